@@ -1,0 +1,53 @@
+"""What a plant lets people read and do: signals, operables and fault kinds, as plain declarations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Signal:
+    """One reading of the plant.
+
+    ``unit`` is the field unit (a key of ``trainer.units.UNITS``) or ``"state"`` for a discrete reading whose
+    value indexes ``states``. ``low``, ``high`` and ``normal`` are in the field unit. ``station`` names where the
+    reading can be seen; an empty tuple marks a true value that no instrument shows (used for scoring and debrief).
+    """
+
+    tag: str
+    unit: str
+    low: float
+    high: float
+    meaning: str
+    station: tuple[str, ...] = ()
+    normal: tuple[float, float] | None = None
+    states: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Operable:
+    """One thing a person can command: verb, target, the values it takes and the stations it is done from."""
+
+    do: str
+    target: str
+    values: tuple[str, ...] | tuple[float, float] | None
+    unit: str
+    station: tuple[str, ...]
+    meaning: str
+    critical: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """One way a component can fail.
+
+    ``id`` is ``component.kind``; severity runs from 0 (healthy) to 1 (worst). ``shows`` lists the signals that
+    reveal it, ``remedy`` is what the crew does about it.
+    """
+
+    id: str
+    component: str
+    kind: str
+    title: str
+    shows: tuple[str, ...]
+    remedy: str
