@@ -1,0 +1,1 @@
+"""Training simulator of a subsea blowout preventer's hydraulic control system."""
