@@ -1,0 +1,1 @@
+"""Pure drawing: plant declarations in, SVG and HTML text out."""

@@ -1,0 +1,184 @@
+"""Things a hand or eye goes to on a board: lamps, push-buttons, function strips, selectors and levers.
+
+Lamps follow the trade: closed red, open green, block amber. That differs from IEC 60073, where red means danger;
+so each also has its own shape and word: closed a filled square, open a ring, block a diamond.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.markup import Markup, command, el, hidden, live
+from trainer.drawing.rig_view import Part
+
+_SHAPES: Final = {
+    "close": el("rect", {"x": 2.5, "y": 2.5, "width": 11, "height": 11}),
+    "open": el("circle", {"cx": 8, "cy": 8, "r": 5.5}),
+    "block": el("path", {"d": "M8 1.2L14.8 8L8 14.8L1.2 8Z"}),
+    "warn": el("path", {"d": "M8 1.5L15 14.5H1Z"}),
+    "round": el("circle", {"cx": 8, "cy": 8, "r": 6}),
+}
+
+POSITIONS: Final = ("open", "block", "close")
+
+
+def mark(shape: str) -> Markup:
+    """The lamp shape of a position: square closed, ring open, diamond block, triangle warning."""
+    return el(
+        "svg",
+        {"class": f"mark mark-{shape}", "viewBox": "0 0 16 16", "aria-hidden": "true", "focusable": "false"},
+        _SHAPES[shape],
+    )
+
+
+def position_word(function: Part, position: str) -> str:
+    """The word on the button: a connector or lock locks and unlocks, everything else closes and opens."""
+    if function.kind in ("connector", "lock"):
+        return {"open": "Unlock", "close": "Lock", "block": "Block"}[position]
+    return position.capitalize()
+
+
+def function_button(function: Part, position: str, lamps: bool = True) -> Markup:
+    """One lit push-button of a function; its lamp is the pressure switch, never the ram itself."""
+    lamp = f"{function.id}.lamp_{position}"
+    word = position_word(function, position)
+    return el(
+        "button",
+        {
+            "class": f"key key-{position}",
+            "type": "button",
+            "data-send": command("set", function.id, position),
+            "data-state": lamp if lamps else f"{function.id}.valve",
+            "data-lit": "on" if lamps else position,
+        },
+        hidden(f"{function.title}: "),
+        mark(position),
+        el("span", {"class": "key-word"}, word),
+        hidden(", lamp ", live(lamp, "off")) if lamps else None,
+    )
+
+
+def function_keys(function: Part, lamps: bool = True) -> Markup:
+    """The three buttons of a function: open, block, close; the closing side lies towards the well."""
+    return el("div", {"class": "keys"}, [function_button(function, p, lamps) for p in POSITIONS])
+
+
+def function_strip(function: Part, stacked: bool = False) -> Markup:
+    """Name and three lit buttons of one function, side by side or name above (``stacked``)."""
+    critical = bool(function.get("critical"))
+    css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")
+    name = el(
+        "button",
+        {"class": "strip-name card-link", "type": "button", "data-open-card": function.id},
+        el("span", {}, function.title),
+        el("span", {"class": "strip-note"}, "enable first") if critical else None,
+    )
+    return el(
+        "div",
+        {"class": css, "role": "group", "aria-label": function.title, "data-function": function.id},
+        name,
+        function_keys(function),
+    )
+
+
+def push(
+    word: str, target: str, css: str = "", note: str | None = None, state: str | None = None, do: str = "push"
+) -> Markup:
+    """A momentary push-button."""
+    return el(
+        "button",
+        {
+            "class": f"push {css}".strip(),
+            "type": "button",
+            "data-send": command(do, target),
+            "data-state": state,
+            "data-lit": "on" if state else None,
+        },
+        el("span", {"class": "push-word"}, word),
+        el("span", {"class": "push-note"}, note) if note else None,
+        hidden(", ", live(state, "off")) if state else None,
+    )
+
+
+def hold(word: str, do: str, target: str, value: float | None = None, name: str = "", css: str = "") -> Markup:
+    """A button that repeats while it is held: raise and lower."""
+    arrow = {"raise": "▲", "lower": "▼", "up": "▲", "down": "▼"}.get(css, "")
+    return el(
+        "button",
+        {
+            "class": f"push hold hold-{css}",
+            "type": "button",
+            "data-send": command(do, target, value),
+            "data-hold": "",
+        },
+        hidden(f"{name}: ") if name else None,
+        el("span", {"class": "hold-arrow", "aria-hidden": "true"}, arrow) if arrow else None,
+        el("span", {"class": "push-word"}, word),
+    )
+
+
+def choice(
+    name: str,
+    target: str,
+    options: tuple[tuple[str, str], ...],
+    state: str,
+    css: str = "",
+    card: str | None = None,
+) -> Markup:
+    """A selector: one button a position; the chosen one is raised, ticked and named for screen readers."""
+    label = (
+        el("button", {"class": "choice-name card-link", "type": "button", "data-open-card": card}, name)
+        if card
+        else el("span", {"class": "choice-name"}, name)
+    )
+    return el(
+        "div",
+        {"class": f"choice {css}".strip(), "role": "group", "aria-label": name},
+        label,
+        hidden("now ", live(state)),
+        el(
+            "div",
+            {"class": "choice-row"},
+            [
+                el(
+                    "button",
+                    {
+                        "class": f"option option-{value}",
+                        "type": "button",
+                        "data-send": command("set", target, value),
+                        "data-state": state,
+                        "data-lit": value,
+                    },
+                    hidden(f"{name}: "),
+                    el("span", {"class": "option-word"}, word),
+                )
+                for value, word in options
+            ],
+        ),
+    )
+
+
+def warning_lamp(tag: str, word: str) -> Markup:
+    """A warning lamp with its alarm state in words beside it."""
+    return el(
+        "div",
+        {"class": "warning", "data-state": tag, "role": "group", "aria-label": f"Alarm: {word}"},
+        mark("warn"),
+        el(
+            "span",
+            {"class": "warning-words"},
+            el("span", {"class": "warning-name"}, word),
+            el("span", {"class": "warning-state"}, live(tag, "normal")),
+        ),
+    )
+
+
+def lamp(tag: str, word: str, shape: str = "round", good: bool = True) -> Markup:
+    """A plain status lamp: shape, word, and its state in words."""
+    return el(
+        "div",
+        {"class": "lamp " + ("lamp-good" if good else "lamp-bad"), "data-state": tag},
+        mark(shape),
+        el("span", {"class": "lamp-word"}, word),
+        el("span", {"class": "lamp-state"}, live(tag)),
+    )

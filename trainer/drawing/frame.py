@@ -1,0 +1,84 @@
+"""The frame every board stands in: title, station, warning lamps and the buttons that belong to them."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.controls import push, warning_lamp
+from trainer.drawing.desk import Desk
+from trainer.drawing.markup import Child, Markup, el, hidden, live
+from trainer.drawing.rig_view import name_of
+
+STATION_NAMES: Final = {
+    "driller": "Driller's panel",
+    "remote": "Second panel",
+    "unit": "Control unit",
+    "floor": "Drill floor",
+}
+
+_ALARM_WORDS: Final = {
+    "alarm.low_accumulator": "Low accumulator pressure",
+    "alarm.low_pilot": "Low pilot pressure",
+    "alarm.low_air": "Low rig air",
+    "alarm.low_tank": "Low fluid level",
+    "alarm.power_loss": "Power loss",
+}
+
+
+def board(name: str, station: str, tall: int, *children: Child, css: str = "") -> Markup:
+    """The root of a board. ``tall`` is its height in design units: the style scales the board to the room."""
+    return el(
+        "div",
+        {
+            "class": f"board board-{name} {css}".strip(),
+            "data-board": name,
+            "data-station": station,
+            "role": "region",
+            "aria-label": STATION_NAMES.get(name, name_of(name)),
+            "style": f"--tall:{tall}",
+        },
+        *children,
+    )
+
+
+def section(title: str, css: str, *children: Child, label: bool = True) -> Markup:
+    """A titled area of a board."""
+    heading = el("h3", {"class": "area-title"}, title) if label else None
+    return el("section", {"class": f"area {css}", "aria-label": title}, heading, *children)
+
+
+def warnings(desk: Desk) -> Markup:
+    """All warning lamps of the plant, in a row."""
+    tags = [t for t in desk.signals if t.startswith("alarm.")]
+    lamps = [warning_lamp(t, _ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
+    return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
+
+
+def head(desk: Desk, station: str, title: str) -> Markup:
+    """Title with the station's authority, warning lamps, acknowledge, silence and lamp test."""
+    regulators = [r for r in desk.rig.regulators if desk.has(f"{r.id}.authority")]
+    first = regulators[0] if regulators else None
+    authority = (
+        el(
+            "p",
+            {"class": "authority", "data-state": f"{first.id}.authority"},
+            "Regulators set from ",
+            el("strong", {}, live(f"{first.id}.authority", "remote")),
+        )
+        if first is not None
+        else None
+    )
+    test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None
+    return el(
+        "header",
+        {"class": "head"},
+        el("div", {"class": "head-title"}, el("h2", {}, title), authority, hidden("Station: ", station)),
+        warnings(desk),
+        el(
+            "div",
+            {"class": "head-keys"},
+            push("Acknowledge", "alarms.acknowledge", "push-main"),
+            push("Silence", "alarms.silence"),
+            test,
+        ),
+    )

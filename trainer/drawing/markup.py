@@ -1,0 +1,82 @@
+"""A small builder of well-formed HTML and SVG text.
+
+What it writes is both HTML and well-formed XML, so a board can be parsed, filled with readings and checked
+without a browser. Text is escaped unless it is ``Markup`` already.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from html import escape
+from typing import Any, Final
+
+_VOID: Final = frozenset({"input", "br", "hr", "img"})
+
+
+class Markup(str):
+    """Text that is markup already and must not be escaped again."""
+
+    __slots__ = ()
+
+
+Child = Any  # Markup, plain text, a number, None, or nested iterables of those
+
+
+def join(*children: Child) -> Markup:
+    """Concatenate children: ``Markup`` as it is, text and numbers escaped, ``None`` and ``False`` dropped."""
+    parts: list[str] = []
+    for child in children:
+        if child is None or child is False:
+            continue
+        if isinstance(child, Markup):
+            parts.append(child)
+        elif isinstance(child, str):
+            parts.append(escape(child, quote=False))
+        elif isinstance(child, Iterable):
+            parts.append(join(*child))
+        else:
+            parts.append(escape(str(child), quote=False))
+    return Markup("".join(parts))
+
+
+def _attribute(name: str, value: object) -> str:
+    if isinstance(value, bool):
+        value = "true" if value else "false"
+    elif isinstance(value, float):
+        value = shorten(value)
+    elif isinstance(value, Mapping):
+        value = json.dumps(value, separators=(",", ":"))
+    return f' {name}="{escape(str(value), quote=True)}"'
+
+
+def el(tag: str, attributes: Mapping[str, object] | None = None, *children: Child) -> Markup:
+    """One element. An attribute that is ``None`` is left out, a mapping is written as JSON."""
+    given = "".join(_attribute(k, v) for k, v in (attributes or {}).items() if v is not None)
+    if tag in _VOID:
+        return Markup(f"<{tag}{given}/>")
+    return Markup(f"<{tag}{given}>{join(*children)}</{tag}>")
+
+
+def shorten(number: float) -> str:
+    """A coordinate with at most two decimals and no trailing zeros."""
+    text = f"{number:.2f}".rstrip("0").rstrip(".")
+    return "0" if text in ("-0", "") else text
+
+
+def hidden(*children: Child) -> Markup:
+    """Text for screen readers only."""
+    return el("span", {"class": "sr"}, *children)
+
+
+def live(key: str, initial: str = "–", **attributes: object) -> Markup:
+    """A span whose text is the reading ``key``."""
+    return el("span", {"data-text": key, **{k.replace("_", "-"): v for k, v in attributes.items()}}, initial)
+
+
+def command(do: str, target: str, value: float | str | None = None) -> dict[str, object]:
+    """The ``data-send`` payload: a command without time and station, which the board's script adds."""
+    sent: dict[str, object] = {"do": do, "target": target}
+    if value is not None:
+        sent["value"] = value
+    return sent

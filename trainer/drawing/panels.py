@@ -1,0 +1,177 @@
+"""The driller's panel and the second panel, laid out along the fluid's way.
+
+From left to right: what the system holds (meters, totaliser, pod), what it is set to (regulators), the stack with
+a row of buttons for each element, then the choke and kill valves. The same functions serve any plant.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.controls import choice, function_strip, hold, push
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import board, head, section
+from trainer.drawing.gauges import bar, dial, readout
+from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.mimic import stack_mimic
+from trainer.drawing.rig_view import Part
+
+PITCH: Final = 48  # design units of one button row
+_METERS: Final = (
+    ("accumulator.pressure", "Accumulator", "accumulator"),
+    ("pilot.pressure", "Pilot", "pilot"),
+    ("air.pressure", "Rig air", "air"),
+)
+
+
+def _meters(desk: Desk) -> Markup:
+    shown = [dial(desk, tag, name, 108, card) for tag, name, card in _METERS if desk.has(tag)]
+    return section("System", "area-meters", el("div", {"class": "row"}, shown))
+
+
+def _totaliser(desk: Desk) -> Markup | None:
+    if not desk.has("totaliser.count"):
+        return None
+    return section(
+        "Fluid to the stack",
+        "area-total",
+        el(
+            "div",
+            {"class": "row"},
+            readout("totaliser.count", "Flow count", big=True),
+            readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
+            push("Reset", "totaliser.reset", note="count"),
+        ),
+    )
+
+
+def _pods(desk: Desk) -> Markup | None:
+    if not desk.rig.pods or not desk.has("pod_selector.position"):
+        return None
+    names = [p.id for p in desk.rig.pods]
+    options = [(names[0], names[0].capitalize()), ("block", "Block")]
+    options += [(n, n.capitalize()) for n in names[1:]]
+    return section(
+        "Pod",
+        "area-pod",
+        choice("Pod selector", "pod_selector", tuple(options), "pod_selector.position", "choice-pod", "pod_selector"),
+        label=False,
+    )
+
+
+def _regulator(desk: Desk, regulator: Part, meters: bool, dials: bool) -> Markup:
+    tag = regulator.id
+    pairs = [(f"{tag}.pilot", "Pilot"), (f"{tag}.readback", "Read-back")]
+    shown: list[Markup] = []
+    if meters:
+        for key, name in pairs:
+            if desk.has(key):
+                shown.append(dial(desk, key, name, 76) if dials else bar(desk, key, name))
+    return el(
+        "div",
+        {"class": "regulator", "role": "group", "aria-label": regulator.title},
+        el("button", {"class": "area-title card-link", "type": "button", "data-open-card": tag}, regulator.title),
+        el("div", {"class": "regulator-meters " + ("row" if dials else "rows")}, shown) if shown else None,
+        el(
+            "div",
+            {"class": "row regulator-keys"},
+            hold("Lower", "lower", tag, name=regulator.title, css="lower"),
+            hold("Raise", "raise", tag, name=regulator.title, css="raise"),
+        ),
+        el("p", {"class": "from"}, "set from ", live(f"{tag}.authority", "remote"))
+        if desk.has(f"{tag}.authority")
+        else None,
+    )
+
+
+def _regulators(desk: Desk, meters: bool) -> Markup | None:
+    found = desk.rig.regulators
+    if not found:
+        return None
+    return section(
+        "Regulators",
+        "area-regulators",
+        el("div", {"class": "regulators"}, [_regulator(desk, r, meters, len(found) <= 2) for r in found]),
+        label=False,
+    )
+
+
+def _stack(desk: Desk) -> Markup:
+    column = desk.rig.column()
+    return section(
+        "Stack, top down",
+        "area-stack",
+        el(
+            "div",
+            {"class": "stack"},
+            el("div", {"class": "strips"}, [function_strip(f) for f in column]),
+            stack_mimic(desk.rig, PITCH),
+        ),
+        label=False,
+    )
+
+
+def _line(desk: Desk, line: str, title: str) -> Markup | None:
+    valves = desk.rig.line_valves(line)
+    if not valves:
+        return None
+    return section(title, f"area-line area-{line}", [function_strip(v, stacked=True) for v in valves])
+
+
+def _rest(desk: Desk) -> Markup | None:
+    others = desk.rig.others()
+    critical = any(f.get("critical") for f in desk.rig.functions)
+    enable = push("Enable", "driller.enable", "push-enable", "5 s, then the critical button", "driller.enable")
+    if not others and not critical:
+        return None
+    return el(
+        "div",
+        {"class": "rest"},
+        [function_strip(f, stacked=True) for f in others],
+        enable if critical else None,
+    )
+
+
+def _functions_side(desk: Desk) -> Markup:
+    return el(
+        "div",
+        {"class": "lines"},
+        el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves"), _line(desk, "choke", "Choke valves")),
+        _rest(desk),
+    )
+
+
+def driller_panel(desk: Desk) -> Markup:
+    """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
+    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), _pods(desk), _regulators(desk, True))
+    return board(
+        "driller",
+        "driller",
+        586,
+        head(desk, "driller", "Driller's panel"),
+        el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
+        css="panel",
+    )
+
+
+def second_panel(desk: Desk) -> Markup:
+    """The second panel, away from the drill floor: the same functions, no meters."""
+    supply = el(
+        "div",
+        {"class": "supply"},
+        section(
+            "No meters here",
+            "area-note",
+            el("p", {}, "Read pressures and flow count at the driller's panel or at the unit, by telephone or on foot."),
+        ),
+        _pods(desk),
+        _regulators(desk, False),
+    )
+    return board(
+        "remote",
+        "remote",
+        586,
+        head(desk, "remote", "Second panel"),
+        el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
+        css="panel",
+    )

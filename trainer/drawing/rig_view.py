@@ -1,0 +1,142 @@
+"""What the drawings need to know of a plant: its parts by kind, in order, with their titles.
+
+The adapter takes a parsed plant file, a pydantic plant or a path, so that every drawing follows the plant
+description and none knows a particular rig.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, Final
+
+STACK_KINDS: Final = ("annular", "shear_ram", "pipe_ram", "lock")
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One declared part: identity, title and the declared fields."""
+
+    id: str
+    title: str
+    kind: str = ""
+    facts: Mapping[str, Any] = field(default_factory=dict)
+
+    def get(self, name: str, default: Any = None) -> Any:
+        """A declared field, or ``default`` when the plant does not declare it."""
+        return self.facts.get(name, default)
+
+
+@dataclass(frozen=True, slots=True)
+class RigView:
+    """The parts of a plant, each list in the order of the plant file."""
+
+    id: str
+    title: str
+    well_name: str
+    subsea: bool
+    tank: str
+    pumps: tuple[Part, ...]
+    filters: tuple[Part, ...]
+    banks: tuple[Part, ...]
+    regulators: tuple[Part, ...]
+    pods: tuple[Part, ...]
+    functions: tuple[Part, ...]
+    has_air: bool
+    has_battery: bool
+    has_glycol: bool
+
+    def functions_of(self, *kinds: str) -> tuple[Part, ...]:
+        """The functions of these kinds, in stack order."""
+        return tuple(f for f in self.functions if f.kind in kinds)
+
+    def line_valves(self, line: str) -> tuple[Part, ...]:
+        """The valves of the choke or kill line, in the order of the plant file."""
+        return tuple(f for f in self.functions if f.get("line") == line)
+
+    @property
+    def surface_banks(self) -> tuple[Part, ...]:
+        """Main accumulator banks on the surface header."""
+        return tuple(b for b in self.banks if b.get("place", "surface") == "surface")
+
+    @property
+    def pilot_banks(self) -> tuple[Part, ...]:
+        """Bottles kept for the pilot system."""
+        return tuple(b for b in self.banks if b.get("place") == "pilot")
+
+    @property
+    def stack_banks(self) -> tuple[Part, ...]:
+        """Bottles on the stack."""
+        return tuple(b for b in self.banks if b.get("place") == "stack")
+
+    def column(self) -> tuple[Part, ...]:
+        """Everything stacked on the well, top down: connectors of the riser above, of the wellhead below."""
+        top = tuple(f for f in self.functions if f.kind == "connector" and "riser" in f.id)
+        bottom = tuple(f for f in self.functions if f.kind == "connector" and "wellhead" in f.id)
+        body = self.functions_of("annular", "shear_ram", "pipe_ram")
+        annulars = tuple(f for f in body if f.kind == "annular")
+        # The riser parts from the stack below the upper annular: the lower riser package carries that one.
+        if len(annulars) > 1 and top:
+            rest = tuple(f for f in body if f is not annulars[0])
+            return (annulars[0], *top, *rest, *bottom)
+        return (*top, *body, *bottom)
+
+    def others(self) -> tuple[Part, ...]:
+        """Functions that are neither in the column nor choke or kill valves."""
+        placed = {f.id for f in self.column()}
+        return tuple(f for f in self.functions if f.id not in placed and not f.get("line"))
+
+
+def _facts(plant: object) -> Mapping[str, Any]:
+    if isinstance(plant, Path):
+        return tomllib.loads(plant.read_text(encoding="utf-8"))
+    if isinstance(plant, Mapping):
+        return plant
+    dump = getattr(plant, "model_dump", None)
+    if callable(dump):
+        found: Mapping[str, Any] = dump(by_alias=True)
+        return found
+    raise TypeError(f"a plant is a mapping, a path or a pydantic model, not {type(plant).__name__}")
+
+
+def _parts(facts: Mapping[str, Any], *names: str) -> tuple[Part, ...]:
+    for name in names:
+        rows = facts.get(name)
+        if rows:
+            return tuple(
+                Part(str(r["id"]), str(r.get("title") or name_of(str(r["id"]))), str(r.get("kind") or ""), r)
+                for r in rows
+            )
+    return ()
+
+
+def name_of(tag: str) -> str:
+    """A readable name made from an identifier: ``upper_pipe_ram`` -> ``Upper pipe ram``."""
+    words = tag.replace(".", " ").replace("_", " ").strip()
+    return words[:1].upper() + words[1:]
+
+
+def read_rig(plant: object) -> RigView:
+    """The drawing's view of a plant (mapping, path of a plant file, or pydantic model)."""
+    if isinstance(plant, RigView):
+        return plant
+    facts = _facts(plant)
+    reservoir = facts.get("reservoir") or {}
+    return RigView(
+        id=str(facts["id"]),
+        title=str(facts.get("title") or name_of(str(facts["id"]))),
+        well_name=str(facts.get("well_name") or ""),
+        subsea=bool(facts.get("subsea", True)),
+        tank=str(reservoir.get("id") or "tank"),
+        pumps=_parts(facts, "pump", "pumps"),
+        filters=_parts(facts, "filter", "filters"),
+        banks=_parts(facts, "bank", "banks"),
+        regulators=_parts(facts, "regulator", "regulators"),
+        pods=_parts(facts, "pod", "pods"),
+        functions=_parts(facts, "function", "functions"),
+        has_air=bool(facts.get("air")),
+        has_battery=bool(facts.get("electrical")),
+        has_glycol=bool(reservoir.get("glycol_volume")),
+    )
