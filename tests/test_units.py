@@ -82,7 +82,8 @@ def test_every_unit_is_consistent() -> None:
 @pytest.mark.parametrize(
     ("field", "metric"),
     [("psi", "bar"), ("gal", "L"), ("bbl", "m3"), ("gpm", "L/min"), ("ft", "m"), ("in", "mm"),
-     ("degF", "degC"), ("lb/gal", "kg/m3"), ("ft/h", "m/h"), ("V", "V"), ("state", "state"), ("1/min", "1/min")],
+     ("degF", "degC"), ("lb/gal", "kg/m3"), ("ft/h", "m/h"), ("V", "V"),
+     ("state", "state"), ("1/min", "1/min")],
 )  # fmt: skip
 def test_metric_partner(field: str, metric: str) -> None:
     assert units.metric_of(field) == metric

@@ -1,0 +1,1 @@
+"""What flows and what is compressed: nitrogen, methane, control fluid."""
