@@ -1,0 +1,1 @@
+"""Drills: scenario files, their conditions, scoring and coach."""

@@ -1,0 +1,178 @@
+"""What a drill file may say about a criterion: one model for each way of judging."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from trainer.units import Seconds
+
+Id = Annotated[str, Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=60)]
+Line = Annotated[str, Field(min_length=1, max_length=2000)]
+Condition = Annotated[
+    str,
+    Field(
+        min_length=1,
+        max_length=2000,
+        description="a condition, such as: upper_pipe_ram.position > 95 % and done(pumps_stopped)",
+        examples=["accumulator.pressure < 1500 psi"],
+    ),
+]
+Quantity = Annotated[
+    str,
+    Field(
+        min_length=1,
+        max_length=2000,
+        description="a quantity with its unit, or reckoned from readings: 20 gal, totaliser.true",
+        examples=["20 gal"],
+    ),
+]
+Category = Literal["outcome", "sequence", "timing", "instruments", "fluid", "communication", "safety"]
+
+
+class Strict(BaseModel):
+    """Declarations refuse unknown keys and silent conversions."""
+
+    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, use_attribute_docstrings=True)
+
+
+class Common(Strict):
+    """What every criterion says, whatever its kind."""
+
+    id: Id
+    title: Line
+    points: float = Field(gt=0.0, le=1000.0)
+    category: Category
+    why: Line
+    """Why it matters, in words for the trainee who lost the points."""
+    source: Line
+    """Where the expectation comes from: a rule, a book, common practice, or this drill's stated method."""
+    required: bool = False
+    """Without any points here the drill is failed, whatever the score."""
+    needs: list[Id] = []
+    """Milestones that must have been reached for any points: nothing is earned by standing still."""
+
+
+class Reach(Common):
+    """A state of the plant is brought about, graded by the time it took."""
+
+    kind: Literal["reach"]
+    when: Condition
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    """How long it must last to count; the time that counts is when it began."""
+    from_: Id | None = Field(default=None, alias="from")
+    """Milestone from which the time is counted; the start of the drill if absent."""
+    full: Seconds | None = None
+    """Full points up to this time; absent: at any time."""
+    zero: Seconds | None = None
+    """No points from this time on; absent: as ``full``."""
+
+
+class Order(Common):
+    """Milestones are reached in this order; the times may be equal."""
+
+    kind: Literal["order"]
+    steps: list[Id] = Field(min_length=2, max_length=20)
+    partial: bool = False
+    """Points for each right neighbouring pair instead of all or nothing."""
+
+
+class Limit(Common):
+    """A condition holds all the while between two milestones."""
+
+    kind: Literal["limit"]
+    holds: Condition
+    from_: Id | None = Field(default=None, alias="from")
+    until: Id | None = None
+    grace: Seconds = 0.0
+    """Total time outside the limit that costs nothing."""
+    zero: Seconds | None = None
+    """Total time outside at which nothing is left; absent: anything over ``grace`` loses all."""
+
+
+class Final(Common):
+    """A condition holds when the drill ends: the plant is left as agreed."""
+
+    kind: Literal["final"]
+    holds: Condition
+
+
+class Reading(Common):
+    """The trainee enters a reading that agrees with the true value at that moment. The last entry counts."""
+
+    kind: Literal["reading"]
+    reading: Id
+    tolerance: Quantity
+    """Largest difference that earns full points, such as 25 psi."""
+    against: Quantity | None = None
+    """True value; absent: the signal the reading is taken from."""
+    after: Id | None = None
+    """Entries before this milestone do not count."""
+    attempts: int = Field(default=5, ge=1, le=50)
+    """More entries than this earn nothing: a reading is read, not guessed."""
+
+
+class Say(Common):
+    """The trainee makes a statement, at the right time and when it is true."""
+
+    kind: Literal["say"]
+    statement: Id
+    after: Id | None = None
+    within: Seconds | None = None
+    """Time allowed after ``after``."""
+    holds: Condition | None = None
+    """What must be so when it is said: a false report earns nothing."""
+    instead_of: list[Id] = []
+    """Statements that lose the points when they are made: the wrong answers."""
+
+
+class Confirm(Common):
+    """The trainee shows that the instruments were looked at, by entering what they show."""
+
+    kind: Literal["confirm"]
+    of: list[str] = Field(min_length=1, max_length=20)
+    """Named readings or signal tags that count."""
+    at_least: int | None = Field(default=None, ge=1)
+    """How many of them are needed for full points; absent: all."""
+    after: Id | None = None
+    within: Seconds | None = None
+    tolerance: float = Field(default=0.1, ge=0.0, le=1.0)
+    """Share of the instrument's range by which an entry may be off and still show that somebody looked."""
+
+
+class Economy(Common):
+    """A quantity used between two milestones, such as fluid, is kept small."""
+
+    kind: Literal["economy"]
+    measure: Quantity
+    from_: Id | None = Field(default=None, alias="from")
+    until: Id | None = None
+    full: Quantity
+    zero: Quantity
+
+
+class Diagnose(Common):
+    """The trainee names the fault. Each wrong name costs a share."""
+
+    kind: Literal["diagnose"]
+    fault: str
+    """Fault id, or vary.<id> for one that the seed picks."""
+    from_: Id | None = Field(default=None, alias="from")
+    full: Seconds | None = None
+    zero: Seconds | None = None
+    each_wrong: float = Field(default=0.34, ge=0.0, le=1.0)
+
+
+class Assess(Common):
+    """Judged by the assessor; outside the machine's score until marked."""
+
+    kind: Literal["assess"]
+    look_for: Line
+    """What a good performance looks like."""
+
+
+Criterion = Annotated[
+    Reach | Order | Limit | Final | Reading | Say | Confirm | Economy | Diagnose | Assess,
+    Field(discriminator="kind"),
+]

@@ -1,0 +1,278 @@
+"""What a drill file says: pydantic models of ``scenarios/*.toml``, with every fault reported at once."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BaseModel, Field, ValidationError
+
+from trainer.drills.criteria_schema import Condition, Criterion, Id, Line, Quantity, Strict
+from trainer.drills.expressions import nearest
+from trainer.units import Seconds
+
+LARGEST_FILE = 400_000
+
+
+class Action(Strict):
+    """A command that the drill itself gives."""
+
+    do: Literal["set", "raise", "lower", "push", "hoist"]
+    target: str
+    value: float | str | None = None
+
+
+class FaultSetting(Strict):
+    """A fault present from the start."""
+
+    fault: str
+    severity: Quantity = "100 %"
+
+
+class Initial(Strict):
+    """State of the plant when the drill begins."""
+
+    text: Line
+    """The situation, as the trainee is told it."""
+    values: dict[str, str] = Field(default_factory=dict)
+    """Variables of the plant to set: a quantity with its unit, vary.<id>, or the name of a state."""
+    commands: list[Action] = Field(default_factory=list)
+    faults: list[FaultSetting] = Field(default_factory=list)
+    settle: Seconds = Field(default=0.0, le=1200.0)
+    """Simulated time to let the plant come to rest before the clock starts."""
+
+
+class Vary(Strict):
+    """A value that the seed picks, so that a repeat is not the same."""
+
+    id: Id
+    title: Line
+    low: Quantity | None = None
+    high: Quantity | None = None
+    one_of: list[str] | None = Field(default=None, min_length=2, max_length=50)
+    """Alternatives, such as fault ids, instead of a range."""
+
+
+class Event(Strict):
+    """Something that happens once: at a time, or when a condition has held."""
+
+    title: Line
+    at: Quantity | None = None
+    when: Condition | None = None
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    fault: str | None = None
+    """Fault id or vary.<id>."""
+    severity: Quantity = "100 %"
+    over: Seconds = 0.0
+    """Time in which the severity grows from nothing."""
+    clear: str | None = None
+    values: dict[str, str] = Field(default_factory=dict)
+    commands: list[Action] = Field(default_factory=list)
+    tell: Line | None = None
+    """What the trainee hears, such as a telephone call."""
+
+
+class Milestone(Strict):
+    """A point of the drill that is reached once: the time it began to hold is what counts."""
+
+    id: Id
+    title: Line
+    when: Condition
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+
+
+class Statement(Strict):
+    """Something the trainee may say; wrong ones are offered too."""
+
+    id: Id
+    text: Line
+
+
+class NamedReading(Strict):
+    """A reading the trainee is asked to enter."""
+
+    id: Id
+    title: Line
+    tag: str
+
+
+class Critical(Strict):
+    """A failure that no points outweigh."""
+
+    id: Id
+    title: Line
+    when: Condition
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    reason: Line
+    source: Line
+
+
+class CoachStep(Strict):
+    """One step of the coach in practice mode."""
+
+    id: Id
+    need: Condition | None = None
+    """When the step is called for; absent: as soon as the step before is done."""
+    done: Condition
+    say: Line
+    why: Line
+    late: Seconds = 20.0
+    """Time after which the coach speaks without being asked."""
+
+
+class Caution(Strict):
+    """What the coach says about an action that is refused, or ill-judged at that moment."""
+
+    do: Literal["set", "raise", "lower", "push", "hoist"]
+    target: str
+    value: str | None = None
+    when: Condition | None = None
+    say: Line
+
+
+class End(Strict):
+    """When the drill is over: whichever comes first."""
+
+    at: Seconds = Field(gt=0.0, le=24 * 3600.0)
+    when: Condition | None = None
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+
+
+class Drill(Strict):
+    """One drill, whole."""
+
+    id: str = Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=60)
+    title: Line
+    purpose: Line
+    level: Literal["beginner", "competent", "advanced"]
+    minutes: float = Field(gt=0.0, le=240.0)
+    plants: list[str] = Field(min_length=1)
+    method: Line | None = None
+    """The stated method, where more than one is right in the trade."""
+    pass_mark: float = Field(ge=1.0, le=100.0)
+    well_control: bool = False
+    learning: list[Line] = Field(min_length=1)
+    safety: list[Line] = Field(min_length=1)
+    references: list[Line] = Field(min_length=1)
+    initial: Initial
+    vary: list[Vary] = Field(default_factory=list)
+    event: list[Event] = Field(default_factory=list)
+    milestone: list[Milestone] = Field(default_factory=list)
+    statement: list[Statement] = Field(default_factory=list)
+    reading: list[NamedReading] = Field(default_factory=list)
+    criterion: list[Criterion] = Field(min_length=1, max_length=100)
+    critical: list[Critical] = Field(default_factory=list)
+    coach: list[CoachStep] = Field(default_factory=list)
+    caution: list[Caution] = Field(default_factory=list)
+    end: End
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """One fault in a drill file: where, what is wrong and how to mend it."""
+
+    path: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.text}" if self.path else self.text
+
+
+class DrillError(ValueError):
+    """A drill that cannot be used, with everything that is wrong in it."""
+
+    def __init__(self, name: str, problems: list[Problem]) -> None:
+        self.name = name
+        self.problems = problems
+        super().__init__("\n".join(f"{name}: {problem}" for problem in problems))
+
+
+def read_drill(text: str, name: str = "drill") -> Drill:
+    """A drill from the text of its TOML file; raises ``DrillError`` listing every fault of form.
+
+    Tags, units and ids are checked against a plant later, by ``trainer.drills.prepare``.
+    """
+    if len(text) > LARGEST_FILE:
+        problem = Problem("", f"larger than {LARGEST_FILE} characters; a drill is a few pages at most.")
+        raise DrillError(name, [problem])
+    try:
+        data = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise DrillError(name, [Problem("", f"is not TOML: {error or 'nested too deep'}.")]) from None
+    try:
+        return Drill.model_validate(data)
+    except ValidationError as error:
+        raise DrillError(name, _problems(error)) from None
+
+
+_KINDS = re.compile(r"^(reach|order|limit|final|reading|say|confirm|economy|diagnose|assess)$")
+
+
+def key_path(location: tuple[int | str, ...]) -> str:
+    """A place in the file as written there: criterion[2].full, counting from 1."""
+    path = ""
+    for depth, part in enumerate(location):
+        if isinstance(part, int):
+            path += f"[{part + 1}]"
+        elif depth == 2 and location[0] == "criterion" and _KINDS.match(part):
+            continue  # pydantic names the branch of the union; the file does not
+        else:
+            path += f".{part}" if path else part
+    return path
+
+
+def _problems(error: ValidationError) -> list[Problem]:
+    problems = []
+    for fault in error.errors(include_url=False):
+        location = fault["loc"]
+        given = repr(fault["input"])
+        given = given if len(given) <= 60 else given[:57] + "..."
+        message = fault["msg"].removeprefix("Value error, ")
+        match fault["type"]:
+            case "missing":
+                text = f"missing; add {location[-1]!r}."
+            case "extra_forbidden":
+                text = f"unknown key; {nearest(str(location[-1]), _keys_at(location))}"
+            case "union_tag_not_found":
+                text = "missing 'kind'; say how it is judged: " + ", ".join(_criteria()) + "."
+            case "union_tag_invalid":
+                text = f"there is no such kind; kinds are {', '.join(_criteria())}."
+            case "literal_error":
+                text = f"given {given}; expected {fault['ctx']['expected']}."
+            case "string_pattern_mismatch":
+                text = (
+                    f"given {given}; an id is small letters and digits, beginning with a letter, joined by "
+                )
+                text += "a dash." if location == ("id",) else "an underscore."
+            case _:
+                text = f"given {given}; {message[0].lower()}{message[1:]}."
+        problems.append(Problem(key_path(location), text))
+    return problems
+
+
+def _criteria() -> dict[str, type[BaseModel]]:
+    union = Criterion.__origin__  # type: ignore[attr-defined]
+    return {model.model_fields["kind"].annotation.__args__[0]: model for model in union.__args__}
+
+
+def _keys_at(location: tuple[int | str, ...]) -> list[str]:
+    """The keys that the table holding an unknown key may have."""
+    model: type[BaseModel] = Drill
+    if len(location) > 1:
+        table = str(location[0])
+        if table == "criterion":
+            model = _criteria()[str(location[2])]
+        else:
+            annotation: Any = Drill.model_fields[table].annotation
+            model = annotation.__args__[0] if hasattr(annotation, "__args__") else annotation
+        if len(location) > 3 and table != "criterion":
+            model = {"commands": Action, "faults": FaultSetting}.get(str(location[-3]), model)
+    return [field.alias or name for name, field in model.model_fields.items()]
+
+
+def json_schema() -> dict[str, Any]:
+    """The JSON Schema published as ``assets/schema/drill.schema.json``."""
+    schema = Drill.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
