@@ -6,45 +6,102 @@ The live page does the same in its script; this is the same language in Python.
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Any, Final
 
-from trainer.drawing.markup import Markup
+from trainer.drawing.markup import Markup, shorten
 
 Reading = Mapping[str, Any]
+_SWEEP: Final = (-130.0, 130.0)
 
 
-def _number(value: str | None, fallback: float) -> float:
+def _number(node: ET.Element, name: str, fallback: float) -> float:
+    value = node.get(name)
     return float(value) if value else fallback
 
 
-def _apply(node: ET.Element, readings: Mapping[str, Reading]) -> None:
-    def of(attribute: str) -> Reading:
-        return readings.get(node.get(attribute, ""), {})
+def _text(node: ET.Element, reading: Reading) -> None:
+    node.text = str(reading.get("text", node.text or ""))
 
-    if node.get("data-text") and "text" in of("data-text"):
-        node.text = str(of("data-text")["text"])
-    if node.get("data-state") and "state" in of("data-state"):
-        node.set("data-value", str(of("data-state")["state"]))
-    if node.get("data-title") and "text" in of("data-title"):
-        node.set("aria-label", str(of("data-title")["text"]))
-    if node.get("data-needle") and "fraction" in of("data-needle"):
-        low = _number(node.get("data-sweep-from"), -130.0)
-        high = _number(node.get("data-sweep-to"), 130.0)
-        share = min(1.0, max(0.0, float(of("data-needle")["fraction"])))
-        node.set("transform", f"rotate({low + (high - low) * share:.1f})")
-    if node.get("data-fill") and "fraction" in of("data-fill"):
-        style = node.get("style", "")
-        node.set("style", f"{style};--fraction:{float(of('data-fill')['fraction']):.4f}".lstrip(";"))
-    if node.get("data-flow") and "flowing" in of("data-flow"):
-        node.set("data-flowing", str(of("data-flow")["flowing"]))
-    if node.get("data-pressure") and "level" in of("data-pressure"):
-        node.set("data-level", str(of("data-pressure")["level"]))
+
+def _state(node: ET.Element, reading: Reading) -> None:
+    state = str(reading.get("state", ""))
+    node.set("data-value", state)
+    for name in ("aria-pressed", "aria-checked"):
+        if node.get("data-when") is not None and node.get(name) is not None:
+            node.set(name, "true" if state == node.get("data-when") else "false")
+
+
+def _title(node: ET.Element, reading: Reading) -> None:
+    if "title" in reading:
+        node.set("aria-label", str(reading["title"]))
+
+
+def _share(reading: Reading) -> float:
+    return min(1.0, max(0.0, float(reading.get("fraction", 0.0))))
+
+
+def _needle(node: ET.Element, reading: Reading) -> None:
+    low, high = _number(node, "data-sweep-from", _SWEEP[0]), _number(node, "data-sweep-to", _SWEEP[1])
+    node.set("transform", f"rotate({shorten(low + (high - low) * _share(reading))})")
+
+
+def _fill(node: ET.Element, reading: Reading) -> None:
+    size = "width" if node.get("data-fill-axis") == "x" else "height"
+    full = node.get("data-full")
+    if full is None:
+        node.set("style", f"{size}:{shorten(100.0 * _share(reading))}%")
+        return
+    length = float(full) * _share(reading)
+    node.set(size, shorten(length))
+    if size == "height" and node.get("data-bottom"):
+        node.set("y", shorten(_number(node, "data-bottom", 0.0) - length))
+
+
+def _shift(node: ET.Element, reading: Reading) -> None:
+    x, y = (_number(node, name, 0.0) * _share(reading) for name in ("data-dx", "data-dy"))
+    node.set("transform", f"translate({shorten(x)} {shorten(y)})")
+
+
+def _flow(node: ET.Element, reading: Reading) -> None:
+    node.set("data-flowing", str(reading.get("flow", "none")))
+
+
+def _pressure(node: ET.Element, reading: Reading) -> None:
+    node.set("data-level", str(reading.get("level", "dead")))
+
+
+_ACTS: Final[Mapping[str, Callable[[ET.Element, Reading], None]]] = {
+    "data-text": _text,
+    "data-state": _state,
+    "data-title": _title,
+    "data-needle": _needle,
+    "data-fill": _fill,
+    "data-shift": _shift,
+    "data-flow": _flow,
+    "data-pressure": _pressure,
+}
 
 
 def fill_in(markup: str, readings: Mapping[str, Reading]) -> Markup:
-    """The markup with every binding filled from ``readings``; raises ``ParseError`` when it is not well formed."""
+    """The markup with every binding filled from ``readings``; ``ParseError`` when it is not well formed."""
+    ET.register_namespace("", "http://www.w3.org/2000/svg")
     root = ET.fromstring(markup)
     for node in root.iter():
-        _apply(node, readings)
-    return Markup(ET.tostring(root, encoding="unicode", short_empty_elements=False).replace("></input>", "/>"))
+        for name, act in _ACTS.items():
+            key = node.get(name)
+            if key is not None and key in readings:
+                act(node, readings[key])
+    text = ET.tostring(root, encoding="unicode", short_empty_elements=False)
+    return Markup(text.replace("></input>", "/>"))
+
+
+def keys_of(markup: str) -> tuple[str, ...]:
+    """Every reading a board binds, each once, in the order of the markup."""
+    found: dict[str, None] = {}
+    for node in ET.fromstring(markup).iter():
+        for name in _ACTS:
+            key = node.get(name)
+            if key is not None:
+                found.setdefault(key)
+    return tuple(found)

@@ -25,12 +25,12 @@ _ALARM_WORDS: Final = {
 }
 
 
-def board(name: str, station: str, tall: int, *children: Child, css: str = "") -> Markup:
-    """The root of a board. ``tall`` is its height in design units: the style scales the board to the room."""
+def deck(name: str, station: str, tall: int, *children: Child, css: str = "") -> Markup:
+    """The root of a board's markup. ``tall`` is its height in design units: the style scales it to the room."""
     return el(
         "div",
         {
-            "class": f"board board-{name} {css}".strip(),
+            "class": f"deck deck-{name} {css}".strip(),
             "data-board": name,
             "data-station": station,
             "role": "region",

@@ -10,7 +10,7 @@ from typing import Final
 
 from trainer.drawing.controls import choice, function_strip, hold, push
 from trainer.drawing.desk import Desk
-from trainer.drawing.frame import board, head, section
+from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, dial, readout
 from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
@@ -144,7 +144,7 @@ def _functions_side(desk: Desk) -> Markup:
 def driller_panel(desk: Desk) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
     supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), _pods(desk), _regulators(desk, True))
-    return board(
+    return deck(
         "driller",
         "driller",
         586,
@@ -167,7 +167,7 @@ def second_panel(desk: Desk) -> Markup:
         _pods(desk),
         _regulators(desk, False),
     )
-    return board(
+    return deck(
         "remote",
         "remote",
         586,

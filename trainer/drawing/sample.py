@@ -120,7 +120,7 @@ def _reading(signal: Signal, value: float | str, system: System) -> dict[str, An
     if isinstance(value, str):
         number = float(signal.states.index(value))
         share = number / max(1.0, signal.high)
-        return {"text": value, "state": value, "number": number, "fraction": share, "level": "dead", "flowing": "none"}
+        return {"text": value, "state": value, "number": number, "fraction": share, "level": "dead", "flow": "none"}
     share = min(1.0, max(0.0, (value - signal.low) / (signal.high - signal.low)))
     level = "dead"
     if signal.unit == "psi" and value > 50.0:
@@ -128,7 +128,7 @@ def _reading(signal: Signal, value: float | str, system: System) -> dict[str, An
         level = "low" if signal.normal and value < signal.normal[0] else level
     flowing = "none" if abs(value) < 0.05 else ("forward" if value > 0.0 else "back")
     text = show(from_unit(value, signal.unit), signal.unit, system)
-    return {"text": text, "state": "", "number": value, "fraction": share, "level": level, "flowing": flowing}
+    return {"text": text, "state": "", "number": value, "fraction": share, "level": level, "flow": flowing, "title": f"{signal.tag}: {text}"}
 
 
 def sample_readings(

@@ -1,0 +1,75 @@
+"""Static pages of every board with sample readings: ``python -m trainer.drawing.preview OUT_DIR [PLANT]``.
+
+No script runs in them: what is seen is markup, style and bindings filled in by Python.
+"""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Final
+
+from trainer import resources
+from trainer.drawing.desk import Desk
+from trainer.drawing.fill_in import fill_in
+from trainer.drawing.markup import Markup
+from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drawing.sample import sample_readings, sample_signals
+from trainer.units import System
+
+BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
+    "driller": driller_panel,
+    "remote": second_panel,
+}
+
+# A state of alarm and one in a drill, to look at besides the rest state.
+CASES: Final[Mapping[str, Mapping[str, float | str]]] = {
+    "rest": {},
+    "alarm": {
+        "accumulator.pressure": 2140,
+        "alarm.low_accumulator": "unacknowledged",
+        "alarm.low_pilot": "acknowledged",
+        "alarm.low_air": "returned",
+        "alarm.power_loss": "unacknowledged",
+        "driller.enable": "on",
+        "pod_selector.position": "blue",
+        "upper_pipe_ram.lamp_block": "on",
+        "upper_pipe_ram.lamp_open": "off",
+        "air.pressure": 71,
+        "totaliser.flow": 41.3,
+        "upper_annular.position": 46,
+    },
+}
+
+
+def page(rig: RigView, board: str, theme: str = "light", system: System = "field", case: str = "rest") -> str:
+    """One static page: a board of ``rig`` with sample readings of a ``case``."""
+    desk = Desk(rig, sample_signals(rig), system)
+    style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
+    filled = fill_in(BOARDS[board](desk), sample_readings(rig, system, CASES[case]))
+    return (
+        f'<!doctype html><html lang="en" data-theme="{theme}"><head><meta charset="utf-8"><title>{board}</title>'
+        f"<style>html,body{{margin:0;height:100%}}{style}</style></head>"
+        f'<body><main class="board">{filled}</main></body></html>'
+    )
+
+
+def main() -> None:
+    """Write every board, theme and case of a plant as a page into a folder."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("out", type=Path)
+    parser.add_argument("plant", nargs="?", default="quillback")
+    given = parser.parse_args()
+    rig = read_rig(resources.plants() / f"{given.plant}.toml")
+    given.out.mkdir(parents=True, exist_ok=True)
+    for board in BOARDS:
+        for theme in ("light", "dark"):
+            for case in CASES:
+                target = given.out / f"{board}-{theme}-{case}.html"
+                target.write_text(page(rig, board, theme, "field", case), encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()
