@@ -1,0 +1,76 @@
+"""One spelling of JSON, so that equal documents hash equally wherever they were written.
+
+A browser writes 5.0 as 5, Python writes it as 5.0; both mean one number. Here a whole float is written as an
+integer, keys are sorted, and nothing but ASCII is used.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import math
+import struct
+from collections.abc import Sequence
+from typing import Any
+
+# Beyond this a float no longer holds every integer, so its own spelling is kept.
+_WHOLE = 2.0**53
+
+
+def _plain(value: Any) -> Any:
+    if isinstance(value, bool) or value is None or isinstance(value, int | str):
+        return value
+    if isinstance(value, float):
+        if not math.isfinite(value):
+            raise ValueError(f"{value!r} cannot stand in a record: only finite numbers can")
+        return int(value) if value.is_integer() and abs(value) < _WHOLE else value
+    if isinstance(value, dict):
+        return {str(key): _plain(entry) for key, entry in value.items()}
+    if isinstance(value, list | tuple):
+        return [_plain(entry) for entry in value]
+    raise TypeError(f"a {type(value).__name__} cannot stand in a record: {value!r}")
+
+
+def text(value: Any) -> str:
+    """The canonical JSON text of plain data (dict, list, str, finite number, bool, None).
+
+    >>> text({"b": 5.0, "a": [1.5, None]})
+    '{"a":[1.5,null],"b":5}'
+    """
+    return json.dumps(_plain(value), sort_keys=True, separators=(",", ":"), allow_nan=False)
+
+
+def _refuse_constant(name: str) -> Any:
+    raise ValueError(f"{name} is not a finite number")
+
+
+def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) < len(pairs):
+        twice = next(key for i, (key, _) in enumerate(pairs) if key in {k for k, _ in pairs[:i]})
+        raise ValueError(f"the key {twice!r} is given twice")
+    return found
+
+
+def loads(source: str) -> Any:
+    """Read JSON strictly: no NaN, no key twice, no endless nesting. ValueError in one sentence."""
+    try:
+        return json.loads(source, parse_constant=_refuse_constant, object_pairs_hook=_unique)
+    except RecursionError as error:
+        raise ValueError("nested too deeply") from error
+
+
+def digest(value: Any) -> str:
+    """SHA-256, in hexadecimal, of the canonical text of ``value``."""
+    return hashlib.sha256(text(value).encode("ascii")).hexdigest()
+
+
+def link(previous: str, value: Any) -> str:
+    """The next link of a SHA-256 chain: the hash of the link before it and of ``value``."""
+    return hashlib.sha256(f"{previous}\n{text(value)}".encode("ascii")).hexdigest()
+
+
+def state_hash(state: Sequence[float], referee: dict[str, Any], log: str) -> str:
+    """SHA-256 of the plant's state to the last bit, the referee's state, and the log's last link."""
+    packed = struct.pack(f"<{len(state)}d", *state)
+    return hashlib.sha256(packed + f"{text(referee)}\n{log}".encode("ascii")).hexdigest()

@@ -1,0 +1,45 @@
+"""Which engine made a run: the version, and a hash over every source file that can change a result."""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from pathlib import Path
+
+from trainer.version import __version__
+
+LAYERS = ("units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
+"""What decides states and scores, relative to the package."""
+
+STAMP = "engine.sha256"
+"""A build that ships no source (compiled for the browser) puts the hash into this file of the package."""
+
+
+def sources(package: Path) -> list[Path]:
+    """The engine's source files below ``package``, in the order of their names."""
+    found: list[Path] = []
+    for layer in LAYERS:
+        place = package / layer
+        found += place.rglob("*.py") if place.is_dir() else [place] if place.is_file() else []
+    return sorted(found, key=lambda path: path.relative_to(package).as_posix())
+
+
+@functools.cache
+def engine_hash() -> str:
+    """SHA-256 over names and contents of the engine's source files."""
+    package = Path(__file__).resolve().parents[1]
+    stamp = package / STAMP
+    if stamp.is_file():
+        return stamp.read_text(encoding="ascii").strip()
+    total = hashlib.sha256()
+    for path in sources(package):
+        # A checkout with other line ends is the same engine.
+        content = path.read_bytes().replace(b"\r\n", b"\n")
+        name = path.relative_to(package).as_posix().encode()
+        total.update(b"%d %s\n%d " % (len(name), name, len(content)) + content)
+    return total.hexdigest()
+
+
+def engine_version() -> str:
+    """The version of the trainer."""
+    return __version__

@@ -1,0 +1,200 @@
+"""The evidence of a run: one sealed JSON document that lets anyone re-compute the score.
+
+The seal is a SHA-256 chain over the log and a hash of each other part. It shows which part was touched; since
+anyone can make a new seal, the proof of the score is the re-computation in ``trainer.session.verify``.
+"""
+
+from __future__ import annotations
+
+import platform
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from trainer.session import canonical, signing
+from trainer.session.commands import LONGEST_RUN
+from trainer.session.engine import engine_hash, engine_version
+from trainer.session.protocols import TICKS_PER_SECOND
+from trainer.session.session import MOST_ENTRIES, Checkpoint, Entry, Identity, SessionCore
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+MOST_BYTES = 64_000_000
+_HASH = r"^[0-9a-f]{64}$"
+
+
+class _Part(BaseModel):
+    model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False)
+
+
+class Engine(_Part):
+    """Which engine made the run, and on what."""
+
+    version: str = Field(max_length=40)
+    hash: str = Field(pattern=_HASH)
+    platform: str = Field(default="", max_length=120)
+
+
+class Person(_Part):
+    """Who operated, as typed."""
+
+    name: str = Field(default="", max_length=200)
+    role: str = Field(default="", max_length=200)
+
+
+class Mark(_Part):
+    """An assessor's mark on one criterion, given by eye or instead of the machine's."""
+
+    criterion: str = Field(max_length=120)
+    points: float
+    remark: str = Field(default="", max_length=4000)
+    assessor: str = Field(default="", max_length=200)
+
+
+class SealedEntry(Entry):
+    """A log entry with its link of the chain."""
+
+    link: str = Field(pattern=_HASH)
+
+
+class Seal(_Part):
+    """A hash of each part; ``whole`` covers the others."""
+
+    head: str = Field(pattern=_HASH)
+    log: str = Field(pattern=_HASH)
+    checkpoints: str = Field(pattern=_HASH)
+    sheet: str = Field(pattern=_HASH)
+    marks: str = Field(pattern=_HASH)
+    whole: str = Field(pattern=_HASH)
+
+
+class Evidence(_Part):
+    """The document. ``end`` is the tick at which it was made; ``date`` is as given by whoever made it."""
+
+    format: Literal["trainer-evidence"] = "trainer-evidence"
+    version: Literal[1] = 1
+    engine: Engine
+    date: str = Field(default="", max_length=40)
+    run: Identity
+    person: Person = Person()
+    end: int = Field(ge=0, le=int(LONGEST_RUN) * TICKS_PER_SECOND)
+    log: list[SealedEntry] = Field(max_length=MOST_ENTRIES)
+    checkpoints: list[Checkpoint] = Field(min_length=1, max_length=20_000)
+    sheet: dict[str, Any]
+    marks: list[Mark] = Field(default=[], max_length=1000)
+    remarks: str = Field(default="", max_length=20_000)
+    seal: Seal
+    signature: signing.Signature | None = None
+
+    def record(self) -> dict[str, Any]:
+        """The document as plain data."""
+        return self.model_dump(by_alias=True)
+
+
+class EvidenceError(ValueError):
+    """A file that is no evidence; one sentence, with the key where it goes wrong."""
+
+
+def head_hash(document: dict[str, Any]) -> str:
+    """Hash of everything that the log is read against: format, engine, date, run, person, end."""
+    keys = ("format", "version", "engine", "date", "run", "person", "end")
+    return canonical.digest({key: document[key] for key in keys})
+
+
+def chain(head: str, entries: list[Entry]) -> list[str]:
+    """The links of the log's chain, which starts at ``head``."""
+    links: list[str] = []
+    for entry in entries:
+        head = canonical.link(head, entry.model_dump(by_alias=True, exclude={"link"}))
+        links.append(head)
+    return links
+
+
+def seal_of(document: dict[str, Any], links: list[str]) -> Seal:
+    """The seal of a document whose chain has these links."""
+    head = head_hash(document)
+    parts = {
+        "head": head,
+        "log": links[-1] if links else head,
+        "checkpoints": canonical.digest(document["checkpoints"]),
+        "sheet": canonical.digest(document["sheet"]),
+        "marks": canonical.digest([document["marks"], document["remarks"]]),
+    }
+    return Seal(whole=canonical.digest(parts), **parts)
+
+
+def make(
+    session: SessionCore,
+    *,
+    name: str = "",
+    role: str = "",
+    date: str = "",
+    key: Ed25519PrivateKey | None = None,
+) -> Evidence:
+    """The evidence of a session as it stands, signed when a key is given. The session is not changed."""
+    head: dict[str, Any] = {
+        "format": "trainer-evidence",
+        "version": 1,
+        "engine": {
+            "version": engine_version(),
+            "hash": engine_hash(),
+            "platform": f"{platform.python_implementation()} {platform.python_version()} {platform.system()}",
+        },
+        "date": date,
+        "run": session.identity.model_dump(),
+        "person": {"name": name, "role": role},
+        "end": session.tick,
+    }
+    links = chain(head_hash(head), session.log)
+    body = {
+        "log": [{**entry.record(), "link": link} for entry, link in zip(session.log, links, strict=True)],
+        "checkpoints": [point.model_dump() for point in [*session.checkpoints, session.checkpoint()]],
+        "sheet": session.sheet(),
+        "marks": [],
+        "remarks": "",
+    }
+    document = {**head, **body}
+    return _sealed(document, links, key)
+
+
+def _sealed(document: dict[str, Any], links: list[str], key: Ed25519PrivateKey | None) -> Evidence:
+    seal = seal_of(document, links)
+    signature = signing.sign(seal.whole, key) if key is not None else None
+    return Evidence.model_validate({**document, "seal": seal.model_dump(), "signature": signature})
+
+
+def marked(
+    evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed25519PrivateKey | None = None
+) -> Evidence:
+    """The same evidence with an assessor's marks, sealed and signed anew. What the machine found stays."""
+    document = evidence.record()
+    document["marks"] = [mark.model_dump() for mark in marks]
+    document["remarks"] = remarks
+    return _sealed(document, [entry.link for entry in evidence.log], key)
+
+
+def parse(source: str) -> Evidence:
+    """The evidence in a JSON text; EvidenceError when it is none."""
+    try:
+        return Evidence.model_validate(canonical.loads(source))
+    except ValidationError as error:
+        faults = error.errors(include_url=False)
+        where = ".".join(str(part) for part in faults[0]["loc"]) or "the document"
+        more = f" (and {len(faults) - 1} more faults)" if len(faults) > 1 else ""
+        raise EvidenceError(f"not an evidence file: {where}: {faults[0]['msg']}{more}") from error
+    except ValueError as error:
+        raise EvidenceError(f"not an evidence file: not JSON: {error}") from error
+
+
+def read(path: Path) -> Evidence:
+    """The evidence in a file; EvidenceError when it is missing, unreadable, too large or no evidence."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise EvidenceError(f"larger than {MOST_BYTES} bytes: not an evidence file")
+        return parse(path.read_text(encoding="utf-8"))
+    except UnicodeDecodeError as error:
+        raise EvidenceError(f"not an evidence file: not UTF-8 text (byte {error.start})") from error
+    except OSError as error:
+        raise EvidenceError(f"cannot be read: {error.strerror or error}") from error

@@ -1,0 +1,112 @@
+"""What a session needs of the plant and of whoever judges the run, and no more."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping
+from typing import TYPE_CHECKING, Any, Protocol
+
+from trainer.plant.catalogue import Operable, Signal
+
+if TYPE_CHECKING:
+    from trainer.session.commands import Command
+
+TICKS_PER_SECOND = 50
+TICKS_PER_SCAN = 5
+"""Physics runs every 20 ms; logic, instruments and commands every 100 ms."""
+
+
+class Machine(Protocol):
+    """A compiled plant. All of what it remembers is in ``state``, ``tick`` and ``armed``."""
+
+    state: list[float]
+    tick: int
+
+    @property
+    def signals(self) -> Mapping[str, Signal]: ...
+
+    @property
+    def operables(self) -> Mapping[tuple[str, str], Operable]: ...
+
+    @property
+    def faults(self) -> Mapping[str, Any]: ...
+
+    @property
+    def armed(self) -> Collection[str]:
+        """The faults that are compiled in."""
+
+    @property
+    def plant_hash(self) -> str: ...
+
+    def read(self, tag: str) -> float:
+        """The signal's value in SI units (a state's index for a discrete signal)."""
+
+    def scan(self) -> None:
+        """Advance by 100 ms, five ticks."""
+
+    def apply(self, command: Command) -> str | None:
+        """Carry a command out. None, or the sentence that says why it is refused."""
+
+    def arm(self, fault_ids: Iterable[str]) -> None:
+        """Compile these faults in too."""
+
+
+class ScoreSheet(Protocol):
+    """The verdict on a run."""
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data with at least ``passed``, ``score``, ``critical`` and ``criteria``."""
+
+
+class Referee(Protocol):
+    """Sets a drill up, watches it and scores it. All of what it remembers is in ``state()``."""
+
+    @property
+    def finished(self) -> bool: ...
+
+    def begin(self, machine: Any) -> None:
+        """Bring the plant to the drill's initial condition."""
+
+    def before(self, t: float, command: Any, refusal: str | None) -> None:
+        """See a command just given at ``t`` seconds, and why the plant refused it if it did."""
+
+    def after(self, t: float) -> None:
+        """See the plant after each scan, at ``t`` seconds."""
+
+    def state(self) -> dict[str, Any]:
+        """All that the referee remembers, as plain JSON data."""
+
+    def load(self, state: dict[str, Any]) -> None:
+        """Take back what ``state()`` gave."""
+
+    def sheet(self) -> ScoreSheet: ...
+
+
+class _EmptySheet:
+    def to_json(self) -> dict[str, Any]:
+        return {"passed": False, "score": 0.0, "critical": [], "criteria": []}
+
+
+class Onlooker:
+    """The referee of free practice: sets nothing up, judges nothing, never ends the run."""
+
+    finished = False
+
+    def begin(self, machine: Any) -> None:
+        """Leave the plant as it was built."""
+
+    def before(self, t: float, command: Any, refusal: str | None) -> None:
+        """Look on."""
+
+    def after(self, t: float) -> None:
+        """Look on."""
+
+    def state(self) -> dict[str, Any]:
+        """Nothing is remembered."""
+        return {}
+
+    def load(self, state: dict[str, Any]) -> None:
+        """Nothing was remembered."""
+
+    def sheet(self) -> ScoreSheet:
+        """A sheet without criteria; nothing was passed."""
+        return _EmptySheet()

@@ -1,0 +1,280 @@
+"""A session: one plant, one referee, one clock, and the log of all that was done.
+
+Time is counted in ticks of 20 ms and only ever moves by whole scans of 100 ms. Commands take effect between
+scans. So a run is fixed by plant, drill, seed and the log, and a replay gives the same state to the bit.
+"""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import math
+import struct
+from typing import Any, Self
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from trainer import units
+from trainer.session import canonical
+from trainer.session.commands import LONGEST_RUN, Command, explain, fit
+from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
+
+CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
+"""A checkpoint every ten simulated seconds."""
+
+MOST_ENTRIES = 100_000
+"""A log longer than this is no person's: 24 hours at more than one command a second."""
+
+_SCANS_PER_SECOND = TICKS_PER_SECOND // TICKS_PER_SCAN
+# Absorbs the rounding of decimal seconds (0.1 s is no exact float) without ever adding a scan.
+_HAIR = 1e-6
+
+
+class Entry(BaseModel):
+    """One line of the command log: a command, the tick it took effect at, and why it was refused if so."""
+
+    model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False)
+
+    tick: int = Field(ge=0)
+    do: str = Field(max_length=40)
+    target: str = Field(max_length=120)
+    value: float | str | None = None
+    from_: str = Field(alias="from", max_length=40)
+    refused: str | None = Field(default=None, max_length=2000)
+
+    def command(self) -> Command:
+        """The command as it was given; ValidationError when the entry holds none."""
+        return Command.model_validate(
+            {
+                "t": self.tick / TICKS_PER_SECOND,
+                "do": self.do,
+                "target": self.target,
+                "value": self.value,
+                "from": self.from_,
+            }
+        )
+
+    def record(self) -> dict[str, Any]:
+        """The entry as plain data."""
+        return self.model_dump(by_alias=True)
+
+
+class Checkpoint(BaseModel):
+    """The state's hash at a tick, after the first ``entries`` entries of the log, which it covers too."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    tick: int = Field(ge=0)
+    entries: int = Field(ge=0)
+    state: str = Field(pattern=r"^[0-9a-f]{64}$")
+
+
+class Identity(BaseModel):
+    """What fixes a run besides its log: which plant, which drill, which seed, coached or not."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    plant: str = Field(max_length=120)
+    plant_hash: str = Field(max_length=128)
+    drill: str | None = Field(default=None, max_length=120)
+    drill_hash: str | None = Field(default=None, max_length=128)
+    seed: int = Field(default=0, ge=0, lt=2**53)
+    mode: str = Field(default="check", max_length=40)
+
+
+class Snapshot(BaseModel):
+    """All of a session at one moment, as plain JSON data."""
+
+    model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
+
+    format: int = 1
+    identity: Identity
+    tick: int = Field(ge=0, le=int(LONGEST_RUN) * TICKS_PER_SECOND)
+    origin: int = Field(ge=0)
+    machine: str = Field(max_length=4_000_000)
+    armed: list[str] = Field(max_length=1000)
+    referee: dict[str, Any]
+    log: list[Entry] = Field(max_length=MOST_ENTRIES)
+    checkpoints: list[Checkpoint]
+
+
+class SnapshotError(ValueError):
+    """A snapshot that this plant cannot take back; one sentence."""
+
+
+class SessionCore:
+    """A session over a built plant and a referee; ``trainer.simulator.Session`` builds both by name."""
+
+    def __init__(self, machine: Machine, referee: Referee, identity: Identity) -> None:
+        self.machine = machine
+        self.referee = referee
+        self.identity = identity
+        self.log: list[Entry] = []
+        self.checkpoints: list[Checkpoint] = []
+        self.tick = 0
+        self._owed = 0.0
+        self._origin = 0
+        self._link = ""
+
+    def begin(self) -> Self:
+        """Let the referee set the drill up; simulated time starts here."""
+        self.referee.begin(self.machine)
+        self._origin = self.machine.tick
+        self.checkpoints.append(self.checkpoint())
+        return self
+
+    @property
+    def time(self) -> float:
+        """Simulated seconds since the start."""
+        return self.tick / TICKS_PER_SECOND
+
+    @property
+    def finished(self) -> bool:
+        """True when the drill has ended; the clock then stands still."""
+        return self.referee.finished or self.time >= LONGEST_RUN
+
+    def checkpoint(self) -> Checkpoint:
+        """The hash of the present state."""
+        state = canonical.state_hash(self.machine.state, self.referee.state(), self._link)
+        return Checkpoint(tick=self.tick, entries=len(self.log), state=state)
+
+    def submit(self, command: Command | dict[str, Any]) -> str | None:
+        """Carry out a command now; None, or the sentence that says why it was refused.
+
+        A dictionary is a line of an action file; its ``t`` may be left out, and one in the past is refused.
+        A command that the plant does not have leaves no trace. One that the plant refuses is logged and seen
+        by the referee, since trying it is something the trainee did.
+        """
+        if not isinstance(command, Command):
+            if isinstance(command, dict) and "t" not in command:
+                command = {"t": self.time, **command}
+            try:
+                command = Command.model_validate(command)
+            except ValidationError as error:
+                return explain(error)
+        if self.finished:
+            return "the drill has ended; start it again to operate"
+        if command.t < self.time - 1.0 / _SCANS_PER_SECOND - _HAIR:
+            return f"time goes backwards: the command is for {command.t:g} s, but it is {self.time:g} s"
+        if command.t > self.time + _HAIR:
+            return f"the command is for {command.t:g} s, but it is only {self.time:g} s; advance first"
+        if len(self.log) >= MOST_ENTRIES:
+            return f"the log is full ({MOST_ENTRIES} commands); end the drill"
+        fitted = fit(command, self.machine)
+        if isinstance(fitted, str):
+            return fitted
+        return self._carry_out(fitted)
+
+    def _carry_out(self, command: Command) -> str | None:
+        command = command.model_copy(update={"t": self.time})
+        refusal = self.machine.apply(command) if command.do not in ("read", "say", "name") else None
+        self._record(
+            Entry(
+                tick=self.tick,
+                do=command.do,
+                target=command.target,
+                value=command.value,
+                from_=command.from_,
+                refused=refusal,
+            )
+        )
+        self.referee.before(self.time, command, refusal)
+        return refusal
+
+    def _record(self, entry: Entry) -> None:
+        self.log.append(entry)
+        self._link = canonical.link(self._link, entry.record())
+
+    def advance(self, seconds: float) -> int:
+        """Let ``seconds`` of simulated time pass; returns the number of scans done.
+
+        Only whole scans are done; what is left over is kept for the next call. The clock stops at the drill's
+        end. ValueError for a time that is negative, not finite, or longer than a day.
+        """
+        if not 0.0 <= seconds <= LONGEST_RUN:
+            raise ValueError(f"{seconds!r} s cannot pass; give 0 to {LONGEST_RUN:g} s")
+        owed = self._owed + seconds * _SCANS_PER_SECOND
+        whole = math.floor(owed + _HAIR)
+        self._owed = max(0.0, owed - whole)
+        return self._scans(whole)
+
+    def advance_to(self, t: float) -> int:
+        """Advance to the first scan boundary at or after ``t`` seconds; nothing when that is past."""
+        if not 0.0 <= t <= LONGEST_RUN:
+            raise ValueError(f"{t!r} s is no time of a run; give 0 to {LONGEST_RUN:g} s")
+        self._owed = 0.0
+        boundary = math.ceil(t * _SCANS_PER_SECOND - _HAIR)
+        return self._scans(boundary - self.tick // TICKS_PER_SCAN)
+
+    def _scans(self, count: int) -> int:
+        scan, after, referee = self.machine.scan, self.referee.after, self.referee
+        done = 0
+        while done < count and not referee.finished and self.tick < LONGEST_RUN * TICKS_PER_SECOND:
+            scan()
+            self.tick += TICKS_PER_SCAN
+            after(self.tick / TICKS_PER_SECOND)
+            done += 1
+            if self.tick % CHECKPOINT_TICKS == 0:
+                self.checkpoints.append(self.checkpoint())
+        return done
+
+    def signals(self) -> dict[str, float]:
+        """Every signal's value in its field unit; the index of the state for a discrete one."""
+        read = self.machine.read
+        return {tag: units.to_unit(read(tag), signal.unit) for tag, signal in self.machine.signals.items()}
+
+    def sheet(self) -> dict[str, Any]:
+        """The score sheet as it stands, as plain data."""
+        return self.referee.sheet().to_json()
+
+    def snapshot(self) -> dict[str, Any]:
+        """All of the session as plain JSON data, for ``resume``."""
+        state = self.machine.state
+        packed = base64.b64encode(struct.pack(f"<{len(state)}d", *state)).decode("ascii")
+        return Snapshot(
+            identity=self.identity,
+            tick=self.tick,
+            origin=self._origin,
+            machine=packed,
+            armed=sorted(self.machine.armed),
+            referee=self.referee.state(),
+            log=self.log,
+            checkpoints=self.checkpoints,
+        ).model_dump(by_alias=True)
+
+    def resume(self, snapshot: Snapshot) -> Self:
+        """Take a snapshot back into this freshly built session; SnapshotError when it does not fit."""
+        if snapshot.identity != self.identity:
+            raise SnapshotError(
+                f"the snapshot was taken of {snapshot.identity.plant}/{snapshot.identity.drill} in another "
+                "version of the plant or drill; start the drill again"
+            )
+        try:
+            packed = base64.b64decode(snapshot.machine, validate=True)
+            state = struct.unpack(f"<{len(self.machine.state)}d", packed)
+        except (binascii.Error, struct.error) as error:
+            raise SnapshotError("the snapshot's plant state is damaged; start the drill again") from error
+        if unknown := [fault for fault in snapshot.armed if fault not in self.machine.faults]:
+            raise SnapshotError(f"the snapshot has faults that this plant lacks: {', '.join(unknown)}")
+        self.machine.arm(snapshot.armed)
+        # In place: compiled plants and referees may hold on to the list.
+        self.machine.state[:] = state
+        self.machine.tick = snapshot.origin + snapshot.tick
+        self.referee.load(snapshot.referee)
+        self.tick = snapshot.tick
+        self._origin = snapshot.origin
+        self.log, self._link = [], ""
+        for entry in snapshot.log:
+            self._record(entry)
+        self.checkpoints = list(snapshot.checkpoints)
+        return self
+
+
+def read_snapshot(data: object) -> Snapshot:
+    """A snapshot from plain data; SnapshotError when it is none."""
+    try:
+        return Snapshot.model_validate(data)
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        where = ".".join(str(part) for part in first["loc"]) or "the document"
+        raise SnapshotError(f"not a snapshot: {where}: {first['msg']}") from error

@@ -1,0 +1,202 @@
+"""Re-computes evidence: plays the log again and says precisely what differs."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from pydantic import ValidationError
+
+from trainer.session import canonical, signing
+from trainer.session.commands import explain
+from trainer.session.engine import engine_hash, engine_version
+from trainer.session.evidence import Evidence, SealedEntry, chain, head_hash, seal_of
+from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
+from trainer.session.session import Checkpoint, Identity, SessionCore
+
+Rebuild = Callable[[Identity], SessionCore]
+"""Builds a session of that plant, drill, seed and mode; LookupError when one of them is not had here."""
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """Whether states, score and seal each hold, and in ``reason`` what does not, or how it was confirmed."""
+
+    states: bool
+    score: bool
+    seal: bool
+    reason: str
+    signature: str = "none"
+    finished: bool = False
+
+    @property
+    def ok(self) -> bool:
+        """True when all three hold."""
+        return self.states and self.score and self.seal
+
+    def to_json(self, file: str) -> dict[str, Any]:
+        """A row of ``trainer verify --json``."""
+        return {
+            "file": file,
+            "ok": self.ok,
+            "states": self.states,
+            "score": self.score,
+            "seal": self.seal,
+            "signature": self.signature,
+            "finished": self.finished,
+            "reason": self.reason,
+        }
+
+
+def difference(recorded: Any, computed: Any, path: str = "") -> str | None:
+    """The first place where two plain documents differ, in words; None when they are equal."""
+    if isinstance(recorded, dict) and isinstance(computed, dict):
+        for key in sorted({*recorded, *computed}):
+            if (key in recorded) != (key in computed):
+                return f"{path}.{key}".lstrip(".") + (" is missing" if key in computed else " was added")
+            if (found := difference(recorded[key], computed[key], f"{path}.{key}")) is not None:
+                return found
+        return None
+    if isinstance(recorded, list) and isinstance(computed, list):
+        for index, (left, right) in enumerate(zip(recorded, computed, strict=False)):
+            # A row that has an id is named by it: "criteria.closed.earned" tells more than a number.
+            name = right.get("id", index) if isinstance(right, dict) else index
+            if (found := difference(left, right, f"{path}.{name}")) is not None:
+                return found
+        if len(recorded) != len(computed):
+            return f"{path.lstrip('.')} has {len(recorded)} rows, re-computed {len(computed)}"
+        return None
+    if canonical.text(recorded) == canonical.text(computed):
+        return None
+    return f"{path.lstrip('.') or 'the document'} is {recorded!r}, re-computed {computed!r}"
+
+
+_ALTERED = {
+    "log": "the log was cut or extended",
+    "checkpoints": "a checkpoint was altered",
+    "sheet": "the score sheet was altered",
+    "marks": "the assessor's marks or remarks were altered",
+    "whole": "the seal was altered",
+}
+
+
+def _name(number: int, entry: SealedEntry) -> str:
+    return f"log entry {number} ({entry.tick / TICKS_PER_SECOND:.1f} s, {entry.do} {entry.target})"
+
+
+def _broken_seal(evidence: Evidence) -> str | None:
+    """Which part does not fit its hash, in words; None when the seal is whole."""
+    document = evidence.record()
+    if head_hash(document) != evidence.seal.head:
+        return "the head (engine, date, plant, drill, seed, person or end) was altered"
+    links = chain(evidence.seal.head, [*evidence.log])
+    for number, (entry, link) in enumerate(zip(evidence.log, links, strict=True), start=1):
+        if entry.link != link:
+            return f"{_name(number, entry)} breaks the chain: it, or the order before it, was altered"
+    fresh = seal_of(document, links)
+    for part, said in _ALTERED.items():
+        if getattr(fresh, part) != getattr(evidence.seal, part):
+            return said
+    return None
+
+
+def _done(refused: str | None) -> str:
+    return "carried out" if refused is None else f"refused ({refused})"
+
+
+def _replay(evidence: Evidence, session: SessionCore) -> str | None:
+    """Play the log into ``session``; a sentence when it cannot be played as recorded."""
+    for number, entry in enumerate(evidence.log, start=1):
+        name = _name(number, entry)
+        if entry.tick < session.tick:
+            return f"{name}: time goes backwards; the order was altered"
+        if entry.tick > evidence.end or entry.tick % TICKS_PER_SCAN:
+            return f"{name}: tick {entry.tick} is none at which a command can take effect"
+        session.advance_to(entry.tick / TICKS_PER_SECOND)
+        if session.tick != entry.tick:
+            return f"{name}: the drill had ended at {session.time:.1f} s"
+        try:
+            command = entry.command()
+        except ValidationError as error:
+            return f"{name}: no command: {explain(error)}"
+        refused = session.submit(command)
+        if len(session.log) != number:
+            return f"{name}: the plant takes no such command: {refused}"
+        if refused != entry.refused:
+            return f"{name}: recorded as {_done(entry.refused)}, re-computed as {_done(refused)}"
+    session.advance_to(evidence.end / TICKS_PER_SECOND)
+    if session.tick != evidence.end:
+        recorded = evidence.end / TICKS_PER_SECOND
+        return f"recorded to end at {recorded:.1f} s, re-computed to end at {session.time:.1f} s"
+    return None
+
+
+def _compare(recorded: list[Checkpoint], computed: list[Checkpoint]) -> str | None:
+    """The first checkpoint that differs, with the time up to which all was the same."""
+    same = "even the start differs"
+    for left, right in zip(recorded, computed, strict=False):
+        at = right.tick / TICKS_PER_SECOND
+        for field in ("tick", "entries", "state"):
+            if getattr(left, field) != getattr(right, field):
+                return f"checkpoint at {at:.1f} s (tick {right.tick}): {field} differs; {same}"
+        same = f"up to {at:.1f} s all was the same"
+    if len(recorded) != len(computed):
+        return f"{len(recorded)} checkpoints recorded, {len(computed)} re-computed"
+    return None
+
+
+def _origin(evidence: Evidence, identity: Identity) -> str:
+    """What of engine, plant and drill is not what made the evidence; empty when all is the same."""
+    made, run = evidence.engine, evidence.run
+    here = f"{engine_version()} "
+    parts = [
+        (f"engine {made.version}", made.hash, engine_hash(), here),
+        (f"plant {run.plant}", run.plant_hash, identity.plant_hash, ""),
+        (f"drill {run.drill}", run.drill_hash or "none", identity.drill_hash or "none", ""),
+    ]
+    other = [
+        f"{name} ({then[:12]}; here it is {version}{now[:12]})"
+        for name, then, now, version in parts
+        if then != now
+    ]
+    return "made with " + " and with ".join(other) if other else ""
+
+
+def _signature(evidence: Evidence) -> str:
+    if evidence.signature is None:
+        return "none"
+    return "valid" if signing.holds(evidence.seal.whole, evidence.signature) else "invalid"
+
+
+def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
+    """Check the seal, play the log again and compare every checkpoint and the whole score sheet."""
+    broken = _broken_seal(evidence)
+    signature = _signature(evidence)
+    if broken is None and signature == "invalid":
+        broken = "the signature does not belong to this document"
+    try:
+        session = rebuild(evidence.run)
+    except (LookupError, ValueError) as error:
+        said = str(error.args[0]) if error.args else str(error)
+        return Verdict(False, False, broken is None, f"cannot be re-computed here: {said}", signature)
+    differs = _replay(evidence, session)
+    computed = [*session.checkpoints, session.checkpoint()]
+    states = _compare(evidence.checkpoints, computed)
+    if differs is None:
+        differs = states
+    score = difference(evidence.sheet, session.sheet())
+    told = []
+    if broken:
+        told.append(f"seal: {broken}")
+    if differs:
+        told.append(f"states: {differs}")
+    if score:
+        told.append(f"score: {score}")
+    origin = _origin(evidence, session.identity)
+    if told:
+        reason = "; ".join(told) + (f"; it was {origin}, so verify it with that version" if origin else "")
+    else:
+        reason = f"re-computed {session.time:.1f} s with {len(evidence.log)} commands: the same to the bit"
+        reason += f"; {origin}, which gives the same" if origin else ""
+    return Verdict(differs is None, score is None, broken is None, reason, signature, session.finished)
