@@ -1,6 +1,7 @@
-"""Methane as the well's influx: the same form of gas law as nitrogen's, for formation pressures and temperatures.
+"""Methane as the well's influx: a gas law of nitrogen's form, for the pressures of a formation.
 
-Restricted to + - * / for the compiled plant; coefficients and their deviations: ``assets/tables/methane.toml``.
+Restricted to + - * / for the compiled plant; coefficients and their deviations:
+``assets/tables/methane.toml``.
 """
 
 from __future__ import annotations
@@ -11,18 +12,18 @@ from trainer.fluids.gas import solve_density
 CH4_GAS_CONSTANT = 518.270501
 CH4_DENSITY_SCALE = 300.0
 CH4_TEMPERATURE_SCALE = 300.0
-CH4_1_0 = 0.922660931
-CH4_1_1 = -1.33453408
-CH4_1_2 = -0.373080651
-CH4_2_1 = 0.801547997
-CH4_3_0 = 1.82308945
-CH4_3_1 = -3.56351146
-CH4_3_2 = 1.91996479
-CH4_4_0 = -1.51802245
-CH4_4_1 = 4.75725803
-CH4_4_2 = -4.21489423
-CH4_4_3 = 0.609619518
-CH4_5_2 = 0.57447886
+CH4_1_0 = 0.914502003
+CH4_1_1 = -1.31378503
+CH4_1_2 = -0.382582097
+CH4_2_1 = 0.774968728
+CH4_3_0 = 1.93777389
+CH4_3_1 = -3.75270212
+CH4_3_2 = 2.07032007
+CH4_4_0 = -1.65872687
+CH4_4_1 = 5.03537634
+CH4_4_2 = -4.45453688
+CH4_4_3 = 0.624047253
+CH4_5_2 = 0.610029537
 CH4_CV0_0 = 4.37812552
 CH4_CV0_1 = -4.4628153
 CH4_CV0_2 = 4.34338559
@@ -33,9 +34,9 @@ CH4_CV0_3 = -0.955648585
 def methane_pressure(rho: float, temperature: float) -> tuple[float, float]:
     """Pressure of real methane and its slope with density.
 
-    ``rho`` in kg/m3 (0 to 330), ``temperature`` in K (270 to 430). Returns absolute pressure in Pa and dp/drho at
-    constant temperature in Pa m3/kg. Density found from it is within 0.1 % of the reference (Setzmann and Wagner
-    1991) up to 700 bar.
+    ``rho`` in kg/m3 (0 to 330), ``temperature`` in K (270 to 430). Returns absolute pressure in Pa and
+    dp/drho at constant temperature in Pa m3/kg. Density found from it is within 0.1 % of the reference
+    (Setzmann and Wagner 1991) up to 700 bar.
     """
     d = rho / CH4_DENSITY_SCALE
     t = CH4_TEMPERATURE_SCALE / temperature
@@ -78,15 +79,16 @@ def methane(rho: float, temperature: float) -> tuple[float, float, float, float]
 def methane_refine(rho: float, temperature: float, pressure: float) -> float:
     """One Newton step of the density (kg/m3) towards absolute ``pressure`` (Pa) at ``temperature`` (K).
 
-    For a bubble in the well whose pressure changes a little each scan: the density of the last scan is the start.
+    For a bubble in the well whose pressure changes a little each scan: the density of the last scan is
+    the start.
     """
     found, slope = methane_pressure(rho, temperature)
     return rho + (pressure - found) / slope
 
 
 def methane_density(pressure: float, temperature: float) -> float:
-    """Density of real methane in kg/m3 at absolute ``pressure`` (Pa) and ``temperature`` (K); loops, for load time.
+    """Density of real methane in kg/m3 at absolute ``pressure`` (Pa) and ``temperature`` (K).
 
-    ValueError outside the law's range.
+    It loops: for load time. ValueError outside the law's range.
     """
     return solve_density(methane_pressure, pressure, temperature, CH4_GAS_CONSTANT)
