@@ -100,6 +100,23 @@ def push(
     )
 
 
+def setting(word: str, target: str, value: float | str, name: str, state: str | None = None) -> Markup:
+    """A button that sets ``target`` to one value; with ``state`` it shows when that value holds."""
+    return el(
+        "button",
+        {
+            "class": "option",
+            "type": "button",
+            "data-send": command("set", target, value),
+            "data-state": state,
+            "data-when": value if state else None,
+            "aria-pressed": "false" if state else None,
+        },
+        hidden(f"{name}: "),
+        el("span", {"class": "option-word"}, word),
+    )
+
+
 def hold(word: str, do: str, target: str, value: float | None = None, name: str = "", css: str = "") -> Markup:
     """A button that repeats while it is held: raise and lower."""
     arrow = {"raise": "▲", "lower": "▼", "up": "▲", "down": "▼"}.get(css, "")

@@ -60,7 +60,7 @@ def dial_face(desk: Desk, tag: str, numbers: bool = True) -> Markup:
     scale = desk.scale(tag)
     labels = []
     if numbers:
-        shown = scale.ticks if len(scale.ticks) <= 6 else scale.ticks[::2]
+        shown = scale.ticks if len(scale.ticks) <= 5 else scale.ticks[::2]
         for value in shown:
             x, y = _point(29.0, _degrees(scale, value))
             thousands = scale.high >= 10000
@@ -73,7 +73,8 @@ def dial_face(desk: Desk, tag: str, numbers: bool = True) -> Markup:
     return el(
         "g",
         {"class": "dial-face"},
-        el("circle", {"class": "dial-rim", "r": 52}),
+        el("circle", {"class": "dial-ground", "r": 52}),
+        el("path", {"class": "dial-rim", "d": _arc(52.0, -142.0, 142.0)}),
         band,
         el("path", {"class": "dial-scale", "d": _arc(_RADIUS, SWEEP_FROM, SWEEP_TO)}),
         _ring(_RADIUS, scale, scale.minor, 4.0, "dial-minor"),

@@ -107,6 +107,9 @@ def _stack(desk: Desk) -> Markup:
             el("div", {"class": "strips"}, [function_strip(f) for f in column]),
             stack_mimic(desk.rig, PITCH),
         ),
+        push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s", "driller.enable")
+        if any(f.get("critical") for f in desk.rig.functions)
+        else None,
         label=False,
     )
 
@@ -120,16 +123,9 @@ def _line(desk: Desk, line: str, title: str) -> Markup | None:
 
 def _rest(desk: Desk) -> Markup | None:
     others = desk.rig.others()
-    critical = any(f.get("critical") for f in desk.rig.functions)
-    enable = push("Enable", "driller.enable", "push-enable", "5 s, then the critical button", "driller.enable")
-    if not others and not critical:
+    if not others:
         return None
-    return el(
-        "div",
-        {"class": "rest"},
-        [function_strip(f, stacked=True) for f in others],
-        enable if critical else None,
-    )
+    return section("Other functions", "rest", [function_strip(f, stacked=True) for f in others], label=False)
 
 
 def _functions_side(desk: Desk) -> Markup:

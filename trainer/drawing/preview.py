@@ -13,15 +13,25 @@ from typing import Final
 from trainer import resources
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in
-from trainer.drawing.markup import Markup
+from trainer.drawing.floor import floor_board, floor_strip
+from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.sample import sample_readings, sample_signals
 from trainer.units import System
 
+STATEMENTS: Final = (
+    ("call.flow_check", "Flow check: the well is flowing"),
+    ("call.shut_in", "Well shut in: telling the supervisor"),
+    ("call.spaced_out", "Spaced out: no tool joint across the ram"),
+    ("call.readings", "Readings recorded"),
+)
+
 BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
     "driller": driller_panel,
     "remote": second_panel,
+    "floor": lambda desk: floor_board(desk, STATEMENTS),
+    "together": lambda desk: el("div", {}, driller_panel(desk), floor_strip(desk)),
 }
 
 # A state of alarm and one in a drill, to look at besides the rest state.

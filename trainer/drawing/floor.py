@@ -1,0 +1,180 @@
+"""The drill floor: rotary, hoist, mud pumps, safety valve, choke, pit and flow instruments, readings entered.
+
+Two forms: a strip to stand under a panel, so that a whole drill is in view at once, and a full board.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from trainer.drawing.controls import hold, setting
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import deck, head, section
+from trainer.drawing.gauges import dial, readout
+from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+
+#: Readings a trainee enters at a shut-in: signal and its name on the form.
+READINGS: Final = (
+    ("well.drillpipe_pressure", "Shut-in drill pipe pressure"),
+    ("well.casing_pressure", "Shut-in casing pressure"),
+    ("well.pit_gain", "Pit gain"),
+)
+_RETURNS: Final = (
+    ("well.flow_out", "Flow out"),
+    ("well.pit_gain", "Pit gain"),
+    ("well.drillpipe_pressure", "Drill pipe"),
+    ("well.flow_in", "Flow in"),
+    ("well.pit_volume", "Pit volume"),
+    ("well.casing_pressure", "Casing"),
+)
+_DIALS: Final = (
+    ("well.flow_out", "Flow out"),
+    ("well.flow_in", "Flow in"),
+    ("well.standpipe", "Standpipe"),
+    ("well.pit_gain", "Pit gain"),
+    ("well.drillpipe_pressure", "Drill pipe pressure"),
+    ("well.casing_pressure", "Casing pressure"),
+    ("well.pit_volume", "Pit volume"),
+    ("trip_tank.volume", "Trip tank"),
+)
+
+
+def _post(desk: Desk, tag: str, name: str, *buttons: Child) -> Markup | None:
+    """One place to work at: its name, its reading, its buttons."""
+    if not desk.has(tag):
+        return None
+    return section(
+        name,
+        "post",
+        el(
+            "p",
+            {"class": "post-line"},
+            el("span", {"class": "post-name"}, name),
+            el("span", {"class": "post-value"}, live(tag)),
+        ),
+        el("div", {"class": "row"}, *buttons),
+        label=False,
+    )
+
+
+def _settings(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]:
+    return [setting(word, target, value, name) for word, value in pairs]
+
+
+def _posts(desk: Desk, fine: bool) -> list[Markup | None]:
+    """All controls of the floor; ``fine`` adds the intermediate steps there is room for on the full board."""
+    rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if fine else (("Stop", 0.0), ("Run", 110.0))
+    pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0))
+    choke = (("Shut", 0.0), ("25", 25.0), ("50", 50.0), ("Open", 100.0)) if fine else (("Shut", 0.0), ("Half", 50.0))
+    hook = [
+        hold("Down", "hoist", "floor.hook", -1.0, "Hoist", "down"),
+        hold("Up", "hoist", "floor.hook", 1.0, "Hoist", "up"),
+    ]
+    valve = [
+        setting("Open", "floor.safety_valve", "open", "Safety valve", "floor.safety_valve"),
+        setting("Shut", "floor.safety_valve", "shut", "Safety valve", "floor.safety_valve"),
+    ]
+    return [
+        _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
+        _post(desk, "floor.hook", "Hoist", *hook),
+        _post(desk, "floor.mud_pumps", "Mud pumps", *_settings("floor.mud_pumps", "Mud pumps", *pumps)),
+        _post(desk, "floor.safety_valve", "Safety valve", *valve),
+        _post(desk, "floor.choke", "Choke", *_settings("floor.choke", "Choke", *choke)),
+    ]
+
+
+def floor_strip(desk: Desk) -> Markup:
+    """The drill floor in one row, about 100 units tall, to stand under a panel or the schematic."""
+    returns = [readout(tag, name) for tag, name in _RETURNS if desk.has(tag)]
+    return deck(
+        "floor-strip",
+        "floor",
+        688,  # it stands under a panel: together they fill the room, so it takes the pair's scale
+        el("div", {"class": "floor-strip"}, _posts(desk, False), section("Returns", "returns", returns, label=False)),
+    )
+
+
+def _derrick(desk: Desk) -> Markup:
+    """The string in the rotary: the tool joint rises and sinks with the hook; the floor is the fixed line."""
+    rise = 250.0
+    joint = el(
+        "g",
+        {"data-shift": "floor.hook", "data-dx": 0, "data-dy": -rise},
+        el("path", {"class": "string", "d": "M-7 -420H7V300H-7Z"}),
+        el("path", {"class": "joint", "d": "M-7 -16L-14 -8V14L-7 22H7L14 14V-8L7 -16Z"}),
+        el("text", {"class": "label", "x": 22, "y": 7}, "tool joint"),
+    )
+    return el(
+        "div",
+        {"class": "area derrick"},
+        el(
+            "svg",
+            {
+                "viewBox": "-110 -330 220 440",
+                "role": "img",
+                "data-title": "floor.hook",
+                "aria-label": "Height of the tool joint above the rotary table",
+            },
+            el("clipPath", {"id": "floor-clip"}, el("rect", {"x": -110, "y": -330, "width": 220, "height": 440})),
+            el("g", {"clip-path": "url(#floor-clip)"}, joint),
+            el("path", {"class": "mast", "d": "M-86 4L-30 -330M86 4L30 -330M-70 -90H70M-52 -200H52"}),
+            el("path", {"class": "table", "d": "M-100 4H-16V22H-100ZM100 4H16V22H100Z"}),
+            el("text", {"class": "label", "x": -98, "y": 40}, "rotary table"),
+            el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),
+        ),
+    )
+
+
+def reading_form(tag: str, name: str) -> Markup:
+    """One reading to enter: label, number, the unit shown on the gauge, and the button."""
+    field = "entry-" + tag.replace(".", "-").replace("_", "-")
+    return el(
+        "form",
+        {"class": "entry", "data-send": command("read", tag)},
+        el("label", {"for": field}, name),
+        el("input", {"id": field, "name": "value", "inputmode": "decimal", "autocomplete": "off", "required": "required"}),
+        el("span", {"data-unit": tag}, ""),
+        el("button", {"class": "push", "type": "submit"}, el("span", {"class": "push-word"}, "Enter"), hidden(f" {name}")),
+    )
+
+
+def statement_keys(statements: Sequence[tuple[str, str]]) -> Markup:
+    """Buttons for the calls a trainee makes: each sends its statement."""
+    return el(
+        "div",
+        {"class": "statements"},
+        [
+            el("button", {"class": "push", "type": "button", "data-send": command("say", said)}, words)
+            for said, words in statements
+        ],
+    )
+
+
+def floor_board(
+    desk: Desk,
+    statements: Sequence[tuple[str, str]] = (),
+    readings: Sequence[tuple[str, str]] = READINGS,
+) -> Markup:
+    """The full drill floor. ``statements`` are (id, words) of the drill's calls, ``readings`` (tag, name)."""
+    dials = [dial(desk, tag, name, 118) for tag, name in _DIALS if desk.has(tag)]
+    entries = [reading_form(tag, name) for tag, name in readings if desk.has(tag)]
+    return deck(
+        "floor",
+        "floor",
+        620,
+        head(desk, "floor", "Drill floor"),
+        el(
+            "div",
+            {"class": "floor-body"},
+            el("div", {"class": "posts"}, _posts(desk, True)),
+            _derrick(desk),
+            el(
+                "div",
+                {"class": "floor-right"},
+                section("Well", "area-well", el("div", {"class": "floor-dials"}, dials)),
+                section("Enter your readings", "area-entry", entries) if entries else None,
+                section("Call out", "area-say", statement_keys(statements)) if statements else None,
+            ),
+        ),
+    )
