@@ -69,6 +69,9 @@ class Binder:
         if tag.startswith("vary."):
             constant = scope.vary[tag[5:]]
             return lambda: constant
+        if tag in scope.index:
+            state, place = scope.state, scope.index[tag]
+            return lambda: state[place]
         read = scope.read
         return lambda: read(tag)
 
@@ -95,11 +98,14 @@ class Binder:
         if isinstance(left, Text) or (isinstance(left, Number) and not isinstance(right, Number)):
             left, sign, right = right, _TURNED[sign], left
         if isinstance(left, Name) and isinstance(right, Text):
-            return _against(self._name(left.value), sign, self._index(left.value, right.value))
+            number = self._index(left.value, right.value)
+            if left.value in self.scope.index:
+                return _reading(self.scope.state, self.scope.index[left.value], sign, number)
+            return _against(self._name(left.value), sign, number)
         if isinstance(right, Number):
             constant = right.value
-            if isinstance(left, Name) and left.value in self.signals:
-                return _reading(self.scope.read, left.value, sign, constant)
+            if isinstance(left, Name) and left.value in self.scope.index:
+                return _reading(self.scope.state, self.scope.index[left.value], sign, constant)
             return _against(self._value(left), sign, constant)
         return _between(self._value(left), sign, self._value(right))
 
@@ -116,13 +122,15 @@ def _id(node: Node) -> str:
     return node.value
 
 
-def _reading(read: Callable[[str], float], tag: str, sign: str, c: float) -> Truth:
+def _reading(state: list[float], place: int, sign: str, c: float) -> Truth:
     """The commonest condition of all, one reading against a number: a single closure."""
     if sign == "<":
-        return lambda: read(tag) < c
+        return lambda: state[place] < c
     if sign == ">":
-        return lambda: read(tag) > c
-    return _against(lambda: read(tag), sign, c)
+        return lambda: state[place] > c
+    if sign == "==":
+        return lambda: state[place] == c
+    return _against(lambda: state[place], sign, c)
 
 
 def _against(value: Value, sign: str, c: float) -> Truth:

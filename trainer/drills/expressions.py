@@ -60,6 +60,9 @@ class Scope:
     """What bound conditions look at while a drill runs. Times are simulated seconds."""
 
     read: Callable[[str], float]
+    state: list[float] = field(default_factory=list)
+    index: Mapping[str, int] = field(default_factory=dict)
+    """The machine's own list and the place of each reading in it: looked at directly, since it is faster."""
     t: float = 0.0
     reached: dict[str, float] = field(default_factory=dict)
     kept: dict[str, float] = field(default_factory=dict)
@@ -285,6 +288,10 @@ class Expression:
     """Its ``at(...)`` calls, whose values must be stored when their milestone is reached."""
     uses: tuple[str, ...]
     """Milestones it depends on."""
+
+    def milestone(self, call: Call) -> str:
+        """The milestone that an ``at`` call names."""
+        return _id_of(call.arguments[0]) or ""
 
 
 def _expression(source: str, tree: Node, known: Known, dimension: Dimension) -> Expression:

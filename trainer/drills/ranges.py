@@ -1,4 +1,4 @@
-"""Whether a condition can come true at all, from the ranges of the readings: it finds slips such as psi for bar."""
+"""Whether a condition can come true at all within the ranges of its readings: finds psi for bar."""
 
 from __future__ import annotations
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, cast, get_args
 
 from pydantic import BaseModel, Field, ValidationError
 
@@ -253,8 +253,8 @@ def _problems(error: ValidationError) -> list[Problem]:
 
 
 def _criteria() -> dict[str, type[BaseModel]]:
-    union = Criterion.__origin__  # type: ignore[attr-defined]
-    return {model.model_fields["kind"].annotation.__args__[0]: model for model in union.__args__}
+    models = cast(tuple[type[BaseModel], ...], get_args(get_args(Criterion)[0]))
+    return {get_args(model.model_fields["kind"].annotation)[0]: model for model in models}
 
 
 def _keys_at(location: tuple[int | str, ...]) -> list[str]:
@@ -266,9 +266,10 @@ def _keys_at(location: tuple[int | str, ...]) -> list[str]:
             model = _criteria()[str(location[2])]
         else:
             annotation: Any = Drill.model_fields[table].annotation
-            model = annotation.__args__[0] if hasattr(annotation, "__args__") else annotation
+            model = cast(type[BaseModel], next(iter(get_args(annotation)), annotation))
         if len(location) > 3 and table != "criterion":
-            model = {"commands": Action, "faults": FaultSetting}.get(str(location[-3]), model)
+            deeper: dict[str, type[BaseModel]] = {"commands": Action, "faults": FaultSetting}
+            model = deeper.get(str(location[-3]), model)
     return [field.alias or name for name, field in model.model_fields.items()]
 
 

@@ -1,0 +1,278 @@
+"""The tables of a drill file checked against a plant, all faults gathered, each with its key path."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Generic, TypeVar
+
+from trainer.drills import dimensions
+from trainer.drills.criteria_schema import (
+    Assess,
+    Common,
+    Confirm,
+    Diagnose,
+    Economy,
+    Limit,
+    Reach,
+    Reading,
+    Say,
+)
+from trainer.drills.dimensions import Dimension
+from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity
+from trainer.drills.language import ExpressionError
+from trainer.drills.ranges import never
+from trainer.drills.schema import Action, Caution, Drill, Event, Problem, Vary
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True)
+class Item(Generic[T]):
+    """One table of the drill file with its conditions and quantities ready to bind, by key."""
+
+    spec: T
+    ready: Mapping[str, Expression]
+
+
+@dataclass(slots=True)
+class Table:
+    """Gathers the expressions of one table of the file and what is wrong with it."""
+
+    work: Work
+    path: str
+    ready: dict[str, Expression] = field(default_factory=dict)
+
+    def problem(self, key: str, text: str) -> None:
+        path = f"{self.path}.{key}" if key and self.path else self.path or key
+        self.work.problems.append(Problem(path, text))
+
+    def _try(self, key: str, make: Callable[[], Expression]) -> Expression | None:
+        try:
+            self.ready[key] = made = make()
+        except ExpressionError as error:
+            self.problem(key, str(error))
+            return None
+        return made
+
+    def condition(self, key: str, source: str | None) -> None:
+        if source is None:
+            return
+        made = self._try(key, lambda: condition(source, self.work.known))
+        if made is not None and never(made.tree, self.work.known.catalogue.signals):
+            self.problem(
+                key, f"{source!r} can never be true within the ranges of its readings; check the units."
+            )
+
+    def quantity(self, key: str, source: str | None, dimension: Dimension | None = None) -> Expression | None:
+        if source is None:
+            return None
+        return self._try(key, lambda: quantity(source, self.work.known, dimension))
+
+    def one_of(self, key: str, name: str | None, known: Iterable[str], what: str) -> None:
+        names = list(known)
+        if name is not None and name not in names:
+            self.problem(key, f"there is no {what} {name!r}; {nearest(name, names)}")
+
+    def value(self, variable: str, source: str) -> None:
+        """A start value: a state's name, or a quantity of the variable's own dimension."""
+        key = f"values.{variable}"
+        catalogue = self.work.known.catalogue
+        signal = catalogue.signals.get(variable)
+        inner: Mapping[str, int] | None = getattr(catalogue, "index", None)
+        if signal is None and (inner is None or variable not in inner):
+            self.problem(key, f"the plant has no such variable; {nearest(variable, catalogue.signals)}")
+        elif signal is not None and signal.unit == "state":
+            if source in signal.states:
+                source = str(signal.states.index(source))
+                self.quantity(key, source, dimensions.NONE)
+            else:
+                self.problem(key, f"given {source!r}; expected one of {', '.join(signal.states)}.")
+        else:
+            self.quantity(key, source, None if signal is None else dimensions.of_unit(signal.unit))
+
+    def actions(self, actions: Sequence[Action]) -> None:
+        operables = self.work.known.catalogue.operables
+        for n, action in enumerate(actions, 1):
+            operable = operables.get((action.do, action.target))
+            key = f"commands[{n}]"
+            if operable is None:
+                targets = [target for do, target in operables if do == action.do]
+                self.problem(
+                    key, f"the plant cannot {action.do} {action.target!r}; {nearest(action.target, targets)}"
+                )
+            elif (
+                operable.values
+                and isinstance(operable.values[0], str)
+                and action.value not in operable.values
+            ):
+                names = ", ".join(str(v) for v in operable.values)
+                self.problem(f"{key}.value", f"given {action.value!r}; expected one of {names}.")
+
+    def fault(self, key: str, name: str | None) -> None:
+        if name is None:
+            return
+        known = self.work.known.catalogue.faults
+        names = [name]
+        if name.startswith("vary."):
+            names = self.work.choices.get(name[5:], [])
+            if not names:
+                self.problem(
+                    key,
+                    f"no [[vary]] with id {name[5:]!r} and one_of; {nearest(name[5:], self.work.choices)}",
+                )
+        for each in names:
+            self.one_of(key, each, known, "fault")
+
+
+class Work:
+    def __init__(self, drill: Drill, catalogue: Catalogue) -> None:
+        self.drill = drill
+        self.problems: list[Problem] = []
+        self.choices = {v.id: v.one_of for v in drill.vary if v.one_of}
+        self.known = Known(
+            catalogue,
+            frozenset(m.id for m in drill.milestone),
+            frozenset(s.id for s in drill.statement),
+            frozenset(r.id for r in drill.reading),
+        )
+
+    def table(self, path: str) -> Table:
+        return Table(self, path)
+
+    def vary(self) -> list[Item[Vary]]:
+        items = []
+        found: dict[str, Dimension] = {}
+        choices: dict[str, tuple[str, ...]] = {}
+        for n, spec in enumerate(self.drill.vary, 1):
+            table = self.table(f"vary[{n}]")
+            low, high = table.quantity("low", spec.low), table.quantity("high", spec.high)
+            if (low is None or high is None) == (spec.one_of is None):
+                table.problem("", "give both low and high, or one_of.")
+            elif spec.one_of is not None:
+                choices[spec.id] = tuple(spec.one_of)
+            elif low is not None and high is not None:
+                if low.dimension != high.dimension:
+                    table.problem("high", f"{spec.low} and {spec.high} are not of the same dimension.")
+                found[spec.id] = low.dimension
+            items.append(Item(spec, table.ready))
+        self.known = Known(
+            self.known.catalogue,
+            self.known.milestones,
+            self.known.statements,
+            self.known.readings,
+            found,
+            choices,
+        )
+        return items
+
+    def unique(self) -> None:
+        drill = self.drill
+        rooms: dict[str, list[str]] = {
+            "vary": [v.id for v in drill.vary],
+            "milestone": [m.id for m in drill.milestone],
+            "statement": [s.id for s in drill.statement],
+            "reading": [r.id for r in drill.reading],
+            "criterion": [c.id for c in drill.criterion],
+            "critical": [c.id for c in drill.critical],
+            "coach": [c.id for c in drill.coach],
+        }
+        for room, ids in rooms.items():
+            for n, name in enumerate(ids):
+                if name in ids[:n]:
+                    self.table(f"{room}[{n + 1}]").problem(
+                        "id", f"{name!r} is used twice; give each its own."
+                    )
+        if not any(c.required and not isinstance(c, Assess) for c in drill.criterion):
+            self.table("criterion").problem("", "none is required; mark what a pass cannot do without.")
+        for n, spec in enumerate(drill.reading, 1):
+            signals = self.known.catalogue.signals
+            self.table(f"reading[{n}]").one_of("tag", spec.tag, signals, "reading of the plant")
+
+    def event(self, n: int, spec: Event) -> Item[Event]:
+        table = self.table(f"event[{n}]")
+        if (spec.at is None) == (spec.when is None):
+            table.problem("", "give either at or when, not both.")
+        if not (spec.fault or spec.clear or spec.values or spec.commands or spec.tell):
+            table.problem("", "nothing happens; add fault, clear, values, commands or tell.")
+        table.quantity("at", spec.at, dimensions.TIME)
+        table.condition("when", spec.when)
+        table.quantity("severity", spec.severity, dimensions.NONE)
+        table.fault("fault", spec.fault)
+        table.fault("clear", spec.clear)
+        for variable, source in spec.values.items():
+            table.value(variable, source)
+        table.actions(spec.commands)
+        return Item(spec, table.ready)
+
+    def criterion(self, n: int, spec: Common) -> Item[Common]:
+        table = self.table(f"criterion[{n}]")
+        ids = self.known.milestones
+        for name in (*spec.needs, *getattr(spec, "steps", ())):
+            table.one_of("steps" if name not in spec.needs else "needs", name, ids, "milestone")
+        for key in ("from_", "until", "after"):
+            table.one_of(key.rstrip("_"), getattr(spec, key, None), ids, "milestone")
+        for key in ("when", "holds"):
+            table.condition(key, getattr(spec, key, None))
+        match spec:
+            case Reach() | Diagnose():
+                _times(table, spec.full, spec.zero)
+                table.fault("fault", getattr(spec, "fault", None))
+            case Limit():
+                _times(table, spec.grace, spec.zero)
+            case Say():
+                for name in (spec.statement, *spec.instead_of):
+                    table.one_of("statement", name, self.known.statements, "statement")
+            case Reading():
+                self.reading(table, spec)
+            case Confirm():
+                self.confirm(table, spec)
+            case Economy():
+                self.economy(table, spec)
+        return Item(spec, table.ready)
+
+    def reading(self, table: Table, spec: Reading) -> None:
+        tags = {r.id: r.tag for r in self.drill.reading}
+        table.one_of("reading", spec.reading, tags, "[[reading]]")
+        signal = self.known.catalogue.signals.get(tags.get(spec.reading, ""))
+        if signal is None:
+            return
+        if signal.unit == "state":
+            table.problem("reading", f"{signal.tag} is a state; ask for it with kind 'confirm' or 'say'.")
+            return
+        dimension = dimensions.of_unit(signal.unit)
+        table.quantity("tolerance", spec.tolerance, dimension)
+        table.quantity("against", spec.against or signal.tag, dimension)
+
+    def economy(self, table: Table, spec: Economy) -> None:
+        measure = table.quantity("measure", spec.measure)
+        dimension = None if measure is None else measure.dimension
+        table.quantity("full", spec.full, dimension)
+        table.quantity("zero", spec.zero, dimension)
+
+    def confirm(self, table: Table, spec: Confirm) -> None:
+        for name in spec.of:
+            table.one_of("of", name, self.known.readings | set(self.known.catalogue.signals), "reading")
+        if spec.at_least is not None and spec.at_least > len(spec.of):
+            table.problem("at_least", f"{spec.at_least} are asked of {len(spec.of)}; ask for fewer.")
+
+    def watched(self, room: str, n: int, conditions: Mapping[str, str | None]) -> Mapping[str, Expression]:
+        table = self.table(f"{room}[{n}]" if n else room)
+        for key, source in conditions.items():
+            table.condition(key, source)
+        return table.ready
+
+    def caution(self, n: int, spec: Caution) -> Item[Caution]:
+        table = self.table(f"caution[{n}]")
+        if (spec.do, spec.target) not in self.known.catalogue.operables:
+            targets = [target for _, target in self.known.catalogue.operables]
+            table.problem(
+                "target", f"the plant cannot {spec.do} {spec.target!r}; {nearest(spec.target, targets)}"
+            )
+        table.condition("when", spec.when)
+        return Item(spec, table.ready)
+
+
+def _times(table: Table, full: float | None, zero: float | None) -> None:
+    if zero is not None and (full is None or zero < full):
+        table.problem("zero", "comes before the time for full points; make it the later of the two.")

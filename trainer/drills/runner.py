@@ -1,0 +1,336 @@
+"""A drill on a running plant: the referee that sets it up, makes things happen, watches and scores."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Protocol
+
+from trainer import units
+from trainer.drills import chance
+from trainer.drills.binding import Binder, Truth
+from trainer.drills.criteria import Desk
+from trainer.drills.criteria_schema import Reach
+from trainer.drills.events import EventDesk
+from trainer.drills.expressions import Catalogue, Expression, Scope
+from trainer.drills.prepare import Prepared
+from trainer.drills.schema import Action
+from trainer.drills.sheet import Failure, ScoreSheet, decide
+from trainer.drills.spoken import judge_of
+from trainer.session.commands import Command
+
+
+class Machine(Catalogue, Protocol):
+    """What a drill needs of the compiled plant."""
+
+    state: list[float]
+    index: dict[str, int]
+
+    def read(self, tag: str) -> float:
+        """The value of a signal, SI."""
+
+    def scan(self) -> None:
+        """Advance by 100 ms."""
+
+    def apply(self, command: Command) -> str | None:
+        """Carry out a command, or say why not."""
+
+    def put(self, name: str, value: float) -> None:
+        """Set a variable, SI."""
+
+    def set_fault(self, fault: str, severity: float) -> None:
+        """Set how badly something has failed, 0 to 1."""
+
+
+SCAN = 0.1
+
+
+class _Latch:
+    """A condition that counts once it has held for a while; the time that counts is when it began."""
+
+    __slots__ = ("expression", "hold", "holds", "key", "onset")
+
+    def __init__(self, key: str, expression: Expression, holds: Truth, hold: float) -> None:
+        self.key, self.expression, self.holds, self.hold = key, expression, holds, hold
+        self.onset: float | None = None
+
+
+class Runner:
+    """Implements the session's ``Referee`` for one drill, plant and seed."""
+
+    def __init__(self, prepared: Prepared, seed: int = 0, plant: str = "") -> None:
+        self.prepared = prepared
+        self.drill = prepared.drill
+        self.seed = seed
+        self.plant = plant or prepared.drill.plants[0]
+        self.finished = False
+        self.ended: float | None = None
+        self.messages: list[tuple[float, str]] = []
+        """What the trainee has been told, with times."""
+        self.refusals: list[tuple[float, str]] = []
+        self._vary = self._pick()
+
+    # -- setting up
+
+    def _pick(self) -> dict[str, float]:
+        picked = {}
+        for item in self.prepared.vary:
+            spec = item.spec
+            if spec.one_of is not None:
+                picked[spec.id] = float(chance.index(self.seed, spec.id, len(spec.one_of)))
+            else:
+                signals = self.prepared.catalogue.signals
+                binder = Binder(Scope(read=lambda _: 0.0), signals)
+                low, high = (binder.quantity(item.ready[key])() for key in ("low", "high"))
+                picked[spec.id] = chance.between(self.seed, spec.id, low, high)
+        return picked
+
+    def begin(self, machine: Machine) -> None:
+        """Bring the plant to the initial condition of the drill and start watching at t = 0."""
+        self.attach(machine)
+        initial = self.drill.initial
+        for variable, expression in self.prepared.initial.items():
+            machine.put(variable, self.binder.quantity(expression)())
+        for action in initial.commands:
+            self.give(action, 0.0)
+        for fault, expression in self.prepared.initial_faults:
+            machine.set_fault(self.fault_id(fault), self.binder.quantity(expression)())
+        for _ in range(round(initial.settle / SCAN)):
+            machine.scan()
+        self.messages = [(0.0, initial.text)]
+
+    def attach(self, machine: Machine) -> None:
+        """Bind every condition to a machine that is already in the right state (begin, or before load)."""
+        prepared = self.prepared
+        self.machine = machine
+        self.scope = scope = Scope(
+            read=machine.read, state=machine.state, index=machine.index, vary=self._vary
+        )
+        choices = {v.id: v.one_of for v in self.drill.vary if v.one_of}
+        self.binder = binder = Binder(scope, prepared.catalogue.signals, choices)
+        self.desk = Desk(prepared, scope, binder)
+        self.judges = [judge_of(item, self.desk) for item in prepared.criteria]
+        self._watching = [judge for judge in self.judges if judge.watches]
+        self._latches: list[_Latch] = []
+        for item in prepared.milestones:
+            self._add(item.spec.id, item.ready["when"], item.spec.hold)
+        for judge in self.judges:
+            if isinstance(judge.spec, Reach):
+                self._add(judge.key, judge.ready["when"], judge.spec.hold)
+        for failure in prepared.criticals:
+            self._add(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold)
+        self._pending = list(self._latches)
+        self.events = EventDesk(prepared.events, binder, self)
+        end = prepared.end
+        self._end = None
+        if "when" in end.ready:
+            self._end = _Latch("end", end.ready["when"], binder.condition(end.ready["when"]), end.spec.hold)
+        self._kept = self._keeps()
+        self._last = 0.0
+        self.finished, self.ended = False, None
+
+    def _add(self, key: str, expression: Expression, hold: float) -> None:
+        self._latches.append(_Latch(key, expression, self.binder.condition(expression), hold))
+
+    def _keeps(self) -> dict[str, list[tuple[str, Callable[[], float]]]]:
+        """For each milestone, the values that some ``at(milestone, ...)`` wants kept when it is reached."""
+        prepared = self.prepared
+        kept: dict[str, list[tuple[str, Callable[[], float]]]] = {}
+        groups = (
+            prepared.milestones,
+            prepared.events,
+            prepared.criteria,
+            prepared.criticals,
+            prepared.coach,
+            prepared.cautions,
+            [prepared.end],
+        )
+        for item in (item for group in groups for item in group):
+            for expression in item.ready.values():
+                for call in expression.keeps:
+                    milestone = expression.milestone(call)
+                    wanted = kept.setdefault(milestone, [])
+                    if call.key not in [key for key, _ in wanted]:
+                        wanted.append((call.key, self.binder.kept(call)))
+        return kept
+
+    def fault_id(self, name: str) -> str:
+        """A fault id, or the one the seed picked for ``vary.<id>``."""
+        if not name.startswith("vary."):
+            return name
+        choices = next(v.one_of or [] for v in self.drill.vary if v.id == name[5:])
+        return choices[int(self._vary[name[5:]])]
+
+    def give(self, action: Action, t: float) -> None:
+        """Carry out a command of the drill itself, from any station that may."""
+        station = self.prepared.catalogue.operables[(action.do, action.target)].station
+        data = {
+            "t": t,
+            "do": action.do,
+            "target": action.target,
+            "value": action.value,
+            "from": station[0] if station else "unit",
+        }
+        self.machine.apply(Command.model_validate(data))
+
+    # -- running
+
+    def before(self, t: float, command: Command, refusal: str | None = None) -> None:
+        """See a command; spoken ones (say, read, name) go to the criteria."""
+        if refusal is not None:
+            self.refusals.append((t, refusal))
+            return
+        do, target = command.do, command.target
+        value = self._heard(command) if do == "read" else None
+        scope = self.scope
+        scope.t = t
+        if do == "say":
+            scope.said.setdefault(target, t)
+        elif do == "read":
+            scope.noted.setdefault(target, t)
+        elif do != "name":
+            scope.pushed.setdefault(target, t)
+            return
+        for judge in self.judges:
+            judge.hear(t, do, target, value)
+
+    def _heard(self, command: Command) -> float | None:
+        """A reading as SI; None when it cannot be understood as that quantity."""
+        tags = {r.id: r.tag for r in self.drill.reading}
+        signal = self.prepared.catalogue.signals.get(tags.get(command.target, command.target))
+        value = command.value
+        if signal is None or value is None:
+            return None
+        if signal.unit == "state":
+            if isinstance(value, str):
+                return float(signal.states.index(value)) if value in signal.states else None
+            return float(value)
+        try:
+            return units.edge_value(value, signal.unit)
+        except ValueError:
+            return None
+
+    def after(self, t: float) -> None:
+        """Look at the plant after a scan: events, milestones, limits, critical failures, the end."""
+        if self.finished:
+            return
+        scope = self.scope
+        scope.t = t
+        dt, self._last = t - self._last, t
+        if self.events.pending:
+            self.events.step(t)
+        latched = False
+        for latch in self._pending:
+            if latch.holds():
+                if latch.onset is None:
+                    latch.onset = t
+                    self.desk.note(latch.key, latch.expression)
+                if t - latch.onset >= latch.hold - 1e-9:
+                    self._reach(latch)
+                    latched = True
+            elif latch.onset is not None:
+                latch.onset = None
+        if latched:
+            self._pending = [latch for latch in self._pending if latch.key not in scope.reached]
+        for judge in self._watching:
+            judge.watch(t, dt)
+        if t >= self.drill.end.at - 1e-9 or self._over(t):
+            self.finished, self.ended = True, t
+
+    def _reach(self, latch: _Latch) -> None:
+        assert latch.onset is not None  # set by the caller just before
+        self.scope.reached[latch.key] = latch.onset
+        for key, value in self._kept.get(latch.key, ()):
+            number = value()
+            if number == number:  # NaN, not defined yet, stays unknown and out of the JSON
+                self.scope.kept[key] = number
+
+    def _over(self, t: float) -> bool:
+        end = self._end
+        if end is None:
+            return False
+        if not end.holds():
+            end.onset = None
+            return False
+        if end.onset is None:
+            end.onset = t
+        return t - end.onset >= end.hold - 1e-9
+
+    # -- memory
+
+    def state(self) -> dict[str, Any]:
+        """All that the referee remembers, as JSON data; floats survive exactly."""
+        scope = self.scope
+        onsets = {latch.key: latch.onset for latch in self._pending if latch.onset is not None}
+        return {
+            "t": self._last,
+            "finished": self.finished,
+            "ended": self.ended,
+            "reached": dict(scope.reached),
+            "kept": dict(scope.kept),
+            "said": dict(scope.said),
+            "noted": dict(scope.noted),
+            "pushed": dict(scope.pushed),
+            "onsets": onsets,
+            "end": None if self._end is None else self._end.onset,
+            "seen": {key: dict(values) for key, values in self.desk.seen.items()},
+            "judges": [judge.memory() for judge in self.judges],
+            "events": self.events.memory(),
+            "messages": [list(message) for message in self.messages],
+            "refusals": [list(refusal) for refusal in self.refusals],
+        }
+
+    def load(self, state: dict[str, Any]) -> None:
+        """Take back what ``state()`` gave; the machine must be attached (``begin`` or ``attach``)."""
+        scope = self.scope
+        for name in ("reached", "kept", "said", "noted", "pushed"):
+            room: dict[str, float] = getattr(scope, name)
+            room.clear()
+            room.update(state[name])
+        self._last = scope.t = state["t"]
+        self.finished, self.ended = state["finished"], state["ended"]
+        self._pending = [latch for latch in self._latches if latch.key not in scope.reached]
+        for latch in self._pending:
+            latch.onset = state["onsets"].get(latch.key)
+        if self._end is not None:
+            self._end.onset = state["end"]
+        self.desk.seen = {key: dict(values) for key, values in state["seen"].items()}
+        for judge, memory in zip(self.judges, state["judges"], strict=True):
+            judge.recall(memory)
+        self.events.recall(state["events"])
+        self.messages = [(t, text) for t, text in state["messages"]]
+        self.refusals = [(t, text) for t, text in state["refusals"]]
+
+    # -- scoring
+
+    def sheet(self) -> ScoreSheet:
+        """The score sheet as it would stand if the drill ended now."""
+        end = self._last if self.ended is None else self.ended
+        reached = self.scope.reached
+        rows = [judge.row(end) for judge in self.judges]
+        failures = [
+            Failure(spec.id, spec.title, reached[key], spec.reason, spec.source, self.desk.shown(key))
+            for item in self.prepared.criticals
+            if (key := f"critical.{(spec := item.spec).id}") in reached
+        ]
+        failures.sort(key=lambda failure: failure.t)
+        passed, score, verdict = decide(rows, failures, self.drill.pass_mark)
+        signals = self.prepared.catalogue.signals
+        return ScoreSheet(
+            drill=self.drill.id,
+            title=self.drill.title,
+            plant=self.plant,
+            seed=self.seed,
+            simulated_s=end,
+            finished=self.finished,
+            pass_mark=self.drill.pass_mark,
+            passed=passed,
+            score=score,
+            verdict=verdict,
+            critical=failures,
+            criteria=rows,
+            milestones=[
+                {"id": m.spec.id, "title": m.spec.title, "t": reached.get(m.spec.id)}
+                for m in self.prepared.milestones
+            ],
+            signals={tag: units.to_unit(self.scope.read(tag), signals[tag].unit) for tag in signals},
+        )

@@ -1,0 +1,140 @@
+"""The score sheet: what was earned, what was not, and why."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One criterion judged. ``earned`` is None while an assessor has still to judge it."""
+
+    id: str
+    title: str
+    category: str
+    points: float
+    earned: float | None
+    t: float | None
+    """Simulated time of what decided it, s."""
+    reason: str
+    """What happened and when, and what was expected."""
+    why: str
+    source: str
+    required: bool
+    seen: Mapping[str, str] = field(default_factory=dict)
+    """Readings at that moment, as text, by tag."""
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data; ``earned`` of an unjudged row is None."""
+        return {
+            "id": self.id,
+            "title": self.title,
+            "category": self.category,
+            "points": self.points,
+            "earned": self.earned,
+            "t": self.t,
+            "reason": self.reason,
+            "why": self.why,
+            "source": self.source,
+            "required": self.required,
+            "seen": dict(self.seen),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class Failure:
+    """A critical failure that happened."""
+
+    id: str
+    title: str
+    t: float
+    reason: str
+    source: str
+    seen: Mapping[str, str] = field(default_factory=dict)
+
+    def to_json(self) -> dict[str, Any]:
+        """Plain data."""
+        return {
+            "id": self.id,
+            "title": self.title,
+            "t": self.t,
+            "reason": self.reason,
+            "source": self.source,
+            "seen": dict(self.seen),
+        }
+
+
+@dataclass(frozen=True, slots=True)
+class ScoreSheet:
+    """The verdict on a run of a drill."""
+
+    drill: str
+    title: str
+    plant: str
+    seed: int
+    simulated_s: float
+    finished: bool
+    pass_mark: float
+    passed: bool
+    score: float
+    """Share of the points that a machine can judge (and those an assessor has marked), 0 to 100."""
+    verdict: str
+    critical: Sequence[Failure]
+    criteria: Sequence[Row]
+    milestones: Sequence[Mapping[str, Any]]
+    signals: Mapping[str, float]
+
+    def to_json(self) -> dict[str, Any]:
+        """One JSON document's worth of plain data, without wall time: the same on every machine."""
+        return {
+            "drill": self.drill,
+            "title": self.title,
+            "plant": self.plant,
+            "seed": self.seed,
+            "simulated_s": self.simulated_s,
+            "finished": self.finished,
+            "passed": self.passed,
+            "score": self.score,
+            "pass_mark": self.pass_mark,
+            "verdict": self.verdict,
+            "critical": [failure.to_json() for failure in self.critical],
+            "criteria": [row.to_json() for row in self.criteria],
+            "milestones": [dict(m) for m in self.milestones],
+            "signals": dict(self.signals),
+        }
+
+
+def total(rows: Sequence[Row]) -> float:
+    """Score out of 100 over the rows that have been judged; 0 when none has."""
+    earned = 0.0
+    points = 0.0
+    for row in rows:
+        if row.earned is not None:
+            earned += row.earned
+            points += row.points
+    return round(100.0 * earned / points, 2) if points > 0.0 else 0.0
+
+
+def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -> tuple[bool, float, str]:
+    """(passed, score, verdict sentence): critical failures first, then what is required, then the mark."""
+    score = total(rows)
+    missing = [row for row in rows if row.required and row.earned is not None and row.earned <= 0.0]
+    if critical:
+        names = "; ".join(failure.title for failure in critical)
+        return False, score, f"Failed: {names}. No points outweigh a critical failure."
+    if missing:
+        names = "; ".join(row.title for row in missing)
+        return False, score, f"Failed: a pass needs what was not done ({names})."
+    if score < pass_mark:
+        return False, score, f"Not passed: {score:g} of 100, the pass mark is {pass_mark:g}."
+    return True, score, f"Passed: {score:g} of 100, the pass mark is {pass_mark:g}."
+
+
+def clock(seconds: float) -> str:
+    """A time as people read it: "48.2 s", "2 min 05 s"."""
+    if seconds < 100.0:
+        return f"{seconds:.1f} s"
+    whole = int(seconds + 0.5)
+    return f"{whole // 60} min {whole % 60:02d} s"

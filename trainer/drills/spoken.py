@@ -1,0 +1,275 @@
+"""Criteria on what the trainee reports and uses: readings, statements, faults named, fluid."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from trainer import units
+from trainer.drills.checking import Item
+from trainer.drills.criteria import (
+    AssessJudge,
+    Desk,
+    FinalJudge,
+    Judge,
+    LimitJudge,
+    OrderJudge,
+    ReachJudge,
+    Verdict,
+    graded,
+    window,
+)
+from trainer.drills.criteria_schema import Common, Confirm, Diagnose, Economy, Reading, Say
+from trainer.drills.dimensions import sample_unit
+from trainer.drills.sheet import clock
+
+
+class ReadingJudge(Judge[Reading]):
+    """Compares an entry with the true value at the moment it was entered; the last entry counts."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.tag = next(r.tag for r in desk.prepared.drill.reading if r.id == self.spec.reading)
+        self.true = desk.binder.quantity(self.ready["against"])
+        self.tolerance = desk.binder.quantity(self.ready["tolerance"])
+        self.entries = 0
+        self.early: float | None = None
+        self.last: list[float] | None = None  # time, given, true, tolerance
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        if do != "read" or target not in (self.spec.reading, self.tag) or value is None:
+            return
+        if self.spec.after is not None and self.spec.after not in self.desk.scope.reached:
+            self.early = t
+            return
+        self.entries += 1
+        self.last = [t, value, self.true(), self.tolerance()]
+
+    def judge(self, end: float) -> Verdict:
+        spec = self.spec
+        if self.last is None:
+            said = f"No reading was entered by {clock(end)}."
+            if self.early is not None:
+                said = f"Entered at {clock(self.early)}, before {self.desk.title(spec.after)}: too early."
+            return Verdict(0.0, self.early, f"{said} Expected within {spec.tolerance} of the true value.")
+        t, given, true, tolerance = self.last
+        unit = self.desk.prepared.catalogue.signals[self.tag].unit
+        said = f"{units.show(given, unit)} entered at {clock(t)}; it was {units.show(true, unit)}"
+        if self.entries > spec.attempts:
+            return Verdict(0.0, t, f"{said}. It took {self.entries} entries, {spec.attempts} are allowed.")
+        good = abs(given - true) <= tolerance
+        return Verdict(float(good), t, f"{said}, tolerance {spec.tolerance}.")
+
+    def memory(self) -> Any:
+        return [self.entries, self.early, self.last]
+
+    def recall(self, memory: Any) -> None:
+        self.entries, self.early, self.last = memory
+
+
+class SayJudge(Judge[Say]):
+    """Waits for a statement, made in time and true."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.holds = desk.binder.condition(self.ready["holds"]) if "holds" in self.ready else None
+        self.good: float | None = None
+        self.false: float | None = None
+        self.wrong: list[Any] | None = None  # time, statement
+        self.early: float | None = None
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        spec = self.spec
+        if do != "say" or self.good is not None:
+            return
+        if target in spec.instead_of and self.wrong is None:
+            self.wrong = [t, target]
+        if target != spec.statement:
+            return
+        start = self.desk.since(spec.after)
+        if start is None:
+            self.early = t
+        elif self.holds is not None and not self.holds():
+            if self.false is None:
+                self.false = t
+                self.desk.note(self.key, self.ready["holds"])
+        elif spec.within is None or t - start <= spec.within:
+            self.good = t
+
+    def judge(self, end: float) -> Verdict:
+        spec, desk = self.spec, self.desk
+        text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
+        limit = f" within {clock(spec.within)}" if spec.within is not None else ""
+        expected = f"Expected: '{text}'{limit} after {desk.title(spec.after)}."
+        if self.wrong is not None:
+            other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
+            return Verdict(0.0, self.wrong[0], f"'{other}' was said at {clock(self.wrong[0])}. {expected}")
+        if self.false is not None:
+            said = f"Said at {clock(self.false)} when it was not so ({spec.holds})."
+            return Verdict(0.0, self.false, f"{said} {expected}", desk.shown(self.key))
+        if self.good is not None:
+            return Verdict(1.0, self.good, f"Said at {clock(self.good)}.")
+        if self.early is not None:
+            return Verdict(0.0, self.early, f"Said at {clock(self.early)}, too early. {expected}")
+        return Verdict(0.0, None, f"Not said in time by {clock(end)}. {expected}")
+
+    def memory(self) -> Any:
+        return [self.good, self.false, self.wrong, self.early]
+
+    def recall(self, memory: Any) -> None:
+        self.good, self.false, self.wrong, self.early = memory
+
+
+class ConfirmJudge(Judge[Confirm]):
+    """Counts the instruments that were demonstrably looked at."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        named = {r.id: r.tag for r in desk.prepared.drill.reading}
+        self.tags = {named.get(name, name): name for name in self.spec.of}
+        self.named = named
+        self.times: dict[str, float] = {}
+        self.off: dict[str, float] = {}
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        spec = self.spec
+        tag = self.named.get(target, target)
+        if do != "read" or tag not in self.tags or tag in self.times or value is None:
+            return
+        start = self.desk.since(spec.after)
+        if start is None or (spec.within is not None and t - start > spec.within):
+            return
+        signal = self.desk.prepared.catalogue.signals[tag]
+        room = 0.5
+        if signal.unit != "state":
+            span = units.from_unit(signal.high, signal.unit) - units.from_unit(signal.low, signal.unit)
+            room = spec.tolerance * span
+        if abs(value - self.desk.scope.read(tag)) <= room:
+            self.times[tag] = t
+        else:
+            self.off[tag] = t
+
+    def judge(self, end: float) -> Verdict:
+        spec = self.spec
+        wanted = spec.at_least or len(self.tags)
+        share = min(1.0, len(self.times) / wanted)
+        last = max(self.times.values(), default=None)
+        looked = ", ".join(f"{tag} at {clock(t)}" for tag, t in self.times.items()) or "nothing"
+        said = f"Read and reported: {looked}."
+        if self.off:
+            said += " Not as the instrument showed: " + ", ".join(self.off) + "."
+        if share < 1.0:
+            missing = ", ".join(tag for tag in self.tags if tag not in self.times)
+            limit = f" within {clock(spec.within)}" if spec.within is not None else ""
+            said += f" Expected {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)};"
+            said += f" not read: {missing}."
+        return Verdict(share, last, said)
+
+    def memory(self) -> Any:
+        return [dict(self.times), dict(self.off)]
+
+    def recall(self, memory: Any) -> None:
+        self.times, self.off = dict(memory[0]), dict(memory[1])
+
+
+class EconomyJudge(Judge[Economy]):
+    """Takes a quantity at two milestones and grades the difference."""
+
+    watches = True
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.measure = desk.binder.quantity(self.ready["measure"])
+        self.full = desk.binder.quantity(self.ready["full"])
+        self.zero = desk.binder.quantity(self.ready["zero"])
+        self.first: float | None = None
+        self.last: float | None = None
+
+    def watch(self, t: float, dt: float) -> None:
+        if self.last is not None:
+            return
+        if self.first is None and self.desk.since(self.spec.from_) is not None:
+            self.first = self.measure()
+        if self.spec.until is not None and self.spec.until in self.desk.scope.reached:
+            self.last = self.measure()
+
+    def judge(self, end: float) -> Verdict:
+        spec, desk = self.spec, self.desk
+        expected = f"Expected at most {spec.full} for full points, none from {spec.zero}."
+        if self.first is None or (spec.until is not None and self.last is None):
+            missing = spec.from_ if self.first is None else spec.until
+            return Verdict(0.0, None, f"{desk.title(missing)} was not reached. {expected}")
+        used = (self.measure() if self.last is None else self.last) - self.first
+        if math.isnan(used):
+            return Verdict(0.0, None, f"The quantity could not be measured. {expected}")
+        unit = sample_unit(self.ready["measure"].dimension)
+        text = units.show(used, unit) if unit else f"{used:.3g}"
+        return Verdict(graded(used, self.full(), self.zero()), end, f"Used {text}. {expected}")
+
+    def memory(self) -> Any:
+        return [self.first, self.last]
+
+    def recall(self, memory: Any) -> None:
+        self.first, self.last = memory
+
+
+class DiagnoseJudge(Judge[Diagnose]):
+    """Waits for the fault to be named; ``fault`` is the one the seed picked."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        name = self.spec.fault
+        if name.startswith("vary."):
+            choices = next(v.one_of or [] for v in desk.prepared.drill.vary if v.id == name[5:])
+            name = choices[int(desk.scope.vary[name[5:]])]
+        self.fault = name
+        self.good: float | None = None
+        self.wrong: list[str] = []
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        if do != "name" or self.good is not None:
+            return
+        if target == self.fault:
+            self.good = t
+        elif target not in self.wrong:
+            self.wrong.append(target)
+
+    def judge(self, end: float) -> Verdict:
+        spec, desk = self.spec, self.desk
+        title = desk.prepared.catalogue.faults[self.fault].title
+        said = f" Named before it: {', '.join(self.wrong)}." if self.wrong else ""
+        start = desk.since(spec.from_)
+        if self.good is None or start is None:
+            return Verdict(0.0, self.good, f"Not named by {clock(end)}.{said} It was: {title}.")
+        took = self.good - start
+        share = graded(took, spec.full, spec.zero) - spec.each_wrong * len(self.wrong)
+        expected = f" Expected {window(spec.full, spec.zero)} from {desk.title(spec.from_)}."
+        if took < 0.0:
+            return Verdict(0.0, self.good, f"Named at {clock(self.good)}, before there was anything to see.")
+        text = f"Named at {clock(self.good)}: {title}.{said}"
+        return Verdict(max(0.0, share), self.good, text + (expected if share < 1.0 else ""))
+
+    def memory(self) -> Any:
+        return [self.good, list(self.wrong)]
+
+    def recall(self, memory: Any) -> None:
+        self.good, self.wrong = memory[0], list(memory[1])
+
+
+_JUDGES: dict[str, type[Judge[Any]]] = {
+    "reach": ReachJudge,
+    "order": OrderJudge,
+    "limit": LimitJudge,
+    "final": FinalJudge,
+    "assess": AssessJudge,
+    "reading": ReadingJudge,
+    "say": SayJudge,
+    "confirm": ConfirmJudge,
+    "economy": EconomyJudge,
+    "diagnose": DiagnoseJudge,
+}
+
+
+def judge_of(item: Item[Common], desk: Desk) -> Judge[Any]:
+    """The judge for a criterion of the drill file."""
+    return _JUDGES[getattr(item.spec, "kind", "")](item, desk)
