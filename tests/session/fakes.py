@@ -88,6 +88,9 @@ class FakeReferee:
         machine.state[0] = from_unit(250.0, "gal")
         machine.tick = 1000
 
+    def attach(self, machine: FakeMachine) -> None:
+        """Nothing to bind."""
+
     def before(self, t: float, command: Command, refusal: str | None) -> None:
         self.refused += refusal is not None
         if self.opened is None and command.target == "valve" and command.value == "open":

@@ -10,7 +10,7 @@ from pydantic import ValidationError
 
 from tests.session.fakes import FakeMachine
 from trainer.session import actions
-from trainer.session.commands import Command, explain, fit
+from trainer.session.commands import Command, Vocabulary, explain, fit
 
 
 def command(**parts: object) -> Command:
@@ -119,3 +119,15 @@ def test_unreadable_action_files_are_told(tmp_path: Path) -> None:
     deep.write_text("[" * 100_000)
     with pytest.raises(actions.ActionFileError, match="nested too deeply"):
         actions.read(deep)
+
+
+def test_drill_knows_what_can_be_said_and_read() -> None:
+    words = Vocabulary(("flow_stopped", "shut_in"), {"gain": "tank.volume"})
+    read = fit(command(do="read", target="gain", value="10 gal"), FakeMachine(), words)
+    assert isinstance(read, Command)
+    assert read.value == pytest.approx(10.0)
+    unknown = fit(command(do="read", target="gian", value=3), FakeMachine(), words)
+    assert unknown == "there is no reading called 'gian'; did you mean 'gain'?"
+    said = fit(command(do="say", target="hello"), FakeMachine(), words)
+    assert said == "nobody waits for the statement 'hello'; the drill knows flow_stopped, shut_in"
+    assert isinstance(fit(command(do="say", target="hello"), FakeMachine()), Command)

@@ -7,7 +7,7 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from trainer.session import canonical
-from trainer.session.commands import Command, explain, fit
+from trainer.session.commands import FREE, Command, Vocabulary, explain, fit
 from trainer.session.protocols import Machine
 
 MOST_BYTES = 8_000_000
@@ -28,7 +28,7 @@ class ActionFileError(ValueError):
         self.faults = faults
 
 
-def _line(text: str, machine: Machine | None) -> Command | str:
+def _line(text: str, machine: Machine | None, words: Vocabulary) -> Command | str:
     try:
         record = canonical.loads(text)
     except ValueError as error:
@@ -37,15 +37,17 @@ def _line(text: str, machine: Machine | None) -> Command | str:
         command = Command.model_validate(record)
     except ValidationError as error:
         return explain(error)
-    return command if machine is None else fit(command, machine)
+    return command if machine is None else fit(command, machine, words)
 
 
-def parse(text: str, name: str = "actions", machine: Machine | None = None) -> list[Command]:
+def parse(
+    text: str, name: str = "actions", machine: Machine | None = None, words: Vocabulary = FREE
+) -> list[Command]:
     """The commands of an action file's text, in order.
 
     Blank lines and lines that start with ``#`` are passed over. Times are simulated seconds from the start
-    and never go backwards. With a ``machine``, commands that this plant does not have are wrong too. Every
-    wrong line is told at once, as ``name:line: sentence``, in ActionFileError.
+    and never go backwards. With a ``machine``, what this plant or the drill's ``words`` lack is wrong too.
+    Every wrong line is told at once, as ``name:line: sentence``, in ActionFileError.
     """
     if len(text) > MOST_BYTES:
         raise ActionFileError([f"{name}: larger than {MOST_BYTES} bytes; split the run"])
@@ -55,7 +57,7 @@ def parse(text: str, name: str = "actions", machine: Machine | None = None) -> l
         stripped = raw.strip().removeprefix("\ufeff")
         if not stripped or stripped.startswith("#"):
             continue
-        found = _line(stripped, machine)
+        found = _line(stripped, machine, words)
         if isinstance(found, Command) and commands and found.t < commands[-1].t:
             last = commands[-1].t
             found = f"time goes backwards: {found.t:g} s comes after {last:g} s; put the commands in order"
@@ -70,7 +72,7 @@ def parse(text: str, name: str = "actions", machine: Machine | None = None) -> l
     return commands
 
 
-def read(path: Path, machine: Machine | None = None) -> list[Command]:
+def read(path: Path, machine: Machine | None = None, words: Vocabulary = FREE) -> list[Command]:
     """The commands of the action file at ``path``, as ``parse`` reads them.
 
     ActionFileError also when the file is missing or cannot be read.
@@ -83,4 +85,4 @@ def read(path: Path, machine: Machine | None = None) -> list[Command]:
         raise ActionFileError([f"{path}: not UTF-8 text (byte {error.start}); save it as UTF-8"]) from error
     except OSError as error:
         raise ActionFileError([f"{path}: cannot be read: {error.strerror or error}"]) from error
-    return parse(text, str(path), machine)
+    return parse(text, str(path), machine, words)

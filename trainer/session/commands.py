@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
@@ -46,6 +47,18 @@ class Command(BaseModel):
     def record(self) -> dict[str, Any]:
         """The command as the plain data of an action file."""
         return {"t": self.t, "do": self.do, "target": self.target, "value": self.value, "from": self.from_}
+
+
+@dataclass(frozen=True)
+class Vocabulary:
+    """What can be said in a drill: its statements (None: anything) and its named readings with their tags."""
+
+    statements: tuple[str, ...] | None = None
+    readings: Mapping[str, str] = field(default_factory=dict)
+
+
+FREE = Vocabulary()
+"""Free practice: anything may be said, and every signal may be read."""
 
 
 def nearest(wrong: str, known: Iterable[str]) -> str:
@@ -136,12 +149,14 @@ def _fit_operable(command: Command, machine: Machine) -> Command | str:
     return command if fitted == command.value else command.model_copy(update={"value": fitted})
 
 
-def _fit_reading(command: Command, machine: Machine) -> Command | str:
+def _fit_reading(command: Command, machine: Machine, words: Vocabulary) -> Command | str:
     if command.value is None:
         return f"read {command.target} needs the value that was read"
-    signal = machine.signals.get(command.target)
-    if signal is None or not isinstance(command.value, str):
-        # A named reading belongs to the drill, whose referee knows its unit.
+    signal = machine.signals.get(words.readings.get(command.target, command.target))
+    if signal is None:
+        hint = nearest(command.target, [*words.readings, *machine.signals])
+        return f"there is no reading called {command.target!r}{hint}"
+    if not isinstance(command.value, str):
         return command
     if command.value in signal.states:
         return command.model_copy(update={"value": float(signal.states.index(command.value))})
@@ -152,16 +167,19 @@ def _fit_reading(command: Command, machine: Machine) -> Command | str:
     return command.model_copy(update={"value": value})
 
 
-def fit(command: Command, machine: Machine) -> Command | str:
+def fit(command: Command, machine: Machine, words: Vocabulary = FREE) -> Command | str:
     """The command as this plant takes it, text with a unit turned into a number in the target's field unit.
 
-    A string instead of a command is the sentence that says why the plant has no such command: unknown target,
-    wrong station, value out of range. Nothing is carried out.
+    A string instead of a command is the sentence that says why the plant or the drill has no such command:
+    unknown target, wrong station, value out of range. Nothing is carried out.
     """
     if command.do in OPERATE:
         return _fit_operable(command, machine)
     if command.do == "read":
-        return _fit_reading(command, machine)
+        return _fit_reading(command, machine, words)
+    if command.do == "say" and words.statements is not None and command.target not in words.statements:
+        known = f"; the drill knows {', '.join(words.statements)}" if words.statements else ""
+        return f"nobody waits for the statement {command.target!r}{known}"
     if command.do == "name" and command.target not in machine.faults:
         return f"there is no fault called {command.target!r}{nearest(command.target, machine.faults)}"
     return command

@@ -66,6 +66,9 @@ class Referee(Protocol):
     def begin(self, machine: Any) -> None:
         """Bring the plant to the drill's initial condition."""
 
+    def attach(self, machine: Any) -> None:
+        """Watch a plant that is already in the right state; ``load`` comes next."""
+
     def before(self, t: float, command: Any, refusal: str | None) -> None:
         """See a command just given at ``t`` seconds, and why the plant refused it if it did."""
 
@@ -93,6 +96,9 @@ class Onlooker:
 
     def begin(self, machine: Any) -> None:
         """Leave the plant as it was built."""
+
+    def attach(self, machine: Any) -> None:
+        """Nothing to watch."""
 
     def before(self, t: float, command: Any, refusal: str | None) -> None:
         """Look on."""

@@ -16,7 +16,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
 from trainer.session import canonical
-from trainer.session.commands import LONGEST_RUN, Command, explain, fit
+from trainer.session.commands import FREE, LONGEST_RUN, Command, Vocabulary, explain, fit
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
@@ -105,8 +105,11 @@ class SnapshotError(ValueError):
 class SessionCore:
     """A session over a built plant and a referee; ``trainer.simulator.Session`` builds both by name."""
 
-    def __init__(self, machine: Machine, referee: Referee, identity: Identity) -> None:
+    def __init__(
+        self, machine: Machine, referee: Referee, identity: Identity, words: Vocabulary = FREE
+    ) -> None:
         self.machine = machine
+        self.words = words
         self.referee = referee
         self.identity = identity
         self.log: list[Entry] = []
@@ -160,7 +163,7 @@ class SessionCore:
             return f"the command is for {command.t:g} s, but it is only {self.time:g} s; advance first"
         if len(self.log) >= MOST_ENTRIES:
             return f"the log is full ({MOST_ENTRIES} commands); end the drill"
-        fitted = fit(command, self.machine)
+        fitted = fit(command, self.machine, self.words)
         if isinstance(fitted, str):
             return fitted
         return self._carry_out(fitted)
@@ -260,6 +263,7 @@ class SessionCore:
         # In place: compiled plants and referees may hold on to the list.
         self.machine.state[:] = state
         self.machine.tick = snapshot.origin + snapshot.tick
+        self.referee.attach(self.machine)
         self.referee.load(snapshot.referee)
         self.tick = snapshot.tick
         self._origin = snapshot.origin

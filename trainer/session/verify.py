@@ -85,7 +85,7 @@ def _name(number: int, entry: SealedEntry) -> str:
     return f"log entry {number} ({entry.tick / TICKS_PER_SECOND:.1f} s, {entry.do} {entry.target})"
 
 
-def _broken_seal(evidence: Evidence) -> str | None:
+def broken_seal(evidence: Evidence) -> str | None:
     """Which part does not fit its hash, in words; None when the seal is whole."""
     document = evidence.record()
     if head_hash(document) != evidence.seal.head:
@@ -171,7 +171,7 @@ def _signature(evidence: Evidence) -> str:
 
 def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     """Check the seal, play the log again and compare every checkpoint and the whole score sheet."""
-    broken = _broken_seal(evidence)
+    broken = broken_seal(evidence)
     signature = _signature(evidence)
     if broken is None and signature == "invalid":
         broken = "the signature does not belong to this document"

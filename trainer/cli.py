@@ -1,0 +1,254 @@
+"""The command line: ``trainer VERB``. Each verb is one small function and imports only what it needs."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Annotated, Any
+
+import typer
+
+from trainer.version import __version__
+
+app = typer.Typer(
+    name="trainer",
+    help="Training simulator of a subsea blowout preventer's hydraulic control system.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"]},
+)
+
+AsJson = Annotated[bool, typer.Option("--json", help="Print one JSON document and nothing else.")]
+PlantOption = Annotated[str | None, typer.Option("--plant", help="Id of the plant; see assets/plants.")]
+
+
+class InputError(Exception):
+    """What was given is wrong: told on standard error, exit code 1."""
+
+
+def _say(text: str) -> None:
+    typer.echo(text)
+
+
+def _print_json(document: Any) -> None:
+    _say(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
+
+
+def _not_yet(what: str) -> None:
+    raise InputError(f"{what}: not in this version")
+
+
+def _show_version(wanted: bool) -> None:
+    if wanted:
+        _say(f"trainer {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _options(
+    _version: Annotated[
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+@app.command()
+def serve(
+    port: Annotated[int, typer.Option(min=0, max=65535, help="Port to listen on.")] = 5006,
+    host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
+    records: Annotated[str | None, typer.Option(help="Database of records, as a URL.")] = None,
+) -> None:
+    """Start the classroom edition and print its addresses."""
+    if records is not None:
+        _not_yet("trainer serve --records")
+    from trainer.classroom import server
+
+    try:
+        server.serve(port=port, host=host)
+    except OSError as error:
+        raise InputError(f"cannot listen on {host}:{port}: {error.strerror or error}") from error
+
+
+@app.command()
+def drills(as_json: AsJson = False) -> None:
+    """List the drills: id, title, level, minutes, plant."""
+    from trainer.simulator import drill_list
+
+    rows = drill_list()
+    if as_json:
+        _print_json(rows)
+        return
+    width = max((len(row["id"]) for row in rows), default=0)
+    for row in rows:
+        _say(
+            f"{row['id']:<{width}}  {row['level']:<10} {row['minutes']:>4g} min  "
+            f"{row['plant']:<10} {row['title']}"
+        )
+
+
+@app.command()
+def check(
+    paths: Annotated[list[Path], typer.Argument(metavar="PATH…", help="Files, or folders of them.")],
+    as_json: AsJson = False,
+) -> None:
+    """Validate plant, drill, action and evidence files; every fault with its place and how to mend it."""
+    from trainer.filecheck import check_paths
+
+    reports = check_paths(paths)
+    if as_json:
+        _print_json([report.to_json() for report in reports])
+    else:
+        for report in reports:
+            if not report.faults:
+                _say(f"{report.file}: {report.kind}, no faults")
+            for fault in report.faults:
+                typer.echo(f"{report.file}: {fault}", err=True)
+    if any(report.faults for report in reports):
+        raise typer.Exit(1)
+
+
+@app.command()
+def signals(plant: PlantOption = None, as_json: AsJson = False) -> None:
+    """Print the signal catalogue and the commands that the plant takes."""
+    from trainer.simulator import catalogue
+
+    document = catalogue(plant)
+    if as_json:
+        _print_json(document)
+        return
+    for row in document["signals"]:
+        span = (
+            " / ".join(row["states"]) if row["states"] else f"{row['low']:g} to {row['high']:g} {row['unit']}"
+        )
+        seen = ", ".join(row["station"]) or "no instrument"
+        _say(f"{row['tag']:<38} {span:<28} {seen:<24} {row['meaning']}")
+    _say("")
+    for row in document["commands"]:
+        values = row["values"]
+        takes = (
+            ""
+            if values is None
+            else " / ".join(f"{value:g}" if isinstance(value, float) else value for value in values)
+        )
+        _say(f"{row['do']:<6} {row['target']:<38} {takes:<28} {', '.join(row['station'])}")
+
+
+@app.command()
+def run(
+    drill: Annotated[str, typer.Argument(help="Id of a drill, or the path of a drill file.")],
+    actions: Annotated[
+        Path | None, typer.Option(help="Action file (JSON Lines); without it nobody acts.")
+    ] = None,
+    plant: PlantOption = None,
+    seed: Annotated[int, typer.Option(min=0, max=2**53 - 1, help="Picks the drill's variation.")] = 0,
+    evidence: Annotated[Path | None, typer.Option(help="Write the evidence here.")] = None,
+    name: Annotated[str, typer.Option(help="Who operates, for the evidence.")] = "",
+    role: Annotated[str, typer.Option(help="In which role, for the evidence.")] = "",
+    as_json: AsJson = False,
+) -> None:
+    """Run a drill at full speed with scripted actions and print the score sheet."""
+    from trainer import headless
+
+    result = headless.run(drill, actions_file=actions, plant=plant, seed=seed)
+    if evidence is not None:
+        headless.write_evidence(result.session, evidence, name=name, role=role)
+    if as_json:
+        _print_json(result.to_json())
+        return
+    for line in headless.sheet_lines(result):
+        _say(line)
+    for refusal in result.refusals:
+        typer.echo(refusal, err=True)
+
+
+@app.command()
+def verify(
+    evidence: Annotated[list[Path], typer.Argument(metavar="EVIDENCE…", help="Evidence files.")],
+    drill: Annotated[
+        list[Path] | None, typer.Option(help="Drill file that is not shipped, for evidence made with it.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Re-compute evidence; exit 0 only if states, score and seal all match. Says what differs."""
+    from trainer import headless
+
+    rows = [headless.verify_file(path, drill or []) for path in evidence]
+    if as_json:
+        _print_json(rows)
+    else:
+        for row in rows:
+            marks = ", ".join(
+                f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal")
+            )
+            _say(f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}")
+    if not all(row["ok"] for row in rows):
+        raise typer.Exit(1)
+
+
+@app.command()
+def bench(as_json: AsJson = False) -> None:
+    """Measure speed against a baseline in the same run, and physics against outside sources."""
+    from trainer.bench import report
+
+    document = report.measure()
+    if as_json:
+        _print_json(document)
+    else:
+        for line in report.lines(document):
+            _say(line)
+    if not all(row["ok"] for row in document["checks"] + document["speed"]):
+        raise typer.Exit(1)
+
+
+@app.command()
+def site(out: Annotated[Path, typer.Argument(help="Folder to write.")]) -> None:
+    """Write the take-away edition (not in this version)."""
+    _not_yet("trainer site")
+
+
+@app.command()
+def report(evidence: Annotated[Path, typer.Argument(help="Evidence file.")]) -> None:
+    """Write the score report of an evidence file (not in this version)."""
+    _not_yet("trainer report")
+
+
+@app.command()
+def sizing(plant: PlantOption = None, as_json: AsJson = False) -> None:
+    """Print the planning sheet (not in this version)."""
+    _not_yet("trainer sizing")
+
+
+@app.command()
+def ensemble(drill: Annotated[str, typer.Argument(help="Id of a drill.")]) -> None:
+    """Run a drill over many plants drawn from tolerances (not in this version)."""
+    _not_yet("trainer ensemble")
+
+
+def _input_errors() -> tuple[type[Exception], ...]:
+    """The errors that mean wrong input. Only imported once something was raised."""
+    from trainer.drills.schema import DrillError
+    from trainer.headless import OutputError
+    from trainer.session.actions import ActionFileError
+    from trainer.session.signing import SigningError
+    from trainer.simulator import PlantError, UnknownName
+
+    return (InputError, ActionFileError, DrillError, OutputError, PlantError, SigningError, UnknownName)
+
+
+def main() -> None:
+    """Run the command line; wrong input ends with one message and exit code 1, wrong usage with 2."""
+    try:
+        app()
+    except _input_errors() as error:
+        for line in str(error).splitlines():
+            typer.echo(f"trainer: {line}", err=True)
+        sys.exit(1)
+    except BrokenPipeError:
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,111 @@
+"""Validates files by what they hold: plants, drills, action files and evidence. For ``trainer check``."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+from trainer.session import actions, evidence
+from trainer.session.verify import broken_seal
+
+MOST_FILES = 10_000
+_KINDS = {".toml": "plant or drill", ".json": "evidence", ".jsonl": "actions"}
+
+
+@dataclass
+class Report:
+    """What was found in one file: its kind and every fault, each with its place."""
+
+    file: str
+    kind: str
+    faults: list[str] = field(default_factory=list)
+
+    def to_json(self) -> dict[str, Any]:
+        """A row of ``trainer check --json``."""
+        return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults}
+
+
+def _toml(path: Path) -> Report:
+    # Imported here: a check of evidence alone needs neither the plant's nor the drills' rooms.
+    from trainer.simulator import check_drill, check_plant
+
+    try:
+        with path.open("rb") as source:
+            data = tomllib.load(source)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
+        return Report(str(path), "TOML", [f"is not TOML: {error or 'nested too deeply'}"])
+    # A drill has criteria and a plant has functions; a broken file may lack either, so several keys decide.
+    drill_keys, plant_keys = (
+        {"criterion", "purpose", "initial", "pass_mark"},
+        {"function", "pump", "bank", "pod"},
+    )
+    if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
+        return Report(str(path), "drill", check_drill(path))
+    if plant_keys & data.keys():
+        return Report(str(path), "plant", check_plant(path))
+    return Report(
+        str(path),
+        "TOML",
+        [
+            "is neither a drill (no [[criterion]]) nor a plant (no [[function]]); "
+            "see scenarios/ and assets/plants/ for examples"
+        ],
+    )
+
+
+def _evidence(path: Path) -> Report:
+    report = Report(str(path), "evidence")
+    try:
+        broken = broken_seal(evidence.read(path))
+    except evidence.EvidenceError as error:
+        report.faults.append(str(error))
+    else:
+        if broken is not None:
+            report.faults.append(f"seal: {broken}; trainer verify re-computes what can be trusted")
+    return report
+
+
+def _actions(path: Path) -> Report:
+    try:
+        actions.read(path)
+    except actions.ActionFileError as error:
+        # The path stands before each line already.
+        return Report(
+            str(path), "actions", [fault.removeprefix(f"{path}:").strip() for fault in error.faults]
+        )
+    return Report(str(path), "actions")
+
+
+def check_file(path: Path) -> Report:
+    """Validate one file by its ending."""
+    kind = _KINDS.get(path.suffix)
+    if kind is None:
+        return Report(str(path), "unknown", [f"ends in none of {', '.join(_KINDS)}: nothing here to check"])
+    try:
+        with path.open("rb"):
+            pass
+    except OSError as error:
+        return Report(str(path), kind, [f"cannot be read: {error.strerror or error}"])
+    return {".toml": _toml, ".json": _evidence, ".jsonl": _actions}[path.suffix](path)
+
+
+def _files(path: Path) -> list[Path]:
+    if not path.is_dir():
+        return [path]
+    return sorted(found for found in path.rglob("*") if found.suffix in _KINDS and found.is_file())[
+        :MOST_FILES
+    ]
+
+
+def check_paths(paths: Iterable[Path]) -> list[Report]:
+    """Validate files, and all files of a known kind in folders."""
+    reports = []
+    for path in paths:
+        files = _files(path)
+        if not files:
+            reports.append(Report(str(path), "folder", [f"holds no file that ends in {', '.join(_KINDS)}"]))
+        reports += [check_file(file) for file in files]
+    return reports

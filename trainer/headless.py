@@ -1,0 +1,93 @@
+"""Runs and verifies drills without a page: what the command line's ``run`` and ``verify`` do."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from trainer.session import actions, evidence, signing
+from trainer.session.script import play
+from trainer.session.verify import Verdict, verify
+from trainer.simulator import Session, rebuilder
+
+
+class OutputError(Exception):
+    """A file that cannot be written; one sentence."""
+
+
+@dataclass(frozen=True)
+class Result:
+    """A finished run: the session, the real seconds it took, and what was refused."""
+
+    session: Session
+    wall: float
+    refusals: list[str]
+
+    def to_json(self) -> dict[str, Any]:
+        """The document of ``trainer run --json``."""
+        session = self.session
+        return {
+            "drill": session.identity.drill,
+            "plant": session.identity.plant,
+            "seed": session.identity.seed,
+            "simulated_s": session.time,
+            "wall_s": self.wall,
+            **session.sheet(),
+            "refusals": self.refusals,
+            "signals": session.signals(),
+        }
+
+
+def run(drill: str, *, actions_file: Path | None = None, plant: str | None = None, seed: int = 0) -> Result:
+    """Run a drill to its end at full speed; without an action file nobody acts.
+
+    ``drill`` is an id or the path of a drill file. Wrong input raises the error of the module that reads it.
+    """
+    session = Session.start(drill, plant, seed)
+    commands = [] if actions_file is None else actions.read(actions_file, session.machine, session.words)
+    began = time.perf_counter()
+    refusals = play(session, commands)
+    return Result(session, time.perf_counter() - began, refusals)
+
+
+def write_evidence(session: Session, path: Path, *, name: str = "", role: str = "") -> None:
+    """Write the session's evidence, signed where a key is configured. OutputError, SigningError."""
+    today = datetime.datetime.now(datetime.UTC).date().isoformat()
+    document = evidence.make(session, name=name, role=role, date=today, key=signing.configured_key())
+    try:
+        path.write_text(json.dumps(document.record(), indent=1) + "\n", encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error
+
+
+def verify_file(path: Path, drill_files: Sequence[Path] = ()) -> dict[str, Any]:
+    """A row of ``trainer verify --json`` for one file, also for one that is no evidence."""
+    try:
+        document = evidence.read(path)
+    except evidence.EvidenceError as error:
+        return Verdict(False, False, False, str(error)).to_json(str(path))
+    return verify(document, rebuilder(drill_files)).to_json(str(path))
+
+
+def sheet_lines(result: Result) -> list[str]:
+    """The score sheet as lines for a terminal."""
+    session = result.session
+    sheet = session.sheet()
+    verdict = "PASSED" if sheet["passed"] else "FAILED"
+    lines = [
+        f"{session.identity.drill} on {session.identity.plant}, seed {session.identity.seed}: "
+        f"{verdict} with {sheet['score']:g} of 100",
+        f"{session.time:.1f} s simulated in {result.wall:.2f} s",
+    ]
+    lines += [f"CRITICAL at {row['t']:.1f} s: {row['reason']}" for row in sheet["critical"]]
+    for row in sheet["criteria"]:
+        at = "" if row.get("t") is None else f" at {row['t']:.1f} s"
+        earned = "  ---" if row["earned"] is None else f"{row['earned']:5.1f}"
+        lines.append(f"{earned} of {row['points']:4.1f}  {row['title']}{at}")
+        lines.append(f"              {row['reason']}")
+    return lines
