@@ -1,0 +1,247 @@
+/* One board: markup drawn by Python, readings bound by data attributes, commands sent back as messages.
+ *
+ *   data-text data-state data-title data-unit   readings[KEY].text / .state / .title / .unit
+ *   data-needle data-fill data-shift            readings[KEY].fraction, 0 to 1
+ *   data-flow data-pressure                     readings[KEY].flowing / .level
+ *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
+ *   data-download data-sound                    a file to keep, the alarm horn
+ *   data-send (data-hold) data-page data-choose data-show data-open-card     what a hand may do
+ *
+ * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
+ * edition without a server hears the same words. Nothing is decided here.
+ */
+const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
+  "dialog", "download", "sound"]
+const HOLD_MS = 250
+const number = (text, otherwise) => (text === undefined ? otherwise : Number(text))
+
+const show = {
+  text(el, r) { if (r.text !== undefined) el.textContent = r.text },
+  unit(el, r) { if (r.unit !== undefined) { el.textContent = r.symbol ?? r.unit; el.dataset.value = r.unit } },
+  state(el, r) {
+    el.dataset.value = r.state
+    if (el.dataset.when === undefined) return
+    el.toggleAttribute("data-on", r.state === el.dataset.when)
+    if (el.hasAttribute("aria-pressed")) el.setAttribute("aria-pressed", String(r.state === el.dataset.when))
+  },
+  title(el, r) {
+    const said = el.dataset.name === undefined ? r.title : `${el.dataset.name}: ${r.text}`
+    el.setAttribute("aria-label", said)
+    const tip = el.querySelector(":scope > title")
+    if (tip) tip.textContent = said
+    else if (!(el instanceof SVGElement)) el.title = said
+  },
+  needle(el, r) {
+    const from = number(el.dataset.sweepFrom, -135), to = number(el.dataset.sweepTo, 135)
+    const centre = el.dataset.cx === undefined ? "" : ` ${el.dataset.cx} ${el.dataset.cy}`
+    el.setAttribute("transform", `rotate(${(from + r.fraction * (to - from)).toFixed(2)}${centre})`)
+  },
+  fill(el, r) { el.style.setProperty("--fraction", r.fraction) },
+  shift(el, r) {
+    const x = (el.dataset.dx ?? 0) * r.fraction, y = (el.dataset.dy ?? 0) * r.fraction
+    el.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`)
+  },
+  pick(el, r) { if (el !== el.getRootNode().activeElement) el.value = r.text },
+  flow(el, r) { el.dataset.flowing = r.flowing },
+  pressure(el, r) { el.dataset.level = r.level },
+  html(el, r) { el.innerHTML = r.html },
+  dialog(el, r) {
+    if (r.state === "open" && !el.open) el.show()
+    if (r.state !== "open" && el.open) el.close()
+    if (el.open) el.focus()
+  },
+  download(el, r) {
+    if (!r.content) return
+    const link = document.createElement("a")
+    link.href = URL.createObjectURL(new Blob([r.content], {type: r.type}))
+    link.download = r.file
+    link.click()
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000)
+  },
+  sound(el, r) { horn(r.state === "on") },
+}
+
+let context = null, ringing = null
+function horn(on) {
+  if (ringing) { clearInterval(ringing); ringing = null }
+  if (!on) return
+  const beep = () => {
+    context ??= new AudioContext()
+    if (context.state !== "running") { context.resume(); return }
+    const tone = context.createOscillator(), level = context.createGain()
+    tone.frequency.value = 660
+    level.gain.value = 0.05
+    tone.connect(level).connect(context.destination)
+    tone.start()
+    tone.stop(context.currentTime + 0.18)
+  }
+  try { beep(); ringing = setInterval(beep, 900) } catch (error) { console.warn("no alarm sound:", error) }
+}
+
+/* What the page itself turns on and off: the page in view, the station in view, the theme. */
+function turn(what, value) {
+  const root = document.documentElement
+  if (root.dataset[what] === value) return
+  root.dataset[what] = value
+  if (what === "theme") localStorage.setItem("trainer-theme", value)
+  window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
+}
+
+/* One run a browser tab: a page loaded again takes its run up where it stood. */
+function token() {
+  const kept = sessionStorage.getItem("trainer-seat")
+  const own = kept ?? Array.from(crypto.getRandomValues(new Uint8Array(16)), (b) => b.toString(16).padStart(2, "0")).join("")
+  sessionStorage.setItem("trainer-seat", own)
+  return own
+}
+
+export function render({model, el}) {
+  const full = {}
+  const late = new Set()
+  let bound = new Map()
+  const board = document.createElement("div")
+  board.className = "board"
+  el.replaceChildren(board)
+
+  function send(message) {
+    const said = {...message}
+    if (said.page === undefined) said.from = model.station
+    model.send_msg(said)
+    window.dispatchEvent(new CustomEvent("trainer-message", {detail: said}))
+  }
+
+  function dress() {
+    board.dataset.theme = document.documentElement.dataset.theme ?? "light"
+    for (const button of board.querySelectorAll("[data-show]")) {
+      const here = button.dataset.show === document.documentElement.dataset.view
+      if (here) button.setAttribute("aria-current", "page")
+      else button.removeAttribute("aria-current")
+    }
+  }
+
+  function draw() {
+    board.innerHTML = model.markup
+    bound = new Map()
+    for (const kind of KINDS) {
+      for (const target of board.querySelectorAll(`[data-${kind}]`)) {
+        const key = target.dataset[kind]
+        if (!bound.has(key)) bound.set(key, [])
+        bound.get(key).push([show[kind], target, kind])
+      }
+    }
+    dress()
+    apply(Object.keys(full))
+  }
+
+  const seen = () => board.isConnected && board.checkVisibility()
+
+  function apply(keys) {
+    const visible = seen()
+    for (const key of keys) {
+      const targets = bound.get(key)
+      if (targets === undefined) continue
+      if (!visible) late.add(key)
+      for (const [act, target, kind] of targets) {
+        if (visible || kind === "sound" || kind === "download") act(target, full[key])
+      }
+    }
+  }
+
+  function take() {
+    const news = model.readings
+    for (const key of Object.keys(news)) full[key] = {...full[key], ...news[key]}
+    if (news["page.page"]) turn("page", news["page.page"].state)
+    if (news["page.view"]) turn("view", news["page.view"].state)
+    apply(Object.keys(news))
+    // A file is handed over once, not again whenever the board is drawn anew.
+    for (const key of Object.keys(news)) if (full[key].content) delete full[key].content
+  }
+
+  function turned() {
+    dress()
+    if (late.size && seen()) { const keys = [...late]; late.clear(); apply(keys) }
+  }
+
+  /* Holding raise or lower repeats a short step, so the regulator follows the hand. */
+  let holding = null
+  function release() {
+    if (holding) { clearInterval(holding.timer); holding.target.classList.remove("held") }
+    holding = null
+  }
+  function hold(target) {
+    release()
+    const step = {value: HOLD_MS / 1000, ...JSON.parse(target.dataset.send)}
+    send(step)
+    target.classList.add("held")
+    holding = {target, timer: setInterval(() => send(step), HOLD_MS)}
+  }
+
+  function act(target) {
+    if (target.getAttribute("aria-disabled") === "true") return
+    if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
+    else if (target.dataset.page !== undefined) send(JSON.parse(target.dataset.page))
+    else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
+    else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
+    else if (target.dataset.themeSwitch !== undefined) {
+      turn("theme", document.documentElement.dataset.theme === "dark" ? "light" : "dark")
+      send({page: "theme", value: document.documentElement.dataset.theme})
+    }
+  }
+
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-theme-switch]"
+  const acting = (event) => {
+    const target = event.target.closest(ACTS)
+    return target && target.tagName !== "FORM" && target !== board ? target : null
+  }
+  board.addEventListener("click", (event) => {
+    const target = acting(event)
+    if (target && !("hold" in target.dataset)) act(target)
+  })
+  board.addEventListener("pointerdown", (event) => {
+    const target = acting(event)
+    if (target && "hold" in target.dataset && event.button === 0) hold(target)
+  })
+  for (const end of ["pointerup", "pointercancel", "pointerleave", "focusout"]) {
+    board.addEventListener(end, release)
+  }
+  board.addEventListener("keydown", (event) => {
+    const target = acting(event)
+    if (!target || !["Enter", " "].includes(event.key)) return
+    if ("hold" in target.dataset) {
+      event.preventDefault()
+      if (!event.repeat) hold(target)
+    } else if (target.tagName !== "BUTTON" && target.tagName !== "INPUT") {
+      event.preventDefault()
+      if (!event.repeat) act(target)
+    }
+  })
+  board.addEventListener("keydown", (event) => {
+    const card = event.key === "Escape" && event.target.closest("dialog[open]")
+    if (card) send({page: "card", value: ""})
+  })
+  board.addEventListener("keyup", release)
+  board.addEventListener("change", (event) => {
+    const choose = event.target.dataset.choose
+    if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})
+  })
+  board.addEventListener("submit", (event) => {
+    event.preventDefault()
+    const form = event.target
+    const fields = Object.fromEntries(new FormData(form))
+    if (form.dataset.page !== undefined) { send({...JSON.parse(form.dataset.page), ...fields}); return }
+    const unit = form.querySelector("[data-unit]")?.dataset.value
+    const value = unit && fields.value ? `${fields.value} ${unit}` : fields.value
+    send({...JSON.parse(form.dataset.send), ...fields, value})
+    form.reset()
+  })
+
+  model.on("change:readings", take)
+  model.on("change:markup", draw)
+  window.addEventListener("trainer-turned", turned)
+  model.on("remove", () => { release(); horn(false); window.removeEventListener("trainer-turned", turned) })
+  draw()
+  take()
+  if (model.name === "header") {
+    send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
+  }
+}

@@ -1,0 +1,1 @@
+"""The classroom edition: live pages served to browsers."""

@@ -1,0 +1,58 @@
+"""The seats of a classroom: which run belongs to which browser tab, and who is looking at it now."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from trainer.console.seat import Seat
+
+#: A class with spare room: the seat left longest is given up when another is needed.
+MOST_SEATS = 200
+
+
+class Rooms:
+    """Seats by token. A seat is driven by one page at a time: the one that took it last."""
+
+    def __init__(self, make: Callable[[], Seat] | None = None) -> None:
+        self._make = make if make is not None else _seat
+        self._seats: dict[str, Seat] = {}
+        self._pages: dict[int, object] = {}
+
+    def take(self, token: str, page: object) -> Seat:
+        """The seat of this tab, a new one if it has none; from now on ``page`` drives it."""
+        seat = self._seats.pop(token, None)
+        if seat is None:
+            self._make_room()
+            seat = self._make()
+        self._seats[token] = seat  # moved to the end: taken most recently
+        self._pages[id(seat)] = page
+        return seat
+
+    def holds(self, seat: Seat, page: object) -> bool:
+        """Whether ``page`` is the one that drives ``seat``."""
+        return self._pages.get(id(seat)) is page
+
+    def leave(self, seat: Seat, page: object) -> None:
+        """The page is gone; the seat stays for when it comes back."""
+        if self.holds(seat, page):
+            del self._pages[id(seat)]
+
+    def _make_room(self) -> None:
+        if len(self._seats) < MOST_SEATS:
+            return
+        for token, seat in self._seats.items():
+            if id(seat) not in self._pages:
+                del self._seats[token]
+                return
+
+
+def _seat() -> Seat:
+    """A seat over the shipped drills."""
+    from trainer.console.boards import Boards
+    from trainer.drills import library
+    from trainer.simulator import Session
+
+    def start(drill: str, plant: str | None, seed: int, mode: str) -> Session:
+        return Session.start(drill, plant=plant, seed=seed, mode=mode)
+
+    return Seat(start, library.drills(), Boards())

@@ -1,0 +1,145 @@
+"""``trainer serve``: live pages, one run for each browser tab, all in this process.
+
+Each page drives its seat by the wall clock ten times a second; a command is carried out the moment it comes and
+its effect goes back at once, without waiting for the next beat.
+"""
+
+from __future__ import annotations
+
+import logging
+import re
+import socket
+import time
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import panel as pn
+from bokeh.document import Document
+from panel.io import hold
+
+from trainer.classroom.rooms import Rooms
+from trainer.console.board import Message
+from trainer.console.pages import Page
+from trainer.console.presenter import Patch
+from trainer.console.seat import Seat
+
+log = logging.getLogger("trainer.classroom")
+
+BEAT_MS = 100
+_TOKEN = re.compile(r"[0-9a-f]{32}")
+APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on. (The reason is in the server's log.)"
+
+
+class Live:
+    """One open page and the seat it shows."""
+
+    def __init__(self, rooms: Rooms, document: Document) -> None:
+        self._rooms = rooms
+        self._document = document
+        self.page = Page()
+        self.seat: Seat | None = None
+        self._last = time.monotonic()
+        self._failed = False
+        self.page.listen(self.hear)
+
+    def hear(self, message: Message) -> None:
+        """A message from the browser."""
+        if not isinstance(message, Mapping):
+            return
+        if message.get("page") == "hello":
+            token = str(message.get("value"))
+            if _TOKEN.fullmatch(token):
+                seat = self.seat = self._rooms.take(token, self)
+                self._do(lambda: seat.hello(message.get("theme")))
+            return
+        seat = self.seat
+        if seat is not None and self._rooms.holds(seat, self):
+            self._do(lambda: seat.handle(message))
+
+    def beat(self) -> None:
+        """One beat of the wall clock."""
+        now = time.monotonic()
+        elapsed, self._last = now - self._last, now
+        seat = self.seat
+        if seat is not None and self._rooms.holds(seat, self):
+            self._do(lambda: seat.tick(elapsed))
+
+    def left(self) -> None:
+        """The page was closed: the run waits for it to come back."""
+        if self.seat is not None:
+            self._rooms.leave(self.seat, self)
+
+    def _do(self, work: Callable[[], Patch]) -> None:
+        try:
+            patch = work()
+            with hold(self._document):
+                self.page.apply(patch)
+            self._failed = False
+        except Exception:
+            # The user gets one plain line; whoever runs the server gets the reason, once.
+            if not self._failed:
+                log.exception("a page could not be brought up to date")
+            self._failed = True
+            self.page.boards["messages"].readings = {
+                "page.says": {"state": "refused"},
+                "page.refusal": {"html": APOLOGY},
+            }
+
+
+def _open(rooms: Rooms) -> Callable[[], Any]:
+    def page() -> Any:
+        document = pn.state.curdoc
+        live = Live(rooms, document)
+        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        pn.state.on_session_destroyed(lambda _: live.left())
+        return live.page.template
+
+    return page
+
+
+def addresses(host: str, port: int) -> list[str]:
+    """The addresses at which a browser finds the server; every network address when it listens on all."""
+    if host not in ("0.0.0.0", "::"):
+        return [f"http://{host}:{port}/"]
+    found = {"127.0.0.1"}
+    try:
+        found.update(
+            str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), port, socket.AF_INET)
+        )
+    except OSError:
+        log.debug("this machine's own name has no address")
+    return [f"http://{name}:{port}/" for name in sorted(found)]
+
+
+def serve(
+    port: int = 5006,
+    host: str = "127.0.0.1",
+    *,
+    rooms: Rooms | None = None,
+    tell: Callable[[str], None] | None = None,
+    threaded: bool = False,
+) -> Any:
+    """Serve the pages until stopped; with ``threaded`` return the running server's thread at once.
+
+    ``host`` is loopback unless the classroom wants other machines to come in. ``tell`` gets the addresses.
+    OSError when the port is taken.
+    """
+    kept = rooms if rooms is not None else Rooms()
+    origins = (
+        ["*"] if host in ("0.0.0.0", "::") else [f"{host}:{port}", f"localhost:{port}", f"127.0.0.1:{port}"]
+    )
+    if tell is not None:
+        for address in addresses(host, port):
+            tell(address)
+    return pn.serve(
+        {"/": _open(kept)},
+        port=port,
+        address=host,
+        show=False,
+        title="Well control panel trainer",
+        websocket_origin=origins,
+        threaded=threaded,
+        verbose=False,
+        check_unused_sessions=10_000,
+        unused_session_lifetime=30_000,
+    )

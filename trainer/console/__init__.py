@@ -1,0 +1,1 @@
+"""What a person sees and touches: boards, charts and pages, and the presenter that feeds them."""

@@ -1,0 +1,42 @@
+"""Which readings a board shows: found in the board's own markup, so that no list has to be kept beside it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+
+#: What an element may show of a reading; ``board.js`` has one small function for each.
+KINDS = (
+    "text",
+    "state",
+    "title",
+    "unit",
+    "needle",
+    "fill",
+    "shift",
+    "pick",
+    "flow",
+    "pressure",
+    "html",
+    "dialog",
+    "download",
+    "sound",
+)
+
+Bindings = Mapping[str, tuple[str, ...]]
+
+_ATTRIBUTE = re.compile(rf"""\bdata-({"|".join(KINDS)})=(?:"([^"]+)"|'([^']+)')""")
+
+
+def bindings(markup: str) -> dict[str, tuple[str, ...]]:
+    """The keys a board binds and what it shows of each.
+
+    >>> bindings('<b data-text="tank.level"></b><i data-fill="tank.level"></i>')
+    {'tank.level': ('text', 'fill')}
+    """
+    found: dict[str, list[str]] = {}
+    for kind, double, single in _ATTRIBUTE.findall(markup):
+        kinds = found.setdefault(double or single, [])
+        if kind not in kinds:
+            kinds.append(kind)
+    return {key: tuple(kinds) for key, kinds in found.items()}

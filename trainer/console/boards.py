@@ -1,0 +1,103 @@
+"""Which boards the console has, and how each is drawn for a plant in the chosen units."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Callable, Mapping
+from functools import cached_property
+from typing import Any
+
+from trainer import resources, units
+from trainer.console import shell
+from trainer.drawing.desk import Desk
+from trainer.drawing.floor import READINGS, floor_board, floor_strip
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drills.schema import Drill
+
+#: Where a hand on each board stands.
+STATIONS = {
+    "driller": "driller",
+    "remote": "remote",
+    "unit": "unit",
+    "floor": "floor",
+    "floor_strip": "floor",
+    "schematic": "driller",
+    "well": "driller",
+    "alarms": "driller",
+    "entries": "driller",
+}
+
+Draw = Callable[[Desk], Markup]
+
+
+class Boards:
+    """Draws all boards of the console. Drawings are kept: a plant drawn once in some units is drawn already."""
+
+    def __init__(self, stations: Mapping[str, Draw] | None = None) -> None:
+        self._stations = dict(stations) if stations is not None else dict(_STATION_DRAWINGS)
+        self._drawn: dict[tuple[str, str, units.System], str] = {}
+
+    def draw(self, machine: Any, drill: Drill | None, system: units.System) -> dict[str, str]:
+        """Markup by board name, for a compiled plant and the drill being run."""
+        rig = _rig(drill.plants[0] if drill else "quillback")
+        desk = Desk(rig, machine.signals, system)
+        calls, named = _statements(drill), _readings(drill)
+        drawn: dict[str, str] = {
+            "header": shell.header(),
+            "messages": shell.messages(),
+            "well": shell.well(machine.signals),
+            "alarms": shell.alarms(machine.signals),
+            "entries": shell.entries(calls, named),
+            "card": shell.card(),
+            "sheet": el("div", {"data-html": "page.sheet"}, ""),
+        }
+        drawn["floor"] = floor_board(desk, calls, [(item, name) for item, name in named] or READINGS)
+        for name, station in self._stations.items():
+            key = (rig.id, name, system)
+            if key not in self._drawn:
+                self._drawn[key] = station(desk)
+            drawn[name] = self._drawn[key]
+        return drawn
+
+    def card(self, component: str) -> str:
+        """The card of a component as markup; empty for none."""
+        if not component:
+            return ""
+        text = self._texts.get(component) or self._texts.get(component.split(".")[0])
+        title = component.replace("_", " ").capitalize()
+        if text is None:
+            return el("div", {}, el("h2", {}, title), el("p", {}, "There is no card for this part yet."))
+        lines = [el("h2", {}, str(text.get("title", title)))]
+        for key, words in text.items():
+            if key != "title" and isinstance(words, str):
+                lines.append(el("h3", {}, key.replace("_", " ").capitalize()))
+                lines.append(el("p", {}, words))
+        return el("div", {}, lines)
+
+    @cached_property
+    def _texts(self) -> dict[str, dict[str, Any]]:
+        found: dict[str, dict[str, Any]] = {}
+        for path in sorted((resources.assets() / "text").glob("*.toml")):
+            found.update(tomllib.loads(path.read_text("utf-8")))
+        return found
+
+
+_STATION_DRAWINGS: dict[str, Draw] = {
+    "driller": driller_panel,
+    "remote": second_panel,
+    "floor_strip": floor_strip,
+}
+
+
+def _rig(plant: str) -> RigView:
+    return read_rig(resources.plants() / f"{plant}.toml")
+
+
+def _statements(drill: Drill | None) -> list[tuple[str, str]]:
+    return [(item.id, item.text) for item in drill.statement] if drill else []
+
+
+def _readings(drill: Drill | None) -> list[tuple[str, str]]:
+    return [(item.id, item.title) for item in drill.reading] if drill else []

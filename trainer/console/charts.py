@@ -1,0 +1,87 @@
+"""Strip charts in Bokeh over the two sources that the presenter feeds, ``trend`` and ``events``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from bokeh.models import ColumnDataSource, DataRange1d, NumeralTickFormatter, Range1d
+from bokeh.plotting import figure
+
+from trainer.console.trends import LINES, TREND_TAGS
+
+#: Seconds that a strip chart shows; the score sheet's trace shows the whole run.
+WINDOW = 300.0
+DASHES = ("solid", "dashed", "dotdash", "dotted")
+
+
+class Charts:
+    """All strip charts of one page over shared sources; ``figures`` by name."""
+
+    def __init__(self) -> None:
+        self.trend = ColumnDataSource({"t": [], **{tag: [] for tag in TREND_TAGS}}, name="trend")
+        self.events = ColumnDataSource({"t": [], "label": []}, name="events")
+        window = DataRange1d(follow="end", follow_interval=WINDOW, range_padding=0, default_span=WINDOW)
+        whole = DataRange1d(range_padding=0, default_span=WINDOW)
+        self.figures: dict[str, Any] = {}
+        for name, lines in LINES.items():
+            self.figures[name] = self._chart(name, lines, whole if name.startswith("trace") else window)
+
+    def _chart(self, name: str, lines: Sequence[tuple[str, str]], x_range: Range1d | DataRange1d) -> Any:
+        small = not name.endswith("_wide") and not name.startswith("trace")
+        chart = figure(
+            name=name,
+            sizing_mode="stretch_both",
+            min_height=60,
+            toolbar_location=None,
+            x_range=x_range,
+            tools="" if small else "xpan,xwheel_zoom,reset",
+            background_fill_color=None,
+            border_fill_color=None,
+            outline_line_color=None,
+            min_border=2,
+            lod_threshold=None,
+        )
+        for at, (tag, legend) in enumerate(lines):
+            drawn = chart.line(
+                "t", tag, source=self.trend, legend_label=legend, line_width=2, line_dash=DASHES[at]
+            )
+            drawn.glyph.name = f"{name}.line{at}"
+        marks = chart.vspan(x="t", source=self.events, line_width=1, line_dash="dotted")
+        marks.glyph.name = f"{name}.marks"
+        # The marks are moments of the run: they must not stretch the range of what was measured.
+        chart.y_range = DataRange1d(
+            renderers=[r for r in chart.renderers if r is not marks], default_span=1.0
+        )
+        chart.xaxis[0].update(
+            name=f"{name}.x",
+            formatter=NumeralTickFormatter(format="00:00:00"),
+            major_label_text_font_size="11px",
+            minor_tick_line_color=None,
+        )
+        chart.yaxis[0].update(
+            name=f"{name}.y",
+            major_label_text_font_size="11px",
+            minor_tick_line_color=None,
+            axis_label_text_font_size="11px",
+            axis_label_text_font_style="normal",
+            axis_label_standoff=2,
+            formatter=NumeralTickFormatter(format="0,0.[0]"),
+        )
+        chart.yaxis[0].ticker.desired_num_ticks = 3 if small else 5
+        chart.xaxis[0].ticker.desired_num_ticks = 3 if small else 6
+        chart.xgrid[0].name, chart.ygrid[0].name = f"{name}.xgrid", f"{name}.ygrid"
+        chart.legend[0].update(
+            name=f"{name}.legend",
+            location="top_left",
+            orientation="horizontal",
+            label_text_font_size="11px",
+            background_fill_alpha=0.0,
+            border_line_color=None,
+            padding=0,
+            margin=1,
+            spacing=8,
+            glyph_width=16,
+            label_standoff=3,
+        )
+        return chart

@@ -1,0 +1,91 @@
+"""The first page: which drill, practice or check, and what it teaches."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from trainer.console import shell
+from trainer.drawing.markup import Markup, el
+from trainer.drills.schema import Drill
+
+LEVELS = ("beginner", "competent", "advanced")
+
+
+def page(drills: Iterable[Drill]) -> Markup:
+    """One card a drill, easiest first, each with its own form to start it."""
+    ordered = sorted(drills, key=lambda drill: (LEVELS.index(drill.level), drill.title))
+    return el(
+        "div",
+        {"class": "choose"},
+        el(
+            "header",
+            {"class": "choose-head"},
+            el("h1", {}, "Well control panel trainer"),
+            el(
+                "p",
+                {},
+                "Work the hydraulic control system of the blowout preventers, watch it respond, and get a score that "
+                "anyone can re-compute.",
+            ),
+            el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+        ),
+        el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
+        el("ul", {"class": "choose-list"}, [_card(drill) for drill in ordered])
+        if ordered
+        else el("p", {}, "There are no drills here. Add a drill file to the scenarios folder and reload."),
+        el("p", {"class": "safety"}, shell.SAFETY),
+    )
+
+
+def _card(drill: Drill) -> Markup:
+    field = f"seed-{drill.id}"
+    return el(
+        "li",
+        {"class": "drill"},
+        el("h2", {}, drill.title),
+        el(
+            "p",
+            {"class": "drill-facts"},
+            f"{drill.level.capitalize()} · {drill.minutes:g} min · rig "
+            f"{', '.join(name.capitalize() for name in drill.plants)}",
+        ),
+        el("p", {}, drill.purpose),
+        el("h3", {}, "You will learn to"),
+        el("ul", {"class": "learning"}, [el("li", {}, line) for line in drill.learning]),
+        el(
+            "form",
+            {
+                "class": "drill-start",
+                "data-page": {"page": "start", "drill": drill.id},
+                "aria-label": drill.title,
+            },
+            el(
+                "label",
+                {},
+                "Mode ",
+                el(
+                    "select",
+                    {"name": "mode"},
+                    el("option", {"value": "practice"}, "Practice, with the coach"),
+                    el("option", {"value": "check"}, "Check, without help"),
+                ),
+            ),
+            el(
+                "label",
+                {"for": field},
+                "Seed ",
+                el(
+                    "input",
+                    {
+                        "id": field,
+                        "name": "seed",
+                        "value": "0",
+                        "inputmode": "numeric",
+                        "maxlength": 10,
+                        "title": "Picks the variation: the same seed gives the same kick",
+                    },
+                ),
+            ),
+            el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
+        ),
+    )

@@ -1,0 +1,127 @@
+"""Words of the page about a run: the clock, the coach's line, a refusal, and the score sheet."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from trainer.console import shell
+from trainer.drawing.markup import Markup, el
+from trainer.drills.schema import Drill
+
+
+def clock(seconds: float | None) -> str:
+    """Simulated time as minutes and seconds: ``clock(75.04) == "1:15"``; a dash for a time that never came."""
+    if seconds is None:
+        return "–"
+    whole = int(seconds + 1e-6)
+    hours, rest = divmod(whole, 3600)
+    minutes = f"{rest // 60:02d}" if hours else str(rest // 60)
+    return f"{hours}:{minutes}:{rest % 60:02d}" if hours else f"{minutes}:{rest % 60:02d}"
+
+
+def name_of(target: str) -> str:
+    """A tag or part id as words: ``upper_pipe_ram`` becomes ``Upper pipe ram``."""
+    words = target.rsplit(".", 1)[-1] if target.startswith("floor.") else target.replace(".", " ")
+    return words.replace("_", " ").capitalize()
+
+
+def refusal(why: str) -> Markup:
+    """Why an action was refused, or nothing."""
+    if not why:
+        return Markup("")
+    return el("span", {}, el("strong", {}, "Refused: "), why)
+
+
+def coach(said: tuple[str, str] | None) -> Markup:
+    """The coach's next step and why."""
+    if said is None:
+        return Markup("")
+    step, why = said
+    return el(
+        "span",
+        {},
+        el("strong", {}, "Coach: "),
+        step,
+        el("span", {"class": "why"}, f" {why}") if why else None,
+    )
+
+
+def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
+    """The score sheet: verdict, critical failures, every criterion with what happened, when and why."""
+    passed = bool(result.get("passed"))
+    score = float(result.get("score", 0.0))
+    need = f"pass mark {drill.pass_mark:g}" if drill else ""
+    return el(
+        "article",
+        {"class": "sheet"},
+        el(
+            "header",
+            {"class": f"verdict verdict-{'pass' if passed else 'fail'}"},
+            el("h1", {}, drill.title if drill else "Score sheet"),
+            el(
+                "p",
+                {"class": "verdict-line"},
+                el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
+                el("span", {"class": "verdict-score"}, f"{score:.0f} of 100"),
+                el("span", {}, f"{need}, {mode} mode"),
+            ),
+            _critical(result.get("critical") or []),
+            el(
+                "div",
+                {"class": "verdict-keys"},
+                shell.button(
+                    "Download evidence", {"page": "evidence"}, "tool", data_download="page.evidence"
+                ),
+                shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
+            ),
+        ),
+        _criteria(result.get("criteria") or []),
+        el("p", {"class": "safety"}, shell.SAFETY),
+    )
+
+
+def _critical(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
+    lines = [
+        el("li", {}, el("strong", {}, f"{clock(row.get('t'))} "), str(row.get("reason") or row.get("id")))
+        for row in rows
+    ]
+    if not lines:
+        return None
+    return el("div", {"class": "critical"}, el("h2", {}, "Critical failure"), el("ul", {}, lines))
+
+
+def _criteria(rows: Iterable[Mapping[str, Any]]) -> Markup:
+    def points(value: object) -> str:
+        return "–" if value is None else f"{float(str(value)):.3g}"
+
+    head = ("What", "When", "Points", "What happened, what was expected, why")
+    body = []
+    for row in rows:
+        earned, most = row.get("earned"), row.get("points")
+        full = earned is not None and most is not None and float(earned) >= float(most) - 1e-9
+        none = earned is not None and float(earned) <= 0.0
+        mark = "full" if full else "none" if none else "part"
+        source = row.get("source")
+        body.append(
+            el(
+                "tr",
+                {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
+                el("th", {"scope": "row"}, str(row.get("title") or row.get("id"))),
+                el("td", {}, clock(row.get("t"))),
+                el("td", {"class": "points"}, f"{points(earned)} of {points(most)}"),
+                el(
+                    "td",
+                    {},
+                    str(row.get("reason") or ""),
+                    el("p", {"class": "source"}, source) if source else None,
+                ),
+            )
+        )
+    return el(
+        "table",
+        {"class": "criteria"},
+        el("caption", {}, "Criteria"),
+        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
+        el("tbody", {}, body),
+    )

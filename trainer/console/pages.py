@@ -1,0 +1,141 @@
+"""The page: boards and charts in their places, patches in, messages out.
+
+The same page is served live and saved as static files: it holds no session, only names. A patch is applied by
+``Page.apply`` on the server; in a saved page the bridge script sets the same properties on the same names.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import panel as pn
+from bokeh.models import ColumnDataSource
+
+from trainer import resources
+from trainer.console.board import Board, Message, style
+from trainer.console.boards import STATIONS
+from trainer.console.charts import Charts
+from trainer.console.shell import VIEWS
+
+#: More samples than this are not kept in the browser.
+ROLLOVER = 14_400
+#: Boards of the page itself, beside the stations.
+SHELL = ("header", "messages", "well", "alarms", "entries", "card", "chooser", "sheet")
+
+
+class Page:
+    """One page with all its boards and charts, by stable names."""
+
+    def __init__(self) -> None:
+        page, station = style("board.css", "shell.css"), style("board.css")
+        stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
+        self.boards = {
+            name: Board(
+                name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station]
+            )
+            for name in (*SHELL, *stations)
+        }
+        self.charts = Charts()
+        self.template = pn.Template(_template(), nb_template="")
+        for name, board in self.boards.items():
+            self.template.add_panel(name, board)
+        for name, chart in self.charts.figures.items():
+            self.template.add_panel(name, pn.pane.Bokeh(chart, sizing_mode="stretch_both"))
+        self._parts = self._named_parts()
+
+    def listen(self, hear: Callable[[Message], None]) -> None:
+        """Call ``hear`` with every message from any board."""
+        for board in self.boards.values():
+            board.listen(hear)
+
+    def apply(self, patch: Mapping[str, Mapping[str, Any]]) -> None:
+        """Set what a patch says; a name that is not on this page is passed over."""
+        for name, change in patch.items():
+            board = self.boards.get(name)
+            if board is not None:
+                # One at a time: the markup must stand before its readings come.
+                for prop, value in change.items():
+                    setattr(board, prop, value)
+                continue
+            part = self._parts.get(name)
+            if part is None:
+                continue
+            if "stream" in change:
+                part.stream(change["stream"], ROLLOVER)
+            elif "data" in change:
+                part.data = change["data"]
+            else:
+                part.update(**change)
+
+    def _named_parts(self) -> dict[str, Any]:
+        parts: dict[str, Any] = {"trend": self.charts.trend, "events": self.charts.events}
+        for figure in self.charts.figures.values():
+            for model in figure.references():
+                if model.name and "." in model.name and not isinstance(model, ColumnDataSource):
+                    parts[model.name] = model
+        return parts
+
+
+def _template() -> str:
+    css = (resources.assets() / "style" / "page.css").read_text("utf-8")
+    views = "\n".join(
+        f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>'
+        for name, _ in VIEWS
+        if name != "trends"
+    )
+    return _HTML.replace("@CSS@", css).replace("@VIEWS@", views)
+
+
+_HTML = """{% extends base %}
+{% block title %}Well control panel trainer{% endblock %}
+{% block postamble %}
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<style>@CSS@</style>
+<script>
+  { const page = document.documentElement.dataset
+    page.page = "chooser"
+    page.view = "driller"
+    page.theme = localStorage.getItem("trainer-theme")
+      ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light") }
+</script>
+{% endblock %}
+{% block contents %}
+<main class="choosing place">{{ embed(roots.chooser) }}</main>
+<main class="console">
+  <h1 class="sr">Well control panel trainer</h1>
+  <header class="place">{{ embed(roots.header) }}</header>
+  <div class="lines">
+    <div class="place">{{ embed(roots.messages) }}</div>
+    <div class="place">{{ embed(roots.entries) }}</div>
+  </div>
+  <div class="stations">
+    @VIEWS@
+    <section class="view view-trends" aria-label="Trends and alarms">
+      <div class="wide">
+        <div class="place strip-chart" role="img" aria-label="Flow in and out">{{ embed(roots.flow_wide) }}</div>
+        <div class="place strip-chart" role="img" aria-label="Pit gain">{{ embed(roots.pit_wide) }}</div>
+        <div class="place strip-chart" role="img" aria-label="Shut-in pressures">{{ embed(roots.shut_in_wide) }}</div>
+        <div class="place strip-chart" role="img" aria-label="System pressures">{{ embed(roots.supply_wide) }}</div>
+      </div>
+      <div class="place">{{ embed(roots.alarms) }}</div>
+    </section>
+  </div>
+  <div class="strip-place place">{{ embed(roots.floor_strip) }}</div>
+  <div class="dock">
+    <div class="place">{{ embed(roots.well) }}</div>
+    <div class="place strip-chart" role="img" aria-label="Flow in and out, last minutes">{{ embed(roots.flow) }}</div>
+    <div class="place strip-chart" role="img" aria-label="Pit gain, last minutes">{{ embed(roots.pit) }}</div>
+  </div>
+  <div class="card-place">{{ embed(roots.card) }}</div>
+</main>
+<main class="score">
+  <div class="place">{{ embed(roots.sheet) }}</div>
+  <div class="trace">
+    <div class="place strip-chart" role="img" aria-label="Flow in and out over the run">{{ embed(roots.trace_flow) }}</div>
+    <div class="place strip-chart" role="img" aria-label="Pressures over the run">{{ embed(roots.trace_pressure) }}</div>
+  </div>
+</main>
+<p class="offline" role="alert" hidden></p>
+{% endblock %}
+"""

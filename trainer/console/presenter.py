@@ -1,0 +1,130 @@
+"""From a running session to patches: what each board and chart has to show anew since the last look.
+
+A patch is ``{model name: {property: value}}`` for boards and ``{source name: {"stream": {column: [...]}}}`` or
+``{"data": {...}}`` for charts. The classroom server applies it to the models in Python, the edition without a
+server applies the same patch in the browser. Nothing here knows of either.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
+
+from trainer import units
+from trainer.console.bindings import Bindings
+from trainer.console.reading import Reading, reader
+from trainer.console.trends import History
+from trainer.plant.catalogue import Signal
+
+Patch = dict[str, dict[str, Any]]
+
+#: Boards of the page itself read these; anything else a board binds is a signal's tag.
+PAGE = "page."
+
+
+class Instruments(Protocol):
+    """The part of a compiled plant that can be looked at."""
+
+    @property
+    def signals(self) -> Mapping[str, Signal]: ...
+
+    def read(self, tag: str) -> float: ...
+
+
+class Watched(Protocol):
+    """The part of a session that can be looked at."""
+
+    @property
+    def machine(self) -> Instruments: ...
+
+    @property
+    def time(self) -> float: ...
+
+
+class Presenter:
+    """Looks at a session and tells what changed.
+
+    ``boards`` gives, for each board by name, the keys it binds (``bindings(markup)``). Without it one board called
+    ``"all"`` gets the whole catalogue. ``page`` gives the texts of the page itself, ``page.clock`` and the like.
+    """
+
+    def __init__(
+        self,
+        session: Watched,
+        units: units.System = "field",
+        boards: Mapping[str, Bindings] | None = None,
+        page: Callable[[], Mapping[str, Reading]] | None = None,
+        history: History | None = None,
+    ) -> None:
+        self.session = session
+        signals = session.machine.signals
+        self.boards = (
+            boards if boards is not None else {"all": dict.fromkeys(signals, ("text", "unit", "title"))}
+        )
+        self.history = history if history is not None else History()
+        self._page = page if page is not None else dict
+        self._where: dict[str, list[str]] = {}
+        self.units = units
+        self.use(units)
+
+    @property
+    def unknown(self) -> tuple[str, ...]:
+        """Keys that boards bind but this plant does not have: those readings stay as they were drawn."""
+        signals = self.session.machine.signals
+        keys = {key for board in self.boards.values() for key in board}
+        return tuple(sorted(key for key in keys if key not in signals and not key.startswith(PAGE)))
+
+    def use(self, system: units.System) -> None:
+        """Show everything in field or metric units from the next ``first`` or ``patch`` on."""
+        self.units = system
+        signals = self.session.machine.signals
+        kinds: dict[str, list[str]] = {}
+        self._where = {}
+        for name, keys in self.boards.items():
+            for key, wanted in keys.items():
+                self._where.setdefault(key, []).append(name)
+                kinds.setdefault(key, []).extend(wanted)
+        self._readers = [
+            (tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals
+        ]
+        self._raw: dict[str, float] = {}
+        self._shown: dict[str, Reading] = {}
+        self.history.show_in(system, signals)
+
+    def first(self) -> Patch:
+        """Every reading of every board, and the charts' whole history: for a page just opened."""
+        self._raw.clear()
+        self._shown.clear()
+        out = self._changes()
+        out.update(self.history.whole())
+        return out
+
+    def patch(self) -> Patch:
+        """Only what changed since ``first`` or the last ``patch``."""
+        out = self._changes()
+        self.history.look(self.session.time, self.session.machine)
+        out.update(self.history.news())
+        return out
+
+    def _changes(self) -> Patch:
+        read = self.session.machine.read
+        raw, shown = self._raw, self._shown
+        out: Patch = {}
+        for tag, show in self._readers:
+            value = read(tag)
+            if raw.get(tag) == value:
+                continue
+            raw[tag] = value
+            reading = show(value)
+            if shown.get(tag) != reading:
+                shown[tag] = reading
+                self._put(out, tag, reading)
+        for key, reading in self._page().items():
+            if shown.get(key) != reading:
+                shown[key] = reading
+                self._put(out, key, reading)
+        return out
+
+    def _put(self, out: Patch, key: str, reading: Reading) -> None:
+        for board in self._where.get(key, ()):
+            out.setdefault(board, {"readings": {}})["readings"][key] = reading

@@ -1,0 +1,88 @@
+"""How one signal is shown: the number in the chosen units, its place on a dial, its state as a word."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Any
+
+from trainer import units
+from trainer.plant.catalogue import Signal
+
+Reading = dict[str, Any]
+
+#: A dial or bar moves in steps of this share of its range: finer is below one pixel and only costs messages.
+DIAL_STEPS = 500
+#: Below this share of the range a line counts as dead, and a flow as none.
+DEAD_SHARE = 0.02
+STILL_SHARE = 0.002
+
+
+def reader(signal: Signal, kinds: Iterable[str], system: units.System) -> Callable[[float], Reading]:
+    """A function that turns a value of ``signal`` (SI) into the reading that boards show.
+
+    Only the parts named in ``kinds`` (see ``bindings.KINDS``) are made. Parts: ``text`` (number and
+    unit, or the state's word), ``unit`` and ``symbol``, ``fraction`` (0 to 1 over the signal's range), ``state``
+    (the state's word, or low / normal / high against the normal band), ``flowing`` (forward / back / none), ``level``
+    (dead / low / live / high) and ``title`` (a sentence for hover and screen readers).
+    """
+    wanted = frozenset(kinds)
+    return _state_reader(signal) if signal.unit == "state" else _number_reader(signal, wanted, system)
+
+
+def _state_reader(signal: Signal) -> Callable[[float], Reading]:
+    last = len(signal.states) - 1
+    count = max(last, 1)
+
+    def read(value: float) -> Reading:
+        at = int(value + 0.5)
+        word = signal.states[at] if 0 <= at <= last else str(at)
+        return {"text": word, "state": word, "title": f"{signal.meaning}: {word}", "fraction": at / count}
+
+    return read
+
+
+def _number_reader(
+    signal: Signal, wanted: frozenset[str], system: units.System
+) -> Callable[[float], Reading]:
+    low = units.from_unit(signal.low, signal.unit)
+    span = units.from_unit(signal.high, signal.unit) - low
+    band = None
+    if signal.normal is not None:
+        band = tuple(units.from_unit(end, signal.unit) for end in signal.normal)
+    shown = units.display_unit(signal.unit, system)
+    dial = bool(wanted & {"needle", "fill", "shift"})
+
+    def read(value: float) -> Reading:
+        reading: Reading = {}
+        share = (value - low) / span if span else 0.0
+        if "text" in wanted:
+            reading["text"] = units.show(value, signal.unit, system)
+        if "unit" in wanted:
+            reading["unit"] = shown
+            reading["symbol"] = units.symbol(shown)
+        if dial:
+            reading["fraction"] = round(min(max(share, 0.0), 1.0) * DIAL_STEPS) / DIAL_STEPS
+        if "state" in wanted:
+            reading["state"] = _against(band, value)
+        if "title" in wanted:
+            reading["title"] = f"{signal.meaning}: {units.show(value, signal.unit, system)}"
+        if "flow" in wanted:
+            reading["flowing"] = _flow(value / span if span else value)
+        if "pressure" in wanted:
+            reading["level"] = "dead" if share < DEAD_SHARE else _LEVELS[_against(band, value)]
+        return reading
+
+    return read
+
+
+_LEVELS = {"low": "low", "normal": "live", "high": "high"}
+
+
+def _against(band: tuple[float, ...] | None, value: float) -> str:
+    if band is None:
+        return "normal"
+    return "low" if value < band[0] else "high" if value > band[1] else "normal"
+
+
+def _flow(share: float) -> str:
+    return "none" if abs(share) < STILL_SHARE else "forward" if share > 0 else "back"

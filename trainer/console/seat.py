@@ -1,0 +1,318 @@
+"""One trainee's seat at the console: the run, its pace, and what every message from the page does.
+
+A seat takes messages (plain dictionaries) and elapsed seconds of the wall clock, and gives patches. It knows no
+clock, no server and no browser of its own: the classroom server and the edition in the browser both drive it.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any, Protocol
+
+from trainer import units
+from trainer.console import chooser, debrief, shell
+from trainer.console.bindings import bindings
+from trainer.console.boards import Boards
+from trainer.console.colours import theme_patch
+from trainer.console.presenter import Patch, Presenter
+from trainer.console.reading import Reading
+from trainer.console.trends import History, unit_patch
+from trainer.drills.schema import Drill
+
+SCAN = 0.1
+#: A page that was asleep does not run the plant through all that it missed.
+LONGEST_GAP = 1.0
+#: So many seconds may hands run ahead of the clock before a command waits for the next scan.
+LEAD = 0.3
+REFUSAL_SHOWN = 12.0
+SEED_LIMIT = 2**31
+
+
+class Run(Protocol):
+    """A session as the seat uses it (``trainer.simulator.Session``)."""
+
+    machine: Any
+    referee: Any
+
+    @property
+    def time(self) -> float: ...
+
+    @property
+    def finished(self) -> bool: ...
+
+    def submit(self, command: dict[str, Any]) -> str | None: ...
+
+    def advance(self, seconds: float) -> int: ...
+
+    def sheet(self) -> dict[str, Any]: ...
+
+    def evidence(self) -> dict[str, Any]: ...
+
+
+Start = Callable[[str, str | None, int, str], Run]
+"""Starts a run: drill id, plant id or None for the drill's own, seed, mode ("practice" or "check")."""
+
+
+class Seat:
+    """Choose a drill, run it, see the score: the states of one page.
+
+    ``start`` starts a run, ``drills`` are the drills to choose from, ``boards`` draws the stations of a plant.
+    """
+
+    def __init__(self, start: Start, drills: Mapping[str, Drill], boards: Boards) -> None:
+        self._start = start
+        self.drills = drills
+        self.boards = boards
+        self.units: units.System = "field"
+        self.theme = "light"
+        self.page = "chooser"
+        self.run: Run | None = None
+        self.drill: Drill | None = None
+        self.mode = "practice"
+        self.pace = 1.0
+        self.paused = False
+        self._presenter: Presenter | None = None
+        self._due = 0.0
+        self._refused: tuple[str, float] | None = None
+        self._noted = ""
+        self._status = ""
+        self._card = ""
+        self._sheet = ""
+        self._says: dict[str, Reading] = {}
+
+    # What drives the seat
+
+    def hello(self, theme: object = "light") -> Patch:
+        """Everything for a page that has just opened, its clock starting now."""
+        self.theme = "dark" if theme == "dark" else "light"
+        self._due = 0.0
+        return self.first()
+
+    def first(self) -> Patch:
+        """Everything a freshly opened page needs, whatever state the seat is in."""
+        if self._presenter is None:
+            return {"chooser": {"markup": chooser.page(self.drills.values())}, **self._page_only()}
+        return self._dressed()
+
+    def tick(self, elapsed: float) -> Patch:
+        """Let ``elapsed`` seconds of the wall clock pass."""
+        run = self.run
+        if run is None or self._presenter is None or self.page != "console":
+            return {}
+        if not self.paused:
+            self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
+            scans = int(self._due / SCAN + 1e-9)
+            if scans > 0:
+                run.advance(scans * SCAN)
+                self._due -= scans * SCAN
+        if run.finished:
+            return self._finish()
+        return self._presenter.patch()
+
+    def handle(self, message: Mapping[str, Any]) -> Patch:
+        """Do what a message of the page says; the patch shows its effect at once."""
+        page = message.get("page")
+        if page is None:
+            return self._command(dict(message))
+        known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
+            "start": self._begin,
+            "pause": self._pause,
+            "pace": self._set_pace,
+            "units": self._switch_units,
+            "finish": lambda _: self._finish(),
+            "leave": self._leave,
+            "theme": self._set_theme,
+            "card": self._show_card,
+            "evidence": self._hand_over,
+        }
+        act = known.get(str(page))
+        return act(message) if act else {}
+
+    # Commands to the plant
+
+    def _command(self, command: dict[str, Any]) -> Patch:
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None or self.page != "console":
+            return {}
+        if self.paused:
+            return self._refuse("The run is paused: press Resume, then operate.")
+        command.pop("t", None)
+        refusal = run.submit(command)
+        if refusal is not None:
+            return self._refuse(refusal)
+        self._refused = None
+        self._note(command)
+        # One scan ahead of the clock: the lamp answers the hand now, and the clock catches up by itself.
+        if self._due > SCAN - LEAD:
+            run.advance(SCAN)
+            self._due -= SCAN
+        return self._finish() if run.finished else presenter.patch()
+
+    def _refuse(self, why: str) -> Patch:
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None:
+            return {}
+        self._refused = (why, run.time)
+        return presenter.patch()
+
+    def _note(self, command: Mapping[str, Any]) -> None:
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None:
+            return
+        do, target, value = command.get("do"), str(command.get("target")), command.get("value")
+        clock = debrief.clock(run.time)
+        if do == "read":
+            self._noted = f"{clock} entered: {self._reading_name(target)} {value}"
+        elif do == "say":
+            self._noted = f"{clock} called: {self._statement(target)}"
+        elif do == "set":
+            presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
+
+    def _reading_name(self, target: str) -> str:
+        named = self.drill.reading if self.drill else []
+        return next((item.title for item in named if target in (item.id, item.tag)), target)
+
+    def _statement(self, target: str) -> str:
+        named = self.drill.statement if self.drill else []
+        return next((item.text for item in named if item.id == target), target)
+
+    # Messages of the page
+
+    def _begin(self, message: Mapping[str, Any]) -> Patch:
+        drill = self.drills.get(str(message.get("drill")))
+        if drill is None:
+            return self._tell(f"There is no drill called {message.get('drill')!r}.")
+        try:
+            seed = int(str(message.get("seed") or "0").strip())
+        except ValueError:
+            return self._tell("The seed is a whole number, such as 7; it picks the variation of the drill.")
+        if not 0 <= seed < SEED_LIMIT:
+            return self._tell(f"The seed is a whole number from 0 to {SEED_LIMIT - 1}.")
+        self.mode = "check" if message.get("mode") == "check" else "practice"
+        self.run = self._start(drill.id, None, seed, self.mode)
+        self.drill = drill
+        self.page, self.paused, self.pace = "console", False, 1.0
+        self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
+        self._card = self._sheet = ""
+        history = History()
+        self._presenter = Presenter(self.run, self.units, {}, self._texts, history)
+        return self._dressed()
+
+    def _pause(self, _: Mapping[str, Any]) -> Patch:
+        self.paused = not self.paused
+        return self._presenter.patch() if self._presenter else {}
+
+    def _set_pace(self, message: Mapping[str, Any]) -> Patch:
+        if str(message.get("value")) in shell.PACES and self._presenter is not None:
+            self.pace = float(message["value"])
+            self._presenter.history.pace = self.pace
+        return self._presenter.patch() if self._presenter else {}
+
+    def _switch_units(self, _: Mapping[str, Any]) -> Patch:
+        self.units = "metric" if self.units == "field" else "field"
+        return self._dressed() if self._presenter else {}
+
+    def _set_theme(self, message: Mapping[str, Any]) -> Patch:
+        self.theme = "dark" if message.get("value") == "dark" else "light"
+        return theme_patch(self.theme)
+
+    def _show_card(self, message: Mapping[str, Any]) -> Patch:
+        self._card = str(message.get("value") or "")
+        return self._presenter.patch() if self._presenter else {}
+
+    def _leave(self, _: Mapping[str, Any]) -> Patch:
+        self.page = "chooser"
+        self.run, self._presenter, self.drill = None, None, None
+        self._status = ""
+        return self.first()
+
+    def _finish(self) -> Patch:
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None:
+            return {}
+        self.page = "sheet"
+        self._sheet = debrief.sheet(run.sheet(), self.drill, self.mode)
+        return {**presenter.patch(), **presenter.history.whole()}
+
+    def _hand_over(self, _: Mapping[str, Any]) -> Patch:
+        if self.run is None:
+            return {}
+        content = json.dumps(self.run.evidence(), ensure_ascii=False, indent=1)
+        name = self.drill.id if self.drill else "run"
+        ready = {"content": content, "file": f"{name}.evidence.json", "type": "application/json"}
+        return {"sheet": {"readings": {"page.evidence": ready}}}
+
+    def _tell(self, status: str) -> Patch:
+        self._status = status
+        return {"chooser": {"readings": {"page.status": {"text": status}}}}
+
+    # What the page shows
+
+    def _dressed(self) -> Patch:
+        """Markup and all readings of every board, for this plant in these units."""
+        presenter, run = self._presenter, self.run
+        if presenter is None or run is None:
+            return {}
+        drawn = self.boards.draw(run.machine, self.drill, self.units)
+        presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
+        presenter.use(self.units)
+        patch = presenter.first()
+        for name, markup in drawn.items():
+            # Markup goes first: the readings that follow fill it.
+            patch[name] = {"markup": markup, **patch.get(name, {})}
+        for part, change in (
+            *unit_patch(presenter.history.units()).items(),
+            *theme_patch(self.theme).items(),
+        ):
+            patch[part] = {**patch.get(part, {}), **change}
+        return patch
+
+    def _page_only(self) -> Patch:
+        return {"header": {"markup": shell.header(), "readings": {"page.page": {"state": self.page}}}}
+
+    def _texts(self) -> dict[str, Reading]:
+        run = self.run
+        if run is None:
+            return {}
+        if self._refused and run.time - self._refused[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
+            self._refused = None
+        refused = self._refused[0] if self._refused else ""
+        coach = self._coach() if self.mode == "practice" else ""
+        said = "refused" if refused else "coach" if coach else "quiet"
+        signals = run.machine.signals
+        waiting = [
+            shell.alarm_name(tag)
+            for tag in signals
+            if tag.startswith("alarm.") and run.machine.read(tag) == 1.0
+        ]
+        return {
+            "page.page": {"state": self.page},
+            "page.title": {"text": self.drill.title if self.drill else ""},
+            "page.mode": {"text": self.mode},
+            "page.clock": {"text": debrief.clock(run.time)},
+            "page.pause": {"text": "Resume" if self.paused else "Pause"},
+            "page.running": {"state": "off" if self.paused else "on"},
+            "page.pace": {"text": f"{self.pace:g}"},
+            "page.units": {"text": "Metric" if self.units == "field" else "Field"},
+            "page.coach": {"html": coach},
+            "page.refusal": {"html": debrief.refusal(refused)},
+            "page.says": {"state": said},
+            "page.status": {"text": self._status},
+            "page.noted": {"text": self._noted},
+            "page.alarms": {"text": f"Alarm: {', '.join(waiting)}" if waiting else ""},
+            "page.sound": {"state": self._horn(run, bool(waiting))},
+            "page.card": {"state": "open" if self._card else "shut"},
+            "page.card_text": {"html": self.boards.card(self._card)},
+            "page.sheet": {"html": self._sheet},
+        }
+
+    @staticmethod
+    def _horn(run: Run, waiting: bool) -> str:
+        if "alarms.horn" in run.machine.signals:
+            return "on" if run.machine.read("alarms.horn") > 0.5 else "off"
+        return "on" if waiting else "off"
+
+    def _coach(self) -> str:
+        advise = getattr(self.run.referee, "advice", None) if self.run else None
+        return debrief.coach(advise()) if advise else ""

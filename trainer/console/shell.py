@@ -1,0 +1,222 @@
+"""The page around the stations: header, messages, well readings, alarms, entries, card, chooser and score sheet.
+
+Each function returns the markup of one board. Texts that change are bound to ``page.`` keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from trainer.drawing.markup import Markup, el, hidden, live
+from trainer.plant.catalogue import Signal
+
+#: The views of the console in the order of their buttons: board name and the word on the button.
+VIEWS = (
+    ("driller", "Driller's panel"),
+    ("floor", "Drill floor"),
+    ("schematic", "Schematic"),
+    ("unit", "Unit"),
+    ("remote", "Second panel"),
+    ("trends", "Trends"),
+)
+
+PACES = ("0.25", "0.5", "1", "2", "5", "10", "20")
+
+#: What a driller keeps an eye on all the time, whatever station is in view.
+WELL_TAGS = (
+    ("well.flow_in", "Flow in"),
+    ("well.flow_out", "Flow out"),
+    ("well.pit_gain", "Pit gain"),
+    ("well.standpipe", "Standpipe"),
+    ("well.drillpipe_pressure", "Drill pipe (SIDPP)"),
+    ("well.casing_pressure", "Casing (SICP)"),
+    ("accumulator.pressure", "Accumulators"),
+    ("totaliser.count", "Flow count"),
+)
+
+SAFETY = (
+    "A training aid on a simplified model: not a certification, not a procedure, and not a substitute for the "
+    "equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
+)
+
+
+def button(word: str, message: Mapping[str, Any], css: str = "tool", **more: object) -> Markup:
+    """A button that sends a message of the page."""
+    given = {name.replace("_", "-"): value for name, value in more.items()}
+    return el("button", {"class": css, "type": "button", "data-page": message, **given}, word)
+
+
+def header() -> Markup:
+    """Drill, clock, stations, pace, units, theme, finish."""
+    views = [
+        el("button", {"class": "tab", "type": "button", "data-show": name, "accesskey": str(at)}, word)
+        for at, (name, word) in enumerate(VIEWS, start=1)
+    ]
+    return el(
+        "div",
+        {"class": "top", "data-state": "page.page"},
+        el(
+            "p",
+            {"class": "top-drill"},
+            el("strong", {"data-text": "page.title"}, "No drill"),
+            el("span", {"class": "top-mode", "data-text": "page.mode"}, ""),
+        ),
+        el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
+        el("nav", {"class": "tabs", "aria-label": "Stations and views"}, views),
+        el(
+            "div",
+            {"class": "top-tools"},
+            button(
+                "Pause",
+                {"page": "pause"},
+                "tool tool-pause",
+                data_text="page.pause",
+                data_state="page.running",
+            ),
+            el(
+                "label",
+                {"class": "pace"},
+                hidden("Pace"),
+                el(
+                    "select",
+                    {
+                        "data-choose": {"page": "pace"},
+                        "aria-label": "Pace of the run",
+                        "data-pick": "page.pace",
+                    },
+                    [
+                        el(
+                            "option",
+                            {"value": pace, **({"selected": "selected"} if pace == "1" else {})},
+                            f"{pace}×",
+                        )
+                        for pace in PACES
+                    ],
+                ),
+            ),
+            button("Metric", {"page": "units"}, "tool", data_text="page.units", aria_label="Change units"),
+            el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            button("Finish", {"page": "finish"}, "tool tool-strong"),
+        ),
+    )
+
+
+def messages() -> Markup:
+    """The coach's line, the last refusal, and what was noted."""
+    return el(
+        "div",
+        {"class": "says", "data-state": "page.says"},
+        el("p", {"class": "says-coach", "aria-live": "polite", "data-html": "page.coach"}, ""),
+        el("p", {"class": "says-refusal", "aria-live": "assertive", "data-html": "page.refusal"}, ""),
+        el("p", {"class": "says-noted", "role": "status", "data-text": "page.noted"}, ""),
+    )
+
+
+def well(signals: Mapping[str, Signal]) -> Markup:
+    """The readings that stay in view beside every station."""
+    cells = [
+        el(
+            "div",
+            {"class": "watch", "data-state": tag, "data-tag": tag},
+            el("span", {"class": "watch-name"}, name),
+            live(tag, "–", **{"class": "watch-value"}),
+        )
+        for tag, name in WELL_TAGS
+        if tag in signals
+    ]
+    return el("section", {"class": "watches", "aria-label": "Well and system"}, cells)
+
+
+def alarms(signals: Mapping[str, Signal]) -> Markup:
+    """The alarm list by ISA-18.2 states, with acknowledge and silence."""
+    rows = [
+        el(
+            "li",
+            {"class": "alarm", "data-state": tag, "data-tag": tag},
+            el("span", {"class": "alarm-mark", "aria-hidden": "true"}),
+            el("span", {"class": "alarm-name"}, alarm_name(tag)),
+            live(tag, "normal", **{"class": "alarm-state"}),
+        )
+        for tag in signals
+        if tag.startswith("alarm.")
+    ]
+    return el(
+        "section",
+        {"class": "alarms", "aria-label": "Alarms", "data-sound": "page.sound"},
+        el(
+            "div",
+            {"class": "alarms-head"},
+            el("h2", {}, "Alarms"),
+            _push("Silence", "alarms.silence"),
+            _push("Acknowledge", "alarms.acknowledge"),
+        ),
+        el("p", {"class": "sr", "role": "status", "data-text": "page.alarms"}, ""),
+        el("ul", {"class": "alarm-list"}, rows),
+    )
+
+
+def alarm_name(tag: str) -> str:
+    """An alarm's tag as words: ``alarm.low_air`` becomes ``Low air``."""
+    return tag.removeprefix("alarm.").replace("_", " ").capitalize()
+
+
+def _push(word: str, target: str) -> Markup:
+    return el(
+        "button", {"class": "tool", "type": "button", "data-send": {"do": "push", "target": target}}, word
+    )
+
+
+def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str, str]]) -> Markup:
+    """What a trainee says and the readings he enters: (id, words) and (tag, name)."""
+    say = el(
+        "form",
+        {"class": "entry", "data-send": {"do": "say"}, "aria-label": "Make a call"},
+        el("label", {"class": "sr", "for": "say-what"}, "Call out"),
+        el(
+            "select",
+            {"id": "say-what", "name": "target"},
+            [el("option", {"value": name}, words) for name, words in statements],
+        ),
+        el("button", {"class": "tool", "type": "submit"}, "Say"),
+    )
+    read = el(
+        "form",
+        {"class": "entry entry-read", "data-send": {"do": "read"}, "aria-label": "Enter a reading"},
+        el("label", {"class": "sr", "for": "read-what"}, "Reading"),
+        el(
+            "select",
+            {"id": "read-what", "name": "target"},
+            [el("option", {"value": tag}, name) for tag, name in readings],
+        ),
+        el("label", {"class": "sr", "for": "read-value"}, "Value"),
+        el(
+            "input",
+            {
+                "id": "read-value",
+                "name": "value",
+                "inputmode": "decimal",
+                "autocomplete": "off",
+                "required": "required",
+                "placeholder": "value",
+                "maxlength": 20,
+            },
+        ),
+        el("button", {"class": "tool", "type": "submit"}, "Enter"),
+    )
+    return el(
+        "section",
+        {"class": "entries", "aria-label": "Calls and readings"},
+        say if statements else None,
+        read if readings else None,
+    )
+
+
+def card() -> Markup:
+    """The card of one component, open beside the work and never in front of it."""
+    return el(
+        "dialog",
+        {"class": "card", "data-dialog": "page.card", "tabindex": -1, "aria-label": "About this part"},
+        button("Close", {"page": "card", "value": ""}, "tool card-close"),
+        el("div", {"class": "card-text", "data-html": "page.card_text"}, ""),
+    )

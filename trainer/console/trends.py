@@ -1,0 +1,135 @@
+"""What the strip charts remember: chosen signals over the run's time, and the marks of what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any, Protocol
+
+from trainer import units
+from trainer.plant.catalogue import Signal
+
+#: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
+TREND_TAGS = (
+    "well.flow_in",
+    "well.flow_out",
+    "well.pit_gain",
+    "well.drillpipe_pressure",
+    "well.casing_pressure",
+    "accumulator.pressure",
+    "manifold_regulator.readback",
+    "annular_regulator.readback",
+)
+
+#: Chart by name: its lines as (tag, legend).
+LINES: dict[str, tuple[tuple[str, str], ...]] = {
+    "flow": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
+    "pit": (("well.pit_gain", "Pit gain"),),
+    "flow_wide": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
+    "pit_wide": (("well.pit_gain", "Pit gain"),),
+    "shut_in_wide": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
+    "supply_wide": (
+        ("accumulator.pressure", "Accumulators"),
+        ("manifold_regulator.readback", "Manifold read-back"),
+        ("annular_regulator.readback", "Annular read-back"),
+    ),
+    "trace_flow": (
+        ("well.flow_in", "Flow in"),
+        ("well.flow_out", "Flow out"),
+    ),
+    "trace_pressure": (
+        ("well.drillpipe_pressure", "Drill pipe"),
+        ("well.casing_pressure", "Casing"),
+        ("accumulator.pressure", "Accumulators"),
+    ),
+}
+
+SAMPLE_SECONDS = 0.5
+#: Two hours at two a second: older samples fall off the chart, not out of the evidence.
+LONGEST = 14_400
+
+
+class _Readable(Protocol):
+    def read(self, tag: str) -> float: ...
+
+
+class History:
+    """Samples in SI, handed out in the display units as whole columns or as the news since the last call.
+
+    The charts' sources are named ``trend`` (columns ``t`` in seconds and one a tag) and ``events`` (``t``,
+    ``label``). ``pace`` thins the samples when the run is faster than the wall clock.
+    """
+
+    def __init__(self, tags: Sequence[str] = TREND_TAGS) -> None:
+        self.tags = tuple(tags)
+        self.pace = 1.0
+        self.samples: list[tuple[float, ...]] = []
+        self.marks: list[tuple[float, str]] = []
+        self._scales: list[tuple[str, str] | None] = [None] * len(self.tags)
+        self._next = 0.0
+        self._sent = 0
+        self._marked = 0
+
+    def show_in(self, system: units.System, signals: Mapping[str, Signal]) -> None:
+        """Hand out in these units from now on; the columns must then be sent whole."""
+        self._scales = [
+            (signals[tag].unit, units.display_unit(signals[tag].unit, system)) if tag in signals else None
+            for tag in self.tags
+        ]
+
+    def units(self) -> dict[str, str]:
+        """The unit symbol each column is in."""
+        return {
+            tag: units.symbol(scale[1]) for tag, scale in zip(self.tags, self._scales, strict=True) if scale
+        }
+
+    def look(self, t: float, machine: _Readable) -> None:
+        """Take a sample if one is due at ``t`` seconds."""
+        if t < self._next:
+            return
+        self._next = t + SAMPLE_SECONDS * max(self.pace, 1.0)
+        values = [
+            machine.read(tag) if scale else 0.0 for tag, scale in zip(self.tags, self._scales, strict=True)
+        ]
+        self.samples.append((t, *values))
+
+    def mark(self, t: float, label: str) -> None:
+        """Note that something was done at ``t`` seconds."""
+        self.marks.append((t, label))
+
+    def whole(self) -> dict[str, dict[str, Any]]:
+        """Everything kept, as the ``data`` of both sources."""
+        del self.samples[:-LONGEST]
+        self._sent, self._marked = len(self.samples), len(self.marks)
+        return {
+            "trend": {"data": self._columns(self.samples)},
+            "events": {"data": self._events(self.marks)},
+        }
+
+    def news(self) -> dict[str, dict[str, Any]]:
+        """What was added since the last call, as the ``stream`` of the sources it belongs to."""
+        out: dict[str, dict[str, Any]] = {}
+        if len(self.samples) > self._sent:
+            out["trend"] = {"stream": self._columns(self.samples[self._sent :])}
+            self._sent = len(self.samples)
+        if len(self.marks) > self._marked:
+            out["events"] = {"stream": self._events(self.marks[self._marked :])}
+            self._marked = len(self.marks)
+        return out
+
+    def _columns(self, samples: Sequence[tuple[float, ...]]) -> dict[str, list[float]]:
+        columns: dict[str, list[float]] = {"t": [sample[0] for sample in samples]}
+        for at, (tag, scale) in enumerate(zip(self.tags, self._scales, strict=True), start=1):
+            if scale is None:
+                columns[tag] = [0.0] * len(samples)
+            else:
+                columns[tag] = [units.to_unit(sample[at], scale[1]) for sample in samples]
+        return columns
+
+    @staticmethod
+    def _events(marks: Sequence[tuple[float, str]]) -> dict[str, list[Any]]:
+        return {"t": [t for t, _ in marks], "label": [label for _, label in marks]}
+
+
+def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+    """The charts' axis labels for the units now shown, as a patch."""
+    return {f"{name}.y": {"axis_label": symbols.get(lines[0][0], "")} for name, lines in LINES.items()}
