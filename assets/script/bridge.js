@@ -1,0 +1,122 @@
+// The page's side of the take-away edition: starts the engine's worker, hands it what hands do, and puts the
+// patches that come back into the page's models by name. Nothing is decided here.
+(() => {
+  const site = JSON.parse(document.currentScript.dataset.site)
+  const here = (path) => new URL(path, document.baseURI).href
+  const worker = new Worker(here(site.worker), {type: "module"})
+  worker.postMessage({boot: {runtime: here(site.runtime), engine: here(site.engine)}})
+  const models = new Map()
+  const held = []
+  let drawn = false
+
+  function find(name) {
+    if (!models.has(name)) {
+      for (const doc of window.Bokeh?.documents ?? []) {
+        for (const model of doc._all_models.values()) {
+          const called = model.data?.name ?? model.name
+          if (called) models.set(called, model)
+        }
+      }
+    }
+    return models.get(name)
+  }
+
+  function apply(patch) {
+    for (const [name, change] of Object.entries(patch)) {
+      const model = find(name)
+      if (!model) { console.warn("no model is called", name); continue }
+      const {stream, rollover, ...values} = change
+      if (stream) model.stream(stream, rollover)
+      if (!Object.keys(values).length) continue
+      // A board keeps its parameters in a model of its own; a chart's source carries them itself.
+      const carrier = model.data && "name" in model.data ? model.data : model
+      carrier.setv(values)
+    }
+    window.dispatchEvent(new CustomEvent("trainer-patched"))
+  }
+
+  // The engine may be ready before the page is drawn: patches wait for the models they are for.
+  function settle() {
+    if (!drawn) {
+      const doc = window.Bokeh?.documents?.[0]
+      drawn = Boolean(doc && doc.is_idle && doc.roots().length)
+      if (!drawn) { setTimeout(settle, 10); return }
+    }
+    while (held.length) apply(JSON.parse(held.shift()))
+    if (stage === "ready") ready()
+  }
+
+  // ---- the start, told in the stages it really has
+
+  let stage = ""
+  const marks = (site.marks = {})
+  const element = (id) => document.getElementById(id)
+
+  function progress() {
+    const bar = element("start-bar"), word = element("start-stage")
+    if (!bar) { addEventListener("DOMContentLoaded", progress, {once: true}); return }
+    const at = site.stages.findIndex(([name]) => name === stage)
+    bar.value = at + 1
+    word.textContent = at < 0 ? "" : site.stages[at][1]
+  }
+
+  function ready() {
+    if (document.documentElement.dataset.engine === "ready") return
+    document.documentElement.dataset.engine = "ready"
+    marks.ready = performance.now()
+    element("start").hidden = true
+    offline()
+  }
+
+  function tell(text, act, word) {
+    const bar = element("notice")
+    bar.querySelector("p").textContent = text
+    const button = bar.querySelector("button")
+    button.hidden = !act
+    if (act) { button.textContent = word; button.onclick = act }
+    bar.hidden = false
+  }
+
+  worker.onmessage = ({data}) => {
+    if (data.patch) { held.push(data.patch); settle() }
+    if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress(); settle() }
+    if (data.unkept) tell(`${site.words.unkept} (${data.unkept})`)
+    if (data.fault) failed(data.fault)
+  }
+  worker.onerror = (event) => failed(event.message || "the engine could not be loaded")
+  window.addEventListener("trainer-message", (event) => worker.postMessage(event.detail))
+
+  async function failed(fault) {
+    console.error(fault)
+    document.documentElement.dataset.engine = "failed"
+    if (stage === "ready") { tell(`${site.words.fault} ${fault}`, () => location.reload(), site.words.reload); return }
+    // A damaged copy in the browser's store is the one cause that mends itself: fetch what is wrong, once.
+    const keeper = navigator.serviceWorker?.controller
+    if (keeper && !sessionStorage.getItem("trainer-mended")) {
+      sessionStorage.setItem("trainer-mended", "1")
+      navigator.serviceWorker.addEventListener("message", () => location.reload(), {once: true})
+      keeper.postMessage("mend")
+      return
+    }
+    element("start-stage").textContent = `${site.words.unstarted} ${fault}`
+    element("start").dataset.failed = ""
+  }
+
+  // ---- offline use, and the change to a newer version between two visits
+
+  async function offline() {
+    sessionStorage.removeItem("trainer-mended")
+    if (!navigator.serviceWorker) return
+    try {
+      const keeper = await navigator.serviceWorker.register(here("service-worker.js"))
+      await navigator.serviceWorker.ready
+      document.documentElement.dataset.offline = "ready"
+      const renew = () => keeper.waiting && keeper.active && tell(site.words.newer, () => {
+        navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {once: true})
+        keeper.waiting.postMessage("take over")
+      }, site.words.reload)
+      renew()
+      keeper.addEventListener("updatefound", () => keeper.installing.addEventListener("statechange", renew))
+    } catch (error) { console.warn("not kept for offline use:", error) }
+  }
+})()

@@ -1,0 +1,73 @@
+// Keeps one whole version of the site in the browser and serves it without a network. A newer version is fetched
+// beside it, checked file by file against its hashes, and takes over at once or not at all.
+const VERSION = "@VERSION@"
+const FILES = @FILES@
+const ENTRY = "index.html"
+const CACHE = `trainer ${VERSION}`
+const url = (path) => new URL(path, self.registration.scope).href
+const paths = new Map(Object.keys(FILES).map((path) => [url(path), path]))
+
+async function sound(response, path) {
+  const bytes = await response.arrayBuffer()
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", bytes))
+  return btoa(String.fromCharCode(...digest)) === FILES[path] ? bytes : null
+}
+
+// The runtime is stored unpacked, under its packed name: see worker.js.
+function shelved(response, bytes, path) {
+  const type = path.endsWith(".wasm.gz") ? "application/wasm" : response.headers.get("content-type")
+  const body = path.endsWith(".wasm.gz") ? new Blob([bytes]).stream().pipeThrough(new DecompressionStream("gzip")) : bytes
+  return new Response(body, {headers: {"content-type": type ?? "application/octet-stream"}})
+}
+
+async function bring(cache, path) {
+  for (const mode of ["default", "reload"]) {
+    const response = await fetch(new Request(url(path), {cache: mode, credentials: "same-origin"}))
+    const bytes = response.ok && await sound(response.clone(), path)
+    if (bytes) return cache.put(url(path), shelved(response, bytes, path))
+  }
+  throw new Error(`${path} is not the one of version ${VERSION}`)
+}
+
+async function install() {
+  const cache = await caches.open(CACHE)
+  for (const path of Object.keys(FILES)) if (!await cache.match(url(path))) await bring(cache, path)
+}
+
+// After a start that failed: whatever is missing or not as it was is fetched again. Only the unpacked runtime has no
+// hash to hold it against, so it is always fetched.
+async function mend() {
+  const cache = await caches.open(CACHE)
+  for (const path of Object.keys(FILES)) {
+    const kept = await cache.match(url(path))
+    if (!kept || path.endsWith(".wasm.gz") || !await sound(kept, path)) await bring(cache, path).catch(() => null)
+  }
+}
+
+async function answer(request) {
+  const cache = await caches.open(CACHE)
+  const target = request.mode === "navigate" ? url(ENTRY) : request.url.split(/[?#]/)[0]
+  const path = paths.get(target)
+  if (!path) return fetch(request)
+  const kept = await cache.match(target)
+  if (kept && (path.endsWith(".wasm.gz") || await sound(kept.clone(), path))) return kept
+  try { await bring(cache, path) } catch {
+    const words = `A part of the trainer (${path}) was lost from this browser's store. Connect to the network and reload.`
+    return new Response(words, {status: 503, headers: {"content-type": "text/plain; charset=utf-8"}})
+  }
+  return cache.match(target)
+}
+
+self.addEventListener("install", (event) => event.waitUntil(install()))
+self.addEventListener("activate", (event) => event.waitUntil((async () => {
+  for (const name of await caches.keys()) if (name.startsWith("trainer ") && name !== CACHE) await caches.delete(name)
+  await self.clients.claim()
+})()))
+self.addEventListener("message", (event) => event.waitUntil((async () => {
+  if (event.data === "take over") await self.skipWaiting()
+  if (event.data === "mend") { await mend(); event.source.postMessage("mended") }
+})()))
+self.addEventListener("fetch", (event) => {
+  const {request} = event
+  if (request.method === "GET" && request.url.startsWith(self.registration.scope)) event.respondWith(answer(request))
+})

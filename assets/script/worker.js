@@ -1,0 +1,109 @@
+// The engine's side of the take-away edition: starts Python, passes messages in and patches out, keeps the log.
+// Texts go through as they are; what they mean is decided in Python (trainer/takeaway/desk.py) on this side and
+// by the boards on the other.
+const BEAT_MS = 100
+const SITE = "/lib/python3.14/site-packages"
+
+const say = (message) => postMessage(message)
+let desk = null, store = null, last = 0, queue = Promise.resolve()
+
+// The large files are stored compressed, since many web hosts compress nothing. The service worker hands the
+// runtime out unpacked, so that the browser can keep the machine code it made of it.
+async function large(address, options) {
+  const response = await fetch(`${address}.gz`, options)
+  if (!response.ok) throw new Error(`${address} is missing (${response.status})`)
+  if (response.headers.get("content-type") === "application/wasm") return response
+  const type = address.endsWith(".wasm") ? "application/wasm" : "application/zip"
+  return new Response(response.body.pipeThrough(new DecompressionStream("gzip")), {headers: {"content-type": type}})
+}
+
+async function boot({runtime, engine}) {
+  const plain = self.fetch
+  self.fetch = (what, options) => (/\.(wasm|zip)$/.test(what) ? large(String(what), options) : plain(what, options))
+  say({stage: "runtime"})
+  const packed = large(engine).then((response) => response.arrayBuffer())
+  const kept = open()
+  const {loadPyodide} = await import(`${runtime}pyodide.mjs`)
+  const python = await loadPyodide({indexURL: runtime, env: {PYDANTIC_DISABLE_PLUGINS: "__all__", HOME: "/home"}})
+  say({stage: "engine"})
+  python.unpackArchive(await packed, "zip", {extractDir: SITE})
+  say({stage: "drills"})
+  desk = python.pyimport("trainer.takeaway.desk").open_desk()
+  say({stage: "page"})
+  store = await kept
+  const log = await stored()
+  await show(desk.first(JSON.stringify(log)))
+  say({stage: "ready"})
+  last = performance.now()
+  setInterval(() => later(beat), BEAT_MS)
+}
+
+// One thing after another: a beat never overtakes the storing of a command.
+function later(act) { queue = queue.then(act).catch(failed) }
+
+async function beat() {
+  const now = performance.now()
+  const reply = desk.tick((now - last) / 1000)
+  last = now
+  await show(reply)
+}
+
+// What the screen shows is stored before it is shown, so a page that dies has nothing more to lose.
+async function show(text) {
+  if (!text) return
+  const cut = text.indexOf("\n")
+  await keep(text.slice(0, cut))
+  if (cut + 1 < text.length) say({patch: text.slice(cut + 1)})
+}
+
+// ---- the log in IndexedDB: one store of texts; a refusal is told once and the run goes on unkept
+
+function done(request) {
+  return new Promise((resolve, reject) => {
+    request.oncomplete = request.onsuccess = () => resolve(request.result)
+    request.onerror = request.onabort = () => reject(request.error ?? new Error("the browser gave no reason"))
+  })
+}
+
+async function open() {
+  try {
+    const request = indexedDB.open("trainer", 1)
+    request.onupgradeneeded = () => request.result.createObjectStore("log")
+    return await done(request)
+  } catch (error) { return refused(error) }
+}
+
+function refused(error) {
+  store?.close()
+  store = null
+  say({unkept: `${error?.name ?? "error"}: ${error?.message ?? error}`})
+  return null
+}
+
+async function stored() {
+  if (!store) return {}
+  try {
+    const log = store.transaction("log").objectStore("log")
+    const [keys, values] = await Promise.all([done(log.getAllKeys()), done(log.getAll())])
+    return Object.fromEntries(keys.map((key, at) => [key, values[at]]))
+  } catch (error) { refused(error); return {} }
+}
+
+async function keep(text) {
+  if (!store || !text) return
+  const {clear, put} = JSON.parse(text)
+  try {
+    const write = store.transaction("log", "readwrite", {durability: "relaxed"})
+    const log = write.objectStore("log")
+    if (clear) log.clear()
+    for (const [key, value] of Object.entries(put)) log.put(value, key)
+    await done(write)
+  } catch (error) { refused(error) }
+}
+
+function failed(error) { say({fault: String(error?.message ?? error)}) }
+
+onmessage = ({data}) => {
+  if (data.boot) boot(data.boot).catch(failed)
+  else later(() => show(desk.handle(JSON.stringify(data))))
+}

@@ -1,0 +1,159 @@
+"""The page itself: the console's own page, laid out by Panel, saved as one file with every script local.
+
+Nothing is drawn here. What this module adds around the page is what a page without a server needs: the start's
+progress, a place for notices, the bridge script, and a rule that forbids requests to anywhere else.
+"""
+
+from __future__ import annotations
+
+import html
+import io
+import json
+import logging
+import re
+from dataclasses import dataclass
+from pathlib import Path
+
+from trainer import resources
+from trainer.takeaway.errors import SiteError
+
+HERE = "@HERE@"
+"""Stands for the folder of this version until the contents, and so the folder's name, are known."""
+RUNTIME = "@RUNTIME@"
+
+TITLE = "Well control panel trainer"
+
+STAGES = (
+    ("runtime", "Loading Python"),
+    ("engine", "Unpacking the engine"),
+    ("drills", "Reading the rig and the drills"),
+    ("page", "Drawing the boards"),
+    ("ready", "Ready"),
+)
+
+WORDS = {
+    "unkept": "This browser does not store the run: a reload or a crash will lose it.",
+    "fault": "The engine stopped:",
+    "unstarted": "The trainer could not start. Reload the page; if that does not help, connect to the network first.",
+    "newer": "A newer version of the trainer is ready.",
+    "reload": "Reload now",
+}
+
+# Blob addresses: Panel hands a board's script to the browser as one. Inline scripts: Bokeh's own start of the page.
+POLICY = (
+    "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; style-src 'self' 'unsafe-inline'; "
+    "img-src 'self' data: blob:; connect-src 'self' data: blob:; worker-src 'self'; object-src 'none'; base-uri 'none'"
+)
+
+# Bokeh asks for its optional parts whether or not the page has a model of them.
+UNUSED = ("bokeh-gl.min.js", "bokeh-mathjax.min.js")
+
+_STATIC = re.compile(
+    r"(?:\./)?static/js/(?P<bokeh>[\w./@^-]+)"
+    r"|(?:\./)?static/extensions/panel/(?P<panel>[\w./@^-]+)(?:\?v=\w+)?"
+    r"|https://cdn\.holoviz\.org/panel/[\w.]+/dist/(?P<remote>[\w./@^-]+)(?:\?v=[\w.]+)?"
+)
+
+
+@dataclass(frozen=True)
+class SavedPage:
+    """text: the page, with HERE and RUNTIME where the folders' names go. files: what it names, by file name."""
+
+    text: str
+    files: dict[str, bytes]
+
+
+def save_page() -> SavedPage:
+    """The console's page and the scripts and styles it needs. SiteError when it still names another place."""
+    text, files = _localised(_saved_by_panel())
+    text = _furnished(text)
+    elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
+    if elsewhere:
+        raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
+    return SavedPage(text, files)
+
+
+def _saved_by_panel() -> str:
+    from bokeh.resources import Resources
+    from panel.io.resources import set_resource_mode
+
+    from trainer.console.pages import Page
+
+    page = Page()
+    out = io.StringIO()
+    # Bokeh warns of plots that stand empty: here the data comes with the first patch.
+    logging.getLogger("bokeh.core.validation.check").setLevel(logging.ERROR)
+    with set_resource_mode("server"):
+        page.template.save(out, title=TITLE, resources=Resources(mode="server", root_url="./"))
+    return out.getvalue()
+
+
+def _localised(text: str) -> tuple[str, dict[str, bytes]]:
+    """The page with each outside name replaced by a local one, and the files behind those names."""
+    import bokeh
+    import panel
+
+    roots = {
+        "bokeh": Path(bokeh.__file__).parent / "server" / "static" / "js",
+        "panel": Path(panel.__file__).parent / "dist",
+    }
+    files: dict[str, bytes] = {}
+    for name in UNUSED:
+        text = re.sub(rf'<script[^>]*src="[^"]*{re.escape(name)}"></script>\n?', "", text)
+
+    def local(match: re.Match[str]) -> str:
+        kind, inside = ("bokeh", match["bokeh"]) if match["bokeh"] else ("panel", match["panel"] or match["remote"])
+        path = roots[kind] / inside
+        if not path.is_file():
+            raise SiteError(f"{kind} does not carry {inside}; install the versions that pyproject.toml asks for.")
+        content = path.read_bytes()
+        name = path.name
+        if files.setdefault(name, content) != content:
+            name = f"{path.parent.name}-{name}"
+            files[name] = content
+        return f"{HERE}/{name}"
+
+    return _STATIC.sub(local, text), files
+
+
+def _furnished(text: str) -> str:
+    site = {
+        "worker": f"{HERE}/worker.js",
+        "runtime": f"{RUNTIME}/",
+        "engine": f"{HERE}/engine.zip",
+        "stages": STAGES,
+        "words": WORDS,
+    }
+    head = (
+        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+        f'<script src="{HERE}/bridge.js" data-site="{html.escape(json.dumps(site))}"></script>\n'
+        '<link rel="manifest" href="manifest.webmanifest">\n'
+        f'<link rel="icon" href="{HERE}/icon.svg" type="image/svg+xml">\n'
+        f'<link rel="stylesheet" href="{HERE}/start.css">\n'
+    )
+    body = (
+        '<section id="start" class="start" role="status" aria-live="polite">\n'
+        f"<h1>{TITLE}</h1>\n"
+        f'<progress id="start-bar" max="{len(STAGES)}" value="0" aria-label="Starting"></progress>\n'
+        '<p id="start-stage">Starting</p>\n'
+        "<noscript><p>The trainer needs JavaScript.</p></noscript>\n"
+        "</section>\n"
+        '<aside id="notice" class="notice" role="alert" hidden><p></p><button type="button" hidden></button></aside>\n'
+    )
+    # First in the head: the engine starts before the browser reads the page's own scripts.
+    text, heads = re.subn(r"(<meta charset=\"utf-8\">\s*)", lambda m: m[1] + head, text, count=1)
+    text, bodies = re.subn(r"(<body[^>]*>)", lambda m: f"{m[1]}\n{body}", text, count=1)
+    if (heads, bodies) != (1, 1):
+        raise SiteError("The page that Panel saved has another form than expected; check the installed Panel's version.")
+    return text
+
+
+def scripts() -> dict[str, bytes]:
+    """The files of the edition's own in the version's folder."""
+    folder = resources.assets()
+    return {
+        "bridge.js": (folder / "script" / "bridge.js").read_bytes(),
+        "worker.js": (folder / "script" / "worker.js").read_bytes(),
+        "start.css": (folder / "style" / "start.css").read_bytes(),
+        "icon.svg": (folder / "style" / "icon.svg").read_bytes(),
+    }
