@@ -139,7 +139,8 @@ class ReachJudge(Judge[Reach]):
         spec, desk = self.spec, self.desk
         t = desk.scope.reached.get(self.key)
         start = desk.since(spec.from_)
-        expected = f"Expected: {spec.when}, {window(spec.full, spec.zero)} from {desk.title(spec.from_)}."
+        limit = f"{window(spec.full, spec.zero)} from {desk.title(spec.from_)}"
+        expected = f"Expected: {spec.expected or spec.when}, {limit}."
         if t is None:
             return Verdict(
                 0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(self.ready["when"])
@@ -215,7 +216,7 @@ class LimitJudge(Judge[Limit]):
         start = desk.since(spec.from_)
         expected = f"Expected from {desk.title(spec.from_)}"
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
-        expected += f": {spec.holds}."
+        expected += f": {spec.expected or spec.holds}."
         if start is None:
             return Verdict(
                 0.0, None, f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}"
@@ -242,7 +243,8 @@ class FinalJudge(Judge[Final]):
 
     def judge(self, end: float) -> Verdict:
         so = self.holds()
-        said = f"At the end ({clock(end)}) {'it was so' if so else 'it was not so'}: {self.spec.holds}."
+        said = f"At the end ({clock(end)}) it was {'so' if so else 'not so'}: "
+        said += f"{self.spec.expected or self.spec.holds}."
         return Verdict(float(so), end, said, self.desk.now(self.ready["holds"]))
 
 

@@ -48,6 +48,8 @@ class Common(Strict):
     """Why it matters, in words for the trainee who lost the points."""
     source: Line
     """Where the expectation comes from: a rule, a book, common practice, or this drill's stated method."""
+    expected: Line | None = None
+    """What was expected, in plain words; absent: the condition itself is quoted."""
     required: bool = False
     """Without any points here the drill is failed, whatever the score."""
     needs: list[Id] = []

@@ -1,0 +1,243 @@
+"""A drill run on the small plant: what is earned, what is lost and why."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.drills.fake import FakeMachine, run
+from trainer.drills.prepare import prepare
+from trainer.drills.runner import Runner
+from trainer.drills.schema import read_drill
+
+TEXT = (Path(__file__).parent / "small.toml").read_text(encoding="utf-8")
+Commands = list[dict[str, Any]]
+
+
+def start(seed: int = 1) -> tuple[Runner, FakeMachine]:
+    machine = FakeMachine()
+    runner = Runner(prepare(read_drill(TEXT), machine), seed)
+    runner.begin(machine)
+    return runner, machine
+
+
+def act(t: float, do: str, target: str, value: object = None) -> dict[str, Any]:
+    return {"t": t, "do": do, "target": target, "value": value, "from": "floor"}
+
+
+GOOD: Commands = [
+    act(30, "say", "well_flows"),
+    act(32, "set", "floor.mud_pumps", 0),
+    act(34, "push", "driller.enable"),
+    act(35, "set", "ram", "close"),
+    act(50, "read", "sicp", "512 psi"),
+    act(52, "read", "totaliser.count", 20),
+]
+
+
+def play(commands: Commands, seed: int = 1, until: float = 130.0) -> Any:
+    runner, machine = start(seed)
+    run(runner, machine, commands, until)
+    return runner.sheet()
+
+
+def rows(sheet: Any) -> dict[str, Any]:
+    return {row.id: row for row in sheet.criteria}
+
+
+def with_true_sicp(commands: Commands, seed: int, off: float = 0.0) -> Commands:
+    runner, _ = start(seed)
+    true = runner._vary["formation"] / 6894.757293168361
+    return [{**c, "value": true + off} if c["target"] == "sicp" else c for c in commands]
+
+
+def test_a_good_operator_earns_everything() -> None:
+    sheet = play(with_true_sicp(GOOD, 1))
+    assert sheet.passed and sheet.score == 100.0 and sheet.critical == []
+    judged = rows(sheet)
+    assert judged["manner"].earned is None
+    assert all(row.earned == row.points for row in sheet.criteria if row.id != "manner")
+    assert sheet.simulated_s == pytest.approx(75.0, abs=0.2)
+    assert sheet.finished
+    assert judged["shut_in"].seen == {}
+    assert "30 s" not in judged["shut_in"].reason
+    document = sheet.to_json()
+    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    assert {
+        "drill",
+        "plant",
+        "seed",
+        "simulated_s",
+        "passed",
+        "score",
+        "critical",
+        "criteria",
+        "signals",
+    } <= set(document)
+    assert document["signals"]["ram.position"] == pytest.approx(100.0)
+
+
+def test_doing_nothing_fails() -> None:
+    sheet = play([])
+    assert not sheet.passed and sheet.score == 0.0
+    assert sheet.verdict.startswith("Failed: a pass needs")
+    assert "Not reached by 2 min 00 s" in rows(sheet)["shut_in"].reason
+    assert "Counts only once 'Well shut in'" in rows(sheet)["pressure"].reason
+
+
+def test_a_slow_operator_loses_by_the_clock() -> None:
+    slow = [{**c, "t": c["t"] + 30.0} for c in with_true_sicp(GOOD, 1)]
+    sheet = play(slow)
+    row = rows(sheet)["shut_in"]
+    assert sheet.passed and 0.0 < row.earned < row.points
+    assert "full points" in row.reason and "after 'The well flows'" in row.reason
+
+
+def test_the_wrong_order_is_told_with_its_times() -> None:
+    wrong = [c for c in with_true_sicp(GOOD, 1) if c["target"] != "floor.mud_pumps"]
+    wrong.insert(3, act(44, "set", "floor.mud_pumps", 0))
+    row = rows(play(wrong))["order"]
+    assert row.earned == 5.0
+    assert "'Ram set to close' at 35.1 s before 'Pumps stopped' at 44.1 s" in row.reason
+
+
+def test_acting_before_the_kick_earns_nothing() -> None:
+    early = [{**c, "t": n * 0.5} for n, c in enumerate(with_true_sicp(GOOD, 1))]
+    sheet = play(early)
+    judged = rows(sheet)
+    assert not sheet.passed
+    assert judged["call"].earned == 0.0 and "too early" in judged["call"].reason
+    assert judged["sicp"].earned == 0.0 and "before 'Well shut in'" in judged["sicp"].reason
+
+
+@pytest.mark.parametrize(("off", "earned"), [(24.0, 15.0), (-24.0, 15.0), (26.0, 0.0)])
+def test_readings_have_a_tolerance(off: float, earned: float) -> None:
+    row = rows(play(with_true_sicp(GOOD, 1, off)))["sicp"]
+    assert row.earned == earned
+    assert "tolerance 25 psi" in row.reason and "entered at 50.0 s" in row.reason
+
+
+def test_the_last_entry_counts_and_guessing_does_not() -> None:
+    true = with_true_sicp(GOOD, 1)[4]["value"]
+    twice = [*GOOD[:4], act(50, "read", "sicp", 1.0), act(51, "read", "sicp", true)]
+    assert rows(play(twice))["sicp"].earned == 15.0
+    guess = [*GOOD[:4], *(act(50 + n, "read", "sicp", true + n - 3) for n in range(4))]
+    assert "4 entries, 3 are allowed" in rows(play(guess))["sicp"].reason
+
+
+def test_a_reading_that_is_no_pressure_counts_for_nothing() -> None:
+    assert rows(play([*GOOD[:4], act(50, "read", "sicp", "five gal")]))["sicp"].earned == 0.0
+
+
+def test_false_and_wrong_statements() -> None:
+    false = [*GOOD[1:4], act(60, "say", "well_flows")]
+    row = rows(play(false))["call"]
+    assert row.earned == 0.0 and "when it was not so" in row.reason
+    assert row.seen == {"well.flow_out": "0.0 gpm"}
+    wrong = [act(29, "say", "all_well"), *GOOD]
+    assert "'All is well.' was said" in rows(play(wrong))["call"].reason
+
+
+def test_a_count_made_up_does_not_confirm() -> None:
+    row = rows(play([*GOOD[:5], act(52, "read", "totaliser.count", 60)]))["count"]
+    assert row.earned == 0.0 and "Not as the instrument showed: totaliser.count" in row.reason
+
+
+def test_wasted_fluid_costs_points() -> None:
+    waste = [
+        *GOOD[:4],
+        act(40, "set", "ram", "open"),
+        act(44, "set", "ram", "close"),
+        act(64, "read", "totaliser.count", 20),
+    ]
+    row = rows(play(waste))["fluid"]
+    assert 0.0 < row.earned < 5.0
+    assert row.reason.startswith("Used 3")
+
+
+def test_a_critical_failure_outweighs_all_points() -> None:
+    runner, machine = start()
+    run(runner, machine, with_true_sicp(GOOD, 1), 60.0)
+    machine.put("well.pit_gain", 21 * 0.158987)
+    run(runner, machine, [], 130.0)
+    sheet = runner.sheet()
+    assert sheet.score == 100.0 and not sheet.passed
+    assert sheet.critical[0].id == "big_kick" and sheet.critical[0].t == pytest.approx(60.1)
+    assert sheet.critical[0].seen == {"well.pit_gain": "21.0 bbl"}
+
+
+def kick_of(seed: int) -> float:
+    return next(m["t"] for m in play([], seed).milestones if m["id"] == "kick")
+
+
+def test_the_seed_picks_the_kick() -> None:
+    times = [kick_of(seed) for seed in range(6)]
+    assert len(set(times)) > 3 and all(10.0 < t < 32.0 for t in times)
+    assert times == [next(m["t"] for m in play([], seed).milestones if m["id"] == "kick") for seed in range(6)]
+
+
+def test_the_trainee_is_told() -> None:
+    runner, machine = start()
+    run(runner, machine, [], 25.0)
+    assert [text for _, text in runner.messages] == [
+        "You are drilling.",
+        "The shaker hand calls: more returns.",
+    ]
+
+
+@pytest.mark.parametrize("moment", [0.0, 5.0, 28.3, 31.0, 40.0, 45.1, 46.0, 51.0, 90.0])
+def test_a_snapshot_goes_on_exactly(moment: float) -> None:
+    commands = with_true_sicp(GOOD, 1)
+    whole, machine = start()
+    run(whole, machine, commands, 130.0)
+    half, other = start()
+    run(half, other, [c for c in commands if c["t"] < moment], moment)
+    saved = json.loads(json.dumps(half.state(), allow_nan=False))
+    fresh, third = start()
+    third.state[:] = other.state
+    fresh.load(saved)
+    assert fresh.state() == half.state()
+    run(fresh, third, [c for c in commands if c["t"] >= moment], 130.0)
+    assert fresh.state() == whole.state()
+    assert fresh.sheet().to_json() == whole.sheet().to_json()
+
+
+def test_refused_actions_are_kept() -> None:
+    runner, machine = start()
+    assert run(runner, machine, [act(3, "set", "ram", "close")], 5.0) == ["push enable first"]
+    assert runner.refusals == [(3.0, "push enable first")]
+
+
+def test_a_fault_to_be_named_is_the_one_the_seed_picked() -> None:
+    extra = """
+[[criterion]]
+id = "name"
+kind = "diagnose"
+title = "Fault named"
+points = 10
+category = "instruments"
+fault = "vary.broken"
+full = "60 s"
+zero = "100 s"
+each_wrong = 0.5
+why = "What is not known cannot be mended."
+source = "Invented for the tests."
+"""
+    machine = FakeMachine()
+    drill = read_drill(TEXT.replace("[end]", extra + "[end]"))
+    earned = set()
+    for seed in range(5):
+        for commands in (["ram.stuck"], ["ram.lamp"], ["well.kick", "ram.stuck", "ram.lamp"]):
+            machine = FakeMachine()
+            runner = Runner(prepare(drill, machine), seed)
+            runner.begin(machine)
+            run(runner, machine, [act(5 + n, "name", c) for n, c in enumerate(commands)], 40.0)
+            row = next(row for row in runner.sheet().criteria if row.id == "name")
+            picked = runner.fault_id("vary.broken")
+            wrong = commands.index(picked) if picked in commands else 2
+            assert row.earned == 10.0 * max(0.0, 1.0 - 0.5 * wrong)
+            earned.add(picked)
+    assert earned == {"ram.stuck", "ram.lamp"}

@@ -1,0 +1,88 @@
+"""The shelf of drills: lists and loads the files in ``scenarios/``, or any drill file by its path."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Callable, Sequence
+from pathlib import Path
+
+from trainer import resources
+from trainer.drills.expressions import Catalogue, nearest
+from trainer.drills.prepare import Prepared, prepare
+from trainer.drills.runner import Runner
+from trainer.drills.schema import LARGEST_FILE, Drill, DrillError, Problem, read_drill
+
+
+def files(folder: Path | None = None) -> list[Path]:
+    """The drill files of a folder, in the order of their names; the shipped ones if none is given."""
+    return sorted((folder or resources.scenarios()).glob("*.toml"))
+
+
+def load_file(path: Path) -> Drill:
+    """A drill from its file; ``DrillError`` lists every fault of form, and says so when it cannot be read."""
+    try:
+        if path.stat().st_size > 4 * LARGEST_FILE:
+            raise DrillError(path.name, [Problem("", "far too large for a drill file.")])
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise DrillError(path.name, [Problem("", f"cannot be read: {error.strerror or error}.")]) from None
+    except UnicodeDecodeError:
+        raise DrillError(path.name, [Problem("", "is not UTF-8 text.")]) from None
+    drill = read_drill(text, path.name)
+    if path.stem != drill.id:
+        problem = Problem("id", f"{drill.id!r} is not the file's name; call the file {drill.id}.toml.")
+        raise DrillError(path.name, [problem])
+    return drill
+
+
+def all_drills(folder: Path | None = None) -> dict[str, Drill]:
+    """Every drill of a folder by id, in the order of their ids."""
+    return {path.stem: load_file(path) for path in files(folder)}
+
+
+def find(name: str, folder: Path | None = None) -> Path:
+    """The file of a drill given by id or by path; ``DrillError`` names the nearest ids."""
+    known = {path.stem: path for path in files(folder)}
+    if name in known:
+        return known[name]
+    if name.endswith(".toml") and Path(name).is_file():
+        return Path(name)
+    raise DrillError(name, [Problem("", f"there is no such drill; {nearest(name, known)}")])
+
+
+def file_hash(path: Path) -> str:
+    """SHA-256 of a drill file's bytes, hexadecimal."""
+    return hashlib.sha256(path.read_bytes()).hexdigest()
+
+
+def runner(path: Path, catalogue: Catalogue, seed: int = 0, plant: str = "") -> Runner:
+    """The referee for a drill file on a plant."""
+    return Runner(prepare(load_file(path), catalogue, path.name), seed, plant)
+
+
+def check(path: Path, catalogue_of: Callable[[str], Catalogue]) -> Sequence[Problem]:
+    """Everything wrong with a drill file on every plant it names; empty when it is sound.
+
+    ``catalogue_of`` gives a plant's catalogue by id and raises ``LookupError`` or ``ValueError`` for none.
+    """
+    try:
+        drill = load_file(path)
+    except DrillError as error:
+        return error.problems
+    problems: list[Problem] = []
+    for n, plant in enumerate(drill.plants, 1):
+        try:
+            catalogue = catalogue_of(plant)
+        except (LookupError, ValueError) as error:
+            problems.append(Problem(f"plants[{n}]", str(error)))
+            continue
+        try:
+            prepare(drill, catalogue)
+        except DrillError as error:
+            problems += [p for p in error.problems if p not in problems]
+    return problems
+
+
+def prepared(path: Path, catalogue: Catalogue) -> Prepared:
+    """A drill file joined to a plant's catalogue."""
+    return prepare(load_file(path), catalogue, path.name)
