@@ -233,9 +233,9 @@ def _input_errors() -> tuple[type[Exception], ...]:
     from trainer.headless import OutputError
     from trainer.session.actions import ActionFileError
     from trainer.session.signing import SigningError
-    from trainer.simulator import PlantError, UnknownName
+    from trainer.simulator import ChoiceError, PlantError
 
-    return (InputError, ActionFileError, DrillError, OutputError, PlantError, SigningError, UnknownName)
+    return (InputError, ChoiceError, ActionFileError, DrillError, OutputError, PlantError, SigningError)
 
 
 def main() -> None:

@@ -1,0 +1,162 @@
+"""The repository itself: its tools are content, its promises about commands and packaging hold."""
+
+from __future__ import annotations
+
+import ast
+import json
+import os
+import re
+import subprocess
+import sys
+import tomllib
+import zipfile
+from collections.abc import Iterator
+from importlib.metadata import packages_distributions
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).resolve().parents[1]
+PACKAGE = ROOT / "trainer"
+ENGINE = ("units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
+PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+
+
+def modules() -> list[Path]:
+    return sorted(PACKAGE.rglob("*.py"))
+
+
+def engine_modules() -> list[Path]:
+    return [path for path in modules() if path.relative_to(PACKAGE).parts[0] in ENGINE]
+
+
+def imports(path: Path) -> Iterator[str]:
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and node.module and not node.level:
+            yield node.module
+
+
+def tool(*command: str) -> subprocess.CompletedProcess[str]:
+    # The scripts of the environment that runs the tests, whether or not it is activated.
+    script = Path(sys.executable).with_name(command[0])
+    return subprocess.run(
+        [script, *command[1:]], cwd=ROOT, capture_output=True, text=True, timeout=600, check=False
+    )
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("ruff", "check", "."),
+        ("ruff", "format", "--check", "."),
+        ("mypy",),
+        ("lint-imports",),
+    ],
+    ids=lambda command: "-".join(word for word in command if word.isalpha() or word == "lint-imports"),
+)
+def test_tool_is_content(command: tuple[str, ...]) -> None:
+    done = tool(*command)
+    assert done.returncode == 0, done.stdout + done.stderr
+
+
+def test_readme_names_two_single_line_commands_and_ci_runs_the_second() -> None:
+    readme = (ROOT / "README.md").read_text(encoding="utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", readme, flags=re.DOTALL)
+    run, test = blocks[0].strip(), blocks[1].strip()
+    assert "\n" not in run
+    assert "\n" not in test
+    assert run.endswith("trainer serve")
+    assert test in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
+
+
+def test_modules_stay_short() -> None:
+    long = {
+        str(path): n for path in modules() if (n := len(path.read_text(encoding="utf-8").splitlines())) >= 400
+    }
+    assert long == {}
+
+
+def test_every_module_says_what_it_is_for() -> None:
+    silent = [str(path) for path in modules() if not ast.get_docstring(ast.parse(path.read_text("utf-8")))]
+    assert silent == []
+
+
+def test_packages_do_nothing_when_imported() -> None:
+    for path in PACKAGE.rglob("__init__.py"):
+        body = ast.parse(path.read_text(encoding="utf-8")).body
+        assert len(body) == 1, f"{path} holds more than its docstring"
+
+
+def test_what_is_imported_is_declared() -> None:
+    declared = {
+        re.split(r"[^A-Za-z0-9_-]", line)[0].lower().replace("_", "-")
+        for line in PROJECT["project"]["dependencies"]
+    }
+    known = packages_distributions()
+    missing = set()
+    for path in modules():
+        for name in imports(path):
+            top = name.split(".")[0]
+            if top in sys.stdlib_module_names or top in ("trainer", "__future__"):
+                continue
+            owners = {owner.lower().replace("_", "-") for owner in known.get(top, [top])}
+            if not owners & declared:
+                missing.add((str(path.relative_to(ROOT)), top))
+    assert missing == set()
+
+
+def test_engine_knows_no_clock_and_no_chance() -> None:
+    unwanted = {"time", "datetime", "random", "secrets", "uuid", "threading", "asyncio", "locale"}
+    found = [
+        (str(path.relative_to(ROOT)), name)
+        for path in engine_modules()
+        for name in imports(path)
+        if name.split(".")[0] in unwanted
+    ]
+    assert found == []
+
+
+def test_wheel_works_outside_the_tree(tmp_path: Path) -> None:
+    built = subprocess.run(
+        [
+            sys.executable,
+            "-m",
+            "pip",
+            "wheel",
+            "-q",
+            "--no-deps",
+            "--no-build-isolation",
+            "-w",
+            tmp_path,
+            ROOT,
+        ],
+        capture_output=True,
+        text=True,
+        timeout=300,
+        check=False,
+    )
+    assert built.returncode == 0, built.stderr
+    (wheel,) = tmp_path.glob("*.whl")
+    place = tmp_path / "unpacked"
+    with zipfile.ZipFile(wheel) as archive:
+        archive.extractall(place)
+    # The unpacked wheel comes first on the path, so that the tree's own package is not the one tested.
+    environment = {**os.environ, "PYTHONPATH": str(place)}
+    script = "import trainer; print(trainer.__file__); from trainer.cli import main; main()"
+    done = subprocess.run(
+        [sys.executable, "-c", script, "drills", "--json"],
+        cwd=tmp_path,
+        env=environment,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    where, _, listing = done.stdout.partition("\n")
+    assert Path(where).is_relative_to(place)
+    shipped = {path.stem for path in (ROOT / "scenarios").glob("*.toml")}
+    assert {row["id"] for row in json.loads(listing)} == shipped
+    assert shipped

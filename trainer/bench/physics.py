@@ -1,0 +1,82 @@
+"""Physics held against outside sources, one row a check."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from trainer import units
+from trainer.fluids import gas
+
+ATMOSPHERE_PSI = 14.696
+_EOS = (
+    "Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, equation of state of nitrogen, by CoolProp 8.0.0"
+)
+
+
+@dataclass(frozen=True)
+class Check:
+    """One comparison. ``tolerance`` is relative to ``expected``, or absolute where that is zero."""
+
+    name: str
+    source: str
+    expected: float
+    computed: float
+    tolerance: float
+    unit: str
+
+    @property
+    def ok(self) -> bool:
+        """True when the computed value is within the tolerance."""
+        return abs(self.computed - self.expected) <= self.tolerance * (abs(self.expected) or 1.0)
+
+    def to_json(self) -> dict[str, Any]:
+        """A row of ``trainer bench --json``."""
+        return {**asdict(self), "ok": self.ok}
+
+
+# Density in kg/m3 by absolute pressure (psi) and temperature (°F).
+_DENSITIES = (
+    (1000, 40, 84.8949),
+    (1000, 120, 71.6040),
+    (3000, 70, 223.9124),
+    (5000, 70, 332.4648),
+    (6000, 40, 396.4765),
+    (6000, 120, 343.0957),
+)
+
+# Precharge, highest and lowest pressure (psi gauge at 70 °F); usable share of the bottle by real gas.
+_BOTTLES = (
+    (1000, 3000, 1200, 0.47931, 0.23480),
+    (1500, 5000, 1800, 0.48272, 0.21095),
+)
+
+
+def _gauge(psi: float) -> float:
+    return units.from_unit(psi + ATMOSPHERE_PSI, "psi")
+
+
+def _nitrogen() -> Iterator[Check]:
+    for psi, fahrenheit, expected in _DENSITIES:
+        computed = gas.density(units.from_unit(psi, "psi"), units.from_unit(fahrenheit, "degF"))
+        yield Check(
+            f"nitrogen density at {psi} psia, {fahrenheit} °F", _EOS, expected, computed, 0.0005, "kg/m3"
+        )
+    warm = units.from_unit(70.0, "degF")
+    for precharge, high, low, isothermal, adiabatic in _BOTTLES:
+        name = f"{precharge}/{high}/{low} psig bottle at 70 °F"
+        empty = gas.density(_gauge(precharge), warm)
+        full = gas.density(_gauge(high), warm)
+        # A bottle's gas fills the share empty/rho of it, so the fluid given is the difference of two shares.
+        slow = empty / gas.density(_gauge(low), warm) - empty / full
+        yield Check(f"usable share, slow, {name}", _EOS, isothermal, slow, 0.005, "1")
+        after, _ = gas.adiabatic_density(warm, full, _gauge(low))
+        yield Check(
+            f"usable share, isentropic, {name}", _EOS, adiabatic, empty / after - empty / full, 0.005, "1"
+        )
+
+
+def checks() -> list[Check]:
+    """All checks."""
+    return [*_nitrogen()]

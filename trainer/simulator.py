@@ -1,0 +1,225 @@
+"""The trainer's front door: plants, drills and sessions by name.
+
+The command line, the pages, the browser edition and the tests all come in here::
+
+    session = Session.start("kick-while-drilling", seed=3)
+    session.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+    session.advance(10.0)
+    session.signals()["well.pit_gain"]
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any, Self
+
+from trainer.drills import library
+from trainer.drills.coach import Coach
+from trainer.drills.runner import Runner
+from trainer.drills.schema import Drill, DrillError
+from trainer.hydraulics.machine import Machine
+from trainer.plant import rig
+from trainer.session import evidence
+from trainer.session.commands import FREE, Command, Vocabulary
+from trainer.session.protocols import Onlooker, Referee
+from trainer.session.session import Identity, SessionCore, Snapshot, read_snapshot
+from trainer.session.verify import Rebuild
+
+MODES = ("check", "practice")
+"""In practice mode a coach helps; in check mode nobody does. Both are scored alike."""
+
+DEFAULT_PLANT = "quillback"
+
+
+class ChoiceError(ValueError):
+    """A mode, seed or combination that is not here; one sentence."""
+
+
+PlantError = rig.PlantError
+
+
+def build(plant: str) -> Machine:
+    """A freshly built plant by id, at its charged rest; PlantError when there is none or it is wrong."""
+    return rig.build_machine(*rig.load_plant(plant))
+
+
+def check_plant(path: Path) -> list[str]:
+    """Everything wrong with a plant file, each with its key path; empty when it is sound."""
+    try:
+        rig.build_machine(*rig.read_plant(path))
+    except PlantError as error:
+        return [line.removeprefix(f"{path.name}: ") for line in str(error).splitlines()]
+    return []
+
+
+def check_drill(path: Path) -> list[str]:
+    """Everything wrong with a drill file on every plant that it names; empty when it is sound."""
+    return [str(problem) for problem in library.check(path, build)]
+
+
+def drill_list() -> list[dict[str, Any]]:
+    """The rows of ``trainer drills --json``."""
+    return [
+        {
+            "id": drill.id,
+            "title": drill.title,
+            "level": drill.level,
+            "minutes": drill.minutes,
+            "plant": drill.plants[0],
+            "plants": drill.plants,
+            "learning": drill.learning,
+        }
+        for drill in library.all_drills().values()
+    ]
+
+
+def catalogue(plant: str | None = None) -> dict[str, Any]:
+    """The document of ``trainer signals --json``: every reading and every command of a plant."""
+    machine = build(plant or DEFAULT_PLANT)
+    return {
+        "plant": plant or DEFAULT_PLANT,
+        "signals": [
+            {
+                "tag": signal.tag,
+                "unit": signal.unit,
+                "low": signal.low,
+                "high": signal.high,
+                "meaning": signal.meaning,
+                "station": list(signal.station),
+                "normal": None if signal.normal is None else list(signal.normal),
+                "states": list(signal.states),
+            }
+            for signal in machine.signals.values()
+        ],
+        "commands": [
+            {
+                "do": operable.do,
+                "target": operable.target,
+                "values": None if operable.values is None else list(operable.values),
+                "unit": operable.unit,
+                "station": list(operable.station),
+                "meaning": operable.meaning,
+            }
+            for operable in machine.operables.values()
+        ],
+    }
+
+
+def _vocabulary(drill: Drill) -> Vocabulary:
+    return Vocabulary(
+        tuple(statement.id for statement in drill.statement),
+        {reading.id: reading.tag for reading in drill.reading},
+    )
+
+
+class Session(SessionCore):
+    """A run of a drill on a plant, by name. In practice mode a ``coach`` looks on and never touches it."""
+
+    coach: Coach | None = None
+
+    @classmethod
+    def start(
+        cls, drill: str | Path | None, plant: str | None = None, seed: int = 0, mode: str = "check"
+    ) -> Self:
+        """Start a drill, given by id or as the path of a drill file; None is free practice.
+
+        Without a ``plant`` the drill's first is taken. The seed picks the drill's variation. ChoiceError
+        for what does not go together, DrillError or PlantError for a name or file that is wrong.
+        """
+        return cls._built(drill, plant, seed, mode).begin()
+
+    @classmethod
+    def restore(cls, snapshot: object) -> Self:
+        """The session of which ``snapshot()`` was taken, at the same tick.
+
+        SnapshotError when the data is no snapshot or was taken of another version of the plant or drill.
+        """
+        kept = read_snapshot(snapshot)
+        fixed = kept.identity
+        return cls._built(fixed.drill, fixed.plant, fixed.seed, fixed.mode).resume(kept)
+
+    @classmethod
+    def _built(cls, drill: str | Path | None, plant: str | None, seed: int, mode: str) -> Self:
+        if mode not in MODES:
+            raise ChoiceError(f"there is no mode {mode!r} (modes: {', '.join(MODES)})")
+        if not 0 <= seed < 2**53:
+            raise ChoiceError(f"there is no seed {seed}; give a whole number from 0 to 2^53 - 1")
+        if drill is None:
+            return cls._joined(plant or DEFAULT_PLANT, None, None, seed, mode)
+        path = drill if isinstance(drill, Path) else library.find(drill)
+        loaded = library.load_file(path)
+        chosen = plant or loaded.plants[0]
+        if chosen not in loaded.plants:
+            rig.plant_path(chosen)
+            raise ChoiceError(
+                f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})"
+            )
+        return cls._joined(chosen, loaded, path, seed, mode)
+
+    @classmethod
+    def _joined(cls, plant: str, drill: Drill | None, path: Path | None, seed: int, mode: str) -> Self:
+        machine = build(plant)
+        if drill is None or path is None:
+            free = Identity(plant=plant, plant_hash=machine.plant_hash, seed=seed, mode=mode)
+            return cls(machine, Onlooker(), free, FREE)
+        identity = Identity(
+            plant=plant,
+            plant_hash=machine.plant_hash,
+            drill=drill.id,
+            drill_hash=library.file_hash(path),
+            seed=seed,
+            mode=mode,
+        )
+        referee: Referee = library.runner(path, machine, seed, plant)
+        return cls(machine, referee, identity, _vocabulary(drill))
+
+    def begin(self) -> Self:
+        """Set the drill up; in practice mode a coach looks on."""
+        super().begin()
+        return self._coached()
+
+    def resume(self, snapshot: Snapshot) -> Self:
+        """Take a snapshot back; the coach, if any, looks at it afresh."""
+        super().resume(snapshot)
+        return self._coached()
+
+    def _coached(self) -> Self:
+        if self.identity.mode == "practice" and isinstance(self.referee, Runner):
+            self.coach = Coach(self.referee)
+        return self
+
+    def _carry_out(self, command: Command) -> str | None:
+        refusal = super()._carry_out(command)
+        if self.coach is not None:
+            self.coach.notice(self.time, command, refusal)
+        return refusal
+
+    def evidence(self, name: str = "", role: str = "", date: str = "") -> dict[str, Any]:
+        """The evidence document of the run as it stands, unsigned, as plain JSON data."""
+        return evidence.make(self, name=name, role=role, date=date).record()
+
+
+def rebuilder(drill_files: Sequence[Path] = ()) -> Rebuild:
+    """What ``trainer.session.verify.verify`` needs to play evidence again.
+
+    Drills are looked up among the shipped ones, and among ``drill_files`` by the name of the file.
+    """
+    own = {path.stem: path for path in drill_files}
+
+    def rebuild(identity: Identity) -> Session:
+        drill = identity.drill
+        # Evidence comes from strangers: its drill is a name to look up, never a path to open.
+        known = {path.stem: path for path in library.files()} | own
+        if drill is not None and drill not in known:
+            raise LookupError(
+                f"there is no drill {drill!r} here; give its file with --drill if it is one of your own"
+            )
+        try:
+            return Session.start(
+                None if drill is None else known[drill], identity.plant, identity.seed, identity.mode
+            )
+        except DrillError as error:
+            raise LookupError(f"the drill {drill!r} here does not fit: {error}") from error
+
+    return rebuild
