@@ -17,6 +17,7 @@ from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drawing.schematic import schematic
 from trainer.drawing.sample import sample_readings, sample_signals
 from trainer.units import System
 
@@ -28,6 +29,7 @@ STATEMENTS: Final = (
 )
 
 BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
+    "schematic": schematic,
     "driller": driller_panel,
     "remote": second_panel,
     "floor": lambda desk: floor_board(desk, STATEMENTS),

@@ -1,0 +1,163 @@
+"""The stack on the schematic: riser, moving rams and packing elements, connectors, choke and kill valves, the well.
+
+Everything that moves is bound to the true position of the function, which no instrument on the rig shows; draw
+without ``truth`` for a check, and the elements stay at rest.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.desk import Desk
+from trainer.drawing.markup import Markup, el, join, shorten
+from trainer.drawing.mimic import element_shape, outlet_rows
+from trainer.drawing.parts import part
+from trainer.drawing.pipes import pipe
+from trainer.drawing.rig_view import Part
+from trainer.drawing.symbols import at
+
+WIDTH: Final = 132.0
+_BORE: Final = 13.0
+
+
+def _movers(function: Part, height: float, bound: str | None) -> list[Markup]:
+    """The two halves that close on the bore, each sliding by its travel as the position goes to 100 %."""
+    h = height / 2.0
+    if function.kind == "annular":
+        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", _BORE - 5.0
+    elif function.kind == "connector":
+        shape, travel = "M0 -5H16V5H0Z", 8.0
+    elif function.kind == "shear_ram":
+        shape, travel = "M0 -3L34 -8V8H8Z", _BORE
+    else:
+        shape, travel = "M0 -8H34V8H0V4Q5 0 0 -4Z", _BORE - 5.0
+    start = _BORE + (10.0 if function.kind == "connector" else 1.0)
+    halves = []
+    for side in (-1.0, 1.0):
+        block = el("path", {"class": f"mover mover-{function.kind}", "d": shape})
+        slide = el(
+            "g",
+            {"data-shift": bound, "data-dx": -travel if bound else None, "data-dy": 0 if bound else None},
+            block,
+        )
+        halves.append(el("g", {"transform": f"scale({shorten(side)} 1) translate({shorten(start)} 0)"}, slide))
+    return halves
+
+
+def element(desk: Desk, function: Part, height: float, truth: bool) -> Markup:
+    """One element of the stack about its centre, with its moving halves."""
+    bound = f"{function.id}.position"
+    moving = bound if truth and desk.has(bound) else None
+    return part(
+        desk,
+        function.id,
+        function.title,
+        moving or f"{function.id}.valve",
+        element_shape(function.kind, WIDTH, height),
+        el("rect", {"class": "mimic-bore", "x": -_BORE, "y": -height / 2 - 3, "width": 2 * _BORE, "height": height + 6}),
+        _movers(function, height, moving),
+    )
+
+
+def gate(desk: Desk, function: Part, truth: bool) -> Markup:
+    """A choke or kill valve: its gate stands above the line while open and drops across it to close."""
+    bound = f"{function.id}.position"
+    moving = bound if truth and desk.has(bound) else None
+    return part(
+        desk,
+        function.id,
+        function.title,
+        moving or f"{function.id}.valve",
+        el("path", {"class": "sym-body", "d": "M-11 -7L11 7V-7L-11 7Z"}),
+        el(
+            "g",
+            {"data-shift": moving, "data-dx": 0 if moving else None, "data-dy": 9 if moving else None},
+            el("rect", {"class": "mover", "x": -2.5, "y": -15, "width": 5, "height": 12}),
+        ),
+    )
+
+
+def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: float) -> list[Markup]:
+    """Choke and kill lines from the bore, through inner and outer valve, up to the surface at ``up``."""
+    drawn: list[Markup] = []
+    for order, line in enumerate(("kill", "choke")):
+        riser = x + WIDTH / 2 + 88.0 + order * 20.0
+        lowest = None
+        for level, row in zip(("upper", "lower"), outlet_rows(desk.rig), strict=True):
+            valves = [v for v in desk.rig.line_valves(line) if level in v.id] or (
+                list(desk.rig.line_valves(line)) if level == "upper" else []
+            )
+            if not valves:
+                continue
+            at_y = y + pitch * (row + 1) + (-8.5 if line == "kill" else 8.5)
+            lowest = at_y
+            drawn.append(pipe([(x + _BORE, at_y), (riser, at_y)], css=f"mudline mudline-{line}"))
+            for place, valve in enumerate(valves[:2]):
+                drawn.append(at(x + WIDTH / 2 + 18.0 + place * 34.0, at_y, gate(desk, valve, truth)))
+        if lowest is not None:
+            drawn.append(pipe([(riser, lowest), (riser, up)], css=f"mudline mudline-{line}"))
+            drawn.append(el("text", {"class": "label small middle", "x": riser, "y": up - 6}, line))
+    return drawn
+
+
+def _well(desk: Desk, x: float, top: float, bottom: float, truth: bool) -> Markup:
+    """Casing, shoe, open hole, drill pipe and bit, with the influx rising from the bottom by its volume."""
+    shoe = top + (bottom - top) * 0.55
+    gas = "well.influx_volume"
+    influx = None
+    if truth and desk.has(gas):
+        influx = el(
+            "rect",
+            {"class": "gas", "x": x - 24, "y": bottom, "width": 48, "height": 0,
+             "data-fill": gas, "data-full": (bottom - shoe), "data-bottom": bottom},
+        )  # fmt: skip
+    return part(
+        desk, "well", desk.rig.well_name or "Well", "well.pit_gain",
+        el("path", {"class": "ground", "d": f"M{x - 66:g} {top:g}H{x + 66:g}V{bottom + 14:g}H{x - 66:g}Z"}),
+        el("rect", {"class": "mud", "x": x - 20, "y": top, "width": 40, "height": shoe - top}),
+        el("rect", {"class": "mud", "x": x - 24, "y": shoe, "width": 48, "height": bottom - shoe}),
+        influx,
+        el("path", {"class": "casing", "d": f"M{x - 20:g} {top:g}V{shoe:g}l-8 8M{x + 20:g} {top:g}V{shoe:g}l8 8"}),
+        el("path", {"class": "drillpipe", "d": f"M{x - 5:g} {top:g}H{x + 5:g}V{bottom - 20:g}L{x + 12:g} {bottom - 5:g}H{x - 12:g}L{x - 5:g} {bottom - 20:g}Z"}),
+    )  # fmt: skip
+
+
+def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
+    """Rotary table, riser down to the stack, flow line and mud pit."""
+    pit = part(
+        desk, "pit", "Mud pit", "well.pit_volume",
+        el("rect", {"class": "sym-body-plain", "x": x + 52, "y": floor + 18, "width": 62, "height": 44}),
+        el(
+            "rect",
+            {"class": "mud", "x": x + 52, "y": floor + 40, "width": 62, "height": 22,
+             "data-fill": "well.pit_volume" if desk.has("well.pit_volume") else None,
+             "data-full": 44, "data-bottom": floor + 62},
+        ),
+        el("path", {"class": "sym-wall", "d": f"M{x + 52:g} {floor + 18:g}V{floor + 62:g}H{x + 114:g}V{floor + 18:g}"}),
+    )  # fmt: skip
+    return join(
+        el("rect", {"class": "mimic-bore", "x": x - _BORE, "y": floor, "width": 2 * _BORE, "height": sea - floor}),
+        el("path", {"class": "table", "d": f"M{x - 60:g} {floor:g}H{x - _BORE:g}V{floor + 9:g}H{x - 60:g}ZM{x + 60:g} {floor:g}H{x + _BORE:g}V{floor + 9:g}H{x + 60:g}Z"}),
+        pipe([(x + _BORE, floor + 28), (x + 52, floor + 28)], flow="well.flow_out" if desk.has("well.flow_out") else None, css="mudline"),
+        pit,
+        el("text", {"class": "label small end", "x": x - _BORE - 8, "y": floor + 32}, "riser" if desk.rig.subsea else "bell nipple"),
+    )  # fmt: skip
+
+
+def stack_and_well(
+    desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float, truth: bool
+) -> Markup:
+    """Floor, riser, the whole column from ``y`` downwards, choke and kill lines, and the well down to ``bottom``."""
+    column = desk.rig.column()
+    end = y + pitch * len(column)
+    pipe_string = el("rect", {"class": "mimic-pipe", "x": x - 5, "y": floor - 26, "width": 10, "height": end - floor + 30})
+    return el(
+        "g",
+        {"class": "stack-view"},
+        _surface(desk, x, floor, y),
+        _branches(desk, x, y, pitch, truth, floor + 96),
+        _well(desk, x, end, bottom, truth),
+        pipe_string,
+        [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0, truth)) for i, f in enumerate(column)],
+        el("rect", {"class": "mimic-pipe", "x": x - 5, "y": y, "width": 10, "height": end - y}),
+    )
