@@ -1,0 +1,1 @@
+"""Flow laws, the network of a plant and its compilation to flat Python."""

@@ -1,0 +1,199 @@
+"""Flow laws: flow through one element from the pressures at its ends.
+
+Each law takes the pressures ``pu`` and ``pd`` (Pa, absolute, upstream and downstream as drawn) and its own
+parameters, and returns ``(q, gu, gd)``: the flow from upstream to downstream in m3/s and its derivatives
+``gu = dq/dpu`` and ``gd = -dq/dpd`` in m3/(s Pa), both never negative. Written in the restricted subset of
+``trainer.hydraulics.inline``.
+
+The square-root laws are smoothed below ``BAND`` of pressure difference, where the turbulent law's slope would be
+infinite; at 100 times the band the smoothing changes the flow by half a per cent, at 1000 times by 0.05 per cent.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+BAND = 2.0e3
+CHECK_BAND = 1.0e4
+
+
+def orifice(pu: float, pd: float, k: float) -> tuple[float, float, float]:
+    """Turbulent orifice, either way: q = k sqrt(dp), k in m3/(s sqrt(Pa)).
+
+    Source: the orifice equation of IEC 60534-2-1 (incompressible), with k = Cd A sqrt(2 / density).
+
+    >>> q, gu, gd = orifice(2.0e6, 1.0e6, 1.0e-6)
+    >>> round(q, 6)
+    0.000999
+    """
+    dp = pu - pd
+    size = abs(dp)
+    root = sqrt(size + BAND)
+    q = k * dp / root
+    g = k * (0.5 * size + BAND) / (root * (size + BAND))
+    return q, g, g
+
+
+def laminar(pu: float, pd: float, g: float) -> tuple[float, float, float]:
+    """Laminar line: q = g dp, with g = pi d^4 / (128 viscosity length) (Hagen-Poiseuille)."""
+    q = g * (pu - pd)
+    return q, g, g
+
+
+def check(pu: float, pd: float, k: float, crack: float, leak: float) -> tuple[float, float, float]:
+    """Check valve: opens over ``CHECK_BAND`` above its cracking pressure; ``leak`` (m3/(s sqrt(Pa))) passes back.
+
+    The soft opening q = k x^2 / (x + band)^1.5 with x = dp - crack has no kink at x = 0.
+    """
+    dp = pu - pd
+    x = dp - crack
+    opening = max(x, 0.0)
+    span = opening + CHECK_BAND
+    root = sqrt(span)
+    cube = root * span
+    q_open = k * opening * opening / cube
+    g_open = k * opening * (0.5 * opening + 2.0 * CHECK_BAND) / (cube * span)
+    back = max(-dp, 0.0)
+    back_root = sqrt(back + BAND)
+    q = q_open - leak * back / back_root
+    g = g_open + leak * (0.5 * back + BAND) / (back_root * (back + BAND))
+    return q, g, g
+
+
+def checked_pump(pu: float, pd: float, rate: float, slip: float, wet: float) -> tuple[float, float, float]:
+    """Positive-displacement pump behind its discharge check valve.
+
+    ``rate`` m3/s at no load, ``slip`` m3/(s Pa) past the plungers, ``wet`` 1 with the suction flooded, 0 when dry.
+    Flow never reverses: the check valve holds.
+    """
+    load = pd - pu
+    q_full = (rate - slip * load) * wet
+    runs = q_full > 0.0
+    q = q_full if runs else 0.0
+    g = slip * wet if runs else 0.0
+    return q, g, g
+
+
+def stalling_pump(pu: float, pd: float, rate: float, stall: float, wet: float) -> tuple[float, float, float]:
+    """Air-driven pump: its rate falls in a straight line with the pressure it works against, to nothing at stall."""
+    load = pd - pu
+    room = max(stall, 1.0)
+    q_full = rate * wet * (1.0 - load / room)
+    runs = q_full > 0.0 and stall > 1.0
+    q = min(q_full, rate) if runs else 0.0
+    g = rate * wet / room if runs else 0.0
+    return q, g, g
+
+
+def relief(pu: float, pd: float, k: float, opens: float, band: float) -> tuple[float, float, float]:
+    """Relief valve: shut below ``opens`` (Pa across the valve), full open ``band`` above it."""
+    dp = pu - pd
+    lift = min(max((dp - opens) / band, 0.0), 1.0)
+    size = max(dp, 0.0) + BAND
+    root = sqrt(size)
+    q = k * lift * root
+    moving = 1.0 if lift > 0.0 and lift < 1.0 else 0.0
+    g = k * (0.5 * lift / root + moving * root / band)
+    return q, g, g
+
+
+def regulator(pu: float, pd: float, k: float, setting: float, band: float) -> tuple[float, float, float]:
+    """Pressure-reducing regulator: wide open ``band`` below its setting, shut at it; flow one way only.
+
+    The spool is taken as fast against a tick, so its droop (``band``) is what a crew sees under flow. ``gd`` holds the
+    secant to shut-off at the setting, not the tangent of a wide-open spool: the solved step then never overshoots the
+    setting, and the difference vanishes with the tick.
+    """
+    dp = pu - pd
+    short = max(setting - pd, 0.0)
+    lift = min(short / band, 1.0)
+    ahead = max(dp, 0.0)
+    root = sqrt(ahead + BAND)
+    q = lift * k * ahead / root
+    flowing = 1.0 if dp > 0.0 else 0.0
+    gu = flowing * lift * k * (0.5 * ahead + BAND) / (root * (ahead + BAND))
+    gd = gu + (q / short if short > 0.0 else 0.0)
+    return q, gu, gd
+
+
+def bottle_port(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[float, float, float]:
+    """Neck of an accumulator: fluid enters freely; the last of it (``last`` m3) chokes the way out.
+
+    ``pd`` is the bottles' pressure and ``fluid`` what they hold: as the bladder meets the poppet the port closes, so
+    precharge never drives the bottles below empty.
+    """
+    dp = pu - pd
+    left = min(max(fluid / last, 0.0), 1.0)
+    share = 1.0 if dp > 0.0 else left
+    size = abs(dp)
+    root = sqrt(size + BAND)
+    q = k * share * dp / root
+    g = k * share * (0.5 * size + BAND) / (root * (size + BAND))
+    return q, g, g
+
+
+def drain(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[float, float, float]:
+    """Orifice that only lets out, and less of the last ``last`` m3 (a bleed to tank, a leak, an open hose)."""
+    dp = max(pu - pd, 0.0)
+    left = min(max(fluid / last, 0.0), 1.0)
+    root = sqrt(dp + BAND)
+    q = k * left * dp / root
+    g = k * left * (0.5 * dp + BAND) / (root * (dp + BAND))
+    return q, g, g
+
+
+def piston(
+    pc: float,
+    po: float,
+    g: float,
+    ratio: float,
+    against: float,
+    hold_close: float,
+    hold_open: float,
+    x: float,
+    limit: float,
+    cushion: float,
+    room: float,
+) -> tuple[float, float, float]:
+    """Double-acting piston: flow out of the closing chamber into its swept volume, m3/s.
+
+    Net closing pressure is pc - ratio po - against; ``hold_close`` and ``hold_open`` (Pa) are the friction that each
+    motion has to overcome. ``g`` m3/(s Pa) is the viscous freedom of the piston, ``ratio`` = opening area / closing
+    area: the opening chamber receives ``ratio`` times the result. ``x`` runs from 0 (open) to 1 (closed) and stops at
+    ``limit``; the last ``cushion`` of the stroke slows the piston, and no more than ``room`` (m3/s, the whole stroke in
+    a tick) times what is left may pass, so that it cannot overrun its stop.
+    """
+    net = pc - ratio * po - against
+    drive = net - hold_close if net > hold_close else (net + hold_open if net < -hold_open else 0.0)
+    left = max(limit - x, 0.0) if drive > 0.0 else max(x, 0.0)
+    ease = g * min(left / cushion, 1.0)
+    q_free = ease * drive
+    most = room * left
+    q = max(min(q_free, most), -most)
+    gu = ease if drive != 0.0 and q == q_free else 0.0
+    return q, gu, gu * ratio
+
+
+def opened(pu: float, pd: float, k: float, x: float) -> tuple[float, float, float]:
+    """Orifice of a valve that is ``x`` open (0 to 1)."""
+    q, gu, gd = orifice(pu, pd, k * x)
+    return q, gu, gd
+
+
+def opened_check(pu: float, pd: float, k: float, x: float, leak: float) -> tuple[float, float, float]:
+    """A valve ``x`` open in series with a check valve that leaks back by ``leak``."""
+    q, gu, gd = check(pu, pd, k * x, 0.0, leak)
+    return q, gu, gd
+
+
+def venting(pu: float, pd: float, k: float, setting: float, band: float) -> tuple[float, float, float]:
+    """The relieving side of a regulator: lets out of the reduced line when it stands above ``setting`` + ``band``."""
+    over = pu - setting - band
+    lift = min(max(over / band, 0.0), 1.0)
+    size = max(pu - pd, 0.0) + BAND
+    root = sqrt(size)
+    q = k * lift * root
+    moving = 1.0 if lift > 0.0 and lift < 1.0 else 0.0
+    gd = k * 0.5 * lift / root
+    gu = gd + moving * k * root / band
+    return q, gu, gd

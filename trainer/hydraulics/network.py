@@ -1,0 +1,162 @@
+"""A plant as a netlist: variables, nodes that hold fluid, edges that carry it, blocks of logic, and what people see.
+
+Components add themselves to a ``Network``; the compiler turns the whole into one flat function. All names are dotted
+and share one flat space. A *group* is a part that may sleep (a function at rest with settled lines): it is computed
+only while its ``awake`` variable is non-zero, and holds exactly still otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any, Literal
+
+from trainer.hydraulics.inline import Law
+from trainer.hydraulics.storage import Fixed, Gas, Storage
+
+if TYPE_CHECKING:
+    from trainer.hydraulics.machine import Machine
+
+TICK = 0.02
+TICKS_PER_SCAN = 5
+SCAN = TICK * TICKS_PER_SCAN
+
+Input = str | float
+Rate = Literal["logic", "tick", "after", "observe"]
+
+
+@dataclass(frozen=True)
+class Node:
+    """A place that holds fluid."""
+
+    name: str
+    storage: Storage
+    group: str = ""
+
+
+@dataclass(frozen=True)
+class Edge:
+    """An element that carries fluid: q = ``law(pa + head, pb, *args)`` leaves ``a``, ``ratio`` q enters ``b``."""
+
+    name: str
+    a: str
+    b: str
+    law: Law
+    args: tuple[Input, ...]
+    ratio: float = 1.0
+    head: float = 0.0
+    group: str = ""
+    fault: str = ""
+
+
+@dataclass(frozen=True)
+class Block:
+    """A step of logic: ``outputs = law(*inputs)`` at its rate.
+
+    logic: every scan before the physics; tick: each tick before the flows are worked out; after: each tick once the
+    flows are known; observe: every scan after the physics (instruments and lamps).
+    """
+
+    law: Law
+    inputs: tuple[Input, ...]
+    outputs: tuple[str, ...]
+    rate: Rate = "logic"
+    group: str = ""
+
+
+@dataclass
+class Network:
+    """The netlist under construction. Adding the same name twice is an error that names it."""
+
+    variables: dict[str, float] = field(default_factory=dict)
+    nodes: dict[str, Node] = field(default_factory=dict)
+    edges: dict[str, Edge] = field(default_factory=dict)
+    blocks: list[Block] = field(default_factory=list)
+    groups: dict[str, str] = field(default_factory=dict)
+    swept: list[tuple[str, float, float]] = field(default_factory=list)
+    signals: dict[str, Any] = field(default_factory=dict)
+    operables: dict[tuple[str, str], Any] = field(default_factory=dict)
+    effects: dict[tuple[str, str], Callable[[Machine, Any], str | None]] = field(default_factory=dict)
+    faults: dict[str, Any] = field(default_factory=dict)
+
+    def var(self, name: str, initial: float = 0.0) -> str:
+        """Add a state variable and return its name."""
+        if name in self.variables:
+            raise ValueError(f"the plant names {name} twice; give one of them another id")
+        self.variables[name] = float(initial)
+        return name
+
+    def group(self, name: str, awake: float = 1.0) -> str:
+        """Add a part that may sleep; its switch is the variable ``<name>.awake``."""
+        self.groups[name] = self.var(f"{name}.awake", awake)
+        return name
+
+    def node(self, name: str, storage: Storage, group: str = "") -> str:
+        """Add a node; its variables are ``name.p`` (Pa), ``name.v`` (m3) and, off the boundaries, ``name.c``."""
+        self.nodes[name] = Node(name, storage, group)
+        if isinstance(storage, Fixed):
+            self.var(f"{name}.v", storage.initial)
+            self.var(f"{name}.p", storage.pressure)
+            return name
+        if isinstance(storage, Gas):
+            self.var(f"{name}.v", storage.fluid)
+            self.var(f"{name}.t", storage.temperature)
+            for part in ("p", "c", "rho", "warm"):
+                self.var(f"{name}.{part}")
+            return name
+        self.var(f"{name}.v", storage.initial)
+        self.var(f"{name}.p")
+        self.var(f"{name}.c")
+        return name
+
+    def edge(
+        self,
+        name: str,
+        a: str,
+        b: str,
+        law: Law,
+        *args: Input,
+        ratio: float = 1.0,
+        head: float = 0.0,
+        group: str = "",
+        fault: str = "",
+    ) -> str:
+        """Add an edge and return the name of its flow, ``name.q`` (m3/s)."""
+        if name in self.edges:
+            raise ValueError(f"the plant names {name} twice; give one of them another id")
+        self.edges[name] = Edge(name, a, b, law, args, ratio, head, group, fault)
+        return self.var(f"{name}.q")
+
+    def block(
+        self,
+        law: Law,
+        inputs: Sequence[Input],
+        outputs: Sequence[str],
+        rate: Rate | Literal["scan"] = "logic",
+        group: str = "",
+    ) -> None:
+        """Add a step of logic; see Block. ``scan`` is another word for ``logic``."""
+        where: Rate = "logic" if rate == "scan" else rate
+        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), where, group))
+
+    def stroke(self, x: str, close: float, open_: float) -> None:
+        """Count the fluid behind a piston: ``close`` x + ``open_`` (1 - x) m3 with x the variable's value."""
+        self.swept.append((x, close, open_))
+
+    def signal(self, signal: Any, initial: float = 0.0) -> str:
+        """Publish a reading; a variable of that name is added when there is none."""
+        if signal.tag not in self.variables:
+            self.var(signal.tag, initial)
+        self.signals[signal.tag] = signal
+        return str(signal.tag)
+
+    def operable(self, operable: Any, effect: Callable[[Machine, Any], str | None]) -> None:
+        """Publish a command and what it does."""
+        key = (operable.do, operable.target)
+        self.operables[key] = operable
+        self.effects[key] = effect
+
+    def fault(self, fault: Any) -> str:
+        """Publish a fault; its severity is the variable ``fault.<id>``."""
+        self.faults[fault.id] = fault
+        return self.var(f"fault.{fault.id}")

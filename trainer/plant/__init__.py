@@ -1,0 +1,1 @@
+"""The plant, one module a component: declaration, physics, faults."""

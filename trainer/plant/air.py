@@ -1,0 +1,89 @@
+"""Rig air: a receiver kept up by the rig's compressors; feeds cylinders, air pumps and regulator pilots.
+
+Receiver pressure as an ideal gas at constant temperature: dp/dt = p_atm (free air in - free air out) / volume.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.network import SCAN, Network
+from trainer.plant.base import PSI, Part, choice, component_fault, reading, state_reading
+from trainer.units import Pressure, Volume
+
+ATM = 101325.0
+PUFF = 0.004
+PUMP_AIR = 0.025
+WORKING = 40.0 * PSI
+
+
+class Air(Part):
+    """Rig air at the unit; pressures are gauge."""
+
+    supply_pressure: Pressure
+    low_alarm: Pressure
+    receiver: Volume = 3.0
+    compressor: float = 0.08
+
+    def build(self, net: Network, air_pumps: list[str]) -> None:
+        """Add the receiver, its supply valve and its readings."""
+        net.var("air.p", self.supply_pressure)
+        net.var("air.puffs", 0.0)
+        net.var("air.pumps", 0.0)
+        net.var("air.working", 1.0)
+        state_reading(net, "air.supply", ("shut", "open"), "Rig air supply valve.", ("unit",), 1.0)
+        choice(net, "air.supply", ("shut", "open"), "Rig air supply valve.", ("unit",))
+        reading(
+            net,
+            "air.pressure",
+            "psi",
+            0,
+            200,
+            "Rig air at the unit.",
+            ("unit", "driller"),
+            (90, 130),
+            self.supply_pressure,
+        )
+        lost = component_fault(
+            net,
+            "air",
+            "lost",
+            "Rig air lost",
+            ("air.pressure", "alarm.low_air"),
+            "Work the levers by hand; use the electric pumps; find the loss.",
+        )
+        running: list[str | float] = [f"{p}.speed" for p in air_pumps] + [0.0] * (4 - len(air_pumps))
+        net.block(air_taken, running, ["air.pumps"])
+        net.block(
+            receiver,
+            [
+                "air.p",
+                self.supply_pressure,
+                "air.supply",
+                "air.puffs",
+                "air.pumps",
+                self.compressor,
+                ATM * SCAN / self.receiver,
+                lost,
+            ],
+            ["air.p", "air.puffs", "air.working"],
+        )
+        net.block(shown, ["air.p"], ["air.pressure"], rate="observe")
+
+
+def air_taken(a: float, b: float, c: float, d: float) -> float:
+    """Free air the pumps take, m3/s."""
+    return PUMP_AIR * (a + b + c + d)
+
+
+def receiver(
+    p: float, full: float, valve: float, puffs: float, pumps: float, most: float, rise: float, lost: float
+) -> tuple[float, float, float]:
+    """Receiver pressure (Pa gauge) after a scan, the cylinders' puffs spent, and whether air can do work."""
+    fed = most * valve * (1.0 - lost) * min(max((full - p) / 2.0e4, 0.0), 1.0)
+    drawn = pumps * min(p / 1.0e5, 1.0) + lost * 0.03 * p / full
+    after = max(p + rise * (fed - drawn) - puffs * PUFF * rise / 0.1, 0.0)
+    return after, 0.0, (1.0 if after > WORKING else 0.0)
+
+
+def shown(p: float) -> float:
+    """The air gauge."""
+    return p

@@ -1,0 +1,118 @@
+"""Warning lamps and their alarm states.
+
+States follow ISA-18.2 / IEC 62682: an alarm that comes is unacknowledged; acknowledging it leaves it lit until the
+cause goes; one whose cause goes before anyone acknowledged stays as 'returned' until somebody does.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.network import SCAN, Network
+from trainer.plant.base import PSI, button, state_reading
+
+STATES = ("normal", "unacknowledged", "acknowledged", "returned")
+TEST_SECONDS = 2.0
+ENABLE_SECONDS = 5.0
+
+
+def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air: float) -> None:
+    """Add the driller's panel's warning lamps, acknowledge, silence, lamp test and enable; pressures in Pa gauge."""
+    for name in ("alarms.acknowledge", "alarms.silence", "driller.lamp_test", "driller.enable"):
+        net.var(name, 0.0)
+    stations = ("driller", "remote", "unit")
+
+    def presses(name: str, value: float):  # type: ignore[no-untyped-def]
+        return lambda machine: machine.put(name, value)
+
+    panel = ("driller", "remote")
+    button(net, "alarms.acknowledge", "Acknowledge the alarms.", stations, presses("alarms.acknowledge", 1.0))
+    button(net, "alarms.silence", "Silence the horn.", stations, presses("alarms.silence", 1.0))
+    button(
+        net,
+        "driller.lamp_test",
+        "Light every lamp for two seconds.",
+        panel,
+        presses("driller.lamp_test", TEST_SECONDS),
+    )
+    button(
+        net,
+        "driller.enable",
+        "Enable critical functions for five seconds.",
+        panel,
+        presses("driller.enable", ENABLE_SECONDS),
+        guard=_powered,
+    )
+    for timer in ("driller.lamp_test", "driller.enable"):
+        net.block(run_down, [timer, SCAN], [timer])
+    state_reading(net, "driller.enabled", ("off", "on"), "Critical functions may be pressed now.", panel)
+    net.block(is_running, ["driller.enable"], ["driller.enabled"], rate="observe")
+    state_reading(net, "alarms.horn", ("silent", "sounding"), "The alarm horn.", panel)
+    for name, source, limit, below in (
+        ("low_accumulator", "accumulator.pressure", low_accumulator, 1.0),
+        ("low_pilot", "pilot.pressure", low_pilot, 1.0),
+        ("low_air", "air.pressure", low_air, 1.0),
+        ("low_tank", "tank.low", 0.5, 0.0),
+        ("power_loss", "power.ac", 0.5, 1.0),
+    ):
+        tag = f"alarm.{name}"
+        state_reading(net, tag, STATES, f"Alarm: {name.replace('_', ' ')}.", panel)
+        dead = 0.02 * limit
+        net.block(alarm, [source, limit, below, dead, tag, "alarms.acknowledge"], [tag], rate="observe")
+    tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss"]
+    net.block(
+        horn,
+        [*(f"alarm.{t}" for t in tags), "alarms.silence", "alarms.heard"],
+        ["alarms.horn", "alarms.silence", "alarms.heard"],
+        rate="observe",
+    )
+    net.var("alarms.heard", 0.0)
+    net.block(cleared, [], ["alarms.acknowledge"], rate="observe")
+
+
+def _powered(machine: object, command: object) -> str | None:
+    if machine.read("panel.power") < 0.5:  # type: ignore[attr-defined]
+        return "The panels have no power: work the levers at the control unit."
+    return None
+
+
+def run_down(left: float, scan: float) -> float:
+    """A timer that runs out."""
+    rest = left - scan
+    return rest if rest > 1.0e-6 else 0.0
+
+
+def is_running(left: float) -> float:
+    """1 while a timer runs."""
+    return 1.0 if left > 0.0 else 0.0
+
+
+def alarm(value: float, limit: float, below: float, dead: float, state: float, acknowledge: float) -> float:
+    """Next state of an alarm; it clears only ``dead`` beyond its limit, so that it does not chatter."""
+    lit = state > 0.5 and state < 2.5
+    edge = limit + dead if lit else limit
+    other = limit - dead if lit else limit
+    active = value < edge if below > 0.5 else value > other
+    pressed = acknowledge > 0.5
+    when_active = 2.0 if pressed or (state > 1.5 and state < 2.5) else 1.0
+    when_clear = 0.0 if pressed or state < 0.5 or (state > 1.5 and state < 2.5) else 3.0
+    return when_active if active else when_clear
+
+
+def horn(a: float, b: float, c: float, d: float, e: float, silence: float, heard: float) -> tuple[float, float, float]:
+    """The horn sounds for an unacknowledged alarm until silenced; a further alarm sounds it again."""
+    count = (
+        (1.0 if a == 1.0 else 0.0)
+        + (1.0 if b == 1.0 else 0.0)
+        + (1.0 if c == 1.0 else 0.0)
+        + (1.0 if d == 1.0 else 0.0)
+        + (1.0 if e == 1.0 else 0.0)
+    )
+    known = count if silence > 0.5 else min(heard, count)
+    return (1.0 if count > known else 0.0), 0.0, known
+
+
+def cleared() -> float:
+    """A pulse that has been seen."""
+    return 0.0
+
+
+__all__ = ["PSI", "build_alarms"]

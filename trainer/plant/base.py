@@ -1,0 +1,221 @@
+"""What every component's module uses: the declaration's base, readings, commands and their checks."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from pydantic import BaseModel, ConfigDict, Field
+
+from trainer import units
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import Network, Rate
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant.catalogue import Fault, Operable, Signal
+
+PSI = units.from_unit(1.0, "psi")
+STATIONS = {
+    "unit": "the control unit",
+    "driller": "the driller's panel",
+    "remote": "the second panel",
+    "floor": "the drill floor",
+}
+Guard = Callable[[Machine, Any], str | None]
+
+
+class Part(BaseModel):
+    """A declaration in a plant file. Unknown keys are refused, so that a slip of the pen is not silently lost."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Component(Part):
+    """A part with a name of its own."""
+
+    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)
+    title: str = Field(default="", max_length=60)
+
+    @property
+    def name(self) -> str:
+        """The title, or the id in plain words."""
+        return self.title or self.id.replace("_", " ").capitalize()
+
+
+def gauge_reading(pressure: float, offset: float) -> float:
+    """A gauge's reading, Pa above atmosphere, of an absolute pressure; ``offset`` is a fault of the instrument."""
+    return max(pressure - ATMOSPHERE + offset, 0.0)
+
+
+def copy(value: float) -> float:
+    """The value itself."""
+    return value
+
+
+def gauge(
+    net: Network,
+    tag: str,
+    source: str,
+    high: float,
+    meaning: str,
+    station: Sequence[str] = ("unit",),
+    normal: tuple[float, float] | None = None,
+    unit: str = "psi",
+) -> str:
+    """A pressure gauge on ``source`` (Pa absolute), with a drift fault; ``high`` and ``normal`` in field units."""
+    net.signal(Signal(tag, unit, 0.0, high, meaning, tuple(station), normal))
+    drift = net.fault(
+        Fault(
+            f"{tag}.drift",
+            tag.rsplit(".", 1)[0],
+            "drift",
+            f"Gauge '{tag}' reads high",
+            (tag,),
+            "Compare with a second gauge on the same line; have the gauge or transducer calibrated.",
+        )
+    )
+    net.block(drifting_gauge, [source, drift, 0.1 * units.from_unit(high, unit)], [tag], rate="observe")
+    return tag
+
+
+def drifting_gauge(pressure: float, drift: float, span: float) -> float:
+    """A gauge's reading, Pa above atmosphere; ``drift`` (0 to 1) adds up to a tenth of the scale, ``span``."""
+    return max(pressure - ATMOSPHERE + drift * span, 0.0)
+
+
+def reading(
+    net: Network,
+    tag: str,
+    unit: str,
+    low: float,
+    high: float,
+    meaning: str,
+    station: Sequence[str] = (),
+    normal: tuple[float, float] | None = None,
+    initial: float = 0.0,
+) -> str:
+    """A reading held in a variable of its own (SI), shown in ``unit``; no station makes it a true value."""
+    return net.signal(Signal(tag, unit, low, high, meaning, tuple(station), normal), initial)
+
+
+def state_reading(
+    net: Network,
+    tag: str,
+    states: Sequence[str],
+    meaning: str,
+    station: Sequence[str] = (),
+    initial: float = 0.0,
+) -> str:
+    """A discrete reading whose value indexes ``states``."""
+    return net.signal(
+        Signal(tag, "state", 0.0, float(len(states) - 1), meaning, tuple(station), None, tuple(states)),
+        initial,
+    )
+
+
+def choice(
+    net: Network,
+    target: str,
+    values: Sequence[str],
+    meaning: str,
+    station: Sequence[str],
+    variable: str = "",
+    guard: Guard | None = None,
+    critical: bool = False,
+    then: Callable[[Machine, Any, int], None] | None = None,
+) -> None:
+    """A selector, lever or button group: ``set target value`` puts the value's index into ``variable``."""
+    where = variable or target
+    operable = Operable("set", target, tuple(values), "state", tuple(station), meaning, critical)
+
+    def effect(machine: Machine, command: Any) -> str | None:
+        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
+        if refusal:
+            return refusal
+        if command.value not in values:
+            return f"'{target}' takes {', '.join(values)}, not {command.value!r}."
+        machine.put(where, float(values.index(command.value)))
+        if then:
+            then(machine, command, values.index(command.value))
+        return None
+
+    net.operable(operable, effect)
+
+
+def amount(
+    net: Network,
+    target: str,
+    low: float,
+    high: float,
+    unit: str,
+    meaning: str,
+    station: Sequence[str],
+    variable: str = "",
+    do: str = "set",
+    guard: Guard | None = None,
+    add: bool = False,
+) -> None:
+    """A setting with a number in ``unit``: put into ``variable`` (SI), or added to it when ``add`` is true."""
+    where = variable or target
+    operable = Operable(do, target, (low, high), unit, tuple(station), meaning)
+
+    def effect(machine: Machine, command: Any) -> str | None:
+        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
+        if refusal:
+            return refusal
+        if command.value is None:
+            return f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}."
+        value = units.edge_value(command.value, unit)
+        if not units.from_unit(low, unit) <= value <= units.from_unit(high, unit):
+            return f"'{do} {target}' takes {low:g} to {high:g} {unit}."
+        machine.put(where, machine.read(where) + value if add else value)
+        return None
+
+    net.operable(operable, effect)
+
+
+def button(
+    net: Network,
+    target: str,
+    meaning: str,
+    station: Sequence[str],
+    press: Callable[[Machine], None],
+    guard: Guard | None = None,
+) -> None:
+    """A push-button: ``push target`` calls ``press``."""
+    operable = Operable("push", target, None, "state", tuple(station), meaning)
+
+    def effect(machine: Machine, command: Any) -> str | None:
+        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
+        if refusal:
+            return refusal
+        press(machine)
+        return None
+
+    net.operable(operable, effect)
+
+
+def wrong_station(operable: Operable, command: Any) -> str | None:
+    """Why a command cannot be given from where the person stands."""
+    if command.from_ in operable.station:
+        return None
+    places = " or ".join(STATIONS[s] for s in operable.station)
+    return f"'{operable.target}' is worked from {places}, not from {STATIONS.get(command.from_, command.from_)}."
+
+
+def component_fault(net: Network, component: str, kind: str, title: str, shows: Sequence[str], remedy: str) -> str:
+    """Publish a fault of a component and return the name of its severity variable."""
+    return net.fault(Fault(f"{component}.{kind}", component, kind, title, tuple(shows), remedy))
+
+
+__all__ = [
+    "ATMOSPHERE",
+    "PSI",
+    "Component",
+    "Network",
+    "Part",
+    "Rate",
+    "amount",
+    "button",
+    "choice",
+    "component_fault",
+]

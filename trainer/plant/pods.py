@@ -1,0 +1,109 @@
+"""The subsea pods: supply, pilot-operated regulators and the manifolds that feed the functions.
+
+Nodes of pod P: ``pod_P.supply``, ``pod_P.manifold``, ``pod_P.annular`` (Pa absolute at the sea floor). The stack
+bottles stand on the supply of whichever pod is selected.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.laws import opened, opened_check, regulator, venting
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import Line
+from trainer.plant.accumulators import Bank
+from trainer.plant.base import PSI, Component, component_fault, reading
+from trainer.plant.manifold import LITRE, STEEL_AND_FLUID
+from trainer.plant.regulators import Regulator
+from trainer.plant.umbilical import Umbilical
+
+REGULATOR_K = 8.0e-6
+DROOP = 120.0 * PSI
+RELIEVE = 100.0 * PSI
+ISOLATION_K = 1.0e-5
+
+
+class Pod(Component):
+    """One of two like pods; the trade calls them yellow and blue."""
+
+    def build(
+        self,
+        net: Network,
+        umbilical: Umbilical,
+        density: float,
+        head: float,
+        start: float,
+        serves: dict[str, Regulator],
+    ) -> None:
+        """Add the pod and its power-fluid line; ``start`` is the supply pressure at the surface, Pa absolute."""
+        pod = f"pod_{self.id}"
+        live = self.id == "yellow"
+        below = start + head if live else 101325.0 + head
+        line = f"line_{self.id}"
+        volume = umbilical.supply_volume()
+        k = umbilical.supply_k(density) * 2.0**0.5
+        net.node(line, Line(volume, umbilical.supply_modulus, start if live else 101325.0))
+        net.node(f"{pod}.supply", Line(40 * LITRE, STEEL_AND_FLUID, below))
+        # Two halves of the line's friction, either side of its one lump; the far half carries the fluid column.
+        net.edge(f"{line}.down", line, f"{pod}.supply", opened, k, 1.0, head=head)
+        for name, reg in serves.items():
+            held = min(below, reg.set + 101325.0 + head)
+            net.node(f"{pod}.{name}", Line(25 * LITRE, STEEL_AND_FLUID, held))
+            net.edge(
+                f"{pod}.{name}_regulator",
+                f"{pod}.supply",
+                f"{pod}.{name}",
+                regulator,
+                REGULATOR_K,
+                f"{reg.id}.subsea",
+                DROOP,
+            )
+            net.edge(
+                f"{pod}.{name}_vent",
+                f"{pod}.{name}",
+                "sea",
+                venting,
+                0.2 * REGULATOR_K,
+                f"{reg.id}.subsea",
+                RELIEVE,
+            )
+            reading(
+                net,
+                f"{pod}.{name}_pressure",
+                "psi",
+                0,
+                6000,
+                f"{self.name}: {name} pressure, seen from the surface.",
+                (),
+            )
+            net.block(from_surface, [f"{pod}.{name}.p", 101325.0 + head], [f"{pod}.{name}_pressure"], rate="observe")
+        leak = component_fault(
+            net,
+            pod,
+            "supply_leak",
+            f"{self.name}: power-fluid line leaks at the pod",
+            ("totaliser.count", "totaliser.flow", "accumulator.pressure"),
+            "Change to the other pod; block the leaking one.",
+        )
+        net.edge(f"{pod}.leak", f"{pod}.supply", "sea", leak_to_sea, LEAK_K, leak, fault=f"{pod}.supply_leak")
+
+
+LEAK_K = 2.0e-7
+
+
+def leak_to_sea(pu: float, pd: float, k: float, severity: float) -> tuple[float, float, float]:
+    """A leak out to sea: ``k`` at full severity; the sea does not come in."""
+    q, gu, gd = opened_check(pu, pd, k * severity, 1.0, 0.0)
+    return q, gu, gd
+
+
+def build_stack_bottles(net: Network, bank: Bank, wall_kelvin: float, start: float, pods: tuple[str, ...]) -> None:
+    """Add the stack's bottles behind their isolation on the selected pod's supply."""
+    node = "stack_supply"
+    net.node(node, Line(15 * LITRE, STEEL_AND_FLUID, start))
+    for pod in pods:
+        net.edge(f"{bank.id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
+    bank.build(net, node, "ambient.sea", wall_kelvin, start)
+
+
+def from_surface(pressure: float, offset: float) -> float:
+    """A pressure below as a gauge at the surface would read it through a full line, Pa."""
+    return pressure - offset
