@@ -1,0 +1,380 @@
+"""The drill floor: hoist, rotation, mud pumps, top drive, safety valve, choke setting, and where the pipe is.
+
+The hook is the height of the string's uppermost tool joint above the rotary table, so bit depth = string length -
+hook. Everything a person sets moves towards its setting at the pace of the real thing. Tripping is done by the crew,
+stand by stand, once it is ordered; the hoist can be worked by hand between.
+
+Left out: weight and stretch of the string beyond buoyed weight, torque, heave, making up a connection by hand.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from pydantic import Field
+
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import Network
+from trainer.plant.base import Part, amount, button, choice, component_fault, reading, state_reading
+from trainer.units import Force, Frequency, Length, Seconds, Velocity, from_unit
+
+if TYPE_CHECKING:
+    from trainer.plant.well import Site
+
+SCAN = 0.1
+STEEL = 7850.0
+GRAVITY = 9.80665
+ON_BOTTOM = 0.02
+FLOOR = ("floor", "driller")
+
+
+class DrillFloor(Part):
+    """Table [floor] of a plant file. Every key has a representative value, so the table may be left out."""
+
+    stand_length: Length = from_unit(93.0, "ft")
+    joints_in_stand: int = Field(default=3, ge=1, le=4)
+    top_of_travel: Length = from_unit(98.0, "ft")
+    hoist_speed: Velocity = 0.4
+    trip_speed: Velocity = 0.8
+    connection_time: Seconds = 45.0
+    stab_time: Seconds = 12.0
+    drilling_rate: Velocity = from_unit(60.0, "ft/h")
+    drilling_weight: Force = from_unit(25.0, "klbf")
+    block_weight: Force = from_unit(60.0, "klbf")
+    rotary: Frequency = from_unit(120.0, "rpm")
+    rotary_ramp: Frequency = from_unit(30.0, "rpm")  # change in one second
+    pump_ramp: Frequency = from_unit(10.0, "1/min")  # change in one second
+    choke_travel: Seconds = 12.0
+    hook: Length = from_unit(45.0, "ft")
+
+    def build(self, net: Network, site: Site) -> None:
+        """Add the floor: its variables, readings, commands and faults. It must be built before the well."""
+        self._readings(net, site)
+        self._blocks(net, site)
+        self._commands(net, site)
+
+    def joint_at(self, ram: float, hook: float) -> float:
+        """Index of the first tool joint above ``ram`` (m), the top one at the hook being 0."""
+        return float(int((ram + hook) * self.joints_in_stand / self.stand_length))
+
+    def _readings(self, net: Network, site: Site) -> None:
+        well = site.well
+        read = reading
+        read(net, "floor.mud_pumps", "1/min", 0, 150, "Strokes of the mud pumps.", FLOOR, (0, 110), well.drilling_rate)
+        read(net, "floor.rotary", "rpm", 0, 200, "Rotation of the top drive.", FLOOR, (0, 160), self.rotary)
+        read(net, "floor.choke", "%", 0, 100, "Opening of the drilling choke.", FLOOR, (0, 100), 0.0)
+        read(
+            net, "floor.hook", "ft", 0, 110, "Height of the uppermost tool joint above the rotary table.", FLOOR,
+            (0, 98), self.hook,
+        )  # fmt: skip
+        read(
+            net, "floor.tool_joint", "ft", 0, 50, "Distance of the nearest tool joint above the upper pipe ram.", (),
+            None, 0.0,
+        )  # fmt: skip
+        read(net, "floor.hook_load", "klbf", 0, 800, "Weight on the hook.", FLOOR, None, 0.0)
+        read(net, "floor.bit_weight", "klbf", 0, 80, "Weight on the bit.", FLOOR, (0, 45), 0.0)
+        read(net, "floor.rop", "ft/h", 0, 300, "Drilling rate.", FLOOR, (0, 200), self.drilling_rate)
+        length = well.depth + self.hook
+        read(net, "floor.string_length", "ft", 0, 40000, "Length of the string.", (), None, length)
+        read(net, "well.bit_depth", "ft", 0, 40000, "Depth of the bit below the rotary table.", FLOOR, None, well.depth)
+        read(
+            net, "well.hole_depth", "ft", 0, 40000, "Depth of the hole below the rotary table.", FLOOR, None, well.depth
+        )
+        state_reading(
+            net, "floor.pipe_in_stack", ("none", "pipe", "collars"), "What stands across the preventers.", (), 1.0
+        )
+        state_reading(net, "floor.top_drive", ("off", "on"), "Top drive made up to the string.", FLOOR, 1.0)
+        state_reading(net, "floor.stabbed", ("no", "yes"), "Safety valve stabbed on the string.", FLOOR, 0.0)
+        state_reading(net, "floor.safety_valve", ("shut", "open"), "Safety valve on top of the string.", FLOOR, 1.0)
+        state_reading(net, "floor.trip", ("stop", "out", "in"), "Tripping, as ordered.", FLOOR, 0.0)
+
+    def _blocks(self, net: Network, site: Site) -> None:
+        well = site.well
+        sizes = site.well.sizes(site)
+        for name, initial in (
+            ("floor.mud_pumps.set", well.drilling_rate), ("floor.rotary.set", self.rotary), ("floor.choke.set", 0.0),
+            ("floor.hook.set", self.hook), ("floor.wait", 0.0), ("floor.stab_wait", 0.0), ("floor.velocity", 0.0),
+            ("floor.joint_index", self.joint_at(sizes.ram, self.hook)), ("floor.connected", 1.0), ("floor.vented",
+            0.0), ("floor.speed_of_trip", self.trip_speed),
+        ):  # fmt: skip
+            net.var(name, initial)
+        stuck = component_fault(
+            net, "floor", "safety_valve_stuck", "Safety valve will not turn", ("floor.safety_valve", "well.drillpipe_pressure"),
+            "Stab the second safety valve or the inside preventer; service the valve.",
+        )  # fmt: skip
+        for tag, ramp in (("floor.mud_pumps", self.pump_ramp), ("floor.rotary", self.rotary_ramp)):
+            net.block(approach, [tag, f"{tag}.set", ramp * SCAN], [tag])
+        net.block(approach, ["floor.choke", "floor.choke.set", SCAN / self.choke_travel], ["floor.choke"])
+        net.block(
+            hoist,
+            ["floor.hook", "floor.hook.set", "floor.trip", "floor.wait", "floor.string_length", "well.hole_depth",
+             self.stand_length, self.top_of_travel, self.hoist_speed, "floor.speed_of_trip", self.connection_time],
+            ["floor.hook", "floor.hook.set", "floor.trip", "floor.wait", "floor.string_length", "floor.velocity"],
+        )  # fmt: skip
+        net.block(
+            drill,
+            ["floor.hook", "floor.hook.set", "floor.string_length", "well.hole_depth", "floor.rotary",
+             "floor.mud_pumps",
+             self.drilling_rate, self.drilling_weight],
+            ["floor.hook", "floor.hook.set", "well.hole_depth", "well.bit_depth", "floor.rop", "floor.bit_weight"],
+        )  # fmt: skip
+        joint = self.stand_length / self.joints_in_stand
+        net.block(
+            pipe_place,
+            ["floor.hook", "floor.joint_index", "well.bit_depth", "bore.sheared", joint, sizes.ram,
+             sizes.collar_length],
+            ["floor.joint_index", "floor.tool_joint", "floor.pipe_in_stack"],
+        )  # fmt: skip
+        net.block(
+            string_top,
+            ["floor.top_drive", "floor.stabbed", "floor.safety_valve", "floor.stab_wait", stuck],
+            ["floor.stabbed", "floor.stab_wait", "floor.connected", "floor.vented"],
+        )  # fmt: skip
+        pipe = (sizes.pipe - sizes.inside) * STEEL * GRAVITY
+        collar = sizes.collar * 0.9 * STEEL * GRAVITY
+        net.block(
+            hook_load,
+            ["floor.string_length", "floor.bit_weight", "bore.sheared", pipe, collar, sizes.collar_length,
+             sizes.stack,
+             1.0 - well.mud / STEEL, self.block_weight],
+            ["floor.hook_load"], rate="observe",
+        )  # fmt: skip
+
+    def _commands(self, net: Network, site: Site) -> None:
+        place = ("floor", "driller")
+        amount(
+            net, "floor.mud_pumps", 0, 120, "1/min", "Set the mud pumps' strokes.", place, "floor.mud_pumps.set",
+            guard=pumps_guard,
+        )  # fmt: skip
+        amount(net, "floor.rotary", 0, 180, "rpm", "Set the rotation.", place, "floor.rotary.set", guard=rotary_guard)
+        amount(net, "floor.choke", 0, 100, "%", "Set the drilling choke.", place, "floor.choke.set")
+        amount(
+            net, "floor.hook", -100, 100, "ft", "Hoist (+) or lower (-) the string.", place, "floor.hook.set", do="hoist",
+            guard=hoist_guard, add=True,
+        )  # fmt: skip
+        choice(
+            net,
+            "floor.safety_valve",
+            ("shut", "open"),
+            "Turn the safety valve on the string.",
+            place,
+            guard=valve_guard,
+        )
+        choice(
+            net,
+            "floor.top_drive",
+            ("off", "on"),
+            "Break out or make up the top drive.",
+            place,
+            guard=top_drive_guard,
+            then=made_up,
+        )
+        choice(
+            net,
+            "floor.trip",
+            ("stop", "out", "in"),
+            "Order tripping out or in.",
+            place,
+            guard=trip_guard,
+            then=trip_ordered,
+        )
+
+        def stab(machine: Machine) -> None:
+            machine.put("floor.safety_valve", 1.0)
+            machine.put("floor.stab_wait", self.stab_time)
+
+        button(net, "floor.stab", "Stab the safety valve, open, on the string.", place, stab, guard=stab_guard)
+
+
+def approach(value: float, target: float, step: float) -> float:
+    """The value after a scan in which it can change by ``step`` at most."""
+    return min(max(target, value - step), value + step)
+
+
+def hoist(
+    hook: float,
+    hook_set: float,
+    trip: float,
+    wait: float,
+    length: float,
+    hole_depth: float,
+    stand: float,
+    top: float,
+    speed: float,
+    trip_speed: float,
+    connection: float,
+) -> tuple[float, float, float, float, float, float]:
+    """Move the hook (m) towards where it is wanted, and change stands while tripping.
+
+    ``trip`` 0 stop, 1 out, 2 in; ``wait`` s left of a stand change. Returns hook, wanted hook, trip, wait, string
+    length (m) and upward speed (m/s). The bit never goes below the hole; the last stand stays in the hook.
+    """
+    left = max(wait - SCAN, 0.0)
+    change = wait > 0.0 and left <= 0.0
+    step = (-stand if trip == 1.0 else (stand if trip == 2.0 else 0.0)) if change else 0.0
+    new_length = length + step
+    shifted = hook + step
+    lowest = max(new_length - hole_depth, 0.0)
+    wanted = max(min(hook_set, top), lowest)
+    goal = stand if trip == 1.0 else (max(lowest, 0.0) if trip == 2.0 else wanted)
+    pace = SCAN * (trip_speed if trip > 0.0 else speed)
+    moved = shifted if left > 0.0 else min(max(goal, shifted - pace), shifted + pace)
+    arrived = trip > 0.0 and left <= 0.0 and abs(moved - goal) < 1.0e-9
+    done = arrived and (new_length < 2.0 * stand if trip == 1.0 else lowest > 0.0)
+    new_trip = 0.0 if done else trip
+    new_wait = connection if arrived and not done else left
+    return moved, (moved if trip > 0.0 else wanted), new_trip, new_wait, new_length, (moved - shifted) / SCAN
+
+
+def drill(
+    hook: float,
+    hook_set: float,
+    length: float,
+    hole_depth: float,
+    rotary: float,
+    strokes: float,
+    rate: float,
+    weight: float,
+) -> tuple[float, float, float, float, float, float]:
+    """Make hole while the bit is on bottom, turns and is flushed; the driller follows with the hook.
+
+    Returns hook, wanted hook, hole depth, bit depth (m), drilling rate (m/s) and weight on bit (N). The cut rock
+    stays in the mud as cuttings, so the room for mud is not changed by it.
+    """
+    low = hook + hole_depth - length < ON_BOTTOM and hook_set < hook + ON_BOTTOM
+    turning = low and rotary > 0.3 and strokes > 0.1 and hook > 0.0
+    speed = rate if turning else 0.0
+    depth = hole_depth + speed * SCAN
+    lowered = hook - speed * SCAN
+    bit = max(min(length - lowered, depth), 0.0)
+    return (
+        lowered,
+        (lowered if turning else hook_set),
+        depth,
+        bit,
+        speed,
+        (weight if turning else (0.4 * weight if low else 0.0)),
+    )
+
+
+def pipe_place(
+    hook: float, index: float, bit: float, sheared: float, joint: float, ram: float, collar_length: float
+) -> tuple[float, float, float]:
+    """Tool joints counted from the top one at the hook: index of the first above the ram, its distance, pipe across.
+
+    The index moves by one a scan, which finds the right one again after any jump. Distance in m, 0 to ``joint``.
+    Pipe across the preventers: 0 none, 1 drill pipe, 2 collars.
+    """
+    was = ram + hook - index * joint
+    step = 1.0 if was >= joint else (-1.0 if was < 0.0 else 0.0)
+    now = index + step
+    across = 0.0 if bit < ram or sheared > 0.5 else (2.0 if bit - collar_length < ram else 1.0)
+    return now, ram + hook - now * joint, across
+
+
+def string_top(
+    top_drive: float, stabbed: float, valve: float, wait: float, stuck: float
+) -> tuple[float, float, float, float]:
+    """What the top of the string is joined to: stabbed, seconds left of stabbing, connected to the pumps, open to air.
+
+    A stuck valve counts as open, whatever its handle shows.
+    """
+    left = max(wait - SCAN, 0.0)
+    on = 1.0 if stabbed > 0.5 or (wait > 0.0 and left <= 0.0) else 0.0
+    through = valve > 0.5 or stuck > 0.0
+    connected = 1.0 if top_drive > 0.5 and through else 0.0
+    vented = 1.0 if top_drive < 0.5 and (on < 0.5 or through) else 0.0
+    return on, left, connected, vented
+
+
+def hook_load(
+    length: float,
+    bit_weight: float,
+    sheared: float,
+    pipe: float,
+    collar: float,
+    collar_length: float,
+    stack: float,
+    buoyancy: float,
+    block: float,
+) -> float:
+    """Hook load in N: buoyed weight of the string (``pipe`` and ``collar`` in N/m), less weight on bit, plus the block."""
+    hung = min(length, stack) if sheared > 0.5 else length
+    heavy = 0.0 if sheared > 0.5 else min(hung, collar_length)
+    string = (pipe * (hung - heavy) + collar * heavy) * buoyancy
+    return block + max(string - bit_weight, 0.0)
+
+
+def pumps_guard(machine: Machine, command: Any) -> str | None:
+    """Mud pumps need a connected string."""
+    if machine.read("floor.connected") < 0.5 and command.value not in (0, "0", "0 1/min"):
+        return "The string is not open to the pumps: make up the top drive and open the safety valve first."
+    return None
+
+
+def rotary_guard(machine: Machine, command: Any) -> str | None:
+    """Only the top drive turns the string."""
+    if machine.read("floor.top_drive") < 0.5 and command.value not in (0, "0", "0 rpm"):
+        return "The top drive is not made up to the string, so it cannot turn it."
+    return None
+
+
+def hoist_guard(machine: Machine, command: Any) -> str | None:
+    """Stop the trip before working the hoist by hand."""
+    if machine.read("floor.trip") > 0.0 or machine.read("floor.wait") > 0.0:
+        return "The crew is tripping: order the trip to stop, and let the stand be set, before hoisting by hand."
+    return None
+
+
+def valve_guard(machine: Machine, command: Any) -> str | None:
+    """A valve that is not on the string cannot be turned."""
+    if machine.read("floor.top_drive") < 0.5 and machine.read("floor.stabbed") < 0.5:
+        return "There is no safety valve on the string yet: stab it first."
+    return None
+
+
+def stab_guard(machine: Machine, command: Any) -> str | None:
+    """One valve is enough, and it needs a free tool joint at rest."""
+    if machine.read("floor.top_drive") > 0.5:
+        return "The top drive is on the string: its own safety valve is in place."
+    if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
+        return "The safety valve is already being stabbed or stands on the string."
+    if machine.read("floor.trip") > 0.0:
+        return "The string is moving: order the trip to stop, then stab the valve."
+    return None
+
+
+def top_drive_guard(machine: Machine, command: Any) -> str | None:
+    """Never break out under pressure, flow or rotation."""
+    if command.value == "off" and machine.read("floor.top_drive") > 0.5:
+        if machine.read("floor.mud_pumps") > 0.0 or machine.read("floor.rotary") > 0.0:
+            return "Stop the mud pumps and the rotation before breaking out the top drive."
+        if machine.read("floor.safety_valve") > 0.5 and machine.read("well.drillpipe_pressure") > 3.5e5:
+            return "There is pressure on the string: shut the safety valve before breaking out."
+    if command.value == "on" and machine.read("floor.trip") > 0.0:
+        return "The crew is tripping: order the trip to stop first."
+    return None
+
+
+def made_up(machine: Machine, command: Any, index: int) -> None:
+    """A shut valve stays on the string when the top drive comes off; one left open comes off with it."""
+    if index == 0:
+        machine.put("floor.stabbed", 0.0 if machine.read("floor.safety_valve") > 0.5 else 1.0)
+
+
+def trip_guard(machine: Machine, command: Any) -> str | None:
+    """Tripping needs the top drive off and the pumps still."""
+    if command.value == "stop":
+        return None
+    if machine.read("floor.top_drive") > 0.5:
+        return "Break out the top drive before tripping."
+    if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
+        return "A safety valve stands on the string: it cannot be tripped with it."
+    return None
+
+
+def trip_ordered(machine: Machine, command: Any, index: int) -> None:
+    """Stopping leaves the hook where it is; a stand change under way is finished first by its own clock."""
+    machine.put("floor.hook.set", machine.read("floor.hook"))
+    if index == 0:
+        machine.put("floor.wait", 0.0)

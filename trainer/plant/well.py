@@ -1,0 +1,341 @@
+"""The well: declaration [well] of a plant file and how it is joined to the plant.
+
+Simple but computed: mud in string, annulus, choke line and riser; formation with a pressure and a productivity; gas
+that comes in, is carried, slips, expands; pit, trip tank, choke. Equations and sources stand in ``well_hydraulics``
+(pressures and flows), ``well_gas`` (influx), ``well_geometry`` (volumes) and ``well_surface`` (riser, tanks,
+instruments). What a handbook computes comes out of it: drill-pipe pressure = formation pressure - mud in the string;
+casing pressure = formation pressure - mud and gas in the annulus; pit gain = volume of the influx.
+
+The mud's bulk modulus given for the demonstration wells is ten times that of real mud. Handbooks take mud as
+incompressible; with the real value the pumps' draw-back and the last of the influx would blur the pit gain by a tenth.
+
+Left out: mud mixing and weighting up (one mud weight in the whole well), temperature of the mud, inclined holes,
+kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after losses.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import Protocol
+
+from trainer.fluids.methane import methane_density
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant import well_gas, well_geometry, well_hydraulics, well_surface, well_tags
+from trainer.plant.base import Part
+from trainer.plant.drill_floor import DrillFloor
+from trainer.plant.well_geometry import Sizes, circle
+from trainer.units import Density, Flow, Frequency, Length, Pressure, Temperature, Velocity, Volume, from_unit
+
+SCAN = 0.1
+GRAVITY = 9.80665
+PER_DRAWDOWN = from_unit(100.0, "psi")
+# Friction factor of the mud in the choke line (turbulent, rough pipe; Darcy), enough for one coefficient.
+FRICTION = 0.03
+DISCHARGE = 0.6
+
+
+class Site(Protocol):
+    """What the well needs to know about the rig it belongs to."""
+
+    @property
+    def water_depth(self) -> float: ...
+    @property
+    def sea_temperature(self) -> float: ...
+    @property
+    def well(self) -> Well: ...
+    @property
+    def floor(self) -> DrillFloor: ...
+
+
+class Well(Part):
+    """Table [well] of a plant file. Depths are vertical, from the rotary table."""
+
+    depth: Length
+    mud: Density
+    hole: Length
+    pipe: Length
+    pipe_inside: Length
+    collar: Length = from_unit(8.0, "in")
+    collar_length: Length = from_unit(600.0, "ft")
+    casing_shoe: Length
+    casing_inside: Length = from_unit(12.347, "in")
+    leak_off: Density
+    formation: Density
+    formation_temperature: Temperature
+    productivity: Flow = from_unit(1.2, "bbl/min")  # for each 100 psi below formation pressure
+    loss_index: Flow = from_unit(5.0, "bbl/min")  # for each 100 psi above leak-off pressure
+    migration: Velocity = from_unit(900.0, "ft/h")
+    air_gap: Length
+    stack_height: Length = from_unit(45.0, "ft")
+    stack_depth: Length | None = None  # a surface stack says where it is; a subsea one stands on the sea floor
+    riser_inside: Length
+    bore: Length = from_unit(18.75, "in")
+    choke_line_inside: Length
+    choke_bore: Length = from_unit(2.0, "in")
+    pit_volume: Volume
+    trip_tank_volume: Volume = from_unit(25.0, "bbl")
+    trip_tank_capacity: Volume = from_unit(50.0, "bbl")
+    fill_rate: Flow = from_unit(8.0, "bbl/min")
+    mud_pump_output: Volume
+    drilling_rate: Frequency
+    circulating_pressure: Pressure = from_unit(3000.0, "psi")
+    annular_loss: Pressure = from_unit(110.0, "psi")  # of the circulating pressure, in the annulus
+    pump_relief: Pressure = from_unit(4500.0, "psi")
+    swab_pressure: Pressure = from_unit(120.0, "psi")  # at 1 m/s of pipe, bit at full depth
+    mud_bulk_modulus: Pressure = 2.3e10
+
+    def stack_at(self, site: Site) -> float:
+        """Depth of the preventers below the rotary table, m."""
+        if self.stack_depth is not None:
+            return self.stack_depth
+        return self.air_gap + site.water_depth - self.stack_height
+
+    def sizes(self, site: Site) -> Sizes:
+        """Areas and depths for the laws."""
+        return Sizes(
+            stack=self.stack_at(site),
+            shoe=self.casing_shoe,
+            collar_length=self.collar_length,
+            riser=circle(self.riser_inside),
+            cased=circle(self.casing_inside),
+            open_hole=circle(self.hole),
+            pipe=circle(self.pipe),
+            collar=circle(self.collar),
+            inside=circle(self.pipe_inside),
+            line=circle(self.choke_line_inside),
+        )
+
+    @property
+    def gradient(self) -> float:
+        """Weight of the mud, Pa/m."""
+        return self.mud * GRAVITY
+
+    @property
+    def drilling_flow(self) -> float:
+        """Flow while drilling, m3/s."""
+        return self.drilling_rate * self.mud_pump_output
+
+    @property
+    def formation_pressure(self) -> float:
+        """Formation pressure, gauge Pa, from its equivalent mud weight."""
+        return self.formation * GRAVITY * self.depth
+
+    def contents(self, site: Site, bit: float, hook: float, pumping: bool) -> dict[str, float]:
+        """Start values of everything the well holds, for a balanced well with the bit and the hook there (m)."""
+        s = self.sizes(site)
+        length = max(bit + hook, 10.0)
+        room = length * s.inside
+        over = self.circulating_pressure / self.mud_bulk_modulus * room if pumping else 0.0
+        rest = ATMOSPHERE + self.gradient * s.stack
+        gas_there = methane_density(rest + self.gradient * (self.depth - s.stack), self.formation_temperature)
+        entry = well_geometry.entry_depth(bit, self.depth)
+        return {
+            # With the string open to air it stands as high as the annulus.
+            "well.string_mud": room + over if pumping or bit > self.depth - 1.0 else bit * s.inside,
+            "well.annulus_mud": well_geometry.volume_to(self.depth, bit, *s.steps),
+            "well.riser_mud": well_geometry.riser_volume(bit, s.stack, s.collar_length, s.riser, s.pipe, s.collar),
+            "well.line_mud": s.line * s.stack,
+            "well.annulus_gas": 0.0,
+            "well.line_gas": 0.0,
+            "well.riser_gas": 0.0,
+            "well.gas_density": gas_there,
+            "well.inflow_density": gas_there,
+            "well.line_gas_density": 0.7,
+            "well.riser_gas_density": methane_density(rest, well_surface.SEA_DEGREES),
+            "well.gas_top": entry,
+            "well.gas_bottom": entry,
+            "well.riser_gas_top": s.stack,
+            "well.riser_gas_bottom": s.stack,
+            "well.stack_pressure": rest,
+            "well.riser_pressure": rest,
+            "well.line_pressure": ATMOSPHERE,
+        }
+
+    def starts(self, site: Site) -> dict[str, dict[str, float]]:
+        """Named initial conditions: variables to put (SI) before a drill begins."""
+        floor = site.floor
+        still = {
+            "floor.mud_pumps": 0.0, "floor.mud_pumps.set": 0.0, "floor.rotary": 0.0, "floor.rotary.set": 0.0,
+            "floor.rop": 0.0, "floor.bit_weight": 0.0, "well.standpipe": 0.0, "well.drillpipe_pressure": 0.0,
+            "well.flow_out": 0.0, "well.flow_in": 0.0, "well.string_flow": 0.0,
+        }  # fmt: skip
+        loose = {
+            "floor.top_drive": 0.0,
+            "floor.connected": 0.0,
+            "floor.vented": 1.0,
+            "trip_tank.line_up": 1.0,
+            "well.exposed": 1.0,
+        }
+
+        def at(bit: float, hook: float) -> dict[str, float]:
+            place = {
+                "well.pit_bit": bit, "floor.joint_index": floor.joint_at(self.stack_at(site), hook),
+                "floor.hook": hook, "floor.hook.set": hook, "floor.string_length": bit + hook, "well.bit_depth": bit,
+            }  # fmt: skip
+            # Tripping is done over a balanced well: the mud holds the formation with a small margin.
+            calm = {"well.formation_pressure": self.gradient * self.depth - from_unit(80.0, "psi")}
+            return self.contents(site, bit, hook, pumping=False) | still | loose | place | calm
+
+        stack = self.stack_at(site)
+        return {
+            "drilling": {},
+            "tripping": at(0.55 * self.depth, 1.0),
+            "collars": at(stack + 0.6 * self.collar_length, 1.0),
+            "out_of_hole": at(0.0, 10.0),
+        }
+
+    def build(self, net: Network, site: Site) -> None:
+        """Add the well. Wants ``bore.area``, ``.leak``, ``.choke_path``, ``.kill_path``, ``.sheared`` from the stack."""
+        well_tags.add_variables(self, net, self.contents(site, self.depth, site.floor.hook, pumping=True))
+        faults = well_tags.add_faults(net)
+        well_tags.add_commands(net)
+        self._below(net, site, faults)
+        self._above(net, site, faults)
+
+    def _below(self, net: Network, site: Site, faults: dict[str, str]) -> None:
+        s = self.sizes(site)
+        soft = 1.0 / self.mud_bulk_modulus
+        net.block(
+            well_hydraulics.string_state,
+            ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", s.inside, s.stack,
+             self.gradient, soft],
+            ["well.string_pressure", "well.string_compliance", "well.string_room", "well.string_end",
+             "well.surface_pressure"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.pump_flow,
+            ["floor.mud_pumps", self.mud_pump_output, faults["pump_slip"], "floor.connected",
+             "well.surface_pressure", self.pump_relief,
+             "well.string_compliance", "well.string_mud", "well.string_room", "well.pit"],
+            ["well.pump_flow"],
+        )  # fmt: skip
+        net.block(
+            well_gas.gas_state_at,
+            ["well.line_gas_density", well_surface.SEA_DEGREES, "well.line_pressure"], ["well.line_gas_density"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.line_state,
+            ["well.line_mud", "well.line_gas", "well.line_gas_density", "well.line_pressure", s.line * s.stack,
+             self.mud, soft],
+            ["well.line_surplus", "well.line_compliance", "well.line_density", "well.line_share"],
+        )  # fmt: skip
+        net.block(
+            well_gas.gas_in_well,
+            ["well.annulus_gas", "well.gas_density", "well.gas_share", "well.gas_top", "well.gas_bottom",
+             "well.stack_pressure",
+             self.gradient, site.sea_temperature, self.formation_temperature, "well.bit_depth", "well.hole_depth",
+             *s.steps],
+            ["well.gas_density", "well.gas_volume", "well.gas_squeeze", "well.gas_height", "well.gas_share",
+             "well.gas_room"],
+        )  # fmt: skip
+        net.block(
+            well_gas.gas_state_at, ["well.inflow_density", self.formation_temperature, "well.bottom_pressure.absolute"],
+            ["well.inflow_density"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.moving_heads,
+            ["well.string_flow", self.drilling_flow, self.annular_loss, "floor.velocity", self.swab_pressure,
+             faults["balled"],
+             "well.bit_depth", self.depth],
+            ["well.friction", "well.swab"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.heads,
+            ["well.gas_height", "well.gas_density", "well.gas_top", "well.gas_bottom", "well.bit_depth",
+             "well.hole_depth", s.stack,
+             s.shoe, self.mud, "well.friction", "well.swab"],
+            ["well.to_bottom", "well.to_bit", "well.to_shoe"],
+        )  # fmt: skip
+        loss_at_full_flow = self.circulating_pressure - self.annular_loss
+        net.block(
+            well_hydraulics.passages,
+            [self.drilling_flow / sqrt(loss_at_full_flow), "well.string_end", self.depth, faults["washout"],
+             faults["plugged"],
+             0.5 * DISCHARGE * circle(self.bore) * sqrt(2.0 / self.mud), "bore.area", "bore.leak",
+             DISCHARGE * circle(self.choke_bore) * sqrt(2.0 * self.mud), "floor.choke", "well.line_density",
+             faults["choke_plugged"], faults["choke_washed"], "bore.sheared", s.stack, "well.riser_pressure",
+             self.gradient],
+            ["well.k_string", "well.k_bore", "well.k_choke", "well.in_well", "well.outside"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.formation_state,
+            ["well.productivity", "well.exposed", faults["kick"], ATMOSPHERE + self.leak_off * GRAVITY * s.shoe,
+             faults["losses"], self.gradient * s.shoe, "well.bit_depth", "well.hole_depth",
+             "well.formation_pressure"],
+            ["well.inflow_index", "well.leak_off", "well.gas_entry", "well.pore_pressure"],
+        )  # fmt: skip
+        net.block(
+            well_geometry.mud_room, ["well.hole_depth", self.depth, "well.bit_depth", *s.steps], ["well.room"],
+        )  # fmt: skip
+        k_line = s.line * sqrt(2.0 * self.choke_line_inside / (FRICTION * s.stack * self.mud))
+        net.block(
+            well_hydraulics.balance,
+            ["well.stack_pressure", "well.line_pressure", "well.string_pressure", "well.string_compliance",
+             "well.pump_flow",
+             "well.annulus_mud", "well.gas_volume", "well.gas_squeeze", "well.room",
+             ATMOSPHERE + self.gradient * s.stack, soft,
+             "well.to_bottom", "well.to_bit", "well.to_shoe", "well.pore_pressure", "well.inflow_index",
+             "well.leak_off",
+             self.loss_index / PER_DRAWDOWN, "well.k_string", "well.in_well", "well.outside", "well.k_bore",
+             "well.riser_pressure",
+             "bore.choke_path", k_line, "well.line_density", GRAVITY * s.stack, "well.line_surplus",
+             "well.line_compliance",
+             "well.k_choke"],
+            ["well.stack_pressure", "well.line_pressure", "well.string_flow", "well.bore_flow", "well.line_flow",
+             "well.choke_flow",
+             "well.influx_rate", "well.loss_rate"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.exchange,
+            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
+             "well.riser_mud",
+             "well.gas_top", s.stack, "well.gas_share", "well.gas_density", "well.line_share",
+             "well.line_gas_density",
+             "well.inflow_density", "well.in_well", "well.pump_flow", "well.string_flow", "well.bore_flow",
+             "well.line_flow",
+             "well.choke_flow", "well.influx_rate", "well.loss_rate"],
+            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
+             "well.to_riser_mud",
+             "well.to_riser_gas", "well.choked", "well.lost_now", "well.gained", "well.beside"],
+        )  # fmt: skip
+        net.block(
+            well_gas.gas_motion,
+            ["well.annulus_gas", "well.gained", "well.gas_volume", "well.gas_room", "well.gas_top", "well.gas_bottom",
+             "well.bore_flow", "well.line_flow", "well.string_flow", "well.in_well", self.migration, "well.gas_entry",
+             "well.bit_depth", *s.steps],
+            ["well.gas_top", "well.gas_bottom"],
+        )  # fmt: skip
+
+    def _above(self, net: Network, site: Site, faults: dict[str, str]) -> None:
+        s = self.sizes(site)
+        net.block(
+            well_geometry.riser_volume, ["well.bit_depth", s.stack, s.collar_length, s.riser, s.pipe, s.collar], ["well.riser_room"],
+        )  # fmt: skip
+        net.block(
+            well_surface.riser_step,
+            ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
+             "well.riser_gas_bottom",
+             "well.to_riser_mud", "well.beside", "well.to_riser_gas", "well.bore_flow", "well.riser_pressure",
+             s.stack, s.riser - s.pipe,
+             "well.riser_room", self.gradient, self.migration, "trip_tank.line_up", "trip_tank.volume",
+             self.fill_rate * SCAN],
+            ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
+             "well.riser_gas_bottom",
+             "well.riser_pressure", "well.run_over", "well.gas_over", "well.filled"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.string_limit,
+            ["well.string_mud", "well.string_room", "floor.vented", 1.0 / self.mud_bulk_modulus, "well.spilled",
+             "well.lost",
+             "well.lost_now"],
+            ["well.string_mud", "well.spilled", "well.lost"],
+        )  # fmt: skip
+        net.block(
+            well_surface.tanks_step,
+            ["well.pit", "trip_tank.volume", "trip_tank.line_up", "well.run_over", "well.choked", "well.pump_flow",
+             "well.filled",
+             self.trip_tank_capacity],
+            ["well.pit", "trip_tank.volume"],
+        )  # fmt: skip
+        well_tags.add_instruments(self, net, s, faults)

@@ -1,0 +1,383 @@
+"""Pressures and flows of the well below the preventers, of the string and of the choke line.
+
+Three places hold mud under pressure: the string, the annulus below the preventers, and the choke line. What each
+holds (mud m3, gas kg) is the state; pressure follows from it. Every scan the three pressures are stepped together,
+linearly implicit (a shut-in well is stiff, so an explicit step would ring), and then everything moves by the solved
+flows, so that mud and gas are conserved to rounding:
+
+    annulus   mud (1 - (p - p0) / K) + gas mass / rho(p) = room
+    string    filled to the top: p = head + (mud - room) / (room / K); else the head of what stands in it
+    flow      q = k dp / sqrt(|dp| + band): turbulent, smooth through zero
+    inflow    q = productivity (formation pressure - bottom pressure), never backward
+    losses    q = loss index (shoe pressure - leak-off pressure), never backward
+
+Sources: hydrostatics and kick relations, Lapeyrouse, Formulas and Calculations for Drilling, Production and Workover,
+ch. 1 and 4; linearly implicit Euler, Hairer & Wanner, Solving ODEs II (from memory).
+Left out: friction that depends on rheology (one coefficient, scaled from the given circulating pressure), pressure
+waves, mud that warms or gels, gas entering the string, formation that takes fluid other than by losses at the shoe.
+"""
+
+from __future__ import annotations
+
+from math import sqrt
+
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant.well_geometry import entry_depth
+
+SCAN = 0.1
+GRAVITY = 9.80665
+BAND = 2.0e3
+LEAST_PRESSURE = 1.0e3
+LEAST_COMPLIANCE = 1.0e-12
+# A flow out of a place takes at most this share of what it holds in one scan.
+MOST_SHARE = 0.2
+# Nozzles make this share of the string's pressure loss; the rest goes with the length of the string.
+NOZZLES = 0.55
+# What the charge pump can push through the pump's valves into a string that runs empty, m3/s.
+MOST_SUCTION = 0.03
+
+
+def ease(k: float, difference: float) -> float:
+    """Conductance q / dp in m3/(s Pa) of a turbulent passage with q = k sqrt(dp), at the present difference (Pa)."""
+    return k / sqrt(abs(difference) + BAND)
+
+
+def string_state(
+    mud: float,
+    bit: float,
+    hook: float,
+    sheared: float,
+    vented: float,
+    inside: float,
+    stack: float,
+    gradient: float,
+    soft: float,
+) -> tuple[float, float, float, float, float]:
+    """The string as a vessel: ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa.
+
+    Returns the absolute pressure inside it at its lower end, compliance (m3/Pa), room (m3), depth of the lower end
+    (m; a sheared string ends at the preventers), and surface pressure at the rotary table (gauge Pa, may be negative).
+    """
+    end = stack if sheared > 0.5 and bit > stack else bit
+    length = max(end + hook, 10.0)
+    room = length * inside
+    over = max(mud - room, 0.0)
+    stiff = soft * room
+    full = mud >= room and vented < 0.5
+    head = gradient * (min(mud, room) / inside)
+    pressure = ATMOSPHERE + head + (over / stiff if full else 0.0)
+    compliance = stiff if full else inside / gradient
+    return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end
+
+
+def pump_flow(
+    strokes: float,
+    output: float,
+    slip: float,
+    connected: float,
+    surface: float,
+    relief: float,
+    compliance: float,
+    mud: float,
+    room: float,
+    pit: float,
+) -> float:
+    """Flow of the mud pumps into the string in m3/s.
+
+    ``strokes`` 1/s, ``output`` m3 a stroke, ``slip`` lost share; near the ``relief`` pressure the relief valve takes
+    the flow. Through the valves of a stopped pump mud still follows into a string that runs empty, as long as the
+    string is ``connected``.
+    """
+    given = strokes * output * (1.0 - slip)
+    band = 0.05 * relief
+    # Implicit in the string's own pressure, or a blocked string would chatter around the relief pressure.
+    allowed = given * (relief - surface) / (band + given * SCAN / compliance)
+    pumped = min(max(allowed, 0.0), given)
+    drawn = min(max(room - mud, 0.0) / SCAN, MOST_SUCTION)
+    return connected * min(max(pumped, drawn), MOST_SHARE * pit / SCAN)
+
+
+def line_state(
+    mud: float, gas: float, rho: float, pressure: float, room: float, density: float, soft: float
+) -> tuple[float, float, float, float]:
+    """The choke line as a vessel, mud and gas mixed in it.
+
+    Returns surplus volume (m3) over its ``room``, compliance (m3/Pa), density of the mixture (kg/m3) and the share
+    of gas. ``rho`` is the gas's density; its compressibility is taken as 1/p (ideal), which only sets the step.
+    """
+    bubble = gas / rho
+    surplus = mud * (1.0 - soft * (pressure - ATMOSPHERE)) + bubble - room
+    share = bubble / max(bubble + mud, 1.0e-9)
+    mixture = density * (1.0 - share) + rho * share
+    return surplus, soft * mud + bubble / max(pressure, ATMOSPHERE) + LEAST_COMPLIANCE, mixture, share
+
+
+def heads(
+    height: float,
+    rho: float,
+    top: float,
+    bottom: float,
+    bit: float,
+    hole_depth: float,
+    stack: float,
+    shoe: float,
+    density: float,
+    friction: float,
+    swab: float,
+) -> tuple[float, float, float]:
+    """Pressure differences in the annulus from the preventers down to the bottom, to the bit and to the shoe, Pa.
+
+    ``height`` m of mud column are replaced by gas of ``rho`` kg/m3 lying between ``top`` and ``bottom``; ``friction``
+    and ``swab`` are added and taken off at the bottom, by length above it.
+    """
+    gradient = density * GRAVITY
+    missing = height * (gradient - rho * GRAVITY)
+    span = max(bottom - top, 0.001)
+    above_bit = min(max((bit - top) / span, 0.0), 1.0)
+    above_shoe = min(max((shoe - top) / span, 0.0), 1.0)
+    moving = friction - swab
+    to_bottom = gradient * (hole_depth - stack) - missing + moving
+    to_bit = gradient * (bit - stack) - missing * above_bit + moving
+    to_shoe = gradient * (shoe - stack) - missing * above_shoe + 0.5 * moving
+    return to_bottom, to_bit, to_shoe
+
+
+def balance(
+    stack_pressure: float,
+    line_pressure: float,
+    string_pressure: float,
+    string_compliance: float,
+    pump: float,
+    mud: float,
+    gas_volume: float,
+    squeeze: float,
+    room: float,
+    rest: float,
+    soft: float,
+    to_bottom: float,
+    to_bit: float,
+    to_shoe: float,
+    formation: float,
+    productivity: float,
+    leak_off: float,
+    loss_index: float,
+    k_string: float,
+    in_well: float,
+    outside: float,
+    k_bore: float,
+    riser_pressure: float,
+    path: float,
+    k_line: float,
+    line_density: float,
+    fall: float,
+    surplus: float,
+    line_compliance: float,
+    k_choke: float,
+) -> tuple[float, float, float, float, float, float, float, float]:
+    """One step of the three pressures and the flows between them.
+
+    Pressures absolute Pa; ``room`` and ``mud`` m3 of the annulus, ``rest`` the pressure at which the mud volume is
+    counted, ``soft`` = 1/K; the ``to_`` heads from ``heads``; the k in m3/(s sqrt(Pa)). ``in_well`` 1: the string
+    ends below the preventers; 0: in the riser, against the pressure ``outside``;
+    ``fall`` is gravity times the height of the choke line. Returns new stack pressure and choke-line pressure (at the choke), and the flows in m3/s: from the string, through the bore
+    to the riser, into the choke line, through the choke, from the formation, into the formation at the shoe.
+    """
+    line_head = line_density * fall
+    own = soft * mud + squeeze + LEAST_COMPLIANCE
+    over = mud * (1.0 - soft * (stack_pressure - rest)) + gas_volume - room
+    # The string: its own pressure is eliminated, so that the stiff string does not limit the step.
+    against = stack_pressure + to_bit if in_well > 0.5 else outside
+    g_string = ease(k_string, string_pressure - against)
+    g_string_net = g_string / (1.0 + SCAN * g_string / string_compliance)
+    string_ahead = string_pressure + SCAN * pump / string_compliance
+    g_in = g_string_net if in_well > 0.5 else 0.0
+    # The choke line and the choke, eliminated likewise.
+    g_choke = ease(k_choke, line_pressure - ATMOSPHERE) if line_pressure > ATMOSPHERE else 0.0
+    stored = line_compliance + SCAN * g_choke
+    line_ahead = (line_compliance * line_pressure + surplus + SCAN * g_choke * ATMOSPHERE) / stored
+    g_line = ease(path * k_line, stack_pressure - line_pressure - line_head)
+    g_line_net = g_line / (1.0 + SCAN * g_line / stored)
+    g_bore = ease(k_bore, stack_pressure - riser_pressure)
+    g_inflow = productivity if stack_pressure + to_bottom < formation else 0.0
+    g_loss = loss_index if stack_pressure + to_shoe > leak_off else 0.0
+    drive = (
+        g_in * (string_ahead - to_bit)
+        + g_line_net * (line_ahead + line_head)
+        + g_bore * riser_pressure
+        + g_inflow * (formation - to_bottom)
+        + g_loss * (leak_off - to_shoe)
+    )
+    solved = (own * stack_pressure + over + SCAN * drive) / (
+        own + SCAN * (g_in + g_line_net + g_bore + g_inflow + g_loss)
+    )
+    p = max(solved, LEAST_PRESSURE)
+    from_string = g_string_net * (string_ahead - (p + to_bit if in_well > 0.5 else outside))
+    into_line = g_line_net * (p - line_ahead - line_head)
+    p_line = max(line_ahead + SCAN * into_line / stored, LEAST_PRESSURE)
+    return (
+        p,
+        p_line,
+        from_string,
+        g_bore * (p - riser_pressure),
+        into_line,
+        max(g_choke * (p_line - ATMOSPHERE), 0.0),
+        max(g_inflow * (formation - p - to_bottom), 0.0),
+        max(g_loss * (p + to_shoe - leak_off), 0.0),
+    )
+
+
+def exchange(
+    mud: float,
+    gas: float,
+    string_mud: float,
+    line_mud: float,
+    line_gas: float,
+    riser_mud: float,
+    gas_top: float,
+    stack: float,
+    share: float,
+    rho: float,
+    line_share: float,
+    line_rho: float,
+    inflow_rho: float,
+    in_well: float,
+    pump: float,
+    from_string: float,
+    to_riser: float,
+    into_line: float,
+    through_choke: float,
+    inflow: float,
+    loss: float,
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
+    """Move mud and gas by the solved flows, never more than a place holds.
+
+    When the gas has reached the preventers (``gas_top`` at ``stack``), what leaves there carries the ``share`` of gas.
+    Returns the new contents of annulus (mud m3, gas kg), string, choke line (mud, gas), and what went this scan: mud
+    to the riser (m3, signed), gas to the riser (kg), mud out of the choke (m3), mud lost (m3), gas gained (kg), mud
+    from the string to the riser (m3).
+    """
+    rich = share if gas_top <= stack + 0.01 else 0.0
+    up = max(to_riser, 0.0) * SCAN
+    down = min(max(-to_riser, 0.0) * SCAN, MOST_SHARE * riser_mud)
+    mud_up = min(up * (1.0 - rich), MOST_SHARE * mud)
+    gas_up = min(up * rich * rho, MOST_SHARE * gas)
+    out = max(into_line, 0.0) * SCAN
+    back = min(max(-into_line, 0.0) * SCAN, MOST_SHARE * line_mud)
+    mud_out = min(out * (1.0 - rich), MOST_SHARE * mud)
+    gas_out = min(out * rich * rho, MOST_SHARE * gas)
+    lost = min(loss * SCAN, MOST_SHARE * mud)
+    fall = min(max(from_string, 0.0) * SCAN, string_mud + pump * SCAN)
+    # Fluid that comes up the string is taken from where the string ends.
+    climb = min(max(-from_string, 0.0) * SCAN, MOST_SHARE * (mud if in_well > 0.5 else riser_mud))
+    bit_mud = fall - climb
+    choked = through_choke * SCAN
+    choke_mud = min(choked * (1.0 - line_share), MOST_SHARE * line_mud)
+    choke_gas = min(choked * line_share * line_rho, MOST_SHARE * line_gas)
+    gained = inflow * SCAN * inflow_rho
+    here = bit_mud if in_well > 0.5 else 0.0
+    return (
+        mud + here - mud_up + down - mud_out + back - lost,
+        gas + gained - gas_up - gas_out,
+        string_mud + pump * SCAN - bit_mud,
+        line_mud + mud_out - back - choke_mud,
+        line_gas + gas_out - choke_gas,
+        mud_up - down,
+        gas_up,
+        choke_mud,
+        lost,
+        gained,
+        bit_mud - here,
+    )
+
+
+def string_limit(
+    mud: float, room: float, vented: float, soft: float, spilled: float, lost: float, lost_now: float
+) -> tuple[float, float, float]:
+    """Mud that the string cannot hold: returns mud kept, and the totals spilled on the floor and lost in the hole (m3).
+
+    An open string overflows at the floor; a string that was cut is shorter than what it held, and the rest stays in
+    the hole with the dropped pipe. 100 MPa bounds what a closed string can store.
+    """
+    brim = room if vented > 0.5 else room * (1.0 + 1.0e8 * soft)
+    over = max(mud - brim, 0.0)
+    return mud - over, spilled + (over if vented > 0.5 else 0.0), lost + lost_now + (0.0 if vented > 0.5 else over)
+
+
+def moving_heads(
+    string_flow: float,
+    full_flow: float,
+    loss: float,
+    velocity: float,
+    swab: float,
+    balled: float,
+    bit: float,
+    depth: float,
+) -> tuple[float, float]:
+    """Friction of the mud going up the annulus and the swab of pipe going up, both Pa at the bottom.
+
+    ``loss`` Pa at ``full_flow`` m3/s, growing with its square up to twice that flow; ``swab`` Pa at 1 m/s of pipe; a
+    ``balled`` bit (0 to 1) swabs up to five times as much. Both go with the length of pipe in the hole.
+    """
+    x = min(max(string_flow / full_flow, 0.0), 2.0)
+    length = min(bit / depth, 1.0)
+    return loss * x * x * length, swab * (1.0 + 4.0 * balled) * velocity * length
+
+
+def passages(
+    k_full: float,
+    end: float,
+    depth: float,
+    washout: float,
+    plugged: float,
+    k_open: float,
+    area: float,
+    leak: float,
+    k_choke: float,
+    choke: float,
+    line_density: float,
+    choke_plugged: float,
+    choke_washed: float,
+    sheared: float,
+    stack: float,
+    riser_pressure: float,
+    gradient: float,
+) -> tuple[float, float, float, float, float]:
+    """The passages' k in m3/(s sqrt(Pa)) for string, bore and choke, whether the string ends in the well, and the
+    pressure outside its end when it does not (absolute Pa).
+
+    ``k_full`` holds for the whole string; nozzles take a fixed share. ``k_choke`` is Cd A sqrt(2 rho) of the full
+    choke, so that lighter fluid passes faster.
+    """
+    length = NOZZLES + (1.0 - NOZZLES) * min(end / depth, 1.0)
+    k_string = k_full * (1.0 + 0.6 * washout) * (1.0 - 0.6 * plugged) / sqrt(length)
+    opening = choke * (1.0 - 0.9 * choke_plugged) + 0.15 * choke_washed
+    inside = 1.0 if end > stack and sheared < 0.5 else 0.0
+    return (
+        k_string,
+        area * k_open + leak,
+        k_choke * opening / max(line_density, 50.0),
+        inside,
+        riser_pressure - gradient * max(stack - end, 0.0),
+    )
+
+
+def formation_state(
+    productivity: float,
+    exposed: float,
+    kick: float,
+    leak_off: float,
+    losses: float,
+    rest_at_shoe: float,
+    bit: float,
+    hole_depth: float,
+    formation: float,
+) -> tuple[float, float, float, float]:
+    """What the rock does now: inflow index (m3/(s Pa)), leak-off pressure at the shoe (absolute Pa), gas entry depth
+    (m), formation pressure (absolute Pa, from the gauge value ``formation``).
+
+    ``exposed`` 1: the formation lies open in the hole; the fault ``kick`` drills into it. ``losses`` at 1 makes the
+    shoe take mud at the weight of the mud at rest, ``rest_at_shoe`` Pa.
+    """
+    index = productivity * max(exposed, kick)
+    weak = leak_off - losses * max(leak_off - ATMOSPHERE - 0.98 * rest_at_shoe, 0.0)
+    return index, weak, entry_depth(bit, hole_depth), formation + ATMOSPHERE

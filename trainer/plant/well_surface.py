@@ -1,0 +1,161 @@
+"""What lies above the preventers: riser, flow line, pit and trip tank, and the well's instruments.
+
+The riser is open to the flow line: its pressure at the bottom is the weight of the mud in it, and what does not fit
+runs over into the pit (or into the trip tank when that is lined up). Gas that came past the preventers rises there
+too, expands, pushes mud out ahead of it and leaves at the flow line. Left out: a diverter (the outlet is one place,
+``riser_step``'s overflow, so that a diverter can take its share there), slow drainage of the flow line, evaporation.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant.well_gas import LEAST_MASS, gas_state
+
+SCAN = 0.1
+# Gas this near the flow line (m) leaves with the returns.
+MOUTH = 0.5
+SEA_DEGREES = 285.0
+
+
+def riser_step(
+    mud: float,
+    gas: float,
+    rho: float,
+    top: float,
+    bottom: float,
+    mud_in: float,
+    beside: float,
+    gas_in: float,
+    flow_in: float,
+    pressure: float,
+    stack: float,
+    area: float,
+    room: float,
+    gradient: float,
+    slip: float,
+    lined_up: float,
+    trip: float,
+    fill: float,
+) -> tuple[float, float, float, float, float, float, float, float, float]:
+    """Riser after a scan: contents, gas body, pressure at its bottom and what ran over.
+
+    ``mud`` m3, ``gas`` kg of ``rho`` kg/m3 between ``top`` and ``bottom`` (m), ``mud_in`` m3 and ``gas_in`` kg this
+    scan (mud may be negative), ``beside`` m3 from a string that ends in the riser, ``flow_in`` m3/s through the
+    preventers, ``pressure`` at the bottom (absolute Pa), ``room`` m3 around the pipe, ``slip`` m/s; ``fill`` m3 is the
+    most that the trip tank, holding ``trip`` m3, adds when it is ``lined_up``. Returns mud, gas, density, top, bottom, pressure,
+    mud run over (m3), gas run over (m3), mud filled (m3).
+    """
+    middle = 0.5 * (top + bottom) / stack
+    gas_pressure = ATMOSPHERE + (pressure - ATMOSPHERE) * middle
+    density, _ = gas_state(rho, SEA_DEGREES, gas_pressure)
+    held = gas + gas_in
+    volume = min(held / density, 0.9 * room)
+    standing = max(mud + mud_in + beside, 0.0)
+    over = standing + volume - room
+    filled = min(max(-over, 0.0), min(fill, trip)) if lined_up > 0.5 else 0.0
+    out = max(over, 0.0)
+    span = max((bottom - top) * area, volume)
+    rich = volume / max(span, 1.0e-9) if top < MOUTH else 0.0
+    mud_out = min(out * (1.0 - rich), standing)
+    gas_out = min(out * rich, volume)
+    left = max(held - gas_out * density, 0.0)
+    present = left > LEAST_MASS
+    drawn = min(2.0 * gas_in / max(held, LEAST_MASS), 1.0)
+    risen = bottom - SCAN * (max(flow_in, 0.0) / area + slip)
+    new_bottom = min(max(risen + (stack - bottom) * drawn, volume / area), stack)
+    new_top = max(min(top - out / area - SCAN * slip, new_bottom - volume / area), 0.0)
+    rest = standing + filled - mud_out
+    return (
+        rest,
+        left,
+        density,
+        (new_top if present else stack),
+        (new_bottom if present else stack),
+        ATMOSPHERE + gradient * stack * rest / room,
+        mud_out,
+        gas_out,
+        filled,
+    )
+
+
+def tanks_step(
+    pit: float, trip: float, lined_up: float, over: float, choked: float, pump: float, filled: float, capacity: float
+) -> tuple[float, float]:
+    """Pit and trip tank (m3) after a scan: mud run ``over`` and ``choked`` come in, ``filled`` goes to the hole (m3).
+
+    ``pump`` is the flow (m3/s) that the mud pumps draw from the pit. The trip tank's own overflow runs to the pit.
+    """
+    to_trip = over if lined_up > 0.5 else 0.0
+    brimming = max(trip + to_trip - filled - capacity, 0.0)
+    return max(pit + over - to_trip + choked - pump * SCAN + brimming, 0.0), trip + to_trip - filled - brimming
+
+
+def truths(
+    stack_pressure: float,
+    to_bottom: float,
+    gas_volume: float,
+    line_gas: float,
+    line_rho: float,
+    riser_gas: float,
+    riser_rho: float,
+    gradient: float,
+    depth: float,
+) -> tuple[float, float, float, float]:
+    """True values for debrief: bottom pressure (absolute, gauge Pa), all gas (m3), weight of mud in the string (Pa)."""
+    bottom = stack_pressure + to_bottom
+    return bottom, bottom - ATMOSPHERE, gas_volume + line_gas / line_rho + riser_gas / riser_rho, gradient * depth
+
+
+def drifting(pressure: float, drift: float, span: float) -> float:
+    """A gauge that reads high by the share ``drift`` of ``span``."""
+    return pressure + drift * span
+
+
+def casing_gauge(was: float, line_pressure: float, share: float, drift: float, span: float) -> tuple[float, float]:
+    """Choke-manifold gauge (Pa): follows the line by ``share`` each scan; the reading may drift."""
+    seen = was + share * (max(line_pressure - ATMOSPHERE, 0.0) - was)
+    return seen, seen + drift * span
+
+
+def stroke_flow(strokes: float, output: float) -> float:
+    """Pump flow (m3/s) as the stroke counter gives it, blind to a worn valve."""
+    return strokes * output
+
+
+def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
+    """Flow-line sensor (m3/s) over ``run_over`` m3 a scan: follows slowly; a stuck one keeps its reading."""
+    return was if stuck > 0.0 else was + share * (run_over / SCAN - was)
+
+
+def pit_sensor(
+    was: float, pit: float, stuck: float, base: float, bit: float, base_bit: float, lined_up: float, pipe: float
+) -> tuple[float, float, float]:
+    """Pit level reading (m3), gain over the ``base`` set by the crew, and the bit depth (m) that belongs to the base.
+
+    The totaliser takes off what the pipe displaced since then (``pipe`` m2 of steel and bore): picking up to space
+    out would else hide half a barrel of gain. While the trip tank fills the hole, moved pipe does not touch the pit.
+    A stuck float keeps its reading.
+    """
+    shown = was if stuck > 0.0 else pit
+    moved = bit if lined_up > 0.5 else base_bit
+    return shown, shown - base - pipe * (bit - moved), moved
+
+
+def standpipe(was: float, surface: float, connected: float, strokes: float, relief: float) -> float:
+    """Standpipe gauge (Pa): the string's surface pressure while it is connected; a blocked pump sits at relief."""
+    closed = relief if strokes > 0.0 else 0.0
+    return was + 0.5 * ((max(surface, 0.0) if connected > 0.5 else closed) - was)
+
+
+def line_gauge(was: float, stack_pressure: float, head: float, path: float) -> float:
+    """Kill-line gauge (Pa): the annulus through a mud-filled line while it is open, else what was trapped."""
+    seen = max(stack_pressure - head - ATMOSPHERE, 0.0)
+    return was + 0.2 * (seen - was) if path > 0.5 else was
+
+
+def sealed(area: float, to_riser: float, path: float, k_choke: float, from_string: float, vented: float) -> float:
+    """1 when nothing leaves the well: bore shut and tight, choke line or choke shut, string not open to the floor."""
+    bore = area < 0.001 and abs(to_riser) < 2.0e-5
+    line = path < 0.5 or k_choke < 1.0e-9
+    pipe = vented < 0.5 or abs(from_string) < 2.0e-5
+    return 1.0 if bore and line and pipe else 0.0

@@ -1,0 +1,229 @@
+"""The well's names: variables, readings, commands and faults, and the instruments that show it."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant import well_surface
+from trainer.plant.base import button, choice, component_fault, reading, state_reading
+from trainer.plant.well_geometry import Sizes
+from trainer.units import from_unit, to_unit
+
+if TYPE_CHECKING:
+    from trainer.plant.well import Well
+
+FLOOR = ("floor", "driller")
+ALL = ("floor", "driller", "remote")
+# Shares of the difference that instruments follow in a scan: time constants of 0.5, 1.5 and 3 s.
+QUICK, MIDDLE, SLOW = 0.2, 0.065, 0.033
+
+_FAULTS = (
+    # key, component, kind, title, shows, remedy
+    ("kick", "well", "kick", "The bit drills into a formation under higher pressure", ("well.flow_out",
+    "well.pit_gain"),
+     "Shut the well in by the stated method, read the pressures, prepare to kill."),
+    ("losses", "well", "losses", "The shoe takes mud", ("well.pit_gain", "well.flow_out", "well.casing_pressure"),
+     "Reduce the pump rate or casing pressure; place lost-circulation material."),
+    ("balled", "well", "balled_bit", "Balled bit: pulling swabs the well", ("trip_tank.volume", "well.flow_out"),
+     "Pull slowly, run back to bottom when the hole does not take its fill, circulate out."),
+    ("washout", "well", "washout", "Washout in the drill string", ("well.standpipe", "floor.mud_pumps"),
+     "Stop, pull out and look for the washed joint before it parts."),
+    ("plugged", "well", "plugged_nozzle", "Plugged bit nozzle", ("well.standpipe", "floor.mud_pumps"),
+     "Note the new circulating pressure at a slow rate; surge the string to free the nozzle."),
+    ("pump_slip", "floor", "mud_pump_slip", "Mud pump loses volume through a worn valve", ("well.standpipe",
+    "floor.mud_pumps"),
+     "Change to the other pump and renew the valve."),
+    ("choke_plugged", "floor", "choke_plugged", "Choke plugged with cuttings", ("well.casing_pressure",
+    "floor.choke"),
+     "Open and close the choke to flush it, or change to the second choke."),
+    ("choke_washed", "floor", "choke_washed_out", "Choke washed out: it passes when shut", ("well.casing_pressure",
+    "well.pit_gain"),
+     "Shut the valve upstream and change to the second choke."),
+    ("flow_stuck", "well", "flow_sensor_stuck", "Flow-line paddle stuck", ("well.flow_out", "well.pit_gain"),
+     "Free the paddle; watch the pit and look at the flow line meanwhile."),
+    ("pit_stuck", "well", "pit_float_stuck", "Pit float stuck", ("well.pit_volume", "well.flow_out"),
+     "Free the float; measure the pit by hand meanwhile."),
+    ("casing_drift", "well", "casing_gauge_drift", "Casing pressure gauge reads high", ("well.casing_pressure",
+    "well.kill_pressure"),
+     "Compare with the kill-line gauge; calibrate the gauge."),
+    ("pipe_drift", "well", "drillpipe_gauge_drift", "Drill-pipe pressure gauge reads high",
+    ("well.drillpipe_pressure", "well.standpipe"),
+     "Compare with the standpipe gauge; calibrate the gauge."),
+)  # fmt: skip
+
+
+def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
+    """Add the well's state and its readings; ``contents`` are the start values of what it holds."""
+    depth, mud = well.depth, well.drilling_flow
+    bottom = ATMOSPHERE + well.gradient * depth
+    first = dict(contents)
+    start = {
+        "well.productivity": well.productivity / from_unit(100.0, "psi"), "well.exposed": 0.0,
+        "well.pit": well.pit_volume,
+        "well.pit_base": well.pit_volume, "well.pit_bit": depth, "well.bottom_pressure.absolute": bottom,
+        "well.gas_share": 0.0,
+        "well.gas_volume": 0.0, "well.string_flow": mud, "well.riser_room": first["well.riser_mud"],
+    }  # fmt: skip
+    zero = (
+        "string_pressure string_compliance string_room string_end surface_pressure pump_flow line_surplus line_compliance "
+        "line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit to_shoe k_string k_bore "
+        "k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room bore_flow line_flow choke_flow loss_rate to_riser_mud "
+        "to_riser_gas choked lost_now gained beside run_over gas_over filled"
+    )
+    truth = reading
+    truth(net, "well.influx_rate", "gpm", 0, 5000, "Flow from the formation into the well.", (), (0, 0.1))
+    truth(net, "well.influx_volume", "bbl", 0, 1500, "Gas in well, choke line and riser, at the pressure it has.", ())
+    truth(
+        net,
+        "well.bottom_pressure",
+        "psi",
+        0,
+        20000,
+        "Pressure at the bottom of the hole.",
+        (),
+        None,
+        bottom - ATMOSPHERE,
+    )
+    truth(
+        net, "well.formation_pressure", "psi", 0, 20000, "Pressure of the formation at the bottom of the hole (gauge).", (),
+        None, well.formation_pressure,
+    )  # fmt: skip
+    truth(
+        net,
+        "well.string_head",
+        "psi",
+        0,
+        20000,
+        "Weight of the mud in the string down to the bottom.",
+        (),
+        None,
+        well.gradient * depth,
+    )
+    truth(
+        net, "well.gas_top", "ft", 0, 40000, "Top of the gas below the preventers.", (), None, first.pop("well.gas_top")
+    )
+    truth(
+        net,
+        "well.gas_bottom",
+        "ft",
+        0,
+        40000,
+        "Bottom of the gas below the preventers.",
+        (),
+        None,
+        first.pop("well.gas_bottom"),
+    )
+    truth(net, "well.spilled", "bbl", 0, 5000, "Mud run over on the drill floor out of an open string.", ())
+    truth(net, "well.lost", "bbl", 0, 5000, "Mud lost into the formation.", ())
+    state_reading(net, "well.sealed", ("no", "yes"), "Nothing leaves the well.", ())
+    for name, value in (first | start).items():
+        net.var(name, value)
+    for name in zero.split():
+        net.var(f"well.{name}", 0.0)
+    near = well.circulating_pressure
+    circulating = (0.0, round(1.1 * to_unit(near, "psi"), -1))
+    pressure = reading
+    pressure(net, "well.standpipe", "psi", 0, 5000, "Standpipe pressure.", ALL, circulating, near)
+    pressure(
+        net,
+        "well.drillpipe_pressure",
+        "psi",
+        0,
+        5000,
+        "Drill-pipe pressure at the choke panel.",
+        ALL,
+        circulating,
+        near,
+    )
+    pressure(
+        net, "well.casing_pressure", "psi", 0, 5000, "Pressure in the choke line at the choke manifold.", ALL, (0, 50)
+    )
+    pressure(net, "well.kill_pressure", "psi", 0, 5000, "Pressure in the kill line at the manifold.", ALL, (0, 50))
+    gpm = to_unit(mud, "gpm")
+    band = (0.0, round(1.06 * gpm, 0))
+    reading(net, "well.flow_out", "gpm", 0, 1500, "Return flow in the flow line, by its paddle.", ALL, band, mud)
+    reading(net, "well.flow_in", "gpm", 0, 1500, "Flow of the mud pumps, by strokes.", ALL, band, mud)
+    pit = to_unit(well.pit_volume, "bbl")
+    reading(
+        net, "well.pit_volume", "bbl", 0, 1000, "Mud in the active pit.", ALL, (pit - 10, pit + 10), well.pit_volume
+    )
+    reading(
+        net,
+        "well.pit_gain",
+        "bbl",
+        -200,
+        200,
+        "Gain of the pit since it was set to zero, less what moved pipe displaced.",
+        ALL,
+        (-5, 5),
+    )
+    reading(net, "trip_tank.volume", "bbl", 0, 60, "Mud in the trip tank.", ALL, (5, 48), well.trip_tank_volume)
+    state_reading(
+        net, "trip_tank.line_up", ("off", "on"), "Returns go to the trip tank, which keeps the hole full.", FLOOR
+    )
+
+
+def add_faults(net: Network) -> dict[str, str]:
+    """Publish the faults of well and floor; returns the severity variable by key."""
+    return {
+        key: component_fault(net, component, kind, title, shows, remedy)
+        for key, component, kind, title, shows, remedy in _FAULTS
+    }
+
+
+def add_commands(net: Network) -> None:
+    """Commands that belong to the well's own instruments and tanks."""
+    choice(net, "trip_tank.line_up", ("off", "on"), "Line the returns up to the trip tank.", FLOOR)
+
+    def zero(machine: Machine) -> None:
+        machine.put("well.pit_base", machine.read("well.pit_volume"))
+        machine.put("well.pit_bit", machine.read("well.bit_depth"))
+
+    button(net, "well.pit_reset", "Set the pit gain to zero.", FLOOR, zero)
+
+
+def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, str]) -> None:
+    """Gauges and sensors, after the physics of the scan."""
+    span = from_unit(500.0, "psi")
+
+    def see(law: object, inputs: list[str | float], *outputs: str) -> None:
+        net.block(law, inputs, outputs)  # type: ignore[arg-type]
+
+    see(
+        well_surface.truths,
+        ["well.stack_pressure", "well.to_bottom", "well.gas_volume", "well.line_gas", "well.line_gas_density",
+         "well.riser_gas",
+         "well.riser_gas_density", well.gradient, "well.hole_depth"],
+        "well.bottom_pressure.absolute", "well.bottom_pressure", "well.influx_volume", "well.string_head",
+    )  # fmt: skip
+    see(
+        well_surface.standpipe,
+        ["well.standpipe", "well.surface_pressure", "floor.connected", "floor.mud_pumps", well.pump_relief],
+        "well.standpipe",
+    )
+    see(well_surface.drifting, ["well.standpipe", faults["pipe_drift"], span], "well.drillpipe_pressure")
+    see(
+        well_surface.casing_gauge, ["well.casing_seen", "well.line_pressure", QUICK, faults["casing_drift"], span],
+        "well.casing_seen", "well.casing_pressure",
+    )  # fmt: skip
+    net.var("well.casing_seen", 0.0)
+    see(
+        well_surface.line_gauge,
+        ["well.kill_pressure", "well.stack_pressure", well.gradient * sizes.stack, "bore.kill_path"],
+        "well.kill_pressure",
+    )
+    see(well_surface.paddle, ["well.flow_out", "well.run_over", SLOW, faults["flow_stuck"]], "well.flow_out")
+    see(well_surface.stroke_flow, ["floor.mud_pumps", well.mud_pump_output], "well.flow_in")
+    see(
+        well_surface.pit_sensor, ["well.pit_volume", "well.pit", faults["pit_stuck"], "well.pit_base", "well.bit_depth", "well.pit_bit", "trip_tank.line_up",
+         sizes.pipe],
+        "well.pit_volume", "well.pit_gain", "well.pit_bit",
+    )  # fmt: skip
+    see(
+        well_surface.sealed,
+        ["bore.area", "well.bore_flow", "bore.choke_path", "well.k_choke", "well.string_flow", "floor.vented"],
+         "well.sealed",
+    )  # fmt: skip
