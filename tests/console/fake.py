@@ -77,9 +77,7 @@ class FakeMachine:
         if do == "set" and target in self.values:
             signal = self.signals[target]
             self.values[target] = (
-                float(signal.states.index(value))
-                if signal.states
-                else units.from_unit(float(value), signal.unit)
+                float(signal.states.index(value)) if signal.states else units.from_unit(float(value), signal.unit)
             )
             return None
         if do == "push" and target == "alarms.acknowledge":
@@ -93,8 +91,8 @@ class FakeMachine:
         return None if do in ("push", "hoist") else f"there is nothing called {target!r} to {do}"
 
 
-class FakeReferee:
-    """Passes whoever closed the upper annular."""
+class FakeCoach:
+    """Says to close the upper annular until it is closed."""
 
     def __init__(self, machine: FakeMachine) -> None:
         self.machine = machine
@@ -104,13 +102,23 @@ class FakeReferee:
             return None
         return ("Close the upper annular.", "Nothing else stops the flow as fast.")
 
+    ask = advice
+
+
+class FakeReferee:
+    """Tells the situation."""
+
+    messages = ((0.0, "Drilling ahead at 10,800 ft."),)
+
 
 class FakeRun:
     """A session in which flow out wanders and nothing else happens by itself."""
 
     def __init__(self) -> None:
         self.machine = FakeMachine()
-        self.referee = FakeReferee(self.machine)
+        self.referee = FakeReferee()
+        self.coach = FakeCoach(self.machine)
+        self.machine.apply("set", "upper_annular", "open")
         self.scans = 0
         self.log: list[dict[str, Any]] = []
         self.finished = False
@@ -140,9 +148,7 @@ class FakeRun:
         return {
             "passed": done,
             "score": 100.0 if done else 0.0,
-            "critical": []
-            if done
-            else [{"id": "flowing", "t": self.time, "reason": "The well was left flowing."}],
+            "critical": [] if done else [{"id": "flowing", "t": self.time, "reason": "The well was left flowing."}],
             "criteria": [
                 {
                     "id": "closed",

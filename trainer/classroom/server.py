@@ -103,9 +103,7 @@ def addresses(host: str, port: int) -> list[str]:
         return [f"http://{host}:{port}/"]
     found = {"127.0.0.1"}
     try:
-        found.update(
-            str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), port, socket.AF_INET)
-        )
+        found.update(str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), port, socket.AF_INET))
     except OSError:
         log.debug("this machine's own name has no address")
     return [f"http://{name}:{port}/" for name in sorted(found)]
@@ -125,9 +123,7 @@ def serve(
     OSError when the port is taken.
     """
     kept = rooms if rooms is not None else Rooms()
-    origins = (
-        ["*"] if host in ("0.0.0.0", "::") else [f"{host}:{port}", f"localhost:{port}", f"127.0.0.1:{port}"]
-    )
+    origins = ["*"] if host in ("0.0.0.0", "::") else [f"{host}:{port}", f"localhost:{port}", f"127.0.0.1:{port}"]
     if tell is not None:
         for address in addresses(host, port):
             tell(address)

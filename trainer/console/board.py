@@ -33,9 +33,7 @@ class Board(JSComponent):
 
     markup = param.String(default="", doc="HTML and SVG drawn by Python; trusted, never from a user")
     readings = param.Dict(default={}, doc="what changed since the last readings")
-    station = param.String(
-        default="", doc="unit, driller, remote or floor; empty on boards of the page itself"
-    )
+    station = param.String(default="", doc="unit, driller, remote or floor; empty on boards of the page itself")
 
     _esm = (resources.assets() / "script" / "board.js").read_text("utf-8")
     _stylesheets: ClassVar[list[str]] = []

@@ -21,6 +21,8 @@ class Charts:
     def __init__(self) -> None:
         self.trend = ColumnDataSource({"t": [], **{tag: [] for tag in TREND_TAGS}}, name="trend")
         self.events = ColumnDataSource({"t": [], "label": []}, name="events")
+        # Flows and pressures stand on zero, and a ripple must not look like a kick.
+        self.ground = ColumnDataSource({"t": [0.0, 0.0], "y": [0.0, 1.0]})
         window = DataRange1d(follow="end", follow_interval=WINDOW, range_padding=0, default_span=WINDOW)
         whole = DataRange1d(range_padding=0, default_span=WINDOW)
         self.figures: dict[str, Any] = {}
@@ -43,16 +45,17 @@ class Charts:
             lod_threshold=None,
         )
         for at, (tag, legend) in enumerate(lines):
-            drawn = chart.line(
-                "t", tag, source=self.trend, legend_label=legend, line_width=2, line_dash=DASHES[at]
-            )
+            drawn = chart.line("t", tag, source=self.trend, legend_label=legend, line_width=2, line_dash=DASHES[at])
             drawn.glyph.name = f"{name}.line{at}"
         marks = chart.vspan(x="t", source=self.events, line_width=1, line_dash="dotted")
         marks.glyph.name = f"{name}.marks"
+        ground = chart.scatter("t", "y", source=self.ground, alpha=0.0, size=1)
         # The marks are moments of the run: they must not stretch the range of what was measured.
-        chart.y_range = DataRange1d(
-            renderers=[r for r in chart.renderers if r is not marks], default_span=1.0
-        )
+        measured = [drawn for drawn in chart.renderers if drawn is not marks]
+        chart.y_range.renderers = measured
+        if isinstance(x_range, DataRange1d):
+            x_range.renderers = [*(x_range.renderers or []), *measured]
+        chart.renderers.sort(key=lambda drawn: drawn is not ground)
         chart.xaxis[0].update(
             name=f"{name}.x",
             formatter=NumeralTickFormatter(format="00:00:00"),
@@ -84,4 +87,6 @@ class Charts:
             glyph_width=16,
             label_standoff=3,
         )
+        # Beside the plot, so that it never hides a line.
+        chart.add_layout(chart.legend[0], "above")
         return chart

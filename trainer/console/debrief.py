@@ -11,7 +11,7 @@ from trainer.drills.schema import Drill
 
 
 def clock(seconds: float | None) -> str:
-    """Simulated time as minutes and seconds: ``clock(75.04) == "1:15"``; a dash for a time that never came."""
+    """Simulated time as minutes and seconds, ``clock(75.04) == "1:15"``; a dash for a time that never came."""
     if seconds is None:
         return "–"
     whole = int(seconds + 1e-6)
@@ -50,40 +50,45 @@ def coach(said: tuple[str, str] | None) -> Markup:
 def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
     """The score sheet: verdict, critical failures, every criterion with what happened, when and why."""
     passed = bool(result.get("passed"))
-    score = float(result.get("score", 0.0))
-    need = f"pass mark {drill.pass_mark:g}" if drill else ""
+    title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
         "article",
         {"class": "sheet"},
         el(
             "header",
             {"class": f"verdict verdict-{'pass' if passed else 'fail'}"},
-            el("h1", {}, drill.title if drill else "Score sheet"),
+            el("h1", {}, title),
             el(
                 "p",
                 {"class": "verdict-line"},
                 el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
-                el("span", {"class": "verdict-score"}, f"{score:.0f} of 100"),
-                el("span", {}, f"{need}, {mode} mode"),
+                el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
+                el("span", {}, f"{mode} mode, {clock(result.get('simulated_s'))} simulated"),
             ),
+            el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
             _critical(result.get("critical") or []),
             el(
                 "div",
                 {"class": "verdict-keys"},
-                shell.button(
-                    "Download evidence", {"page": "evidence"}, "tool", data_download="page.evidence"
-                ),
+                shell.button("Download evidence", {"page": "evidence"}, data_download="page.evidence"),
                 shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
             ),
         ),
         _criteria(result.get("criteria") or []),
+        _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
+        el("h2", {"class": "trace-title"}, "The trace"),
     )
 
 
 def _critical(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
     lines = [
-        el("li", {}, el("strong", {}, f"{clock(row.get('t'))} "), str(row.get("reason") or row.get("id")))
+        el(
+            "li",
+            {"data-critical": str(row.get("id"))},
+            el("strong", {}, f"{clock(row.get('t'))} {row.get('title') or ''} "),
+            str(row.get("reason") or row.get("id")),
+        )
         for row in rows
     ]
     if not lines:
@@ -91,37 +96,53 @@ def _critical(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
     return el("div", {"class": "critical"}, el("h2", {}, "Critical failure"), el("ul", {}, lines))
 
 
-def _criteria(rows: Iterable[Mapping[str, Any]]) -> Markup:
-    def points(value: object) -> str:
-        return "–" if value is None else f"{float(str(value)):.3g}"
+def _points(value: object) -> str:
+    return "–" if value is None else f"{float(str(value)):.3g}"
 
+
+def _criteria(rows: Iterable[Mapping[str, Any]]) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why")
-    body = []
-    for row in rows:
-        earned, most = row.get("earned"), row.get("points")
-        full = earned is not None and most is not None and float(earned) >= float(most) - 1e-9
-        none = earned is not None and float(earned) <= 0.0
-        mark = "full" if full else "none" if none else "part"
-        source = row.get("source")
-        body.append(
-            el(
-                "tr",
-                {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
-                el("th", {"scope": "row"}, str(row.get("title") or row.get("id"))),
-                el("td", {}, clock(row.get("t"))),
-                el("td", {"class": "points"}, f"{points(earned)} of {points(most)}"),
-                el(
-                    "td",
-                    {},
-                    str(row.get("reason") or ""),
-                    el("p", {"class": "source"}, source) if source else None,
-                ),
-            )
-        )
     return el(
         "table",
         {"class": "criteria"},
         el("caption", {}, "Criteria"),
         el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-        el("tbody", {}, body),
+        el("tbody", {}, [_row(row) for row in rows]),
     )
+
+
+def _row(row: Mapping[str, Any]) -> Markup:
+    earned, most = row.get("earned"), row.get("points")
+    if earned is None:
+        mark = "open"
+    elif most is not None and float(earned) >= float(most) - 1e-9:
+        mark = "full"
+    else:
+        mark = "none" if float(earned) <= 0.0 else "part"
+    seen = ", ".join(f"{name_of(tag)} {text}" for tag, text in dict(row.get("seen") or {}).items())
+    notes = [str(row[key]) for key in ("why",) if row.get(key)]
+    return el(
+        "tr",
+        {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
+        el("th", {"scope": "row"}, str(row.get("title") or row.get("id"))),
+        el("td", {}, clock(row.get("t"))),
+        el("td", {"class": "points"}, f"{_points(earned)} of {_points(most)}"),
+        el(
+            "td",
+            {},
+            str(row.get("reason") or ""),
+            [el("p", {"class": "row-why"}, note) for note in notes],
+            el("p", {"class": "source"}, f"Seen then: {seen}") if seen else None,
+            el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
+        ),
+    )
+
+
+def _milestones(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
+    reached = [row for row in rows if row.get("t") is not None]
+    if not reached:
+        return None
+    lines = [
+        el("li", {}, el("strong", {}, clock(row.get("t"))), f" {row.get('title') or row.get('id')}") for row in reached
+    ]
+    return el("section", {"class": "milestones"}, el("h2", {}, "What happened when"), el("ol", {}, lines))

@@ -6,6 +6,7 @@ The same page is served live and saved as static files: it holds no session, onl
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -31,9 +32,7 @@ class Page:
         page, station = style("board.css", "shell.css"), style("board.css")
         stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
-            name: Board(
-                name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station]
-            )
+            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
             for name in (*SHELL, *stations)
         }
         self.charts = Charts()
@@ -84,7 +83,15 @@ def _template() -> str:
         for name, _ in VIEWS
         if name != "trends"
     )
-    return _HTML.replace("@CSS@", css).replace("@VIEWS@", views)
+    return _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@VIEWS@", views)
+
+
+_CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
+
+
+def _chart(found: re.Match[str]) -> str:
+    name, title = found.groups()
+    return f'<div class="place strip-chart" role="img" aria-label="{title}">{{{{ embed(roots.{name}) }}}}</div>'
 
 
 _HTML = """{% extends base %}
@@ -113,27 +120,28 @@ _HTML = """{% extends base %}
     @VIEWS@
     <section class="view view-trends" aria-label="Trends and alarms">
       <div class="wide">
-        <div class="place strip-chart" role="img" aria-label="Flow in and out">{{ embed(roots.flow_wide) }}</div>
-        <div class="place strip-chart" role="img" aria-label="Pit gain">{{ embed(roots.pit_wide) }}</div>
-        <div class="place strip-chart" role="img" aria-label="Shut-in pressures">{{ embed(roots.shut_in_wide) }}</div>
-        <div class="place strip-chart" role="img" aria-label="System pressures">{{ embed(roots.supply_wide) }}</div>
+        <div class="place">{{ embed(roots.well) }}</div>
+        @CHART flow_wide: Flow in and out@
+        @CHART pit_wide: Pit gain@
+        @CHART shut_in_wide: Shut-in pressures@
+        @CHART supply_wide: System pressures@
       </div>
       <div class="place">{{ embed(roots.alarms) }}</div>
     </section>
   </div>
   <div class="strip-place place">{{ embed(roots.floor_strip) }}</div>
   <div class="dock">
-    <div class="place">{{ embed(roots.well) }}</div>
-    <div class="place strip-chart" role="img" aria-label="Flow in and out, last minutes">{{ embed(roots.flow) }}</div>
-    <div class="place strip-chart" role="img" aria-label="Pit gain, last minutes">{{ embed(roots.pit) }}</div>
+    @CHART flow: Flow in and out, last minutes@
+    @CHART pit: Pit gain, last minutes@
+    @CHART shut_in: Shut-in pressures, last minutes@
   </div>
   <div class="card-place">{{ embed(roots.card) }}</div>
 </main>
 <main class="score">
   <div class="place">{{ embed(roots.sheet) }}</div>
   <div class="trace">
-    <div class="place strip-chart" role="img" aria-label="Flow in and out over the run">{{ embed(roots.trace_flow) }}</div>
-    <div class="place strip-chart" role="img" aria-label="Pressures over the run">{{ embed(roots.trace_pressure) }}</div>
+    @CHART trace_flow: Flow in and out over the run@
+    @CHART trace_pressure: Pressures over the run@
   </div>
 </main>
 <p class="offline" role="alert" hidden></p>

@@ -58,9 +58,7 @@ class Presenter:
     ) -> None:
         self.session = session
         signals = session.machine.signals
-        self.boards = (
-            boards if boards is not None else {"all": dict.fromkeys(signals, ("text", "unit", "title"))}
-        )
+        self.boards = boards if boards is not None else {"all": dict.fromkeys(signals, ("text", "unit", "title"))}
         self.history = history if history is not None else History()
         self._page = page if page is not None else dict
         self._where: dict[str, list[str]] = {}
@@ -84,9 +82,7 @@ class Presenter:
             for key, wanted in keys.items():
                 self._where.setdefault(key, []).append(name)
                 kinds.setdefault(key, []).extend(wanted)
-        self._readers = [
-            (tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals
-        ]
+        self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
         self._raw: dict[str, float] = {}
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)

@@ -41,9 +41,7 @@ def _state_reader(signal: Signal) -> Callable[[float], Reading]:
     return read
 
 
-def _number_reader(
-    signal: Signal, wanted: frozenset[str], system: units.System
-) -> Callable[[float], Reading]:
+def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System) -> Callable[[float], Reading]:
     low = units.from_unit(signal.low, signal.unit)
     span = units.from_unit(signal.high, signal.unit) - low
     band = None

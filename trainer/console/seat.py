@@ -29,6 +29,14 @@ REFUSAL_SHOWN = 12.0
 SEED_LIMIT = 2**31
 
 
+class Coach(Protocol):
+    """Who helps in practice mode."""
+
+    def advice(self) -> tuple[str, str] | None: ...
+
+    def ask(self) -> tuple[str, str] | None: ...
+
+
 class Run(Protocol):
     """A session as the seat uses it (``trainer.simulator.Session``)."""
 
@@ -48,6 +56,9 @@ class Run(Protocol):
     def sheet(self) -> dict[str, Any]: ...
 
     def evidence(self) -> dict[str, Any]: ...
+
+    @property
+    def coach(self) -> Coach | None: ...
 
 
 Start = Callable[[str, str | None, int, str], Run]
@@ -125,6 +136,7 @@ class Seat:
             "theme": self._set_theme,
             "card": self._show_card,
             "evidence": self._hand_over,
+            "ask": self._ask,
         }
         act = known.get(str(page))
         return act(message) if act else {}
@@ -235,6 +247,11 @@ class Seat:
         self._sheet = debrief.sheet(run.sheet(), self.drill, self.mode)
         return {**presenter.patch(), **presenter.history.whole()}
 
+    def _ask(self, _: Mapping[str, Any]) -> Patch:
+        if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
+            self._noted = "The coach has nothing to add now."
+        return self._presenter.patch() if self._presenter else {}
+
     def _hand_over(self, _: Mapping[str, Any]) -> Patch:
         if self.run is None:
             return {}
@@ -278,13 +295,11 @@ class Seat:
         if self._refused and run.time - self._refused[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
             self._refused = None
         refused = self._refused[0] if self._refused else ""
-        coach = self._coach() if self.mode == "practice" else ""
+        coach = self._coach()
         said = "refused" if refused else "coach" if coach else "quiet"
         signals = run.machine.signals
         waiting = [
-            shell.alarm_name(tag)
-            for tag in signals
-            if tag.startswith("alarm.") and run.machine.read(tag) == 1.0
+            shell.alarm_name(tag) for tag in signals if tag.startswith("alarm.") and run.machine.read(tag) == 1.0
         ]
         return {
             "page.page": {"state": self.page},
@@ -298,6 +313,8 @@ class Seat:
             "page.coach": {"html": coach},
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
+            "page.told": {"text": self._told()},
+            "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
             "page.alarms": {"text": f"Alarm: {', '.join(waiting)}" if waiting else ""},
@@ -314,5 +331,10 @@ class Seat:
         return "on" if waiting else "off"
 
     def _coach(self) -> str:
-        advise = getattr(self.run.referee, "advice", None) if self.run else None
-        return debrief.coach(advise()) if advise else ""
+        coach = self.run.coach if self.run else None
+        return debrief.coach(coach.advice()) if coach else ""
+
+    def _told(self) -> str:
+        """The last thing that was told to the trainee: the situation at first, a telephone call later."""
+        messages = getattr(self.run.referee, "messages", None) if self.run else None
+        return messages[-1][1] if messages else ""

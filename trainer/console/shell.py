@@ -1,4 +1,4 @@
-"""The page around the stations: header, messages, well readings, alarms, entries, card, chooser and score sheet.
+"""The page around the stations: header, messages, well readings, alarms, entries and the card of a part.
 
 Each function returns the markup of one board. Texts that change are bound to ``page.`` keys.
 """
@@ -36,8 +36,8 @@ WELL_TAGS = (
 )
 
 SAFETY = (
-    "A training aid on a simplified model: not a certification, not a procedure, and not a substitute for the "
-    "equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
+    "A training aid on a simplified model: not a certification, not a procedure, and not a substitute for "
+    "the equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
 )
 
 
@@ -74,32 +74,25 @@ def header() -> Markup:
                 data_text="page.pause",
                 data_state="page.running",
             ),
-            el(
-                "label",
-                {"class": "pace"},
-                hidden("Pace"),
-                el(
-                    "select",
-                    {
-                        "data-choose": {"page": "pace"},
-                        "aria-label": "Pace of the run",
-                        "data-pick": "page.pace",
-                    },
-                    [
-                        el(
-                            "option",
-                            {"value": pace, **({"selected": "selected"} if pace == "1" else {})},
-                            f"{pace}×",
-                        )
-                        for pace in PACES
-                    ],
-                ),
-            ),
+            _pace(),
             button("Metric", {"page": "units"}, "tool", data_text="page.units", aria_label="Change units"),
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
             button("Finish", {"page": "finish"}, "tool tool-strong"),
         ),
     )
+
+
+def _pace() -> Markup:
+    options = [
+        el("option", {"value": pace, "selected": "selected" if pace == "1" else None}, f"{pace}×") for pace in PACES
+    ]
+    wiring = {
+        "class": "pace",
+        "data-choose": {"page": "pace"},
+        "data-pick": "page.pace",
+        "aria-label": "Pace of the run",
+    }
+    return el("select", wiring, options)
 
 
 def messages() -> Markup:
@@ -109,7 +102,9 @@ def messages() -> Markup:
         {"class": "says", "data-state": "page.says"},
         el("p", {"class": "says-coach", "aria-live": "polite", "data-html": "page.coach"}, ""),
         el("p", {"class": "says-refusal", "aria-live": "assertive", "data-html": "page.refusal"}, ""),
+        el("p", {"class": "says-told", "aria-live": "polite", "data-text": "page.told"}, ""),
         el("p", {"class": "says-noted", "role": "status", "data-text": "page.noted"}, ""),
+        button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
     )
 
 
@@ -162,9 +157,7 @@ def alarm_name(tag: str) -> str:
 
 
 def _push(word: str, target: str) -> Markup:
-    return el(
-        "button", {"class": "tool", "type": "button", "data-send": {"do": "push", "target": target}}, word
-    )
+    return el("button", {"class": "tool", "type": "button", "data-send": {"do": "push", "target": target}}, word)
 
 
 def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str, str]]) -> Markup:

@@ -24,6 +24,7 @@ TREND_TAGS = (
 LINES: dict[str, tuple[tuple[str, str], ...]] = {
     "flow": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
     "pit": (("well.pit_gain", "Pit gain"),),
+    "shut_in": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
     "flow_wide": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
     "pit_wide": (("well.pit_gain", "Pit gain"),),
     "shut_in_wide": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
@@ -78,18 +79,14 @@ class History:
 
     def units(self) -> dict[str, str]:
         """The unit symbol each column is in."""
-        return {
-            tag: units.symbol(scale[1]) for tag, scale in zip(self.tags, self._scales, strict=True) if scale
-        }
+        return {tag: units.symbol(scale[1]) for tag, scale in zip(self.tags, self._scales, strict=True) if scale}
 
     def look(self, t: float, machine: _Readable) -> None:
         """Take a sample if one is due at ``t`` seconds."""
         if t < self._next:
             return
         self._next = t + SAMPLE_SECONDS * max(self.pace, 1.0)
-        values = [
-            machine.read(tag) if scale else 0.0 for tag, scale in zip(self.tags, self._scales, strict=True)
-        ]
+        values = [machine.read(tag) if scale else 0.0 for tag, scale in zip(self.tags, self._scales, strict=True)]
         self.samples.append((t, *values))
 
     def mark(self, t: float, label: str) -> None:
