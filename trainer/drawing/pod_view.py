@@ -26,6 +26,16 @@ def serves(regulator: Part) -> str:
     return str(regulator.get("serves") or regulator.id.removesuffix("_regulator"))
 
 
+def bus_inlets(desk: Desk, main: float) -> dict[str, list[float]]:
+    """At what heights the supply buses of the functions are fed, by what they serve."""
+    regulators = desk.rig.regulators
+    step = 52.0 if desk.rig.pods else 120.0
+    found: dict[str, list[float]] = {}
+    for k, regulator in enumerate(regulators):
+        found.setdefault(serves(regulator), []).append(main + (k - (len(regulators) - 1) / 2.0) * step)
+    return found
+
+
 def _pilot(desk: Desk, main: float, x: float) -> Markup:
     """Check valve from the header, pilot bottles, and the pilot manifold towards the pods."""
     own = "pilot.pressure" if desk.has("pilot.pressure") else None
@@ -72,6 +82,7 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
     regulators = desk.rig.regulators
     state = "pod_selector.position" if desk.has("pod_selector.position") else None
     flow = "totaliser.flow" if desk.has("totaliser.flow") else None
+    own = "pilot.pressure" if desk.has("pilot.pressure") else None
     step = min(74.0, 128.0 / max(1, len(regulators)) + 10.0)
     heights = [main - 136.0 + 272.0 * i / max(1, len(pods) - 1) for i in range(len(pods))]
     drawn: list[Markup | None] = [
@@ -79,11 +90,13 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
         label(_SEA_X + 8, 100, "Sea floor"),
         label(_SEA_X - 8, 100, "Rig", "end"),
         at(x + 112, main, part(desk, "pod_selector", "Pod selector", state, sym.selector(state))),
-        label(x + 112, main + 54, "Pod selector", "middle"),
-        value(desk, x + 112, main + 74, "pod_selector.position", "middle state"),
-        pipe([(896, _PILOT_Y + 10), (896, _PILOT_Y + 44), (_POD_X + 56, _PILOT_Y + 44), (_POD_X + 56, heights[0] - 76)],
-             "pilot.pressure" if desk.has("pilot.pressure") else None, css="pilotline", thin=True),
-        label(_SEA_X + 4, _PILOT_Y + 36, "umbilical", "small middle"),
+        label(x + 130, main + 56, "Pod selector", "end"),
+        value(desk, x + 130, main + 76, "pod_selector.position", "end state"),
+        pipe([(896, _PILOT_Y + 10), (896, _PILOT_Y + 40), (_SEA_X + 20, _PILOT_Y + 40), (_SEA_X + 20, heights[-1] + 34)],
+             own, css="pilotline", thin=True),
+        [pipe([(_SEA_X + 20, y + 34), (_POD_X, y + 34)], own, css="pilotline", thin=True) for y in heights],
+        label(_SEA_X - 6, _PILOT_Y + 32, "umbilical", "small end"),
+        _stack_bottles(desk, main),
     ]  # fmt: skip
     for i, (pod, y) in enumerate(zip(pods, heights, strict=True)):
         side = -22.0 if i == 0 else 22.0
@@ -119,6 +132,21 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
             knot(bus, sy),
         ]
     drawn.append(_pod_numbers(desk, main))
+    return join(drawn)
+
+
+def _stack_bottles(desk: Desk, main: float) -> Markup:
+    """Bottles on the stack, between the pods, on the supply of whichever pod is selected."""
+    header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
+    drawn: list[Markup | None] = []
+    for i, bank in enumerate(desk.rig.stack_banks[:2]):
+        own = f"{bank.id}.pressure"
+        x, fluid = _POD_X + 74.0 - 60.0 * i, f"{bank.id}.fluid"
+        drawn += [
+            pipe([(_SEA_X - 24, main), (x - 44, main)], own if desk.has(own) else header, thin=True),
+            at(x, main, part(desk, bank.id, bank.title, own, sym.accumulator(fluid if desk.has(fluid) else None)), turn=90),
+            label(x - 6, main + 36, bank.title, "middle small"),
+        ]
     return join(drawn)
 
 

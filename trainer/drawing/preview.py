@@ -16,9 +16,11 @@ from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
-from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drawing.rig_view import read_rig
 from trainer.drawing.schematic import schematic
-from trainer.drawing.sample import sample_readings, sample_signals
+from trainer.drawing.sample import sample_readings
+from trainer.hydraulics.machine import Machine
+from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
 
 STATEMENTS: Final = (
@@ -45,7 +47,12 @@ CASES: Final[Mapping[str, Mapping[str, float | str]]] = {
         "alarm.low_pilot": "acknowledged",
         "alarm.low_air": "returned",
         "alarm.power_loss": "unacknowledged",
-        "driller.enable": "on",
+        "driller.enabled": "on",
+        "triplex_1.running": "yes",
+        "triplex_1.flow": 14,
+        "well.flow_out": 402,
+        "well.pit_gain": 7.4,
+        "well.influx_volume": 240,
         "pod_selector.position": "blue",
         "upper_pipe_ram.lamp_block": "on",
         "upper_pipe_ram.lamp_open": "off",
@@ -56,11 +63,11 @@ CASES: Final[Mapping[str, Mapping[str, float | str]]] = {
 }
 
 
-def page(rig: RigView, board: str, theme: str = "light", system: System = "field", case: str = "rest") -> str:
+def page(plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest") -> str:
     """One static page: a board of ``rig`` with sample readings of a ``case``."""
-    desk = Desk(rig, sample_signals(rig), system)
+    desk = Desk(read_rig(plant), machine.signals, system)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
-    filled = fill_in(BOARDS[board](desk), sample_readings(rig, system, CASES[case]))
+    filled = fill_in(BOARDS[board](desk), sample_readings(machine, system, CASES[case]))
     return (
         f'<!doctype html><html lang="en" data-theme="{theme}"><head><meta charset="utf-8"><title>{board}</title>'
         f"<style>html,body{{margin:0;height:100%}}{style}</style></head>"
@@ -74,13 +81,16 @@ def main() -> None:
     parser.add_argument("out", type=Path)
     parser.add_argument("plant", nargs="?", default="quillback")
     given = parser.parse_args()
-    rig = read_rig(resources.plants() / f"{given.plant}.toml")
+    plant, _ = load_plant(given.plant)
+    machine = build_machine(plant)
+    for _ in range(200):  # let the instruments settle on their readings
+        machine.scan()
     given.out.mkdir(parents=True, exist_ok=True)
     for board in BOARDS:
         for theme in ("light", "dark"):
             for case in CASES:
                 target = given.out / f"{board}-{theme}-{case}.html"
-                target.write_text(page(rig, board, theme, "field", case), encoding="utf-8")
+                target.write_text(page(plant, machine, board, theme, "field", case), encoding="utf-8")
 
 
 if __name__ == "__main__":

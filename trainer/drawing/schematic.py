@@ -16,7 +16,7 @@ from trainer.drawing.frame import deck
 from trainer.drawing.markup import Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
-from trainer.drawing.pod_view import pods_and_supply
+from trainer.drawing.pod_view import bus_inlets, pods_and_supply
 from trainer.drawing.rig_view import Part
 from trainer.drawing.stack_view import WIDTH as STACK_WIDTH
 from trainer.drawing.stack_view import stack_and_well
@@ -27,7 +27,7 @@ H: Final = 830.0
 MAIN: Final = 430.0  # height of the main supply line
 SUCTION: Final = 196.0
 DISCHARGE: Final = 384.0
-FILTERED: Final = 540.0
+FILTERED: Final = 560.0
 HEADER_END: Final = 790.0
 VALVES: Final = 1240.0
 STACK: Final = 1500.0
@@ -39,6 +39,22 @@ def _rows(count: int, pitch: float, room: float) -> list[float]:
     step = min(pitch, room / max(1, count))
     first = MAIN - step * (count - 1) / 2.0
     return [first + step * i for i in range(count)]
+
+
+def _services(desk: Desk) -> Markup:
+    """What the system needs besides fluid: rig air and electricity, as boxes with their readings."""
+    rows = (
+        ("air", "Rig air", "air.pressure"),
+        ("power", "AC supply", "power.ac"),
+        ("battery", "Battery", "battery.volts"),
+        ("panel_power", "Panels", "panel.power"),
+    )
+    drawn = []
+    for i, (card, title, tag) in enumerate(r for r in rows if desk.has(r[2])):
+        box = part(desk, card, title, tag, el("rect", {"class": "service", "width": 106, "height": 46, "rx": 5}))
+        x = 16.0 + i * 112.0
+        drawn += [at(x, 16, box), label(x + 53, 35, title, "middle small"), value(desk, x + 53, 54, tag, "middle")]
+    return el("g", {"class": "services"}, drawn)
 
 
 def _tank(desk: Desk) -> Markup:
@@ -56,11 +72,11 @@ def _tank(desk: Desk) -> Markup:
     stores = [("concentrate", "Concentrate")] + ([("glycol", "Glycol")] if desk.rig.has_glycol else [])
     for i, (name, title) in enumerate(stores):
         x = 82.0 + i * 46.0
-        y = 170.0 + i * 64.0
+        y = 150.0 + i * 80.0
         bound = f"{tag}.{name}"
         shown += [
             at(x - 24, y, part(desk, f"{name}_tank", f"{title} tank", bound, sym.tank(92, 34, None))),
-            label(x + 22, y + 23, title, "middle small"),
+            label(x + 22, y - 6, title, "middle small"),
             pipe([(x + 14 - i * 8, y + 34), (x + 14 - i * 8, 350)], css="pipe-store", thin=True),
         ]
     return join(shown)
@@ -78,16 +94,15 @@ def _pump(desk: Desk, pump: Part, y: float) -> Markup:
         at(230, y, part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element()), scale=0.8),
         at(290, y, part(desk, pump.id, pump.title, bound, sym.pump(drive, running if desk.has(running) else None))),
         at(350, y, part(desk, f"{pump.id}_check", f"{pump.title}: discharge check valve", None, sym.check_valve())),
-        label(314, y - 30, pump.title),
-        value(desk, 314, y - 12, running, "small state"),
-        value(desk, 318, y + 24, mode, "small state"),
+        label(286, y + 38, pump.title, "middle"),
+        value(desk, 286, y + 57, mode, "middle small state"),
     )
 
 
 def _pumps(desk: Desk) -> Markup:
     pumps = desk.rig.pumps
     rows = _rows(len(pumps), 128.0, 560.0)
-    bottom = 748.0
+    bottom = 730.0
     supply = "supply.pressure" if desk.has("supply.pressure") else None
     return join(
         pipe([(154, 520), (SUCTION, 520)], css="pipe-suction"),
@@ -116,13 +131,13 @@ def _filters(desk: Desk) -> Markup:
         bound = valve if desk.has(valve) else None
         drawn.append(
             join(
-                pipe([(inlet, y), (468, y)], supply),
-                pipe([(468, y), (FILTERED, y)], header),
-                at(432, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve before", bound, sym.shut_off(bound)), scale=0.75),
-                at(472, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
-                at(512, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve after", bound, sym.shut_off(bound)), scale=0.75),
-                label(472, y - 24, item.title, "middle"),
-                value(desk, 472, y + 36, f"{item.id}.dp", "middle small"),
+                pipe([(inlet, y), (487, y)], supply),
+                pipe([(487, y), (FILTERED, y)], header),
+                at(445, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve before", bound, sym.shut_off(bound)), scale=0.75),
+                at(487, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
+                at(529, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve after", bound, sym.shut_off(bound)), scale=0.75),
+                label(487, y - 24, item.title, "middle small"),
+                value(desk, 487, y + 36, f"{item.id}.dp", "middle small"),
             )
         )  # fmt: skip
     return join(
@@ -140,7 +155,7 @@ def _banks(desk: Desk) -> Markup:
     size = min(1.0, step / 84.0)
     drawn = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header), knot(FILTERED, MAIN)]
     for i, bank in enumerate(banks):
-        x = FILTERED + 50.0 + step * i
+        x = FILTERED + 52.0 + step * i
         own = f"{bank.id}.pressure"
         pressure = own if desk.has(own) else header
         isolation, bleed, fluid = (f"{bank.id}.{w}" for w in ("isolation", "bleed", "fluid"))
@@ -159,10 +174,10 @@ def _banks(desk: Desk) -> Markup:
             value(desk, x, 698, own, "middle"),
         ]  # fmt: skip
     drawn += [
-        pipe([(620, MAIN), (620, 372)], header, thin=True),
-        at(620, 346, part(desk, "accumulator", "Accumulator header pressure", header, sym.pressure_gauge(header))),
-        label(648, 340, "Header"),
-        value(desk, 648, 362, "accumulator.pressure"),
+        pipe([(640, MAIN), (640, 372)], header, thin=True),
+        at(640, 346, part(desk, "accumulator", "Accumulator header pressure", header, sym.pressure_gauge(header))),
+        label(666, 340, "Header"),
+        value(desk, 666, 362, "accumulator.pressure"),
     ]
     return join(drawn)
 
@@ -173,8 +188,13 @@ def _functions(desk: Desk) -> Markup:
     valves = (*desk.rig.line_valves("kill"), *desk.rig.line_valves("choke"))
     pitch = min(52.0, (480.0 if valves else 660.0) / max(1, len(column) + len(others)))
     buses = {"annular": VALVES - 62.0, "manifold": VALVES - 46.0}
+    inlets = bus_inlets(desk, MAIN)
     ends: dict[str, list[float]] = {}
-    drawn: list[Markup] = []
+    drawn: list[Markup] = [
+        pipe([(VALVES, STACK_TOP + 12), (VALVES, STACK_TOP - 8)], css="pipe-return", thin=True),
+        at(VALVES, STACK_TOP - 6, part(desk, "vent", "Used fluid vents to sea", None, sym.vent()), turn=180),
+        label(VALVES - 14, STACK_TOP - 10, "vent", "small end"),
+    ]
     for i, function in enumerate((*column, *others)):
         y = STACK_TOP + pitch * (i + 0.5)
         serves = str(function.get("supply") or "manifold")
@@ -188,7 +208,7 @@ def _functions(desk: Desk) -> Markup:
             _line_to(desk, function, "close", y - 7.0, reach),
             _line_to(desk, function, "open", y + 7.0, reach),
             at(VALVES, y, part(desk, function.id, f"{function.title}: control valve", bound, sym.four_way(bound))),
-            label(VALVES + 36, y - 12, function.title),
+            label(VALVES + 36, y - 14, function.title),
         ]
         if i >= len(column):
             drawn += [value(desk, reach + 8, y + 5, valve, "small state")]
@@ -203,10 +223,11 @@ def _functions(desk: Desk) -> Markup:
             pipe([(buses["manifold"], y), (VALVES - 30, y)], _readback(desk, "manifold"), thin=True),
             at(VALVES, y, part(desk, valve_part.id, f"{valve_part.title}: control valve", bound, sym.four_way(bound, 0.8))),
             label(VALVES + 32, y + 5, valve_part.title, "small"),
-            el("text", {"class": "value small state end", "x": VALVES + 212, "y": y + 5, "data-text": bound}, "") if bound else None,
+            el("text", {"class": "value small state end", "x": VALVES + 196, "y": y + 5, "data-text": bound}, "") if bound else None,
         ]  # fmt: skip
     for serves, heights in ends.items():
-        top, bottom = min([*heights, MAIN]), max([*heights, MAIN])
+        heights = [*heights, *inlets.get(serves, [MAIN])]
+        top, bottom = min(heights), max(heights)
         drawn.insert(0, pipe([(buses.get(serves, buses["manifold"]), top), (buses.get(serves, buses["manifold"]), bottom)], _readback(desk, serves)))
     return el("g", {"class": "functions"}, drawn)
 
@@ -237,7 +258,7 @@ def _legend() -> Markup:
     rows = (("dead", "no pressure"), ("low", "below normal"), ("live", "under pressure"), ("high", "above normal"))
     drawn = []
     for i, (level, words) in enumerate(rows):
-        x = 424.0 + i * 150.0
+        x = 24.0 + i * 160.0
         drawn += [
             el("path", {"class": "pipe", "d": f"M{x:g} 804h34", "data-level": level}),
             label(x + 42, 809, words, "small"),
@@ -260,6 +281,7 @@ def schematic_svg(desk: Desk, truth: bool = True) -> Markup:
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
         },
         pods_and_supply(desk, MAIN, HEADER_END, VALVES),
+        _services(desk),
         _tank(desk),
         _pumps(desk),
         _filters(desk),

@@ -81,7 +81,7 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: flo
     """Choke and kill lines from the bore, through inner and outer valve, up to the surface at ``up``."""
     drawn: list[Markup] = []
     for order, line in enumerate(("kill", "choke")):
-        riser = x + WIDTH / 2 + 88.0 + order * 20.0
+        riser = x + WIDTH / 2 + 76.0 + order * 20.0
         lowest = None
         for level, row in zip(("upper", "lower"), outlet_rows(desk.rig), strict=True):
             valves = [v for v in desk.rig.line_valves(line) if level in v.id] or (
@@ -96,7 +96,8 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: flo
                 drawn.append(at(x + WIDTH / 2 + 18.0 + place * 34.0, at_y, gate(desk, valve, truth)))
         if lowest is not None:
             drawn.append(pipe([(riser, lowest), (riser, up)], css=f"mudline mudline-{line}"))
-            drawn.append(el("text", {"class": "label small middle", "x": riser, "y": up - 6}, line))
+            name_y = up - 6.0 if order else up + 14.0
+            drawn.append(el("text", {"class": "label small end", "x": riser + (18.0 if order else -6.0), "y": name_y}, line))
     return drawn
 
 
@@ -113,7 +114,7 @@ def _well(desk: Desk, x: float, top: float, bottom: float, truth: bool) -> Marku
         )  # fmt: skip
     return part(
         desk, "well", desk.rig.well_name or "Well", "well.pit_gain",
-        el("path", {"class": "ground", "d": f"M{x - 66:g} {top:g}H{x + 66:g}V{bottom + 14:g}H{x - 66:g}Z"}),
+        el("path", {"class": "ground", "d": f"M{x - 58:g} {top:g}H{x + 58:g}V{bottom + 14:g}H{x - 58:g}Z"}),
         el("rect", {"class": "mud", "x": x - 20, "y": top, "width": 40, "height": shoe - top}),
         el("rect", {"class": "mud", "x": x - 24, "y": shoe, "width": 48, "height": bottom - shoe}),
         influx,
