@@ -75,20 +75,72 @@ class _Writer:
     def source(self, layout: tuple[str, ...]) -> str:
         body = self._blocks("logic", "")
         for g, awake in self.net.groups.items():
-            still = [f"{identifier(e.name + '.q')} = 0.0" for e in self.edges if e.group == g]
-            body += [f"if not {identifier(awake)}:", *_indent(still)]
-        inner = self._tick()
-        body += [f"for _ in range({TICKS_PER_SCAN}):", *_indent(inner)]
+            flows = [f"{identifier(e.name + '.q')} = 0.0" for e in self.edges if e.group == g]
+            still = [f"if not {identifier(awake)}:", *_indent(flows)]
+            gate = self.net.gates.get(g, "")
+            body += [f"if {identifier(gate)}:", *_indent(still)] if gate else still
+        body += [f"for _ in range({TICKS_PER_SCAN}):", *_indent(self._tick())]
         body += self._blocks("observe", "")
-        text = "\n".join(body)
-        used = set(re.findall(r"[A-Za-z_]\w*", text))
-        names = [identifier(n) for n in layout]
-        if len(set(names)) != len(names):
+        names = {identifier(n): i for i, n in enumerate(layout)}
+        if len(names) != len(layout):
             raise ValueError("two names of the plant differ only in punctuation; rename one")
-        load = [f"{n} = s[{i}]" for i, n in enumerate(names) if n in used]
-        written = set(re.findall(r"^\s*([A-Za-z_]\w*) (?:[-+]?=) ", text, re.MULTILINE))
-        keep = [f"s[{i}] = {n}" for i, n in enumerate(names) if n in written]
-        return "\n".join(["def advance(s, sqrt=sqrt):", *_indent([*load, *body, *keep])]) + "\n"
+        return "\n".join(["def advance(s, sqrt=sqrt):", *_indent(self._frame(body, names))]) + "\n"
+
+    def _frame(self, body: list[str], names: dict[str, int]) -> list[str]:
+        """Load what the body reads and store what it writes; what only gated parts use, only when their gate is on.
+
+        Most functions of a stack are at rest most of the time: their hundred variables each are then not even loaded.
+        """
+        used: dict[str, set[str]] = {}
+        written: set[str] = set()
+        first: dict[str, int] = {}
+        for at, (line, gate) in enumerate(self._gated(body)):
+            if gate:
+                first.setdefault(gate, at)
+            for word in re.findall(r"[A-Za-z_]\w*", line):
+                if word in names:
+                    used.setdefault(word, set()).add(gate)
+            target = re.match(r"\s*([A-Za-z_]\w*) [-+]?= ", line)
+            if target:
+                written.add(target.group(1))
+        load: dict[str, list[str]] = {"": []}
+        keep: dict[str, list[str]] = {"": []}
+        for word, i in names.items():
+            gates = used.get(word, set())
+            if not gates:
+                continue
+            place = next(iter(gates)) if len(gates) == 1 else ""
+            load.setdefault(place, []).append(f"{word} = s[{i}]")
+            if word in written:
+                keep.setdefault(place, []).append(f"s[{i}] = {word}")
+        lines: list[str] = load.pop("")
+        for at, line in enumerate(body):
+            # A gated part's header line carries no gate itself: its loads go in just above its first line.
+            for gate, start in first.items():
+                if start == at + 1 and load.get(gate):
+                    lines += [f"if {gate}:", *_indent(load[gate])]
+            lines.append(line)
+        lines += keep.pop("")
+        for gate, stores in keep.items():
+            lines += [f"if {gate}:", *_indent(stores)]
+        return lines
+
+    def _gated(self, body: list[str]) -> list[tuple[str, str]]:
+        """Each line with the gate under which alone it runs, or nothing."""
+        gate_of = {identifier(b.gate): identifier(b.gate) for b in self.net.blocks if b.gate}
+        for group, awake in self.net.groups.items():
+            gate_of[identifier(awake)] = identifier(self.net.gates.get(group, ""))
+        tagged: list[tuple[str, str]] = []
+        gate, depth = "", -1
+        for line in body:
+            indent = len(line) - len(line.lstrip())
+            if depth >= 0 and indent <= depth:
+                gate, depth = "", -1
+            tagged.append((line, gate))
+            header = re.match(r"\s*if (\w+):$", line)
+            if header and depth < 0 and gate_of.get(header.group(1)):
+                gate, depth = gate_of[header.group(1)], indent
+        return tagged
 
     def _expr(self, value: Input) -> ast.expr:
         if isinstance(value, str):
@@ -101,9 +153,14 @@ class _Writer:
 
     def _blocks(self, rate: str, group: str) -> list[str]:
         lines: list[str] = []
+        gate = ""
         for block in self.net.blocks:
-            if block.rate == rate and (rate in ("logic", "observe") or block.group == group):
-                lines += self._block(block)
+            if block.rate != rate or (rate in ("tick", "after") and block.group != group):
+                continue
+            if block.gate != gate and block.gate:
+                lines.append(f"if {identifier(block.gate)}:")
+            gate = block.gate
+            lines += _indent(self._block(block)) if gate else self._block(block)
         return lines
 
     def _block(self, block: Block) -> list[str]:
@@ -265,10 +322,10 @@ class _Writer:
             results = self.inliner.call(line_pressure, [self._expr(a) for a in args], out)
             parts: Iterable[str] = ("p", "c")
         elif isinstance(storage, Gas):
-            state: list[Input] = [f"{n}.v", f"{n}.t", f"{n}.rho", f"{n}.warm"]
+            state: list[Input] = [f"{n}.v", f"{n}.t", f"{n}.rho", f"{n}.warm", f"{n}.heat"]
             args = [*state, storage.shell, storage.mass, storage.wall, self.tick / storage.relax]
             results = self.inliner.call(bottle_step, [self._expr(a) for a in args], out)
-            parts = ("p", "c", "t", "rho", "warm")
+            parts = ("p", "c", "t", "rho")
         else:
             return []
         self.inliner.assign([identifier(f"{n}.{part}") for part in parts], results, out)

@@ -8,7 +8,7 @@ from typing import Any
 
 from trainer.hydraulics.compile import compile_network
 from trainer.hydraulics.network import TICKS_PER_SCAN, Network
-from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
+from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
 
 
 class Machine:
@@ -25,6 +25,8 @@ class Machine:
         self.state: list[float] = list(net.variables.values())
         self.armed: frozenset[str] = frozenset()
         self.tick = 0
+        self.starts: dict[str, dict[str, float]] = {}
+        """Named initial conditions of a drill: variables to put, SI."""
         self.settle_pressures()
         self._compile()
 
@@ -77,10 +79,10 @@ class Machine:
                 mass = self.read(storage.mass)
                 fluid, temp = self.read(f"{n}.v"), self.read(f"{n}.t")
                 rho = mass / (storage.shell - fluid)
-                p, c, _, rho, warm = bottle_step(
-                    fluid, temp, rho, 0.0, storage.shell, mass, self.read(storage.wall), 0.0
-                )
-                for part, value in (("p", p), ("c", c), ("rho", rho), ("warm", warm)):
+                warm, heat = bottle_heat(rho, temp)
+                wall = self.read(storage.wall)
+                p, c, _, _ = bottle_step(fluid, temp, rho, warm, heat, storage.shell, mass, wall, 0.0)
+                for part, value in (("p", p), ("c", c), ("rho", rho), ("warm", warm), ("heat", heat)):
                     self.put(f"{n}.{part}", value)
 
     def fluid(self) -> float:

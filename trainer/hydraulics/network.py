@@ -12,7 +12,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from trainer.hydraulics.inline import Law
-from trainer.hydraulics.storage import Fixed, Gas, Storage
+from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 
 if TYPE_CHECKING:
     from trainer.hydraulics.machine import Machine
@@ -54,7 +54,8 @@ class Block:
     """A step of logic: ``outputs = law(*inputs)`` at its rate.
 
     logic: every scan before the physics; tick: each tick before the flows are worked out; after: each tick once the
-    flows are known; observe: every scan after the physics (instruments and lamps).
+    flows are known; observe: every scan after the physics (instruments and lamps). A logic or observe step with a
+    ``gate`` is passed over while that variable is zero.
     """
 
     law: Law
@@ -62,6 +63,7 @@ class Block:
     outputs: tuple[str, ...]
     rate: Rate = "logic"
     group: str = ""
+    gate: str = ""
 
 
 @dataclass
@@ -73,6 +75,7 @@ class Network:
     edges: dict[str, Edge] = field(default_factory=dict)
     blocks: list[Block] = field(default_factory=list)
     groups: dict[str, str] = field(default_factory=dict)
+    gates: dict[str, str] = field(default_factory=dict)
     swept: list[tuple[str, float, float]] = field(default_factory=list)
     signals: dict[str, Any] = field(default_factory=dict)
     operables: dict[tuple[str, str], Any] = field(default_factory=dict)
@@ -86,9 +89,11 @@ class Network:
         self.variables[name] = float(initial)
         return name
 
-    def group(self, name: str, awake: float = 1.0) -> str:
-        """Add a part that may sleep; its switch is the variable ``<name>.awake``."""
+    def group(self, name: str, gate: str = "", awake: float = 1.0) -> str:
+        """Add a part that may sleep; its switch is the variable ``<name>.awake``, on only while ``gate`` is on."""
         self.groups[name] = self.var(f"{name}.awake", awake)
+        if gate:
+            self.gates[name] = gate
         return name
 
     def node(self, name: str, storage: Storage, group: str = "") -> str:
@@ -101,8 +106,9 @@ class Network:
         if isinstance(storage, Gas):
             self.var(f"{name}.v", storage.fluid)
             self.var(f"{name}.t", storage.temperature)
-            for part in ("p", "c", "rho", "warm"):
+            for part in ("p", "c", "rho", "warm", "heat"):
                 self.var(f"{name}.{part}")
+            self.block(bottle_heat, [f"{name}.rho", f"{name}.t"], [f"{name}.warm", f"{name}.heat"])
             return name
         self.var(f"{name}.v", storage.initial)
         self.var(f"{name}.p")
@@ -134,10 +140,11 @@ class Network:
         outputs: Sequence[str],
         rate: Rate | Literal["scan"] = "logic",
         group: str = "",
+        gate: str = "",
     ) -> None:
         """Add a step of logic; see Block. ``scan`` is another word for ``logic``."""
         where: Rate = "logic" if rate == "scan" else rate
-        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), where, group))
+        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), where, group, gate))
 
     def stroke(self, x: str, close: float, open_: float) -> None:
         """Count the fluid behind a piston: ``close`` x + ``open_`` (1 - x) m3 with x the variable's value."""

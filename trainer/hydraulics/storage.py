@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from trainer.fluids.gas import nitrogen
+from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 
 ATMOSPHERE = 101325.0
 LEAST_GAS = 1.0e-5
@@ -69,36 +69,40 @@ class Fixed:
     initial: float = 0.0
 
 
+def bottle_heat(rho: float, temperature: float) -> tuple[float, float]:
+    """How the gas of a bottle answers, taken once a scan: dT/drho along the adiabat (K m3/kg), and dp/dT (Pa/K).
+
+    dT/drho = T (dp/dT) / (rho^2 cv), a general relation for a closed gas volume.
+    """
+    heat, cv = nitrogen_thermal(rho, temperature)
+    return temperature * heat / (rho * rho * cv), heat
+
+
 def bottle_step(
     fluid: float,
     temperature: float,
     rho_was: float,
-    warm_was: float,
+    warm: float,
+    heat: float,
     shell: float,
     mass: float,
     wall: float,
     relaxed: float,
-) -> tuple[float, float, float, float, float]:
-    """Gas of a bottle after its fluid moved to ``fluid`` m3: pressure, compliance, temperature, density, warming.
+) -> tuple[float, float, float, float]:
+    """Gas of a bottle after its fluid moved to ``fluid`` m3: pressure, compliance, temperature, density.
 
-    The gas is compressed along its adiabat, dT/drho = T (dp/dT) / (rho^2 cv) (second order: the slope at the start,
-    ``warm_was``, averaged with the slope at the end), then relaxes towards the wall by the share ``relaxed`` = dt/tau.
-    Compliance is the adiabatic one, dV/dp = V / (rho (dp/drho)_s), since a tick is short against tau.
+    The gas is compressed along its adiabat (``warm`` = dT/drho) and relaxes towards the wall by the share ``relaxed`` =
+    dt/tau. Compliance is the adiabatic one, dV/dp = V / (rho (dp/drho)_s), since a tick is short against tau.
 
-    Source: general relations of thermodynamics for a closed gas volume; equation of state in ``trainer.fluids.gas``.
+    Source: first law for a closed gas volume; equation of state in ``trainer.fluids.gas``.
     """
     space = max(shell - fluid, LEAST_GAS)
     rho = mass / space
-    moved = rho - rho_was
-    guess = temperature + warm_was * moved
-    p_guess, slope_rho, slope_t, cv = nitrogen(rho, guess)
-    warm = guess * slope_t / (rho * rho * cv)
-    pressed = temperature + 0.5 * (warm_was + warm) * moved
+    pressed = temperature + warm * (rho - rho_was)
     settled = pressed + (wall - pressed) * relaxed
-    p = p_guess + slope_t * (settled - guess)
-    stiff = slope_rho + warm * slope_t
-    c = space / (rho * stiff)
-    return p, c, settled, rho, warm
+    p, slope = nitrogen_pressure(rho, settled)
+    c = space / (rho * (slope + warm * heat))
+    return p, c, settled, rho
 
 
 Storage = Line | Gas | Fixed

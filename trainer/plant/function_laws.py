@@ -14,6 +14,41 @@ WAKE, SETTLED = 3.0 * PSI, 0.5 * PSI
 SHUTTLE = 30.0 * PSI
 
 
+def attend(
+    valve: float,
+    open_way: float,
+    close_way: float,
+    pilots: float,
+    power: float,
+    x: float,
+    holds: float,
+    pilot: float,
+    pa: float,
+    pb: float,
+    seen_pilot: float,
+    seen_a: float,
+    seen_b: float,
+    leak_close: float,
+    leak_open: float,
+    leak_shuttle: float,
+) -> tuple[float, float, float, float]:
+    """1 when something stirs: valve moving, lines or chambers awake, supplies moved since last seen, preventer closing.
+
+    ``holds`` is 1 for what may hold the well (its seal depends on the pipe and the well even at rest). Returns that and
+    the supplies' pressures as now seen, if it is 1.
+    """
+    spool = abs(valve - open_way - close_way - close_way)
+    far = max(abs(pilot - seen_pilot), max(abs(pa - seen_a), abs(pb - seen_b)))
+    working = spool > 0.0 or pilots + power + leak_close + leak_open + leak_shuttle > 0.0
+    stirs = working or far > SETTLED or (holds > 0.5 and x > 0.005)
+    return (
+        (1.0 if stirs else 0.0),
+        (pilot if stirs else seen_pilot),
+        (pa if stirs else seen_a),
+        (pb if stirs else seen_b),
+    )
+
+
 def travel(valve: float, open_way: float, close_way: float, step: float) -> tuple[float, float]:
     """Ports of the surface valve as its spool moves to block (0), open (1) or close (2)."""
     want_open = 1.0 if valve > 0.5 and valve < 1.5 else 0.0

@@ -22,6 +22,7 @@ from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant import mechanics
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
 from trainer.plant.function_laws import (
+    attend,
     joint_at,
     lamps,
     net_closing,
@@ -96,6 +97,7 @@ class Function(Component):
 
     def build(self, net: Network, around: Surroundings) -> None:
         """Add the function with its pilots, pod valves, chambers, readings, commands and faults."""
+        self._attend(net, around)
         self._surface(net)
         for way in ("open", "close"):
             self._pilots(net, around, way)
@@ -105,18 +107,46 @@ class Function(Component):
         self._truth(net, around)
         self._lamps(net, around)
 
+    def _attend(self, net: Network, around: Surroundings) -> None:
+        """One cheap test a scan decides whether the function's own logic runs at all."""
+        i, (a, b) = self.id, around.pods
+        net.var(f"{i}.attend", 1.0)
+        seen = [net.var(f"{i}.seen_{n}") for n in ("pilot", "a", "b")]
+        holds = 1.0 if self.kind in ("annular", "pipe_ram", "shear_ram") else 0.0
+        net.block(
+            attend,
+            [
+                f"{i}.valve",
+                f"{i}.open_way",
+                f"{i}.close_way",
+                f"{i}.pilot.awake",
+                f"{i}.power.awake",
+                f"{i}.x",
+                holds,
+                "pilot.p",
+                f"pod_{a}.{self.supply}.p",
+                f"pod_{b}.{self.supply}.p",
+                *seen,
+                f"fault.{i}.leak_close",
+                f"fault.{i}.leak_open",
+                f"fault.{i}.shuttle_leak",
+            ],
+            [f"{i}.attend", *seen],
+        )
+
     def _surface(self, net: Network) -> None:
         i = self.id
         at_start = 2.0 if self.starts == "close" else 1.0
         state_reading(net, f"{i}.valve", WAYS, f"{self.name}: where its surface valve stands.", ("unit",), at_start)
         net.var(f"{i}.open_way", 1.0 if at_start == 1.0 else 0.0)
         net.var(f"{i}.close_way", 1.0 if at_start == 2.0 else 0.0)
-        net.group(f"{i}.pilot")
-        net.group(f"{i}.power")
+        net.group(f"{i}.pilot", f"{i}.attend")
+        net.group(f"{i}.power", f"{i}.attend")
         net.block(
             travel,
             [f"{i}.valve", f"{i}.open_way", f"{i}.close_way", SCAN / SURFACE_TRAVEL],
             [f"{i}.open_way", f"{i}.close_way"],
+            gate=f"{i}.attend",
         )
         choice(
             net,
@@ -183,6 +213,7 @@ class Function(Component):
             pilots_awake,
             [f"{i}.pilot.awake", "pilot.p", around.head, ATMOSPHERE + 5.0e3, f"{i}.open_way", f"{i}.close_way", *ends],
             [f"{i}.pilot.awake"],
+            gate=f"{i}.attend",
         )
 
     def _power(self, net: Network, around: Surroundings) -> None:
@@ -286,19 +317,20 @@ class Function(Component):
                 f"fault.{i}.shuttle_leak",
             ],
             [f"{i}.power.awake"],
+            gate=f"{i}.attend",
         )
 
     def _mechanics(self, net: Network, around: Surroundings) -> None:
-        i, sea, ratio = self.id, around.sea, self.ratio
+        i, sea, ratio, gate = self.id, around.sea, self.ratio, f"{self.id}.attend"
         state_reading(net, f"{i}.sealing", YES, f"{self.name} holds the well.", ())
         if self.kind in ("pipe_ram", "shear_ram"):
             cut = net.var(f"{i}.cut", 0.0)
             shears = self.kind == "shear_ram"
             inverse = 1.0 / self.closing_ratio
             closing = net.var(f"{i}.closing", 0.0)
-            net.block(net_closing, [f"{i}.close.p", f"{i}.open.p", ratio, f"{i}.against"], [closing])
+            net.block(net_closing, [f"{i}.close.p", f"{i}.open.p", ratio, f"{i}.against"], [closing], gate=gate)
             joint = net.var(f"{i}.joint", 0.0)
-            net.block(joint_at, ["floor.tool_joint", "bore.pipe"], [joint])
+            net.block(joint_at, ["floor.tool_joint", "bore.pipe"], [joint], gate=gate)
             net.block(
                 mechanics.ram,
                 [
@@ -314,6 +346,7 @@ class Function(Component):
                     cut,
                 ],
                 [f"{i}.against", f"{i}.limit", cut],
+                gate=gate,
             )
             net.block(
                 mechanics.ram_seals,
@@ -327,23 +360,26 @@ class Function(Component):
                     1.0 if self.seals else 0.0,
                 ],
                 [f"{i}.sealing"],
+                gate=gate,
             )
         elif self.kind == "annular":
             closing = net.var(f"{i}.closing", 0.0)
             net.var(f"{i}.leaks", 0.0)
-            net.block(net_closing, [f"{i}.close.p", f"{i}.open.p", ratio, f"{i}.against"], [closing])
+            net.block(net_closing, [f"{i}.close.p", f"{i}.open.p", ratio, f"{i}.against"], [closing], gate=gate)
             net.block(
                 mechanics.annular,
                 ["well.stack_pressure", sea, ratio, 250.0 * PSI, 0.05, f"{i}.x", "bore.pipe", 0.62],
                 [f"{i}.against", f"{i}.limit"],
+                gate=gate,
             )
             net.block(
                 mechanics.annular_seals,
                 [f"{i}.x", f"{i}.limit", closing, "well.stack_pressure", sea, 200.0 * PSI],
                 [f"{i}.sealing", f"{i}.leaks"],
+                gate=gate,
             )
         elif self.kind in ("failsafe_valve",):
-            net.block(mechanics.sprung, [sea, ratio, 350.0 * PSI], [f"{i}.against"])
+            net.block(mechanics.sprung, [sea, ratio, 350.0 * PSI], [f"{i}.against"], gate=gate)
 
     def _faults(self, net: Network) -> None:
         i, n = self.id, self.name
@@ -413,6 +449,7 @@ class Function(Component):
             [f"{i}.x", f"{i}.limit", f"{i}.close.p", f"{i}.open.p", around.sea],
             [f"{i}.position", f"{i}.closed", f"{i}.opened", f"{i}.close_pressure", f"{i}.open_pressure"],
             rate="observe",
+            gate=f"{i}.attend",
         )
 
     def _lamps(self, net: Network, around: Surroundings) -> None:

@@ -192,4 +192,6 @@ def load_plant(plant_id: str) -> tuple[Plant, str]:
 
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
     """A machine of the plant, at its charged rest."""
-    return Machine(plant.network(), plant_hash)
+    machine = Machine(plant.network(), plant_hash)
+    machine.starts = plant.well.starts(plant)
+    return machine
