@@ -21,6 +21,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from math import sqrt
 
+from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import TICK, TICKS_PER_SCAN, Block, Edge, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
@@ -84,63 +85,14 @@ class _Writer:
         names = {identifier(n): i for i, n in enumerate(layout)}
         if len(names) != len(layout):
             raise ValueError("two names of the plant differ only in punctuation; rename one")
-        return "\n".join(["def advance(s, sqrt=sqrt):", *_indent(self._frame(body, names))]) + "\n"
+        return "\n".join(["def advance(s, sqrt=sqrt):", *_indent(framed(body, names, self._gate_of()))]) + "\n"
 
-    def _frame(self, body: list[str], names: dict[str, int]) -> list[str]:
-        """Load what the body reads and store what it writes; what only gated parts use, only when their gate is on.
-
-        Most functions of a stack are at rest most of the time: their hundred variables each are then not even loaded.
-        """
-        used: dict[str, set[str]] = {}
-        written: set[str] = set()
-        first: dict[str, int] = {}
-        for at, (line, gate) in enumerate(self._gated(body)):
-            if gate:
-                first.setdefault(gate, at)
-            for word in re.findall(r"[A-Za-z_]\w*", line):
-                if word in names:
-                    used.setdefault(word, set()).add(gate)
-            target = re.match(r"\s*([A-Za-z_]\w*) [-+]?= ", line)
-            if target:
-                written.add(target.group(1))
-        load: dict[str, list[str]] = {"": []}
-        keep: dict[str, list[str]] = {"": []}
-        for word, i in names.items():
-            gates = used.get(word, set())
-            if not gates:
-                continue
-            place = next(iter(gates)) if len(gates) == 1 else ""
-            load.setdefault(place, []).append(f"{word} = s[{i}]")
-            if word in written:
-                keep.setdefault(place, []).append(f"s[{i}] = {word}")
-        lines: list[str] = load.pop("")
-        for at, line in enumerate(body):
-            # A gated part's header line carries no gate itself: its loads go in just above its first line.
-            for gate, start in first.items():
-                if start == at + 1 and load.get(gate):
-                    lines += [f"if {gate}:", *_indent(load[gate])]
-            lines.append(line)
-        lines += keep.pop("")
-        for gate, stores in keep.items():
-            lines += [f"if {gate}:", *_indent(stores)]
-        return lines
-
-    def _gated(self, body: list[str]) -> list[tuple[str, str]]:
-        """Each line with the gate under which alone it runs, or nothing."""
-        gate_of = {identifier(b.gate): identifier(b.gate) for b in self.net.blocks if b.gate}
+    def _gate_of(self) -> dict[str, str]:
+        """The gate behind each switch that the code tests."""
+        gates = {identifier(b.gate): identifier(b.gate) for b in self.net.blocks if b.gate}
         for group, awake in self.net.groups.items():
-            gate_of[identifier(awake)] = identifier(self.net.gates.get(group, ""))
-        tagged: list[tuple[str, str]] = []
-        gate, depth = "", -1
-        for line in body:
-            indent = len(line) - len(line.lstrip())
-            if depth >= 0 and indent <= depth:
-                gate, depth = "", -1
-            tagged.append((line, gate))
-            header = re.match(r"\s*if (\w+):$", line)
-            if header and depth < 0 and gate_of.get(header.group(1)):
-                gate, depth = gate_of[header.group(1)], indent
-        return tagged
+            gates[identifier(awake)] = identifier(self.net.gates.get(group, ""))
+        return gates
 
     def _expr(self, value: Input) -> ast.expr:
         if isinstance(value, str):
