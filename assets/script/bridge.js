@@ -6,8 +6,6 @@
   const worker = new Worker(here(site.worker), {type: "module"})
   worker.postMessage({boot: {runtime: here(site.runtime), engine: here(site.engine)}})
   const models = new Map()
-  const held = []
-  let drawn = false
 
   function find(name) {
     if (!models.has(name)) {
@@ -35,21 +33,10 @@
     window.dispatchEvent(new CustomEvent("trainer-patched"))
   }
 
-  // The engine may be ready before the page is drawn: patches wait for the models they are for.
-  function settle() {
-    if (!drawn) {
-      const doc = window.Bokeh?.documents?.[0]
-      drawn = Boolean(doc && doc.is_idle && doc.roots().length)
-      if (!drawn) { setTimeout(settle, 10); return }
-    }
-    while (held.length) apply(JSON.parse(held.shift()))
-    if (stage === "ready") ready()
-  }
-
   // ---- the start, told in the stages it really has
 
   let stage = ""
-  const marks = (site.marks = {})
+  const marks = (window.trainerMarks = {})
   const element = (id) => document.getElementById(id)
 
   function progress() {
@@ -61,9 +48,7 @@
   }
 
   function ready() {
-    if (document.documentElement.dataset.engine === "ready") return
     document.documentElement.dataset.engine = "ready"
-    marks.ready = performance.now()
     element("start").hidden = true
     offline()
   }
@@ -78,8 +63,9 @@
   }
 
   worker.onmessage = ({data}) => {
-    if (data.patch) { held.push(data.patch); settle() }
-    if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress(); settle() }
+    if (data.patch) apply(JSON.parse(data.patch))
+    if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress() }
+    if (data.stage === "ready") ready()
     if (data.unkept) tell(`${site.words.unkept} (${data.unkept})`)
     if (data.fault) failed(data.fault)
   }

@@ -29,17 +29,22 @@ async function boot({runtime, engine}) {
   python.unpackArchive(await packed, "zip", {extractDir: SITE})
   say({stage: "drills"})
   desk = python.pyimport("trainer.takeaway.desk").open_desk()
-  say({stage: "page"})
   store = await kept
-  const log = await stored()
-  await show(desk.first(JSON.stringify(log)))
-  say({stage: "ready"})
-  last = performance.now()
-  setInterval(() => later(beat), BEAT_MS)
+  desk.open(JSON.stringify(await stored()))
+  say({stage: "page"})
 }
 
 // One thing after another: a beat never overtakes the storing of a command.
-function later(act) { queue = queue.then(act).catch(failed) }
+function later(act) { queue = queue.then(() => desk && act()).catch(failed) }
+
+// The first message is the page's greeting: its answer draws the boards, and from then on the clock runs.
+async function hear(message) {
+  await show(desk.handle(JSON.stringify(message)))
+  if (last) return
+  last = performance.now()
+  say({stage: "ready"})
+  setInterval(() => later(beat), BEAT_MS)
+}
 
 async function beat() {
   const now = performance.now()
@@ -104,6 +109,6 @@ async function keep(text) {
 function failed(error) { say({fault: String(error?.message ?? error)}) }
 
 onmessage = ({data}) => {
-  if (data.boot) boot(data.boot).catch(failed)
-  else later(() => show(desk.handle(JSON.stringify(data))))
+  if (data.boot) queue = boot(data.boot).catch(failed)
+  else later(() => hear(data))
 }

@@ -56,10 +56,15 @@ class SiteReport:
         )
 
 
-def build(out: Path, cache: Path | None = None, say: Callable[[str], None] = lambda _: None) -> SiteReport:
+def build(
+    out: Path,
+    cache: Path | None = None,
+    say: Callable[[str], None] = lambda _: None,
+    drills: Path | None = None,
+) -> SiteReport:
     """Writes the site into the folder `out`, made when it is not there.
 
-    cache: where fetched packages are kept (by default the user's cache folder); with it filled, no network is
+    drills: folder of drill files to hand out instead of the shipped ones. say: is told each step. cache: where fetched packages are kept (by default the user's cache folder); with it filled, no network is
     needed. Raises SiteError, one message, when something cannot be fetched, compiled or written; a folder that
     holds anything but an earlier site is refused.
     """
@@ -69,7 +74,7 @@ def build(out: Path, cache: Path | None = None, say: Callable[[str], None] = lam
         cache.mkdir(parents=True, exist_ok=True)
         prepared = prepare(cache, say)
         say("packing the engine, the rig and the drills")
-        engine = engine_archive(prepared, cache)
+        engine = engine_archive(prepared, cache, drills)
         say("laying out the page")
         files = _compose(prepared.runtime, engine)
         say("writing the files")

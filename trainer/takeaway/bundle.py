@@ -21,6 +21,7 @@ from trainer.takeaway.errors import SiteError
 from trainer.takeaway.prepare import Prepared, compile_engine
 
 ENTRY = "trainer.takeaway.desk"
+ENGINES_KEPT = 3
 ENGINE_ROOMS = ("fluids", "hydraulics", "plant", "session", "drills")
 # Only what Python reads while the page runs; scripts and styles are the page's own business.
 DATA_ENDINGS = frozenset({".toml", ".json", ".csv"})
@@ -94,15 +95,18 @@ def _imports(path: Path, name: str) -> Iterator[str]:
                 yield imported
 
 
-def stage(tree: Path) -> None:
-    """Writes the trainer's modules and data into the folder `tree`, laid out as an installed wheel is."""
+def stage(tree: Path, drills: Path | None = None) -> None:
+    """Writes the trainer's modules and data into the folder `tree`, laid out as an installed wheel is.
+
+    drills: folder of drill files that go along instead of the shipped ones.
+    """
     base = package_root()
     for path in modules().values():
         target = tree / "trainer" / path.relative_to(base)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)
     data = tree / "trainer" / "_data"
-    for name, folder in (("assets", resources.assets()), ("scenarios", resources.scenarios())):
+    for name, folder in (("assets", resources.assets()), ("scenarios", drills or resources.scenarios())):
         for path in sorted(folder.rglob("*")):
             inside = path.relative_to(folder)
             if path.suffix in DATA_ENDINGS and inside.parts[0] != "schema":
@@ -111,11 +115,11 @@ def stage(tree: Path) -> None:
                 shutil.copyfile(path, target)
 
 
-def engine_archive(prepared: Prepared, cache: Path) -> bytes:
+def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) -> bytes:
     """The archive that the browser unpacks into its site-packages; from the cache folder when nothing changed."""
     with tempfile.TemporaryDirectory() as scratch:
         tree = Path(scratch)
-        stage(tree)
+        stage(tree, drills)
         stamp = hashlib.sha256(str(prepared.packages).encode())
         for path in _files(tree):
             stamp.update(f"{path.relative_to(tree)}\n".encode() + hashlib.sha256(path.read_bytes()).digest())
@@ -127,9 +131,8 @@ def engine_archive(prepared: Prepared, cache: Path) -> bytes:
     fresh = kept.with_suffix(".part")
     fresh.write_bytes(archive)
     fresh.replace(kept)
-    for old in cache.glob("engine-*.zip"):
-        if old != kept:
-            old.unlink(missing_ok=True)
+    for old in sorted(cache.glob("engine-*.zip"), key=lambda path: path.stat().st_mtime)[:-ENGINES_KEPT]:
+        old.unlink(missing_ok=True)
     return archive
 
 

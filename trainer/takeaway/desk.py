@@ -40,6 +40,7 @@ class Desk:
         self._kept_entries = 0
         self._kept_at = ""
         self._snapshot_tick = 0
+        self._trouble = ""
         self.seat = make_seat(self._begin)
 
     def _begin(self, drill: str, plant: str | None, seed: int, mode: str) -> Any:
@@ -50,23 +51,29 @@ class Desk:
 
     # What the worker calls
 
-    def first(self, kept: str) -> str:
-        """The first patch: the chooser, or the run that the store's texts (a JSON object) tell of."""
+    def open(self, kept: str) -> None:
+        """Takes up the run that the store's texts (a JSON object) tell of, if they tell of one."""
         log: dict[str, str] = json.loads(kept)
-        if "run" in log:
-            try:
-                patch = self._resume(log)
-            except (ValueError, KeyError, TypeError) as error:
-                self._comeback = None
-                patch = self.seat.first()
-                why = f"The run that was under way here could not be taken up again: {error}."
-                patch = {**patch, **_status(why)}
-            return self._answer(patch)
-        return self._answer(self.seat.first())
+        if "run" not in log:
+            return
+        try:
+            self._resume(log)
+        except (ValueError, LookupError, TypeError) as error:
+            self._comeback = None
+            self.seat.handle({"page": "leave"})
+            self._trouble = f"The run that was under way here could not be taken up again: {error}."
 
     def handle(self, message: str) -> str:
         """Does what a message of the page says."""
-        return self._answer(self.seat.handle(json.loads(message)))
+        said = json.loads(message)
+        if said.get("page") != "hello":
+            return self._answer(self.seat.handle(said))
+        patch = self.seat.hello(said.get("theme"))
+        if self._trouble:
+            told = {"readings": {"page.status": {"text": self._trouble}}}
+            patch = {**patch, "chooser": {**patch.get("chooser", {}), **told}}
+            self._trouble = ""
+        return self._answer(patch)
 
     def tick(self, elapsed: float) -> str:
         """Lets `elapsed` seconds of the wall clock pass."""
@@ -80,7 +87,8 @@ class Desk:
         return f"{kept}\n{shown}" if kept or shown else ""
 
     def _news(self) -> str:
-        seat, run = self.seat, self.seat.run
+        seat = self.seat
+        run: Any = seat.run
         if run is None:
             if self._kept_run is None:
                 return ""
@@ -101,7 +109,7 @@ class Desk:
             self._kept_at = put["at"] = at
         return json.dumps({"clear": clear, "put": put}) if put or clear else ""
 
-    def _resume(self, log: Mapping[str, str]) -> Mapping[str, Any]:
+    def _resume(self, log: Mapping[str, str]) -> None:
         told = json.loads(log["run"])
         at = json.loads(log["at"])
         run = self._restore(told["snapshot"])
@@ -111,41 +119,21 @@ class Desk:
             run.submit({name: entry[name] for name in ("do", "target", "value", "from")})
         _advance(run, at["tick"])
         self._comeback = run
-        patch = self.seat.handle(
+        self.seat.handle(
             {"page": "start", "drill": told["drill"], "mode": told["mode"], "seed": str(run.identity.seed)}
         )
         if self._comeback is not None:
-            raise ValueError(f"the drill {told['drill']} is not in this version")
+            raise LookupError(f"the drill {told['drill']} is not in this version")
         if at["units"] == "metric":
-            patch = self.seat.handle({"page": "units"})
-        turns = [{"page": "pace", "value": f"{at['pace']:g}"}]
-        if at["page"] == "sheet" or run.finished:
-            turns.append({"page": "finish"})
-        else:
-            # Stands still until the trainee is back at the panel.
-            turns.append({"page": "pause"})
-        for turn in turns:
-            patch = _merged(patch, self.seat.handle(turn))
-        return patch
+            self.seat.handle({"page": "units"})
+        self.seat.handle({"page": "pace", "value": f"{at['pace']:g}"})
+        # A run under way stands still until the trainee is back at the panel.
+        self.seat.handle({"page": "finish" if at["page"] == "sheet" or run.finished else "pause"})
 
 
 def _advance(run: Any, tick: int) -> None:
     if tick > run.tick:
         run.advance_to(tick / 50)
-
-
-def _merged(first: Mapping[str, Any], then: Mapping[str, Any]) -> dict[str, Any]:
-    """One patch that does what the two would do one after the other."""
-    out = {name: dict(change) for name, change in first.items()}
-    for name, change in then.items():
-        mine = out.setdefault(name, {})
-        for what, value in change.items():
-            mine[what] = {**mine[what], **value} if what == "readings" and what in mine else value
-    return out
-
-
-def _status(text: str) -> dict[str, Any]:
-    return {"header": {"readings": {"page.status": {"text": text}}}}
 
 
 def open_desk() -> Desk:
@@ -154,7 +142,7 @@ def open_desk() -> Desk:
     from trainer.drills import library
     from trainer.simulator import Session
 
-    drills = {drill.id: drill for drill in library.load_all()}
+    drills = library.all_drills()
 
     def start(drill: str, plant: str | None, seed: int, mode: str) -> Any:
         return Session.start(drill, plant, seed=seed, mode=mode)

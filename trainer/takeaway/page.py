@@ -144,7 +144,7 @@ def _furnished(text: str) -> str:
     text, heads = re.subn(r"(<meta charset=\"utf-8\">\s*)", lambda m: m[1] + head, text, count=1)
     text, bodies = re.subn(r"(<body[^>]*>)", lambda m: f"{m[1]}\n{body}", text, count=1)
     if (heads, bodies) != (1, 1):
-        raise SiteError("The page that Panel saved has another form than expected; check the installed Panel's version.")
+        raise SiteError("The page that Panel saved has another form than expected; check the version of Panel.")
     return text
 
 

@@ -26,23 +26,24 @@ LOCK = "pyodide-lock.json"
 RUNTIME_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", LOCK, "python_stdlib.zip")
 
 # Tools for developers, clients and servers of network protocols, and window systems: a page has no use for them.
-LEFT_OUT = frozenset(
-    """_aix_support _android_support _apple_support _ios_support _pydatetime _pyio _pyrepl argparse
-    asyncio/__main__ asyncio/proactor_events asyncio/tools asyncio/windows_events asyncio/windows_utils bdb cProfile cmd
-    compileall concurrent/futures/process configparser ctypes curses dbm doctest email/mime ensurepip filecmp fileinput
-    ftplib getopt getpass gettext graphlib http idlelib imaplib importlib/resources mailbox mimetypes modulefinder
-    multiprocessing netrc nturl2path optparse pdb pickletools plistlib poplib profile profiling pstats pty pyclbr pydoc
-    pydoc_data rlcompleter sched shelve smtplib socketserver sqlite3 statistics stringprep symtable tabnanny tarfile this
-    tkinter trace tracemalloc tty turtle unittest urllib/robotparser venv wave webbrowser wsgiref xml xmlrpc zipapp""".split()
-)
+LEFT_OUT = """
+_aix_support _android_support _apple_support _ios_support _pydatetime _pyio _pyrepl argparse
+asyncio/__main__ asyncio/proactor_events asyncio/tools asyncio/windows_events asyncio/windows_utils bdb
+cProfile cmd compileall concurrent/futures/process configparser ctypes curses dbm doctest email/mime
+ensurepip filecmp fileinput ftplib getopt getpass gettext graphlib http idlelib imaplib importlib/resources
+mailbox mimetypes modulefinder multiprocessing netrc nturl2path optparse pdb pickletools plistlib poplib
+profile profiling pstats pty pyclbr pydoc pydoc_data rlcompleter sched shelve smtplib socketserver sqlite3
+statistics stringprep symtable tabnanny tarfile this tkinter trace tracemalloc tty turtle unittest
+urllib/robotparser venv wave webbrowser wsgiref xml xmlrpc zipapp
+"""
 
 # Everything the trainer reads is UTF-8; zip archives name their files in cp437.
-ENCODINGS = frozenset(
-    """__init__ aliases ascii cp437 latin_1 punycode raw_unicode_escape unicode_escape utf_8 utf_8_sig utf_16
-    utf_16_le utf_16_be utf_32""".split()
-)
+ENCODINGS = """
+__init__ aliases ascii cp437 latin_1 punycode raw_unicode_escape unicode_escape utf_8 utf_8_sig utf_16
+utf_16_le utf_16_be utf_32
+"""
 
-COMPILE = '''
+COMPILE = """
 import importlib._bootstrap_external as external, json, os, zipfile
 
 todo = json.loads(argument)
@@ -83,7 +84,7 @@ for folder, _, files in sorted(os.walk("/tree")):
                 out_file.write(data)
             if not todo["keep_source"]:
                 os.remove(path)
-'''
+"""
 
 INSIDE = "/lib/python3.14/site-packages"
 
@@ -131,7 +132,7 @@ def _prepare(files: dict[str, Path], scratch: Path) -> None:
     _compile(
         original,
         packages,
-        {"left_out": sorted(LEFT_OUT), "encodings": sorted(ENCODINGS), "optimize": 2, "keep_source": False},
+        {"left_out": LEFT_OUT.split(), "encodings": ENCODINGS.split(), "optimize": 2, "keep_source": False},
         {"/in": original, "/out": runtime},
     )
     # The site loads no package by name, so the list of a hundred of them stays out.

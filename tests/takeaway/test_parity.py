@@ -1,0 +1,57 @@
+"""The engine in the browser's Python gives the same states, to the bit, and the same score as here."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.takeaway.replay import replay
+from trainer.drills import library
+from trainer.session import evidence
+from trainer.session.verify import verify
+from trainer.simulator import rebuilder
+
+HERE = Path(__file__).parent
+ACTIONS = HERE.parent / "drills" / "actions"
+SEEDS = (0, 1, 2)
+CLOSE = """
+{"t": 9, "do": "push", "target": "driller.enable", "from": "driller"}
+{"t": 10, "do": "set", "target": "upper_pipe_ram", "value": "close", "from": "driller"}
+{"t": 30, "do": "say", "target": "closed", "from": "driller"}
+"""
+Run = Callable[[list[list[Any]]], list[dict[str, Any]]]
+
+
+def scripts(drill: str) -> list[str]:
+    """Action files for a drill by the names the drills' own tests give them, or idleness when there is none."""
+    found = sorted(ACTIONS.glob(f"{drill}*.jsonl"))
+    return [path.read_text("utf-8") for path in found[:1]] or [""]
+
+
+def test_a_small_run_is_the_same_to_the_bit(in_browser_python: Run) -> None:
+    """Three seeds of the smallest drill: hashes, score and evidence agree, and evidence verifies across."""
+    calls = [["close-one", seed, CLOSE, "/tests/drills"] for seed in SEEDS]
+    there = in_browser_python(calls)
+    rebuild = rebuilder([HERE / "drills" / "close-one.toml"])
+    for seed, told in zip(SEEDS, there, strict=True):
+        here = replay("close-one", seed, CLOSE, str(HERE / "drills"))
+        assert len(here["chain"]) == 7
+        assert told["chain"] == here["chain"]
+        assert (told["end"], told["score"], told["passed"]) == (here["end"], 100.0, True)
+        verdict = verify(evidence.parse(json.dumps(told["evidence"])), rebuild)
+        assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
+
+
+@pytest.mark.parametrize("drill", sorted(library.all_drills()))
+def test_every_drill_is_the_same_to_the_bit(drill: str, in_browser_python: Run) -> None:
+    """Every shipped drill with three seeds, played by its good action file."""
+    calls = [[drill, seed, text] for seed in SEEDS for text in scripts(drill)]
+    for call, told in zip(calls, in_browser_python(calls), strict=True):
+        here = replay(*call)
+        assert told["chain"] == here["chain"]
+        assert (told["end"], told["score"], told["passed"]) == (here["end"], here["score"], here["passed"])
+        assert told["refusals"] == here["refusals"]
