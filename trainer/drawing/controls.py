@@ -141,18 +141,21 @@ def choice(
     state: str,
     css: str = "",
     card: str | None = None,
+    short: str | None = None,
 ) -> Markup:
-    """A selector: one button a position; the chosen one is raised, ticked and named for screen readers."""
+    """A selector: one button a position; the chosen one is marked, ticked and pressed for screen readers.
+
+    ``short`` is the name as printed where room is scarce.
+    """
     label = (
-        el("button", {"class": "choice-name card-link", "type": "button", "data-open-card": card}, name)
+        el("button", {"class": "choice-name card-link", "type": "button", "data-open-card": card}, short or name)
         if card
-        else el("span", {"class": "choice-name"}, name)
+        else el("span", {"class": "choice-name"}, short or name)
     )
     return el(
         "div",
         {"class": f"choice {css}".strip(), "role": "group", "aria-label": name},
         label,
-        hidden("now ", live(state)),
         el(
             "div",
             {"class": "choice-row"},

@@ -95,7 +95,7 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
         pipe([(896, _PILOT_Y + 10), (896, _PILOT_Y + 40), (_SEA_X + 20, _PILOT_Y + 40), (_SEA_X + 20, heights[-1] + 34)],
              own, css="pilotline", thin=True),
         [pipe([(_SEA_X + 20, y + 34), (_POD_X, y + 34)], own, css="pilotline", thin=True) for y in heights],
-        label(_SEA_X - 6, _PILOT_Y + 32, "umbilical", "small end"),
+        label(_SEA_X - 8, _PILOT_Y + 58, "umbilical", "small end"),
         _stack_bottles(desk, main),
     ]  # fmt: skip
     for i, (pod, y) in enumerate(zip(pods, heights, strict=True)):
@@ -111,7 +111,7 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
                 desk, f"pod_{pod.id}", pod.title, state,
                 el("rect", {"class": f"pod pod-{pod.id}", "x": _POD_X, "y": y - 72, "width": _POD_W, "height": 144, "rx": 8}),
             ),
-            label(_POD_X + 8, y + 66, pod.title, "strong"),
+            label(_POD_X + _POD_W / 2.0, y + 90, pod.title, "middle strong"),
             el("g", {"class": f"supply-of supply-of-{pod.id}", "data-state": state}, _pod_regulators(desk, y, regulators, step)),
         ]  # fmt: skip
     for k, regulator in enumerate(regulators):
@@ -143,7 +143,12 @@ def _stack_bottles(desk: Desk, main: float) -> Markup:
         own = f"{bank.id}.pressure"
         x, fluid = _POD_X + 74.0 - 60.0 * i, f"{bank.id}.fluid"
         drawn += [
-            pipe([(_SEA_X - 24, main), (x - 44, main)], own if desk.has(own) else header, thin=True),
+            pipe([(_SEA_X - 24, main), (x - 44, main)], header),
+            [
+                el("g", {"class": f"supply-of supply-of-{pod.id}", "data-state": "pod_selector.position"},
+                   pipe([(_SEA_X - 24, main), (_SEA_X - 24, main + side)], header, css="of-pod"))
+                for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)
+            ],
             at(x, main, part(desk, bank.id, bank.title, own, sym.accumulator(fluid if desk.has(fluid) else None)), turn=90),
             label(x - 6, main + 36, bank.title, "middle small"),
         ]
@@ -154,7 +159,7 @@ def _pod_numbers(desk: Desk, main: float) -> Markup:
     """Pilot and read-back of every regulator, written between the pods."""
     drawn: list[Markup | None] = []
     rows = [(r, f"{r.id}.readback") for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
-    top = main + 136.0 + 72.0 + 26.0
+    top = main + 136.0 + 72.0 + 50.0
     for i, (regulator, read) in enumerate(rows):
         y = top + 46.0 * i
         drawn += [

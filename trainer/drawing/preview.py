@@ -19,6 +19,7 @@ from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.schematic import schematic
 from trainer.drawing.sample import sample_readings
+from trainer.drawing.unit import unit_station
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
@@ -34,6 +35,7 @@ BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
     "schematic": schematic,
     "driller": driller_panel,
     "remote": second_panel,
+    "unit": unit_station,
     "floor": lambda desk: floor_board(desk, STATEMENTS),
     "together": lambda desk: el("div", {}, driller_panel(desk), floor_strip(desk)),
 }
