@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import doctest
-import itertools
 from types import ModuleType
 
 import pytest
@@ -11,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from trainer.planning import accumulators, battery, killsheet, pumps, response
-from trainer.units import from_unit, to_unit
+from trainer.units import from_unit
 
 PSI = from_unit(1.0, "psi")
 
@@ -44,30 +43,6 @@ def test_a_bottle_gives_no_more_than_it_holds() -> None:
     fast = accumulators.real_adiabatic(1000 * PSI, 3000 * PSI, 1000 * PSI)
     slow = accumulators.real_isothermal(1000 * PSI, 3000 * PSI, 1000 * PSI)
     assert fast < slow == pytest.approx(accumulators.stored_fraction(1000 * PSI, 3000 * PSI))
-
-
-def test_a_dry_bank_leaves_nothing() -> None:
-    rows = accumulators.draw_sequence(1.0, 1000 * PSI, 3000 * PSI, [("too much", 0.7, 1200 * PSI)])
-    assert rows[0].pressure_left == 0.0 and not rows[0].ok
-
-
-def test_a_sequence_agrees_with_the_usable_fraction() -> None:
-    """Drawing exactly the usable volume ends at the lowest pressure, in one step or in many, slow or fast."""
-    for fast, method in ((True, accumulators.real_adiabatic), (False, accumulators.real_isothermal)):
-        usable = method(1000 * PSI, 3000 * PSI, 1200 * PSI, 294.26)
-        for parts in (1, 7):
-            steps = [(str(n), usable / parts, 1200 * PSI * 0.999) for n in range(parts)]
-            rows = accumulators.draw_sequence(1.0, 1000 * PSI, 3000 * PSI, steps, fast, 294.26)
-            assert to_unit(rows[-1].pressure_left, "psi") == pytest.approx(1200, abs=0.5)
-            assert all(row.ok for row in rows)
-            assert all(a.pressure_left > b.pressure_left for a, b in itertools.pairwise(rows))
-
-
-def test_an_easy_last_step_does_not_hide_a_short_one() -> None:
-    """The rule after Fatigati et al. 2018: each step is judged when it has moved."""
-    steps = [("annular", 0.20, 1500 * PSI), ("valve", 0.01, 500 * PSI)]
-    rows = accumulators.draw_sequence(1.0, 1000 * PSI, 3000 * PSI, steps)
-    assert [row.ok for row in rows] == [False, True]
 
 
 def test_average_precharge_refuses_readings_that_say_nothing() -> None:

@@ -10,12 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
 
 from trainer.fluids.gas import (
     ATMOSPHERE,
     adiabatic_density,
-    adiabatic_temperature,
     density,
     nitrogen_pressure,
 )
@@ -180,50 +178,3 @@ def precharge_at(precharge: float, set_temperature: float, temperature: float) -
     """
     rho = density(precharge + ATMOSPHERE, set_temperature)
     return nitrogen_pressure(rho, temperature)[0] - ATMOSPHERE
-
-
-@dataclass(frozen=True, slots=True)
-class Draw:
-    """One step of a sequence: volume drawn, pressure left, pressure needed, and whether it was met."""
-
-    name: str
-    volume: float
-    pressure_left: float
-    needed: float
-    ok: bool
-
-
-def draw_sequence(
-    bottles: float,
-    precharge: float,
-    high: float,
-    steps: Sequence[tuple[str, float, float]],
-    fast: bool = True,
-    temperature: float = ROOM,
-) -> tuple[Draw, ...]:
-    """Pressure left in a bank after each function of a sequence, pumps off.
-
-    ``bottles`` is the gas volume of the whole bank (m3), pressures gauge Pa, ``steps`` are (name, volume
-    m3, least pressure that the function needs). ``fast`` draws without heat exchange, else at constant
-    temperature; real nitrogen. Each function is judged when it has moved, not only the last: a later and
-    easier one may hide an earlier one that came up short (Fatigati et al., *Energy Science & Engineering*
-    2018, doi 10.1002/ese3.203).
-
-    A bank drawn dry leaves pressure 0.
-    """
-    _ordered(precharge, high, high)
-    mass = density(precharge + ATMOSPHERE, temperature) * bottles
-    start = density(high + ATMOSPHERE, temperature)
-    gas = mass / start
-    rows = []
-    rho, heat = start, temperature
-    for name, volume, needed in steps:
-        gas += volume
-        left = 0.0
-        if gas < bottles:
-            if fast:
-                heat = adiabatic_temperature(heat, rho, mass / gas)
-            rho = mass / gas
-            left = nitrogen_pressure(rho, heat)[0] - ATMOSPHERE
-        rows.append(Draw(name, volume, left, needed, left >= needed))
-    return tuple(rows)

@@ -1,0 +1,318 @@
+"""The planning sheet of a plant: fluid, bottles, recharge, response, battery, and the verdicts of a rule set."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+
+from trainer.fluids.gas import ATMOSPHERE
+from trainer.planning import accumulators, battery, pumps, response, rules, sequences
+from trainer.plant.accumulators import Bank
+from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, Function
+from trainer.plant.rig import GRAVITY, Plant
+from trainer.units import from_unit, to_unit
+
+OVER_PRECHARGE = from_unit(200.0, "psi")
+GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold
+LOW_AIR = from_unit(75.0, "psi")
+RATED_HOURS = 20.0
+PEUKERT = 1.2
+HANDBOOK = "Lapeyrouse, 2nd ed.; Crumpton, section 4.9.7"
+GAS_SOURCE = "Span et al. 2000, fit in assets/tables/nitrogen.toml"
+METHOD_SOURCES = {
+    "ideal_gauge": HANDBOOK,
+    "ideal_absolute": HANDBOOK + ", atmosphere added",
+    "ideal_adiabatic": "ideal gas, gamma 1.4",
+    "real_isothermal": GAS_SOURCE,
+    "real_adiabatic": GAS_SOURCE,
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One figure of the sheet, in its field unit."""
+
+    name: str
+    value: float
+    unit: str
+    method: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """The whole sheet; ``as_json`` gives the form that the command line prints."""
+
+    plant: str
+    rule_set: str
+    rows: tuple[Row, ...]
+    verdicts: tuple[rules.Verdict, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """Plain data: plant, rule_set, rows, verdicts. A figure without bound (a recharge that never ends) is null."""
+        return {
+            "plant": self.plant,
+            "rule_set": self.rule_set,
+            "rows": [
+                {
+                    "name": row.name,
+                    "value": row.value if math.isfinite(row.value) else None,
+                    "unit": row.unit,
+                    "method": row.method,
+                    "source": row.source,
+                }
+                for row in self.rows
+            ],
+            "verdicts": [verdict.model_dump() for verdict in self.verdicts],
+        }
+
+
+class _Work:
+    """Collects rows and the figures that rules judge, both from one computation."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self.rows: list[Row] = []
+        self.figures: dict[str, float] = {}
+
+    def row(self, name: str, si: float, unit: str, method: str, source: str, figure: str = "") -> None:
+        """Add a row from an SI value; ``figure`` names the quantity when rules judge it."""
+        self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
+        if figure:
+            self.figures[figure] = si
+
+
+def sizing(plant: Plant, rule_set: str | None = None) -> Sheet:
+    """The planning sheet of ``plant``, judged by a rule set (by default that of its kind of stack).
+
+    ValueError when there is no such rule set.
+    """
+    chosen = rules.load(rule_set or ("subsea" if plant.subsea else "surface"))
+    work = _Work(plant)
+    closing = _functions(work)
+    usable = _bottles(work)
+    work.row("Usable fluid over closing volume", usable / closing, "1", "ideal_gauge", HANDBOOK, "usable_to_closing")
+    tank = plant.reservoir.mixed_volume
+    work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title)
+    work.row("Tank over usable fluid", tank / usable, "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
+    needed = _well_pressures(work)
+    _reserve(work, needed)
+    _recharge(work)
+    _switches(work)
+    _response(work)
+    _battery(work)
+    return Sheet(plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures))
+
+
+def _stack(plant: Plant) -> list[Function]:
+    """The preventers: annulars and rams, in the plant's order."""
+    return [f for f in plant.function if f.kind in ("annular", "pipe_ram", "shear_ram")]
+
+
+def _functions(work: _Work) -> float:
+    """Volumes to close and open each function; returns the closing volume of all preventers (m3)."""
+    for function in work.plant.function:
+        work.row(f"Close {function.name}", function.close_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
+        work.row(f"Open {function.name}", function.open_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
+    closing = accumulators.demand([f.close_volume for f in _stack(work.plant)])
+    work.row("Close all annulars and rams", closing, "gal", "sum", "plant file")
+    return closing
+
+
+def _mains(plant: Plant) -> list[Bank]:
+    """Banks that feed the functions: on the surface header and on the stack, not the pilot bottles."""
+    return [bank for bank in plant.bank if bank.place != "pilot"]
+
+
+def _setting(plant: Plant, bank: Bank) -> tuple[float, float]:
+    """Head (Pa) under which a bank stands and its temperature (K)."""
+    return (plant.head, plant.sea_temperature) if bank.place == "stack" else (0.0, plant.surface_temperature)
+
+
+def _lowest(plant: Plant) -> float:
+    """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above the surface precharge."""
+    return min(bank.precharge - _setting(plant, bank)[0] for bank in _mains(plant)) + OVER_PRECHARGE
+
+
+def _bottles(work: _Work) -> float:
+    """Bottles and usable fluid by every method; returns the handbook's usable fluid (m3)."""
+    plant = work.plant
+    low, high = _lowest(plant), plant.supply.working_pressure
+    work.row("Working pressure", high, "psi", "plant file", plant.title)
+    work.row("Lowest pressure used", low, "psi", "200 psi above the lowest precharge", "Devereux, p. 328")
+    totals = dict.fromkeys(accumulators.METHODS, 0.0)
+    for bank in plant.bank:
+        head, temperature = _setting(plant, bank)
+        work.row(f"{bank.name}: bottles", float(bank.bottles), "1", "plant file", plant.title)
+        work.row(f"{bank.name}: gas space", bank.bottles * bank.bottle_volume, "gal", "plant file", plant.title)
+        work.row(f"{bank.name}: precharge", bank.precharge, "psi", "plant file", plant.title)
+        if bank.place == "pilot":
+            continue
+        least = max(low + head, bank.precharge)
+        for name, method in accumulators.METHODS.items():
+            fraction = method(bank.precharge, max(high + head, least), least, temperature)
+            totals[name] += fraction * bank.bottles * bank.bottle_volume
+    for name, total in totals.items():
+        work.row("Usable fluid, main and stack bottles", total, "gal", name, METHOD_SOURCES[name])
+    return totals["ideal_gauge"]
+
+
+def _well_pressures(work: _Work) -> float:
+    """Pressure to close each ram against the highest pressure of the well; returns the highest needed (gauge Pa)."""
+    plant, well = work.plant, work.plant.well
+    stack = plant.water_depth + well.air_gap if plant.subsea else 0.0
+    outside = plant.sea if plant.subsea else ATMOSPHERE
+    inside = well.formation * GRAVITY * well.depth - GAS_GRADIENT * (well.depth - stack) + ATMOSPHERE
+    most = max(inside - outside, 0.0)
+    work.row("Highest well pressure at the stack", most, "psi", "gas at 0.1 psi/ft to the stack", "plant file")
+    needed = 0.0
+    for function in _stack(plant):
+        if function.kind == "annular":
+            continue
+        pressure = most / function.closing_ratio + function.friction
+        needed = max(needed, pressure)
+        work.row(f"Regulator to close {function.name}", pressure, "psi", "well pressure / closing ratio + friction",
+                 "Crumpton, p. 169; 30 CFR 250.731 asks for it")  # fmt: skip
+    return needed
+
+
+def _reserve(work: _Work, needed: float) -> None:
+    """The reserve test with pumps off: close and open all, then one annular and one ram."""
+    plant = work.plant
+    high, low = plant.supply.working_pressure, _lowest(plant)
+    preventers = _stack(plant)
+    steps = [(f"close {f.name}", f.close_volume, low) for f in preventers]
+    steps += [(f"open {f.name}", f.open_volume, low) for f in preventers]
+    annular = max((f for f in preventers if f.kind == "annular"), key=lambda f: f.close_volume, default=None)
+    ram = max((f for f in preventers if f.kind == "pipe_ram"), key=lambda f: f.close_volume, default=None)
+    steps += [(f"close {f.name} again", f.close_volume, low) for f in (annular, ram) if f is not None]
+    drawn = sequences.draw_sequence(_filled(plant, fast=True), steps)
+    for step in drawn:
+        work.row(f"Pressure left: {step.name}", step.pressure_left, "psi", "real_adiabatic, pumps off", GAS_SOURCE)
+    left = min((step.pressure_left for step in drawn), default=high)
+    slow = sequences.pressure_after(_filled(plant, fast=False), math.fsum(volume for _, volume, _ in steps))
+    work.row("Pressure left if drawn slowly", slow, "psi", "real_isothermal, pumps off", GAS_SOURCE)
+    over = left - (low - OVER_PRECHARGE)
+    work.row("Least pressure over precharge", over, "psi", "after the sequence above", "Devereux, p. 328",
+             "pressure_over_precharge")  # fmt: skip
+    if needed > 0.0:
+        work.row("Pressure left over pressure needed", left / needed, "1", "after the sequence above",
+                 "Crumpton, p. 169", "pressure_left_to_needed")  # fmt: skip
+
+
+def _filled(plant: Plant, fast: bool) -> list[sequences.Bottles]:
+    """The main and stack bottles, charged to working pressure."""
+    banks = []
+    for bank in _mains(plant):
+        head, temperature = _setting(plant, bank)
+        volume = bank.bottles * bank.bottle_volume
+        high = plant.supply.working_pressure
+        banks.append(sequences.Bottles(volume, bank.precharge, high, temperature, head, fast=fast))
+    return banks
+
+
+def _recharge(work: _Work) -> None:
+    """Charging the main bottles from precharge to working pressure: all pumps, then each group alone."""
+    plant = work.plant
+    high = plant.supply.working_pressure
+    path = []
+    for n in range(201):
+        stored = 0.0
+        pressure = high * n / 200.0
+        for bank in _mains(plant):
+            head, temperature = _setting(plant, bank)
+            at = max(pressure + head, bank.precharge)
+            fraction = accumulators.stored_fraction(bank.precharge, at, temperature)
+            stored += fraction * bank.bottles * bank.bottle_volume
+        path.append((pressure, stored))
+    work.row("Fluid from precharge to working pressure", path[-1][1], "gal", "real_isothermal", GAS_SOURCE)
+
+    def duration(drives: tuple[str, ...]) -> float:
+        seconds = 0.0
+        for (p1, v1), (p2, v2) in pairwise(path):
+            if v2 > v1:
+                seconds += pumps.recharge_time(v2 - v1, _delivery(plant, 0.5 * (p1 + p2), drives))
+        return seconds
+
+    method = "pump delivery falling with pressure, slow charge"
+    groups = sorted({pump.drive for pump in plant.pump})
+    whole = duration(tuple(groups))
+    source = "API Standard 53, 4th ed., 6.3.5"
+    work.row("Recharge with all pumps", whole, "min", method, source, "recharge_time")
+    worst = 0.0
+    for drive in groups:
+        alone = duration((drive,))
+        worst = max(worst, alone)
+        work.row(f"Recharge with {drive} pumps alone", alone, "min", method, source)
+    if len(groups) < 2:
+        worst = math.inf  # one power source: lose it, and nothing charges
+    work.row("Recharge with one power source lost", worst, "min", method, source, "recharge_time_one_lost")
+
+
+def _delivery(plant: Plant, pressure: float, drives: tuple[str, ...]) -> float:
+    """Flow (m3/s) of the pumps of ``drives`` against ``pressure`` (gauge Pa): full, or falling towards stall."""
+    flow = 0.0
+    for pump in plant.pump:
+        if pump.drive not in drives:
+            continue
+        if pump.drive == "air":
+            stall = pumps.stall_pressure(plant.air.supply_pressure, pump.area_ratio)
+            flow += pump.rate * max(1.0 - pressure / stall, 0.0) if stall > 0.0 else 0.0
+        else:
+            flow += pump.rate
+    return flow
+
+
+def _switches(work: _Work) -> None:
+    """Where pumps start and stop, where reliefs open, and what the air pumps reach, as shares of working pressure."""
+    plant = work.plant
+    high = plant.supply.working_pressure
+    for name, drive in (("primary", "electric"), ("secondary", "air")):
+        group = [pump for pump in plant.pump if pump.drive == drive]
+        if group:
+            start = max(pump.start_pressure for pump in group) / high
+            stop = min(pump.stop_pressure for pump in group) / high
+            source = "API Standard 53, 4th ed., 6.3.5.8 and .9"
+            work.row(f"First {name} pump starts at", start, "%", "share of working pressure", source, f"{name}_start")
+            work.row(f"First {name} pump stops at", stop, "%", "share of working pressure", source, f"{name}_stop")
+    ratios = [pump.area_ratio for pump in plant.pump if pump.drive == "air"]
+    if ratios:
+        reach = pumps.stall_pressure(LOW_AIR, min(ratios)) / high
+        work.row("Air pumps reach on 75 psi air", reach, "%", "air pressure x area ratio", "common practice",
+                 "air_stall_to_working")  # fmt: skip
+    opens = max([plant.supply.relief_pressure, *(p.relief_pressure for p in plant.pump if p.drive == "electric")])
+    work.row("Highest relief valve opens at", opens / high, "%", "share of working pressure", "plant file",
+             "relief_to_working")  # fmt: skip
+
+
+def _response(work: _Work) -> None:
+    """Closing times: pilot delay, pod valve, stroke. Estimates; a drill on the running plant measures them."""
+    plant, line = work.plant, work.plant.umbilical
+    transit = response.transit_time(line.length, line.pilot_modulus, plant.fluid.density)
+    filling = response.filling_time(line.length, line.pilot_bore, line.pilot_modulus, plant.fluid.viscosity)
+    work.row("Pilot line: transit", transit, "s", "length over wave speed", "Korteweg")
+    work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
+    delay = transit + filling + POD_VALVE_TRAVEL
+    times = {f.id: delay + (f.stroke or STROKE[f.kind]) for f in plant.function}
+    method = "transit + filling + pod valve + rated stroke; an estimate"
+    for figure, kinds in (("annular_closing_time", ("annular",)), ("ram_closing_time", ("pipe_ram", "shear_ram"))):
+        found = [times[f.id] for f in plant.function if f.kind in kinds]
+        if found:
+            name = "Slowest annular closes in" if figure.startswith("annular") else "Slowest ram closes in"
+            work.row(name, max(found), "s", method, plant.title, figure)
+    unlatch = [times[f.id] for f in plant.function if f.id == "riser_connector"]
+    if unlatch:
+        work.row("Riser connector unlatches in", unlatch[0], "s", method, plant.title, "unlatch_time")
+
+
+def _battery(work: _Work) -> None:
+    """How long the battery carries the panels without AC."""
+    electrical = work.plant.electrical
+    capacity = to_unit(electrical.battery_capacity, "Ah")
+    hours = battery.peukert_hours(capacity, RATED_HOURS, electrical.panel_load, PEUKERT)
+    work.row("Battery carries the panels", from_unit(hours, "h"), "h", "Peukert, k 1.2, 20 h rate", "common practice",
+             "battery_time")  # fmt: skip
+    work.row("Battery is discharged at", battery.end_voltage(electrical.battery_units), "V", "1.75 V a cell",
+             "common practice")  # fmt: skip
