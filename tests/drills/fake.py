@@ -50,6 +50,7 @@ class FakeMachine:
         self.index = {name: n for n, name in enumerate(names)}
         self.state = [0.0] * len(names)
         self.tick = 0
+        self.starts: dict[str, dict[str, float]] = {}
         self.put("header.pressure", units.from_unit(3000.0, "psi"))
         self.put("well.formation", units.from_unit(500.0, "psi"))
         self.put("well.temperature", units.from_unit(90.0, "degF"))

@@ -155,7 +155,7 @@ def test_wasted_fluid_costs_points() -> None:
     ]
     row = rows(play(waste))["fluid"]
     assert 0.0 < row.earned < 5.0
-    assert row.reason.startswith("Used 3")
+    assert row.reason.startswith("It came to 3")
 
 
 def test_a_critical_failure_outweighs_all_points() -> None:

@@ -91,11 +91,11 @@ class Table:
         else:
             self.quantity(key, source, None if signal is None else dimensions.of_unit(signal.unit))
 
-    def actions(self, actions: Sequence[Action]) -> None:
+    def actions(self, actions: Sequence[Action], room: str = "commands") -> None:
         operables = self.work.known.catalogue.operables
         for n, action in enumerate(actions, 1):
             operable = operables.get((action.do, action.target))
-            key = f"commands[{n}]"
+            key = f"{room}[{n}]"
             if operable is None:
                 targets = [target for do, target in operables if do == action.do]
                 self.problem(

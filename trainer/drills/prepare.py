@@ -53,9 +53,11 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
     vary = work.vary()
     work.unique()
     start = work.table("initial")
+    start.one_of("start", drill.initial.start, getattr(catalogue, "starts", {}), "named start")
     for variable, source in drill.initial.values.items():
         start.value(variable, source)
     start.actions(drill.initial.commands)
+    start.actions(drill.initial.then, "then")
     faults = []
     for n, setting in enumerate(drill.initial.faults, 1):
         start.fault(f"faults[{n}].fault", setting.fault)

@@ -25,6 +25,7 @@ class Machine(Catalogue, Protocol):
 
     state: list[float]
     index: dict[str, int]
+    starts: dict[str, dict[str, float]]
 
     def read(self, tag: str) -> float:
         """The value of a signal, SI."""
@@ -89,6 +90,9 @@ class Runner:
         """Bring the plant to the initial condition of the drill and start watching at t = 0."""
         self.attach(machine)
         initial = self.drill.initial
+        if initial.start is not None:
+            for variable, value in machine.starts[initial.start].items():
+                machine.put(variable, value)
         for variable, expression in self.prepared.initial.items():
             machine.put(variable, self.binder.quantity(expression)())
         for action in initial.commands:
@@ -97,6 +101,8 @@ class Runner:
             machine.set_fault(self.fault_id(fault), self.binder.quantity(expression)())
         for _ in range(round(initial.settle / SCAN)):
             machine.scan()
+        for action in initial.then:
+            self.give(action, 0.0)
         self.messages = [(0.0, initial.text)]
 
     def attach(self, machine: Machine) -> None:

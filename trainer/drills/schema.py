@@ -36,12 +36,16 @@ class Initial(Strict):
 
     text: Line
     """The situation, as the trainee is told it."""
+    start: str | None = None
+    """A named start of the plant, such as out_of_hole; absent: as the plant stands when built."""
     values: dict[str, str] = Field(default_factory=dict)
     """Variables of the plant to set: a quantity with its unit, vary.<id>, or the name of a state."""
     commands: list[Action] = Field(default_factory=list)
     faults: list[FaultSetting] = Field(default_factory=list)
     settle: Seconds = Field(default=0.0, le=1200.0)
     """Simulated time to let the plant come to rest before the clock starts."""
+    then: list[Action] = Field(default_factory=list)
+    """Commands given after it has come to rest, such as resetting a counter."""
 
 
 class Vary(Strict):
@@ -268,7 +272,7 @@ def _keys_at(location: tuple[int | str, ...]) -> list[str]:
             annotation: Any = Drill.model_fields[table].annotation
             model = cast(type[BaseModel], next(iter(get_args(annotation)), annotation))
         if len(location) > 3 and table != "criterion":
-            deeper: dict[str, type[BaseModel]] = {"commands": Action, "faults": FaultSetting}
+            deeper: dict[str, type[BaseModel]] = {"commands": Action, "then": Action, "faults": FaultSetting}
             model = deeper.get(str(location[-3]), model)
     return [field.alias or name for name, field in model.model_fields.items()]
 

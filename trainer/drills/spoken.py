@@ -202,9 +202,12 @@ class EconomyJudge(Judge[Economy]):
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):
             return Verdict(0.0, None, f"The quantity could not be measured. {expected}")
-        unit = sample_unit(self.ready["measure"].dimension)
+        tags = self.ready["measure"].tags
+        signals = desk.prepared.catalogue.signals
+        unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
+        t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
         text = units.show(used, unit) if unit else f"{used:.3g}"
-        return Verdict(graded(used, self.full(), self.zero()), end, f"Used {text}. {expected}")
+        return Verdict(graded(used, self.full(), self.zero()), t, f"It came to {text}. {expected}")
 
     def memory(self) -> Any:
         return [self.first, self.last]
