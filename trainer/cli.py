@@ -83,10 +83,7 @@ def drills(as_json: AsJson = False) -> None:
         return
     width = max((len(row["id"]) for row in rows), default=0)
     for row in rows:
-        _say(
-            f"{row['id']:<{width}}  {row['level']:<10} {row['minutes']:>4g} min  "
-            f"{row['plant']:<10} {row['title']}"
-        )
+        _say(f"{row['id']:<{width}}  {row['level']:<10} {row['minutes']:>4g} min  {row['plant']:<10} {row['title']}")
 
 
 @app.command()
@@ -120,28 +117,27 @@ def signals(plant: PlantOption = None, as_json: AsJson = False) -> None:
         _print_json(document)
         return
     for row in document["signals"]:
-        span = (
-            " / ".join(row["states"]) if row["states"] else f"{row['low']:g} to {row['high']:g} {row['unit']}"
-        )
+        span = _span(row["states"] or [row["low"], row["high"]], row["unit"])
         seen = ", ".join(row["station"]) or "no instrument"
         _say(f"{row['tag']:<38} {span:<28} {seen:<24} {row['meaning']}")
     _say("")
     for row in document["commands"]:
-        values = row["values"]
-        takes = (
-            ""
-            if values is None
-            else " / ".join(f"{value:g}" if isinstance(value, float) else value for value in values)
-        )
+        takes = _span(row["values"] or [], row["unit"])
         _say(f"{row['do']:<6} {row['target']:<38} {takes:<28} {', '.join(row['station'])}")
+
+
+def _span(values: list[str] | list[float], unit: str) -> str:
+    """What a reading shows or a command takes: names, or a range with its unit."""
+    names = [value if isinstance(value, str) else f"{value:g}" for value in values]
+    if not values or isinstance(values[0], str):
+        return " / ".join(names)
+    return f"{names[0]} to {names[1]} {unit}"
 
 
 @app.command()
 def run(
     drill: Annotated[str, typer.Argument(help="Id of a drill, or the path of a drill file.")],
-    actions: Annotated[
-        Path | None, typer.Option(help="Action file (JSON Lines); without it nobody acts.")
-    ] = None,
+    actions: Annotated[Path | None, typer.Option(help="Action file (JSON Lines); without it nobody acts.")] = None,
     plant: PlantOption = None,
     seed: Annotated[int, typer.Option(min=0, max=2**53 - 1, help="Picks the drill's variation.")] = 0,
     evidence: Annotated[Path | None, typer.Option(help="Write the evidence here.")] = None,
@@ -180,9 +176,7 @@ def verify(
         _print_json(rows)
     else:
         for row in rows:
-            marks = ", ".join(
-                f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal")
-            )
+            marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
             _say(f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}")
     if not all(row["ok"] for row in rows):
         raise typer.Exit(1)
