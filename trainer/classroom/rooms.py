@@ -2,9 +2,16 @@
 
 from __future__ import annotations
 
+import logging
 from collections.abc import Callable
 
+from trainer.console.boards import Boards
 from trainer.console.seat import Seat
+from trainer.drills import library
+from trainer.drills.schema import Drill, DrillError
+from trainer.simulator import Session
+
+log = logging.getLogger("trainer.classroom")
 
 #: A class with spare room: the seat left longest is given up when another is needed.
 MOST_SEATS = 200
@@ -14,7 +21,7 @@ class Rooms:
     """Seats by token. A seat is driven by one page at a time: the one that took it last."""
 
     def __init__(self, make: Callable[[], Seat] | None = None) -> None:
-        self._make = make if make is not None else _seat
+        self._make = make if make is not None else shipped_seat
         self._seats: dict[str, Seat] = {}
         self._pages: dict[int, object] = {}
 
@@ -46,13 +53,19 @@ class Rooms:
                 return
 
 
-def _seat() -> Seat:
-    """A seat over the shipped drills."""
-    from trainer.console.boards import Boards
-    from trainer.drills import library
-    from trainer.simulator import Session
+def shipped_seat() -> Seat:
+    """A seat over the shipped drills. A drill file that is wrong is left out, and the log says why."""
+    drills: dict[str, Drill] = {}
+    for path in library.files():
+        try:
+            drills[path.stem] = library.load_file(path)
+        except DrillError as error:
+            log.warning("left out: %s", error)
+    return Seat(_start, drills, _BOARDS)
 
-    def start(drill: str, plant: str | None, seed: int, mode: str) -> Session:
-        return Session.start(drill, plant=plant, seed=seed, mode=mode)
 
-    return Seat(start, library.drills(), Boards())
+_BOARDS = Boards()
+
+
+def _start(drill: str | None, plant: str | None, seed: int, mode: str) -> Session:
+    return Session.start(drill, plant=plant, seed=seed, mode=mode)

@@ -14,6 +14,7 @@ from trainer.drawing.floor import READINGS, floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drawing.schematic import schematic
 from trainer.drills.schema import Drill
 
 #: Where a hand on each board stands.
@@ -39,9 +40,14 @@ class Boards:
         self._stations = dict(stations) if stations is not None else dict(_STATION_DRAWINGS)
         self._drawn: dict[tuple[str, str, units.System], str] = {}
 
-    def draw(self, machine: Any, drill: Drill | None, system: units.System) -> dict[str, str]:
-        """Markup by board name, for a compiled plant and the drill being run."""
-        rig = _rig(drill.plants[0] if drill else "quillback")
+    def draw(
+        self, machine: Any, plant: str, drill: Drill | None, system: units.System, truth: bool = True
+    ) -> dict[str, str]:
+        """Markup by board name, for a compiled plant and the drill being run.
+
+        Without ``truth`` the schematic does not tell where the rams really are: in a check nobody helps.
+        """
+        rig = _rig(plant)
         desk = Desk(rig, machine.signals, system)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
@@ -51,6 +57,7 @@ class Boards:
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(),
+            "brief": shell.brief(drill),
             "sheet": el("div", {"data-html": "page.sheet"}, ""),
         }
         drawn["floor"] = floor_board(desk, calls, [(item, name) for item, name in named] or READINGS)
@@ -59,6 +66,10 @@ class Boards:
             if key not in self._drawn:
                 self._drawn[key] = station(desk)
             drawn[name] = self._drawn[key]
+        key = (rig.id, f"schematic {truth}", system)
+        if key not in self._drawn:
+            self._drawn[key] = schematic(desk, truth)
+        drawn["schematic"] = self._drawn[key]
         return drawn
 
     def card(self, component: str) -> str:

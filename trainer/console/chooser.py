@@ -30,9 +30,7 @@ def page(drills: Iterable[Drill]) -> Markup:
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("ul", {"class": "choose-list"}, [_card(drill) for drill in ordered])
-        if ordered
-        else el("p", {}, "There are no drills here. Add a drill file to the scenarios folder and reload."),
+        el("ul", {"class": "choose-list"}, [_card(drill) for drill in ordered], _free()),
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 
@@ -86,6 +84,21 @@ def _card(drill: Drill) -> Markup:
                     },
                 ),
             ),
+            el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
+        ),
+    )
+
+
+def _free() -> Markup:
+    return el(
+        "li",
+        {"class": "drill"},
+        el("h2", {}, "Free practice"),
+        el("p", {"class": "drill-facts"}, "No score, no time limit"),
+        el("p", {"class": "fill"}, "Work every station of the plant at rest and see what it does."),
+        el(
+            "form",
+            {"class": "drill-start", "data-page": {"page": "start"}, "aria-label": "Free practice"},
             el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
         ),
     )

@@ -22,7 +22,7 @@ from trainer.console.shell import VIEWS
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
 #: Boards of the page itself, beside the stations.
-SHELL = ("header", "messages", "well", "alarms", "entries", "card", "chooser", "sheet")
+SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet")
 
 
 class Page:
@@ -135,6 +135,7 @@ _HTML = """{% extends base %}
     @CHART pit: Pit gain, last minutes@
     @CHART shut_in: Shut-in pressures, last minutes@
   </div>
+  <div class="brief-place">{{ embed(roots.brief) }}</div>
   <div class="card-place">{{ embed(roots.card) }}</div>
 </main>
 <main class="score">

@@ -26,7 +26,9 @@ LONGEST_GAP = 1.0
 #: So many seconds may hands run ahead of the clock before a command waits for the next scan.
 LEAD = 0.3
 REFUSAL_SHOWN = 12.0
+ASKED_AGAIN = 5.0
 SEED_LIMIT = 2**31
+FREE_PLANT = "quillback"
 
 
 class Coach(Protocol):
@@ -61,8 +63,8 @@ class Run(Protocol):
     def coach(self) -> Coach | None: ...
 
 
-Start = Callable[[str, str | None, int, str], Run]
-"""Starts a run: drill id, plant id or None for the drill's own, seed, mode ("practice" or "check")."""
+Start = Callable[[str | None, str | None, int, str], Run]
+"""Starts a run: drill id or None for free practice, plant id or None for the drill's own, seed, mode."""
 
 
 class Seat:
@@ -80,6 +82,7 @@ class Seat:
         self.page = "chooser"
         self.run: Run | None = None
         self.drill: Drill | None = None
+        self.plant = FREE_PLANT
         self.mode = "practice"
         self.pace = 1.0
         self.paused = False
@@ -90,7 +93,8 @@ class Seat:
         self._status = ""
         self._card = ""
         self._sheet = ""
-        self._says: dict[str, Reading] = {}
+        self._briefing = False
+        self._ending: float | None = None
 
     # What drives the seat
 
@@ -128,10 +132,12 @@ class Seat:
             return self._command(dict(message))
         known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
             "start": self._begin,
+            "begin": self._go,
+            "brief": self._show_brief,
             "pause": self._pause,
             "pace": self._set_pace,
             "units": self._switch_units,
-            "finish": lambda _: self._finish(),
+            "finish": self._end,
             "leave": self._leave,
             "theme": self._set_theme,
             "card": self._show_card,
@@ -148,8 +154,11 @@ class Seat:
         if run is None or presenter is None or self.page != "console":
             return {}
         if self.paused:
-            return self._refuse("The run is paused: press Resume, then operate.")
+            wait = "Begin" if self._briefing else "Resume"
+            return self._refuse(f"The run stands still: press {wait}, then operate.")
         command.pop("t", None)
+        if command.get("do") == "read":
+            command["value"] = self._in_units(str(command.get("target")), command.get("value"))
         refusal = run.submit(command)
         if refusal is not None:
             return self._refuse(refusal)
@@ -160,6 +169,15 @@ class Seat:
             run.advance(SCAN)
             self._due -= SCAN
         return self._finish() if run.finished else presenter.patch()
+
+    def _in_units(self, target: str, value: object) -> object:
+        """A bare number was read off a gauge in the units now shown."""
+        tag = next((item.tag for item in self.drill.reading if item.id == target), target) if self.drill else target
+        signal = self.run.machine.signals.get(tag) if self.run else None
+        text = str(value).strip()
+        if signal is None or signal.unit == "state" or not text or text[-1].isalpha() or text[-1] in "%³":
+            return value
+        return f"{text} {units.display_unit(signal.unit, self.units)}"
 
     def _refuse(self, why: str) -> Patch:
         run, presenter = self.run, self._presenter
@@ -192,9 +210,10 @@ class Seat:
     # Messages of the page
 
     def _begin(self, message: Mapping[str, Any]) -> Patch:
-        drill = self.drills.get(str(message.get("drill")))
-        if drill is None:
-            return self._tell(f"There is no drill called {message.get('drill')!r}.")
+        name = str(message.get("drill") or "")
+        drill = self.drills.get(name)
+        if name and drill is None:
+            return self._tell(f"There is no drill called {name!r}.")
         try:
             seed = int(str(message.get("seed") or "0").strip())
         except ValueError:
@@ -202,14 +221,36 @@ class Seat:
         if not 0 <= seed < SEED_LIMIT:
             return self._tell(f"The seed is a whole number from 0 to {SEED_LIMIT - 1}.")
         self.mode = "check" if message.get("mode") == "check" else "practice"
-        self.run = self._start(drill.id, None, seed, self.mode)
+        self.run = self._start(drill.id if drill else None, drill.plants[0] if drill else FREE_PLANT, seed, self.mode)
         self.drill = drill
-        self.page, self.paused, self.pace = "console", False, 1.0
+        self.plant = drill.plants[0] if drill else FREE_PLANT
+        self.page, self.pace = "console", 1.0
+        # The clock waits until the briefing has been read.
+        self._briefing = self.paused = drill is not None
+        self._ending = None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
         self._card = self._sheet = ""
         history = History()
         self._presenter = Presenter(self.run, self.units, {}, self._texts, history)
         return self._dressed()
+
+    def _go(self, _: Mapping[str, Any]) -> Patch:
+        self._briefing, self.paused = False, False
+        return self._presenter.patch() if self._presenter else {}
+
+    def _show_brief(self, _: Mapping[str, Any]) -> Patch:
+        self._briefing = self.drill is not None
+        return self._presenter.patch() if self._presenter else {}
+
+    def _end(self, _: Mapping[str, Any]) -> Patch:
+        """End the run at the second asking: a stray touch must not cost a drill."""
+        run = self.run
+        if run is None or self._presenter is None:
+            return {}
+        if self._ending is not None and run.time - self._ending <= ASKED_AGAIN * max(self.pace, 1.0):
+            return self._finish()
+        self._ending = run.time
+        return self._presenter.patch()
 
     def _pause(self, _: Mapping[str, Any]) -> Patch:
         self.paused = not self.paused
@@ -256,7 +297,7 @@ class Seat:
         if self.run is None:
             return {}
         content = json.dumps(self.run.evidence(), ensure_ascii=False, indent=1)
-        name = self.drill.id if self.drill else "run"
+        name = self.drill.id if self.drill else "free-practice"
         ready = {"content": content, "file": f"{name}.evidence.json", "type": "application/json"}
         return {"sheet": {"readings": {"page.evidence": ready}}}
 
@@ -271,7 +312,7 @@ class Seat:
         presenter, run = self._presenter, self.run
         if presenter is None or run is None:
             return {}
-        drawn = self.boards.draw(run.machine, self.drill, self.units)
+        drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, self.mode == "practice")
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
         presenter.use(self.units)
         patch = presenter.first()
@@ -294,6 +335,8 @@ class Seat:
             return {}
         if self._refused and run.time - self._refused[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
             self._refused = None
+        if self._ending is not None and run.time - self._ending > ASKED_AGAIN * max(self.pace, 1.0):
+            self._ending = None
         refused = self._refused[0] if self._refused else ""
         coach = self._coach()
         said = "refused" if refused else "coach" if coach else "quiet"
@@ -303,7 +346,7 @@ class Seat:
         ]
         return {
             "page.page": {"state": self.page},
-            "page.title": {"text": self.drill.title if self.drill else ""},
+            "page.title": {"text": self.drill.title if self.drill else "Free practice"},
             "page.mode": {"text": self.mode},
             "page.clock": {"text": debrief.clock(run.time)},
             "page.pause": {"text": "Resume" if self.paused else "Pause"},
@@ -319,6 +362,8 @@ class Seat:
             "page.noted": {"text": self._noted},
             "page.alarms": {"text": f"Alarm: {', '.join(waiting)}" if waiting else ""},
             "page.sound": {"state": self._horn(run, bool(waiting))},
+            "page.brief": {"state": "open" if self._briefing else "shut"},
+            "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             "page.card_text": {"html": self.boards.card(self._card)},
             "page.sheet": {"html": self._sheet},

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from trainer.drawing.markup import Markup, el, hidden, live
+from trainer.drills.schema import Drill
 from trainer.plant.catalogue import Signal
 
 #: The views of the console in the order of their buttons: board name and the word on the button.
@@ -16,7 +17,6 @@ VIEWS = (
     ("driller", "Driller's panel"),
     ("floor", "Drill floor"),
     ("schematic", "Schematic"),
-    ("unit", "Unit"),
     ("remote", "Second panel"),
     ("trends", "Trends"),
 )
@@ -59,7 +59,7 @@ def header() -> Markup:
         el(
             "p",
             {"class": "top-drill"},
-            el("strong", {"data-text": "page.title"}, "No drill"),
+            button("No drill", {"page": "brief"}, "top-title", data_text="page.title", title="Read the briefing"),
             el("span", {"class": "top-mode", "data-text": "page.mode"}, ""),
         ),
         el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
@@ -77,7 +77,7 @@ def header() -> Markup:
             _pace(),
             button("Metric", {"page": "units"}, "tool", data_text="page.units", aria_label="Change units"),
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
-            button("Finish", {"page": "finish"}, "tool tool-strong"),
+            button("Finish", {"page": "finish"}, "tool tool-strong tool-finish", data_text="page.finish"),
         ),
     )
 
@@ -203,6 +203,28 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
         say if statements else None,
         read if readings else None,
     )
+
+
+def brief(drill: Drill | None) -> Markup:
+    """The situation, the stated method and the safety notes, read before the clock starts."""
+    if drill is None:
+        return el("div", {}, "")
+    method = [el("h3", {}, "The stated method"), _lines(drill.method)] if drill.method else None
+    return el(
+        "dialog",
+        {"class": "brief", "data-dialog": "page.brief", "tabindex": -1, "aria-label": "Briefing"},
+        el("h2", {}, drill.title),
+        el("h3", {}, "The situation"),
+        _lines(drill.initial.text),
+        method,
+        el("h3", {}, "Safety"),
+        el("ul", {}, [el("li", {}, line) for line in drill.safety]),
+        el("div", {"class": "brief-keys"}, button("Begin", {"page": "begin"}, "tool tool-strong")),
+    )
+
+
+def _lines(text: str) -> list[Markup]:
+    return [el("p", {}, line) for line in text.splitlines() if line.strip()]
 
 
 def card() -> Markup:
