@@ -57,6 +57,7 @@ class BareWell:
         self.site.floor.build(net, self.site)
         self.site.well.build(net, self.site)
         self.machine = Machine(net)
+        self.first: list[float] = []
         for name, value in self.site.well.starts(self.site)[start].items():
             self.machine.put(name, value)
 

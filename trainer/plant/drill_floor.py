@@ -99,7 +99,8 @@ class DrillFloor(Part):
         ):  # fmt: skip
             net.var(name, initial)
         stuck = component_fault(
-            net, "floor", "safety_valve_stuck", "Safety valve will not turn", ("floor.safety_valve", "well.drillpipe_pressure"),
+            net, "floor", "safety_valve_stuck", "Safety valve will not turn",
+            ("floor.safety_valve", "well.drillpipe_pressure"),
             "Stab the second safety valve or the inside preventer; service the valve.",
         )  # fmt: skip
         for tag, ramp in (("floor.mud_pumps", self.pump_ramp), ("floor.rotary", self.rotary_ramp)):
@@ -149,8 +150,8 @@ class DrillFloor(Part):
         amount(net, "floor.rotary", 0, 180, "rpm", "Set the rotation.", place, "floor.rotary.set", guard=rotary_guard)
         amount(net, "floor.choke", 0, 100, "%", "Set the drilling choke.", place, "floor.choke.set")
         amount(
-            net, "floor.hook", -100, 100, "ft", "Hoist (+) or lower (-) the string.", place, "floor.hook.set", do="hoist",
-            guard=hoist_guard, add=True,
+            net, "floor.hook", -100, 100, "ft", "Hoist (+) or lower (-) the string.", place, "floor.hook.set",
+            do="hoist", guard=hoist_guard, add=True,
         )  # fmt: skip
         choice(
             net,
@@ -298,7 +299,7 @@ def hook_load(
     buoyancy: float,
     block: float,
 ) -> float:
-    """Hook load in N: buoyed weight of the string (``pipe`` and ``collar`` in N/m), less weight on bit, plus the block."""
+    """Hook load in N: buoyed weight of the string, less weight on bit, plus the block; ``pipe``, ``collar`` in N/m."""
     hung = min(length, stack) if sheared > 0.5 else length
     heavy = 0.0 if sheared > 0.5 else min(hung, collar_length)
     string = (pipe * (hung - heavy) + collar * heavy) * buoyancy

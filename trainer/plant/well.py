@@ -9,6 +9,8 @@ casing pressure = formation pressure - mud and gas in the annulus; pit gain = vo
 The mud's bulk modulus given for the demonstration wells is ten times that of real mud. Handbooks take mud as
 incompressible; with the real value the pumps' draw-back and the last of the influx would blur the pit gain by a tenth.
 
+The formation lies at the depth given in the file: hole made during a drill, a few feet, does not move it.
+
 Left out: mud mixing and weighting up (one mud weight in the whole well), temperature of the mud, inclined holes,
 kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after losses.
 """
@@ -57,7 +59,7 @@ class Well(Part):
     pipe: Length
     pipe_inside: Length
     collar: Length = from_unit(8.0, "in")
-    collar_length: Length = from_unit(600.0, "ft")
+    collar_length: Length = from_unit(900.0, "ft")  # with the heavy pipe above them
     casing_shoe: Length
     casing_inside: Length = from_unit(12.347, "in")
     leak_off: Density
@@ -65,7 +67,7 @@ class Well(Part):
     formation_temperature: Temperature
     productivity: Flow = from_unit(1.2, "bbl/min")  # for each 100 psi below formation pressure
     loss_index: Flow = from_unit(5.0, "bbl/min")  # for each 100 psi above leak-off pressure
-    migration: Velocity = from_unit(900.0, "ft/h")
+    migration: Velocity = from_unit(300.0, "ft/h")
     air_gap: Length
     stack_height: Length = from_unit(45.0, "ft")
     stack_depth: Length | None = None  # a surface stack says where it is; a subsea one stands on the sea floor
@@ -83,6 +85,7 @@ class Well(Part):
     annular_loss: Pressure = from_unit(110.0, "psi")  # of the circulating pressure, in the annulus
     pump_relief: Pressure = from_unit(4500.0, "psi")
     swab_pressure: Pressure = from_unit(120.0, "psi")  # at 1 m/s of pipe, bit at full depth
+    slug: Length = from_unit(200.0, "ft")  # dry pipe that the slug pumped before a trip leaves
     mud_bulk_modulus: Pressure = 2.3e10
 
     def stack_at(self, site: Site) -> float:
@@ -131,8 +134,10 @@ class Well(Part):
         gas_there = methane_density(rest + self.gradient * (self.depth - s.stack), self.formation_temperature)
         entry = well_geometry.entry_depth(bit, self.depth)
         return {
-            # With the string open to air it stands as high as the annulus.
-            "well.string_mud": room + over if pumping or bit > self.depth - 1.0 else bit * s.inside,
+            # Open to air, the string balances the annulus with its slug on top.
+            "well.string_mud": room + over
+            if pumping or bit > self.depth - 1.0
+            else max(bit - self.slug, 0.0) * s.inside,
             "well.annulus_mud": well_geometry.volume_to(self.depth, bit, *s.steps),
             "well.riser_mud": well_geometry.riser_volume(bit, s.stack, s.collar_length, s.riser, s.pipe, s.collar),
             "well.line_mud": s.line * s.stack,
@@ -186,7 +191,7 @@ class Well(Part):
         }
 
     def build(self, net: Network, site: Site) -> None:
-        """Add the well. Wants ``bore.area``, ``.leak``, ``.choke_path``, ``.kill_path``, ``.sheared`` from the stack."""
+        """Add the well. The stack gives it ``bore.area``, ``leak``, ``choke_path``, ``kill_path`` and ``sheared``."""
         well_tags.add_variables(self, net, self.contents(site, self.depth, site.floor.hook, pumping=True))
         faults = well_tags.add_faults(net)
         well_tags.add_commands(net)
@@ -199,7 +204,7 @@ class Well(Part):
         net.block(
             well_hydraulics.string_state,
             ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", s.inside, s.stack,
-             self.gradient, soft],
+             self.gradient, soft, self.slug * self.gradient],
             ["well.string_pressure", "well.string_compliance", "well.string_room", "well.string_end",
              "well.surface_pressure"],
         )  # fmt: skip
@@ -243,7 +248,7 @@ class Well(Part):
         net.block(
             well_hydraulics.heads,
             ["well.gas_height", "well.gas_density", "well.gas_top", "well.gas_bottom", "well.bit_depth",
-             "well.hole_depth", s.stack,
+             self.depth, s.stack,
              s.shoe, self.mud, "well.friction", "well.swab"],
             ["well.to_bottom", "well.to_bit", "well.to_shoe"],
         )  # fmt: skip
@@ -310,7 +315,8 @@ class Well(Part):
     def _above(self, net: Network, site: Site, faults: dict[str, str]) -> None:
         s = self.sizes(site)
         net.block(
-            well_geometry.riser_volume, ["well.bit_depth", s.stack, s.collar_length, s.riser, s.pipe, s.collar], ["well.riser_room"],
+            well_geometry.riser_volume, ["well.bit_depth", s.stack, s.collar_length, s.riser, s.pipe, s.collar],
+            ["well.riser_room"],
         )  # fmt: skip
         net.block(
             well_surface.riser_step,

@@ -97,9 +97,10 @@ def gas_in_well(
 ) -> tuple[float, float, float, float, float, float]:
     """The gas below the preventers at this scan's pressure, taken at the middle of its body.
 
-    ``mass`` kg, ``rho`` kg/m3 and ``share_was`` of last scan, ``stack_pressure`` absolute Pa under the preventers, ``mud_gradient`` Pa/m,
-    ``upper`` and ``lower`` temperatures in K at preventers and bottom. Returns density, volume (m3), how much the
-    volume shrinks with pressure (m3/Pa), height of mud replaced (m), share of gas in the mixture, room (m3).
+    ``mass`` kg, ``rho`` kg/m3 and ``share_was`` of last scan, ``stack_pressure`` absolute Pa under the preventers,
+    ``mud_gradient`` Pa/m, ``upper`` and ``lower`` temperatures in K at preventers and bottom. Returns density, volume
+    (m3), how much the volume shrinks with pressure (m3/Pa), height of mud replaced (m),
+    share of gas in the mixture, room (m3).
     """
     height_was = bottom - top
     middle = 0.5 * (top + bottom)

@@ -52,9 +52,13 @@ def string_state(
     stack: float,
     gradient: float,
     soft: float,
+    slug: float,
 ) -> tuple[float, float, float, float, float]:
-    """The string as a vessel: ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa.
+    """The string as a vessel.
 
+    ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa; ``slug`` Pa is what a
+    slug of heavy mud adds while the string is open to air, so that it is pulled dry (once mud runs over at the
+    floor, the slug is out).
     Returns the absolute pressure inside it at its lower end, compliance (m3/Pa), room (m3), depth of the lower end
     (m; a sheared string ends at the preventers), and surface pressure at the rotary table (gauge Pa, may be negative).
     """
@@ -65,7 +69,7 @@ def string_state(
     stiff = soft * room
     full = mud >= room and vented < 0.5
     head = gradient * (min(mud, room) / inside)
-    pressure = ATMOSPHERE + head + (over / stiff if full else 0.0)
+    pressure = ATMOSPHERE + head + (over / stiff if full else (min(slug, head) if vented > 0.5 and mud < room else 0.0))
     compliance = stiff if full else inside / gradient
     return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end
 
@@ -179,8 +183,9 @@ def balance(
     Pressures absolute Pa; ``room`` and ``mud`` m3 of the annulus, ``rest`` the pressure at which the mud volume is
     counted, ``soft`` = 1/K; the ``to_`` heads from ``heads``; the k in m3/(s sqrt(Pa)). ``in_well`` 1: the string
     ends below the preventers; 0: in the riser, against the pressure ``outside``;
-    ``fall`` is gravity times the height of the choke line. Returns new stack pressure and choke-line pressure (at the choke), and the flows in m3/s: from the string, through the bore
-    to the riser, into the choke line, through the choke, from the formation, into the formation at the shoe.
+    ``fall`` is gravity times the height of the choke line.
+    Returns new stack pressure, choke-line pressure at the choke, and the flows in m3/s: from the string, through the
+    bore to the riser, into the choke line, through the choke, from the formation, into the formation at the shoe.
     """
     line_head = line_density * fall
     own = soft * mud + squeeze + LEAST_COMPLIANCE

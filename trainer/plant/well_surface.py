@@ -42,8 +42,8 @@ def riser_step(
     ``mud`` m3, ``gas`` kg of ``rho`` kg/m3 between ``top`` and ``bottom`` (m), ``mud_in`` m3 and ``gas_in`` kg this
     scan (mud may be negative), ``beside`` m3 from a string that ends in the riser, ``flow_in`` m3/s through the
     preventers, ``pressure`` at the bottom (absolute Pa), ``room`` m3 around the pipe, ``slip`` m/s; ``fill`` m3 is the
-    most that the trip tank, holding ``trip`` m3, adds when it is ``lined_up``. Returns mud, gas, density, top, bottom, pressure,
-    mud run over (m3), gas run over (m3), mud filled (m3).
+    most that the trip tank, holding ``trip`` m3, adds when it is ``lined_up``.
+    Returns mud, gas, density, top, bottom, pressure, mud run over (m3), gas run over (m3), mud filled (m3).
     """
     middle = 0.5 * (top + bottom) / stack
     gas_pressure = ATMOSPHERE + (pressure - ATMOSPHERE) * middle
@@ -124,7 +124,9 @@ def stroke_flow(strokes: float, output: float) -> float:
 
 def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
     """Flow-line sensor (m3/s) over ``run_over`` m3 a scan: follows slowly; a stuck one keeps its reading."""
-    return was if stuck > 0.0 else was + share * (run_over / SCAN - was)
+    followed = was + share * (run_over / SCAN - was)
+    # A paddle at rest is at rest: without this the reading would decay for ever.
+    return was if stuck > 0.0 else (followed if followed > 1.0e-9 else 0.0)
 
 
 def pit_sensor(

@@ -68,10 +68,11 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         "well.gas_volume": 0.0, "well.string_flow": mud, "well.riser_room": first["well.riser_mud"],
     }  # fmt: skip
     zero = (
-        "string_pressure string_compliance string_room string_end surface_pressure pump_flow line_surplus line_compliance "
-        "line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit to_shoe k_string k_bore "
-        "k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room bore_flow line_flow choke_flow loss_rate to_riser_mud "
-        "to_riser_gas choked lost_now gained beside run_over gas_over filled"
+        "string_pressure string_compliance string_room string_end surface_pressure pump_flow line_surplus "
+        "line_compliance line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit "
+        "to_shoe k_string k_bore k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room "
+        "bore_flow line_flow choke_flow loss_rate to_riser_mud to_riser_gas choked lost_now gained beside "
+        "run_over gas_over filled"
     )
     truth = reading
     truth(net, "well.influx_rate", "gpm", 0, 5000, "Flow from the formation into the well.", (), (0, 0.1))
@@ -88,7 +89,8 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         bottom - ATMOSPHERE,
     )
     truth(
-        net, "well.formation_pressure", "psi", 0, 20000, "Pressure of the formation at the bottom of the hole (gauge).", (),
+        net, "well.formation_pressure", "psi", 0, 20000, "Pressure of the formation at the bottom of the hole (gauge).",
+        (),
         None, well.formation_pressure,
     )  # fmt: skip
     truth(
@@ -196,7 +198,7 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
         well_surface.truths,
         ["well.stack_pressure", "well.to_bottom", "well.gas_volume", "well.line_gas", "well.line_gas_density",
          "well.riser_gas",
-         "well.riser_gas_density", well.gradient, "well.hole_depth"],
+         "well.riser_gas_density", well.gradient, well.depth],
         "well.bottom_pressure.absolute", "well.bottom_pressure", "well.influx_volume", "well.string_head",
     )  # fmt: skip
     see(
@@ -218,8 +220,9 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
     see(well_surface.paddle, ["well.flow_out", "well.run_over", SLOW, faults["flow_stuck"]], "well.flow_out")
     see(well_surface.stroke_flow, ["floor.mud_pumps", well.mud_pump_output], "well.flow_in")
     see(
-        well_surface.pit_sensor, ["well.pit_volume", "well.pit", faults["pit_stuck"], "well.pit_base", "well.bit_depth", "well.pit_bit", "trip_tank.line_up",
-         sizes.pipe],
+        well_surface.pit_sensor,
+        ["well.pit_volume", "well.pit", faults["pit_stuck"], "well.pit_base", "well.bit_depth", "well.pit_bit",
+         "trip_tank.line_up", sizes.pipe],
         "well.pit_volume", "well.pit_gain", "well.pit_bit",
     )  # fmt: skip
     see(
