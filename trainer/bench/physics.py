@@ -7,12 +7,12 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from trainer import units
+from trainer.bench import operator
 from trainer.fluids import gas
+from trainer.plant import rig
 
 ATMOSPHERE_PSI = 14.696
-_EOS = (
-    "Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, equation of state of nitrogen, by CoolProp 8.0.0"
-)
+_EOS = "Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, equation of state of nitrogen, by CoolProp 8.0.0"
 
 
 @dataclass(frozen=True)
@@ -60,9 +60,7 @@ def _gauge(psi: float) -> float:
 def _nitrogen() -> Iterator[Check]:
     for psi, fahrenheit, expected in _DENSITIES:
         computed = gas.density(units.from_unit(psi, "psi"), units.from_unit(fahrenheit, "degF"))
-        yield Check(
-            f"nitrogen density at {psi} psia, {fahrenheit} °F", _EOS, expected, computed, 0.0005, "kg/m3"
-        )
+        yield Check(f"nitrogen density at {psi} psia, {fahrenheit} °F", _EOS, expected, computed, 0.0005, "kg/m3")
     warm = units.from_unit(70.0, "degF")
     for precharge, high, low, isothermal, adiabatic in _BOTTLES:
         name = f"{precharge}/{high}/{low} psig bottle at 70 °F"
@@ -72,11 +70,43 @@ def _nitrogen() -> Iterator[Check]:
         slow = empty / gas.density(_gauge(low), warm) - empty / full
         yield Check(f"usable share, slow, {name}", _EOS, isothermal, slow, 0.005, "1")
         after, _ = gas.adiabatic_density(warm, full, _gauge(low))
-        yield Check(
-            f"usable share, isentropic, {name}", _EOS, adiabatic, empty / after - empty / full, 0.005, "1"
-        )
+        yield Check(f"usable share, isentropic, {name}", _EOS, adiabatic, empty / after - empty / full, 0.005, "1")
+
+
+def _shut_in() -> Iterator[Check]:
+    """The simulated kick against handbook arithmetic; formation pressure and influx are the model's truth."""
+    session = operator.shut_in()
+    machine, shown = session.machine, session.signals()
+    well = rig.load_plant(session.identity.plant)[0].well
+    mud = units.to_unit(well.mud, "lb/gal")
+    column = 0.052 * mud * shown["well.hole_depth"]
+    yield Check(
+        "formation pressure from SIDPP and the mud column, after a simulated shut-in",
+        "IADC formula sheet (2016): formation pressure = 0.052 × lb/gal × ft + SIDPP",
+        shown["well.formation_pressure"],
+        shown["well.drillpipe_pressure"] + column,
+        0.01,
+        "psi",
+    )
+    yield Check(
+        "pit gain against the influx, after a simulated shut-in",
+        "balance of volumes: what came in at the bottom went out into the pit",
+        shown["well.influx_volume"],
+        shown["well.pit_gain"],
+        0.05,
+        "bbl",
+    )
+    before = operator.Session.start(operator.DRILL).machine.fluid()
+    yield Check(
+        f"control fluid in tanks, lines, bottles, chambers and sea after {session.time:g} s of that drill",
+        "balance of volumes: what was there at the start",
+        before,
+        machine.fluid(),
+        1e-9,
+        "m3",
+    )
 
 
 def checks() -> list[Check]:
     """All checks."""
-    return [*_nitrogen()]
+    return [*_nitrogen(), *_shut_in()]

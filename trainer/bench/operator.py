@@ -1,0 +1,33 @@
+"""A scripted operator who shuts the well in: a busy plant to time, and shut-in readings to check."""
+
+from __future__ import annotations
+
+from trainer.session.commands import Command
+from trainer.session.script import play
+from trainer.simulator import Session
+
+DRILL = "kick-while-drilling"
+SETTLED = 600.0
+"""Simulated seconds after which the shut-in pressures have built up."""
+
+_SCRIPT = (
+    (121.0, "set", "floor.rotary", 0.0, "floor"),
+    (128.0, "hoist", "floor.hook", 24.0, "floor"),
+    (150.0, "set", "floor.mud_pumps", 0.0, "floor"),
+    (171.0, "set", "upper_annular", "close", "driller"),
+    (228.0, "set", "upper_inner_choke", "open", "driller"),
+    (230.0, "set", "upper_outer_choke", "open", "driller"),
+)
+
+
+def shut_in() -> Session:
+    """The session after the well was shut in and its pressures have built up."""
+    session = Session.start(DRILL)
+    commands = [
+        Command(t=t, do=do, target=target, value=value, from_=place)  # type: ignore[arg-type]
+        for t, do, target, value, place in _SCRIPT
+    ]
+    refused = play(session, commands, until=SETTLED)
+    if refused:
+        raise RuntimeError(f"the benchmark's operator was refused: {refused[0]}")
+    return session
