@@ -23,7 +23,7 @@ from math import sqrt
 
 from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
-from trainer.hydraulics.network import TICK, TICKS_PER_SCAN, Block, Edge, Input, Network
+from trainer.hydraulics.network import Block, Edge, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
 
 Advance = Callable[[list[float]], None]
@@ -43,10 +43,10 @@ def identifier(dotted: str) -> str:
     return re.sub(r"\W", "_", dotted)
 
 
-def compile_network(net: Network, armed: frozenset[str] = frozenset(), tick: float = TICK) -> Compiled:
+def compile_network(net: Network, armed: frozenset[str] = frozenset()) -> Compiled:
     """Compile ``net``; faults outside ``armed`` are left out of the code (their severity counts as zero)."""
     layout = tuple(net.variables)
-    source = _Writer(net, armed, tick).source(layout)
+    source = _Writer(net, armed).source(layout)
     scope: dict[str, object] = {"sqrt": sqrt}
     exec(compile(source, f"<plant of {len(layout)} states>", "exec"), scope)
     return Compiled(scope["advance"], source, layout)  # type: ignore[arg-type]
@@ -55,10 +55,10 @@ def compile_network(net: Network, armed: frozenset[str] = frozenset(), tick: flo
 class _Writer:
     """Writes the flat function."""
 
-    def __init__(self, net: Network, armed: frozenset[str], tick: float) -> None:
+    def __init__(self, net: Network, armed: frozenset[str]) -> None:
         self.net = net
         self.armed = armed
-        self.tick = tick
+        self.tick = net.tick
         self.inliner = Inliner()
         self.edges = [e for e in net.edges.values() if not e.fault or e.fault in armed]
         self.unknown = [n for n, node in net.nodes.items() if not isinstance(node.storage, Fixed)]
@@ -80,7 +80,7 @@ class _Writer:
             still = [f"if not {identifier(awake)}:", *_indent(flows)]
             gate = self.net.gates.get(g, "")
             body += [f"if {identifier(gate)}:", *_indent(still)] if gate else still
-        body += [f"for _ in range({TICKS_PER_SCAN}):", *_indent(self._tick())]
+        body += [f"for _ in range({self.net.ticks}):", *_indent(self._tick())]
         body += self._blocks("observe", "")
         names = {identifier(n): i for i, n in enumerate(layout)}
         if len(names) != len(layout):

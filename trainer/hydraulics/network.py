@@ -70,6 +70,7 @@ class Block:
 class Network:
     """The netlist under construction. Adding the same name twice is an error that names it."""
 
+    ticks: int = TICKS_PER_SCAN
     variables: dict[str, float] = field(default_factory=dict)
     nodes: dict[str, Node] = field(default_factory=dict)
     edges: dict[str, Edge] = field(default_factory=dict)
@@ -81,6 +82,11 @@ class Network:
     operables: dict[tuple[str, str], Any] = field(default_factory=dict)
     effects: dict[tuple[str, str], Callable[[Machine, Any], str | None]] = field(default_factory=dict)
     faults: dict[str, Any] = field(default_factory=dict)
+
+    @property
+    def tick(self) -> float:
+        """The physics' step, s: a scan divided by ``ticks``. Finer than usual only to measure the step's error."""
+        return SCAN / self.ticks
 
     def var(self, name: str, initial: float = 0.0) -> str:
         """Add a state variable and return its name."""

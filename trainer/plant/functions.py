@@ -17,7 +17,7 @@ from typing import Any, Literal
 from pydantic import Field
 
 from trainer.hydraulics.laws import laminar, opened
-from trainer.hydraulics.network import SCAN, TICK, Network
+from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant import mechanics
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
@@ -197,7 +197,7 @@ class Function(Component):
             x = net.var(f"{i}.{way}.{pod}.x", 1.0 if live else 0.0)
             net.block(
                 pod_valve,
-                [f"{far}.p", x, around.sea, TICK / POD_VALVE_TRAVEL, f"fault.{i}.pod_valve_slow"],
+                [f"{far}.p", x, around.sea, net.tick / POD_VALVE_TRAVEL, f"fault.{i}.pod_valve_slow"],
                 [x],
                 rate="tick",
                 group=group,
@@ -265,7 +265,7 @@ class Function(Component):
         net.var(f"{i}.x", closed)
         net.var(f"{i}.against", around.sea * (1.0 - self.ratio))
         net.var(f"{i}.limit", 1.0)
-        room = self.close_volume / TICK
+        room = self.close_volume / net.tick
         g = nominal / (60.0 * PSI)
         net.edge(
             f"{i}.piston",
@@ -286,7 +286,7 @@ class Function(Component):
         )
         net.block(
             stroke,
-            [f"{i}.x", f"{i}.piston.q", TICK / self.close_volume],
+            [f"{i}.x", f"{i}.piston.q", net.tick / self.close_volume],
             [f"{i}.x"],
             rate="after",
             group=group,

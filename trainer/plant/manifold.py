@@ -7,7 +7,7 @@ does there. That count, with the read-back pressure, is what tells that a functi
 from __future__ import annotations
 
 from trainer.hydraulics.laws import check, opened_check, relief
-from trainer.hydraulics.network import TICK, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant.base import PSI, Part, button, choice, component_fault, gauge, reading, state_reading
 from trainer.units import Pressure
@@ -125,7 +125,7 @@ def build_selector(net: Network) -> None:
     )
     net.block(
         count,
-        ["totaliser.true", "pod_selector.to_yellow.q", "pod_selector.to_blue.q", TICK],
+        ["totaliser.true", "pod_selector.to_yellow.q", "pod_selector.to_blue.q", net.tick],
         ["totaliser.true"],
         rate="after",
     )

@@ -11,7 +11,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from trainer import resources
 from trainer.hydraulics.machine import Machine, file_hash
-from trainer.hydraulics.network import Network
+from trainer.hydraulics.network import TICKS_PER_SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
@@ -97,9 +97,9 @@ class Plant(Part):
         """Ids of the two pods."""
         return self.pod[0].id, self.pod[1].id
 
-    def network(self) -> Network:
+    def network(self, ticks: int = TICKS_PER_SCAN) -> Network:
         """Assemble the network: unit first, then what hangs from it, the stack and the well."""
-        net = Network()
+        net = Network(ticks)
         start = self.supply.working_pressure + ATMOSPHERE
         net.var("ambient.surface", self.surface_temperature)
         net.var("ambient.sea", self.sea_temperature)
