@@ -25,9 +25,7 @@ class FakeMachine:
             "valve.position": Signal("valve.position", "state", 0, 1, "valve", (), None, ("shut", "open")),
         }
         self.operables = {
-            ("set", "valve"): Operable(
-                "set", "valve", ("shut", "open"), "", ("driller", "unit"), "drain valve"
-            ),
+            ("set", "valve"): Operable("set", "valve", ("shut", "open"), "", ("driller", "unit"), "drain valve"),
             ("set", "choke"): Operable("set", "choke", (0.0, 100.0), "%", ("floor",), "choke opening"),
             ("raise", "setting"): Operable("raise", "setting", (0.1, 10.0), "s", ("driller",), "regulator"),
             ("push", "hatch"): Operable("push", "hatch", None, "", ("driller",), "hatch"),
