@@ -116,6 +116,7 @@ def _vocabulary(drill: Drill) -> Vocabulary:
 class Session(SessionCore):
     """A run of a drill on a plant, by name. In practice mode a ``coach`` looks on and never touches it."""
 
+    machine: Machine
     coach: Coach | None = None
 
     @classmethod

@@ -24,7 +24,7 @@ def shut_in() -> Session:
     """The session after the well was shut in and its pressures have built up."""
     session = Session.start(DRILL)
     commands = [
-        Command(t=t, do=do, target=target, value=value, from_=place)  # type: ignore[arg-type]
+        Command(t=t, do=do, target=target, value=value, from_=place)
         for t, do, target, value, place in _SCRIPT
     ]
     refused = play(session, commands, until=SETTLED)

@@ -10,6 +10,7 @@ from trainer import units
 from trainer.bench import operator
 from trainer.fluids import gas
 from trainer.plant import rig
+from trainer.simulator import Session
 
 ATMOSPHERE_PSI = 14.696
 _EOS = "Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, equation of state of nitrogen, by CoolProp 8.0.0"
@@ -96,7 +97,7 @@ def _shut_in() -> Iterator[Check]:
         0.05,
         "bbl",
     )
-    before = operator.Session.start(operator.DRILL).machine.fluid()
+    before = Session.start(operator.DRILL).machine.fluid()
     yield Check(
         f"control fluid in tanks, lines, bottles, chambers and sea after {session.time:g} s of that drill",
         "balance of volumes: what was there at the start",
