@@ -1,0 +1,134 @@
+"""Component cards: which text belongs to a part, and the card as markup.
+
+The texts lie in ``assets/text/*.toml``, one table a component *kind*; a part finds its kind through the plant.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from typing import Final
+
+from trainer import resources
+from trainer.drawing.desk import Desk
+from trainer.drawing.gauges import band_words
+from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.rig_view import RigView, name_of
+
+#: Keys of an entry in the order they are shown, and their headings.
+HEADINGS: Final = (
+    ("what", "What it is"),
+    ("does", "What it does"),
+    ("normal", "Normal reading"),
+    ("fails", "How it fails"),
+    ("notice", "How you notice"),
+    ("check", "What to check"),
+    ("safety", "Safety"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Card:
+    """The text for one part: its kind, its title on this rig, and the lines of the entry."""
+
+    component: str
+    kind: str
+    title: str
+    lines: tuple[tuple[str, str], ...]
+
+
+@cache
+def texts() -> dict[str, dict[str, str]]:
+    """Every entry by kind. ``ValueError`` when two files describe the same kind or an entry lacks a line."""
+    found: dict[str, dict[str, str]] = {}
+    for path in sorted((resources.assets() / "text").glob("*.toml")):
+        for kind, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
+            missing = [key for key, _ in (("title", ""), *HEADINGS) if key not in entry]
+            if missing:
+                raise ValueError(f"{path.name}: '{kind}' lacks {', '.join(missing)}; write one sentence for each")
+            if kind in found:
+                raise ValueError(f"{path.name}: '{kind}' is described twice; keep one entry a kind")
+            found[kind] = entry
+    return found
+
+
+_SUFFIXES: Final = (
+    ("_strainer", "suction_strainer", "suction strainer"),
+    ("_check", "discharge_check", "discharge check valve"),
+)
+# What the boards call a part by its readings, and the kind that describes it.
+_ALIASES: Final = {
+    "air.supply": "air", "power.ac": "power", "power.main": "power", "panel.power": "panel_power",
+    "driller.enable": "enable", "floor.choke": "choke", "floor.safety_valve": "safety_valve",
+}  # fmt: skip
+
+
+def kind_of(rig: RigView, component: str) -> tuple[str, str] | None:
+    """The kind that describes a part of ``rig`` and the part's own title; ``None`` for something unknown."""
+    base, _, piece = component.partition(".")
+    for pump in rig.pumps:
+        if base == pump.id:
+            return ("air_pump" if pump.get("drive") == "air" else "triplex_pump"), pump.title
+        for suffix, kind, words in _SUFFIXES:
+            if component == pump.id + suffix:
+                return kind, f"{pump.title}: {words}"
+    for item in rig.filters:
+        if base == item.id:
+            return ("filter_isolation", f"{item.title}: isolation") if piece == "isolation" else ("filter", item.title)
+    for bank in rig.banks:
+        if base == bank.id:
+            if piece in ("isolation", "bleed"):
+                return f"bank_{piece}", f"{bank.title}: {'shut-off' if piece == 'isolation' else 'bleed'} valve"
+            place = str(bank.get("place", "surface"))
+            return {"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(place, "bank"), bank.title
+    for regulator in rig.regulators:
+        if base == regulator.id:
+            return ("annular_regulator" if regulator.get("serves") == "annular" else "regulator"), regulator.title
+    for pod in rig.pods:
+        if base in (pod.id, f"pod_{pod.id}"):
+            return "pod", pod.title
+    for function in rig.functions:
+        if base == function.id:
+            return function.kind, function.title
+    kind = _ALIASES.get(component, "tank" if base == rig.tank else base)
+    entry = texts().get(kind)
+    return (kind, entry["title"]) if entry else None
+
+
+def card_of(rig: RigView, component: str) -> Card | None:
+    """The card of a part of ``rig``, or ``None`` when there is no such part or no text for its kind."""
+    known = kind_of(rig, component)
+    if known is None or known[0] not in texts():
+        return None
+    kind, title = known
+    entry = texts()[kind]
+    return Card(component, kind, title, tuple((heading, entry[key]) for key, heading in HEADINGS))
+
+
+def _reading_of(desk: Desk, component: str) -> str | None:
+    """The instrument that belongs to a part, if a station can read it."""
+    base = component.partition(".")[0]
+    for tag in (component, f"{base}.pressure", f"{base}.readback", f"{base}.dp", f"{base}.level", f"{base}.mode",
+                f"{base}.count", f"{base}.position", f"{base}.volts"):  # fmt: skip
+        if desk.has(tag) and desk.signals[tag].station:
+            return tag
+    return None
+
+
+def card_markup(desk: Desk, component: str) -> Markup:
+    """The card: title, live reading with its normal band, then what, does, normal, fails, notice, check, safety."""
+    card = card_of(desk.rig, component)
+    if card is None:
+        name = name_of(component)
+        return el("article", {"class": "card", "aria-label": name}, el("h2", {}, name), el("p", {}, "There is no card for this part."))
+    tag = _reading_of(desk, component)
+    reading = None
+    if tag is not None:
+        words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
+        reading = el("p", {"class": "card-reading"}, el("strong", {}, live(tag)), f" {words}" if words else None)
+    lines = [
+        el("section", {"class": "card-safety" if heading == "Safety" else "card-line"}, el("h3", {}, heading), el("p", {}, text))
+        for heading, text in card.lines
+    ]
+    return el("article", {"class": "card", "aria-label": card.title}, el("h2", {}, card.title), reading, lines)
