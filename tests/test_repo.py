@@ -41,9 +41,7 @@ def imports(path: Path) -> Iterator[str]:
 def tool(*command: str) -> subprocess.CompletedProcess[str]:
     # The scripts of the environment that runs the tests, whether or not it is activated.
     script = Path(sys.executable).with_name(command[0])
-    return subprocess.run(
-        [script, *command[1:]], cwd=ROOT, capture_output=True, text=True, timeout=600, check=False
-    )
+    return subprocess.run([script, *command[1:]], cwd=ROOT, capture_output=True, text=True, timeout=600, check=False)
 
 
 @pytest.mark.parametrize(
@@ -72,9 +70,7 @@ def test_readme_names_two_single_line_commands_and_ci_runs_the_second() -> None:
 
 
 def test_modules_stay_short() -> None:
-    long = {
-        str(path): n for path in modules() if (n := len(path.read_text(encoding="utf-8").splitlines())) >= 400
-    }
+    long = {str(path): n for path in modules() if (n := len(path.read_text(encoding="utf-8").splitlines())) >= 400}
     assert long == {}
 
 
@@ -91,8 +87,7 @@ def test_packages_do_nothing_when_imported() -> None:
 
 def test_what_is_imported_is_declared() -> None:
     declared = {
-        re.split(r"[^A-Za-z0-9_-]", line)[0].lower().replace("_", "-")
-        for line in PROJECT["project"]["dependencies"]
+        re.split(r"[^A-Za-z0-9_-]", line)[0].lower().replace("_", "-") for line in PROJECT["project"]["dependencies"]
     }
     known = packages_distributions()
     missing = set()
