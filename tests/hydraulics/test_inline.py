@@ -1,4 +1,4 @@
-"""The inliner copies a law's body and nothing else; what is constant is worked out, what is outside the subset refused."""
+"""The inliner copies a law as it stands; what is constant is worked out, what is outside the subset refused."""
 
 from __future__ import annotations
 

@@ -34,6 +34,14 @@ def orifice(pu: float, pd: float, k: float) -> tuple[float, float, float]:
     return q, g, g
 
 
+def ahead(dp: float, k: float) -> tuple[float, float]:
+    """Flow and slope of an orifice that lets through forwards only: both nothing where ``dp`` is negative."""
+    forward = max(dp, 0.0)
+    root = sqrt(forward + BAND)
+    slope = k * (0.5 * forward + BAND) / (root * (forward + BAND)) if dp > 0.0 else 0.0
+    return k * forward / root, slope
+
+
 def laminar(pu: float, pd: float, g: float) -> tuple[float, float, float]:
     """Laminar line: q = g dp, with g = pi d^4 / (128 viscosity length) (Hagen-Poiseuille)."""
     q = g * (pu - pd)
@@ -55,8 +63,9 @@ def check(pu: float, pd: float, k: float, crack: float, leak: float) -> tuple[fl
     g_open = k * opening * (0.5 * opening + 2.0 * CHECK_BAND) / (cube * span)
     back = max(-dp, 0.0)
     back_root = sqrt(back + BAND)
-    q = q_open - leak * back / back_root
-    g = g_open + leak * (0.5 * back + BAND) / (back_root * (back + BAND))
+    passing = leak if dp < 0.0 else 0.0
+    q = q_open - passing * back / back_root
+    g = g_open + passing * (0.5 * back + BAND) / (back_root * (back + BAND))
     return q, g, g
 
 
@@ -89,12 +98,10 @@ def relief(pu: float, pd: float, k: float, opens: float, band: float) -> tuple[f
     """Relief valve: shut below ``opens`` (Pa across the valve), full open ``band`` above it."""
     dp = pu - pd
     lift = min(max((dp - opens) / band, 0.0), 1.0)
-    size = max(dp, 0.0) + BAND
-    root = sqrt(size)
-    q = k * lift * root
+    through, slope = ahead(dp, k)
     moving = 1.0 if lift > 0.0 and lift < 1.0 else 0.0
-    g = k * (0.5 * lift / root + moving * root / band)
-    return q, g, g
+    g = lift * slope + moving * through / band
+    return lift * through, g, g
 
 
 def regulator(pu: float, pd: float, k: float, setting: float, band: float) -> tuple[float, float, float]:
@@ -104,14 +111,11 @@ def regulator(pu: float, pd: float, k: float, setting: float, band: float) -> tu
     secant to shut-off at the setting, not the tangent of a wide-open spool: the solved step then never overshoots the
     setting, and the difference vanishes with the tick.
     """
-    dp = pu - pd
     short = max(setting - pd, 0.0)
     lift = min(short / band, 1.0)
-    ahead = max(dp, 0.0)
-    root = sqrt(ahead + BAND)
-    q = lift * k * ahead / root
-    flowing = 1.0 if dp > 0.0 else 0.0
-    gu = flowing * lift * k * (0.5 * ahead + BAND) / (root * (ahead + BAND))
+    through, slope = ahead(pu - pd, k)
+    q = lift * through
+    gu = lift * slope
     gd = gu + (q / short if short > 0.0 else 0.0)
     return q, gu, gd
 
@@ -134,12 +138,9 @@ def bottle_port(pu: float, pd: float, k: float, fluid: float, last: float) -> tu
 
 def drain(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[float, float, float]:
     """Orifice that only lets out, and less of the last ``last`` m3 (a bleed to tank, a leak, an open hose)."""
-    dp = max(pu - pd, 0.0)
     left = min(max(fluid / last, 0.0), 1.0)
-    root = sqrt(dp + BAND)
-    q = k * left * dp / root
-    g = k * left * (0.5 * dp + BAND) / (root * (dp + BAND))
-    return q, g, g
+    through, slope = ahead(pu - pd, k)
+    return left * through, left * slope, left * slope
 
 
 def piston(
@@ -190,10 +191,7 @@ def venting(pu: float, pd: float, k: float, setting: float, band: float) -> tupl
     """The relieving side of a regulator: lets out of the reduced line when it stands above ``setting`` + ``band``."""
     over = pu - setting - band
     lift = min(max(over / band, 0.0), 1.0)
-    size = max(pu - pd, 0.0) + BAND
-    root = sqrt(size)
-    q = k * lift * root
+    through, slope = ahead(pu - pd, k)
     moving = 1.0 if lift > 0.0 and lift < 1.0 else 0.0
-    gd = k * 0.5 * lift / root
-    gu = gd + moving * k * root / band
-    return q, gu, gd
+    gd = lift * slope
+    return lift * through, gd + moving * through / band, gd
