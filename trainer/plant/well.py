@@ -135,9 +135,7 @@ class Well(Part):
         entry = well_geometry.entry_depth(bit, self.depth)
         return {
             # Open to air, the string balances the annulus with its slug on top.
-            "well.string_mud": room + over
-            if pumping or bit > self.depth - 1.0
-            else max(bit - self.slug, 0.0) * s.inside,
+            "well.string_mud": room + over if pumping else max(bit - self.slug, 0.0) * s.inside,
             "well.annulus_mud": well_geometry.volume_to(self.depth, bit, *s.steps),
             "well.riser_mud": well_geometry.riser_volume(bit, s.stack, s.collar_length, s.riser, s.pipe, s.collar),
             "well.line_mud": s.line * s.stack,
@@ -212,7 +210,8 @@ class Well(Part):
             well_hydraulics.pump_flow,
             ["floor.mud_pumps", self.mud_pump_output, faults["pump_slip"], "floor.connected",
              "well.surface_pressure", self.pump_relief,
-             "well.string_compliance", "well.string_mud", "well.string_room", "well.pit"],
+             "well.string_compliance", "well.string_mud", "well.string_room", "well.pit",
+             "well.string_flow"],
             ["well.pump_flow"],
         )  # fmt: skip
         net.block(

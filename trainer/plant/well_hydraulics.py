@@ -85,17 +85,17 @@ def pump_flow(
     mud: float,
     room: float,
     pit: float,
+    string_flow: float,
 ) -> float:
     """Flow of the mud pumps into the string in m3/s.
 
     ``strokes`` 1/s, ``output`` m3 a stroke, ``slip`` lost share; near the ``relief`` pressure the relief valve takes
-    the flow. Through the valves of a stopped pump mud still follows into a string that runs empty, as long as the
-    string is ``connected``.
+    what does not leave the string (``string_flow`` m3/s). Through the valves of a stopped pump mud still follows into
+    a string that runs empty, as long as the string is ``connected``.
     """
     given = strokes * output * (1.0 - slip)
-    band = 0.05 * relief
-    # Implicit in the string's own pressure, or a blocked string would chatter around the relief pressure.
-    allowed = given * (relief - surface) / (band + given * SCAN / compliance)
+    # What leaves the string, and half of what would bring it to the relief pressure: the valve opens without chatter.
+    allowed = string_flow + 0.5 * compliance * (relief - surface) / SCAN
     pumped = min(max(allowed, 0.0), given)
     drawn = min(max(room - mud, 0.0) / SCAN, MOST_SUCTION)
     return connected * min(max(pumped, drawn), MOST_SHARE * pit / SCAN)
