@@ -198,9 +198,27 @@ def bench(as_json: AsJson = False) -> None:
 
 
 @app.command()
-def site(out: Annotated[Path, typer.Argument(help="Folder to write.")]) -> None:
-    """Write the take-away edition (not in this version)."""
-    _not_yet("trainer site")
+def site(
+    out: Annotated[Path, typer.Argument(help="Folder to write, new or with an earlier site.")],
+    serve_it: Annotated[bool, typer.Option("--serve", help="Serve it on this machine afterwards.")] = False,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8000,
+) -> None:
+    """Write the take-away edition: static files that need no server of their own."""
+    from trainer.takeaway.build import build
+    from trainer.takeaway.errors import SiteError
+    from trainer.takeaway.serve import serve as serve_folder
+
+    try:
+        written = build(out, say=lambda step: typer.echo(step, err=True))
+    except SiteError as error:
+        raise InputError(str(error)) from error
+    _say(str(written))
+    if serve_it:
+        _say(f"Open http://127.0.0.1:{port}/ in a browser. Stop with Ctrl+C.")
+        try:
+            serve_folder(out, port)
+        except OSError as error:
+            raise InputError(f"cannot listen on port {port}: {error.strerror or error}") from error
 
 
 @app.command()
