@@ -60,9 +60,7 @@ class Table:
             return
         made = self._try(key, lambda: condition(source, self.work.known))
         if made is not None and never(made.tree, self.work.known.catalogue.signals):
-            self.problem(
-                key, f"{source!r} can never be true within the ranges of its readings; check the units."
-            )
+            self.problem(key, f"{source!r} can never be true within the ranges of its readings; check the units.")
 
     def quantity(self, key: str, source: str | None, dimension: Dimension | None = None) -> Expression | None:
         if source is None:
@@ -98,14 +96,8 @@ class Table:
             key = f"{room}[{n}]"
             if operable is None:
                 targets = [target for do, target in operables if do == action.do]
-                self.problem(
-                    key, f"the plant cannot {action.do} {action.target!r}; {nearest(action.target, targets)}"
-                )
-            elif (
-                operable.values
-                and isinstance(operable.values[0], str)
-                and action.value not in operable.values
-            ):
+                self.problem(key, f"the plant cannot {action.do} {action.target!r}; {nearest(action.target, targets)}")
+            elif operable.values and isinstance(operable.values[0], str) and action.value not in operable.values:
                 names = ", ".join(str(v) for v in operable.values)
                 self.problem(f"{key}.value", f"given {action.value!r}; expected one of {names}.")
 
@@ -180,9 +172,7 @@ class Work:
         for room, ids in rooms.items():
             for n, name in enumerate(ids):
                 if name in ids[:n]:
-                    self.table(f"{room}[{n + 1}]").problem(
-                        "id", f"{name!r} is used twice; give each its own."
-                    )
+                    self.table(f"{room}[{n + 1}]").problem("id", f"{name!r} is used twice; give each its own.")
         if not any(c.required and not isinstance(c, Assess) for c in drill.criterion):
             self.table("criterion").problem("", "none is required; mark what a pass cannot do without.")
         for n, spec in enumerate(drill.reading, 1):
@@ -266,9 +256,7 @@ class Work:
         table = self.table(f"caution[{n}]")
         if (spec.do, spec.target) not in self.known.catalogue.operables:
             targets = [target for _, target in self.known.catalogue.operables]
-            table.problem(
-                "target", f"the plant cannot {spec.do} {spec.target!r}; {nearest(spec.target, targets)}"
-            )
+            table.problem("target", f"the plant cannot {spec.do} {spec.target!r}; {nearest(spec.target, targets)}")
         table.condition("when", spec.when)
         return Item(spec, table.ready)
 

@@ -142,17 +142,13 @@ class ReachJudge(Judge[Reach]):
         limit = f"{window(spec.full, spec.zero)} from {desk.title(spec.from_)}"
         expected = f"Expected: {spec.expected or spec.when}, {limit}."
         if t is None:
-            return Verdict(
-                0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(self.ready["when"])
-            )
+            return Verdict(0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(self.ready["when"]))
         seen = desk.shown(self.key)
         if start is None:
             return Verdict(0.0, t, f"Reached at {clock(t)}, but {desk.title(spec.from_)} never came.", seen)
         took = t - start
         if took < 0.0:
-            early = (
-                f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
-            )
+            early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
             return Verdict(0.0, t, f"{early} {expected}", seen)
         share = graded(took, spec.full, spec.zero)
         done = f"Reached at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
@@ -177,9 +173,7 @@ class OrderJudge(Judge[Order]):
             elif a is None:
                 wrong.append(f"{self.desk.title(second)} at {clock(b)} without {self.desk.title(first)}")
             else:
-                wrong.append(
-                    f"{self.desk.title(second)} at {clock(b)} before {self.desk.title(first)} at {clock(a)}"
-                )
+                wrong.append(f"{self.desk.title(second)} at {clock(b)} before {self.desk.title(first)} at {clock(a)}")
         pairs = len(self.spec.steps) - 1
         share = good / pairs if self.spec.partial else float(good == pairs)
         if not wrong:
@@ -218,9 +212,7 @@ class LimitJudge(Judge[Limit]):
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
         expected += f": {spec.expected or spec.holds}."
         if start is None:
-            return Verdict(
-                0.0, None, f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}"
-            )
+            return Verdict(0.0, None, f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}")
         if self.first is None:
             return Verdict(1.0, start, f"Held throughout. {expected}")
         share = graded(self.outside, spec.grace, spec.zero)

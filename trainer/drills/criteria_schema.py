@@ -140,7 +140,7 @@ class Confirm(Common):
     after: Id | None = None
     within: Seconds | None = None
     tolerance: float = Field(default=0.1, ge=0.0, le=1.0)
-    """Share of the instrument's range by which an entry may be off and still show that somebody looked."""
+    """An entry off by no more than this share of the reading, and two of its units, shows that somebody looked."""
 
 
 class Economy(Common):

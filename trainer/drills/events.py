@@ -23,9 +23,7 @@ class EventDesk:
         self.fired: list[float | None] = [None] * len(items)
         self.onset: list[float | None] = [None] * len(items)
         self.growing: list[int] = []
-        self._when = [
-            binder.condition(item.ready["when"]) if "when" in item.ready else None for item in items
-        ]
+        self._when = [binder.condition(item.ready["when"]) if "when" in item.ready else None for item in items]
         self._at = [binder.quantity(item.ready["at"])() if "at" in item.ready else 0.0 for item in items]
         self.waiting = list(range(len(items)))
 

@@ -99,9 +99,7 @@ def nearest(word: str, known: Iterable[str]) -> str:
     close = difflib.get_close_matches(word, names, n=3, cutoff=0.5)
     if close:
         return "did you mean " + " or ".join(close) + "?"
-    return (
-        "known: " + (", ".join(names[:12]) + (", ..." if len(names) > 12 else "") if names else "none") + "."
-    )
+    return "known: " + (", ".join(names[:12]) + (", ..." if len(names) > 12 else "") if names else "none") + "."
 
 
 def _id_of(node: Node) -> str | None:
@@ -146,9 +144,7 @@ class _Checker:
             return _Kind("quantity", found, label=tag)
         signal = self.known.catalogue.signals.get(tag)
         if signal is None:
-            raise ExpressionError(
-                f"the plant has no reading {tag!r}; {nearest(tag, self.known.catalogue.signals)}"
-            )
+            raise ExpressionError(f"the plant has no reading {tag!r}; {nearest(tag, self.known.catalogue.signals)}")
         if signal.unit == "state":
             return _Kind("state", states=signal.states, label=tag)
         return _Kind("quantity", dimensions.of_unit(signal.unit), label=f"{tag} ({signal.unit})")
@@ -183,9 +179,7 @@ class _Checker:
         if node.name == "pushed":
             targets = {target for _, target in self.known.catalogue.operables}
             if name not in targets:
-                raise ExpressionError(
-                    f"the plant has nothing to operate called {name!r}; {nearest(name, targets)}"
-                )
+                raise ExpressionError(f"the plant has nothing to operate called {name!r}; {nearest(name, targets)}")
             return _TRUTH
         room = _IDS[node.name]
         known: frozenset[str] = getattr(self.known, room)
@@ -201,9 +195,7 @@ class _Checker:
         left = self.quantity(node.left, node.sign)
         right = self.quantity(node.right, node.sign)
         if dimensions.TEMPERATURE in (left.dimension, right.dimension):
-            raise ExpressionError(
-                "temperatures may be compared but not reckoned with, since degF has an offset."
-            )
+            raise ExpressionError("temperatures may be compared but not reckoned with, since degF has an offset.")
         if node.sign == "*":
             return _Kind("quantity", dimensions.times(left.dimension, right.dimension), label="the product")
         if node.sign == "/":
@@ -231,9 +223,7 @@ class _Checker:
                     self.same(left, right, sign)
             else:
                 odd = left if left.sort != "quantity" else right
-                raise ExpressionError(
-                    f"{sign} compares quantities, but {odd.label or 'this'} is a {odd.sort}."
-                )
+                raise ExpressionError(f"{sign} compares quantities, but {odd.label or 'this'} is a {odd.sort}.")
             left_node = right_node
 
     def state_comparison(self, left: _Kind, sign: str, right: _Kind) -> None:

@@ -277,9 +277,7 @@ class _Parser:
             inner = self.either()
             self.expect(")")
             return inner
-        raise ExpressionError(
-            f"column {token.column}: expected a reading, a number or '(', found {token.text!r}."
-        )
+        raise ExpressionError(f"column {token.column}: expected a reading, a number or '(', found {token.text!r}.")
 
     def call(self, token: _Token, start: int) -> Node:
         if token.text not in FUNCTIONS:

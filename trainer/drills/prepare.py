@@ -70,17 +70,12 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
         vary=vary,
         initial={v: start.ready[k] for v in drill.initial.values if (k := f"values.{v}") in start.ready},
         initial_faults=faults,
-        milestones=[
-            Item(m, work.watched("milestone", n, {"when": m.when})) for n, m in enumerate(drill.milestone, 1)
-        ],
+        milestones=[Item(m, work.watched("milestone", n, {"when": m.when})) for n, m in enumerate(drill.milestone, 1)],
         events=[work.event(n, e) for n, e in enumerate(drill.event, 1)],
         criteria=[work.criterion(n, c) for n, c in enumerate(drill.criterion, 1)],
-        criticals=[
-            Item(c, work.watched("critical", n, {"when": c.when})) for n, c in enumerate(drill.critical, 1)
-        ],
+        criticals=[Item(c, work.watched("critical", n, {"when": c.when})) for n, c in enumerate(drill.critical, 1)],
         coach=[
-            Item(c, work.watched("coach", n, {"need": c.need, "done": c.done}))
-            for n, c in enumerate(drill.coach, 1)
+            Item(c, work.watched("coach", n, {"need": c.need, "done": c.done})) for n, c in enumerate(drill.coach, 1)
         ],
         cautions=[work.caution(n, c) for n, c in enumerate(drill.caution, 1)],
         end=Item(drill.end, work.watched("end", 0, {"when": drill.end.when})),

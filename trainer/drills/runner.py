@@ -109,9 +109,7 @@ class Runner:
         """Bind every condition to a machine that is already in the right state (begin, or before load)."""
         prepared = self.prepared
         self.machine = machine
-        self.scope = scope = Scope(
-            read=machine.read, state=machine.state, index=machine.index, vary=self._vary
-        )
+        self.scope = scope = Scope(read=machine.read, state=machine.state, index=machine.index, vary=self._vary)
         choices = {v.id: v.one_of for v in self.drill.vary if v.one_of}
         self.binder = binder = Binder(scope, prepared.catalogue.signals, choices)
         self.desk = Desk(prepared, scope, binder)
@@ -346,8 +344,7 @@ class Runner:
             critical=failures,
             criteria=rows,
             milestones=[
-                {"id": m.spec.id, "title": m.spec.title, "t": reached.get(m.spec.id)}
-                for m in self.prepared.milestones
+                {"id": m.spec.id, "title": m.spec.title, "t": reached.get(m.spec.id)} for m in self.prepared.milestones
             ],
             signals={tag: units.to_unit(self.scope.read(tag), signals[tag].unit) for tag in signals},
         )

@@ -246,9 +246,7 @@ def _problems(error: ValidationError) -> list[Problem]:
             case "literal_error":
                 text = f"given {given}; expected {fault['ctx']['expected']}."
             case "string_pattern_mismatch":
-                text = (
-                    f"given {given}; an id is small letters and digits, beginning with a letter, joined by "
-                )
+                text = f"given {given}; an id is small letters and digits, beginning with a letter, joined by "
                 text += "a dash." if location == ("id",) else "an underscore."
             case _:
                 text = f"given {given}; {message[0].lower()}{message[1:]}."

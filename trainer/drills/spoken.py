@@ -23,6 +23,9 @@ from trainer.drills.criteria_schema import Common, Confirm, Diagnose, Economy, R
 from trainer.drills.dimensions import sample_unit
 from trainer.drills.sheet import clock
 
+UNITS_OFF = 2.0
+"""A dial is read to a unit or two."""
+
 
 class ReadingJudge(Judge[Reading]):
     """Compares an entry with the true value at the moment it was entered; the last entry counts."""
@@ -140,11 +143,12 @@ class ConfirmJudge(Judge[Confirm]):
         if start is None or (spec.within is not None and t - start > spec.within):
             return
         signal = self.desk.prepared.catalogue.signals[tag]
+        true = self.desk.scope.read(tag)
         room = 0.5
         if signal.unit != "state":
-            span = units.from_unit(signal.high, signal.unit) - units.from_unit(signal.low, signal.unit)
-            room = spec.tolerance * span
-        if abs(value - self.desk.scope.read(tag)) <= room:
+            two = units.from_unit(UNITS_OFF, signal.unit) - units.from_unit(0.0, signal.unit)
+            room = spec.tolerance * abs(true) + two
+        if abs(value - true) <= room:
             self.times[tag] = t
         else:
             self.off[tag] = t
