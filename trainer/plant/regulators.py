@@ -7,7 +7,10 @@ regulator answer.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, Literal
+
+from pydantic import Field
 
 from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE
@@ -31,17 +34,23 @@ HUNT = 150.0 * PSI
 
 
 class Regulator(Component):
-    """A regulator of the pods; ``serves`` names the manifold that it feeds. Pressures are gauge."""
+    """A regulator; ``serves`` names the manifold that it feeds. Pressures are gauge.
 
-    serves: Literal["manifold", "annular"]
+    ``place`` tells where it stands: in both pods, or at the unit (direct hydraulics, diverter).
+    """
+
+    serves: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=20)
+    place: Literal["pods", "unit"] = "pods"
     set: Pressure
     high: Pressure
     low: Pressure = 0.0
     pilot_lag: Seconds = 1.5
     readback_lag: Seconds = 2.0
 
-    def build(self, net: Network, head: float, pods: tuple[str, ...]) -> None:
-        """Add the surface side; ``head`` (Pa) is the fluid column down to the pods named in ``pods``."""
+    def build(self, net: Network, head: float, nodes: Sequence[str]) -> None:
+        """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the two pods
+        (the pod selector tells which is read back), or the one at the unit.
+        """
         i = self.id
         top = round(self.high / PSI)
         net.var(f"{i}.set", self.set)
@@ -113,9 +122,9 @@ class Regulator(Component):
             read_back,
             [
                 f"{i}.readback_true",
-                f"pod_{pods[0]}.{self.serves}.p",
-                f"pod_{pods[-1]}.{self.serves}.p",
-                "pod_selector.position",
+                f"{nodes[0]}.p",
+                f"{nodes[-1]}.p",
+                "pod_selector.position" if len(nodes) > 1 else 0.0,
                 head,
                 SCAN / self.readback_lag,
             ],

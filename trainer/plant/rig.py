@@ -124,7 +124,7 @@ class Plant(Part):
             if bank.place == "stack":
                 build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.pods)
         for regulator in self.regulator:
-            regulator.build(net, self.head, self.pods)
+            regulator.build(net, self.head, [f"pod_{pod}.{regulator.serves}" for pod in self.pods])
         around = Surroundings(
             self.pods,
             self.umbilical.pilot_volume(),
