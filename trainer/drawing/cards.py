@@ -59,41 +59,48 @@ _SUFFIXES: Final = (
 )
 # What the boards call a part by its readings, and the kind that describes it.
 _ALIASES: Final = {
-    "air.supply": "air", "power.ac": "power", "power.main": "power", "panel.power": "panel_power",
-    "driller.enable": "enable", "floor.choke": "choke", "floor.safety_valve": "safety_valve",
-}  # fmt: skip
+    "air.supply": "air",
+    "power.ac": "power",
+    "power.main": "power",
+    "panel.power": "panel_power",
+    "driller.enable": "enable",
+    "floor.choke": "choke",
+    "floor.safety_valve": "safety_valve",
+}
+
+
+def _known(rig: RigView) -> dict[str, tuple[str, str]]:
+    """Kind and title of every part that the plant declares, by the name that drawings use for it."""
+    found: dict[str, tuple[str, str]] = {rig.tank: ("tank", texts()["tank"]["title"])}
+    for pump in rig.pumps:
+        found[pump.id] = ("air_pump" if pump.get("drive") == "air" else "triplex_pump", pump.title)
+        for suffix, kind, words in _SUFFIXES:
+            found[pump.id + suffix] = (kind, f"{pump.title}: {words}")
+    for item in rig.filters:
+        found[item.id] = ("filter", item.title)
+        found[f"{item.id}.isolation"] = ("filter_isolation", f"{item.title}: isolation")
+    for bank in rig.banks:
+        place = str(bank.get("place", "surface"))
+        found[bank.id] = ({"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(place, "bank"), bank.title)
+        found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.title}: shut-off valve")
+        found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.title}: bleed valve")
+    for regulator in rig.regulators:
+        kind = "annular_regulator" if regulator.get("serves") == "annular" else "regulator"
+        found[regulator.id] = (kind, regulator.title)
+    for pod in rig.pods:
+        found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.title)
+    for function in rig.functions:
+        found[function.id] = (function.kind, function.title)
+    return found
 
 
 def kind_of(rig: RigView, component: str) -> tuple[str, str] | None:
     """The kind that describes a part of ``rig`` and the part's own title; ``None`` for something unknown."""
-    base, _, piece = component.partition(".")
-    for pump in rig.pumps:
-        if base == pump.id:
-            return ("air_pump" if pump.get("drive") == "air" else "triplex_pump"), pump.title
-        for suffix, kind, words in _SUFFIXES:
-            if component == pump.id + suffix:
-                return kind, f"{pump.title}: {words}"
-    for item in rig.filters:
-        if base == item.id:
-            return ("filter_isolation", f"{item.title}: isolation") if piece == "isolation" else ("filter", item.title)
-    for bank in rig.banks:
-        if base == bank.id:
-            if piece in ("isolation", "bleed"):
-                return f"bank_{piece}", f"{bank.title}: {'shut-off' if piece == 'isolation' else 'bleed'} valve"
-            place = str(bank.get("place", "surface"))
-            return {"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(place, "bank"), bank.title
-    for regulator in rig.regulators:
-        if base == regulator.id:
-            return ("annular_regulator" if regulator.get("serves") == "annular" else "regulator"), regulator.title
-    for pod in rig.pods:
-        if base in (pod.id, f"pod_{pod.id}"):
-            return "pod", pod.title
-    for function in rig.functions:
-        if base == function.id:
-            return function.kind, function.title
-    kind = _ALIASES.get(component, "tank" if base == rig.tank else base)
+    known = _known(rig)
+    base = component.partition(".")[0]
+    kind = _ALIASES.get(component, base)
     entry = texts().get(kind)
-    return (kind, entry["title"]) if entry else None
+    return known.get(component) or known.get(base) or ((kind, entry["title"]) if entry else None)
 
 
 def card_of(rig: RigView, component: str) -> Card | None:
@@ -109,8 +116,17 @@ def card_of(rig: RigView, component: str) -> Card | None:
 def _reading_of(desk: Desk, component: str) -> str | None:
     """The instrument that belongs to a part, if a station can read it."""
     base = component.partition(".")[0]
-    for tag in (component, f"{base}.pressure", f"{base}.readback", f"{base}.dp", f"{base}.level", f"{base}.mode",
-                f"{base}.count", f"{base}.position", f"{base}.volts"):  # fmt: skip
+    for tag in (
+        component,
+        f"{base}.pressure",
+        f"{base}.readback",
+        f"{base}.dp",
+        f"{base}.level",
+        f"{base}.mode",
+        f"{base}.count",
+        f"{base}.position",
+        f"{base}.volts",
+    ):
         if desk.has(tag) and desk.signals[tag].station:
             return tag
     return None
@@ -121,14 +137,24 @@ def card_markup(desk: Desk, component: str) -> Markup:
     card = card_of(desk.rig, component)
     if card is None:
         name = name_of(component)
-        return el("article", {"class": "card", "aria-label": name}, el("h2", {}, name), el("p", {}, "There is no card for this part."))
+        return el(
+            "article",
+            {"class": "card", "aria-label": name},
+            el("h2", {}, name),
+            el("p", {}, "There is no card for this part."),
+        )
     tag = _reading_of(desk, component)
     reading = None
     if tag is not None:
         words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
         reading = el("p", {"class": "card-reading"}, el("strong", {}, live(tag)), f" {words}" if words else None)
     lines = [
-        el("section", {"class": "card-safety" if heading == "Safety" else "card-line"}, el("h3", {}, heading), el("p", {}, text))
+        el(
+            "section",
+            {"class": "card-safety" if heading == "Safety" else "card-line"},
+            el("h3", {}, heading),
+            el("p", {}, text),
+        )
         for heading, text in card.lines
     ]
     return el("article", {"class": "card", "aria-label": card.title}, el("h2", {}, card.title), reading, lines)

@@ -13,6 +13,7 @@ from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+from trainer.drawing.panels import TALL
 
 #: Readings a trainee enters at a shut-in: signal and its name on the form.
 READINGS: Final = (
@@ -90,7 +91,7 @@ def floor_strip(desk: Desk) -> Markup:
     return deck(
         "floor-strip",
         "floor",
-        688,  # it stands under a panel: together they fill the room, so it takes the pair's scale
+        TALL,
         el("div", {"class": "floor-strip"}, _posts(desk, False), section("Returns", "returns", returns, label=False)),
     )
 
@@ -133,9 +134,17 @@ def reading_form(tag: str, name: str) -> Markup:
         "form",
         {"class": "entry", "data-send": command("read", tag)},
         el("label", {"for": field}, name),
-        el("input", {"id": field, "name": "value", "inputmode": "decimal", "autocomplete": "off", "required": "required"}),
+        el(
+            "input",
+            {"id": field, "name": "value", "inputmode": "decimal", "autocomplete": "off", "required": "required"},
+        ),
         el("span", {"data-unit": tag}, ""),
-        el("button", {"class": "push", "type": "submit"}, el("span", {"class": "push-word"}, "Enter"), hidden(f" {name}")),
+        el(
+            "button",
+            {"class": "push", "type": "submit"},
+            el("span", {"class": "push-word"}, "Enter"),
+            hidden(f" {name}"),
+        ),
     )
 
 
@@ -162,7 +171,7 @@ def floor_board(
     return deck(
         "floor",
         "floor",
-        620,
+        700,
         head(desk, "floor", "Drill floor"),
         el(
             "div",

@@ -17,6 +17,7 @@ from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.rig_view import Part
 
 PITCH: Final = 48  # design units of one button row
+TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
     ("pilot.pressure", "Pilot", "pilot"),
@@ -143,7 +144,7 @@ def driller_panel(desk: Desk) -> Markup:
     return deck(
         "driller",
         "driller",
-        586,
+        TALL,
         head(desk, "driller", "Driller's panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         css="panel",
@@ -158,7 +159,9 @@ def second_panel(desk: Desk) -> Markup:
         section(
             "No meters here",
             "area-note",
-            el("p", {}, "Read pressures and flow count at the driller's panel or at the unit, by telephone or on foot."),
+            el(
+                "p", {}, "Read pressures and flow count at the driller's panel or at the unit, by telephone or on foot."
+            ),
         ),
         _pods(desk),
         _regulators(desk, False),
@@ -166,7 +169,7 @@ def second_panel(desk: Desk) -> Markup:
     return deck(
         "remote",
         "remote",
-        586,
+        TALL,
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         css="panel",

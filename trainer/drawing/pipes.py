@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from trainer.drawing.markup import Markup, el, join, shorten
 
@@ -12,7 +13,7 @@ Point = tuple[float, float]
 def run(points: Sequence[Point]) -> str:
     """The path through the points, horizontal first wherever a step is slanted."""
     parts = [f"M{shorten(points[0][0])} {shorten(points[0][1])}"]
-    for (x0, y0), (x1, y1) in zip(points, points[1:], strict=False):
+    for (x0, y0), (x1, y1) in pairwise(points):
         if x1 != x0:
             parts.append(f"H{shorten(x1)}")
         if y1 != y0:

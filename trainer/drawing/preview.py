@@ -17,8 +17,8 @@ from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import read_rig
-from trainer.drawing.schematic import schematic
 from trainer.drawing.sample import sample_readings
+from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
@@ -65,7 +65,9 @@ CASES: Final[Mapping[str, Mapping[str, float | str]]] = {
 }
 
 
-def page(plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest") -> str:
+def page(
+    plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest"
+) -> str:
     """One static page: a board of ``rig`` with sample readings of a ``case``."""
     desk = Desk(read_rig(plant), machine.signals, system)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")

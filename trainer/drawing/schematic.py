@@ -13,7 +13,7 @@ from trainer.drawing import symbols as sym
 from trainer.drawing.controls import position_word
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
 from trainer.drawing.pod_view import bus_inlets, pods_and_supply
@@ -49,7 +49,7 @@ def _services(desk: Desk) -> Markup:
         ("battery", "Battery", "battery.volts"),
         ("panel_power", "Panels", "panel.power"),
     )
-    drawn = []
+    drawn: list[Child] = []
     for i, (card, title, tag) in enumerate(r for r in rows if desk.has(r[2])):
         box = part(desk, card, title, tag, el("rect", {"class": "service", "width": 106, "height": 46, "rx": 5}))
         x = 16.0 + i * 112.0
@@ -60,7 +60,7 @@ def _services(desk: Desk) -> Markup:
 def _tank(desk: Desk) -> Markup:
     tag = desk.rig.tank
     level = f"{tag}.level"
-    shown = [
+    shown: list[Child] = [
         at(30, 350, part(desk, tag, "Mixed-fluid tank", level, sym.tank(124, 190, level if desk.has(level) else None))),
         label(92, 374, "Mixed fluid", "middle"),
         value(desk, 92, 396, level, "middle"),
@@ -91,7 +91,12 @@ def _pump(desk: Desk, pump: Part, y: float) -> Markup:
     return join(
         pipe(suction, flow=bound, css="pipe-suction"),
         pipe(delivery, "supply.pressure" if desk.has("supply.pressure") else None, bound),
-        at(230, y, part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element()), scale=0.8),
+        at(
+            230,
+            y,
+            part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element()),
+            scale=0.8,
+        ),
         at(290, y, part(desk, pump.id, pump.title, bound, sym.pump(drive, running if desk.has(running) else None))),
         at(350, y, part(desk, f"{pump.id}_check", f"{pump.title}: discharge check valve", None, sym.check_valve())),
         label(286, y + 38, pump.title, "middle"),
@@ -112,10 +117,14 @@ def _pumps(desk: Desk) -> Markup:
         [knot(DISCHARGE, y) for y in (*rows[1:], MAIN)],
         pipe([(DISCHARGE, bottom), (324, bottom)], supply),
         at(300, bottom, part(desk, "relief", "System relief valve", supply, sym.relief_valve()), turn=180),
-        pipe([(276, bottom), (92, bottom), (92, 540)], css="pipe-return", flow="relief.flow" if desk.has("relief.flow") else None),
+        pipe(
+            [(276, bottom), (92, bottom), (92, 540)],
+            css="pipe-return",
+            flow="relief.flow" if desk.has("relief.flow") else None,
+        ),
         label(300, bottom + 38, "System relief", "middle"),
         label(184, bottom - 8, "return to tank", "middle small"),
-    )  # fmt: skip
+    )
 
 
 def _filters(desk: Desk) -> Markup:
@@ -125,7 +134,8 @@ def _filters(desk: Desk) -> Markup:
     if not filters:
         return pipe([(DISCHARGE, MAIN), (FILTERED, MAIN)], supply)
     rows = _rows(len(filters), 104.0, 420.0)
-    inlet, drawn = DISCHARGE + 30.0, []
+    inlet = DISCHARGE + 30.0
+    drawn: list[Child] = []
     for item, y in zip(filters, rows, strict=True):
         valve = f"{item.id}.isolation"
         bound = valve if desk.has(valve) else None
@@ -133,13 +143,31 @@ def _filters(desk: Desk) -> Markup:
             join(
                 pipe([(inlet, y), (487, y)], supply),
                 pipe([(487, y), (FILTERED, y)], header),
-                at(445, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve before", bound, sym.shut_off(bound)), scale=0.75),
+                at(
+                    445,
+                    y,
+                    part(
+                        desk,
+                        f"{item.id}.isolation",
+                        f"{item.title}: isolation valve before",
+                        bound,
+                        sym.shut_off(bound),
+                    ),
+                    scale=0.75,
+                ),
                 at(487, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
-                at(529, y, part(desk, f"{item.id}.isolation", f"{item.title}: isolation valve after", bound, sym.shut_off(bound)), scale=0.75),
+                at(
+                    529,
+                    y,
+                    part(
+                        desk, f"{item.id}.isolation", f"{item.title}: isolation valve after", bound, sym.shut_off(bound)
+                    ),
+                    scale=0.75,
+                ),
                 label(487, y - 24, item.title, "middle small"),
                 value(desk, 487, y + 36, f"{item.id}.dp", "middle small"),
             )
-        )  # fmt: skip
+        )
     return join(
         pipe([(DISCHARGE, MAIN), (inlet, MAIN)], supply),
         pipe([(inlet, rows[0]), (inlet, rows[-1])], supply),
@@ -153,7 +181,7 @@ def _banks(desk: Desk) -> Markup:
     header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
     step = min(112.0, (HEADER_END - FILTERED - 30.0) / max(1, len(banks)))
     size = min(1.0, step / 84.0)
-    drawn = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header), knot(FILTERED, MAIN)]
+    drawn: list[Child] = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header), knot(FILTERED, MAIN)]
     for i, bank in enumerate(banks):
         x = FILTERED + 52.0 + step * i
         own = f"{bank.id}.pressure"
@@ -165,14 +193,37 @@ def _banks(desk: Desk) -> Markup:
             knot(x, MAIN),
             pipe([(x, MAIN), (x, 480)], header),
             pipe([(x, 480), (x, 546)], pressure),
-            at(x, 476, part(desk, f"{bank.id}.isolation", f"{bank.title}: shut-off valve", held, sym.shut_off(held)), turn=90, scale=0.8),
+            at(
+                x,
+                476,
+                part(desk, f"{bank.id}.isolation", f"{bank.title}: shut-off valve", held, sym.shut_off(held)),
+                turn=90,
+                scale=0.8,
+            ),
             pipe([(x, 518), (x + 34 * size, 518)], pressure, thin=True),
-            at(x + 34 * size, 518, part(desk, f"{bank.id}.bleed", f"{bank.title}: bleed valve", bled, sym.shut_off(bled), at(24, 0, sym.vent())), scale=0.6),
-            at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid if desk.has(fluid) else None)), turn=180),
+            at(
+                x + 34 * size,
+                518,
+                part(
+                    desk,
+                    f"{bank.id}.bleed",
+                    f"{bank.title}: bleed valve",
+                    bled,
+                    sym.shut_off(bled),
+                    at(24, 0, sym.vent()),
+                ),
+                scale=0.6,
+            ),
+            at(
+                x,
+                590,
+                part(desk, bank.id, bank.title, own, sym.accumulator(fluid if desk.has(fluid) else None)),
+                turn=180,
+            ),
             label(x, 656, bank.title.replace("Accumulator bank", "Bank"), "middle"),
             label(x, 676, f"{bank.get('bottles', '')} bottles".strip(), "middle small"),
             value(desk, x, 698, own, "middle"),
-        ]  # fmt: skip
+        ]
     drawn += [
         pipe([(640, MAIN), (640, 372)], header, thin=True),
         at(640, 346, part(desk, "accumulator", "Accumulator header pressure", header, sym.pressure_gauge(header))),
@@ -190,7 +241,7 @@ def _functions(desk: Desk) -> Markup:
     buses = {"annular": VALVES - 62.0, "manifold": VALVES - 46.0}
     inlets = bus_inlets(desk, MAIN)
     ends: dict[str, list[float]] = {}
-    drawn: list[Markup] = [
+    drawn: list[Child] = [
         pipe([(VALVES, STACK_TOP + 12), (VALVES, STACK_TOP - 8)], css="pipe-return", thin=True),
         at(VALVES, STACK_TOP - 6, part(desk, "vent", "Used fluid vents to sea", None, sym.vent()), turn=180),
         label(VALVES - 14, STACK_TOP - 10, "vent", "small end"),
@@ -221,14 +272,26 @@ def _functions(desk: Desk) -> Markup:
         bound = valve if desk.has(valve) else None
         drawn += [
             pipe([(buses["manifold"], y), (VALVES - 30, y)], _readback(desk, "manifold"), thin=True),
-            at(VALVES, y, part(desk, valve_part.id, f"{valve_part.title}: control valve", bound, sym.four_way(bound, 0.8))),
+            at(
+                VALVES,
+                y,
+                part(desk, valve_part.id, f"{valve_part.title}: control valve", bound, sym.four_way(bound, 0.8)),
+            ),
             label(VALVES + 32, y + 5, valve_part.title, "small"),
-            el("text", {"class": "value small state end", "x": VALVES + 196, "y": y + 5, "data-text": bound}, "") if bound else None,
-        ]  # fmt: skip
+            el("text", {"class": "value small state end", "x": VALVES + 196, "y": y + 5, "data-text": bound}, "")
+            if bound
+            else None,
+        ]
     for serves, heights in ends.items():
         heights = [*heights, *inlets.get(serves, [MAIN])]
         top, bottom = min(heights), max(heights)
-        drawn.insert(0, pipe([(buses.get(serves, buses["manifold"]), top), (buses.get(serves, buses["manifold"]), bottom)], _readback(desk, serves)))
+        drawn.insert(
+            0,
+            pipe(
+                [(buses.get(serves, buses["manifold"]), top), (buses.get(serves, buses["manifold"]), bottom)],
+                _readback(desk, serves),
+            ),
+        )
     return el("g", {"class": "functions"}, drawn)
 
 
@@ -248,15 +311,18 @@ def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> M
         return pipe(points, tag, thin=True)
     state = el(
         "path",
-        {"class": f"pipe pipe-thin by-valve by-{side}", "d": f"M{points[0][0]:g} {y:g}H{reach:g}",
-         "data-state": valve if desk.has(valve) else None},
-    )  # fmt: skip
+        {
+            "class": f"pipe pipe-thin by-valve by-{side}",
+            "d": f"M{points[0][0]:g} {y:g}H{reach:g}",
+            "data-state": valve if desk.has(valve) else None,
+        },
+    )
     return el("g", {}, el("title", {}, f"{function.title}: {position_word(function, side).lower()} line"), state)
 
 
 def _legend() -> Markup:
     rows = (("dead", "no pressure"), ("low", "below normal"), ("live", "under pressure"), ("high", "above normal"))
-    drawn = []
+    drawn: list[Child] = []
     for i, (level, words) in enumerate(rows):
         x = 24.0 + i * 160.0
         drawn += [

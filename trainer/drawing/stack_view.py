@@ -54,7 +54,9 @@ def element(desk: Desk, function: Part, height: float, truth: bool) -> Markup:
         function.title,
         moving or f"{function.id}.valve",
         element_shape(function.kind, WIDTH, height),
-        el("rect", {"class": "mimic-bore", "x": -_BORE, "y": -height / 2 - 3, "width": 2 * _BORE, "height": height + 6}),
+        el(
+            "rect", {"class": "mimic-bore", "x": -_BORE, "y": -height / 2 - 3, "width": 2 * _BORE, "height": height + 6}
+        ),
         _movers(function, height, moving),
     )
 
@@ -97,61 +99,105 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: flo
         if lowest is not None:
             drawn.append(pipe([(riser, lowest), (riser, up)], css=f"mudline mudline-{line}"))
             name_y = up - 6.0 if order else up + 14.0
-            drawn.append(el("text", {"class": "label small end", "x": riser + (18.0 if order else -6.0), "y": name_y}, line))
+            drawn.append(
+                el("text", {"class": "label small end", "x": riser + (18.0 if order else -6.0), "y": name_y}, line)
+            )
     return drawn
 
 
 def _well(desk: Desk, x: float, top: float, bottom: float, truth: bool) -> Markup:
     """Casing, shoe, open hole, drill pipe and bit, with the influx rising from the bottom by its volume."""
     shoe = top + (bottom - top) * 0.55
+    deep = bottom - 20.0 - top
     gas = "well.influx_volume"
     influx = None
     if truth and desk.has(gas):
         influx = el(
             "rect",
-            {"class": "gas", "x": x - 24, "y": bottom, "width": 48, "height": 0,
-             "data-fill": gas, "data-full": (bottom - shoe), "data-bottom": bottom},
-        )  # fmt: skip
+            {
+                "class": "gas",
+                "x": x - 24,
+                "y": bottom,
+                "width": 48,
+                "height": 0,
+                "data-fill": gas,
+                "data-full": (bottom - shoe),
+                "data-bottom": bottom,
+            },
+        )
     return part(
-        desk, "well", desk.rig.well_name or "Well", "well.pit_gain",
+        desk,
+        "well",
+        desk.rig.well_name or "Well",
+        "well.pit_gain",
         el("path", {"class": "ground", "d": f"M{x - 58:g} {top:g}H{x + 58:g}V{bottom + 14:g}H{x - 58:g}Z"}),
         el("rect", {"class": "mud", "x": x - 20, "y": top, "width": 40, "height": shoe - top}),
         el("rect", {"class": "mud", "x": x - 24, "y": shoe, "width": 48, "height": bottom - shoe}),
         influx,
         el("path", {"class": "casing", "d": f"M{x - 20:g} {top:g}V{shoe:g}l-8 8M{x + 20:g} {top:g}V{shoe:g}l8 8"}),
-        el("path", {"class": "drillpipe", "d": f"M{x - 5:g} {top:g}H{x + 5:g}V{bottom - 20:g}L{x + 12:g} {bottom - 5:g}H{x - 12:g}L{x - 5:g} {bottom - 20:g}Z"}),
-    )  # fmt: skip
+        el(
+            "path",
+            {
+                "class": "drillpipe",
+                "d": f"M{x - 5:g} {top:g}v{deep:g}l-7 15h24l-7 -15v{-deep:g}Z",
+            },
+        ),
+    )
 
 
 def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
     """Rotary table, riser down to the stack, flow line and mud pit."""
     pit = part(
-        desk, "pit", "Mud pit", "well.pit_volume",
+        desk,
+        "pit",
+        "Mud pit",
+        "well.pit_volume",
         el("rect", {"class": "sym-body-plain", "x": x + 52, "y": floor + 18, "width": 62, "height": 44}),
         el(
             "rect",
-            {"class": "mud", "x": x + 52, "y": floor + 40, "width": 62, "height": 22,
-             "data-fill": "well.pit_volume" if desk.has("well.pit_volume") else None,
-             "data-full": 44, "data-bottom": floor + 62},
+            {
+                "class": "mud",
+                "x": x + 52,
+                "y": floor + 40,
+                "width": 62,
+                "height": 22,
+                "data-fill": "well.pit_volume" if desk.has("well.pit_volume") else None,
+                "data-full": 44,
+                "data-bottom": floor + 62,
+            },
         ),
         el("path", {"class": "sym-wall", "d": f"M{x + 52:g} {floor + 18:g}V{floor + 62:g}H{x + 114:g}V{floor + 18:g}"}),
-    )  # fmt: skip
+    )
     return join(
         el("rect", {"class": "mimic-bore", "x": x - _BORE, "y": floor, "width": 2 * _BORE, "height": sea - floor}),
-        el("path", {"class": "table", "d": f"M{x - 60:g} {floor:g}H{x - _BORE:g}V{floor + 9:g}H{x - 60:g}ZM{x + 60:g} {floor:g}H{x + _BORE:g}V{floor + 9:g}H{x + 60:g}Z"}),
-        pipe([(x + _BORE, floor + 28), (x + 52, floor + 28)], flow="well.flow_out" if desk.has("well.flow_out") else None, css="mudline"),
+        el(
+            "path",
+            {
+                "class": "table",
+                "d": f"M{x - 60:g} {floor:g}h47v9h-47zM{x + _BORE:g} {floor:g}h47v9h-47z",
+            },
+        ),
+        pipe(
+            [(x + _BORE, floor + 28), (x + 52, floor + 28)],
+            flow="well.flow_out" if desk.has("well.flow_out") else None,
+            css="mudline",
+        ),
         pit,
-        el("text", {"class": "label small end", "x": x - _BORE - 8, "y": floor + 32}, "riser" if desk.rig.subsea else "bell nipple"),
-    )  # fmt: skip
+        el(
+            "text",
+            {"class": "label small end", "x": x - _BORE - 8, "y": floor + 32},
+            "riser" if desk.rig.subsea else "bell nipple",
+        ),
+    )
 
 
-def stack_and_well(
-    desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float, truth: bool
-) -> Markup:
+def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float, truth: bool) -> Markup:
     """Floor, riser, the whole column from ``y`` downwards, choke and kill lines, and the well down to ``bottom``."""
     column = desk.rig.column()
     end = y + pitch * len(column)
-    pipe_string = el("rect", {"class": "mimic-pipe", "x": x - 5, "y": floor - 26, "width": 10, "height": end - floor + 30})
+    pipe_string = el(
+        "rect", {"class": "mimic-pipe", "x": x - 5, "y": floor - 26, "width": 10, "height": end - floor + 30}
+    )
     return el(
         "g",
         {"class": "stack-view"},

@@ -58,7 +58,12 @@ def pump(drive: str = "electric", running: str | None = None) -> Markup:
 
 def check_valve() -> Markup:
     """Check valve: free flow left to right, a ball held on its seat against return."""
-    return _symbol("check", _line("M-24 0H-9M7 0H24"), _line("M4 -11L-10 0L4 11"), el("circle", {"class": "sym-body", "cx": 0, "r": 7}))
+    return _symbol(
+        "check",
+        _line("M-24 0H-9M7 0H24"),
+        _line("M4 -11L-10 0L4 11"),
+        el("circle", {"class": "sym-body", "cx": 0, "r": 7}),
+    )
 
 
 def filter_element() -> Markup:
@@ -102,7 +107,7 @@ def relief_valve() -> Markup:
 
 
 def regulator() -> Markup:
-    """Pressure-reducing valve, pilot set: arrow in line at rest, control line from the outlet, set spring with arrow."""
+    """Pressure-reducing valve: arrow in line at rest, control line from the outlet, spring with a set arrow."""
     return _symbol(
         "regulator",
         el("rect", {"class": "sym-body", "x": -15, "y": -15, "width": 30, "height": 30}),
@@ -121,9 +126,17 @@ def accumulator(fraction: str | None = None) -> Markup:
     """
     fill = el(
         "rect",
-        {"class": "sym-fluid", "x": -18, "y": -6, "width": 36, "height": 44,
-         "data-fill": fraction, "data-full": 64 if fraction else None, "data-bottom": 36 if fraction else None},
-    )  # fmt: skip
+        {
+            "class": "sym-fluid",
+            "x": -18,
+            "y": -6,
+            "width": 36,
+            "height": 44,
+            "data-fill": fraction,
+            "data-full": 64 if fraction else None,
+            "data-bottom": 36 if fraction else None,
+        },
+    )
     return _symbol(
         "accumulator",
         el("rect", {"class": "sym-body", "x": -19, "y": -38, "width": 38, "height": 76, "rx": 19}),
@@ -141,11 +154,19 @@ def tank(width: float, height: float, level: str | None = None) -> Markup:
         el("rect", {"class": "sym-body-plain", "x": 0, "y": 0, "width": width, "height": height}),
         el(
             "rect",
-            {"class": "sym-fluid", "x": 0, "y": height * 0.3, "width": width, "height": height * 0.7,
-             "data-fill": level, "data-full": height if level else None, "data-bottom": height if level else None},
+            {
+                "class": "sym-fluid",
+                "x": 0,
+                "y": height * 0.3,
+                "width": width,
+                "height": height * 0.7,
+                "data-fill": level,
+                "data-full": height if level else None,
+                "data-bottom": height if level else None,
+            },
         ),
         _line(f"M0 0V{shorten(height)}H{shorten(width)}V0", "sym-wall"),
-    )  # fmt: skip
+    )
 
 
 def flow_meter() -> Markup:
@@ -162,7 +183,9 @@ def flow_meter() -> Markup:
 def pressure_gauge(bound: str | None = None) -> Markup:
     """Pressure gauge, port at the bottom (0, 26): circle with a pointer that follows the reading."""
     needle = el("path", {"class": "sym-needle", "d": "M-2 4L0 -14L2 4Z"})
-    moved = {"data-needle": bound, "data-sweep-from": -130, "data-sweep-to": 130} if bound else {"transform": "rotate(40)"}
+    moved = (
+        {"data-needle": bound, "data-sweep-from": -130, "data-sweep-to": 130} if bound else {"transform": "rotate(40)"}
+    )
     return _symbol("gauge", _line("M0 18V26"), el("circle", {"class": "sym-body", "r": 18}), el("g", moved, needle))
 
 
@@ -222,7 +245,11 @@ def shuttle() -> Markup:
 
 def motor_starter() -> Markup:
     """Electric supply to a motor: a plain box with a switch."""
-    return _symbol("starter", el("rect", {"class": "sym-body", "x": -12, "y": -8, "width": 24, "height": 16}), _line("M-8 3H-3L4 -4M5 3H8"))
+    return _symbol(
+        "starter",
+        el("rect", {"class": "sym-body", "x": -12, "y": -8, "width": 24, "height": 16}),
+        _line("M-8 3H-3L4 -4M5 3H8"),
+    )
 
 
 def vent() -> Markup:

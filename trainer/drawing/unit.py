@@ -42,7 +42,12 @@ def _pump(desk: Desk, pump: Part) -> Markup:
     options = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
     return el(
         "div",
-        {"class": "machine", "role": "group", "aria-label": pump.title, "data-state": running if desk.has(running) else None},
+        {
+            "class": "machine",
+            "role": "group",
+            "aria-label": pump.title,
+            "data-state": running if desk.has(running) else None,
+        },
         choice(pump.title, mode, options, mode, "choice-stacked", pump.id),
         el("span", {"class": "machine-lamp"}, "running ", live(running, "no")) if desk.has(running) else None,
     )
@@ -54,10 +59,15 @@ def _pumps(desk: Desk) -> Markup:
 
 def _filters_and_banks(desk: Desk) -> Markup:
     filters = [
-        el("div", {"class": "holder"},
-           _hand(desk, f"{f.id}.isolation", f.title, f.title), bar(desk, f"{f.id}.dp", "Pressure drop"))
-        for f in desk.rig.filters if desk.has(f"{f.id}.dp")
-    ]  # fmt: skip
+        el(
+            "div",
+            {"class": "holder"},
+            _hand(desk, f"{f.id}.isolation", f.title, f.title),
+            bar(desk, f"{f.id}.dp", "Pressure drop"),
+        )
+        for f in desk.rig.filters
+        if desk.has(f"{f.id}.dp")
+    ]
     banks = [
         el(
             "div",
@@ -95,7 +105,11 @@ def _regulator(desk: Desk, regulator: Part) -> Markup:
         el(
             "div",
             {"class": "rows regulator-meters"},
-            [bar(desk, f"{tag}.{w}", name) for w, name in (("pilot", "Pilot"), ("readback", "Read-back")) if desk.has(f"{tag}.{w}")],
+            [
+                bar(desk, f"{tag}.{w}", name)
+                for w, name in (("pilot", "Pilot"), ("readback", "Read-back"))
+                if desk.has(f"{tag}.{w}")
+            ],
         ),
         el(
             "div",
@@ -103,13 +117,18 @@ def _regulator(desk: Desk, regulator: Part) -> Markup:
             hold("Lower", "lower", tag, name=regulator.title, css="lower"),
             hold("Raise", "raise", tag, name=regulator.title, css="raise"),
             choice(
-                f"{regulator.title} set from", authority, (("unit", "Unit"), ("remote", "Remote")), authority,
-                "choice-bare", None, "",
+                f"{regulator.title} set from",
+                authority,
+                (("unit", "Unit"), ("remote", "Remote")),
+                authority,
+                "choice-bare",
+                None,
+                "",
             )
             if desk.has(authority)
             else None,
         ),
-    )  # fmt: skip
+    )
 
 
 def lever(desk: Desk, function: Part) -> Markup:
@@ -145,7 +164,11 @@ def lever(desk: Desk, function: Part) -> Markup:
         el(
             "div",
             {"class": "lever-top"},
-            el("button", {"class": "lever-name card-link", "type": "button", "data-open-card": function.id}, function.title),
+            el(
+                "button",
+                {"class": "lever-name card-link", "type": "button", "data-open-card": function.id},
+                function.title,
+            ),
             handle,
         ),
         el("div", {"class": "keys"}, keys),
@@ -159,7 +182,14 @@ def _levers(desk: Desk) -> Markup:
     if rig.pods and desk.has("pod_selector.position"):
         names = [p.id for p in rig.pods]
         options = ((names[0], names[0].capitalize()), ("block", "Block"), *((n, n.capitalize()) for n in names[1:]))
-        pods = choice("Pod selector", "pod_selector", options, "pod_selector.position", "choice-pod choice-stacked", "pod_selector")
+        pods = choice(
+            "Pod selector",
+            "pod_selector",
+            options,
+            "pod_selector.position",
+            "choice-pod choice-stacked",
+            "pod_selector",
+        )
     return section(
         "Four-way valves",
         "area-levers",
@@ -172,7 +202,15 @@ def _services(desk: Desk) -> Markup | None:
     """Main switch of the panels' supply and the rig air valve, with the battery's meters."""
     shown = [
         _hand(desk, "air.supply", "Rig air supply valve", "Air supply"),
-        choice("Main power switch", "power.main", (("on", "On"), ("off", "Off")), "power.ac", "choice-small", "power", "AC supply")
+        choice(
+            "Main power switch",
+            "power.main",
+            (("on", "On"), ("off", "Off")),
+            "power.ac",
+            "choice-small",
+            "power",
+            "AC supply",
+        )
         if desk.has("power.ac")
         else None,
     ]
@@ -190,18 +228,28 @@ def unit_station(desk: Desk) -> Markup:
         total = section(
             "Fluid to the stack",
             "area-total",
-            el("div", {"class": "row"}, readout("totaliser.count", "Flow count", big=True), push("Reset", "totaliser.reset")),
+            el(
+                "div",
+                {"class": "row"},
+                readout("totaliser.count", "Flow count", big=True),
+                push("Reset", "totaliser.reset"),
+            ),
             label=False,
         )
     return deck(
         "unit",
         "unit",
-        640,
+        690,
         head(desk, "unit", "Control unit"),
         el(
             "div",
             {"class": "unit-body"},
-            el("div", {"class": "unit-column"}, el("div", {"class": "unit-pair"}, _reservoir(desk), _pumps(desk)), _services(desk)),
+            el(
+                "div",
+                {"class": "unit-column"},
+                el("div", {"class": "unit-pair"}, _reservoir(desk), _pumps(desk)),
+                _services(desk),
+            ),
             _filters_and_banks(desk),
             el(
                 "div",
