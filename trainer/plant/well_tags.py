@@ -15,8 +15,8 @@ from trainer.units import from_unit, to_unit
 if TYPE_CHECKING:
     from trainer.plant.well import Well
 
+# The second panel has no meters.
 FLOOR = ("floor", "driller")
-ALL = ("floor", "driller", "remote")
 # Shares of the difference that instruments follow in a scan: time constants of 0.5, 1.5 and 3 s.
 QUICK, MIDDLE, SLOW = 0.2, 0.065, 0.033
 
@@ -128,7 +128,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     near = well.circulating_pressure
     circulating = (0.0, round(1.1 * to_unit(near, "psi"), -1))
     pressure = reading
-    pressure(net, "well.standpipe", "psi", 0, 5000, "Standpipe pressure.", ALL, circulating, near)
+    pressure(net, "well.standpipe", "psi", 0, 5000, "Standpipe pressure.", FLOOR, circulating, near)
     pressure(
         net,
         "well.drillpipe_pressure",
@@ -136,21 +136,21 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         0,
         5000,
         "Drill-pipe pressure at the choke panel.",
-        ALL,
+        FLOOR,
         circulating,
         near,
     )
     pressure(
-        net, "well.casing_pressure", "psi", 0, 5000, "Pressure in the choke line at the choke manifold.", ALL, (0, 50)
+        net, "well.casing_pressure", "psi", 0, 5000, "Pressure in the choke line at the choke manifold.", FLOOR, (0, 50)
     )
-    pressure(net, "well.kill_pressure", "psi", 0, 5000, "Pressure in the kill line at the manifold.", ALL, (0, 50))
+    pressure(net, "well.kill_pressure", "psi", 0, 5000, "Pressure in the kill line at the manifold.", FLOOR, (0, 50))
     gpm = to_unit(mud, "gpm")
     band = (0.0, round(1.06 * gpm, 0))
-    reading(net, "well.flow_out", "gpm", 0, 1500, "Return flow in the flow line, by its paddle.", ALL, band, mud)
-    reading(net, "well.flow_in", "gpm", 0, 1500, "Flow of the mud pumps, by strokes.", ALL, band, mud)
+    reading(net, "well.flow_out", "gpm", 0, 1500, "Return flow in the flow line, by its paddle.", FLOOR, band, mud)
+    reading(net, "well.flow_in", "gpm", 0, 1500, "Flow of the mud pumps, by strokes.", FLOOR, band, mud)
     pit = to_unit(well.pit_volume, "bbl")
     reading(
-        net, "well.pit_volume", "bbl", 0, 1000, "Mud in the active pit.", ALL, (pit - 10, pit + 10), well.pit_volume
+        net, "well.pit_volume", "bbl", 0, 1000, "Mud in the active pit.", FLOOR, (pit - 10, pit + 10), well.pit_volume
     )
     reading(
         net,
@@ -159,10 +159,10 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         -200,
         200,
         "Gain of the pit since it was set to zero, less what moved pipe displaced.",
-        ALL,
+        FLOOR,
         (-5, 5),
     )
-    reading(net, "trip_tank.volume", "bbl", 0, 60, "Mud in the trip tank.", ALL, (5, 48), well.trip_tank_volume)
+    reading(net, "trip_tank.volume", "bbl", 0, 60, "Mud in the trip tank.", FLOOR, (5, 48), well.trip_tank_volume)
     state_reading(
         net, "trip_tank.line_up", ("off", "on"), "Returns go to the trip tank, which keeps the hole full.", FLOOR
     )
