@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from trainer.drawing.controls import hold, setting
+from trainer.drawing.controls import hold, push, setting
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial, readout
@@ -63,26 +63,37 @@ def _settings(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]
     return [setting(word, target, value, name) for word, value in pairs]
 
 
-def _posts(desk: Desk, fine: bool) -> list[Markup | None]:
-    """All controls of the floor; ``fine`` adds the intermediate steps there is room for on the full board."""
-    rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if fine else (("Stop", 0.0), ("Run", 110.0))
+def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
+    return [setting(word, target, value, name, target) for value, word in pairs]
+
+
+def _posts(desk: Desk, full: bool) -> list[Markup | None]:
+    """The controls of the floor; ``full`` adds what a drill seldom needs and finer steps."""
+    rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("Run", 110.0))
     pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0))
-    choke = (("Shut", 0.0), ("25", 25.0), ("50", 50.0), ("Open", 100.0)) if fine else (("Shut", 0.0), ("Half", 50.0))
+    half = [("25", 25.0), ("50", 50.0)] if full else [("Half", 50.0)]
+    choke = [("Shut", 0.0), *half, ("Open", 100.0)]
     hook = [
         hold("Down", "hoist", "floor.hook", -1.0, "Hoist", "down"),
         hold("Up", "hoist", "floor.hook", 1.0, "Hoist", "up"),
     ]
-    valve = [
-        setting("Open", "floor.safety_valve", "open", "Safety valve", "floor.safety_valve"),
-        setting("Shut", "floor.safety_valve", "shut", "Safety valve", "floor.safety_valve"),
-    ]
-    return [
+    stab = push("Stab", "floor.stab") if full and desk.has("floor.stabbed") else None
+    valve = _states("floor.safety_valve", "Safety valve", ("open", "Open"), ("shut", "Shut"))
+    drive = _states("floor.top_drive", "Top drive", ("on", "Made up"), ("off", "Off"))
+    trip = _states("floor.trip", "Tripping", ("stop", "Stop"), ("out", "Out"), ("in", "In"))
+    line_up = _states("trip_tank.line_up", "Trip tank", ("on", "Lined up"), ("off", "Off"))
+    zero = push("Zero", "well.pit_reset", note="pit gain")
+    posts = [
         _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
         _post(desk, "floor.hook", "Hoist", *hook),
         _post(desk, "floor.mud_pumps", "Mud pumps", *_settings("floor.mud_pumps", "Mud pumps", *pumps)),
-        _post(desk, "floor.safety_valve", "Safety valve", *valve),
+        _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
+        _post(desk, "floor.safety_valve", "Safety valve", stab, *valve),
         _post(desk, "floor.choke", "Choke", *_settings("floor.choke", "Choke", *choke)),
+        _post(desk, "floor.trip", "Tripping", *trip) if full else None,
+        _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
     ]
+    return [post for post in posts if post is not None]
 
 
 def floor_strip(desk: Desk) -> Markup:

@@ -69,6 +69,8 @@ def head(desk: Desk, station: str, title: str) -> Markup:
         else None
     )
     test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None
+    # The horn is acknowledged where the lamps are: at the panels and at the unit.
+    acknowledge = [push("Acknowledge", "alarms.acknowledge", "push-main"), push("Silence", "alarms.silence")]
     return el(
         "header",
         {"class": "head"},
@@ -77,8 +79,7 @@ def head(desk: Desk, station: str, title: str) -> Markup:
         el(
             "div",
             {"class": "head-keys"},
-            push("Acknowledge", "alarms.acknowledge", "push-main"),
-            push("Silence", "alarms.silence"),
+            acknowledge if station != "floor" else None,
             test,
         ),
     )

@@ -8,7 +8,7 @@ from __future__ import annotations
 import argparse
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from trainer import resources
 from trainer.drawing.desk import Desk
@@ -18,7 +18,7 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
-from trainer.drawing.schematic import schematic
+from trainer.drawing.schematic import schematic, schematic_svg
 from trainer.drawing.unit import unit_station
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
@@ -79,6 +79,18 @@ def page(
     )
 
 
+def standalone_svg(desk: Desk, readings: Mapping[str, Mapping[str, Any]], truth: bool = True) -> str:
+    """The schematic with its present readings as one SVG file, light, for paper: style inside, no script."""
+    drawn = fill_in(schematic_svg(desk, truth), readings)
+    style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
+    paper = (
+        style.replace(".board, .deck {", ".board, .deck, svg.schematic {", 1).replace("&", "and").replace("<", "under")
+    )
+    ground = "svg.schematic{color-scheme:light;background:#fff;--bg:#fff;max-height:none}"
+    head, rest = drawn.split(">", 1)
+    return f"{head}><style>{paper}{ground}</style>{rest}"
+
+
 def main() -> None:
     """Write every board, theme and case of a plant as a page into a folder."""
     parser = argparse.ArgumentParser(description=__doc__)
@@ -95,6 +107,8 @@ def main() -> None:
             for case in CASES:
                 target = given.out / f"{board}-{theme}-{case}.html"
                 target.write_text(page(plant, machine, board, theme, "field", case), encoding="utf-8")
+    sheet = standalone_svg(Desk(read_rig(plant), machine.signals), sample_readings(machine))
+    (given.out / "schematic.svg").write_text(sheet, encoding="utf-8")
 
 
 if __name__ == "__main__":

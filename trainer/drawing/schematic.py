@@ -278,7 +278,7 @@ def _functions(desk: Desk) -> Markup:
                 part(desk, valve_part.id, f"{valve_part.title}: control valve", bound, sym.four_way(bound, 0.8)),
             ),
             label(VALVES + 32, y + 5, valve_part.title, "small"),
-            el("text", {"class": "value small state end", "x": VALVES + 196, "y": y + 5, "data-text": bound}, "")
+            el("text", {"class": "value small state end", "x": VALVES + 205, "y": y + 5, "data-text": bound}, "")
             if bound
             else None,
         ]

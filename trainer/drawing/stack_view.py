@@ -130,7 +130,7 @@ def _well(desk: Desk, x: float, top: float, bottom: float, truth: bool) -> Marku
         "well",
         desk.rig.well_name or "Well",
         "well.pit_gain",
-        el("path", {"class": "ground", "d": f"M{x - 58:g} {top:g}H{x + 58:g}V{bottom + 14:g}H{x - 58:g}Z"}),
+        el("path", {"class": "ground", "d": f"M{x - 50:g} {top:g}h100v{bottom + 14 - top:g}h-100Z"}),
         el("rect", {"class": "mud", "x": x - 20, "y": top, "width": 40, "height": shoe - top}),
         el("rect", {"class": "mud", "x": x - 24, "y": shoe, "width": 48, "height": bottom - shoe}),
         influx,

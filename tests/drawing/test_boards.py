@@ -1,0 +1,106 @@
+"""Boards agree with the plant: every binding is a signal, every button a command, every command has its button."""
+
+from __future__ import annotations
+
+import json
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+
+from trainer.drawing.cards import card_of
+from trainer.drawing.desk import Desk
+from trainer.drawing.fill_in import keys_of
+from trainer.drawing.floor import floor_board, floor_strip
+from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.preview import BOARDS
+from trainer.drawing.unit import unit_station
+from trainer.hydraulics.machine import Machine
+
+
+def commands(markup: str) -> Iterator[dict[str, Any]]:
+    """Every command a board can send."""
+    for node in ET.fromstring(markup).iter():
+        sent = node.get("data-send")
+        if sent is not None:
+            yield json.loads(sent)
+
+
+@pytest.mark.parametrize("board", BOARDS)
+def test_every_binding_is_a_signal_of_the_plant(desk: Desk, machine: Machine, board: str) -> None:
+    assert [key for key in keys_of(BOARDS[board](desk)) if key not in machine.signals] == []
+
+
+@pytest.mark.parametrize(
+    ("draw", "station"),
+    [(driller_panel, "driller"), (second_panel, "remote"), (unit_station, "unit"), (floor_board, "floor"),
+     (floor_strip, "floor")],
+)  # fmt: skip
+def test_every_button_sends_a_command_that_the_plant_takes_there(
+    desk: Desk, machine: Machine, draw: Any, station: str
+) -> None:
+    wrong = []
+    for sent in commands(draw(desk)):
+        if sent["do"] in ("read", "say", "name"):
+            continue
+        operable = machine.operables.get((sent["do"], sent["target"]))
+        if operable is None or station not in operable.station:
+            wrong.append(sent)
+            continue
+        words = [value for value in operable.values or () if isinstance(value, str)]
+        if words and sent["value"] not in words:
+            wrong.append(sent)
+    assert wrong == []
+
+
+@pytest.mark.parametrize(
+    ("draw", "station"),
+    [(driller_panel, "driller"), (second_panel, "remote"), (floor_board, "floor"), (unit_station, "unit")],
+)
+def test_every_command_of_a_station_has_its_button(desk: Desk, machine: Machine, draw: Any, station: str) -> None:
+    drawn = {(sent["do"], sent["target"]) for sent in commands(draw(desk))}
+    # A regulator is worked by raise and lower; the driller works the floor from the floor strip.
+    wanted = {
+        key
+        for key, operable in machine.operables.items()
+        if station in operable.station
+        and not (key[0] == "set" and key[1].endswith("_regulator"))
+        and (station == "floor" or "floor" not in operable.station)
+    }
+    assert sorted(wanted - drawn) == []
+
+
+def test_function_buttons_name_function_position_and_lamp(desk: Desk) -> None:
+    root = ET.fromstring(driller_panel(desk))
+    button = next(n for n in root.iter("button") if n.get("data-state") == "upper_pipe_ram.lamp_close")
+    assert " ".join("".join(button.itertext()).split()) == "Upper pipe ram: Close, lamp off"
+
+
+def test_the_second_panel_has_no_meters(desk: Desk) -> None:
+    root = ET.fromstring(second_panel(desk))
+    assert [n for n in root.iter() if n.get("data-needle") or n.get("data-fill")] == []
+    panel = {(c["do"], c["target"]) for c in commands(driller_panel(desk)) if c["do"] == "set"}
+    second = {(c["do"], c["target"]) for c in commands(second_panel(desk)) if c["do"] == "set"}
+    assert panel == second
+
+
+def test_no_panel_shows_what_only_the_sea_floor_knows(desk: Desk, machine: Machine) -> None:
+    for draw in (driller_panel, second_panel, unit_station, floor_board):
+        hidden = [key for key in keys_of(draw(desk)) if not machine.signals[key].station]
+        assert hidden == [], draw.__name__
+
+
+@pytest.mark.parametrize("board", BOARDS)
+def test_every_part_that_opens_a_card_has_one(desk: Desk, board: str) -> None:
+    opened = {n.get("data-open-card") for n in ET.fromstring(BOARDS[board](desk)).iter()} - {None}
+    assert [part for part in sorted(opened) if card_of(desk.rig, str(part)) is None] == []  # type: ignore[type-var]
+
+
+@pytest.mark.parametrize("board", BOARDS)
+def test_ids_are_unique_and_buttons_have_names(desk: Desk, board: str) -> None:
+    root = ET.fromstring(BOARDS[board](desk))
+    ids = [n.get("id") for n in root.iter() if n.get("id")]
+    assert len(ids) == len(set(ids))
+    unnamed = [ET.tostring(n) for n in root.iter("button") if not "".join(n.itertext()).strip()]
+    assert unnamed == []

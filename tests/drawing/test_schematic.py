@@ -1,0 +1,97 @@
+"""The schematic follows the plant: any number of pumps, filters, banks and functions, with or without pods."""
+
+from __future__ import annotations
+
+import copy
+import tomllib
+import xml.etree.ElementTree as ET
+from typing import Any
+
+import pytest
+
+from trainer import resources
+from trainer.drawing.desk import Desk
+from trainer.drawing.fill_in import fill_in, keys_of
+from trainer.drawing.preview import standalone_svg
+from trainer.drawing.rig_view import read_rig
+from trainer.drawing.sample import sample_readings
+from trainer.drawing.schematic import H, W, schematic_svg
+from trainer.hydraulics.machine import Machine
+from trainer.plant.rig import Plant
+
+
+@pytest.fixture
+def declared() -> dict[str, Any]:
+    return tomllib.loads((resources.plants() / "quillback.toml").read_text(encoding="utf-8"))
+
+
+def parts(markup: str) -> list[str]:
+    return [str(n.get("data-component")) for n in ET.fromstring(markup).iter() if n.get("data-component")]
+
+
+def test_every_declared_part_is_drawn_and_can_be_reached_by_keyboard(desk: Desk) -> None:
+    drawn = set(parts(schematic_svg(desk)))
+    rig = desk.rig
+    wanted = {p.id for group in (rig.pumps, rig.filters, rig.banks, rig.regulators, rig.functions) for p in group}
+    wanted |= {rig.tank, "relief", "totaliser", "pod_selector", "pod_yellow", "pod_blue", "shuttle", "well"}
+    assert sorted(wanted - drawn) == []
+    for node in ET.fromstring(schematic_svg(desk)).iter():
+        if node.get("data-component"):
+            assert (node.get("role"), node.get("tabindex")) == ("button", "0")
+            assert node.get("aria-label")
+
+
+def test_the_parsed_file_and_the_model_give_the_same_drawing(
+    declared: dict[str, Any], plant: Plant, desk: Desk
+) -> None:
+    assert schematic_svg(Desk(read_rig(declared), desk.signals)) == schematic_svg(Desk(read_rig(plant), desk.signals))
+
+
+@pytest.mark.parametrize(("pumps", "filters", "banks"), [(1, 1, 1), (6, 3, 4), (9, 4, 6)])
+def test_any_number_of_parts_stays_on_the_sheet(
+    declared: dict[str, Any], desk: Desk, pumps: int, filters: int, banks: int
+) -> None:
+    other = copy.deepcopy(declared)
+    for name, count in (("pump", pumps), ("filter", filters), ("bank", banks)):
+        first = other[name][0]
+        other[name] = [{**first, "id": f"{name}_{i}", "title": f"{name} {i}"} for i in range(count)]
+    markup = schematic_svg(Desk(read_rig(other), desk.signals))
+    assert {f"pump_{i}" for i in range(pumps)} | {f"bank_{i}" for i in range(banks)} <= set(parts(markup))
+    for node in ET.fromstring(markup).iter():
+        moved = node.get("transform", "")
+        if moved.startswith("translate("):
+            x, y = (float(v) for v in moved[10:].split(")")[0].split())
+            assert -W <= x <= W
+            assert -H <= y <= H
+
+
+def test_a_surface_stack_has_its_regulators_in_line(declared: dict[str, Any], desk: Desk) -> None:
+    surface = {**copy.deepcopy(declared), "subsea": False, "pod": []}
+    drawn = parts(schematic_svg(Desk(read_rig(surface), desk.signals)))
+    assert not {"pod_yellow", "pod_selector", "shuttle"} & set(drawn)
+    assert {"manifold_regulator", "annular_regulator", "upper_pipe_ram"} <= set(drawn)
+
+
+def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: Desk, machine: Machine) -> None:
+    bound = keys_of(schematic_svg(desk, truth=False))
+    assert [key for key in bound if key.endswith(".position") and not machine.signals[key].station] == []
+    assert "well.influx_volume" not in bound
+    assert "upper_pipe_ram.position" in keys_of(schematic_svg(desk))
+
+
+def test_a_closing_ram_moves_towards_the_bore(desk: Desk, machine: Machine) -> None:
+    def shift(percent: float) -> float:
+        filled = fill_in(schematic_svg(desk), sample_readings(machine, changed={"upper_pipe_ram.position": percent}))
+        node = next(n for n in ET.fromstring(filled).iter() if n.get("data-shift") == "upper_pipe_ram.position")
+        return float(node.get("transform", "")[10:].split()[0])
+
+    assert shift(0) == 0.0
+    assert shift(100) < shift(50) < 0.0
+
+
+def test_the_printed_sheet_stands_alone(desk: Desk, machine: Machine) -> None:
+    text = standalone_svg(desk, sample_readings(machine))
+    root = ET.fromstring(text)
+    assert root.tag == "{http://www.w3.org/2000/svg}svg"
+    assert "<style>" in text
+    assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
