@@ -95,8 +95,7 @@ def push(
             "data-when": "on" if state else None,
         },
         el("span", {"class": "push-word"}, word),
-        el("span", {"class": "push-note"}, note) if note else None,
-        hidden(", ", live(state, "off")) if state else None,
+        el("span", {"class": "push-note"}, note, live(state, "off") if state else None) if note else None,
     )
 
 

@@ -41,6 +41,12 @@ def _share(reading: Reading) -> float:
     return min(1.0, max(0.0, float(reading.get("fraction", 0.0))))
 
 
+def _unit(node: ET.Element, reading: Reading) -> None:
+    if "unit" in reading:
+        node.text = str(reading.get("symbol", reading["unit"]))
+        node.set("data-value", str(reading["unit"]))
+
+
 def _needle(node: ET.Element, reading: Reading) -> None:
     low, high = _number(node, "data-sweep-from", _SWEEP[0]), _number(node, "data-sweep-to", _SWEEP[1])
     node.set("transform", f"rotate({shorten(low + (high - low) * _share(reading))})")
@@ -75,6 +81,7 @@ _ACTS: Final[Mapping[str, Callable[[ET.Element, Reading], None]]] = {
     "data-text": _text,
     "data-state": _state,
     "data-title": _title,
+    "data-unit": _unit,
     "data-needle": _needle,
     "data-fill": _fill,
     "data-shift": _shift,

@@ -65,7 +65,7 @@ def head(desk: Desk, station: str, title: str) -> Markup:
             "Regulators set from ",
             el("strong", {}, live(f"{first.id}.authority", "remote")),
         )
-        if first is not None
+        if first is not None and station != "floor"
         else None
     )
     test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None

@@ -108,7 +108,7 @@ def _stack(desk: Desk) -> Markup:
             el("div", {"class": "strips"}, [function_strip(f) for f in column]),
             stack_mimic(desk.rig, PITCH),
         ),
-        push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s", "driller.enabled")
+        push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
         if any(f.get("critical") for f in desk.rig.functions)
         else None,
         label=False,

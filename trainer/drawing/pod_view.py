@@ -124,10 +124,10 @@ def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
                 f"pod_{pod.id}",
                 pod.title,
                 state,
-                el(
-                    "rect",
-                    {"class": f"pod pod-{pod.id}", "x": _POD_X, "y": y - 72, "width": _POD_W, "height": 144, "rx": 8},
-                ),
+                [
+                    el("rect", {"class": css, "x": _POD_X, "y": y - 72, "width": _POD_W, "height": 144, "rx": 8})
+                    for css in ("pod-edge", f"pod pod-{pod.id}")
+                ],
             ),
             label(_POD_X + _POD_W / 2.0, y + 90, pod.title, "middle strong"),
             el(

@@ -10,7 +10,7 @@ from typing import Any
 
 from trainer.hydraulics.machine import Machine
 from trainer.plant.catalogue import Signal
-from trainer.units import System, from_unit, show, to_unit
+from trainer.units import System, display_unit, from_unit, show, symbol, to_unit
 
 Changes = Mapping[str, float | str]
 
@@ -31,6 +31,8 @@ def _number_reading(signal: Signal, value: float, system: System) -> dict[str, A
     text = show(from_unit(value, signal.unit), signal.unit, system)
     return {
         "text": text,
+        "unit": display_unit(signal.unit, system),
+        "symbol": symbol(display_unit(signal.unit, system)),
         "state": state,
         "fraction": min(1.0, max(0.0, share)),
         "level": level,

@@ -32,6 +32,13 @@ HEADER_END: Final = 790.0
 VALVES: Final = 1240.0
 STACK: Final = 1500.0
 STACK_TOP: Final = 136.0
+#: Subsystems that can be shown enlarged: left, top, width, height of the window on the sheet.
+VIEWS: Final = {
+    "whole": (0.0, 0.0, W, H),
+    "supply": (0.0, 110.0, 800.0, 690.0),
+    "control": (560.0, 50.0, 800.0, 690.0),
+    "stack": (1130.0, 0.0, 550.0, 830.0),
+}
 
 
 def _rows(count: int, pitch: float, room: float) -> list[float]:
@@ -332,16 +339,20 @@ def _legend() -> Markup:
     return el("g", {"class": "legend"}, drawn)
 
 
-def schematic_svg(desk: Desk, truth: bool = True) -> Markup:
-    """The sheet as one SVG, 1680 by 830 units. Without ``truth`` nothing is shown that no instrument tells."""
+def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
+    """The sheet as one SVG, 1680 by 830 units, or one subsystem of it enlarged (``view``, a key of ``VIEWS``).
+
+    Without ``truth`` nothing is shown that no instrument tells. ``KeyError`` for an unknown view.
+    """
     valves = bool(desk.rig.line_valves("kill") or desk.rig.line_valves("choke"))
     rows = len(desk.rig.column()) + len(desk.rig.others())
     pitch = min(52.0, (480.0 if valves else 660.0) / max(1, rows))
+    left, top, wide, tall = VIEWS[view]
     return el(
         "svg",
         {
             "class": "schematic",
-            "viewBox": f"0 0 {W:g} {H:g}",
+            "viewBox": f"{left:g} {top:g} {wide:g} {tall:g}",
             "xmlns": "http://www.w3.org/2000/svg",
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
@@ -358,6 +369,6 @@ def schematic_svg(desk: Desk, truth: bool = True) -> Markup:
     )
 
 
-def schematic(desk: Desk, truth: bool = True) -> Markup:
+def schematic(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
     """The schematic as a board. Components open their cards; nothing is commanded from here."""
-    return deck("schematic", "", 600, schematic_svg(desk, truth))
+    return deck("schematic", "", 600, schematic_svg(desk, truth, view))
