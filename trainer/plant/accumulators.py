@@ -1,8 +1,11 @@
-"""Accumulator banks: gas-loaded bottles with isolation and bleed valves, on the header, the pilot supply or the stack.
+"""Accumulator banks: gas-loaded bottles with isolation, bleed and relief, on a header, the pilot supply or the stack.
 
 The gas is real nitrogen, squeezed along its adiabat and drawn towards the wall's temperature with a relaxation time,
 so a fast discharge is nearly adiabatic and a slow recharge nearly isothermal out of one model. The relaxation time
 of a bottle of this size, one to two minutes, is common practice; the equation of state is in ``trainer.fluids.gas``.
+
+A bank is computed as one bottle. That stays exact when one of N loses its gas: it floods, and the gas of the others,
+(N-1)/N of the whole, has what space the fluid leaves.
 """
 
 from __future__ import annotations
@@ -12,17 +15,20 @@ from typing import Literal
 from pydantic import Field
 
 from trainer.fluids.gas import density
-from trainer.hydraulics.laws import bottle_port, drain
-from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.laws import bottle_port, drain, relief
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Gas
-from trainer.plant.base import PSI, Component, choice, component_fault, gauge, reading, state_reading
+from trainer.plant.base import PSI, Component, component_fault, gauge, reading, state_reading
+from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Pressure, Seconds, Volume
 
-SHUT = ("shut", "open")
 PORT = 1.2e-6
 BLEED = 4.0e-7
+RELIEF_K = 1.0e-6
+PASSING = 0.15
 LAST = 0.01
 RELAX = 90.0
+GAS_TIME = 20.0
 
 
 class Bank(Component):
@@ -33,47 +39,142 @@ class Bank(Component):
     bottle_volume: Volume
     precharge: Pressure
     place: Literal["surface", "pilot", "stack"]
+    header: Literal["a", "b"] = "a"
     relaxation: Seconds = RELAX
     charged: Pressure = Field(default=3000.0 * PSI)
+    relief_pressure: Pressure = Field(default=3300.0 * PSI)
 
-    def build(self, net: Network, header: str, wall: str, wall_kelvin: float, start: float) -> None:
-        """Add the bank to the node ``header``, charged to ``start`` (Pa absolute) at the wall's temperature."""
+    def build(self, net: Network, node: str, wall: str, wall_kelvin: float, start: float, dual: bool = False) -> None:
+        """Add the bank to ``node``, charged to ``start`` (Pa absolute) at the wall's temperature.
+
+        ``dual``: it stands on one of two headers, each with an isolation valve, joined by a cross-over.
+        """
         i = self.id
         shell = self.bottles * self.bottle_volume
         mass = shell * density(self.precharge + ATMOSPHERE, wall_kelvin)
         fluid = max(shell - mass / density(max(start, self.precharge + ATMOSPHERE), wall_kelvin), 0.0)
         net.var(f"{i}.gas", mass)
         net.node(i, Gas(shell, f"{i}.gas", wall, self.relaxation, fluid, wall_kelvin))
-        state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", ("unit",), 1.0)
-        state_reading(net, f"{i}.bleed", SHUT, f"{self.name}: bleed valve to tank.", ("unit",), 0.0)
-        places = () if self.place == "stack" else ("unit",)
-        gauge(
-            net,
-            f"{i}.pressure",
-            f"{i}.p",
-            6000,
-            f"{self.name}: pressure at the bottles.",
-            places,
-            (2500, 3050),
-        )
+        self._readings(net, shell)
+        if self.place == "stack":
+            state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", (), 1.0)
+        else:
+            hand_valve(net, f"{i}.isolation", f"{self.name}: isolation valve.")
+        path = f"{i}.isolation"
+        if dual:
+            own, other = (self.header, "b" if self.header == "a" else "a")
+            path = net.var(f"{i}.path", 1.0)
+            valves: list[str | float] = [f"header_{own}.isolation", f"header_{other}.isolation", "header.crossover"]
+            net.block(way_out, [f"{i}.isolation", *valves], [path])
+        k = PORT * self.bottles**0.5
+        net.edge(f"{i}.port", node, i, isolated_port, k, path, f"{i}.v", LAST * shell)
+        self._gas(net, mass)
+        if self.place != "stack":
+            self._outlets(net, shell)
+
+    def _readings(self, net: Network, shell: float) -> None:
+        i, surface = self.id, self.place != "stack"
+        net.var(f"{i}.side", ATMOSPHERE)
+        places = ("unit",) if surface else ()
+        gauge(net, f"{i}.pressure", f"{i}.side", 6000, f"{self.name}: its gauge.", places, (2500, 3050))
+        meaning = f"{self.name}: nitrogen pressure by charging gauge; the precharge only when isolated and bled."
+        reading(net, f"{i}.precharge", "psi", 0, 6000, meaning, places)
         reading(net, f"{i}.gas_temperature", "degF", -150, 300, f"{self.name}: gas temperature.", ())
         reading(net, f"{i}.fluid", "gal", 0, 2000, f"{self.name}: fluid in the bottles.", ())
-        lost = component_fault(
+        net.block(
+            bank_seen,
+            [f"{i}.p", f"{i}.t", f"{i}.v", 0.2 * LAST * shell],
+            [f"{i}.side", f"{i}.precharge", f"{i}.gas_temperature", f"{i}.fluid"],
+            rate="observe",
+        )
+
+    def _gas(self, net: Network, mass: float) -> None:
+        i, n = self.id, self.name
+        shows: tuple[str, ...] = (f"{i}.pressure", f"{i}.precharge", "accumulator.pressure", "pilot.pressure")
+        if self.place == "stack":
+            shows = ("accumulator.pressure", "totaliser.count", "manifold_regulator.readback")
+        for kind, title, remedy in (
+            (
+                "precharge_lost",
+                f"{n}: nitrogen leaks from all bottles",
+                "Isolate and bleed the bank, check each bottle's precharge, recharge with nitrogen only.",
+            ),
+            (
+                "bottle_lost",
+                f"{n}: one bottle has lost its precharge",
+                "Isolate and bleed the bank, find the bottle by its precharge, change the bladder; nitrogen only.",
+            ),
+            (
+                "over_precharged",
+                f"{n}: precharged too high, holds too little fluid",
+                "Isolate and bleed the bank, let nitrogen off to the right precharge for its temperature and depth.",
+            ),
+        ):
+            component_fault(net, i, kind, title, shows, remedy)
+        net.block(
+            gas_left,
+            [
+                f"{i}.gas",
+                mass,
+                f"fault.{i}.precharge_lost",
+                f"fault.{i}.bottle_lost",
+                f"fault.{i}.over_precharged",
+                1.0 / self.bottles,
+            ],
+            [f"{i}.gas"],
+            gate=SECOND,
+        )
+        if self.place != "stack":
+            service(
+                net,
+                f"{i}.charge_nitrogen",
+                f"{n}: check and set the precharge of every bottle.",
+                (f"{i}.precharge_lost", f"{i}.bottle_lost", f"{i}.over_precharged"),
+                ((f"{i}.gas", mass),),
+                needs(
+                    ((f"{i}.isolation", is_shut), (f"{i}.bleed", lambda x: not is_shut(x)), (f"{i}.side", bled_down)),
+                    f"Isolate {n.lower()} and bleed it to nothing before touching the nitrogen.",
+                ),
+            )
+
+    def _outlets(self, net: Network, shell: float) -> None:
+        """Bleed and relief back to the tank: computed only while one of them passes."""
+        i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
+        hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve to tank.", 0.0)
+        shows = (f"{i}.pressure", "accumulator.pressure", "pilot.pressure", "triplex_1.running")
+        passing = component_fault(
             net,
             i,
-            "precharge_lost",
-            f"{self.name}: nitrogen leaks from a bottle",
-            (f"{i}.pressure", "totaliser.count"),
-            "Isolate and bleed the bank, check each bottle's precharge, recharge with nitrogen only.",
+            "bleed_leaks",
+            f"{self.name}: bleed valve passes",
+            shows,
+            "Pressure falls without a flow count: isolate bank by bank until it stops; renew the bleed valve.",
         )
-        k = PORT * self.bottles**0.5
-        net.edge(f"{i}.port", header, i, isolated_port, k, f"{i}.isolation", f"{i}.v", LAST * shell)
-        if self.place != "stack":
-            choice(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", ("unit",))
-            choice(net, f"{i}.bleed", SHUT, f"{self.name}: bleed valve to tank.", ("unit",))
-            net.edge(f"{i}.bleeding", i, "tank", bled, BLEED, f"{i}.bleed", f"{i}.v", LAST * shell)
-        net.block(gas_left, [f"{i}.gas", 0.25 * mass, lost, SCAN / 20.0], [f"{i}.gas"])
-        net.block(bank_truth, [f"{i}.t", f"{i}.v"], [f"{i}.gas_temperature", f"{i}.fluid"], rate="observe")
+        early = component_fault(
+            net,
+            i,
+            "relief_early",
+            f"{self.name}: relief valve lifts early",
+            shows,
+            "Isolate the bank and see the fall stop; reset or change its relief valve.",
+        )
+        net.edge(f"{i}.bleeding", i, "tank", bled, BLEED, f"{i}.bleed", passing, f"{i}.v", LAST * shell, group=group)
+        net.edge(f"{i}.relief", i, "tank", bank_relief, RELIEF_K, self.relief_pressure, early, group=group)
+        net.block(
+            spills,
+            [f"{i}.bleed", passing, early, f"{i}.p", self.relief_pressure],
+            [f"{group}.awake"],
+        )
+
+
+def way_out(isolation: float, own: float, other: float, crossover: float) -> float:
+    """How far a bank is open to the manifold: by its own header, or over the cross-over by the other."""
+    return isolation * max(own, crossover * other)
+
+
+def bled_down(pressure: float) -> bool:
+    """A gauge on this absolute pressure reads next to nothing."""
+    return pressure < ATMOSPHERE + 25.0 * PSI
 
 
 def isolated_port(
@@ -84,17 +185,34 @@ def isolated_port(
     return q, gu, gd
 
 
-def bled(pu: float, pd: float, k: float, bleed: float, fluid: float, last: float) -> tuple[float, float, float]:
-    """The bank's bleed valve back to the tank."""
-    q, gu, gd = drain(pu, pd, k * bleed, fluid, last)
+def bled(
+    pu: float, pd: float, k: float, bleed: float, passing: float, fluid: float, last: float
+) -> tuple[float, float, float]:
+    """The bank's bleed valve back to the tank, open or passing though shut."""
+    q, gu, gd = drain(pu, pd, k * max(bleed, PASSING * passing), fluid, last)
     return q, gu, gd
 
 
-def gas_left(mass: float, least: float, severity: float, rate: float) -> float:
-    """Nitrogen in the bank as it leaks: at full severity with a time constant of 20 s / rate down to ``least`` kg."""
-    return mass - max(mass - least, 0.0) * severity * rate
+def bank_relief(pu: float, pd: float, k: float, opens: float, early: float) -> tuple[float, float, float]:
+    """The bank's relief valve; at full severity of its fault it lifts at 70 % of its setting."""
+    q, gu, gd = relief(pu, pd, k, opens * (1.0 - 0.3 * early), 0.05 * opens)
+    return q, gu, gd
 
 
-def bank_truth(temperature: float, fluid: float) -> tuple[float, float]:
-    """Gas temperature (K) and fluid (m3) for debrief."""
-    return temperature, fluid
+def spills(bleed: float, passing: float, early: float, p: float, opens: float) -> float:
+    """1 while the bleed or the relief valve may pass."""
+    return 1.0 if bleed > 0.0 or passing > 0.0 or early > 0.0 or p > opens else 0.0
+
+
+def gas_left(gas: float, mass: float, lost: float, one: float, over: float, share: float) -> float:
+    """Nitrogen in the bank (kg) as it leaks or is overfilled, over ``GAS_TIME``; what leaked does not come back."""
+    kept = mass * (1.0 - 0.75 * lost) * (1.0 - share * one)
+    down = gas - max(gas - kept, 0.0) * (PERIOD / GAS_TIME)
+    up = max(mass * (1.0 + 0.25 * over) - gas, 0.0) * (PERIOD / GAS_TIME)
+    return (gas + up) if over > 0.0 else down
+
+
+def bank_seen(p: float, t: float, v: float, last: float) -> tuple[float, float, float, float]:
+    """Fluid-side pressure (Pa absolute; none once the bottles are empty), nitrogen (Pa gauge), its K, fluid (m3)."""
+    wet = min(max(v / last, 0.0), 1.0)
+    return ATMOSPHERE + (p - ATMOSPHERE) * wet, p - ATMOSPHERE, t, v

@@ -1,18 +1,21 @@
 """Rig air: a receiver kept up by the rig's compressors; feeds cylinders, air pumps and regulator pilots.
 
 Receiver pressure as an ideal gas at constant temperature: dp/dt = p_atm (free air in - free air out) / volume.
+Moisture comes with the air unless the dryer works, and lies in the junction boxes' separator until it is drained.
 """
 
 from __future__ import annotations
 
 from trainer.hydraulics.network import SCAN, Network
-from trainer.plant.base import PSI, Part, choice, component_fault, reading, state_reading
+from trainer.plant.base import PSI, Part, component_fault, reading
+from trainer.plant.handwork import hand_valve
 from trainer.units import Pressure, Volume
 
 ATM = 101325.0
 PUFF = 0.004
 PUMP_AIR = 0.025
 WORKING = 40.0 * PSI
+LEAK = 0.12
 
 
 class Air(Part):
@@ -29,28 +32,27 @@ class Air(Part):
         net.var("air.puffs", 0.0)
         net.var("air.pumps", 0.0)
         net.var("air.working", 1.0)
-        state_reading(net, "air.supply", ("shut", "open"), "Rig air supply valve.", ("unit",), 1.0)
-        choice(net, "air.supply", ("shut", "open"), "Rig air supply valve.", ("unit",))
-        reading(
-            net,
-            "air.pressure",
-            "psi",
-            0,
-            200,
-            "Rig air at the unit.",
-            ("unit", "driller"),
-            (90, 130),
-            self.supply_pressure,
-        )
-        lost = component_fault(
+        hand_valve(net, "air.supply", "Rig air supply valve.")
+        meaning, where = "Rig air at the unit.", ("unit", "driller")
+        reading(net, "air.pressure", "psi", 0, 200, meaning, where, (90, 130), self.supply_pressure)
+        for kind, title, remedy in (
+            ("lost", "Rig air lost", "Work the levers by hand; use the electric pumps; find the loss."),
+            (
+                "leak",
+                "Rig air leaks at the unit",
+                "Hear it; shut branches one by one until the pressure comes back; use air sparingly.",
+            ),
+        ):
+            component_fault(net, "air", kind, title, ("air.pressure", "alarm.low_air"), remedy)
+        component_fault(
             net,
             "air",
-            "lost",
-            "Rig air lost",
-            ("air.pressure", "alarm.low_air"),
-            "Work the levers by hand; use the electric pumps; find the loss.",
+            "dryer_failed",
+            "Rig air dryer failed: wet air",
+            ("boxes.moisture",),
+            "Drain the separator often; by frost, before every drill; mend the dryer.",
         )
-        running: list[str | float] = [f"{p}.speed" for p in air_pumps] + [0.0] * (4 - len(air_pumps))
+        running: list[str | float] = [f"{p}.speed" for p in air_pumps[:4]] + [0.0] * (4 - len(air_pumps))
         net.block(air_taken, running, ["air.pumps"])
         net.block(
             receiver,
@@ -62,7 +64,8 @@ class Air(Part):
                 "air.pumps",
                 self.compressor,
                 ATM * SCAN / self.receiver,
-                lost,
+                "fault.air.lost",
+                "fault.air.leak",
             ],
             ["air.p", "air.puffs", "air.working"],
         )
@@ -75,11 +78,19 @@ def air_taken(a: float, b: float, c: float, d: float) -> float:
 
 
 def receiver(
-    p: float, full: float, valve: float, puffs: float, pumps: float, most: float, rise: float, lost: float
+    p: float,
+    full: float,
+    valve: float,
+    puffs: float,
+    pumps: float,
+    most: float,
+    rise: float,
+    lost: float,
+    leak: float,
 ) -> tuple[float, float, float]:
     """Receiver pressure (Pa gauge) after a scan, the cylinders' puffs spent, and whether air can do work."""
     fed = most * valve * (1.0 - lost) * min(max((full - p) / 2.0e4, 0.0), 1.0)
-    drawn = pumps * min(p / 1.0e5, 1.0) + lost * 0.03 * p / full
+    drawn = pumps * min(p / 1.0e5, 1.0) + (lost * 0.03 + leak * LEAK) * p / full
     after = max(p + rise * (fed - drawn) - puffs * PUFF * rise / 0.1, 0.0)
     return after, 0.0, (1.0 if after > WORKING else 0.0)
 

@@ -7,7 +7,7 @@ cause goes; one whose cause goes before anyone acknowledged stays as 'returned' 
 from __future__ import annotations
 
 from trainer.hydraulics.network import SCAN, Network
-from trainer.plant.base import PSI, button, state_reading
+from trainer.plant.base import PSI, button, component_fault, state_reading
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
 TEST_SECONDS = 2.0
@@ -57,10 +57,18 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         state_reading(net, tag, STATES, f"Alarm: {name.replace('_', ' ')}.", panel)
         dead = 0.02 * limit
         net.block(alarm, [source, limit, below, dead, tag, "alarms.acknowledge"], [tag], rate="observe")
+    silent = component_fault(
+        net,
+        "alarms",
+        "horn_dead",
+        "Alarm horn does not sound",
+        ("alarms.horn",),
+        "The lamps alone tell: test the horn with each lamp test; change it.",
+    )
     tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss"]
     net.block(
         horn,
-        [*(f"alarm.{t}" for t in tags), "alarms.silence", "alarms.heard"],
+        [*(f"alarm.{t}" for t in tags), "alarms.silence", "alarms.heard", silent],
         ["alarms.horn", "alarms.silence", "alarms.heard"],
         rate="observe",
     )
@@ -97,7 +105,9 @@ def alarm(value: float, limit: float, below: float, dead: float, state: float, a
     return when_active if active else when_clear
 
 
-def horn(a: float, b: float, c: float, d: float, e: float, silence: float, heard: float) -> tuple[float, float, float]:
+def horn(
+    a: float, b: float, c: float, d: float, e: float, silence: float, heard: float, dead: float
+) -> tuple[float, float, float]:
     """The horn sounds for an unacknowledged alarm until silenced; a further alarm sounds it again."""
     count = (
         (1.0 if a == 1.0 else 0.0)
@@ -107,7 +117,7 @@ def horn(a: float, b: float, c: float, d: float, e: float, silence: float, heard
         + (1.0 if e == 1.0 else 0.0)
     )
     known = count if silence > 0.5 else min(heard, count)
-    return (1.0 if count > known else 0.0), 0.0, known
+    return (1.0 if count > known and dead <= 0.0 else 0.0), 0.0, known
 
 
 def cleared() -> float:

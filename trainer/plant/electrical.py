@@ -1,58 +1,121 @@
-"""Electrical supply: rig AC, charger, and the battery string that keeps the panels alive."""
+"""Electrical supply: rig AC, charger, and the battery string that keeps the panels alive.
+
+The string of 12 V lead-acid units floats on the charger. Off it, the units discharge by Peukert's law: what they give
+at the panels' load is worked out once, at load time, so that the running plant needs no powers. Voltage falls in a
+straight line with the charge (common practice), to 1.75 V a cell at the end, then collapses.
+"""
 
 from __future__ import annotations
 
 from pydantic import Field
 
-from trainer.hydraulics.network import SCAN, Network
-from trainer.plant.base import Part, choice, component_fault, reading, state_reading
+from trainer.hydraulics.network import Network
+from trainer.plant.base import Part, component_fault, reading, state_reading
+from trainer.plant.handwork import PERIOD, SECOND, switch
+from trainer.plant.junction_boxes import build_boxes
 from trainer.units import Charge, Current
 
 FLOAT_VOLTS = 13.6
 FULL_VOLTS = 12.75
-EMPTY_VOLTS = 10.5
-CUT_OUT = 84.0
+END_VOLTS = 10.5
+RESISTANCE = 0.02
+CHARGE_AMPS = 10.0
+CELL_VOLTS = 2.0
+WEAK_SHARE = 0.4
+LOW_SHARE = 11.0
+CUT_OUT = 72.0
+OVER = 0.05
 
 
 class Electrical(Part):
-    """Battery string of 12 V lead-acid units in series, and the panels' load."""
+    """Battery string of 12 V lead-acid units in series (capacity at the 20 h rate), and the panels' load."""
 
     battery_units: int = Field(ge=1, le=40)
     battery_capacity: Charge
-    panel_load: Current
+    panel_load: Current = Field(gt=0)
+    peukert: float = Field(default=1.2, ge=1.0, le=1.6)
+    rated_hours: float = Field(default=20.0, ge=1.0, le=100.0)
+
+    @property
+    def endurance(self) -> float:
+        """Seconds that a full string carries the panels: t = H (C / (I H))^k (Peukert)."""
+        hours = self.rated_hours
+        share: float = (self.battery_capacity / (self.panel_load * hours * 3600.0)) ** self.peukert
+        return hours * 3600.0 * share
 
     def build(self, net: Network) -> None:
         """Add AC, charger, battery and the panels' power."""
         n = float(self.battery_units)
-        state_reading(net, "power.ac", ("off", "on"), "Rig AC present.", ("unit", "driller"), 1.0)
-        choice(net, "power.main", ("off", "on"), "AC breaker of the control system.", ("unit",))
-        net.var("power.main", 1.0)
-        reading(net, "battery.volts", "V", 0, 160, "Battery string.", ("unit",), (126, 140), n * FLOAT_VOLTS)
-        reading(net, "battery.amps", "A", -50, 50, "Battery current, out of the battery.", ("unit",))
+        unit, both = ("unit",), ("unit", "driller")
+        state_reading(net, "power.ac", ("off", "on"), "Rig AC present: its lamp.", both, 1.0)
+        switch(net, "power.main", "AC breaker of the control system.")
+        switch(net, "power.charger", "Charger's breaker: off puts the panels on the battery, to test it.")
+        volts = n * FLOAT_VOLTS
+        reading(net, "battery.volts", "V", 0, 160, "Battery string.", unit, (126, 140), volts)
+        reading(net, "battery.amps", "A", -50, 50, "Battery current, out of the battery.", unit)
+        weakest = "Lowest of the battery units, by hand voltmeter."
+        reading(net, "battery.weakest", "V", 0, 16, weakest, unit, (11.5, 14), FLOAT_VOLTS)
         reading(net, "battery.charge", "%", 0, 100, "Charge left in the battery.", (), None, 1.0)
+        state_reading(net, "battery.low", ("off", "on"), "Direct voltage is low: its lamp.", both)
         state_reading(net, "panel.power", ("off", "on"), "The panels have power.", ("driller", "remote"), 1.0)
-        lost = component_fault(
-            net,
-            "power",
-            "ac_lost",
-            "Rig AC lost",
-            ("power.ac", "alarm.power_loss"),
-            "The panels run on the battery: shed load, use the air pumps, watch the volts.",
-        )
-        charger = component_fault(
-            net,
-            "battery",
-            "charger_failed",
-            "Battery charger failed",
-            ("battery.volts", "battery.amps"),
-            "Restore or change the charger; test the battery.",
-        )
-        net.block(ac_present, ["power.main", lost], ["power.ac"])
+        net.var("battery.bus", volts)
+        self._faults(net)
+        net.block(ac_present, ["power.main", "fault.power.ac_lost"], ["power.ac"])
+        # A cell's weakness and a broken link change nothing while the charger carries the load.
+        drain = PERIOD / self.endurance
         net.block(
             battery,
-            ["battery.charge", "power.ac", charger, self.panel_load, SCAN / self.battery_capacity, n],
-            ["battery.charge", "battery.volts", "battery.amps", "panel.power"],
+            [
+                "battery.charge",
+                "power.ac",
+                "power.charger",
+                "fault.battery.charger_failed",
+                "fault.battery.weak_cell",
+                "fault.battery.open_circuit",
+                self.panel_load,
+                drain,
+                PERIOD * CHARGE_AMPS / self.battery_capacity,
+                n,
+            ],
+            ["battery.charge", "battery.volts", "battery.amps", "battery.weakest", "battery.bus"],
+            gate=SECOND,
         )
+        net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"])
+        build_boxes(net, volts)
+
+    def _faults(self, net: Network) -> None:
+        shows = ("battery.volts", "battery.amps")
+        for component, kind, title, tags, remedy in (
+            (
+                "power",
+                "ac_lost",
+                "Rig AC lost",
+                ("power.ac", "alarm.power_loss"),
+                "The panels run on the battery: shed load, use the air pumps, watch the volts.",
+            ),
+            (
+                "battery",
+                "charger_failed",
+                "Battery charger failed",
+                shows,
+                "Amps flow out of the battery with AC on: restore or change the charger; test the battery.",
+            ),
+            (
+                "battery",
+                "weak_cell",
+                "A cell of the battery is weak",
+                ("battery.weakest", *shows),
+                "Measure every unit under load, with the charger's breaker off; change the weak one.",
+            ),
+            (
+                "battery",
+                "open_circuit",
+                "A link between battery units is broken",
+                ("battery.volts", "battery.amps", "panel.power"),
+                "Nothing shows until the charger is off: test under load, mend the link.",
+            ),
+        ):
+            component_fault(net, component, kind, title, tags, remedy)
 
 
 def ac_present(main: float, lost: float) -> float:
@@ -61,12 +124,39 @@ def ac_present(main: float, lost: float) -> float:
 
 
 def battery(
-    charge: float, ac: float, charger: float, load: float, per_amp: float, units: float
-) -> tuple[float, float, float, float]:
-    """Charge left (share), string volts, current out (A) and whether the panels have power, after a scan."""
-    charging = ac > 0.5 and charger <= 0.0
-    amps = (-2.0 if charge < 1.0 else 0.0) if charging else load
-    left = min(max(charge - amps * per_amp, 0.0), 1.0)
-    resting = EMPTY_VOLTS + (FULL_VOLTS - EMPTY_VOLTS) * left
-    volts = units * (FLOAT_VOLTS if charging else resting - 0.02 * amps)
-    return left, volts, amps, (1.0 if charging or (volts > CUT_OUT and left > 0.0) else 0.0)
+    charge: float,
+    ac: float,
+    breaker: float,
+    charger: float,
+    weak: float,
+    open_circuit: float,
+    load: float,
+    drain: float,
+    gain: float,
+    units: float,
+) -> tuple[float, float, float, float, float]:
+    """Charge left, string volts, current out (A), the weakest unit's volts and the panels' bus volts, after a second.
+
+    A weak cell costs its unit up to 2 V, and the unit runs out when the others still have charge.
+    """
+    charging = ac > 0.5 and breaker > 0.5 and charger <= 0.0
+    linked = 1.0 if open_circuit <= 0.0 else 0.0
+    rise = gain * min((1.0 - charge) * 5.0, 1.0) * linked
+    left = max(min(charge + (rise if charging else -drain * linked), 1.0), -OVER)
+    into = rise / gain * CHARGE_AMPS if charging else 0.0
+    amps = -into if charging else load * linked
+    # At the end of the charge the voltage on load is END_VOLTS a unit; beyond, it collapses.
+    resting = END_VOLTS + RESISTANCE * load + (FULL_VOLTS - END_VOLTS) * max(left, 0.0)
+    spent = max(-left, 0.0) / OVER
+    unit = FLOAT_VOLTS if charging else (resting - RESISTANCE * amps) * (1.0 - 0.6 * spent)
+    own = left - WEAK_SHARE * weak
+    dying = min(max(-own / 0.05, 0.0), 1.0) if weak > 0.0 else 0.0
+    lowest = max(unit - CELL_VOLTS * weak - (0.0 if charging else dying * unit), 0.0)
+    string = units * unit - (0.0 if charging else unit - lowest)
+    volts = string * linked if not charging else string
+    return left, volts, amps, (lowest if linked > 0.0 else unit), volts
+
+
+def powered(volts: float, units: float) -> tuple[float, float]:
+    """Whether the panels have power, and the DC-low lamp."""
+    return (1.0 if volts > CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)

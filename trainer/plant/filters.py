@@ -1,61 +1,103 @@
-"""Pump-discharge filters in parallel, each with isolation valves, so that one is cleaned while the other works.
+"""Filters: parallel pump-discharge filters with isolation valves, so that one is cleaned while the other works, and
+the fine filter of the pilot supply.
 
-A clean element drops ``CLEAN_DROP`` at ``CLEAN_FLOW``; dirt cuts its flow coefficient. The gauge reads the difference.
+A clean element drops ``CLEAN_DROP`` at ``CLEAN_FLOW``; dirt comes with what flows through, faster from a tank in which
+bacteria grow, and cuts the flow coefficient. The gauge reads the difference.
 """
 
 from __future__ import annotations
+
+from typing import Any, Literal
 
 from pydantic import Field
 
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.network import Network
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
+from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 
 CLEAN_FLOW = 1.9e-3
 CLEAN_DROP = 10.0 * PSI
-SHUT = ("shut", "open")
+PILOT_K = 4.0e-7
+LIFE = 400.0
+BOTH = "both valves"
 
 
 class Filter(Component):
-    """One filter between ``supply`` and ``header``."""
+    """One filter: between ``supply`` and ``header``, or (``place`` pilot) before the pilot supply's check valve."""
 
     rating_micron: float = Field(gt=0, le=1000)
     in_use: bool = True
+    place: Literal["discharge", "pilot"] = "discharge"
+
+    @property
+    def k(self) -> float:
+        """Flow coefficient of the clean element, m3/(s sqrt(Pa))."""
+        return PILOT_K if self.place == "pilot" else CLEAN_FLOW / CLEAN_DROP**0.5
 
     def build(self, net: Network) -> None:
-        """Add the filter, its isolation and its differential-pressure gauge."""
-        i = self.id
-        reading(
-            net,
-            f"{i}.dp",
-            "psi",
-            0,
-            100,
-            f"{self.name}: pressure drop across the element.",
-            ("unit",),
-            (0, 35),
-        )
-        state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation.", ("unit",), 1.0 if self.in_use else 0.0)
-        choice(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valves up and downstream.", ("unit",))
-        dirt = component_fault(
+        """Add the filter, its valves and its differential-pressure gauge."""
+        i, start = self.id, 1.0 if self.in_use else 0.0
+        shown = f"{self.name}: pressure drop across the element."
+        reading(net, f"{i}.dp", "psi", 0, 100, shown, ("unit",), (0, 35))
+        reading(net, f"{i}.dirt", "%", 0, 100, f"{self.name}: how loaded the element is.", ())
+        net.var(f"{i}.k", self.k * start)
+        hand_valve(net, f"{i}.upstream", f"{self.name}: valve upstream.", start)
+        hand_valve(net, f"{i}.downstream", f"{self.name}: valve downstream.", start)
+        state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: open when both its valves are.", ("unit",), start)
+        meaning = f"{self.name}: turn {BOTH}, up and downstream."
+        choice(net, f"{i}.isolation", SHUT, meaning, ("unit",), then=self._both)
+        component_fault(
             net,
             i,
             "blocked",
             f"{self.name}: element loaded with dirt",
-            (f"{i}.dp", "supply.pressure"),
+            (f"{i}.dp", "pilot.pressure" if self.place == "pilot" else "supply.pressure"),
             "Bring the clean filter into use, isolate and bleed this one, change the element.",
         )
-        k = CLEAN_FLOW / CLEAN_DROP**0.5
-        q = net.edge(f"{i}.through", "supply", "header", filter_flow, k, f"{i}.isolation", dirt)
-        net.block(filter_drop, ["supply.p", "header.p", f"{i}.isolation", q], [f"{i}.dp"], rate="observe")
+        service(
+            net,
+            f"{i}.change_element",
+            f"{self.name}: change the element.",
+            (f"{i}.blocked",),
+            ((f"{i}.dirt", 0.0),),
+            needs(
+                ((f"{i}.upstream", is_shut), (f"{i}.downstream", is_shut)),
+                f"Isolate {self.name.lower()} up and downstream before opening it: it holds pressure.",
+            ),
+        )
+        if self.place == "discharge":
+            flow = net.edge(f"{i}.through", "supply", "header", orifice, f"{i}.k")
+        else:
+            flow = "pilot_check.flow.q"
+        net.block(
+            loading,
+            [f"{i}.dirt", flow, f"fault.{i}.blocked", f"{i}.upstream", f"{i}.downstream", self.k, "mix.bacteria"],
+            [f"{i}.dirt", f"{i}.k", f"{i}.isolation"],
+            gate=SECOND,
+        )
+        net.block(filter_drop, [flow, f"{i}.k"], [f"{i}.dp"], rate="observe")
+
+    def _both(self, machine: Any, command: Any, value: int) -> None:
+        machine.put(f"{self.id}.upstream", float(value))
+        machine.put(f"{self.id}.downstream", float(value))
 
 
-def filter_flow(pu: float, pd: float, k: float, isolation: float, dirt: float) -> tuple[float, float, float]:
-    """Flow through the element; at full severity dirt leaves 3 % of the clean flow coefficient."""
-    q, gu, gd = orifice(pu, pd, k * isolation * (1.0 - 0.97 * dirt))
-    return q, gu, gd
+def loading(
+    dirt: float, q: float, blocked: float, upstream: float, downstream: float, clean: float, bacteria: float
+) -> tuple[float, float, float]:
+    """Dirt (0 to 1) after a second's flow, the flow coefficient it leaves, and whether both valves are open.
+
+    An element is spent after ``LIFE`` m3 of clean fluid; fully dirty it passes 3 % of its clean flow coefficient.
+    """
+    more = dirt + PERIOD * max(q, 0.0) * (1.0 + 4.0 * bacteria) / LIFE
+    kept = min(more, 1.0)
+    both = upstream * downstream
+    left = 1.0 - 0.97 * min(kept + blocked, 1.0)
+    return kept, clean * left * both, both
 
 
-def filter_drop(pu: float, pd: float, isolation: float, q: float) -> float:
-    """What the differential gauge reads, Pa: nothing on an isolated filter."""
-    return max(pu - pd, 0.0) if isolation > 0.5 and q > 0.0 else 0.0
+def filter_drop(q: float, k: float) -> float:
+    """What the differential gauge reads, Pa, from the flow through the element."""
+    lost = max(q, 0.0) / k if k > 0.0 else 0.0
+    return min(lost * lost, 2.5e7)

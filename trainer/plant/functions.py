@@ -78,7 +78,7 @@ class Function(Component):
     """One function. Volumes are of the piston, to close and to open; ``closing_ratio`` is against wellbore pressure."""
 
     kind: Kind
-    supply: Literal["manifold", "annular"]
+    supply: Literal["manifold", "annular", "failsafe"]
     close_volume: Volume
     open_volume: Volume
     closing_ratio: float = Field(default=8.0, gt=1.0, le=60.0)
@@ -175,7 +175,7 @@ class Function(Component):
         stuck = machine.read(f"fault.{self.id}.valve_stuck") > 0.0
         if command.from_ != "unit":
             dead = machine.read(f"fault.{self.id}.solenoid_dead") > 0.0
-            stuck = stuck or dead or machine.read("air.p") < AIR_NEEDED
+            stuck = stuck or dead or machine.read("boxes.air") < AIR_NEEDED or machine.read("solenoids.live") < 0.5
             machine.put("air.puffs", machine.read("air.puffs") + 1.0)
         if not stuck:
             machine.put(f"{self.id}.valve", float(way))

@@ -1,24 +1,23 @@
-"""The hydraulic control manifold: supply, dual header, pilot supply, pod selector and flow totaliser.
+"""The hydraulic control manifold: supply, dual header, pilot supply, and the leaks and gauges of the unit.
 
-Power fluid leaves the unit through the pod selector; the totaliser counts every gallon that goes subsea, whatever it
-does there. That count, with the read-back pressure, is what tells that a function moved.
+The pilot supply branches off the header through its fine filter and a check valve, behind which the pilot bottles
+keep it when the mains are lost; the surface pilot regulator reduces it for the pilot manifold.
 """
 
 from __future__ import annotations
 
-from trainer.hydraulics.laws import check, opened_check, relief
+from trainer.hydraulics.laws import check, drain, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
-from trainer.plant.base import PSI, Part, button, choice, component_fault, gauge, reading, state_reading
+from trainer.plant.base import PSI, Part, component_fault, gauge, reading
+from trainer.plant.handwork import SECOND, hand_valve
 from trainer.units import Pressure
 
 LITRE = 1.0e-3
 STEEL_AND_FLUID = 1.3e9
 RELIEF_K = 2.0e-6
 PILOT_K = 4.0e-7
-SELECTOR_K = 6.0e-6
-VENT_K = 1.0e-6
-POSITIONS = ("block", "yellow", "blue")
+LEAK_K = 1.5e-7
 
 
 class Supply(Part):
@@ -27,135 +26,96 @@ class Supply(Part):
     relief_pressure: Pressure
     working_pressure: Pressure
 
-    def build(self, net: Network, start: float) -> None:
-        """Add supply line, header and pilot manifold at ``start`` (Pa absolute), relief and check valves, gauges."""
+    def build(self, net: Network, start: float, pilot_filter: str = "", dual: bool = False) -> None:
+        """Add supply line, header and pilot supply at ``start`` (Pa absolute), relief and check valves, gauges.
+
+        ``pilot_filter`` is the id of the filter in the pilot supply; ``dual`` adds the valves of the dual header.
+        """
         net.node("supply", Line(20 * LITRE, STEEL_AND_FLUID, start))
         net.node("header", Line(60 * LITRE, STEEL_AND_FLUID, start))
+        net.node("pilot_supply", Line(10 * LITRE, STEEL_AND_FLUID, start))
         net.node("pilot", Line(10 * LITRE, STEEL_AND_FLUID, start))
-        early = component_fault(
-            net,
-            "relief",
-            "lifts_early",
-            "System relief valve lifts early",
-            ("accumulator.pressure", "tank.level"),
-            "Isolate, reset or change the relief valve; watch the pumps' hours.",
-        )
-        net.edge("relief.flow", "supply", "tank", early_relief, RELIEF_K, self.relief_pressure, early)
+        if dual:
+            hand_valve(net, "header_a.isolation", "Header A: isolation valve to the manifold.")
+            hand_valve(net, "header_b.isolation", "Header B: isolation valve to the manifold.")
+            hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0)
+        self._relief(net)
         back = component_fault(
             net,
             "pilot_check",
             "leaks_back",
             "Pilot supply check valve leaks back",
-            ("pilot.pressure", "accumulator.pressure"),
+            ("pilot.pressure", "pilot_bottles.pressure"),
             "Restore the mains; change the check valve.",
         )
-        net.edge("pilot_check.flow", "header", "pilot", leaking_check, PILOT_K, back)
+        through = f"{pilot_filter}.k" if pilot_filter else 1.0e-3
+        net.edge("pilot_check.flow", "header", "pilot_supply", filtered_check, PILOT_K, through, back)
+        self._leaks(net)
         net.var("accumulator.true", start - ATMOSPHERE)
         net.block(true_gauge, ["header.p"], ["accumulator.true"])
-        everywhere = ("unit", "driller")
-        gauge(
+        self._gauges(net)
+
+    def _relief(self, net: Network) -> None:
+        group = net.group("relief", awake=0.0)
+        early = component_fault(
             net,
-            "supply.pressure",
-            "supply.p",
-            5000,
-            "Pump discharge pressure, before the filters.",
-            ("unit",),
+            "relief",
+            "lifts_early",
+            "System relief valve lifts early",
+            ("accumulator.pressure", "supply.pressure", "triplex_1.running"),
+            "Hear it pass to the tank; stop the pumps and see the pressure hold; reset or change the relief valve.",
         )
-        gauge(
-            net,
-            "accumulator.pressure",
-            "header.p",
-            5000,
-            "Accumulator header: what is stored and ready.",
-            everywhere,
-            (2550, 3050),
-        )
-        gauge(
-            net,
-            "pilot.pressure",
-            "pilot.p",
-            5000,
-            "Pilot manifold: what shifts the valves subsea.",
-            everywhere,
-            (2400, 3050),
-        )
+        net.edge("relief.flow", "supply", "tank", early_relief, RELIEF_K, self.relief_pressure, early, group=group)
+        reading(net, "relief.flow", "gpm", 0, 40, "Flow through the system relief valve, back to the tank.", ())
+        net.block(passing, ["relief.flow.q"], ["relief.flow"], rate="observe", gate=SECOND)
+        net.block(may_lift, ["supply.p", self.relief_pressure, early], ["relief.awake"])
 
+    def _leaks(self, net: Network) -> None:
+        for name, title in (("header", "Accumulator header"), ("pilot", "Pilot manifold")):
+            shown = "accumulator.pressure" if name == "header" else "pilot.pressure"
+            leak = component_fault(
+                net,
+                name,
+                "leak",
+                f"{title} leaks at the unit",
+                (shown, "tank.level", "triplex_1.running"),
+                "Fluid on the deck and pressure falling with no flow count: isolate, bleed, then tighten or renew.",
+            )
+            net.edge(f"{name}.leak", name, "ground", leak_out, LEAK_K, leak, f"{name}.v", fault=f"{name}.leak")
 
-def build_selector(net: Network) -> None:
-    """Add the pod selector between ``header`` and the pods' supply lines, and the totaliser."""
-    state_reading(
-        net,
-        "pod_selector.position",
-        POSITIONS,
-        "Which pod gets power fluid.",
-        ("unit", "driller", "remote"),
-        1.0,
-    )
-    net.var("pod_selector.yellow", 1.0)
-    net.var("pod_selector.blue", 0.0)
-    choice(
-        net,
-        "pod_selector",
-        POSITIONS,
-        "Pod selector: power fluid to the yellow pod, blocked, or to the blue pod.",
-        ("unit", "driller", "remote"),
-        "pod_selector.position",
-    )
-    net.block(
-        select,
-        ["pod_selector.position", "pod_selector.yellow", "pod_selector.blue", 0.2],
-        ["pod_selector.yellow", "pod_selector.blue"],
-    )
-    for pod, other in (("yellow", "blue"), ("blue", "yellow")):
-        mine, theirs = f"pod_selector.{pod}", f"pod_selector.{other}"
-        net.edge(f"pod_selector.to_{pod}", "header", f"line_{pod}", opened_check, SELECTOR_K, mine, 0.0)
-        net.edge(f"pod_selector.vent_{pod}", f"line_{pod}", "tank", return_line, VENT_K, theirs)
-    reading(net, "totaliser.true", "gal", 0, 1e6, "Fluid sent subsea since the start.", ())
-    reading(net, "totaliser.count", "gal", 0, 9999, "Fluid sent subsea since the last reset.", ("unit", "driller"))
-    reading(net, "totaliser.flow", "gpm", 0, 300, "Flow going subsea now.", ("unit", "driller"), (0, 1))
-    net.var("totaliser.at_reset", 0.0)
-    net.var("totaliser.lost", 0.0)
-    dead = component_fault(
-        net,
-        "totaliser",
-        "not_counting",
-        "Flow totaliser does not count",
-        ("totaliser.count", "accumulator.pressure"),
-        "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
-    )
-    net.block(
-        count,
-        ["totaliser.true", "pod_selector.to_yellow.q", "pod_selector.to_blue.q", net.tick],
-        ["totaliser.true"],
-        rate="after",
-    )
-    net.block(
-        show_count,
-        [
-            "totaliser.true",
-            "totaliser.at_reset",
-            "totaliser.lost",
-            dead,
-            "totaliser.count",
-            "pod_selector.to_yellow.q",
-            "pod_selector.to_blue.q",
-        ],
-        ["totaliser.lost", "totaliser.count", "totaliser.flow"],
-        rate="observe",
-    )
-
-    def reset(machine: object) -> None:
-        put, read = machine.put, machine.read  # type: ignore[attr-defined]
-        put("totaliser.at_reset", read("totaliser.true"))
-        put("totaliser.lost", 0.0)
-        put("totaliser.count", 0.0)
-
-    button(net, "totaliser.reset", "Set the flow count back to zero.", ("unit", "driller"), reset)
+    def _gauges(self, net: Network) -> None:
+        both = ("unit", "driller")
+        gauge(net, "supply.pressure", "supply.p", 5000, "Pump discharge pressure, before the filters.", ("unit",))
+        stored = "Accumulator header: what is stored and ready."
+        gauge(net, "accumulator.pressure", "header.p", 5000, stored, both, (2550, 3050))
+        pilot = "Pilot manifold: what shifts the valves subsea."
+        gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050))
+        for tag, node, word in (
+            ("unit.accumulator_gauge", "header", "accumulator header"),
+            ("unit.pilot_gauge", "pilot", "pilot manifold"),
+        ):
+            reading(net, tag, "psi", 0, 5000, f"Gauge at the unit on the {word}, without a transducer.", ("unit",))
+            net.block(dial, [f"{node}.p"], [tag], rate="observe", gate=SECOND)
 
 
 def true_gauge(pressure: float) -> float:
     """Pressure above atmosphere, Pa."""
     return pressure - ATMOSPHERE
+
+
+def dial(pressure: float) -> float:
+    """A Bourdon gauge, Pa above atmosphere."""
+    return max(pressure - ATMOSPHERE, 0.0)
+
+
+def passing(q: float) -> float:
+    """Flow through a relief valve, m3/s."""
+    return max(q, 0.0)
+
+
+def may_lift(p: float, opens: float, early: float) -> float:
+    """1 while the relief valve may lift."""
+    return 1.0 if p > opens or early > 0.0 else 0.0
 
 
 def early_relief(pu: float, pd: float, k: float, opens: float, early: float) -> tuple[float, float, float]:
@@ -164,9 +124,19 @@ def early_relief(pu: float, pd: float, k: float, opens: float, early: float) -> 
     return q, gu, gd
 
 
-def leaking_check(pu: float, pd: float, k: float, severity: float) -> tuple[float, float, float]:
-    """Check valve into the pilot supply; at full severity a tenth of its flow passes back."""
-    q, gu, gd = check(pu, pd, k, 0.0, 0.1 * k * severity)
+def filtered_check(pu: float, pd: float, k: float, element: float, severity: float) -> tuple[float, float, float]:
+    """Check valve (``k``) behind a filter (``element``), joined as k' = k kf / (k + kf), never above either.
+
+    At full severity a tenth of its flow passes back.
+    """
+    both = k * element / (k + element)
+    q, gu, gd = check(pu, pd, both, 0.0, 0.1 * both * severity)
+    return q, gu, gd
+
+
+def leak_out(pu: float, pd: float, k: float, severity: float, held: float) -> tuple[float, float, float]:
+    """A leak at the unit, to the deck."""
+    q, gu, gd = drain(pu, pd, k * severity, held, LITRE)
     return q, gu, gd
 
 
@@ -176,27 +146,4 @@ def return_line(pu: float, pd: float, k: float, x: float) -> tuple[float, float,
     return q, gu, gd
 
 
-def select(position: float, yellow: float, blue: float, step: float) -> tuple[float, float]:
-    """Opening of the two outlets of the pod selector as its cylinder moves (half a second from stop to stop)."""
-    want_yellow = 1.0 if position > 0.5 and position < 1.5 else 0.0
-    want_blue = 1.0 if position > 1.5 else 0.0
-    to_yellow = yellow + min(max(want_yellow - yellow, -step), step)
-    to_blue = blue + min(max(want_blue - blue, -step), step)
-    return to_yellow, to_blue
-
-
-def count(total: float, yellow: float, blue: float, tick: float) -> float:
-    """Fluid gone subsea, m3; the meter turns one way only."""
-    return total + tick * max(yellow + blue, 0.0)
-
-
-def show_count(
-    total: float, at_reset: float, lost: float, dead: float, shown: float, yellow: float, blue: float
-) -> tuple[float, float, float]:
-    """What the totaliser missed while faulty, its count since reset (m3) and its rate (m3/s)."""
-    missed = total - at_reset - shown if dead > 0.0 else lost
-    counted = total - at_reset - missed
-    return missed, counted, (0.0 if dead > 0.0 else max(yellow + blue, 0.0))
-
-
-__all__ = ["PSI", "Supply", "build_selector"]
+__all__ = ["PSI", "Supply", "return_line"]

@@ -1,8 +1,9 @@
 """Pumps that charge the accumulators: motor-driven triplex pumps and air-driven pumps, with their pressure switches.
 
-Each pump is a positive-displacement element behind its own discharge check valve, drawing from the mixed-fluid tank.
-An electric pump keeps its rate whatever the pressure, less slip past the plungers, until its own relief valve lifts;
-an air pump slows as it nears its stall pressure, air pressure times area ratio (common practice).
+Each pump draws from the mixed-fluid tank through a suction valve and a strainer, and delivers past its own relief
+valve (electric) and discharge check valve. An electric pump keeps its rate whatever the pressure, less slip past the
+plungers, until its relief valve lifts; an air pump slows as it nears its stall pressure, air pressure times area ratio
+(common practice). An air pump's switch is a valve in its air, with a bypass around it for running by hand.
 """
 
 from __future__ import annotations
@@ -11,15 +12,63 @@ from typing import Literal
 
 from pydantic import Field
 
-from trainer.hydraulics.laws import checked_pump, stalling_pump
+from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
+from trainer.plant.handwork import hand_valve, is_shut, needs, service
 from trainer.units import Flow, Power, Pressure
 
 MODES = ("off", "auto", "manual")
 SPIN_UP = 0.1
 SLIP_SHARE = 0.04
 SLIP_AT = 2.07e7
+BACK_K = 2.0e-7
+AIR_STROKE = 2.5e-4
+MAINS_VOLTS = 460.0
+POWER_FACTOR = 0.85
+ROOT_3 = 1.7320508075688772
+
+COMMON_FAULTS = (
+    (
+        "switch_stuck_open",
+        "pressure switch does not start it",
+        "Run the pump in manual and watch the pressure; replace the switch.",
+    ),
+    (
+        "switch_stuck_shut",
+        "pressure switch does not stop it",
+        "Stop the pump by its selector; the relief valve is carrying it. Replace the switch.",
+    ),
+    ("worn", "worn, delivers less", "Time the recharge with each pump alone; overhaul the weak one."),
+    (
+        "strainer_blocked",
+        "suction strainer blocked",
+        "Stop the pump, shut the suction valve, clean the strainer.",
+    ),
+    (
+        "check_leaks",
+        "discharge check valve leaks back",
+        "Pressure falls with the pump stopped and no flow count: shut the suction valve to prove it; change the check.",
+    ),
+)
+ELECTRIC_FAULTS = (
+    (
+        "drive_broken",
+        "belt or chain broken",
+        "The motor runs light and nothing is delivered: stop it, isolate the power, repair the drive.",
+    ),
+    (
+        "relief_early",
+        "relief valve lifts early",
+        "The pump runs and the pressure stands still: reset or change the relief.",
+    ),
+    ("starter_dead", "motor starter does not pull in", "Check breaker and overload; use the other pumps."),
+)
+AIR_FAULTS = (
+    ("drive_broken", "air motor stuck", "Air is on and nothing strokes: shut its air, free or change the motor."),
+    ("lubricator_dry", "filter-lubricator dry, the pump drags", "Shut the air, fill the lubricator, drain the filter."),
+    ("air_blocked", "air filter blocked", "Compare its air gauge with rig air; shut the air and clean the filter."),
+)
 
 
 class Pump(Component):
@@ -35,95 +84,170 @@ class Pump(Component):
     lead: bool = False
 
     def build(self, net: Network) -> None:
-        """Add the pump between ``tank`` and ``supply``; switch, mode, speed and readings."""
-        i, air = self.id, self.drive == "air"
+        """Add the pump between ``tank`` and ``supply``; valves, switch, mode, speed, readings and faults."""
+        i = self.id
         net.var(f"{i}.switch", 0.0)
         net.var(f"{i}.speed", 0.0)
         state_reading(net, f"{i}.mode", MODES, f"{self.name}: selector.", ("unit",), 1.0)
         state_reading(net, f"{i}.running", ("no", "yes"), f"{self.name} is running.", ("unit", "driller"))
         reading(net, f"{i}.flow", "gpm", 0, 40, f"{self.name}: delivery.", ())
         choice(net, f"{i}.mode", MODES, f"{self.name}: off, automatic by pressure switch, or manual.", ("unit",))
-        shows = (f"{i}.running", "accumulator.pressure")
-        stuck_off = component_fault(
+        hand_valve(net, f"{i}.suction", f"{self.name}: suction shut-off valve.")
+        self._faults(net)
+        service(
             net,
-            i,
-            "switch_stuck_open",
-            f"{self.name}: pressure switch does not start it",
-            shows,
-            "Run the pump in manual and watch the pressure; replace the switch.",
-        )
-        stuck_on = component_fault(
-            net,
-            i,
-            "switch_stuck_shut",
-            f"{self.name}: pressure switch does not stop it",
-            shows,
-            "Stop the pump by its selector; the relief valve is carrying it. Replace the switch.",
-        )
-        worn = component_fault(
-            net,
-            i,
-            "worn",
-            f"{self.name}: worn, delivers less",
-            (f"{i}.running", "accumulator.pressure", f"{i}.flow"),
-            "Time the recharge with each pump alone; overhaul the weak one.",
-        )
-        broken = component_fault(
-            net,
-            i,
-            "drive_broken",
-            f"{self.name}: {'air motor stuck' if air else 'belt or chain broken'}",
-            (f"{i}.running", "accumulator.pressure", f"{i}.flow"),
-            "Runs without delivering: stop it, isolate power, repair the drive.",
-        )
-        strainer = component_fault(
-            net,
-            i,
-            "strainer_blocked",
-            f"{self.name}: suction strainer blocked",
-            (f"{i}.running", "accumulator.pressure", f"{i}.flow"),
-            "Shut the suction valve, clean the strainer.",
+            f"{i}.clean_strainer",
+            f"{self.name}: clean the suction strainer.",
+            (f"{i}.strainer_blocked",),
+            guard=needs(
+                ((f"{i}.suction", is_shut), (f"{i}.running", is_shut)),
+                f"Stop {self.name.lower()} and shut its suction valve before opening the strainer.",
+            ),
         )
         net.block(
             pressure_switch,
-            ["accumulator.true", f"{i}.switch", self.start_pressure, self.stop_pressure, stuck_off, stuck_on],
+            [
+                "accumulator.true",
+                f"{i}.switch",
+                self.start_pressure,
+                self.stop_pressure,
+                f"fault.{i}.switch_stuck_open",
+                f"fault.{i}.switch_stuck_shut",
+            ],
             [f"{i}.switch"],
         )
-        power = "air.working" if air else "power.ac"
+        if self.drive == "air":
+            self._air(net)
+        else:
+            self._electric(net)
+        net.edge(
+            f"{i}.back",
+            "supply",
+            "tank",
+            leaking_back,
+            BACK_K,
+            f"fault.{i}.check_leaks",
+            f"{i}.speed",
+            f"{i}.suction",
+            fault=f"{i}.check_leaks",
+        )
+
+    def _faults(self, net: Network) -> None:
+        i, air = self.id, self.drive == "air"
+        effort = f"{i}.strokes" if air else f"{i}.amps"
+        shows = (f"{i}.running", effort, "accumulator.pressure")
+        own = {"air_blocked": (f"{i}.air_pressure", effort, "accumulator.pressure")}
+        for kind, title, remedy in COMMON_FAULTS + (AIR_FAULTS if air else ELECTRIC_FAULTS):
+            component_fault(net, i, kind, f"{self.name}: {title}", own.get(kind, shows), remedy)
+
+    def _electric(self, net: Network) -> None:
+        i = self.id
+        full = self.motor_power / (ROOT_3 * MAINS_VOLTS * POWER_FACTOR)
+        reading(net, f"{i}.amps", "A", 0, 200, f"{self.name}: motor current, at its starter.", ("unit",))
         net.block(
-            pump_drive,
-            [f"{i}.mode", f"{i}.switch", power, f"{i}.speed", SPIN_UP / (0.3 if air else 1.0), broken],
+            motor_drive,
+            [
+                f"{i}.mode",
+                f"{i}.switch",
+                "power.ac",
+                f"{i}.speed",
+                f"fault.{i}.drive_broken",
+                f"fault.{i}.starter_dead",
+            ],
             [f"{i}.running", f"{i}.speed"],
         )
-        if air:
-            net.var(f"{i}.stall")
-            net.block(stall_pressure, ["air.p", self.area_ratio], [f"{i}.stall"])
-            flow = net.edge(
-                f"{i}.delivery",
-                "tank",
-                "supply",
-                air_delivery,
-                self.rate,
+        flow = net.edge(
+            f"{i}.delivery",
+            "tank",
+            "supply",
+            motor_delivery,
+            self.rate,
+            f"{i}.speed",
+            "tank.wet",
+            f"{i}.suction",
+            f"fault.{i}.worn",
+            f"fault.{i}.strainer_blocked",
+            self.relief_pressure,
+            f"fault.{i}.relief_early",
+        )
+        net.block(
+            motor_seen,
+            [
+                flow,
+                f"{i}.running",
+                f"{i}.speed",
+                "supply.p",
+                full,
+                1.0 / self.relief_pressure,
+                f"{i}.suction",
+                f"fault.{i}.strainer_blocked",
+                f"fault.{i}.relief_early",
+                f"fault.{i}.worn",
+            ],
+            [f"{i}.flow", f"{i}.amps"],
+            rate="observe",
+        )
+
+    def _air(self, net: Network) -> None:
+        i = self.id
+        hand_valve(net, f"{i}.air", f"{self.name}: air shut-off valve.")
+        hand_valve(net, f"{i}.bypass", f"{self.name}: bypass around its pressure switch.", 0.0)
+        reading(net, f"{i}.air_pressure", "psi", 0, 200, f"{self.name}: its air gauge.", ("unit",), (90, 130))
+        reading(net, f"{i}.strokes", "1/min", 0, 200, f"{self.name}: strokes.", ("unit",))
+        service(
+            net,
+            f"{i}.service_air",
+            f"{self.name}: clean its air filter and fill its lubricator.",
+            (f"{i}.lubricator_dry", f"{i}.air_blocked"),
+            guard=needs(((f"{i}.air", is_shut),), f"Shut the air of {self.name.lower()} first."),
+        )
+        net.var(f"{i}.stall")
+        net.block(
+            pump_air,
+            ["air.p", f"{i}.air", f"fault.{i}.air_blocked", self.area_ratio],
+            [f"{i}.air_pressure", f"{i}.stall"],
+        )
+        net.block(
+            air_drive,
+            [
+                f"{i}.mode",
+                f"{i}.switch",
+                f"{i}.bypass",
+                f"{i}.air_pressure",
+                f"{i}.speed",
+                f"fault.{i}.drive_broken",
+                f"fault.{i}.lubricator_dry",
+                f"fault.{i}.air_blocked",
+            ],
+            [f"{i}.running", f"{i}.speed"],
+        )
+        flow = net.edge(
+            f"{i}.delivery",
+            "tank",
+            "supply",
+            air_delivery,
+            self.rate,
+            f"{i}.speed",
+            f"{i}.stall",
+            "tank.wet",
+            f"{i}.suction",
+            f"fault.{i}.worn",
+            f"fault.{i}.strainer_blocked",
+        )
+        net.block(
+            air_seen,
+            [
+                flow,
                 f"{i}.speed",
                 f"{i}.stall",
-                "tank.wet",
-                worn,
-                strainer,
-            )
-        else:
-            flow = net.edge(
-                f"{i}.delivery",
-                "tank",
-                "supply",
-                motor_delivery,
-                self.rate,
-                f"{i}.speed",
-                "tank.wet",
-                worn,
-                strainer,
-                self.relief_pressure,
-            )
-        net.block(pump_flow, [flow], [f"{i}.flow"], rate="observe")
+                "supply.p",
+                self.rate / AIR_STROKE,
+                f"fault.{i}.worn",
+                f"fault.{i}.strainer_blocked",
+            ],
+            [f"{i}.flow", f"{i}.strokes"],
+            rate="observe",
+        )
 
 
 def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: float, stuck_on: float) -> float:
@@ -132,42 +256,107 @@ def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: f
     return 0.0 if stuck_off > 0.0 else (1.0 if stuck_on > 0.0 else wants)
 
 
-def pump_drive(
-    mode: float, switch: float, power: float, speed: float, spin: float, broken: float
+def motor_drive(
+    mode: float, switch: float, power: float, speed: float, broken: float, dead: float
 ) -> tuple[float, float]:
     """Running (0 or 1) and plunger speed (share of rated) after a scan, by selector, switch and power."""
-    runs = 1.0 if power > 0.5 and (mode > 1.5 or (mode > 0.5 and switch > 0.5)) else 0.0
-    turning = runs if broken < 0.5 else 0.0
-    step = min(max(turning - speed, -spin), spin)
-    return runs, speed + step
+    runs = 1.0 if power > 0.5 and (mode > 1.5 or (mode > 0.5 and switch > 0.5)) and dead <= 0.0 else 0.0
+    turning = runs if broken <= 0.0 else 0.0
+    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP)
+
+
+def air_drive(
+    mode: float,
+    switch: float,
+    bypass: float,
+    air: float,
+    speed: float,
+    broken: float,
+    dry: float,
+    blocked: float,
+) -> tuple[float, float]:
+    """Running (air is on the motor) and speed of an air pump after a scan; below 40 psi of air it stands."""
+    asked = mode > 1.5 or (mode > 0.5 and (switch > 0.5 or bypass > 0.5))
+    runs = 1.0 if asked and air > 2.76e5 else 0.0
+    turning = (runs if broken <= 0.0 else 0.0) * (1.0 - 0.8 * dry) * (1.0 - 0.9 * blocked)
+    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP)
+
+
+def pump_air(supply: float, valve: float, blocked: float, ratio: float) -> tuple[float, float]:
+    """Air pressure at an air pump (Pa gauge) and the fluid pressure at which it stops, air times area ratio."""
+    air = supply * valve * (1.0 - 0.5 * blocked)
+    return air, air * ratio
 
 
 def motor_delivery(
-    pu: float, pd: float, rate: float, speed: float, wet: float, worn: float, strainer: float, opens: float
+    pu: float,
+    pd: float,
+    rate: float,
+    speed: float,
+    wet: float,
+    suction: float,
+    worn: float,
+    strainer: float,
+    opens: float,
+    early: float,
 ) -> tuple[float, float, float]:
     """Triplex delivery: rated flow less slip, its own relief valve taking all of it by 7 % above its set pressure."""
     load = pd - pu
-    held = 1.0 - min(max((load - opens) / (0.07 * opens), 0.0), 1.0)
-    driven = rate * speed * held * (1.0 - 0.9 * strainer) * (1.0 - 0.4 * worn)
+    lifts = opens * (1.0 - 0.4 * early)
+    held = 1.0 - min(max((load - lifts) / (0.07 * opens), 0.0), 1.0)
+    driven = rate * speed * suction * held * (1.0 - 0.9 * strainer) * (1.0 - 0.4 * worn)
     slip = speed * rate * (SLIP_SHARE + 0.4 * worn) / SLIP_AT
     q, gu, gd = checked_pump(pu, pd, driven, slip, wet)
     return q, gu, gd
 
 
 def air_delivery(
-    pu: float, pd: float, rate: float, speed: float, stall: float, wet: float, worn: float, strainer: float
+    pu: float,
+    pd: float,
+    rate: float,
+    speed: float,
+    stall: float,
+    wet: float,
+    suction: float,
+    worn: float,
+    strainer: float,
 ) -> tuple[float, float, float]:
     """Air pump delivery: falls in a straight line to nothing at the stall pressure."""
-    driven = rate * speed * (1.0 - 0.9 * strainer) * (1.0 - 0.6 * worn)
+    driven = rate * speed * suction * (1.0 - 0.9 * strainer) * (1.0 - 0.6 * worn)
     q, gu, gd = stalling_pump(pu, pd, driven, stall, wet)
     return q, gu, gd
 
 
-def stall_pressure(air: float, ratio: float) -> float:
-    """Pressure at which an air pump stops: air pressure times area ratio (common practice)."""
-    return air * ratio
+def leaking_back(
+    pu: float, pd: float, k: float, severity: float, speed: float, suction: float
+) -> tuple[float, float, float]:
+    """Back through a leaking discharge check while the pump stands; a shut suction valve stops it."""
+    q, gu, gd = opened_check(pu, pd, k * severity, (1.0 - min(speed, 1.0)) * suction, 0.0)
+    return q, gu, gd
 
 
-def pump_flow(q: float) -> float:
-    """Delivery as read."""
-    return max(q, 0.0)
+def motor_seen(
+    q: float,
+    running: float,
+    speed: float,
+    p: float,
+    full: float,
+    per_load: float,
+    suction: float,
+    strainer: float,
+    early: float,
+    worn: float,
+) -> tuple[float, float]:
+    """Delivery (m3/s) and motor current (A): a third of full with nothing to push, full at the relief pressure."""
+    lifted = p * (1.0 - 0.4 * early)
+    work = speed * lifted * per_load * suction * (1.0 - 0.9 * strainer) * (1.0 - 0.3 * worn)
+    return max(q, 0.0), running * full * (0.3 + 0.7 * min(work, 1.3))
+
+
+def air_seen(
+    q: float, speed: float, stall: float, p: float, rate: float, worn: float, strainer: float
+) -> tuple[float, float]:
+    """Delivery (m3/s) and strokes (1/s): a worn or starved pump strokes on with little to show for it."""
+    room = max(1.0 - p / max(stall, 1.0), 0.0)
+    idle = 1.0 + 0.5 * worn + 0.5 * strainer
+    return max(q, 0.0), rate * speed * room * idle

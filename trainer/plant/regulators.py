@@ -1,8 +1,11 @@
 """Regulators: set at the surface by air, read back from below through a line of their own.
 
-Raise or lower at a panel moves the surface *pilot* pressure; the regulator in the pod follows after the pilot line has
-filled; the *read-back* comes up its own line later still. A crew that looks only at the pilot gauge has not seen the
-regulator answer.
+Raise or lower at a panel works a solenoid that lets rig air to or from the *pilot* regulator; the regulator in the pod
+follows after the pilot line has filled; the *read-back* comes up its own line later still. A crew that looks only at
+the pilot gauge has not seen the regulator answer. Without air or power the hand knob at the unit still works.
+
+The surface pilot regulator stands at the unit itself, between the pilot bottles and the pilot manifold. The flex-joint
+regulator feeds a closed chamber that takes no fluid to speak of, so only its pressure is computed.
 """
 
 from __future__ import annotations
@@ -12,6 +15,7 @@ from typing import Any, Literal
 
 from pydantic import Field
 
+from trainer.hydraulics.laws import regulator, venting
 from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import (
@@ -31,12 +35,32 @@ from trainer.units import Pressure, Seconds
 AUTHORITY = ("unit", "remote")
 RATE = 75.0 * PSI
 HUNT = 150.0 * PSI
+CREEP = 3.0e6
+AIR_NEEDED = 50.0 * PSI
+PILOT_K = 4.0e-7
+PILOT_DROOP = 60.0 * PSI
+PILOT_RELIEVE = 40.0 * PSI
+CLOSED = "flexjoint"
+SURFACE_PILOT = "pilot"
+
+FAULTS = (
+    ("stuck", "does not answer raise and lower", "Work it from the unit by hand; change the pilot regulator."),
+    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator renewed."),
+    ("hunting", "hunts", "Vent air from the pilot line; damp or change the regulator."),
+    ("raise_dead", "raise solenoid dead", "Turn authority to the unit and use the hand knob; change the solenoid."),
+    ("lower_dead", "lower solenoid dead", "Turn authority to the unit and use the hand knob; change the solenoid."),
+    (
+        "readback_blocked",
+        "read-back line blocked",
+        "Pilot moves, count and function answer, read-back does not: flush the line or change pod.",
+    ),
+)
 
 
 class Regulator(Component):
     """A regulator; ``serves`` names the manifold that it feeds. Pressures are gauge.
 
-    ``place`` tells where it stands: in both pods, or at the unit (direct hydraulics, diverter).
+    ``place`` tells where it stands: in both pods, or at the unit (surface pilot, direct hydraulics, diverter).
     """
 
     serves: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=20)
@@ -47,100 +71,91 @@ class Regulator(Component):
     pilot_lag: Seconds = 1.5
     readback_lag: Seconds = 2.0
 
+    @property
+    def in_pod(self) -> bool:
+        """It feeds a manifold in each pod."""
+        return self.place == "pods" and self.serves != CLOSED
+
     def build(self, net: Network, head: float, nodes: Sequence[str]) -> None:
         """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the two pods
-        (the pod selector tells which is read back), or the one at the unit.
+        (the pod selector tells which is read back), or the one at the unit. For a regulator on a closed chamber they
+        are its supplies.
         """
         i = self.id
-        top = round(self.high / PSI)
+        base = ATMOSPHERE + head
         net.var(f"{i}.set", self.set)
         net.var(f"{i}.nudge", 0.0)
-        net.var(f"{i}.subsea", self.set + ATMOSPHERE + head)
+        net.var(f"{i}.by_hand", 0.0)
+        net.var(f"{i}.subsea", self.set + base)
         net.var(f"{i}.wave", 0.0)
         net.var(f"{i}.wave_up", 1.0)
         net.var(f"{i}.readback_true", self.set + ATMOSPHERE)
-        places = ("unit", "driller")
-        state_reading(
-            net,
-            f"{i}.authority",
-            AUTHORITY,
-            f"{self.name}: set from the unit or from the panels.",
-            ("unit", "driller"),
-            1.0,
-        )
-        choice(net, f"{i}.authority", AUTHORITY, f"{self.name}: unit / remote selector.", ("unit",))
-        reading(
-            net,
-            f"{i}.pilot",
-            "psi",
-            0,
-            top,
-            f"{self.name}: pilot pressure at the surface.",
-            places,
-            None,
-            self.set,
-        )
-        gauge(net, f"{i}.readback", f"{i}.readback_true", top, f"{self.name}: read-back from the pod.", places)
-        shows = (f"{i}.readback", f"{i}.pilot")
-        stuck = component_fault(
-            net,
-            i,
-            "stuck",
-            f"{self.name}: does not answer raise and lower",
-            shows,
-            "Work it from the unit by hand; change the pilot regulator.",
-        )
-        creep = component_fault(
-            net,
-            i,
-            "creep",
-            f"{self.name}: creeps above its setting",
-            shows,
-            "Lower and watch; change pod; have the seat of the regulator renewed.",
-        )
-        hunt = component_fault(
-            net,
-            i,
-            "hunting",
-            f"{self.name}: hunts",
-            shows,
-            "Vent air from the pilot line; damp or change the regulator.",
-        )
+        self._readings(net)
+        for kind, title, remedy in FAULTS:
+            shows = (f"{i}.readback", f"{i}.pilot")
+            component_fault(net, i, kind, f"{self.name}: {title}", shows, remedy)
         net.block(
             step_setting,
-            [f"{i}.set", f"{i}.nudge", self.low, self.high, RATE * SCAN, SCAN, stuck],
+            [
+                f"{i}.set",
+                f"{i}.nudge",
+                f"{i}.by_hand",
+                self.low,
+                self.high,
+                "boxes.air",
+                "solenoids.live",
+                f"fault.{i}.stuck",
+                f"fault.{i}.raise_dead",
+                f"fault.{i}.lower_dead",
+            ],
             [f"{i}.set", f"{i}.nudge"],
         )
-        net.block(wave, [f"{i}.wave", f"{i}.wave_up", SCAN / 0.8], [f"{i}.wave", f"{i}.wave_up"])
+        hunting = f"fault.{i}.hunting"
+        net.block(wave, [f"{i}.wave", f"{i}.wave_up"], [f"{i}.wave", f"{i}.wave_up"], gate=hunting)
         net.block(
             follow,
-            [f"{i}.subsea", f"{i}.set", ATMOSPHERE + head, SCAN / self.pilot_lag, creep, hunt, f"{i}.wave"],
+            [f"{i}.subsea", f"{i}.set", base, SCAN / self.pilot_lag, f"fault.{i}.creep", hunting, f"{i}.wave"],
             [f"{i}.subsea"],
         )
+        self._read_back(net, head, nodes)
         net.block(show_pilot, [f"{i}.set"], [f"{i}.pilot"], rate="observe")
-        net.block(
-            read_back,
-            [
-                f"{i}.readback_true",
-                f"{nodes[0]}.p",
-                f"{nodes[-1]}.p",
-                "pod_selector.position" if len(nodes) > 1 else 0.0,
-                head,
-                SCAN / self.readback_lag,
-            ],
-            [f"{i}.readback_true"],
-        )
+        self._commands(net)
+
+    def _readings(self, net: Network) -> None:
+        i, top = self.id, round(self.high / PSI)
+        places = ("unit", "driller")
+        where = f"{self.name}: set from the unit or from the panels."
+        state_reading(net, f"{i}.authority", AUTHORITY, where, places, 1.0)
+        choice(net, f"{i}.authority", AUTHORITY, f"{self.name}: unit / remote selector.", ("unit",))
+        pilot = f"{self.name}: pilot pressure at the surface."
+        reading(net, f"{i}.pilot", "psi", 0, top, pilot, places, None, self.set)
+        back = "pressure that it gives." if self.place == "unit" else "read-back from the pod."
+        gauge(net, f"{i}.readback", f"{i}.readback_true", top, f"{self.name}: {back}", places)
+
+    def _read_back(self, net: Network, head: float, nodes: Sequence[str]) -> None:
+        i, shown = self.id, f"{self.id}.readback_true"
+        if self.serves == SURFACE_PILOT:
+            _surface_pilot(net, f"{i}.subsea")
+        ends: list[str | float] = [f"{nodes[0]}.p", f"{nodes[-1]}.p"]
+        position: list[str | float] = ["pod_selector.position" if len(nodes) > 1 else 0.0]
+        line: list[str | float] = [head, SCAN / self.readback_lag, f"fault.{i}.readback_blocked"]
+        if self.serves == CLOSED:
+            net.block(read_closed, [shown, *ends, *position, f"{i}.subsea", *line], [shown])
+        else:
+            net.block(read_back, [shown, *ends, *position, *line], [shown])
+
+    def _commands(self, net: Network) -> None:
         for do, sign, word in (("raise", 1.0, "Raise"), ("lower", -1.0, "Lower")):
             self._nudge(net, do, sign, word)
         amount(
             net,
-            i,
+            self.id,
             round(self.low / PSI),
-            top,
+            round(self.high / PSI),
             "psi",
             f"{self.name}: set by its hand knob.",
             ("unit",),
-            f"{i}.set",
+            f"{self.id}.set",
             guard=self._guard,
         )
 
@@ -171,32 +186,55 @@ class Regulator(Component):
             if not 0.1 <= held <= 30.0:
                 return f"'{do} {self.id}' takes 0.1 to 30 seconds."
             machine.put(f"{self.id}.nudge", sign * held)
+            machine.put(f"{self.id}.by_hand", 1.0 if command.from_ == "unit" else 0.0)
             return None
 
         net.operable(operable, effect)
 
 
+def _surface_pilot(net: Network, setting: str) -> None:
+    """The surface pilot regulator itself, between the pilot bottles and the pilot manifold."""
+    net.edge("pilot.regulating", "pilot_supply", "pilot", regulator, PILOT_K, setting, PILOT_DROOP)
+    group = net.group("pilot.relieving", awake=0.0)
+    net.edge("pilot.venting", "pilot", "tank", venting, 0.2 * PILOT_K, setting, PILOT_RELIEVE, group=group)
+    net.block(vents, ["pilot.p", setting], ["pilot.relieving.awake"])
+
+
 def step_setting(
-    setting: float, nudge: float, low: float, high: float, step: float, scan: float, stuck: float
+    setting: float,
+    nudge: float,
+    by_hand: float,
+    low: float,
+    high: float,
+    air: float,
+    solenoids: float,
+    stuck: float,
+    raise_dead: float,
+    lower_dead: float,
 ) -> tuple[float, float]:
-    """Surface pilot pressure after a scan of raise (nudge > 0 seconds left) or lower (nudge < 0)."""
+    """Surface pilot pressure after a scan of raise (nudge > 0 seconds left) or lower (nudge < 0).
+
+    From a panel it takes air and a solenoid; by hand it takes neither.
+    """
     way = 1.0 if nudge > 0.0 else (-1.0 if nudge < 0.0 else 0.0)
-    moved = setting + (way * step if stuck < 0.5 else 0.0)
-    left = max(abs(nudge) - scan, 0.0)
+    dead = raise_dead if way > 0.0 else lower_dead
+    answers = by_hand > 0.5 or (air > AIR_NEEDED and solenoids > 0.5 and dead <= 0.0 and stuck <= 0.0)
+    moved = setting + (way * RATE * SCAN if answers else 0.0)
+    left = max(abs(nudge) - SCAN, 0.0)
     rest = left if left > 1.0e-6 else 0.0
     return min(max(moved, low), high), way * rest
 
 
-def wave(value: float, up: float, step: float) -> tuple[float, float]:
+def wave(value: float, up: float) -> tuple[float, float]:
     """A triangle wave between -1 and 1, for a regulator that hunts."""
-    moved = value + step * (up + up - 1.0)
+    moved = value + (SCAN / 0.8) * (up + up - 1.0)
     turned = 0.0 if moved >= 1.0 else (1.0 if moved <= -1.0 else up)
     return moved, turned
 
 
 def follow(subsea: float, setting: float, base: float, share: float, creep: float, hunt: float, phase: float) -> float:
     """Setting of the regulator below (Pa absolute there): follows the pilot line with its filling time."""
-    target = setting + base + creep * 3.0e6 + hunt * HUNT * phase
+    target = setting + base + creep * CREEP + hunt * HUNT * phase
     return subsea + share * (target - subsea)
 
 
@@ -205,7 +243,32 @@ def show_pilot(setting: float) -> float:
     return setting
 
 
-def read_back(shown: float, first: float, second: float, position: float, head: float, share: float) -> float:
+def follow_line(shown: float, p: float, head: float, share: float, blocked: float) -> float:
+    """Pressure at the upper end of a read-back line (Pa absolute) whose lower end stands at ``p``, with its lag."""
+    return shown + share * (1.0 - blocked) * (max(p - head, 0.0) - shown)
+
+
+def read_back(
+    shown: float, first: float, second: float, position: float, head: float, share: float, blocked: float
+) -> float:
     """Read-back at the surface (Pa absolute there) of the pod in use, less the fluid column, with its line's lag."""
-    below = second if position > 1.5 else first
-    return shown + share * (max(below - head, 0.0) - shown)
+    return follow_line(shown, second if position > 1.5 else first, head, share, blocked)
+
+
+def read_closed(
+    shown: float,
+    first: float,
+    second: float,
+    position: float,
+    setting: float,
+    head: float,
+    share: float,
+    blocked: float,
+) -> float:
+    """Read-back of a regulator that feeds a closed chamber: its setting, or the supply where that is lower."""
+    return follow_line(shown, min(setting, second if position > 1.5 else first), head, share, blocked)
+
+
+def vents(p: float, setting: float) -> float:
+    """1 while the relieving side of the surface pilot regulator may pass."""
+    return 1.0 if p > setting + 0.5 * PILOT_RELIEVE else 0.0

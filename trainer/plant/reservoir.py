@@ -1,4 +1,4 @@
-"""The fluid reservoir: mixed-fluid tank with its level, alarm float and pump suction."""
+"""The fluid reservoir: mixed-fluid tank with its level, alarm float and pump suction, and the weather about it."""
 
 from __future__ import annotations
 
@@ -7,49 +7,50 @@ from typing import Literal
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.base import Part, component_fault, reading, state_reading
-from trainer.units import Flow, Fraction, Volume
+from trainer.plant.handwork import PERIOD, SECOND
+from trainer.plant.mixing import build_mixing
+from trainer.units import Flow, Fraction, Volume, to_unit
 
 SUCTION_HEAD = 5.0e3
 DEAD = 0.02
+FROST = 45.0
+COOLING = 120.0
 
 
 class Reservoir(Part):
-    """Tanks of the unit. Levels are shares of the mixed-fluid tank."""
+    """Tanks of the unit. Levels are shares of the mixed-fluid tank, fills of each tank."""
 
     id: Literal["tank"] = "tank"
     mixed_volume: Volume
     mixed_fill: Fraction
     low_level: Fraction
     concentrate_volume: Volume
+    concentrate_fill: Fraction = 0.8
     glycol_volume: Volume
+    glycol_fill: Fraction = 0.8
     mix_start: Fraction
     mix_stop: Fraction
     water_rate: Flow
 
-    def build(self, net: Network) -> None:
-        """Add the tank: node ``tank``, its level, float switch and how well the suction is covered."""
+    def build(self, net: Network, shares: tuple[float, float], weather: float) -> None:
+        """Add the tanks: node ``tank``, its level, float switch, how well the suction is covered, and the mixing.
+
+        ``shares`` are those of concentrate and glycol in the mix, ``weather`` the temperature (K) about the unit.
+        """
         net.node("tank", Fixed(ATMOSPHERE + SUCTION_HEAD, self.mixed_volume * self.mixed_fill))
+        net.node("ground", Fixed(ATMOSPHERE))
         net.var("tank.wet", 1.0)
-        net.var("tank.low_switch", 0.0)
-        reading(
-            net,
-            "tank.level",
-            "%",
-            0,
-            100,
-            "Level in the mixed-fluid tank, by its sight glass.",
-            ("unit",),
-            (60, 95),
-            self.mixed_fill,
-        )
-        reading(net, "tank.volume", "gal", 0, 1000, "Mixed fluid in the tank.", (), None, self.mixed_volume)
+        most = round(to_unit(self.mixed_volume, "gal"))
+        sight = "Level in the mixed-fluid tank, by its sight glass."
+        reading(net, "tank.level", "%", 0, 100, sight, ("unit",), (60, 95), self.mixed_fill)
+        reading(net, "tank.volume", "gal", 0, most, "Mixed fluid in the tank.", (), None, self.mixed_volume)
         state_reading(net, "tank.low", ("no", "yes"), "Lower float switch: the tank is low.", ("unit",))
         stuck = component_fault(
             net,
             "tank",
             "float_stuck",
-            "Lower float switch stuck up",
-            ("tank.level", "tank.low"),
+            "Lower float switch stuck up: no low-level alarm",
+            ("tank.low", "alarm.low_tank"),
             "Free or replace the float; read the sight glass meanwhile.",
         )
         leak = component_fault(
@@ -57,33 +58,62 @@ class Reservoir(Part):
             "tank",
             "leak",
             "Mixed-fluid tank leaks",
-            ("tank.level", "tank.volume"),
+            ("tank.level", "mixing.running"),
             "Find and stop the leak; top up with correctly mixed fluid.",
         )
-        net.node("ground", Fixed(ATMOSPHERE))
         net.edge("tank.leak", "tank", "ground", tank_leak, leak, "tank.v", fault="tank.leak")
-        net.block(suction, ["tank.v", DEAD * self.mixed_volume], ["tank.wet"])
+        stores = {
+            "concentrate": (self.concentrate_volume, self.concentrate_volume * self.concentrate_fill),
+            "glycol": (self.glycol_volume, self.glycol_volume * self.glycol_fill),
+        }
+        build_mixing(net, self.mixed_volume, self.mix_start, self.mix_stop, self.water_rate, stores, shares)
+        self._weather(net, weather)
+        net.block(
+            suction,
+            ["tank.v", DEAD * self.mixed_volume, "ambient.surface", "mix.freezing_point"],
+            ["tank.wet"],
+            gate=SECOND,
+        )
         net.block(
             level,
             ["tank.v", self.mixed_volume, self.low_level, stuck, "tank.low"],
             ["tank.level", "tank.volume", "tank.low"],
             rate="observe",
+            gate=SECOND,
         )
 
+    def _weather(self, net: Network, weather: float) -> None:
+        reading(net, "ambient.surface", "degF", -60, 140, "Air temperature about the unit.", ("unit",), None, weather)
+        frost = component_fault(
+            net,
+            "ambient",
+            "frost",
+            "Hard frost at the unit",
+            ("ambient.surface", "mix.finding", "bank_a.pressure"),
+            "Add glycol and turn the tank over; drain moisture from the air; nitrogen has lost pressure.",
+        )
+        net.block(cooling, ["ambient.surface", weather, frost], ["ambient.surface"], gate=SECOND)
 
-def suction(volume: float, dead: float) -> float:
-    """How well the pump suction is covered, 0 to 1: it draws air over the last ``dead`` m3."""
-    return min(max((volume - dead) / dead, 0.0), 1.0)
+
+def suction(volume: float, dead: float, weather: float, freezes: float) -> float:
+    """How well the pump suction is covered, 0 to 1: it draws air over the last ``dead`` m3, and slush no pump draws."""
+    wet = min(max((volume - dead) / dead, 0.0), 1.0)
+    return wet if weather > freezes - 2.0 else 0.1 * wet
 
 
 def level(volume: float, full: float, low: float, stuck: float, was: float) -> tuple[float, float, float]:
-    """Level share, volume (m3) and low float (with 2 % hysteresis; a stuck float keeps what it said)."""
+    """Level share, volume (m3) and low float (with 2 % hysteresis; a stuck float never falls)."""
     share = volume / full
     floats = 1.0 if share < low else (0.0 if share > low + 0.02 else was)
-    return share, volume, (was if stuck > 0.0 else floats)
+    return share, volume, (0.0 if stuck > 0.0 else floats)
 
 
 def tank_leak(pu: float, pd: float, severity: float, volume: float) -> tuple[float, float, float]:
     """A hole in the tank: up to 5 gpm, while there is fluid."""
     q = 3.2e-4 * severity * min(volume / 0.1, 1.0) + 0.0 * (pu - pd)
     return q, 0.0, 0.0
+
+
+def cooling(weather: float, usual: float, frost: float) -> float:
+    """Temperature about the unit (K) as a frost comes on over some minutes."""
+    return weather + (usual - FROST * frost - weather) * (PERIOD / COOLING)

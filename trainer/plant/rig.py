@@ -22,11 +22,13 @@ from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
 from trainer.plant.filters import Filter
 from trainer.plant.functions import Function, Surroundings
-from trainer.plant.manifold import Supply, build_selector
+from trainer.plant.handwork import build_pace
+from trainer.plant.manifold import Supply
 from trainer.plant.pods import Pod, build_stack_bottles
 from trainer.plant.pumps import Pump
-from trainer.plant.regulators import Regulator
+from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
+from trainer.plant.selector import build_selector
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity
@@ -104,19 +106,23 @@ class Plant(Part):
         net.var("ambient.surface", self.surface_temperature)
         net.var("ambient.sea", self.sea_temperature)
         net.node("sea", Fixed(self.sea))
+        build_pace(net)
         self.electrical.build(net)
         self.air.build(net, [p.id for p in self.pump if p.drive == "air"])
-        self.reservoir.build(net)
-        self.supply.build(net, start)
+        self.reservoir.build(net, (self.fluid.concentrate, self.fluid.glycol), self.surface_temperature)
+        dual = len({bank.header for bank in self.bank if bank.place == "surface"}) > 1
+        pilot_filter = next((f.id for f in self.filter if f.place == "pilot"), "")
+        self.supply.build(net, start, pilot_filter, dual)
         for pump in self.pump:
             pump.build(net)
         for element in self.filter:
             element.build(net)
         for bank in self.bank:
-            if bank.place != "stack":
-                header = "header" if bank.place == "surface" else "pilot"
-                bank.build(net, header, "ambient.surface", self.surface_temperature, start)
-        serves: dict[str, Regulator] = {r.serves: r for r in self.regulator}
+            if bank.place == "surface":
+                bank.build(net, "header", "ambient.surface", self.surface_temperature, start, dual)
+            elif bank.place == "pilot":
+                bank.build(net, "pilot_supply", "ambient.surface", self.surface_temperature, start)
+        serves: dict[str, Regulator] = {r.serves: r for r in self.regulator if r.in_pod}
         for pod in self.pod:
             pod.build(net, self.umbilical, self.fluid.density, self.head, start, serves)
         build_selector(net)
@@ -124,7 +130,11 @@ class Plant(Part):
             if bank.place == "stack":
                 build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.pods)
         for regulator in self.regulator:
-            regulator.build(net, self.head, [f"pod_{pod}.{regulator.serves}" for pod in self.pods])
+            if regulator.serves == SURFACE_PILOT:
+                regulator.build(net, 0.0, ["pilot"])
+                continue
+            end = regulator.serves if regulator.in_pod else "supply"
+            regulator.build(net, self.head, [f"pod_{pod}.{end}" for pod in self.pods])
         around = Surroundings(
             self.pods,
             self.umbilical.pilot_volume(),

@@ -1,0 +1,78 @@
+"""What hands do at the control unit: turn valves, clean and refill, and how often slow things are looked at.
+
+Tanks, batteries, dirt and hand valves change over seconds: their logic runs once a second, behind a gate.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import Any
+
+from trainer.hydraulics.network import SCAN, Network
+from trainer.plant.base import Guard, button, choice, state_reading
+
+SHUT = ("shut", "open")
+OFF = ("off", "on")
+SECOND = "unit.second"
+PERIOD = 1.0
+SCANS = PERIOD / SCAN
+
+
+def build_pace(net: Network) -> None:
+    """Add the gate ``SECOND``: on in every tenth scan, the first included."""
+    net.var("unit.scans", SCANS)
+    net.var(SECOND, 1.0)
+    net.block(pace, ["unit.scans"], ["unit.scans", SECOND])
+
+
+def pace(scans: float) -> tuple[float, float]:
+    """Scans since the last full second, and 1 when this scan completes one."""
+    full = scans > SCANS - 1.5
+    return (0.0 if full else scans + 1.0), (1.0 if full else 0.0)
+
+
+def hand_valve(net: Network, tag: str, meaning: str, start: float = 1.0) -> str:
+    """A hand valve at the unit: reading ``tag`` and the command that turns it; returns the tag."""
+    state_reading(net, tag, SHUT, meaning, ("unit",), start)
+    choice(net, tag, SHUT, meaning, ("unit",))
+    return tag
+
+
+def switch(net: Network, tag: str, meaning: str, start: float = 1.0) -> str:
+    """An on / off switch or breaker at the unit: reading ``tag`` and its command; returns the tag."""
+    state_reading(net, tag, OFF, meaning, ("unit",), start)
+    choice(net, tag, OFF, meaning, ("unit",))
+    return tag
+
+
+def service(
+    net: Network,
+    target: str,
+    meaning: str,
+    cures: Sequence[str] = (),
+    sets: Sequence[tuple[str, float]] = (),
+    guard: Guard | None = None,
+) -> None:
+    """Work that a crew does on a part (``push target``): ends the faults ``cures`` and puts ``sets``."""
+
+    def work(machine: Any) -> None:
+        for fault in cures:
+            machine.put(f"fault.{fault}", 0.0)
+        for name, value in sets:
+            machine.put(name, value)
+
+    button(net, target, meaning, ("unit",), work, guard)
+
+
+def needs(conditions: Sequence[tuple[str, Callable[[float], bool]]], why: str) -> Guard:
+    """A guard that refuses with ``why`` unless every named variable satisfies its condition."""
+
+    def guard(machine: Any, command: Any) -> str | None:
+        return None if all(good(machine.read(name)) for name, good in conditions) else why
+
+    return guard
+
+
+def is_shut(value: float) -> bool:
+    """A valve is shut, a switch is off, a pump stands still."""
+    return value < 0.5

@@ -1,0 +1,103 @@
+"""Junction boxes: solenoid air valves with their air filter and moisture separator, and the lamps' supply.
+
+A solenoid air valve needs voltage to pull in and air to move the cylinder behind it. Moisture that nobody drains fills
+the separator, passes on, and freezes in a frost. A panel's lamp tells that a pressure switch tripped at the surface.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.network import Network
+from trainer.plant.base import PSI, component_fault, reading, state_reading
+from trainer.plant.handwork import PERIOD, SECOND, service
+
+PULL_IN = 95.0
+HOLD_IN = 84.0
+DARK = 60.0
+BRIGHT = 120.0
+WET = 4.0e-6
+SOAKED = 1.0 / 900.0
+FREEZING = 273.15
+THAWING = 60.0
+
+
+def build_boxes(net: Network, volts: float) -> None:
+    """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at."""
+    net.var("boxes.air", 125.0 * PSI)
+    unit = ("unit",)
+    reading(
+        net,
+        "boxes.air_pressure",
+        "psi",
+        0,
+        200,
+        "Air at the solenoid valves, after filter and separator.",
+        unit,
+        (85, 130),
+    )
+    reading(net, "boxes.moisture", "%", 0, 100, "Water in the separator's bowl.", unit, (0, 50), 0.05)
+    reading(net, "boxes.ice", "%", 0, 100, "How far ice closes the solenoid valves' air.", ())
+    component_fault(
+        net,
+        "boxes",
+        "filter_blocked",
+        "Junction box: air filter blocked",
+        ("boxes.air_pressure", "manifold_regulator.pilot"),
+        "Rig air is up and the box's gauge is down: work the levers, change the filter element.",
+    )
+    component_fault(
+        net,
+        "boxes",
+        "frozen",
+        "Junction box: moisture frozen in the air lines",
+        ("boxes.air_pressure", "manifold_regulator.pilot"),
+        "Work the levers by hand; thaw with warm cloths, drain the separator, mend the dryer.",
+    )
+    service(net, "boxes.drain", "Drain the moisture separator.", sets=(("boxes.moisture", 0.0),))
+    service(net, "boxes.change_filter", "Change the air filter of the solenoid box.", ("boxes.filter_blocked",))
+    service(net, "boxes.thaw", "Thaw the air lines of the solenoid box.", ("boxes.frozen",), (("boxes.ice", 0.0),))
+    net.block(
+        moisture,
+        ["boxes.moisture", "boxes.ice", "ambient.surface", "air.pumps", "fault.air.dryer_failed", "fault.boxes.frozen"],
+        ["boxes.moisture", "boxes.ice"],
+        gate=SECOND,
+    )
+    net.block(box_air, ["air.p", "boxes.ice", "fault.boxes.filter_blocked"], ["boxes.air"])
+    net.block(show_air, ["boxes.air"], ["boxes.air_pressure"], rate="observe", gate=SECOND)
+    panels = ("driller", "remote")
+    state_reading(net, "solenoids.live", ("no", "yes"), "Solenoid valves have voltage enough to work.", (), 1.0)
+    reading(net, "panel.volts", "V", 0, 160, "Direct voltage at the panels.", ("unit", "driller"), (108, 140), volts)
+    reading(net, "panel.brightness", "%", 0, 100, "How bright the panels' lamps are.", panels, None, 1.0)
+    net.block(solenoids, ["battery.bus", "solenoids.live"], ["solenoids.live"])
+    net.block(lamps_glow, ["battery.bus"], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)
+
+
+def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, frozen: float) -> tuple[float, float]:
+    """Water in the separator's bowl and ice in the lines (0 to 1) after a second.
+
+    A full bowl lets water pass, which freezes below 0 degC and thaws above.
+    """
+    held = min(bowl + PERIOD * (WET * (1.0 + 100.0 * pumps) + SOAKED * wet), 1.0)
+    freezes = weather < FREEZING and held > 0.5
+    target = 1.0 if frozen > 0.0 or freezes else 0.0
+    return held, ice + (target - ice) * (PERIOD / (10.0 if frozen > 0.0 else THAWING))
+
+
+def box_air(air: float, ice: float, blocked: float) -> float:
+    """Air at the solenoid valves, Pa gauge."""
+    return air * (1.0 - ice) * (1.0 - 0.9 * blocked)
+
+
+def show_air(air: float) -> float:
+    """The box's air gauge."""
+    return air
+
+
+def solenoids(volts: float, live: float) -> float:
+    """1 while the solenoid valves work: they pull in above one voltage and drop out below a lower one."""
+    return 1.0 if volts > PULL_IN or (live > 0.5 and volts > HOLD_IN) else 0.0
+
+
+def lamps_glow(volts: float) -> tuple[float, float]:
+    """Voltage at the panels and the lamps' brightness, which falls with its square."""
+    over = min(max((volts - DARK) / (BRIGHT - DARK), 0.0), 1.0)
+    return volts, over * over
