@@ -13,6 +13,7 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from trainer.bench import operator
+from trainer.console.presenter import Presenter
 from trainer.session.evidence import make
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
@@ -70,6 +71,21 @@ def float_loop() -> float:
     return LOOP / best(loop, 5) / 1e6
 
 
+def _shown() -> float:
+    """Simulated seconds a second with every reading of the plant looked at ten times a simulated second."""
+    session = Session.start(operator.DRILL)
+    presenter = Presenter(session)
+    presenter.first()
+    session.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+
+    def watched() -> None:
+        for _ in range(int(SIMULATED * 10)):
+            session.advance(0.1)
+            presenter.patch()
+
+    return SIMULATED / best(watched)
+
+
 def figures() -> list[Figure]:
     """Everything that is timed."""
     start = best(lambda: Session.start(operator.DRILL))
@@ -92,6 +108,7 @@ def figures() -> list[Figure]:
     return [
         Figure(f"{operator.DRILL}, shut in, headless", drill, per, "real time", 1.0, 250.0),
         Figure("plant alone, at rest", plant, per, "real time", 1.0, 250.0),
+        Figure("an annular closing, every reading presented at 10 Hz", _shown(), per, "real time", 1.0, 200.0),
         Figure(f"{operator.DRILL}, shut in, headless", drill, per, beside, loop),
         Figure("plant alone, at rest", plant, per, beside, loop),
         Figure("evidence re-computed, start included", verified, per, "real time", 1.0),
