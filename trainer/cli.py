@@ -148,6 +148,8 @@ def run(
     """Run a drill at full speed with scripted actions and print the score sheet."""
     from trainer import headless
 
+    if evidence is not None:
+        headless.can_write(evidence)
     result = headless.run(drill, actions_file=actions, plant=plant, seed=seed)
     if evidence is not None:
         headless.write_evidence(result.session, evidence, name=name, role=role)

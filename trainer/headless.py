@@ -55,6 +55,12 @@ def run(drill: str, *, actions_file: Path | None = None, plant: str | None = Non
     return Result(session, time.perf_counter() - began, refusals)
 
 
+def can_write(path: Path) -> None:
+    """OutputError when a file cannot be made at ``path``; asked before a long run rather than after it."""
+    if path.is_dir() or not path.parent.is_dir():
+        raise OutputError(f"{path}: cannot be written: give a file in a folder that is there")
+
+
 def write_evidence(session: Session, path: Path, *, name: str = "", role: str = "") -> None:
     """Write the session's evidence, signed where a key is configured. OutputError, SigningError."""
     today = datetime.datetime.now(datetime.UTC).date().isoformat()
