@@ -40,9 +40,7 @@ def _line(text: str, machine: Machine | None, words: Vocabulary) -> Command | st
     return command if machine is None else fit(command, machine, words)
 
 
-def parse(
-    text: str, name: str = "actions", machine: Machine | None = None, words: Vocabulary = FREE
-) -> list[Command]:
+def parse(text: str, name: str = "actions", machine: Machine | None = None, words: Vocabulary = FREE) -> list[Command]:
     """The commands of an action file's text, in order.
 
     Blank lines and lines that start with ``#`` are passed over. Times are simulated seconds from the start

@@ -83,9 +83,7 @@ def explain(error: ValidationError) -> str:
             case "extra_forbidden":
                 said = f"{key} is not known (known keys: t, do, target, value, from)"
             case "literal_error" if key == "do":
-                said = (
-                    f"the verb {shown} is not known (verbs: {', '.join(VERBS)}){nearest(str(given), VERBS)}"
-                )
+                said = f"the verb {shown} is not known (verbs: {', '.join(VERBS)}){nearest(str(given), VERBS)}"
             case "literal_error":
                 said = f"{key} is {shown}, expected {fault['ctx']['expected']}"
             case "model_type" | "model_attributes_type":

@@ -11,9 +11,6 @@ from trainer.version import __version__
 LAYERS = ("units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
 """What decides states and scores, relative to the package."""
 
-STAMP = "engine.sha256"
-"""A build that ships no source (compiled for the browser) puts the hash into this file of the package."""
-
 
 def sources(package: Path) -> list[Path]:
     """The engine's source files below ``package``, in the order of their names."""
@@ -24,13 +21,8 @@ def sources(package: Path) -> list[Path]:
     return sorted(found, key=lambda path: path.relative_to(package).as_posix())
 
 
-@functools.cache
-def engine_hash() -> str:
-    """SHA-256 over names and contents of the engine's source files."""
-    package = Path(__file__).resolve().parents[1]
-    stamp = package / STAMP
-    if stamp.is_file():
-        return stamp.read_text(encoding="ascii").strip()
+def hash_of(package: Path) -> str:
+    """SHA-256 over names and contents of the engine's source files below ``package``."""
     total = hashlib.sha256()
     for path in sources(package):
         # A checkout with other line ends is the same engine.
@@ -38,6 +30,12 @@ def engine_hash() -> str:
         name = path.relative_to(package).as_posix().encode()
         total.update(b"%d %s\n%d " % (len(name), name, len(content)) + content)
     return total.hexdigest()
+
+
+@functools.cache
+def engine_hash() -> str:
+    """The hash of the engine that runs."""
+    return hash_of(Path(__file__).resolve().parents[1])
 
 
 def engine_version() -> str:

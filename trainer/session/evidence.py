@@ -165,9 +165,7 @@ def _sealed(document: dict[str, Any], links: list[str], key: Ed25519PrivateKey |
     return Evidence.model_validate({**document, "seal": seal.model_dump(), "signature": signature})
 
 
-def marked(
-    evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed25519PrivateKey | None = None
-) -> Evidence:
+def marked(evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed25519PrivateKey | None = None) -> Evidence:
     """The same evidence with an assessor's marks, sealed and signed anew. What the machine found stays."""
     document = evidence.record()
     document["marks"] = [mark.model_dump() for mark in marks]

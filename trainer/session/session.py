@@ -105,9 +105,7 @@ class SnapshotError(ValueError):
 class SessionCore:
     """A session over a built plant and a referee; ``trainer.simulator.Session`` builds both by name."""
 
-    def __init__(
-        self, machine: Machine, referee: Referee, identity: Identity, words: Vocabulary = FREE
-    ) -> None:
+    def __init__(self, machine: Machine, referee: Referee, identity: Identity, words: Vocabulary = FREE) -> None:
         self.machine = machine
         self.words = words
         self.referee = referee

@@ -156,9 +156,7 @@ def _origin(evidence: Evidence, identity: Identity) -> str:
         (f"drill {run.drill}", run.drill_hash or "none", identity.drill_hash or "none", ""),
     ]
     other = [
-        f"{name} ({then[:12]}; here it is {version}{now[:12]})"
-        for name, then, now, version in parts
-        if then != now
+        f"{name} ({then[:12]}; here it is {version}{now[:12]})" for name, then, now, version in parts if then != now
     ]
     return "made with " + " and with ".join(other) if other else ""
 
