@@ -150,6 +150,28 @@ def bar(desk: Desk, tag: str, name: str) -> Markup:
     )
 
 
+def meter(desk: Desk, tag: str, name: str) -> Markup:
+    """A small instrument for a table: the number, and below it a thin bar with the normal band."""
+    scale = desk.scale(tag)
+    words = band_words(scale)
+    band = None
+    if scale.normal is not None:
+        start, end = (scale.fraction(v) * 100.0 for v in scale.normal)
+        width = f"left:{start:.1f}%;width:{max(end - start, 1.0):.1f}%"
+        band = el("span", {"class": "bar-band", "style": width})
+    return el(
+        "div",
+        {"class": "meter", "data-tag": tag, "role": "group", "aria-label": name},
+        el("span", {"class": "meter-value"}, live(tag), hidden(f", {words}" if words else "")),
+        el(
+            "span",
+            {"class": "bar-track meter-track", "aria-hidden": "true"},
+            el("span", {"class": "bar-fill", "data-fill": tag, "data-fill-axis": "x"}),
+            band,
+        ),
+    )
+
+
 def readout(tag: str, name: str, big: bool = False) -> Markup:
     """A number with its unit and name, without a scale."""
     css = "readout readout-big" if big else "readout"

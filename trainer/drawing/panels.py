@@ -1,20 +1,20 @@
 """The driller's panel and the second panel, laid out along the fluid's way.
 
-From left to right: what the system holds (meters, totaliser, pod), what it is set to (regulators), the stack with
-a row of buttons for each element, then the choke and kill valves. The same functions serve any plant.
+From left to right: what the system holds and is set to (meters, totaliser, regulators), the stack with a row of
+buttons for each element, then choke and kill valves and the pod selector. The same functions serve any plant.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.controls import choice, function_strip, hold, push
+from trainer.drawing.controls import choice, function_strip, push
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
-from trainer.drawing.gauges import bar, dial, readout
-from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.gauges import dial, readout
+from trainer.drawing.markup import Markup, el
 from trainer.drawing.mimic import stack_mimic
-from trainer.drawing.rig_view import Part
+from trainer.drawing.regulator_rows import regulator_table
 
 PITCH: Final = 48  # design units of one button row
 TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
@@ -60,43 +60,6 @@ def _pods(desk: Desk) -> Markup | None:
     )
 
 
-def _regulator(desk: Desk, regulator: Part, meters: bool, dials: bool) -> Markup:
-    tag = regulator.id
-    pairs = [(f"{tag}.pilot", "Pilot"), (f"{tag}.readback", "Read-back")]
-    shown: list[Markup] = []
-    if meters:
-        for key, name in pairs:
-            if desk.has(key):
-                shown.append(dial(desk, key, name, 76) if dials else bar(desk, key, name))
-    return el(
-        "div",
-        {"class": "regulator", "role": "group", "aria-label": regulator.title},
-        el("button", {"class": "area-title card-link", "type": "button", "data-open-card": tag}, regulator.title),
-        el("div", {"class": "regulator-meters " + ("row" if dials else "rows")}, shown) if shown else None,
-        el(
-            "div",
-            {"class": "row regulator-keys"},
-            hold("Lower", "lower", tag, name=regulator.title, css="lower"),
-            hold("Raise", "raise", tag, name=regulator.title, css="raise"),
-        ),
-        el("p", {"class": "from"}, "set from ", live(f"{tag}.authority", "remote"))
-        if desk.has(f"{tag}.authority")
-        else None,
-    )
-
-
-def _regulators(desk: Desk, meters: bool) -> Markup | None:
-    found = desk.rig.regulators
-    if not found:
-        return None
-    return section(
-        "Regulators",
-        "area-regulators",
-        el("div", {"class": "regulators"}, [_regulator(desk, r, meters, len(found) <= 2) for r in found]),
-        label=False,
-    )
-
-
 def _stack(desk: Desk) -> Markup:
     column = desk.rig.column()
     return section(
@@ -134,13 +97,14 @@ def _functions_side(desk: Desk) -> Markup:
         "div",
         {"class": "lines"},
         el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves"), _line(desk, "choke", "Choke valves")),
+        _pods(desk),
         _rest(desk),
     )
 
 
 def driller_panel(desk: Desk) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
-    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), _pods(desk), _regulators(desk, True))
+    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), regulator_table(desk))
     return deck(
         "driller",
         "driller",
@@ -163,8 +127,7 @@ def second_panel(desk: Desk) -> Markup:
                 "p", {}, "Read pressures and flow count at the driller's panel or at the unit, by telephone or on foot."
             ),
         ),
-        _pods(desk),
-        _regulators(desk, False),
+        regulator_table(desk, meters=False),
     )
     return deck(
         "remote",

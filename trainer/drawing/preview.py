@@ -20,6 +20,7 @@ from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic, schematic_svg
 from trainer.drawing.unit import unit_station
+from trainer.drawing.unit_care import unit_care
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
@@ -36,6 +37,7 @@ BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
     "driller": driller_panel,
     "remote": second_panel,
     "unit": unit_station,
+    "unit_care": unit_care,
     "floor": lambda desk: floor_board(desk, STATEMENTS),
     "together": lambda desk: el("div", {}, driller_panel(desk), floor_strip(desk)),
 }

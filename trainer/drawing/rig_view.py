@@ -71,6 +71,26 @@ class RigView:
         """Bottles on the stack."""
         return tuple(b for b in self.banks if b.get("place") == "stack")
 
+    @property
+    def main_filters(self) -> tuple[Part, ...]:
+        """Filters in the pump discharge."""
+        return tuple(f for f in self.filters if f.get("place") != "pilot")
+
+    @property
+    def pilot_filters(self) -> tuple[Part, ...]:
+        """Filters in the pilot supply."""
+        return tuple(f for f in self.filters if f.get("place") == "pilot")
+
+    @property
+    def pilot_regulators(self) -> tuple[Part, ...]:
+        """Regulators of the pilot supply, at the unit."""
+        return tuple(r for r in self.regulators if r.get("serves") == "pilot")
+
+    @property
+    def power_regulators(self) -> tuple[Part, ...]:
+        """Regulators of the fluid that works the functions."""
+        return tuple(r for r in self.regulators if r.get("serves") != "pilot")
+
     def column(self) -> tuple[Part, ...]:
         """Everything stacked on the well, top down: connectors of the riser above, of the wellhead below."""
         top = tuple(f for f in self.functions if f.kind == "connector" and "riser" in f.id)

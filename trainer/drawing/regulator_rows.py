@@ -1,0 +1,60 @@
+"""Regulators as rows of a table: name, pilot and read-back with their bars, lower and raise, and who has authority."""
+
+from __future__ import annotations
+
+from trainer.drawing.controls import choice, hold
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import section
+from trainer.drawing.gauges import meter
+from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.rig_view import Part
+
+_COLUMNS = (("pilot", "Pilot"), ("readback", "Read-back"))
+
+
+def short_title(regulator: Part) -> str:
+    """The title without the word that all of them share."""
+    return regulator.title.removesuffix(" regulator")
+
+
+def _row(desk: Desk, regulator: Part, meters: bool, authority: bool) -> Markup:
+    tag = f"{regulator.id}.authority"
+    shown = (
+        [meter(desk, f"{regulator.id}.{w}", f"{regulator.title}, {name}") for w, name in _COLUMNS] if meters else None
+    )
+    held = None
+    if desk.has(tag):
+        held = live(tag, "remote") if not authority else None
+    return el(
+        "div",
+        {"class": "reg-row", "role": "group", "aria-label": regulator.title},
+        el(
+            "button",
+            {"class": "reg-name card-link", "type": "button", "data-open-card": regulator.id},
+            el("span", {}, short_title(regulator)),
+            el("span", {"class": "strip-note"}, "from ", held) if held else None,
+        ),
+        shown,
+        hold("Lower", "lower", regulator.id, name=regulator.title, css="lower"),
+        hold("Raise", "raise", regulator.id, name=regulator.title, css="raise"),
+        choice(
+            f"{regulator.title} set from", tag, (("unit", "Unit"), ("remote", "Remote")), tag, "choice-bare", None, ""
+        )
+        if authority and desk.has(tag)
+        else None,
+    )
+
+
+def regulator_table(desk: Desk, meters: bool = True, authority: bool = False) -> Markup | None:
+    """All regulators of the plant. ``authority`` adds the unit / remote selectors, which stand at the unit."""
+    rows = [_row(desk, r, meters, authority) for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
+    if not rows:
+        return None
+    heads = ["Regulators", *(name for _, name in _COLUMNS)] if meters else ["Regulators"]
+    return section(
+        "Regulators",
+        "area-regs" + ("" if meters else " area-regs-blind") + (" area-regs-unit" if authority else ""),
+        el("div", {"class": "reg-row reg-head"}, [el("span", {"class": "area-title"}, head) for head in heads]),
+        rows,
+        label=False,
+    )

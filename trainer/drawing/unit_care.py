@@ -1,0 +1,270 @@
+"""Looking after the control unit: mixing, pumps, filters, accumulators, air and electricity.
+
+Left to right along the fluid. Everything is drawn from the plant's catalogue: a valve or push that the plant lacks is
+not shown.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.controls import choice
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import deck, head, section
+from trainer.drawing.gauges import bar, column, readout
+from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+from trainer.drawing.rig_view import Part
+
+_HAND: Final = (("open", "Open"), ("shut", "Shut"))
+_SWITCH: Final = (("on", "On"), ("off", "Off"))
+_MODES: Final = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
+
+
+def hand(desk: Desk, tag: str, name: str, short: str, options: tuple[tuple[str, str], ...] = _HAND) -> Markup | None:
+    """A hand valve or switch with two positions; nothing when the plant lacks it."""
+    return choice(name, tag, options, tag, "choice-up", None, short) if desk.has(tag) else None
+
+
+def service(desk: Desk, near: str, target: str, word: str, note: str, name: str) -> Markup | None:
+    """A job done by hand (clean, change, fill), shown where the part ``near`` exists."""
+    if not desk.has(near):
+        return None
+    return el(
+        "button",
+        {"class": "push", "type": "button", "data-send": command("push", target)},
+        hidden(f"{name}: "),
+        el("span", {"class": "push-word"}, word),
+        el("span", {"class": "push-note"}, note),
+    )
+
+
+def setter(desk: Desk, tag: str, name: str) -> Markup | None:
+    """A hand-set rate or pressure: the present value, a field for the new one, and the button."""
+    if not desk.has(tag):
+        return None
+    field = "set-" + tag.replace(".", "-").replace("_", "-")
+    return el(
+        "form",
+        {"class": "setter", "data-send": command("set", tag)},
+        el("label", {"for": field}, el("span", {"class": "bar-name"}, name), el("strong", {}, live(tag))),
+        el(
+            "input",
+            {"id": field, "name": "value", "inputmode": "decimal", "autocomplete": "off", "required": "required"},
+        ),
+        el("span", {"data-unit": tag, "class": "sr"}, ""),
+        el("button", {"class": "push", "type": "submit"}, "Set", hidden(f" {name}")),
+    )
+
+
+def _numbers(desk: Desk, *pairs: tuple[str, str]) -> Markup | None:
+    found = [readout(tag, name) for tag, name in pairs if desk.has(tag)]
+    return el("div", {"class": "row numbers"}, found) if found else None
+
+
+def _mixing(desk: Desk) -> Markup:
+    tank = desk.rig.tank
+    glasses = [
+        column(desk, tag, name)
+        for tag, name in (
+            (f"{tank}.concentrate", "Concentrate"),
+            (f"{tank}.level", "Mixed"),
+            (f"{tank}.glycol", "Glycol"),
+        )
+        if desk.has(tag)
+    ]
+    mode = None
+    if desk.has("mixing.mode"):
+        mode = choice("Mixing", "mixing.mode", _MODES, "mixing.mode", "choice-up", "mixing")
+    jobs = [
+        service(desk, f"{tank}.concentrate", "concentrate_tank.fill", "Fill", "concentrate", "Concentrate tank"),
+        service(desk, f"{tank}.glycol", "glycol_tank.fill", "Fill", "glycol", "Glycol tank"),
+        service(desk, "concentrate_pump.rate", "concentrate_pump.prime", "Prime", "conc. pump", "Concentrate pump"),
+        service(desk, "glycol_pump.rate", "glycol_pump.prime", "Prime", "glycol pump", "Glycol pump"),
+    ]
+    return section(
+        "Fluid and mixing",
+        "care-mixing",
+        el("div", {"class": "glasses"}, glasses),
+        _numbers(
+            desk, ("mix.concentrate", "Concentrate"), ("mix.glycol", "Glycol"), ("mix.freezing_point", "Freezes at")
+        ),
+        _numbers(desk, ("mix.finding", "Finding"), ("water.pressure", "Water"), ("water.flow", "Water in")),
+        el(
+            "div",
+            {"class": "row pair"},
+            mode,
+            hand(desk, "water.gate", "Water gate valve", "Water gate"),
+        ),
+        el(
+            "div",
+            {"class": "setters"},
+            setter(desk, "water.regulator", "Water pressure"),
+            setter(desk, "water.rate_set", "Water rate"),
+            setter(desk, "concentrate_pump.rate", "Conc. strokes"),
+            setter(desk, "glycol_pump.rate", "Glycol strokes"),
+        ),
+        el(
+            "div",
+            {"class": "jobs jobs-grid"},
+            jobs,
+            service(desk, "water.gate", "water.clean_strainer", "Clean", "strainer", "Water"),
+        ),
+    )
+
+
+def _pump(desk: Desk, pump: Part) -> Markup:
+    running, tag = f"{pump.id}.running", pump.id
+    title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.title)
+    told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
+    load = [
+        el("span", {"class": "machine-load"}, live(f"{tag}.{w}")) for w in ("amps", "strokes") if desk.has(f"{tag}.{w}")
+    ]
+    return el(
+        "div",
+        {
+            "class": "machine",
+            "role": "group",
+            "aria-label": pump.title,
+            "data-state": running if desk.has(running) else None,
+        },
+        el("p", {"class": "post-line"}, title, told, load),
+        el(
+            "div",
+            {"class": "row valves"},
+            choice(
+                f"{pump.title} selector",
+                f"{tag}.mode",
+                _MODES,
+                f"{tag}.mode",
+                "choice-up choice-wide",
+                None,
+                "Selector",
+            ),
+            hand(desk, f"{tag}.suction", f"{pump.title} suction valve", "Suction"),
+            service(desk, f"{tag}.suction", f"{tag}.clean_strainer", "Clean", "strainer", pump.title),
+        ),
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, f"{tag}.air", f"{pump.title} air valve", "Air"),
+            hand(desk, f"{tag}.bypass", f"{pump.title} switch by-pass", "By-pass"),
+            service(desk, f"{tag}.air", f"{tag}.service_air", "Service", "air set", pump.title),
+        )
+        if desk.has(f"{tag}.air")
+        else None,
+    )
+
+
+def _filter(desk: Desk, item: Part) -> Markup:
+    tag = item.id
+    single = not desk.has(f"{tag}.upstream")
+    return el(
+        "div",
+        {"class": "holder"},
+        el(
+            "p",
+            {"class": "post-line"},
+            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, item.title),
+        ),
+        bar(desk, f"{tag}.dp", "Pressure drop") if desk.has(f"{tag}.dp") else None,
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, f"{tag}.isolation", f"{item.title} isolation", "Isolation") if single else None,
+            hand(desk, f"{tag}.upstream", f"{item.title} valve before", "Before"),
+            hand(desk, f"{tag}.downstream", f"{item.title} valve after", "After"),
+            service(desk, f"{tag}.upstream", f"{tag}.change_element", "Change", "element", item.title),
+        ),
+    )
+
+
+def _bank(desk: Desk, bank: Part) -> Markup:
+    tag = bank.id
+    precharge = f"{tag}.precharge"
+    return el(
+        "div",
+        {"class": "holder"},
+        el(
+            "p",
+            {"class": "post-line"},
+            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, bank.title),
+            el("span", {"class": "post-value"}, live(f"{tag}.pressure")),
+        ),
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, f"{tag}.isolation", f"{bank.title} shut-off", "Shut-off"),
+            hand(desk, f"{tag}.bleed", f"{bank.title} bleed", "Bleed"),
+            service(desk, precharge, f"{tag}.charge_nitrogen", "Charge", "nitrogen", bank.title),
+        ),
+        el("p", {"class": "care-note"}, "precharge ", el("strong", {}, live(precharge)))
+        if desk.has(precharge)
+        else None,
+    )
+
+
+def _headers(desk: Desk) -> Markup | None:
+    if not desk.has("header.crossover"):
+        return None
+    return el(
+        "div",
+        {"class": "holder"},
+        el("p", {"class": "post-line"}, el("span", {"class": "post-name"}, "Dual header")),
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, "header_a.isolation", "Header A isolation", "Header A"),
+            hand(desk, "header_b.isolation", "Header B isolation", "Header B"),
+            hand(desk, "header.crossover", "Header cross-over", "Cross-over"),
+        ),
+    )
+
+
+def _services(desk: Desk) -> Markup:
+    boxes: list[Child] = [
+        service(desk, "boxes.moisture", "boxes.drain", "Drain", "separator", "Junction boxes"),
+        service(desk, "boxes.moisture", "boxes.change_filter", "Change", "air filter", "Junction boxes"),
+        service(desk, "boxes.moisture", "boxes.thaw", "Thaw", "air line", "Junction boxes"),
+    ]
+    main = "power.main" if desk.has("power.main") else "power.ac"
+    return section(
+        "Air and electricity",
+        "care-services",
+        _numbers(desk, ("air.pressure", "Rig air"), ("boxes.moisture", "Moisture"), ("power.ac", "AC supply")),
+        _numbers(desk, ("battery.volts", "Battery"), ("battery.amps", "Current"), ("battery.weakest", "Weakest unit")),
+        _numbers(desk, ("panel.volts", "Panels"), ("panel.power", "Panel power"), ("battery.low", "DC low")),
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, "air.supply", "Rig air supply valve", "Air supply"),
+            choice("Main switch", "power.main", _SWITCH, main, "choice-up", None, "Main switch")
+            if desk.has(main)
+            else None,
+        ),
+        el("div", {"class": "row valves"}, hand(desk, "power.charger", "Battery charger", "Charger", _SWITCH), boxes),
+    )
+
+
+def unit_care(desk: Desk) -> Markup:
+    """Mixing, pumps, filters, accumulators, air and electricity of the control unit."""
+    rig = desk.rig
+    banks = [_bank(desk, b) for b in (*rig.surface_banks, *rig.pilot_banks) if desk.has(f"{b.id}.pressure")]
+    return deck(
+        "unit_care",
+        "unit",
+        725,
+        head(desk, "unit", "Look after the unit"),
+        el(
+            "div",
+            {"class": "care-body"},
+            _mixing(desk),
+            section("Pumps", "care-pumps", [_pump(desk, p) for p in rig.pumps]),
+            el(
+                "div",
+                {"class": "unit-column"},
+                section("Filters", "care-filters", [_filter(desk, f) for f in rig.filters]),
+                _services(desk),
+            ),
+            section("Accumulators", "care-banks", _headers(desk), banks),
+        ),
+    )
