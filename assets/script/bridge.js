@@ -96,6 +96,7 @@
     try {
       const keeper = await navigator.serviceWorker.register(here("service-worker.js"))
       await navigator.serviceWorker.ready
+      await navigator.storage?.persist?.()
       document.documentElement.dataset.offline = "ready"
       const renew = () => keeper.waiting && keeper.active && tell(site.words.newer, () => {
         navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {once: true})

@@ -70,8 +70,19 @@ function done(request) {
   })
 }
 
+// One tab keeps the log: two would write over each other. A page just closed may need a moment to let go.
+function alone() {
+  if (!navigator.locks) return Promise.resolve()
+  return new Promise((resolve, reject) => {
+    const signal = AbortSignal.timeout(1000)
+    navigator.locks.request("trainer-log", {signal}, () => { resolve(); return new Promise(() => {}) })
+      .catch(() => reject(new Error("the trainer is open in another tab")))
+  })
+}
+
 async function open() {
   try {
+    await alone()
     const request = indexedDB.open("trainer", 1)
     request.onupgradeneeded = () => request.result.createObjectStore("log")
     return await done(request)

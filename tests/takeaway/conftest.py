@@ -12,8 +12,9 @@ from typing import Any
 
 import pytest
 
+from tests.takeaway.building import built_site
 from trainer.takeaway import node
-from trainer.takeaway.build import SiteReport, build
+from trainer.takeaway.build import SiteReport
 from trainer.takeaway.fetch import cache_folder
 from trainer.takeaway.prepare import prepare
 
@@ -21,9 +22,9 @@ HERE = Path(__file__).parent
 
 
 @pytest.fixture(scope="session")
-def site(tmp_path_factory: pytest.TempPathFactory) -> SiteReport:
+def site() -> SiteReport:
     """The take-away edition as a user builds it."""
-    return build(tmp_path_factory.mktemp("takeaway") / "site")
+    return built_site()
 
 
 @pytest.fixture(scope="session")

@@ -64,9 +64,10 @@ def build(
 ) -> SiteReport:
     """Writes the site into the folder `out`, made when it is not there.
 
-    drills: folder of drill files to hand out instead of the shipped ones. say: is told each step. cache: where fetched packages are kept (by default the user's cache folder); with it filled, no network is
-    needed. Raises SiteError, one message, when something cannot be fetched, compiled or written; a folder that
-    holds anything but an earlier site is refused.
+    drills: folder of drill files to hand out instead of the shipped ones. say: is told each step. cache: where
+    fetched packages are kept (by default the user's cache folder); with it filled, no network is needed. Raises
+    SiteError, one message, when something cannot be fetched, compiled or written; a folder that holds anything
+    but an earlier site is refused.
     """
     cache = cache or cache_folder()
     old = _earlier(out)

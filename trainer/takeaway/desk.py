@@ -43,7 +43,7 @@ class Desk:
         self._trouble = ""
         self.seat = make_seat(self._begin)
 
-    def _begin(self, drill: str, plant: str | None, seed: int, mode: str) -> Any:
+    def _begin(self, drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
         if self._comeback is not None:
             run, self._comeback = self._comeback, None
             return run
@@ -127,8 +127,15 @@ class Desk:
         if at["units"] == "metric":
             self.seat.handle({"page": "units"})
         self.seat.handle({"page": "pace", "value": f"{at['pace']:g}"})
-        # A run under way stands still until the trainee is back at the panel.
-        self.seat.handle({"page": "finish" if at["page"] == "sheet" or run.finished else "pause"})
+        if run.tick:
+            self.seat.handle({"page": "begin"})  # the briefing was read; at tick 0 it may not have been
+        if at["page"] == "sheet" or run.finished:
+            for _ in range(2):  # the first is only asked whether it is meant
+                if self.seat.page != "sheet":
+                    self.seat.handle({"page": "finish"})
+        elif run.tick and not self.seat.paused:
+            # Stands still until the trainee is back at the panel.
+            self.seat.handle({"page": "pause"})
 
 
 def _advance(run: Any, tick: int) -> None:
@@ -144,7 +151,7 @@ def open_desk() -> Desk:
 
     drills = library.all_drills()
 
-    def start(drill: str, plant: str | None, seed: int, mode: str) -> Any:
+    def start(drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
         return Session.start(drill, plant, seed=seed, mode=mode)
 
     return Desk(lambda begin: Seat(begin, drills, Boards()), start, Session.restore)
