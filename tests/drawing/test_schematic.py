@@ -15,7 +15,8 @@ from trainer.drawing.fill_in import fill_in, keys_of
 from trainer.drawing.preview import standalone_svg
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
-from trainer.drawing.schematic import H, W, schematic_svg
+from trainer.drawing.schematic import schematic_svg
+from trainer.drawing.sheet import H, W
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant
 

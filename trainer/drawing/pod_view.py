@@ -1,4 +1,4 @@
-"""The middle of the schematic: pilot supply, totaliser, pod selector, umbilical, pods with regulators, shuttles.
+"""The middle of the schematic: totaliser, pod selector, umbilical, pods with their regulators, shuttles.
 
 A surface stack without pods has its regulators in line instead.
 """
@@ -13,230 +13,181 @@ from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
 from trainer.drawing.rig_view import Part
+from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, feeds, of, serves
 from trainer.drawing.symbols import at
 
-_POD_X: Final = 1006.0
-_POD_W: Final = 112.0
-_SEA_X: Final = 962.0
-_PILOT_Y: Final = 176.0
+_X: Final = SEA + 28.0
+_WIDE: Final = 100.0
+_SELECTOR: Final = HEADER_END + 112.0
+_RISE: Final = SEA - 24.0  # where the supply lines to the pods stand upright
 
 
-def serves(regulator: Part) -> str:
-    """Which supply of the stack a regulator feeds."""
-    return str(regulator.get("serves") or regulator.id.removesuffix("_regulator"))
+def _half(desk: Desk) -> float:
+    """Half the height of a pod."""
+    return 72.0 if len(desk.rig.power_regulators) <= 2 else 94.0
 
 
-def bus_inlets(desk: Desk, main: float) -> dict[str, list[float]]:
-    """At what heights the supply buses of the functions are fed, by what they serve."""
-    regulators = desk.rig.regulators
-    step = 52.0 if desk.rig.pods else 120.0
-    found: dict[str, list[float]] = {}
-    for k, regulator in enumerate(regulators):
-        found.setdefault(serves(regulator), []).append(main + (k - (len(regulators) - 1) / 2.0) * step)
-    return found
+def _heights(desk: Desk) -> list[float]:
+    apart = _half(desk) + 60.0
+    count = len(desk.rig.pods)
+    return [MAIN - apart + 2.0 * apart * i / max(1, count - 1) for i in range(count)]
 
 
-def _pilot(desk: Desk, main: float, x: float) -> Markup:
-    """Check valve from the header, pilot bottles, and the pilot manifold towards the pods."""
-    own = "pilot.pressure" if desk.has("pilot.pressure") else None
-    header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
-    drawn: list[Child] = [
-        knot(x, main),
-        pipe([(x, main), (x, 330)], header),
-        at(x, 306, part(desk, "pilot_check", "Pilot supply check valve", own, sym.check_valve()), turn=-90),
-        pipe([(x, 282), (x, _PILOT_Y)], own),
-        pipe([(x, _PILOT_Y), (868, _PILOT_Y)], own),
-        at(
-            896,
-            _PILOT_Y,
-            part(desk, "pilot_valves", "Pilot valves of the functions, at the unit", own, sym.four_way(None)),
-        ),
-        label(896, _PILOT_Y - 22, "Pilot valves", "middle"),
-        label(x + 14, _PILOT_Y - 10, "Pilot"),
-        value(desk, x + 14, _PILOT_Y + 24, "pilot.pressure"),
-    ]
-    for i, bank in enumerate(desk.rig.pilot_banks):
-        bx = x - 60.0 - 70.0 * i
-        drawn += [
-            pipe([(x, _PILOT_Y), (bx, _PILOT_Y), (bx, 160)], own),
-            at(bx, 112, part(desk, bank.id, bank.title, f"{bank.id}.pressure", sym.accumulator(None))),
-            label(bx, 64, bank.title, "middle"),
-        ]
-    return join(drawn)
+def _offset(desk: Desk, k: int) -> float:
+    """How far below the pod's middle its regulator number ``k`` lies."""
+    count = len(desk.rig.power_regulators)
+    return (k - (count - 1) / 2.0) * (74.0 if count <= 2 else 2.0 * (_half(desk) - 22.0) / max(1, count - 1))
 
 
-def _pod_regulators(desk: Desk, y: float, regulators: tuple[Part, ...], step: float) -> list[Markup]:
+def _of_pod(pod: Part, state: str | None, *drawn: Child) -> Markup:
+    """Lines that carry pressure only while this pod is selected."""
+    return el("g", {"class": f"supply-of supply-of-{pod.id}", "data-state": state}, *drawn)
+
+
+def _regulators(desk: Desk, y: float) -> list[Child]:
+    found = desk.rig.power_regulators
+    header = of(desk, "accumulator.pressure")
+    scale = 0.8 if len(found) <= 2 else 0.62
+    left, right = _X + 54.0 - 24.0 * scale, _X + 54.0 + 24.0 * scale
     drawn: list[Child] = []
-    for i, regulator in enumerate(regulators):
-        at_y = y + (i - (len(regulators) - 1) / 2.0) * step
-        read = f"{regulator.id}.readback"
-        drawn.append(
-            join(
-                pipe(
-                    [(_POD_X + 16, y), (_POD_X + 16, at_y), (_POD_X + 36, at_y)],
-                    "accumulator.pressure" if desk.has("accumulator.pressure") else None,
-                    css="of-pod",
-                ),
-                at(_POD_X + 60, at_y, part(desk, regulator.id, regulator.title, read, sym.regulator()), scale=0.8),
-                pipe([(_POD_X + 79, at_y), (_POD_X + _POD_W, at_y)], read if desk.has(read) else None, css="of-pod"),
-            )
-        )
+    for k, regulator in enumerate(found):
+        at_y = y + _offset(desk, k)
+        read = of(desk, f"{regulator.id}.readback")
+        body = part(desk, regulator.id, regulator.title, read, sym.regulator())
+        drawn += [
+            pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, css="of-pod"),
+            pipe([(right, at_y), (_X + _WIDE, at_y)], read, css="of-pod"),
+            at(_X + 54, at_y, body, scale=scale),
+        ]
     return drawn
 
 
-def _pods(desk: Desk, main: float, x: float, valves: float) -> Markup:
-    """Selector, umbilical, both pods, and a shuttle for each supply that picks the pod with pressure."""
-    pods = desk.rig.pods
-    regulators = desk.rig.regulators
-    state = "pod_selector.position" if desk.has("pod_selector.position") else None
-    flow = "totaliser.flow" if desk.has("totaliser.flow") else None
-    own = "pilot.pressure" if desk.has("pilot.pressure") else None
-    step = min(74.0, 128.0 / max(1, len(regulators)) + 10.0)
-    heights = [main - 136.0 + 272.0 * i / max(1, len(pods) - 1) for i in range(len(pods))]
-    drawn: list[Child] = [
-        el("path", {"class": "sea", "d": f"M{_SEA_X:g} 80H1412V818H{_SEA_X:g}Z"}),
-        label(_SEA_X + 8, 100, "Sea floor"),
-        label(_SEA_X - 8, 100, "Rig", "end"),
-        at(x + 112, main, part(desk, "pod_selector", "Pod selector", state, sym.selector(state))),
-        label(x + 130, main + 56, "Pod selector", "end"),
-        value(desk, x + 130, main + 76, "pod_selector.position", "end state"),
-        pipe(
-            [(896, _PILOT_Y + 10), (896, _PILOT_Y + 40), (_SEA_X + 20, _PILOT_Y + 40), (_SEA_X + 20, heights[-1] + 34)],
-            own,
-            css="pilotline",
-            thin=True,
-        ),
-        [pipe([(_SEA_X + 20, y + 34), (_POD_X, y + 34)], own, css="pilotline", thin=True) for y in heights],
-        label(_SEA_X - 8, _PILOT_Y + 58, "umbilical", "small end"),
-        _stack_bottles(desk, main),
+def _pod(desk: Desk, i: int, pod: Part, y: float, state: str | None) -> list[Child]:
+    """The supply line to one pod, its box, and the regulators in it."""
+    side = -22.0 if i == 0 else 22.0
+    half = _half(desk)
+    way: list[Point] = [(_SELECTOR + 11, MAIN + side), (_RISE, MAIN + side), (_RISE, y), (_X + 14, y)]
+    frame = {"x": _X, "y": y - half, "width": _WIDE, "height": 2.0 * half, "rx": 8}
+    box = [el("rect", {"class": css, **frame}) for css in ("pod-edge", f"pod pod-{pod.id}")]
+    own = of(desk, "pilot.pressure")
+    return [
+        part(desk, f"pod_{pod.id}", pod.title, state, box),
+        _of_pod(pod, state, pipe(way, of(desk, "accumulator.pressure"), of(desk, "totaliser.flow"), css="of-pod")),
+        label(_X + _WIDE / 2.0, y + half + 18, pod.title, "middle strong"),
+        _of_pod(pod, state, _regulators(desk, y)),
+        pipe([(SEA + 12, y + 20), (_X, y + 20)], own, css="pilotline", thin=True),
     ]
-    for i, (pod, y) in enumerate(zip(pods, heights, strict=True)):
-        side = -22.0 if i == 0 else 22.0
-        way: list[Point] = [(x + 123, main + side), (_SEA_X - 24, main + side), (_SEA_X - 24, y), (_POD_X + 16, y)]
-        drawn += [
-            el(
-                "g",
-                {"class": f"supply-of supply-of-{pod.id}", "data-state": state},
-                pipe(way, "accumulator.pressure" if desk.has("accumulator.pressure") else None, flow, css="of-pod"),
-            ),
-            part(
-                desk,
-                f"pod_{pod.id}",
-                pod.title,
-                state,
-                [
-                    el("rect", {"class": css, "x": _POD_X, "y": y - 72, "width": _POD_W, "height": 144, "rx": 8})
-                    for css in ("pod-edge", f"pod pod-{pod.id}")
-                ],
-            ),
-            label(_POD_X + _POD_W / 2.0, y + 90, pod.title, "middle strong"),
-            el(
-                "g",
-                {"class": f"supply-of supply-of-{pod.id}", "data-state": state},
-                _pod_regulators(desk, y, regulators, step),
-            ),
-        ]
-    for k, regulator in enumerate(regulators):
-        read = f"{regulator.id}.readback" if desk.has(f"{regulator.id}.readback") else None
-        sx = _POD_X + _POD_W + 14.0 + 20.0 * k
-        sy = main + (k - (len(regulators) - 1) / 2.0) * 52.0
-        offset = (k - (len(regulators) - 1) / 2.0) * step
-        for i, y in enumerate(heights):
-            end = sy - 18.0 if i == 0 else sy + 18.0
-            drawn.append(
-                el(
-                    "g",
-                    {"class": f"supply-of supply-of-{pods[i].id}", "data-state": state},
-                    pipe([(_POD_X + _POD_W, y + offset), (sx, y + offset), (sx, end)], read, css="of-pod"),
-                )
-            )
-        bus = valves - (62.0 if serves(regulator) == "annular" else 46.0)
-        drawn += [
-            pipe([(sx + 18, sy), (bus, sy)], read, flow),
-            at(sx, sy, part(desk, "shuttle", f"Shuttle valve, {serves(regulator)} supply", read, sym.shuttle())),
-            knot(bus, sy),
-        ]
-    drawn.append(_pod_numbers(desk, main))
-    return join(drawn)
 
 
-def _stack_bottles(desk: Desk, main: float) -> Markup:
+def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
     """Bottles on the stack, between the pods, on the supply of whichever pod is selected."""
-    header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
+    header = of(desk, "accumulator.pressure")
     drawn: list[Child] = []
-    for i, bank in enumerate(desk.rig.stack_banks[:2]):
-        own = f"{bank.id}.pressure"
-        x, fluid = _POD_X + 74.0 - 60.0 * i, f"{bank.id}.fluid"
-        drawn += [
-            pipe([(_SEA_X - 24, main), (x - 44, main)], header),
-            [
-                el(
-                    "g",
-                    {"class": f"supply-of supply-of-{pod.id}", "data-state": "pod_selector.position"},
-                    pipe([(_SEA_X - 24, main), (_SEA_X - 24, main + side)], header, css="of-pod"),
-                )
-                for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)
-            ],
-            at(
-                x,
-                main,
-                part(desk, bank.id, bank.title, own, sym.accumulator(fluid if desk.has(fluid) else None)),
-                turn=90,
-            ),
-            label(x - 6, main + 36, bank.title, "middle small"),
+    for bank in desk.rig.stack_banks[:1]:
+        x = _X + 56.0
+        body = part(desk, bank.id, bank.title, f"{bank.id}.pressure", sym.accumulator(of(desk, f"{bank.id}.fluid")))
+        stubs = [
+            _of_pod(pod, state, pipe([(_RISE, MAIN), (_RISE, MAIN + side)], header, css="of-pod"))
+            for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)
         ]
-    return join(drawn)
+        drawn += [
+            pipe([(_RISE, MAIN), (x - 44, MAIN)], header),
+            stubs,
+            at(x, MAIN, body, turn=90),
+            label(x - 6, MAIN + 36, bank.title, "middle small"),
+        ]
+    return drawn
 
 
-def _pod_numbers(desk: Desk, main: float) -> Markup:
-    """Pilot and read-back of every regulator, written between the pods."""
+def _shuttles(desk: Desk, heights: list[float], state: str | None) -> list[Child]:
+    """One shuttle a supply: it lets the pod with pressure through to the bus."""
+    found = desk.rig.power_regulators
+    pods, levels, flow = desk.rig.pods, feeds(desk), of(desk, "totaliser.flow")
     drawn: list[Child] = []
-    rows = [(r, f"{r.id}.readback") for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
-    top = main + 136.0 + 72.0 + 50.0
-    for i, (regulator, read) in enumerate(rows):
-        y = top + 46.0 * i
+    for k, regulator in enumerate(found):
+        supply = serves(regulator)
+        read = of(desk, f"{regulator.id}.readback")
+        # Lines nest when the supply whose pipe starts highest turns down last.
+        x = _X + _WIDE + 12.0 + 16.0 * (k if len(found) > 1 else 1)
+        y = levels[supply]
+        for i, (pod, middle) in enumerate(zip(pods, heights, strict=True)):
+            start = middle + _offset(desk, k)
+            end = y - 18.0 if i == 0 else y + 18.0
+            drawn.append(_of_pod(pod, state, pipe([(_X + _WIDE, start), (x, start), (x, end)], read, css="of-pod")))
         drawn += [
-            label(_POD_X - 30, y, regulator.title),
-            value(desk, _POD_X - 30, y + 20, read),
-            label(_POD_X + 50, y + 20, "read-back", "small"),
+            pipe([(x + 18, y), (bus(desk, supply), y)], read, flow),
+            at(x, y, part(desk, "shuttle", f"Shuttle valve, {supply} supply", read, sym.shuttle())),
+            knot(bus(desk, supply), y),
         ]
-    return join(drawn)
+    return drawn
 
 
-def _inline(desk: Desk, main: float, x: float, valves: float) -> Markup:
+def _numbers(desk: Desk, top: float) -> list[Child]:
+    """The read-back of every regulator, in two columns under the pods."""
+    found = [r for r in desk.rig.power_regulators if desk.has(f"{r.id}.readback")]
+    columns = 1 if len(found) <= 2 else 2
+    drawn: list[Child] = [label(SEA + 8, top, "Read-back", "strong")] if found else []
+    for i, regulator in enumerate(found):
+        x = SEA + 8.0 + 112.0 * (i % columns)
+        y = top + 22.0 + 40.0 * (i // columns)
+        title = regulator.title.removesuffix(" regulator")
+        drawn += [label(x, y, title, "small"), value(desk, x, y + 18, f"{regulator.id}.readback")]
+    return drawn
+
+
+def _pods(desk: Desk) -> Markup:
+    """Selector, umbilical, pods, shuttles and stack bottles."""
+    state = of(desk, "pod_selector.position")
+    own = of(desk, "pilot.pressure")
+    heights = _heights(desk)
+    pilot: list[Point] = [(896, PILOT + 10), (896, PILOT + 46), (SEA + 12, PILOT + 46), (SEA + 12, heights[-1] + 20)]
+    return join(
+        el("path", {"class": "sea", "d": f"M{SEA:g} 70H1412V818H{SEA:g}Z"}),
+        label(SEA + 8, 90, "Sea floor"),
+        label(SEA - 8, 90, "Rig", "end"),
+        at(_SELECTOR, MAIN, part(desk, "pod_selector", "Pod selector", state, sym.selector(state))),
+        label(_RISE - 6, MAIN + 56, "Pod selector", "end"),
+        value(desk, _RISE - 6, MAIN + 76, "pod_selector.position", "end state"),
+        pipe(pilot, own, css="pilotline", thin=True),
+        label(SEA - 8, PILOT + 64, "umbilical", "small end"),
+        _stack_bottles(desk, state),
+        [_pod(desk, i, pod, y, state) for i, (pod, y) in enumerate(zip(desk.rig.pods, heights, strict=True))],
+        _shuttles(desk, heights, state),
+        _numbers(desk, heights[-1] + _half(desk) + 44.0),
+    )
+
+
+def _inline(desk: Desk) -> Markup:
     """Regulators in line, one branch each, for a stack at the surface."""
-    regulators = desk.rig.regulators
-    header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
-    flow = "totaliser.flow" if desk.has("totaliser.flow") else None
-    rows = [main + (i - (len(regulators) - 1) / 2.0) * 120.0 for i in range(len(regulators))]
-    drawn: list[Child] = [pipe([(x + 76, main), (960, main)], header, flow)]
-    if rows:
-        drawn.append(pipe([(960, min(rows)), (960, max(rows))], header))
-    for regulator, y in zip(regulators, rows, strict=True):
-        read = f"{regulator.id}.readback" if desk.has(f"{regulator.id}.readback") else None
-        bus = valves - (62.0 if serves(regulator) == "annular" else 46.0)
+    found = desk.rig.power_regulators
+    header, flow = of(desk, "accumulator.pressure"), of(desk, "totaliser.flow")
+    levels = feeds(desk)
+    drawn: list[Child] = [pipe([(HEADER_END + 76, MAIN), (960, MAIN)], header, flow)]
+    if levels:
+        drawn.append(pipe([(960, min(levels.values())), (960, max(levels.values()))], header))
+    for regulator in found:
+        supply = serves(regulator)
+        y, read = levels[supply], of(desk, f"{regulator.id}.readback")
         drawn += [
             pipe([(960, y), (1040, y)], header),
+            pipe([(1080, y), (bus(desk, supply), y)], read, flow),
             at(1060, y, part(desk, regulator.id, regulator.title, read, sym.regulator())),
-            pipe([(1080, y), (bus, y)], read, flow),
-            knot(bus, y),
+            knot(bus(desk, supply), y),
             label(1060, y - 44, regulator.title, "middle"),
             value(desk, 1060, y + 44, f"{regulator.id}.readback", "middle"),
         ]
     return join(drawn)
 
 
-def pods_and_supply(desk: Desk, main: float, x: float, valves: float) -> Markup:
-    """Everything between the header's end at ``x`` and the function buses left of ``valves``."""
-    header = "accumulator.pressure" if desk.has("accumulator.pressure") else None
-    flow = "totaliser.flow" if desk.has("totaliser.flow") else None
-    count = "totaliser.count" if desk.has("totaliser.count") else None
+def control(desk: Desk) -> Markup:
+    """Everything between the header's end and the function buses."""
+    x, header = HEADER_END, of(desk, "accumulator.pressure")
+    count = of(desk, "totaliser.count")
     return join(
-        _pods(desk, main, x, valves) if desk.rig.pods else _inline(desk, main, x, valves),
-        pipe([(x, main), (x + 102, main)], header, flow),
-        at(x + 50, main, part(desk, "totaliser", "Flow totaliser", count, sym.flow_meter())),
-        label(x + 44, main - 58, "Totaliser", "middle"),
-        value(desk, x + 44, main - 38, "totaliser.count", "middle"),
-        value(desk, x + 44, main + 36, "totaliser.flow", "middle small"),
-        _pilot(desk, main, x - 44.0),
+        _pods(desk) if desk.rig.pods else _inline(desk),
+        pipe([(x, MAIN), (x + 102, MAIN)], header, of(desk, "totaliser.flow")),
+        at(x + 50, MAIN, part(desk, "totaliser", "Flow totaliser", count, sym.flow_meter())),
+        label(x + 44, MAIN - 58, "Totaliser", "middle"),
+        value(desk, x + 44, MAIN - 38, "totaliser.count", "middle"),
+        value(desk, x + 44, MAIN + 36, "totaliser.flow", "middle small"),
     )

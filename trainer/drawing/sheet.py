@@ -1,0 +1,57 @@
+"""Measures that the pieces of the schematic share: 1680 by 830 units, the main supply line running left to right."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.desk import Desk
+from trainer.drawing.rig_view import Part
+
+W: Final = 1680.0
+H: Final = 830.0
+MAIN: Final = 430.0  # height of the main supply line
+SUCTION: Final = 196.0
+DISCHARGE: Final = 384.0
+FILTERED: Final = 560.0
+HEADER_END: Final = 790.0
+PILOT: Final = 176.0  # height of the pilot line
+SEA: Final = 948.0  # left edge of the sea floor
+VALVES: Final = 1240.0
+STACK: Final = 1500.0
+STACK_TOP: Final = 136.0
+
+
+def rows(count: int, pitch: float, room: float) -> list[float]:
+    """Heights of ``count`` rows about the main line, no farther apart than ``pitch``, within ``room``."""
+    step = min(pitch, room / max(1, count))
+    first = MAIN - step * (count - 1) / 2.0
+    return [first + step * i for i in range(count)]
+
+
+def of(desk: Desk, *tags: str) -> str | None:
+    """The first of the readings that the plant has, or nothing to bind."""
+    return next((tag for tag in tags if desk.has(tag)), None)
+
+
+def serves(regulator: Part) -> str:
+    """Which supply of the stack a regulator feeds."""
+    return str(regulator.get("serves") or regulator.id.removesuffix("_regulator"))
+
+
+def readback(desk: Desk, supply: str) -> str | None:
+    """The read-back that tells the pressure of a supply of the stack."""
+    found = [r for r in desk.rig.power_regulators if serves(r) == supply]
+    return of(desk, f"{found[0].id}.readback") if found else None
+
+
+def bus(desk: Desk, supply: str) -> float:
+    """Where the upright bus of a supply stands, left of the function valves."""
+    order = [serves(r) for r in desk.rig.power_regulators]
+    return VALVES - 46.0 - 13.0 * (order.index(supply) if supply in order else 0)
+
+
+def feeds(desk: Desk) -> dict[str, float]:
+    """At what height each bus is fed."""
+    found = desk.rig.power_regulators
+    step = (52.0 if len(found) <= 2 else 42.0) if desk.rig.pods else min(120.0, 480.0 / max(1, len(found)))
+    return {serves(r): MAIN + (k - (len(found) - 1) / 2.0) * step for k, r in enumerate(found)}

@@ -1,0 +1,106 @@
+"""The header with its banks, and the pilot supply that branches from it: filter, check valve, bottles, regulator."""
+
+from __future__ import annotations
+
+from trainer.drawing import symbols as sym
+from trainer.drawing.desk import Desk
+from trainer.drawing.markup import Child, Markup, join
+from trainer.drawing.parts import label, part, value
+from trainer.drawing.pipes import knot, pipe
+from trainer.drawing.rig_view import Part
+from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, of
+from trainer.drawing.symbols import at
+
+
+def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
+    """One bank hanging from the header: header valve where there are two headers, shut-off, bleed, bottle."""
+    header = of(desk, "accumulator.pressure")
+    own = of(desk, f"{bank.id}.pressure") or header
+    held, bled = of(desk, f"{bank.id}.isolation"), of(desk, f"{bank.id}.bleed")
+    fluid = of(desk, f"{bank.id}.fluid")
+    half = str(bank.get("header") or "a")
+    joined = of(desk, f"header_{half}.isolation")
+    shut = part(desk, f"{bank.id}.isolation", f"{bank.title}: shut-off valve", held, sym.shut_off(held))
+    bleed = part(
+        desk, f"{bank.id}.bleed", f"{bank.title}: bleed valve", bled, sym.shut_off(bled), at(24, 0, sym.vent())
+    )
+    drawn: list[Child] = [
+        knot(x, MAIN),
+        pipe([(x, MAIN), (x, 500)], header),
+        pipe([(x, 500), (x, 546)], own),
+        at(x, 504, shut, turn=90, scale=0.62),
+        pipe([(x, 530), (x + 34 * size, 530)], own, thin=True),
+        at(x + 34 * size, 530, bleed, scale=0.6),
+        at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid)), turn=180),
+        label(x, 656, bank.title.replace("Accumulator bank", "Bank"), "middle"),
+        label(x, 676, f"{bank.get('bottles', '')} bottles".strip(), "middle small"),
+        value(desk, x, 698, f"{bank.id}.pressure", "middle"),
+    ]
+    if joined:
+        valve = part(desk, joined, f"Header {half.upper()} isolation valve", joined, sym.shut_off(joined))
+        drawn.append(at(x, 454, valve, turn=90, scale=0.62))
+    return join(drawn)
+
+
+def banks(desk: Desk) -> Markup:
+    """The header, its gauge, and every main bank."""
+    found = desk.rig.surface_banks
+    header = of(desk, "accumulator.pressure")
+    step = min(112.0, (HEADER_END - FILTERED - 30.0) / max(1, len(found)))
+    size = min(1.0, step / 84.0)
+    places = [FILTERED + 52.0 + step * i for i in range(len(found))]
+    drawn: list[Child] = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header), knot(FILTERED, MAIN)]
+    crossing = of(desk, "header.crossover")
+    halves = {str(b.get("header") or "a"): x for b, x in zip(reversed(found), reversed(places), strict=True)}
+    if crossing and len(halves) > 1:
+        left, right = min(halves.values()), max(halves.values())
+        valve = part(desk, "header.crossover", "Header cross-over valve", crossing, sym.shut_off(crossing))
+        drawn += [
+            pipe([(left, 480), (right, 480)], header, thin=True),
+            at((left + right) / 2.0, 480, valve, scale=0.62),
+        ]
+    drawn += [_bank(desk, b, x, size) for b, x in zip(found, places, strict=True)]
+    gauge = part(desk, "accumulator", "Accumulator header pressure", header, sym.pressure_gauge(header))
+    drawn += [
+        pipe([(586, MAIN), (586, 362)], header, thin=True),
+        at(586, 336, gauge),
+        label(612, 330, "Header"),
+        value(desk, 612, 352, "accumulator.pressure"),
+    ]
+    return join(drawn)
+
+
+def pilot_supply(desk: Desk) -> Markup:
+    """From the header up: pilot filter, check valve, bottles, regulator, and the pilot valves of the functions."""
+    rig = desk.rig
+    x = HEADER_END - 44.0
+    own, header = of(desk, "pilot.pressure"), of(desk, "accumulator.pressure")
+    before = of(desk, *(f"{b.id}.pressure" for b in rig.pilot_banks)) or own
+    check = part(desk, "pilot_check", "Pilot supply check valve", own, sym.check_valve())
+    valves = part(desk, "pilot_valves", "Pilot valves of the functions, at the unit", own, sym.four_way(None))
+    drawn: list[Child] = [
+        knot(x, MAIN),
+        pipe([(x, MAIN), (x, 318)], header),
+        at(x, 296, check, turn=-90),
+        pipe([(x, 274), (x, PILOT)], before),
+        pipe([(x, PILOT), (868, PILOT)], own),
+        at(896, PILOT, valves),
+        label(900, PILOT - 22, "Pilot valves", "middle"),
+        value(desk, 884, PILOT + 34, "pilot.pressure", "end"),
+        label(810, PILOT + 34, "Pilot", "end"),
+    ]
+    for item in rig.pilot_filters[:1]:
+        element = part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())
+        drawn += [at(x, 378, element, turn=-90, scale=0.8), label(x - 20, 384, item.title, "small end")]
+    for regulator in rig.pilot_regulators[:1]:
+        body = part(desk, regulator.id, regulator.title, f"{regulator.id}.readback", sym.regulator())
+        drawn += [at(804, PILOT, body, scale=0.8), label(800, PILOT - 40, "Pilot regulator", "middle small")]
+    for i, bank in enumerate(rig.pilot_banks):
+        bx = x - 60.0 - 70.0 * i
+        bottles = part(desk, bank.id, bank.title, f"{bank.id}.pressure", sym.accumulator(of(desk, f"{bank.id}.fluid")))
+        drawn += [
+            pipe([(x, PILOT), (bx, PILOT), (bx, 160)], before),
+            at(bx, 112, bottles),
+            label(bx, 64, bank.title, "middle"),
+        ]
+    return join(drawn)

@@ -1,0 +1,149 @@
+"""The left of the schematic: water, stores and mixing, tank, pumps with their fittings, relief, discharge filters."""
+
+from __future__ import annotations
+
+from trainer.drawing import symbols as sym
+from trainer.drawing.desk import Desk
+from trainer.drawing.markup import Child, Markup, el, join
+from trainer.drawing.parts import label, part, value
+from trainer.drawing.pipes import Point, knot, pipe
+from trainer.drawing.rig_view import Part
+from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows
+from trainer.drawing.symbols import at
+
+
+def services(desk: Desk) -> Markup:
+    """What the system needs besides fluid: rig air and electricity, as boxes with their readings."""
+    boxes = (
+        ("air", "Rig air", "air.pressure"),
+        ("power", "AC supply", "power.ac"),
+        ("battery", "Battery", "battery.volts"),
+        ("panel_power", "Panels", "panel.power"),
+    )
+    drawn: list[Child] = []
+    for i, (card, title, tag) in enumerate(b for b in boxes if desk.has(b[2])):
+        box = part(desk, card, title, tag, el("rect", {"class": "service", "width": 106, "height": 46, "rx": 5}))
+        x = 16.0 + i * 112.0
+        drawn += [at(x, 16, box), label(x + 53, 35, title, "middle small"), value(desk, x + 53, 54, tag, "middle")]
+    return el("g", {"class": "services"}, drawn)
+
+
+def _water(desk: Desk) -> Markup:
+    """Potable water from the top: gate valve, strainer, regulator, flow indicator, then the tank."""
+    flow = of(desk, "tank.mixing_flow", "water.flow")
+    gate = of(desk, "water.gate")
+    fittings: list[tuple[float, str, str, str | None, Markup]] = [
+        (122.0, "water_supply", "Water gate valve", gate, sym.shut_off(gate)),
+        (170.0, "water_supply", "Water strainer", None, sym.filter_element()),
+        (222.0, "water_supply", "Water pressure regulator", of(desk, "water.pressure"), sym.regulator()),
+        (284.0, "water_supply", "Water flow indicator", of(desk, "water.flow"), sym.flow_meter()),
+    ]
+    x = 30.0
+    return join(
+        pipe([(x, 96), (x, 316), (50, 316), (50, 350)], flow=flow, css="pipe-suction"),
+        [at(x, y, part(desk, card, name, tag, drawn), turn=90, scale=0.62) for y, card, name, tag, drawn in fittings],
+        label(12, 90, "Water in"),
+    )
+
+
+def tank(desk: Desk) -> Markup:
+    """Mixed-fluid tank with its level, the stores above it and the dosing pumps between."""
+    tag = desk.rig.tank
+    level = of(desk, f"{tag}.level")
+    shown: list[Child] = [
+        at(30, 350, part(desk, tag, "Mixed-fluid tank", f"{tag}.level", sym.tank(124, 190, level))),
+        label(92, 374, "Mixed fluid", "middle"),
+        value(desk, 92, 396, f"{tag}.level", "middle"),
+        value(desk, 92, 416, f"{tag}.volume", "middle"),
+        _water(desk),
+    ]
+    stores = [("concentrate", "Concentrate")] + ([("glycol", "Glycol")] if desk.rig.has_glycol else [])
+    for i, (name, title) in enumerate(stores):
+        y = 120.0 + i * 104.0
+        x = 82.0 + i * 34.0
+        bound = f"{tag}.{name}"
+        line = 96.0 + i * 40.0
+        pump = f"{name}_pump"
+        strokes = of(desk, f"{pump}.strokes")
+        shown += [
+            pipe([(line, y + 34), (line, 350)], css="pipe-store", thin=True),
+            at(x - 14, y, part(desk, f"{name}_tank", f"{title} tank", bound, sym.tank(84, 34, of(desk, bound)))),
+            label(x + 28, y - 6, title, "middle small"),
+        ]
+        if strokes:
+            dosing = part(desk, pump, f"{title} dosing pump", strokes, sym.pump("air"))
+            shown.append(at(line, y + 58, dosing, turn=90, scale=0.5))
+    return join(shown)
+
+
+def _pump(desk: Desk, pump: Part, y: float) -> Markup:
+    drive = str(pump.get("drive") or "electric")
+    flow = of(desk, f"{pump.id}.flow")
+    suction_valve = of(desk, f"{pump.id}.suction")
+    suction: list[Point] = [(SUCTION, y), (266, y)]
+    strainer = part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element())
+    check = part(desk, f"{pump.id}_check", f"{pump.title}: discharge check valve", None, sym.check_valve())
+    drawn: list[Child] = [
+        pipe(suction, flow=flow, css="pipe-suction"),
+        pipe([(314, y), (DISCHARGE, y)], of(desk, "supply.pressure"), flow),
+        at(244 if suction_valve else 230, y, strainer, scale=0.7),
+        at(290, y, part(desk, pump.id, pump.title, flow, sym.pump(drive, of(desk, f"{pump.id}.running")))),
+        at(350, y, check),
+        label(290, y + 38, pump.title, "middle"),
+        value(desk, 290, y + 57, f"{pump.id}.mode", "middle small state"),
+    ]
+    if suction_valve:
+        valve = part(desk, suction_valve, f"{pump.title}: suction valve", suction_valve, sym.shut_off(suction_valve))
+        drawn.append(at(214, y, valve, scale=0.55))
+    return join(drawn)
+
+
+def pumps(desk: Desk) -> Markup:
+    """Suction header, every pump, discharge header, and the relief valve back to the tank."""
+    found = desk.rig.pumps
+    heights = rows(len(found), 128.0, 560.0)
+    bottom = 730.0
+    supply = of(desk, "supply.pressure")
+    return join(
+        pipe([(154, 520), (SUCTION, 520)], css="pipe-suction"),
+        pipe([(SUCTION, min([520.0, *heights])), (SUCTION, max([520.0, *heights]))], css="pipe-suction"),
+        pipe([(DISCHARGE, heights[0]), (DISCHARGE, bottom)], supply),
+        [_pump(desk, p, y) for p, y in zip(found, heights, strict=True)],
+        [knot(DISCHARGE, y) for y in (*heights[1:], MAIN)],
+        pipe([(DISCHARGE, bottom), (324, bottom)], supply),
+        at(300, bottom, part(desk, "relief", "System relief valve", supply, sym.relief_valve()), turn=180),
+        pipe([(276, bottom), (92, bottom), (92, 540)], css="pipe-return", flow=of(desk, "relief.flow")),
+        label(300, bottom + 38, "System relief", "middle"),
+        label(184, bottom - 8, "return to tank", "middle small"),
+    )
+
+
+def filters(desk: Desk) -> Markup:
+    """The discharge filters side by side, each between its valves."""
+    found = desk.rig.main_filters
+    supply, header = of(desk, "supply.pressure"), of(desk, "accumulator.pressure")
+    if not found:
+        return pipe([(DISCHARGE, MAIN), (FILTERED, MAIN)], supply)
+    heights = rows(len(found), 104.0, 420.0)
+    inlet = DISCHARGE + 30.0
+    drawn: list[Child] = []
+    for item, y in zip(found, heights, strict=True):
+        before = of(desk, f"{item.id}.upstream", f"{item.id}.isolation")
+        after = of(desk, f"{item.id}.downstream", f"{item.id}.isolation")
+        first = part(desk, f"{item.id}.isolation", f"{item.title}: valve before", before, sym.shut_off(before))
+        second = part(desk, f"{item.id}.isolation", f"{item.title}: valve after", after, sym.shut_off(after))
+        drawn += [
+            pipe([(inlet, y), (487, y)], supply),
+            pipe([(487, y), (FILTERED, y)], header),
+            at(445, y, first, scale=0.75),
+            at(487, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
+            at(529, y, second, scale=0.75),
+            label(487, y - 24, item.title, "middle small"),
+            value(desk, 487, y + 36, f"{item.id}.dp", "middle small"),
+        ]
+    return join(
+        pipe([(DISCHARGE, MAIN), (inlet, MAIN)], supply),
+        pipe([(inlet, heights[0]), (inlet, heights[-1])], supply),
+        pipe([(FILTERED, heights[0]), (FILTERED, heights[-1])], header),
+        drawn,
+    )
