@@ -25,24 +25,29 @@ const show = {
     if (el.hasAttribute("aria-pressed")) el.setAttribute("aria-pressed", String(r.state === el.dataset.when))
   },
   title(el, r) {
-    const said = el.dataset.name === undefined ? r.title : `${el.dataset.name}: ${r.text}`
-    el.setAttribute("aria-label", said)
+    el.setAttribute("aria-label", r.title)
     const tip = el.querySelector(":scope > title")
-    if (tip) tip.textContent = said
-    else if (!(el instanceof SVGElement)) el.title = said
+    if (tip) tip.textContent = r.title
+    else if (!(el instanceof SVGElement)) el.title = r.title
   },
   needle(el, r) {
-    const from = number(el.dataset.sweepFrom, -135), to = number(el.dataset.sweepTo, 135)
+    const from = number(el.dataset.sweepFrom, -130), to = number(el.dataset.sweepTo, 130)
     const centre = el.dataset.cx === undefined ? "" : ` ${el.dataset.cx} ${el.dataset.cy}`
     el.setAttribute("transform", `rotate(${(from + r.fraction * (to - from)).toFixed(2)}${centre})`)
   },
-  fill(el, r) { el.style.setProperty("--fraction", r.fraction) },
+  fill(el, r) {
+    const across = el.dataset.fillAxis === "x", size = across ? "width" : "height"
+    if (el.dataset.full === undefined) { el.style[size] = `${100 * r.fraction}%`; return }
+    const length = el.dataset.full * r.fraction
+    el.setAttribute(size, length.toFixed(2))
+    if (!across && el.dataset.bottom !== undefined) el.setAttribute("y", (el.dataset.bottom - length).toFixed(2))
+  },
   shift(el, r) {
     const x = (el.dataset.dx ?? 0) * r.fraction, y = (el.dataset.dy ?? 0) * r.fraction
     el.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`)
   },
   pick(el, r) { if (el !== el.getRootNode().activeElement) el.value = r.text },
-  flow(el, r) { el.dataset.flowing = r.flowing },
+  flow(el, r) { el.dataset.flowing = r.flow },
   pressure(el, r) { el.dataset.level = r.level },
   html(el, r) { el.innerHTML = r.html },
   dialog(el, r) {

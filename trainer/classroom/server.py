@@ -1,7 +1,7 @@
 """``trainer serve``: live pages, one run for each browser tab, all in this process.
 
-Each page drives its seat by the wall clock ten times a second; a command is carried out the moment it comes and
-its effect goes back at once, without waiting for the next beat.
+Each page drives its seat by the wall clock ten times a second; a command is carried out the moment it comes,
+and its effect goes back at once, without waiting for the next beat.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import re
 import socket
+import sys
 import time
 from collections.abc import Callable, Mapping
 from typing import Any
@@ -16,6 +17,7 @@ from typing import Any
 import panel as pn
 from bokeh.document import Document
 from panel.io import hold
+from panel.io.server import get_server
 
 from trainer.classroom.rooms import Rooms
 from trainer.console.board import Message
@@ -25,6 +27,7 @@ from trainer.console.seat import Seat
 
 log = logging.getLogger("trainer.classroom")
 
+TITLE = "Well control panel trainer"
 BEAT_MS = 100
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on. (The reason is in the server's log.)"
@@ -80,10 +83,14 @@ class Live:
             if not self._failed:
                 log.exception("a page could not be brought up to date")
             self._failed = True
-            self.page.boards["messages"].readings = {
-                "page.says": {"state": "refused"},
-                "page.refusal": {"html": APOLOGY},
-            }
+            self.page.apply(
+                {
+                    "messages": {
+                        "readings": {"page.says": {"state": "refused"}, "page.refusal": {"html": APOLOGY}}
+                    },
+                    "chooser": {"readings": {"page.status": {"text": APOLOGY}}},
+                }
+            )
 
 
 def _open(rooms: Rooms) -> Callable[[], Any]:
@@ -115,27 +122,40 @@ def serve(
     *,
     rooms: Rooms | None = None,
     tell: Callable[[str], None] | None = None,
-    threaded: bool = False,
-) -> Any:
-    """Serve the pages until stopped; with ``threaded`` return the running server's thread at once.
+) -> None:
+    """Serve the pages until interrupted.
 
-    ``host`` is loopback unless the classroom wants other machines to come in. ``tell`` gets the addresses.
-    OSError when the port is taken.
+    ``host`` is loopback unless the classroom wants other machines to come in; port 0 takes a free one. ``tell``
+    gets each address once the server listens. OSError when the port is taken.
     """
     kept = rooms if rooms is not None else Rooms()
-    origins = ["*"] if host in ("0.0.0.0", "::") else [f"{host}:{port}", f"localhost:{port}", f"127.0.0.1:{port}"]
-    if tell is not None:
-        for address in addresses(host, port):
-            tell(address)
-    return pn.serve(
+    port = port or _free_port(host)
+    everywhere = host in ("0.0.0.0", "::")
+    names = ["*"] if everywhere else [f"{name}:{port}" for name in (host, "localhost", "127.0.0.1")]
+    server = get_server(
         {"/": _open(kept)},
         port=port,
         address=host,
-        show=False,
-        title="Well control panel trainer",
-        websocket_origin=origins,
-        threaded=threaded,
-        verbose=False,
-        check_unused_sessions=10_000,
-        unused_session_lifetime=30_000,
+        title=TITLE,
+        websocket_origin=names,
+        check_unused_sessions_milliseconds=10_000,
+        unused_session_lifetime_milliseconds=30_000,
     )
+    for address in addresses(host, port):
+        (tell or _say)(address)
+    server.start()
+    try:
+        server.io_loop.start()
+    except KeyboardInterrupt:
+        server.stop()
+
+
+def _free_port(host: str) -> int:
+    with socket.socket() as probe:
+        probe.bind((host, 0))
+        return int(probe.getsockname()[1])
+
+
+def _say(address: str) -> None:
+    sys.stdout.write(f"Open {address} in a browser. Stop with Ctrl+C.\n")
+    sys.stdout.flush()

@@ -2,19 +2,20 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable, Mapping
-from functools import cached_property
 from typing import Any
 
 from trainer import resources, units
 from trainer.console import shell
+from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
 from trainer.drawing.floor import READINGS, floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.schematic import schematic
+from trainer.drawing.unit import unit_station
+from trainer.drawing.unit_care import unit_care
 from trainer.drills.schema import Drill
 
 #: Where a hand on each board stands.
@@ -25,6 +26,7 @@ STATIONS = {
     "floor": "floor",
     "floor_strip": "floor",
     "schematic": "driller",
+    "care": "unit",
     "well": "driller",
     "alarms": "driller",
     "entries": "driller",
@@ -56,11 +58,12 @@ class Boards:
             "well": shell.well(machine.signals),
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
-            "card": shell.card(),
+            "card": shell.card(None),
             "brief": shell.brief(drill),
             "sheet": el("div", {"data-html": "page.sheet"}, ""),
         }
-        drawn["floor"] = floor_board(desk, calls, [(item, name) for item, name in named] or READINGS)
+        tags = [(item.tag, item.title) for item in drill.reading] if drill else READINGS
+        drawn["floor"] = floor_board(desk, calls, tags)
         for name, station in self._stations.items():
             key = (rig.id, name, system)
             if key not in self._drawn:
@@ -72,33 +75,17 @@ class Boards:
         drawn["schematic"] = self._drawn[key]
         return drawn
 
-    def card(self, component: str) -> str:
-        """The card of a component as markup; empty for none."""
-        if not component:
-            return ""
-        text = self._texts.get(component) or self._texts.get(component.split(".")[0])
-        title = component.replace("_", " ").capitalize()
-        if text is None:
-            return el("div", {}, el("h2", {}, title), el("p", {}, "There is no card for this part yet."))
-        lines = [el("h2", {}, str(text.get("title", title)))]
-        for key, words in text.items():
-            if key != "title" and isinstance(words, str):
-                lines.append(el("h3", {}, key.replace("_", " ").capitalize()))
-                lines.append(el("p", {}, words))
-        return el("div", {}, lines)
-
-    @cached_property
-    def _texts(self) -> dict[str, dict[str, Any]]:
-        found: dict[str, dict[str, Any]] = {}
-        for path in sorted((resources.assets() / "text").glob("*.toml")):
-            found.update(tomllib.loads(path.read_text("utf-8")))
-        return found
+    def card(self, machine: Any, plant: str, component: str, system: units.System) -> str:
+        """The card board with the card of a component on it."""
+        return shell.card(card_markup(Desk(_rig(plant), machine.signals, system), component))
 
 
 _STATION_DRAWINGS: dict[str, Draw] = {
     "driller": driller_panel,
     "remote": second_panel,
     "floor_strip": floor_strip,
+    "unit": unit_station,
+    "care": unit_care,
 }
 
 

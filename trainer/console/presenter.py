@@ -87,6 +87,11 @@ class Presenter:
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
 
+    def bind(self, board: str, keys: Bindings) -> None:
+        """Another markup stands on a board: the next ``patch`` fills it."""
+        self.boards = {**self.boards, board: keys}
+        self.use(self.units)
+
     def first(self) -> Patch:
         """Every reading of every board, and the charts' whole history: for a page just opened."""
         self._raw.clear()

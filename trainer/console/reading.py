@@ -22,7 +22,7 @@ def reader(signal: Signal, kinds: Iterable[str], system: units.System) -> Callab
 
     Only the parts named in ``kinds`` (see ``bindings.KINDS``) are made. Parts: ``text`` (number and
     unit, or the state's word), ``unit`` and ``symbol``, ``fraction`` (0 to 1 over the signal's range), ``state``
-    (the state's word, or low / normal / high against the normal band), ``flowing`` (forward / back / none), ``level``
+    (the state's word, or low / normal / high against the normal band), ``flow`` (forward / back / none), ``level``
     (dead / low / live / high) and ``title`` (a sentence for hover and screen readers).
     """
     wanted = frozenset(kinds)
@@ -65,7 +65,7 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
         if "title" in wanted:
             reading["title"] = f"{signal.meaning}: {units.show(value, signal.unit, system)}"
         if "flow" in wanted:
-            reading["flowing"] = _flow(value / span if span else value)
+            reading["flow"] = _flow(value / span if span else value)
         if "pressure" in wanted:
             reading["level"] = "dead" if share < DEAD_SHARE else _LEVELS[_against(band, value)]
         return reading

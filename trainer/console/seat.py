@@ -18,7 +18,7 @@ from trainer.console.colours import theme_patch
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.trends import History, unit_patch
-from trainer.drills.schema import Drill
+from trainer.drills.schema import Drill, NamedReading
 
 SCAN = 0.1
 #: A page that was asleep does not run the plant through all that it missed.
@@ -28,6 +28,7 @@ LEAD = 0.3
 REFUSAL_SHOWN = 12.0
 ASKED_AGAIN = 5.0
 SEED_LIMIT = 2**31
+LONGEST_NAME = 80
 FREE_PLANT = "quillback"
 
 
@@ -93,7 +94,7 @@ class Seat:
         self._status = ""
         self._card = ""
         self._sheet = ""
-        self._briefing = False
+        self._briefing = self._begun = False
         self._ending: float | None = None
 
     # What drives the seat
@@ -158,7 +159,10 @@ class Seat:
             return self._refuse(f"The run stands still: press {wait}, then operate.")
         command.pop("t", None)
         if command.get("do") == "read":
-            command["value"] = self._in_units(str(command.get("target")), command.get("value"))
+            target = str(command.get("target"))
+            command["value"] = self._in_units(target, command.get("value"))
+            # The drill floor's own form names the instrument; the drill knows the reading by its id.
+            command["target"] = next((item.id for item in self._named() if item.tag == target), target)
         refusal = run.submit(command)
         if refusal is not None:
             return self._refuse(refusal)
@@ -172,7 +176,7 @@ class Seat:
 
     def _in_units(self, target: str, value: object) -> object:
         """A bare number was read off a gauge in the units now shown."""
-        tag = next((item.tag for item in self.drill.reading if item.id == target), target) if self.drill else target
+        tag = next((item.tag for item in self._named() if item.id == target), target)
         signal = self.run.machine.signals.get(tag) if self.run else None
         text = str(value).strip()
         if signal is None or signal.unit == "state" or not text or text[-1].isalpha() or text[-1] in "%³":
@@ -200,8 +204,10 @@ class Seat:
             presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
 
     def _reading_name(self, target: str) -> str:
-        named = self.drill.reading if self.drill else []
-        return next((item.title for item in named if target in (item.id, item.tag)), target)
+        return next((item.title for item in self._named() if item.id == target), target)
+
+    def _named(self) -> list[NamedReading]:
+        return self.drill.reading if self.drill else []
 
     def _statement(self, target: str) -> str:
         named = self.drill.statement if self.drill else []
@@ -228,6 +234,7 @@ class Seat:
         # The clock waits until the briefing has been read.
         self._briefing = self.paused = drill is not None
         self._ending = None
+        self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
         self._card = self._sheet = ""
         history = History()
@@ -235,7 +242,9 @@ class Seat:
         return self._dressed()
 
     def _go(self, _: Mapping[str, Any]) -> Patch:
-        self._briefing, self.paused = False, False
+        self._briefing = False
+        if not self._begun:
+            self._begun, self.paused = True, False
         return self._presenter.patch() if self._presenter else {}
 
     def _show_brief(self, _: Mapping[str, Any]) -> Patch:
@@ -254,6 +263,7 @@ class Seat:
 
     def _pause(self, _: Mapping[str, Any]) -> Patch:
         self.paused = not self.paused
+        self._briefing, self._begun = False, True
         return self._presenter.patch() if self._presenter else {}
 
     def _set_pace(self, message: Mapping[str, Any]) -> Patch:
@@ -271,8 +281,17 @@ class Seat:
         return theme_patch(self.theme)
 
     def _show_card(self, message: Mapping[str, Any]) -> Patch:
-        self._card = str(message.get("value") or "")
-        return self._presenter.patch() if self._presenter else {}
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None:
+            return {}
+        self._card = str(message.get("value") or "")[:LONGEST_NAME]
+        if not self._card:
+            return presenter.patch()
+        markup = self.boards.card(run.machine, self.plant, self._card, self.units)
+        presenter.bind("card", bindings(markup))
+        patch = presenter.patch()
+        patch["card"] = {"markup": markup, **patch.get("card", {})}
+        return patch
 
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.page = "chooser"
@@ -365,7 +384,6 @@ class Seat:
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
-            "page.card_text": {"html": self.boards.card(self._card)},
             "page.sheet": {"html": self._sheet},
         }
 

@@ -17,6 +17,8 @@ VIEWS = (
     ("driller", "Driller's panel"),
     ("floor", "Drill floor"),
     ("schematic", "Schematic"),
+    ("unit", "Unit"),
+    ("care", "Unit care"),
     ("remote", "Second panel"),
     ("trends", "Trends"),
 )
@@ -227,11 +229,11 @@ def _lines(text: str) -> list[Markup]:
     return [el("p", {}, line) for line in text.splitlines() if line.strip()]
 
 
-def card() -> Markup:
+def card(content: Markup | None) -> Markup:
     """The card of one component, open beside the work and never in front of it."""
     return el(
         "dialog",
-        {"class": "card", "data-dialog": "page.card", "tabindex": -1, "aria-label": "About this part"},
-        button("Close", {"page": "card", "value": ""}, "tool card-close"),
-        el("div", {"class": "card-text", "data-html": "page.card_text"}, ""),
+        {"class": "beside", "data-dialog": "page.card", "tabindex": -1, "aria-label": "About this part"},
+        button("Close", {"page": "card", "value": ""}, "tool beside-close"),
+        content,
     )

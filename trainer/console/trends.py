@@ -44,8 +44,8 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 
-SAMPLE_SECONDS = 0.5
-#: Two hours at two a second: older samples fall off the chart, not out of the evidence.
+SAMPLE_SECONDS = 1.0
+#: Four hours at one a second: older samples fall off the chart, not out of the evidence.
 LONGEST = 14_400
 
 

@@ -1,0 +1,94 @@
+"""A served classroom and a headless browser for the page tests."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+ROOT = Path(__file__).resolve().parents[2]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
+
+
+@pytest.fixture(scope="session")
+def classroom() -> Iterator[str]:
+    """The address of ``trainer serve`` running in a process of its own."""
+    command = [sys.executable, "-m", "trainer.cli", "serve", "--port", "0"]
+    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+        try:
+            assert process.stdout is not None
+            line = process.stdout.readline()
+            found = re.search(r"http://\S+", line)
+            assert found, f"no address in {line!r}"
+            yield found[0]
+        finally:
+            process.terminate()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Headless Chromium."""
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+        yield chromium
+        chromium.close()
+
+
+@pytest.fixture
+def complaints() -> list[str]:
+    """Errors that a page under test wrote to its console, or requests to other places."""
+    return []
+
+
+@pytest.fixture
+def page(browser: Browser, classroom: str, complaints: list[str]) -> Iterator[Page]:
+    """The chooser, freshly opened at 1280 by 800."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    tab = context.new_page()
+    tab.on("pageerror", lambda error: complaints.append(str(error)))
+    tab.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+    tab.on("request", lambda request: _own(request.url, classroom, complaints))
+    tab.goto(classroom)
+    tab.locator("form.drill-start").first.wait_for(timeout=30_000)
+    yield tab
+    context.close()
+
+
+def _own(url: str, classroom: str, complaints: list[str]) -> None:
+    own = (classroom, classroom.replace("http", "ws"), "data:", "blob:")
+    if not url.startswith(own):
+        complaints.append(f"a request left the page's own origin: {url}")
+
+
+def start(tab: Page, drill: str, mode: str = "practice", seed: int = 0) -> None:
+    """Choose a drill and begin it."""
+    form = tab.get_by_role("form", name=drill, exact=True)
+    coached = form.get_by_label("Mode").count() > 0
+    if coached:
+        form.get_by_label("Mode").select_option(mode)
+        form.get_by_label("Seed").fill(str(seed))
+    form.get_by_role("button", name="Start").click()
+    tab.locator(".deck-driller").wait_for(timeout=30_000)
+    if coached:
+        tab.get_by_role("button", name="Begin").click()
+
+
+def reading(tab: Page, tag: str) -> str:
+    """The text that the first visible board shows for a reading."""
+    shown: Any = tab.locator(f'[data-text="{tag}"]:visible').first.text_content()
+    return str(shown)

@@ -1,0 +1,170 @@
+"""The kick while drilling, run by a trainee's hand in the page: well by mouse and by keyboard, and badly."""
+
+from __future__ import annotations
+
+import json
+import re
+import time
+from collections.abc import Callable
+
+import pytest
+from playwright.sync_api import Locator, Page, expect
+
+from tests.browser.conftest import reading, start
+
+DRILL = "Kick while drilling"
+#: The hook at which no tool joint stands in a ram, as the drill's briefing says.
+SPACED_OUT = 66.0
+
+
+class Hand:
+    """Works the page as a person does, by mouse or by keyboard alone."""
+
+    def __init__(self, page: Page, keyboard: bool) -> None:
+        self.page = page
+        self.keyboard = keyboard
+
+    def press(self, target: Locator) -> None:
+        if self.keyboard:
+            target.focus()
+            self.page.keyboard.press("Enter")
+        else:
+            target.click()
+
+    def hold(self, target: Locator, until: Callable[[], bool], longest: float = 60.0) -> None:
+        target.focus() if self.keyboard else target.hover()
+        self.page.keyboard.down(" ") if self.keyboard else self.page.mouse.down()
+        try:
+            wait_until(self.page, until, longest)
+        finally:
+            self.page.keyboard.up(" ") if self.keyboard else self.page.mouse.up()
+
+    def set(self, target: str, value: str | float) -> None:
+        sent = json.dumps({"do": "set", "target": target, "value": value}, separators=(",", ":"))
+        self.press(self.page.locator(f"[data-send='{sent}']:visible").first)
+
+    def push(self, target: str) -> None:
+        self.press(self.page.locator(f"[data-send*='\"{target}\"']:visible").first)
+
+    def say(self, statement: str) -> None:
+        self.page.locator("#say-what").select_option(statement)
+        self.press(self.page.get_by_role("button", name="Say", exact=True))
+
+    def enter(self, name: str, value: float) -> None:
+        self.page.locator("#read-what").select_option(name)
+        self.page.locator("#read-value").fill(f"{value:g}")
+        self.press(self.page.get_by_role("button", name="Enter", exact=True).first)
+
+    def pace(self, value: str) -> None:
+        self.page.locator("[aria-label='Pace of the run']").select_option(value)
+
+
+def number(page: Page, tag: str) -> float:
+    """A reading of the page as a number, in whatever unit it is shown."""
+    found = re.match(r"[-−]?[\d,]+(\.\d+)?", reading(page, tag))
+    assert found, f"{tag} shows {reading(page, tag)!r}"
+    return float(found[0].replace(",", ""))
+
+
+def wait_until(page: Page, true: Callable[[], bool], longest: float) -> None:
+    """Wait for a condition on the page's readings; fails when it does not come in ``longest`` wall seconds."""
+    end = time.monotonic() + longest
+    while not true():
+        assert time.monotonic() < end, "waited in vain"
+        page.wait_for_timeout(60)
+
+
+def see_the_kick(page: Page, hand: Hand) -> None:
+    """Watch the returns until the well flows."""
+    hand.pace("10")
+    wait_until(page, lambda: number(page, "well.pit_gain") > 1.0, 60.0)
+    hand.pace("1")
+
+
+def shut_in(page: Page, hand: Hand) -> None:
+    """The stated hard shut-in, up to the open choke line."""
+    hand.say("well_flows")
+    hand.set("floor.rotary", 0)
+    hand.pace("2")
+    hand.hold(
+        page.locator("[data-send*='floor.hook'][data-send*='1']:visible").last,
+        lambda: number(page, "floor.hook") >= SPACED_OUT - 1.0,
+    )
+    hand.pace("5")
+    wait_until(page, lambda: abs(number(page, "floor.hook") - SPACED_OUT) <= 3.0, 20.0)
+    page.wait_for_timeout(800)
+    hand.set("floor.mud_pumps", 0)
+    wait_until(page, lambda: number(page, "floor.mud_pumps") < 1.0, 20.0)
+    page.wait_for_timeout(500)
+    hand.say("flow_check_positive")
+    hand.push("totaliser.reset")
+    hand.set("upper_annular", "close")
+    wait_until(page, lambda: number(page, "well.flow_out") < 1.0, 60.0)
+    page.wait_for_timeout(2000)
+
+
+@pytest.mark.parametrize("keyboard", [False, True], ids=["mouse", "keyboard"])
+def test_a_good_hand_passes(page: Page, keyboard: bool) -> None:
+    start(page, DRILL, seed=3)
+    hand = Hand(page, keyboard)
+    see_the_kick(page, hand)
+    shut_in(page, hand)
+    hand.enter("flow_count", number(page, "totaliser.count"))
+    hand.enter("readback", number(page, "annular_regulator.readback"))
+    hand.enter("manifold_readback", number(page, "manifold_regulator.readback"))
+    hand.enter("return_flow", number(page, "well.flow_out"))
+    hand.say("shut_in")
+    hand.set("upper_inner_choke", "open")
+    hand.set("upper_outer_choke", "open")
+    hand.pace("10")
+    steady = number(page, "well.casing_pressure")
+    for _ in range(60):
+        page.wait_for_timeout(1500)
+        now = number(page, "well.casing_pressure")
+        if now > 50.0 and abs(now - steady) < 1.0:
+            break
+        steady = now
+    hand.pace("1")
+    hand.enter("sidpp", number(page, "well.drillpipe_pressure"))
+    hand.enter("sicp", number(page, "well.casing_pressure"))
+    hand.enter("pit_gain", number(page, "well.pit_gain"))
+    hand.pace("5")
+    hand.say("handed_over")
+    verdict = page.locator(".verdict")
+    verdict.wait_for(timeout=30_000)
+    print(verdict.inner_text())
+    print(page.locator(".criteria").inner_text())
+    expect(page.locator(".verdict-word")).to_have_text("Passed")
+    score = float(page.locator(".verdict-score").inner_text().split()[0])
+    assert score >= 85.0
+    for criterion in ("shut_in", "order", "lined_up", "sidpp", "sicp", "pit_gain"):
+        expect(page.locator(f"[data-criterion='{criterion}']")).to_have_class("row-full")
+
+
+def test_a_hand_that_shears_the_pipe_fails(page: Page) -> None:
+    start(page, DRILL, mode="check", seed=3)
+    hand = Hand(page, keyboard=False)
+    expect(page.get_by_role("button", name="Hint")).to_be_hidden()
+    see_the_kick(page, hand)
+    hand.push("driller.enable")
+    hand.set("blind_shear_ram", "close")
+    hand.pace("10")
+    wait_until(page, lambda: number(page, "totaliser.count") > 25.0, 30.0)
+    page.locator(".tool-finish").click()
+    page.locator(".tool-finish", has_text="End now?").click()
+    expect(page.locator(".verdict-word")).to_have_text("Not passed")
+    expect(page.locator("[data-critical='sheared']")).to_contain_text("shear ram was closed on the drill pipe")
+
+
+def test_an_idle_hand_fails(page: Page) -> None:
+    start(page, DRILL, mode="check", seed=3)
+    Hand(page, keyboard=False).pace("20")
+    page.locator(".verdict").wait_for(timeout=90_000)
+    expect(page.locator(".verdict-word")).to_have_text("Not passed")
+    expect(page.locator("[data-criterion='shut_in']")).to_have_class("row-none")
+
+
+def test_the_coach_helps_in_practice_only(page: Page) -> None:
+    start(page, DRILL, seed=3)
+    page.get_by_role("button", name="Hint").click()
+    expect(page.locator(".says-coach")).to_contain_text("Watch return flow")
