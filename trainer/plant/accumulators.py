@@ -65,7 +65,7 @@ class Bank(Component):
             own, other = (self.header, "b" if self.header == "a" else "a")
             path = net.var(f"{i}.path", 1.0)
             valves: list[str | float] = [f"header_{own}.isolation", f"header_{other}.isolation", "header.crossover"]
-            net.block(way_out, [f"{i}.isolation", *valves], [path])
+            net.block(way_out, [f"{i}.isolation", *valves], [path], gate=SECOND)
         k = PORT * self.bottles**0.5
         net.edge(f"{i}.port", node, i, isolated_port, k, path, f"{i}.v", LAST * shell)
         self._gas(net, mass)
@@ -81,11 +81,13 @@ class Bank(Component):
         reading(net, f"{i}.precharge", "psi", 0, 6000, meaning, places)
         reading(net, f"{i}.gas_temperature", "degF", -150, 300, f"{self.name}: gas temperature.", ())
         reading(net, f"{i}.fluid", "gal", 0, 2000, f"{self.name}: fluid in the bottles.", ())
+        net.block(fluid_side, [f"{i}.p", f"{i}.v", 0.2 * LAST * shell], [f"{i}.side"], rate="observe")
         net.block(
             bank_seen,
-            [f"{i}.p", f"{i}.t", f"{i}.v", 0.2 * LAST * shell],
-            [f"{i}.side", f"{i}.precharge", f"{i}.gas_temperature", f"{i}.fluid"],
+            [f"{i}.p", f"{i}.t", f"{i}.v"],
+            [f"{i}.precharge", f"{i}.gas_temperature", f"{i}.fluid"],
             rate="observe",
+            gate=SECOND,
         )
 
     def _gas(self, net: Network, mass: float) -> None:
@@ -212,7 +214,11 @@ def gas_left(gas: float, mass: float, lost: float, one: float, over: float, shar
     return (gas + up) if over > 0.0 else down
 
 
-def bank_seen(p: float, t: float, v: float, last: float) -> tuple[float, float, float, float]:
-    """Fluid-side pressure (Pa absolute; none once the bottles are empty), nitrogen (Pa gauge), its K, fluid (m3)."""
-    wet = min(max(v / last, 0.0), 1.0)
-    return ATMOSPHERE + (p - ATMOSPHERE) * wet, p - ATMOSPHERE, t, v
+def fluid_side(p: float, v: float, last: float) -> float:
+    """Pressure at the bottles' port (Pa absolute): the gas's, but none once they are empty of fluid."""
+    return ATMOSPHERE + (p - ATMOSPHERE) * min(max(v / last, 0.0), 1.0)
+
+
+def bank_seen(p: float, t: float, v: float) -> tuple[float, float, float]:
+    """Nitrogen pressure (Pa gauge) and temperature (K), fluid held (m3)."""
+    return p - ATMOSPHERE, t, v

@@ -80,7 +80,7 @@ class Electrical(Part):
             ["battery.charge", "battery.volts", "battery.amps", "battery.weakest", "battery.bus"],
             gate=SECOND,
         )
-        net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"])
+        net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"], gate=SECOND)
         build_boxes(net, volts)
 
     def _faults(self, net: Network) -> None:

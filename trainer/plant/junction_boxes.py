@@ -61,13 +61,13 @@ def build_boxes(net: Network, volts: float) -> None:
         ["boxes.moisture", "boxes.ice"],
         gate=SECOND,
     )
-    net.block(box_air, ["air.p", "boxes.ice", "fault.boxes.filter_blocked"], ["boxes.air"])
+    net.block(box_air, ["air.p", "boxes.ice", "fault.boxes.filter_blocked"], ["boxes.air"], gate=SECOND)
     net.block(show_air, ["boxes.air"], ["boxes.air_pressure"], rate="observe", gate=SECOND)
     panels = ("driller", "remote")
     state_reading(net, "solenoids.live", ("no", "yes"), "Solenoid valves have voltage enough to work.", (), 1.0)
     reading(net, "panel.volts", "V", 0, 160, "Direct voltage at the panels.", ("unit", "driller"), (108, 140), volts)
     reading(net, "panel.brightness", "%", 0, 100, "How bright the panels' lamps are.", panels, None, 1.0)
-    net.block(solenoids, ["battery.bus", "solenoids.live"], ["solenoids.live"])
+    net.block(solenoids, ["battery.bus", "solenoids.live"], ["solenoids.live"], gate=SECOND)
     net.block(lamps_glow, ["battery.bus"], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)
 
 

@@ -64,7 +64,9 @@ class Pod(Component):
                 0.2 * REGULATOR_K,
                 f"{reg.id}.subsea",
                 RELIEVE,
+                group=net.group(f"{pod}.{name}_relieving", awake=0.0),
             )
+            net.block(relieves, [f"{pod}.{name}.p", f"{reg.id}.subsea"], [f"{pod}.{name}_relieving.awake"])
             reading(
                 net,
                 f"{pod}.{name}_pressure",
@@ -102,6 +104,11 @@ def build_stack_bottles(net: Network, bank: Bank, wall_kelvin: float, start: flo
     for pod in pods:
         net.edge(f"{bank.id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
     bank.build(net, node, "ambient.sea", wall_kelvin, start)
+
+
+def relieves(p: float, setting: float) -> float:
+    """1 while the relieving side of a regulator may pass."""
+    return 1.0 if p > setting + 0.5 * RELIEVE else 0.0
 
 
 def from_surface(pressure: float, offset: float) -> float:

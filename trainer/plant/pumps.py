@@ -15,7 +15,7 @@ from pydantic import Field
 from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
-from trainer.plant.handwork import hand_valve, is_shut, needs, service
+from trainer.plant.handwork import SECOND, hand_valve, is_shut, needs, service
 from trainer.units import Flow, Power, Pressure
 
 MODES = ("off", "auto", "manual")
@@ -88,6 +88,8 @@ class Pump(Component):
         i = self.id
         net.var(f"{i}.switch", 0.0)
         net.var(f"{i}.speed", 0.0)
+        # At rest its delivery and its instruments are passed over.
+        net.group(i, awake=0.0)
         state_reading(net, f"{i}.mode", MODES, f"{self.name}: selector.", ("unit",), 1.0)
         state_reading(net, f"{i}.running", ("no", "yes"), f"{self.name} is running.", ("unit", "driller"))
         reading(net, f"{i}.flow", "gpm", 0, 40, f"{self.name}: delivery.", ())
@@ -115,6 +117,7 @@ class Pump(Component):
                 f"fault.{i}.switch_stuck_shut",
             ],
             [f"{i}.switch"],
+            gate=SECOND,
         )
         if self.drive == "air":
             self._air(net)
@@ -154,7 +157,7 @@ class Pump(Component):
                 f"fault.{i}.drive_broken",
                 f"fault.{i}.starter_dead",
             ],
-            [f"{i}.running", f"{i}.speed"],
+            [f"{i}.running", f"{i}.speed", f"{i}.awake"],
         )
         flow = net.edge(
             f"{i}.delivery",
@@ -169,6 +172,7 @@ class Pump(Component):
             f"fault.{i}.strainer_blocked",
             self.relief_pressure,
             f"fault.{i}.relief_early",
+            group=i,
         )
         net.block(
             motor_seen,
@@ -186,6 +190,7 @@ class Pump(Component):
             ],
             [f"{i}.flow", f"{i}.amps"],
             rate="observe",
+            gate=f"{i}.awake",
         )
 
     def _air(self, net: Network) -> None:
@@ -206,6 +211,7 @@ class Pump(Component):
             pump_air,
             ["air.p", f"{i}.air", f"fault.{i}.air_blocked", self.area_ratio],
             [f"{i}.air_pressure", f"{i}.stall"],
+            gate=SECOND,
         )
         net.block(
             air_drive,
@@ -219,7 +225,7 @@ class Pump(Component):
                 f"fault.{i}.lubricator_dry",
                 f"fault.{i}.air_blocked",
             ],
-            [f"{i}.running", f"{i}.speed"],
+            [f"{i}.running", f"{i}.speed", f"{i}.awake"],
         )
         flow = net.edge(
             f"{i}.delivery",
@@ -233,6 +239,7 @@ class Pump(Component):
             f"{i}.suction",
             f"fault.{i}.worn",
             f"fault.{i}.strainer_blocked",
+            group=i,
         )
         net.block(
             air_seen,
@@ -247,6 +254,7 @@ class Pump(Component):
             ],
             [f"{i}.flow", f"{i}.strokes"],
             rate="observe",
+            gate=f"{i}.awake",
         )
 
 
@@ -258,11 +266,12 @@ def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: f
 
 def motor_drive(
     mode: float, switch: float, power: float, speed: float, broken: float, dead: float
-) -> tuple[float, float]:
-    """Running (0 or 1) and plunger speed (share of rated) after a scan, by selector, switch and power."""
+) -> tuple[float, float, float]:
+    """Running (0 or 1), plunger speed (share of rated) after a scan, by selector, switch and power, and 1 if awake."""
     runs = 1.0 if power > 0.5 and (mode > 1.5 or (mode > 0.5 and switch > 0.5)) and dead <= 0.0 else 0.0
     turning = runs if broken <= 0.0 else 0.0
-    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP)
+    awake = 1.0 if runs > 0.5 or speed > 0.0 else 0.0
+    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP), awake
 
 
 def air_drive(
@@ -274,12 +283,13 @@ def air_drive(
     broken: float,
     dry: float,
     blocked: float,
-) -> tuple[float, float]:
-    """Running (air is on the motor) and speed of an air pump after a scan; below 40 psi of air it stands."""
+) -> tuple[float, float, float]:
+    """Running (air is on the motor) and speed of an air pump after a scan, and 1 if awake; below 40 psi it stands."""
     asked = mode > 1.5 or (mode > 0.5 and (switch > 0.5 or bypass > 0.5))
     runs = 1.0 if asked and air > 2.76e5 else 0.0
     turning = (runs if broken <= 0.0 else 0.0) * (1.0 - 0.8 * dry) * (1.0 - 0.9 * blocked)
-    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP)
+    awake = 1.0 if runs > 0.5 or speed > 0.0 else 0.0
+    return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP), awake
 
 
 def pump_air(supply: float, valve: float, blocked: float, ratio: float) -> tuple[float, float]:

@@ -83,7 +83,6 @@ class Regulator(Component):
         """
         i = self.id
         base = ATMOSPHERE + head
-        net.var(f"{i}.set", self.set)
         net.var(f"{i}.nudge", 0.0)
         net.var(f"{i}.by_hand", 0.0)
         net.var(f"{i}.subsea", self.set + base)
@@ -97,7 +96,7 @@ class Regulator(Component):
         net.block(
             step_setting,
             [
-                f"{i}.set",
+                f"{i}.pilot",
                 f"{i}.nudge",
                 f"{i}.by_hand",
                 self.low,
@@ -108,17 +107,17 @@ class Regulator(Component):
                 f"fault.{i}.raise_dead",
                 f"fault.{i}.lower_dead",
             ],
-            [f"{i}.set", f"{i}.nudge"],
+            [f"{i}.pilot", f"{i}.nudge"],
+            gate=f"{i}.nudge",
         )
         hunting = f"fault.{i}.hunting"
         net.block(wave, [f"{i}.wave", f"{i}.wave_up"], [f"{i}.wave", f"{i}.wave_up"], gate=hunting)
         net.block(
             follow,
-            [f"{i}.subsea", f"{i}.set", base, SCAN / self.pilot_lag, f"fault.{i}.creep", hunting, f"{i}.wave"],
+            [f"{i}.subsea", f"{i}.pilot", base, SCAN / self.pilot_lag, f"fault.{i}.creep", hunting, f"{i}.wave"],
             [f"{i}.subsea"],
         )
         self._read_back(net, head, nodes)
-        net.block(show_pilot, [f"{i}.set"], [f"{i}.pilot"], rate="observe")
         self._commands(net)
 
     def _readings(self, net: Network) -> None:
@@ -155,7 +154,7 @@ class Regulator(Component):
             "psi",
             f"{self.name}: set by its hand knob.",
             ("unit",),
-            f"{self.id}.set",
+            f"{self.id}.pilot",
             guard=self._guard,
         )
 
@@ -236,11 +235,6 @@ def follow(subsea: float, setting: float, base: float, share: float, creep: floa
     """Setting of the regulator below (Pa absolute there): follows the pilot line with its filling time."""
     target = setting + base + creep * CREEP + hunt * HUNT * phase
     return subsea + share * (target - subsea)
-
-
-def show_pilot(setting: float) -> float:
-    """The surface pilot gauge."""
-    return setting
 
 
 def follow_line(shown: float, p: float, head: float, share: float, blocked: float) -> float:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
 
@@ -57,7 +58,9 @@ def build_selector(net: Network) -> None:
     for pod, other in (("yellow", "blue"), ("blue", "yellow")):
         mine, theirs = f"pod_selector.{pod}", f"pod_selector.{other}"
         net.edge(f"pod_selector.to_{pod}", "header", f"line_{pod}", leaking_way, SELECTOR_K, mine, leaks)
-        net.edge(f"pod_selector.vent_{pod}", f"line_{pod}", "tank", return_line, VENT_K, theirs)
+        group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
+        net.edge(f"pod_selector.vent_{pod}", f"line_{pod}", "tank", return_line, VENT_K, theirs, group=group)
+        net.block(vents, [theirs, f"line_{pod}.p"], [f"{group}.awake"])
     _totaliser(net)
 
 
@@ -102,6 +105,11 @@ def select(position: float, yellow: float, blue: float, stuck: float) -> tuple[f
     to_yellow = yellow + min(max(want_yellow - yellow, -step), step)
     to_blue = blue + min(max(want_blue - blue, -step), step)
     return to_yellow, to_blue
+
+
+def vents(x: float, p: float) -> float:
+    """1 while a line that is open to the tank holds pressure."""
+    return 1.0 if x > 0.0 and p > ATMOSPHERE + 1.0e3 else 0.0
 
 
 def leaking_way(pu: float, pd: float, k: float, x: float, leaks: float) -> tuple[float, float, float]:
