@@ -85,7 +85,9 @@ def _known(rig: RigView) -> dict[str, tuple[str, str]]:
         found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.title}: shut-off valve")
         found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.title}: bleed valve")
     for regulator in rig.regulators:
-        kind = {"annular": "annular_regulator", "pilot": "pilot_regulator"}.get(str(regulator.get("serves")), "regulator")
+        kind = {"annular": "annular_regulator", "pilot": "pilot_regulator"}.get(
+            str(regulator.get("serves")), "regulator"
+        )
         found[regulator.id] = (kind, regulator.title)
     for pod in rig.pods:
         found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.title)

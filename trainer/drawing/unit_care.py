@@ -252,7 +252,7 @@ def unit_care(desk: Desk) -> Markup:
     return deck(
         "unit_care",
         "unit",
-        725,
+        702,
         head(desk, "unit", "Look after the unit"),
         el(
             "div",
