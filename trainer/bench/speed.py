@@ -2,7 +2,7 @@
 
 Two baselines are used. *Real time* is what the trainee's clock needs: one simulated second a second. The
 *float loop*, millions of multiply-adds a second of plain Python, takes the machine out of the figure, so that
-ratios may be compared between machines.
+ratios may be compared between machines. Seconds are of processor time; see ``best``.
 """
 
 from __future__ import annotations
@@ -50,12 +50,16 @@ class Figure:
 
 
 def best(work: Callable[[], object], tries: int = 3) -> float:
-    """The shortest of several runs in seconds: what else the machine did meanwhile only ever adds."""
+    """The shortest of several runs in seconds of processor time.
+
+    On a machine with nothing else to do that is the time on the wall. On a busy one it leaves out what others
+    took; what is left of their disturbance only ever adds, hence the shortest.
+    """
     times = []
     for _ in range(tries):
-        began = time.perf_counter()
+        began = time.process_time()
         work()
-        times.append(time.perf_counter() - began)
+        times.append(time.process_time() - began)
     return min(times)
 
 
