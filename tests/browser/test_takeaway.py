@@ -226,7 +226,7 @@ def test_evidence_from_the_browser_verifies_here(play: Playwright, host: Host, t
         page.locator("""[data-send*='"upper_annular"'][data-send*="close"]""").first.click()
         page.wait_for_timeout(1000)
         page.get_by_role("button", name="Finish").click()
-        page.get_by_role("button", name=re.compile("Finish|End|Sure", re.I)).first.click()
+        page.get_by_role("button", name="End now?").click()
         page.wait_for_function("document.documentElement.dataset.page === 'sheet'")
         with page.expect_download() as coming:
             page.get_by_role("button", name=re.compile("evidence", re.I)).first.click()

@@ -27,13 +27,19 @@ RUNTIME_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", LOCK, "py
 
 # Tools for developers, clients and servers of network protocols, and window systems: a page has no use for them.
 LEFT_OUT = """
-_aix_support _android_support _apple_support _ios_support _pydatetime _pyio _pyrepl argparse
-asyncio/__main__ asyncio/proactor_events asyncio/tools asyncio/windows_events asyncio/windows_utils bdb
-cProfile cmd compileall concurrent/futures/process configparser ctypes curses dbm doctest email/mime
-ensurepip filecmp fileinput ftplib getopt getpass gettext graphlib http idlelib imaplib importlib/resources
-mailbox mimetypes modulefinder multiprocessing netrc nturl2path optparse pdb pickletools plistlib poplib
-profile profiling pstats pty pyclbr pydoc pydoc_data rlcompleter sched shelve smtplib socketserver sqlite3
-statistics stringprep symtable tabnanny tarfile this tkinter trace tracemalloc tty turtle unittest
+_aix_support _android_support _apple_support _compat_pickle _ios_support _markupbase _pydatetime _pyio
+_pyrepl argparse asyncio/__main__ asyncio/proactor_events asyncio/tools asyncio/windows_events
+asyncio/windows_utils bdb cProfile cmd colorsys compileall concurrent/futures/interpreter
+concurrent/futures/process concurrent/interpreters configparser ctypes curses dbm doctest
+email/_encoded_words email/_header_value_parser email/_parseaddr email/_policybase email/base64mime
+email/charset email/contentmanager email/encoders email/errors email/feedparser email/generator email/header
+email/headerregistry email/iterators email/message email/mime email/parser email/policy email/quoprimime
+email/utils ensurepip filecmp fileinput ftplib getopt getpass gettext graphlib html/parser http idlelib
+imaplib importlib/resources json/tool logging/config logging/handlers mailbox mimetypes modulefinder
+multiprocessing netrc nturl2path optparse pdb pickle pickletools pkgutil plistlib poplib profile profiling
+pstats pty py_compile pyclbr pydoc pydoc_data pyodide/_nodesock_transport pyodide/console quopri rlcompleter
+runpy sched shelve shlex smtplib socketserver sqlite3 statistics stringprep symtable sysconfig/__main__
+tabnanny tarfile this timeit tkinter trace tracemalloc tty turtle unittest urllib/request urllib/response
 urllib/robotparser venv wave webbrowser wsgiref xml xmlrpc zipapp
 """
 
@@ -141,10 +147,11 @@ def _prepare(files: dict[str, Path], scratch: Path) -> None:
 
 
 def _wanted(name: str) -> bool:
-    """Package code only: no stubs, no metadata beyond the licences, no pydantic for the past (v1) or for mypy."""
+    """Package code only: no stubs, no metadata beyond the licences, none of pydantic's side rooms."""
     return not (
         name.endswith((".pyi", "py.typed", "/RECORD", "/WHEEL", "/METADATA", ".json"))
-        or name.startswith(("pydantic/v1/", "pydantic/mypy", "pydantic/_hypothesis"))
+        or name.startswith(("pydantic/v1/", "pydantic/mypy", "pydantic/color", "pydantic/experimental/pipeline"))
+        or name.startswith(("pydantic/experimental/arguments_schema", "annotated_types/test_cases"))
     )
 
 
