@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from tests.drills.crew import Crew, shut_in_while_drilling
+from tests.drills.crews import CREWS, kick_out_of_hole
 from trainer import simulator
 from trainer.drills import chance, library
 from trainer.session.commands import Command
@@ -25,8 +26,10 @@ def commands(name: str) -> list[Command]:
 
 
 def score(drill: str, script: str, seed: int = 0) -> dict[str, Any]:
+    """The sheet two minutes after the script's last command, or at the end of the drill if that comes first."""
     session = Session.start(drill, seed=seed)
-    play(session, commands(f"{drill}.{script}"))
+    script_of = commands(f"{drill}.{script}")
+    play(session, script_of, until=(script_of[-1].t if script_of else 600.0) + 120.0)
     return session.sheet()
 
 
@@ -61,23 +64,56 @@ def test_doing_nothing_never_passes(drill: str) -> None:
     assert session.sheet()["score"] < 30.0
 
 
-BAD = [
-    (
-        "kick-while-drilling",
-        "wrong-order",
-        {"order": "before 'Picked up", "lined_up": "Not reached", "sidpp": "200 psi"},
-    ),
-    ("kick-while-drilling", "idle", {"shut_in": "Not reached by"}),
-]
+BAD: dict[str, dict[str, str]] = {
+    "kick-while-drilling.wrong-order": {
+        "order": "before 'Picked up",
+        "lined_up": "Not reached",
+        "sidpp": "200 psi",
+        "confirm": "nothing",
+    },
+    "kick-while-drilling.idle": {"shut_in": "Not reached by", "lost_control": "beyond 25 bbl"},
+    "lamp-lies.trusts-the-lamp": {"report": "when it was not so", "confirm": "Not as the instrument showed"},
+    "lamp-lies.shears": {"sheared": "shear ram was closed on the drill pipe"},
+    "pod-changeover.not-proved": {"proved": "Kill valve opened", "report": "too early"},
+    "pod-changeover.left-at-block": {"blocked": "stood at block for a minute"},
+    "regulator-setting.pushes-at-the-panel": {"annular_set": "Not reached", "report": "too early"},
+    "regulator-setting.overshoots": {"no_overshoot": "never more than 100 psi above"},
+    "accumulator-drawdown.pumps-on": {"order": "without 'All pumps off'", "stored_only": "outside for"},
+    "accumulator-drawdown.forgets-the-pumps": {"restored": "Not reached", "count": "No reading"},
+    "kick-out-of-hole.pipe-ram": {"shut_in": "Not reached", "report": "too early"},
+    "kick-out-of-hole.no-enable": {"shut_in": "Not reached", "sicp": "too early"},
+    "find-the-leak.guesses": {"named": "Named before it", "isolated": "Not reached"},
+    "find-the-leak.blocks-all": {"named": "Not named", "others": "it was not so"},
+    "lost-rig-air.trusts-the-button": {"closed": "Not reached", "report": "too early"},
+    "lost-rig-air.wrong-function": {"closed": "Not reached", "alarm": "Not reached"},
+}
 
 
-@pytest.mark.parametrize(("drill", "script", "reasons"), BAD)
-def test_bad_scripts_fail_for_the_expected_reasons(drill: str, script: str, reasons: dict[str, str]) -> None:
-    sheet = score(drill, script)
+def test_every_bad_script_is_accounted_for() -> None:
+    shipped = {path.name.removesuffix(".jsonl") for path in ACTIONS.glob("*.jsonl")}
+    assert {name for name in shipped if name.split(".")[1] not in ("good", "slow")} == set(BAD)
+
+
+@pytest.mark.parametrize("name", sorted(BAD))
+def test_bad_scripts_fail_for_the_expected_reasons(name: str) -> None:
+    sheet = score(*name.split("."))
     assert not sheet["passed"]
     told = lost(sheet) | {c["id"]: c["reason"] for c in sheet["critical"]}
-    for criterion, reason in reasons.items():
+    for criterion, reason in BAD[name].items():
         assert reason in told[criterion]
+
+
+@pytest.mark.parametrize("drill", sorted(CREWS))
+@pytest.mark.parametrize("seed", [1, 4])
+def test_a_crew_that_reads_its_instruments_passes_with_any_seed(drill: str, seed: int) -> None:
+    crew = CREWS[drill](seed)
+    assert crew.refused == []
+    assert crew.sheet["passed"] and crew.sheet["score"] >= 95.0, lost(crew.sheet)
+
+
+def test_an_annular_on_the_open_hole_is_not_punished() -> None:
+    crew = kick_out_of_hole(2, "upper_annular", "upper")
+    assert crew.sheet["passed"] and crew.sheet["score"] == 100.0, lost(crew.sheet)
 
 
 def test_a_slow_crew_scores_lower() -> None:
@@ -103,7 +139,7 @@ def test_a_different_correct_path_is_not_punished(way: dict[str, Any]) -> None:
 
 def test_the_answers_of_another_seed_do_not_pass() -> None:
     copied = 0
-    for seed in range(1, 7):
+    for seed in range(1, 4):
         session = Session.start("kick-while-drilling", seed=seed)
         play(session, commands("kick-while-drilling.good"))
         sheet = session.sheet()
@@ -115,13 +151,13 @@ def test_the_answers_of_another_seed_do_not_pass() -> None:
 
 
 def random_operator(drill: str, seed: int, every: float) -> dict[str, Any]:
-    """Presses anything there is, says anything, enters numbers."""
+    """Presses anything there is, says anything, enters numbers; 150 times."""
     crew = Crew(drill, seed)
     session = crew.session
     operables = list(session.machine.operables.items())
     spoken = library.load_file(library.find(drill))
     turn = 0
-    while not session.finished:
+    while not session.finished and turn < 150:
         turn += 1
         pick = chance.share(seed, f"what {turn}")
         if pick < 0.15 and spoken.statement:
@@ -144,7 +180,7 @@ def random_operator(drill: str, seed: int, every: float) -> dict[str, Any]:
 
 
 @pytest.mark.parametrize("drill", WELL_CONTROL)
-@pytest.mark.parametrize(("seed", "every"), [(1, 0.5), (2, 2.0), (3, 5.0)])
+@pytest.mark.parametrize(("seed", "every"), [(1, 1.0), (2, 3.0)])
 def test_pressing_everything_never_passes_a_well_control_drill(drill: str, seed: int, every: float) -> None:
     assert not random_operator(drill, seed, every)["passed"]
 

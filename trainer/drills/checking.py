@@ -147,6 +147,7 @@ class Work:
                 if low.dimension != high.dimension:
                     table.problem("high", f"{spec.low} and {spec.high} are not of the same dimension.")
                 found[spec.id] = low.dimension
+                table.quantity("step", spec.step, low.dimension)
             items.append(Item(spec, table.ready))
         self.known = Known(
             self.known.catalogue,

@@ -66,7 +66,7 @@ class EventDesk:
         for action in spec.commands:
             runner.give(action, t)
         if spec.tell is not None:
-            runner.messages.append((t, spec.tell))
+            runner.messages.append((t, runner.words(spec.tell)))
 
     def _grow(self, n: int, t: float) -> None:
         item, fired = self.items[n], self.fired[n]

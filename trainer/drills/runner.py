@@ -83,7 +83,11 @@ class Runner:
                 signals = self.prepared.catalogue.signals
                 binder = Binder(Scope(read=lambda _: 0.0), signals)
                 low, high = (binder.quantity(item.ready[key])() for key in ("low", "high"))
-                picked[spec.id] = chance.between(self.seed, spec.id, low, high)
+                value = chance.between(self.seed, spec.id, low, high)
+                if "step" in item.ready:
+                    step = binder.quantity(item.ready["step"])()
+                    value = low + step * int((value - low) / step + 0.5)
+                picked[spec.id] = value
         return picked
 
     def begin(self, machine: Machine) -> None:
@@ -103,7 +107,7 @@ class Runner:
             machine.scan()
         for action in initial.then:
             self.give(action, 0.0)
-        self.messages = [(0.0, initial.text)]
+        self.messages = [(0.0, self.words(initial.text))]
 
     def attach(self, machine: Machine) -> None:
         """Bind every condition to a machine that is already in the right state (begin, or before load)."""
@@ -165,6 +169,18 @@ class Runner:
             return name
         choices = next(v.one_of or [] for v in self.drill.vary if v.id == name[5:])
         return choices[int(self._vary[name[5:]])]
+
+    def words(self, text: str) -> str:
+        """A text for the trainee with {vary.<id>} replaced by what the seed picked, in the unit of the file."""
+        for spec in self.drill.vary:
+            value = self._vary[spec.id]
+            if spec.one_of is not None:
+                shown = spec.one_of[int(value)]
+            else:
+                unit = (spec.low or "").lstrip("0123456789.eE+- ")
+                shown = units.show(value, unit) if unit in units.UNITS else f"{value:g}"
+            text = text.replace(f"{{vary.{spec.id}}}", shown)
+        return text
 
     def give(self, action: Action, t: float) -> None:
         """Carry out a command of the drill itself, from any station that may."""

@@ -35,7 +35,7 @@ class Initial(Strict):
     """State of the plant when the drill begins."""
 
     text: Line
-    """The situation, as the trainee is told it."""
+    """The situation, as the trainee is told it; {vary.<id>} stands for the value picked."""
     start: str | None = None
     """A named start of the plant, such as out_of_hole; absent: as the plant stands when built."""
     values: dict[str, str] = Field(default_factory=dict)
@@ -55,6 +55,8 @@ class Vary(Strict):
     title: Line
     low: Quantity | None = None
     high: Quantity | None = None
+    step: Quantity | None = None
+    """Only multiples of this above ``low`` are picked, so that people can be told the value."""
     one_of: list[str] | None = Field(default=None, min_length=2, max_length=50)
     """Alternatives, such as fault ids, instead of a range."""
 
@@ -75,7 +77,7 @@ class Event(Strict):
     values: dict[str, str] = Field(default_factory=dict)
     commands: list[Action] = Field(default_factory=list)
     tell: Line | None = None
-    """What the trainee hears, such as a telephone call."""
+    """What the trainee hears, such as a telephone call; {vary.<id>} stands for the value picked."""
 
 
 class Milestone(Strict):

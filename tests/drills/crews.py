@@ -1,0 +1,178 @@
+"""A sound crew for each shipped drill; each looks at the instruments, so each works for any seed."""
+
+from __future__ import annotations
+
+from tests.drills.crew import Crew
+
+
+def lamp_lies(seed: int) -> Crew:
+    crew = Crew("lamp-lies", seed)
+    crew.wait(6.0)
+    crew.close("upper_pipe_ram")
+    crew.wait(20.0)
+    assert crew["upper_pipe_ram.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
+    crew.read("flow_count", "totaliser.count")
+    crew.read("return_flow", "well.flow_out")
+    crew.say("not_moved")
+    crew.close("upper_annular")
+    crew.do("name", "upper_pipe_ram.stuck")
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 90.0)
+    crew.say("shut_in")
+    crew.finish()
+    return crew
+
+
+def pod_changeover(seed: int) -> Crew:
+    crew = Crew("pod-changeover", seed)
+    assert crew.until(lambda: crew["totaliser.flow"] > 1.6, 200.0)
+    crew.wait(8.0)
+    crew.say("leak")
+    crew.do("set", "pod_selector", "blue")
+    crew.until(lambda: crew["totaliser.flow"] < 0.4, 100.0)
+    crew.wait(10.0)
+    crew.read("flow", "totaliser.flow")
+    crew.read("manifold_readback", "manifold_regulator.readback")
+    crew.read("annular_readback", "annular_regulator.readback")
+    crew.open("upper_inner_kill")
+    crew.wait(15.0)
+    crew.close("upper_inner_kill")
+    crew.wait(20.0)
+    crew.do("name", "pod_yellow.supply_leak")
+    crew.say("in_service")
+    crew.finish()
+    return crew
+
+
+def _turn(crew: Crew, regulator: str, target: float, speed: float = 75.0) -> None:
+    """Short pushes until the read-back stands where it should."""
+    for _ in range(12):
+        off = target - crew[f"{regulator}.readback"]
+        if abs(off) < 12.0:
+            return
+        crew.do("raise" if off > 0.0 else "lower", regulator, max(0.1, min(3.0, 0.9 * abs(off) / speed)))
+        crew.wait(10.0)
+
+
+def regulator_setting(seed: int) -> Crew:
+    crew = Crew("regulator-setting", seed)
+    told = crew.session.referee.messages[0][1].replace(",", "").split(" psi")
+    annular, manifold = (float(part.split()[-1]) for part in told[:2])
+    crew.wait(5.0)
+    crew.do("set", "annular_regulator.authority", "remote", "unit")
+    crew.do("set", "manifold_regulator.authority", "remote", "unit")
+    crew.wait(3.0)
+    _turn(crew, "annular_regulator", annular)
+    crew.wait(10.0)
+    crew.read("annular", "annular_regulator.readback")
+    _turn(crew, "manifold_regulator", manifold)
+    crew.wait(10.0)
+    crew.read("manifold", "manifold_regulator.readback")
+    crew.say("set")
+    crew.finish()
+    return crew
+
+
+PUMPS = ("triplex_1", "triplex_2", "air_pump_1", "air_pump_2")
+
+
+def accumulator_drawdown(seed: int) -> Crew:
+    crew = Crew("accumulator-drawdown", seed)
+    crew.wait(5.0)
+    crew.read("start_pressure", "accumulator.pressure")
+    for pump in PUMPS:
+        crew.do("set", f"{pump}.mode", "off", "unit")
+    crew.do("push", "totaliser.reset")
+    for function in ("upper_annular", "upper_pipe_ram", "middle_pipe_ram"):
+        crew.close(function)
+        crew.wait(25.0)
+        crew.until(lambda: crew["totaliser.flow"] < 0.5, 60.0)
+    crew.wait(5.0)
+    crew.read("end_pressure", "accumulator.pressure")
+    crew.read("count", "totaliser.count")
+    crew.say("passed" if crew["accumulator.pressure"] > 1200.0 else "failed")
+    for pump in PUMPS:
+        crew.do("set", f"{pump}.mode", "auto", "unit")
+    for function in ("upper_annular", "upper_pipe_ram", "middle_pipe_ram"):
+        crew.open(function)
+        crew.wait(30.0)
+    crew.until(lambda: crew["accumulator.pressure"] > 2720.0, 900.0)
+    crew.say("restored")
+    crew.finish()
+    return crew
+
+
+def kick_out_of_hole(seed: int, preventer: str = "blind_shear_ram", line: str = "lower") -> Crew:
+    crew = Crew("kick-out-of-hole", seed)
+    crew.wait(2.0)
+    before = crew["trip_tank.volume"]
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.7, 300.0)
+    crew.wait(5.0)
+    crew.say("flows")
+    crew.do("push", "driller.enable")
+    crew.close(preventer)
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 120.0)
+    crew.wait(5.0)
+    crew.read("flow_count", "totaliser.count")
+    crew.read("return_flow", "well.flow_out")
+    crew.say("shut_in")
+    crew.open(f"{line}_inner_choke")
+    crew.open(f"{line}_outer_choke")
+    crew.wait(60.0)
+    crew.read("sicp", "well.casing_pressure")
+    crew.read("trip_tank", "trip_tank.volume")
+    crew.say("handed_over")
+    crew.finish()
+    return crew
+
+
+def find_the_leak(seed: int) -> Crew:
+    crew = Crew("find-the-leak", seed)
+    crew.until(lambda: crew["totaliser.flow"] > 1.5, 60.0)
+    crew.wait(5.0)
+    crew.say("leak")
+    for function in ("upper_annular", "lower_annular", "upper_pipe_ram", "middle_pipe_ram", "lower_pipe_ram"):
+        crew.do("set", function, "block")
+        if crew.until(lambda: crew["totaliser.flow"] < 1.1, 25.0):
+            crew.wait(8.0)
+            crew.do("name", f"{function}.leak_open")
+            break
+        crew.open(function)
+        crew.wait(5.0)
+    crew.read("flow_after", "totaliser.flow")
+    crew.say("found")
+    crew.finish()
+    return crew
+
+
+def lost_rig_air(seed: int) -> Crew:
+    crew = Crew("lost-rig-air", seed)
+    crew.wait(5.0)
+    crew.do("push", "alarms.acknowledge")
+    crew.read("air", "air.pressure")
+    crew.say("air_lost")
+    crew.do("name", "air.lost")
+    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.wait(2.0)
+    crew.close("lower_annular")
+    crew.wait(6.0)
+    if crew["totaliser.flow"] < 1.0:
+        crew.say("to_unit")
+        crew.close("lower_annular", "unit")
+    crew.until(lambda: crew["totaliser.count"] > 20.0 and crew["totaliser.flow"] < 5.0, 60.0)
+    crew.wait(5.0)
+    crew.read("flow_count", "totaliser.count")
+    crew.read("readback", "annular_regulator.readback")
+    crew.say("closed")
+    crew.finish()
+    return crew
+
+
+CREWS = {
+    "accumulator-drawdown": accumulator_drawdown,
+    "find-the-leak": find_the_leak,
+    "kick-out-of-hole": kick_out_of_hole,
+    "lamp-lies": lamp_lies,
+    "lost-rig-air": lost_rig_air,
+    "pod-changeover": pod_changeover,
+    "regulator-setting": regulator_setting,
+}
