@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser
 
+from trainer import resources
+from trainer.drawing.desk import Desk
+from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS, CASES, page
+from trainer.drawing.rig_view import read_rig
+from trainer.drawing.unit import unit_station
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant
 from trainer.units import System
@@ -57,6 +63,23 @@ def test_panel_and_floor_strip_fit_together_on_a_laptop(browser: Browser, plant:
         tab.close()
     assert low <= 690
     assert wide <= 1280
+
+
+def test_a_plant_with_many_more_functions_still_fits(browser: Browser, plant: Plant, machine: Machine) -> None:
+    """Pod connectors, stack isolation and a diverter section beside the locks: eight functions more or less at once."""
+    rig = read_rig(plant)
+    more = tuple(replace(rig.functions_of("lock")[0], id=f"more_{i}", title=f"Port overboard {i}") for i in range(7))
+    signals = dict(machine.signals)
+    for function in more:
+        for tag in ("valve", "lamp_open", "lamp_block", "lamp_close"):
+            signals[f"{function.id}.{tag}"] = machine.signals[f"ram_locks.{tag}"]
+    bigger = Desk(replace(rig, functions=(*rig.functions, *more)), signals)
+    style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
+    for draw in (driller_panel, second_panel, unit_station):
+        markup = (
+            f"<html><style>html,body{{margin:0;--board-height:702px}}{style}</style><body>{draw(bigger)}</body></html>"
+        )
+        assert faults(browser, markup, (1280, 702)) == [], draw.__name__
 
 
 def test_the_probe_sees_faults(browser: Browser) -> None:

@@ -17,6 +17,7 @@ from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg
 from trainer.drawing.sheet import H, W
+from trainer.drawing.symbols import BOTTLE
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant
 
@@ -75,9 +76,16 @@ def test_a_surface_stack_has_its_regulators_in_line(declared: dict[str, Any], de
 
 def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: Desk, machine: Machine) -> None:
     bound = keys_of(schematic_svg(desk, truth=False))
-    assert [key for key in bound if key.endswith(".position") and not machine.signals[key].station] == []
-    assert "well.influx_volume" not in bound
+    assert [key for key in bound if not machine.signals[key].station] == []
     assert "upper_pipe_ram.position" in keys_of(schematic_svg(desk))
+
+
+def test_a_full_bottle_is_drawn_full(desk: Desk, machine: Machine) -> None:
+    bank = desk.rig.surface_banks[0]
+    full = bank.get("bottles") * bank.get("bottle_volume") / 3.785411784e-3  # m3 in the model, gal on the gauge
+    filled = fill_in(schematic_svg(desk), sample_readings(machine, changed={f"{bank.id}.fluid": full}))
+    node = next(n for n in ET.fromstring(filled).iter() if n.get("data-fill") == f"{bank.id}.fluid")
+    assert float(node.get("height", "0")) == pytest.approx(BOTTLE, abs=0.5)
 
 
 def test_a_closing_ram_moves_towards_the_bore(desk: Desk, machine: Machine) -> None:

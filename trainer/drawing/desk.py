@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from trainer.drawing.rig_view import RigView
 from trainer.plant.catalogue import Signal
@@ -38,6 +38,10 @@ class Desk:
     def has(self, *tags: str) -> bool:
         """Whether the plant has all these readings."""
         return all(tag in self.signals for tag in tags)
+
+    def seen(self) -> Desk:
+        """The same desk with instruments only: no reading that just the engine knows."""
+        return replace(self, signals={tag: s for tag, s in self.signals.items() if s.station})
 
     def scale(self, tag: str) -> Scale:
         """The instrument scale of ``tag``: the catalogue's range in the shown unit with round ticks."""

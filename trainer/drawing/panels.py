@@ -17,6 +17,7 @@ from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 
 PITCH: Final = 48  # design units of one button row
+FEW: Final = 4  # as many other functions find room beside the column
 TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -85,11 +86,13 @@ def _line(desk: Desk, line: str, title: str) -> Markup | None:
     return section(title, f"area-line area-{line}", [function_strip(v, stacked=True) for v in valves])
 
 
-def _rest(desk: Desk) -> Markup | None:
+def _others(desk: Desk, wide: bool) -> Markup | None:
+    """Functions outside the column and the lines: beside it while they are few, else in a row across the panel."""
     others = desk.rig.others()
-    if not others:
+    if not others or wide != (len(others) > FEW):
         return None
-    return section("Other functions", "rest", [function_strip(f, stacked=True) for f in others], label=False)
+    css = "others-row" if wide else "rest"
+    return section("Other functions", css, [function_strip(f, stacked=True) for f in others], label=False)
 
 
 def _functions_side(desk: Desk) -> Markup:
@@ -98,7 +101,7 @@ def _functions_side(desk: Desk) -> Markup:
         {"class": "lines"},
         el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves"), _line(desk, "choke", "Choke valves")),
         _pods(desk),
-        _rest(desk),
+        _others(desk, wide=False),
     )
 
 
@@ -111,6 +114,7 @@ def driller_panel(desk: Desk) -> Markup:
         TALL,
         head(desk, "driller", "Driller's panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
+        _others(desk, wide=True),
         css="panel",
     )
 
@@ -135,5 +139,6 @@ def second_panel(desk: Desk) -> Markup:
         TALL,
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
+        _others(desk, wide=True),
         css="panel",
     )

@@ -14,6 +14,7 @@ from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, feeds, of, serves
+from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
 
 _X: Final = SEA + 28.0
@@ -85,7 +86,13 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
     drawn: list[Child] = []
     for bank in desk.rig.stack_banks[:1]:
         x = _X + 56.0
-        body = part(desk, bank.id, bank.title, f"{bank.id}.pressure", sym.accumulator(of(desk, f"{bank.id}.fluid")))
+        body = part(
+            desk,
+            bank.id,
+            bank.title,
+            f"{bank.id}.pressure",
+            sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank)),
+        )
         stubs = [
             _of_pod(pod, state, pipe([(_RISE, MAIN), (_RISE, MAIN + side)], header, css="of-pod"))
             for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)

@@ -45,6 +45,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
     Without ``truth`` nothing is shown that no instrument tells. ``KeyError`` for an unknown view.
     """
     left, top, wide, tall = VIEWS[view]
+    desk = desk if truth else desk.seen()
     return el(
         "svg",
         {
@@ -61,7 +62,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
         filters(desk),
         banks(desk),
         pilot_supply(desk),
-        stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), 36.0, H - 22.0, truth),
+        stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), 36.0, H - 22.0),
         functions(desk),
         _legend(),
     )

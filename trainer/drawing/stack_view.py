@@ -1,7 +1,7 @@
 """The stack on the schematic: riser, moving rams and packing elements, connectors, choke and kill valves, the well.
 
-Everything that moves is bound to the true position of the function, which no instrument on the rig shows; draw
-without ``truth`` for a check, and the elements stay at rest.
+Everything that moves is bound to the true position of the function, which no instrument on the rig shows; with a
+desk of instruments only (``Desk.seen``) the elements stay at rest.
 """
 
 from __future__ import annotations
@@ -44,10 +44,10 @@ def _movers(function: Part, height: float, bound: str | None) -> list[Markup]:
     return halves
 
 
-def element(desk: Desk, function: Part, height: float, truth: bool) -> Markup:
+def element(desk: Desk, function: Part, height: float) -> Markup:
     """One element of the stack about its centre, with its moving halves."""
     bound = f"{function.id}.position"
-    moving = bound if truth and desk.has(bound) else None
+    moving = bound if desk.has(bound) else None
     return part(
         desk,
         function.id,
@@ -61,10 +61,10 @@ def element(desk: Desk, function: Part, height: float, truth: bool) -> Markup:
     )
 
 
-def gate(desk: Desk, function: Part, truth: bool) -> Markup:
+def gate(desk: Desk, function: Part) -> Markup:
     """A choke or kill valve: its gate stands above the line while open and drops across it to close."""
     bound = f"{function.id}.position"
-    moving = bound if truth and desk.has(bound) else None
+    moving = bound if desk.has(bound) else None
     return part(
         desk,
         function.id,
@@ -79,7 +79,7 @@ def gate(desk: Desk, function: Part, truth: bool) -> Markup:
     )
 
 
-def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: float) -> list[Markup]:
+def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[Markup]:
     """Choke and kill lines from the bore, through inner and outer valve, up to the surface at ``up``."""
     drawn: list[Markup] = []
     for order, line in enumerate(("kill", "choke")):
@@ -95,7 +95,7 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: flo
             lowest = at_y
             drawn.append(pipe([(x + _BORE, at_y), (riser, at_y)], css=f"mudline mudline-{line}"))
             for place, valve in enumerate(valves[:2]):
-                drawn.append(at(x + WIDTH / 2 + 18.0 + place * 34.0, at_y, gate(desk, valve, truth)))
+                drawn.append(at(x + WIDTH / 2 + 18.0 + place * 34.0, at_y, gate(desk, valve)))
         if lowest is not None:
             drawn.append(pipe([(riser, lowest), (riser, up)], css=f"mudline mudline-{line}"))
             name_y = up - 6.0 if order else up + 14.0
@@ -105,13 +105,13 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, truth: bool, up: flo
     return drawn
 
 
-def _well(desk: Desk, x: float, top: float, bottom: float, truth: bool) -> Markup:
+def _well(desk: Desk, x: float, top: float, bottom: float) -> Markup:
     """Casing, shoe, open hole, drill pipe and bit, with the influx rising from the bottom by its volume."""
     shoe = top + (bottom - top) * 0.55
     deep = bottom - 20.0 - top
     gas = "well.influx_volume"
     influx = None
-    if truth and desk.has(gas):
+    if desk.has(gas):
         influx = el(
             "rect",
             {
@@ -191,7 +191,7 @@ def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
     )
 
 
-def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float, truth: bool) -> Markup:
+def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float) -> Markup:
     """Floor, riser, the whole column from ``y`` downwards, choke and kill lines, and the well down to ``bottom``."""
     column = desk.rig.column()
     end = y + pitch * len(column)
@@ -202,9 +202,9 @@ def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, b
         "g",
         {"class": "stack-view"},
         _surface(desk, x, floor, y),
-        _branches(desk, x, y, pitch, truth, floor + 96),
-        _well(desk, x, end, bottom, truth),
+        _branches(desk, x, y, pitch, floor + 96),
+        _well(desk, x, end, bottom),
         pipe_string,
-        [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0, truth)) for i, f in enumerate(column)],
+        [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0)) for i, f in enumerate(column)],
         el("rect", {"class": "mimic-pipe", "x": x - 5, "y": y, "width": 10, "height": end - y}),
     )

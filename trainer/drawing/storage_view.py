@@ -10,6 +10,16 @@ from trainer.drawing.pipes import knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, of
 from trainer.drawing.symbols import at
+from trainer.units import from_unit, parse
+
+
+def fluid_height(desk: Desk, bank: Part) -> float:
+    """How high the bottle's drawing fills when its reading is at the end of its range, which exceeds the bottles."""
+    tag, bottles, volume = f"{bank.id}.fluid", bank.get("bottles"), bank.get("bottle_volume")
+    if not desk.has(tag) or not bottles or not volume:
+        return sym.BOTTLE
+    one = parse(volume, "volume") if isinstance(volume, str) else float(volume)
+    return sym.BOTTLE * from_unit(desk.signals[tag].high, desk.signals[tag].unit) / (int(bottles) * one)
 
 
 def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
@@ -31,7 +41,7 @@ def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
         at(x, 504, shut, turn=90, scale=0.62),
         pipe([(x, 530), (x + 34 * size, 530)], own, thin=True),
         at(x + 34 * size, 530, bleed, scale=0.6),
-        at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid)), turn=180),
+        at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid, fluid_height(desk, bank))), turn=180),
         label(x, 656, bank.title.replace("Accumulator bank", "Bank"), "middle"),
         label(x, 676, f"{bank.get('bottles', '')} bottles".strip(), "middle small"),
         value(desk, x, 698, f"{bank.id}.pressure", "middle"),
@@ -97,7 +107,13 @@ def pilot_supply(desk: Desk) -> Markup:
         drawn += [at(804, PILOT, body, scale=0.8), label(800, PILOT - 40, "Pilot regulator", "middle small")]
     for i, bank in enumerate(rig.pilot_banks):
         bx = x - 60.0 - 70.0 * i
-        bottles = part(desk, bank.id, bank.title, f"{bank.id}.pressure", sym.accumulator(of(desk, f"{bank.id}.fluid")))
+        bottles = part(
+            desk,
+            bank.id,
+            bank.title,
+            f"{bank.id}.pressure",
+            sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank)),
+        )
         drawn += [
             pipe([(x, PILOT), (bx, PILOT), (bx, 160)], before),
             at(bx, 112, bottles),

@@ -10,6 +10,7 @@ from typing import Final
 
 from trainer.drawing.markup import Child, Markup, el, shorten
 
+BOTTLE: Final = 72.0  # height of fluid in a full bottle
 PORT: Final = 24.0  # half the length of an inline symbol between its two ports
 
 
@@ -119,10 +120,10 @@ def regulator() -> Markup:
     )
 
 
-def accumulator(fraction: str | None = None) -> Markup:
+def accumulator(fraction: str | None = None, full: float = BOTTLE) -> Markup:
     """Gas-loaded accumulator, port at the bottom centre (0, 44): capsule, gas above the separator, fluid below.
 
-    ``fraction`` binds the fluid's height to a reading.
+    ``fraction`` binds the fluid's height to a reading; ``full`` is the height at the end of that reading's range.
     """
     fill = el(
         "rect",
@@ -133,7 +134,7 @@ def accumulator(fraction: str | None = None) -> Markup:
             "width": 36,
             "height": 44,
             "data-fill": fraction,
-            "data-full": 64 if fraction else None,
+            "data-full": full if fraction else None,
             "data-bottom": 36 if fraction else None,
         },
     )
