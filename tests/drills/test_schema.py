@@ -186,3 +186,26 @@ def test_the_file_is_called_as_the_drill(tmp_path: object) -> None:
     bad = path.with_name("bad.toml")
     bad.write_bytes(b"\xff\xfe\x00")
     assert "UTF-8" in str(library.check(bad, lambda _: FakeMachine())[0])
+
+
+def test_the_drill_of_the_tutorial_works(tmp_path: object) -> None:
+    """A reader who copies it gets a sound drill that a good operator passes."""
+    from pathlib import Path
+
+    from trainer.simulator import Session, check_drill
+
+    page = resources.scenarios().parent / "docs" / "write-a-drill.md"
+    text = page.read_text(encoding="utf-8").split("```toml\n")[1].split("```")[0]
+    path = Path(str(tmp_path)) / "close-and-prove.toml"
+    path.write_text(text, encoding="utf-8")
+    assert check_drill(path) == []
+    session = Session.start(path, seed=3)
+    assert session.submit({"do": "set", "target": "upper_pipe_ram", "value": "close"}) is None
+    session.advance(40.0)
+    count = session.signals()["totaliser.count"]
+    assert session.submit({"do": "read", "target": "count", "value": count}) is None
+    session.advance(30.0)
+    assert session.finished and session.sheet()["score"] == 100.0
+    idle = Session.start(path, seed=3)
+    idle.advance(300.0)
+    assert idle.finished and not idle.sheet()["passed"]
