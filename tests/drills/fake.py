@@ -102,7 +102,9 @@ class FakeMachine:
         self.put("well.casing_pressure", self.read("well.formation") if sealing and kick else 0.0)
 
 
-def run(runner: Any, machine: FakeMachine, commands: list[dict[str, Any]], until: float) -> list[str | None]:
+def run(
+    runner: Any, machine: FakeMachine, commands: list[dict[str, Any]], until: float, coach: Any = None
+) -> list[str | None]:
     """Play commands against a begun runner to ``until`` seconds; returns what was refused."""
     from trainer.session.commands import Command
 
@@ -118,6 +120,8 @@ def run(runner: Any, machine: FakeMachine, commands: list[dict[str, Any]], until
             refusal = None if spoken else machine.apply(command)
             refused.append(refusal)
             runner.before(t, command, refusal)
+            if coach is not None:
+                coach.notice(t, command, refusal)
         machine.scan()
         scan += 1
         runner.after(scan / 10)

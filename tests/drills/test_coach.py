@@ -2,56 +2,71 @@
 
 from __future__ import annotations
 
-from tests.drills.fake import run
+from typing import Any
+
+from tests.drills.fake import FakeMachine, run
 from tests.drills.test_runner import GOOD, act, start
+from trainer.drills.coach import Coach
+
+
+class Practice:
+    """A run with a coach looking on."""
+
+    def __init__(self) -> None:
+        self.runner, self.machine = start()
+        self.coach = Coach(self.runner)
+
+    def play(self, commands: list[dict[str, Any]], until: float) -> None:
+        machine: FakeMachine = self.machine
+        run(self.runner, machine, commands, until, self.coach)
 
 
 def test_nothing_is_said_before_there_is_something_to_do() -> None:
-    runner, machine = start()
-    run(runner, machine, [], 5.0)
-    assert runner.ask() is None and runner.advice() is None
+    practice = Practice()
+    practice.play([], 5.0)
+    assert practice.coach.ask() is None and practice.coach.advice() is None
 
 
 def test_on_demand_and_when_late() -> None:
-    runner, machine = start()
-    run(runner, machine, [], 30.0)
-    assert runner.advice() is None
-    run(runner, machine, [], 36.0)
-    assert runner.advice() == ("Stop the mud pumps.", "So that you see the well's own flow.")
-    run(runner, machine, [act(36, "set", "floor.mud_pumps", 0)], 37.0)
-    assert runner.advice() is None
-    assert runner.ask() == ("Close the ram.", "It seals the annulus.")
+    practice = Practice()
+    practice.play([], 30.0)
+    assert practice.coach.advice() is None
+    practice.play([], 36.0)
+    assert practice.coach.advice() == ("Stop the mud pumps.", "So that you see the well's own flow.")
+    practice.play([act(36, "set", "floor.mud_pumps", 0)], 37.0)
+    assert practice.coach.advice() is None
+    assert practice.coach.ask() == ("Close the ram.", "It seals the annulus.")
 
 
 def test_a_refused_action_is_explained() -> None:
-    runner, machine = start()
-    run(runner, machine, [], 30.0)
-    assert runner.advice() is None
-    run(runner, machine, [act(30, "set", "ram", "close")], 31.0)
-    assert runner.advice() == ("That was refused: push enable first", "The pumps still run.")
+    practice = Practice()
+    practice.play([], 30.0)
+    assert practice.coach.advice() is None
+    practice.play([act(30, "set", "ram", "close")], 31.0)
+    assert practice.coach.advice() == ("That was refused: push enable first", "The pumps still run.")
 
 
 def test_an_ill_judged_action_earns_a_caution() -> None:
-    runner, machine = start()
-    run(runner, machine, [act(2, "push", "driller.enable"), act(3, "set", "ram", "close")], 4.0)
-    assert runner.advice() == ("The pumps still run.", "")
-    run(runner, machine, [], 25.0)
-    assert runner.advice() != ("The pumps still run.", "")
+    practice = Practice()
+    practice.play([act(2, "push", "driller.enable"), act(3, "set", "ram", "close")], 4.0)
+    assert practice.coach.advice() == ("The pumps still run.", "")
+    practice.play([], 25.0)
+    assert practice.coach.advice() != ("The pumps still run.", "")
 
 
 def test_it_fades_with_success() -> None:
-    runner, machine = start()
-    run(runner, machine, [], 29.0)
-    assert runner.advice() is None and runner.coach.patience == 1.0
-    run(runner, machine, GOOD[:2], 33.0)
-    assert runner.advice() is None
-    assert runner.coach.streak == 1 and runner.coach.patience == 1.5
+    practice = Practice()
+    practice.play([], 29.0)
+    assert practice.coach.advice() is None and practice.coach.patience == 1.0
+    practice.play(GOOD[:2], 33.0)
+    assert practice.coach.advice() is None
+    assert practice.coach.streak == 1 and practice.coach.patience == 1.5
 
 
 def test_the_coach_leaves_no_trace_in_the_state() -> None:
-    runner, machine = start()
-    run(runner, machine, [], 40.0)
-    before = runner.state()
-    runner.ask()
-    runner.advice()
-    assert runner.state() == before
+    practice = Practice()
+    practice.play([], 40.0)
+    before = practice.runner.state()
+    practice.coach.ask()
+    practice.coach.advice()
+    assert practice.runner.state() == before

@@ -8,7 +8,6 @@ from typing import Any, Protocol
 from trainer import units
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
-from trainer.drills.coach import Coach
 from trainer.drills.criteria import Desk
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.events import EventDesk
@@ -134,7 +133,6 @@ class Runner:
         if "when" in end.ready:
             self._end = _Latch("end", end.ready["when"], binder.condition(end.ready["when"]), end.spec.hold)
         self._kept = self._keeps()
-        self.coach = Coach(self)
         self._last = 0.0
         self.finished, self.ended = False, None
 
@@ -199,7 +197,6 @@ class Runner:
     def before(self, t: float, command: Command, refusal: str | None = None) -> None:
         """See a command; spoken ones (say, read, name) go to the criteria."""
         self.scope.t = t
-        self.coach.notice(t, command, refusal)
         if refusal is not None:
             self.refusals.append((t, refusal))
             return
@@ -277,14 +274,6 @@ class Runner:
         if end.onset is None:
             end.onset = t
         return t - end.onset >= end.hold - 1e-9
-
-    def advice(self) -> tuple[str, str] | None:
-        """What the coach says now (what to do, why), or nothing; only for practice."""
-        return self.coach.advice()
-
-    def ask(self) -> tuple[str, str] | None:
-        """The next step and why, on demand."""
-        return self.coach.ask()
 
     # -- memory
 
