@@ -32,11 +32,12 @@ def reader(signal: Signal, kinds: Iterable[str], system: units.System) -> Callab
 def _state_reader(signal: Signal) -> Callable[[float], Reading]:
     last = len(signal.states) - 1
     count = max(last, 1)
+    name = signal.meaning.rstrip(".")
 
     def read(value: float) -> Reading:
         at = int(value + 0.5)
         word = signal.states[at] if 0 <= at <= last else str(at)
-        return {"text": word, "state": word, "title": f"{signal.meaning}: {word}", "fraction": at / count}
+        return {"text": word, "state": word, "title": f"{name}: {word}", "fraction": at / count}
 
     return read
 
@@ -49,6 +50,7 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
         band = tuple(units.from_unit(end, signal.unit) for end in signal.normal)
     shown = units.display_unit(signal.unit, system)
     dial = bool(wanted & {"needle", "fill", "shift"})
+    name = signal.meaning.rstrip(".")
 
     def read(value: float) -> Reading:
         reading: Reading = {}
@@ -63,11 +65,12 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
         if "state" in wanted:
             reading["state"] = _against(band, value)
         if "title" in wanted:
-            reading["title"] = f"{signal.meaning}: {units.show(value, signal.unit, system)}"
+            reading["title"] = f"{name}: {units.show(value, signal.unit, system)}"
         if "flow" in wanted:
             reading["flow"] = _flow(value / span if span else value)
         if "pressure" in wanted:
-            reading["level"] = "dead" if share < DEAD_SHARE else _LEVELS[_against(band, value)]
+            # Counted from no pressure, not from the low end: a line's range may reach below zero.
+            reading["level"] = "dead" if value < DEAD_SHARE * span else _LEVELS[_against(band, value)]
         return reading
 
     return read
