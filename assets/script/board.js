@@ -2,7 +2,7 @@
  *
  *   data-text data-state data-title data-unit   readings[KEY].text / .state / .title / .unit
  *   data-needle data-fill data-shift            readings[KEY].fraction, 0 to 1
- *   data-flow data-pressure                     readings[KEY].flowing / .level
+ *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
  *   data-download data-sound                    a file to keep, the alarm horn
  *   data-send (data-hold) data-page data-choose data-show data-open-card     what a hand may do
@@ -206,9 +206,9 @@ export function render({model, el}) {
     const target = acting(event)
     if (target && "hold" in target.dataset && event.button === 0) hold(target)
   })
-  for (const end of ["pointerup", "pointercancel", "pointerleave", "focusout"]) {
-    board.addEventListener(end, release)
-  }
+  for (const end of ["pointerup", "pointercancel", "pointerleave", "keyup"]) board.addEventListener(end, release)
+  // The press itself takes the focus from another button: only losing the held one lets go.
+  board.addEventListener("focusout", (event) => { if (event.target === holding?.target) release() })
   board.addEventListener("keydown", (event) => {
     const target = acting(event)
     if (!target || !["Enter", " "].includes(event.key)) return
@@ -224,7 +224,6 @@ export function render({model, el}) {
     const card = event.key === "Escape" && event.target.closest("dialog[open]")
     if (card) send({page: "card", value: ""})
   })
-  board.addEventListener("keyup", release)
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})
@@ -234,9 +233,10 @@ export function render({model, el}) {
     const form = event.target
     const fields = Object.fromEntries(new FormData(form))
     if (form.dataset.page !== undefined) { send({...JSON.parse(form.dataset.page), ...fields}); return }
+    const said = {...JSON.parse(form.dataset.send), ...fields}
     const unit = form.querySelector("[data-unit]")?.dataset.value
-    const value = unit && fields.value ? `${fields.value} ${unit}` : fields.value
-    send({...JSON.parse(form.dataset.send), ...fields, value})
+    if (unit && said.value) said.value = `${said.value} ${unit}`
+    send(said)
     form.reset()
   })
 

@@ -67,6 +67,7 @@ def page(browser: Browser, classroom: str, complaints: list[str]) -> Iterator[Pa
     tab.locator("form.drill-start").first.wait_for(timeout=30_000)
     yield tab
     context.close()
+    assert complaints == []
 
 
 def _own(url: str, classroom: str, complaints: list[str]) -> None:

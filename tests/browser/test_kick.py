@@ -84,7 +84,7 @@ def see_the_kick(page: Page, hand: Hand) -> None:
 def shut_in(page: Page, hand: Hand) -> None:
     """The stated hard shut-in, up to the open choke line."""
     hand.say("well_flows")
-    hand.set("floor.rotary", 0)
+    hand.set("floor.rotary", 0.0)
     hand.pace("2")
     hand.hold(
         page.locator("[data-send*='floor.hook'][data-send*='1']:visible").last,
@@ -93,7 +93,7 @@ def shut_in(page: Page, hand: Hand) -> None:
     hand.pace("5")
     wait_until(page, lambda: abs(number(page, "floor.hook") - SPACED_OUT) <= 3.0, 20.0)
     page.wait_for_timeout(800)
-    hand.set("floor.mud_pumps", 0)
+    hand.set("floor.mud_pumps", 0.0)
     wait_until(page, lambda: number(page, "floor.mud_pumps") < 1.0, 20.0)
     page.wait_for_timeout(500)
     hand.say("flow_check_positive")

@@ -85,9 +85,7 @@ class Live:
             self._failed = True
             self.page.apply(
                 {
-                    "messages": {
-                        "readings": {"page.says": {"state": "refused"}, "page.refusal": {"html": APOLOGY}}
-                    },
+                    "messages": {"readings": {"page.says": {"state": "refused"}, "page.refusal": {"html": APOLOGY}}},
                     "chooser": {"readings": {"page.status": {"text": APOLOGY}}},
                 }
             )

@@ -9,7 +9,7 @@ from trainer import resources, units
 from trainer.console import shell
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
-from trainer.drawing.floor import READINGS, floor_board, floor_strip
+from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
@@ -62,8 +62,8 @@ class Boards:
             "brief": shell.brief(drill),
             "sheet": el("div", {"data-html": "page.sheet"}, ""),
         }
-        tags = [(item.tag, item.title) for item in drill.reading] if drill else READINGS
-        drawn["floor"] = floor_board(desk, calls, tags)
+        # Readings are entered in the line above every station.
+        drawn["floor"] = floor_board(desk, calls, ())
         for name, station in self._stations.items():
             key = (rig.id, name, system)
             if key not in self._drawn:

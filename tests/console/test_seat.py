@@ -1,0 +1,200 @@
+"""A seat: choosing, running, refusing, pacing and scoring, without any browser."""
+
+from __future__ import annotations
+
+import json
+
+import pytest
+
+from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
+from trainer.console.seat import Seat
+
+DRILL = "kick-while-drilling"
+CLOSE = {"do": "set", "target": "lower_annular", "value": "close", "from": "driller"}
+
+
+@pytest.fixture
+def seat() -> Seat:
+    free = shipped_seat()
+    free.hello()
+    free.handle({"page": "start"})
+    return free
+
+
+def text(patch: dict, key: str) -> str:
+    for change in patch.values():
+        if key in change.get("readings", {}):
+            found = change["readings"][key]
+            return str(found.get("text", found.get("html", found.get("state"))))
+    raise AssertionError(f"{key} is not in the patch")
+
+
+def test_the_first_page_offers_the_drills() -> None:
+    patch = shipped_seat().hello()
+    assert "Kick while drilling" in patch["chooser"]["markup"]
+    assert patch["header"]["readings"]["page.page"] == {"state": "chooser"}
+
+
+def test_a_start_dresses_every_board(seat: Seat) -> None:
+    patch = seat.first()
+    for board in ("driller", "remote", "unit", "floor", "floor_strip", "schematic", "messages", "entries"):
+        assert patch[board]["markup"]
+    assert text(patch, "page.page") == "console"
+
+
+def test_the_clock_waits_for_the_briefing() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": DRILL, "mode": "practice", "seed": "3"})
+    assert seat.run is not None
+    before = seat.run.time
+    seat.tick(1.0)
+    assert seat.run.time == before
+    assert "press Begin" in text(seat.handle(CLOSE), "page.refusal")
+    seat.handle({"page": "begin"})
+    seat.tick(1.0)
+    assert seat.run.time == pytest.approx(before + 1.0)
+
+
+def test_a_command_shows_before_the_next_beat(seat: Seat) -> None:
+    patch = seat.handle({"do": "push", "target": "driller.lamp_test", "from": "driller"})
+    assert patch["driller"]["readings"]["upper_annular.lamp_block"]["state"] == "on"
+
+
+def test_hands_do_not_make_time_run_faster(seat: Seat) -> None:
+    assert seat.run is not None
+    for _ in range(10):
+        for _ in range(7):
+            seat.handle({"do": "raise", "target": "annular_regulator", "value": 0.25, "from": "driller"})
+        seat.tick(0.1)
+    assert seat.run.time <= 1.0 + 0.3 + 1e-9
+
+
+def test_pace_and_pause(seat: Seat) -> None:
+    assert seat.run is not None
+    seat.handle({"page": "pace", "value": "20"})
+    for _ in range(10):
+        seat.tick(0.1)
+    assert seat.run.time == pytest.approx(20.0)
+    seat.handle({"page": "pace", "value": "1000"})
+    assert seat.pace == 20.0
+    seat.handle({"page": "pause"})
+    seat.tick(1.0)
+    assert seat.run.time == pytest.approx(20.0)
+    assert "press Resume" in text(seat.handle(CLOSE), "page.refusal")
+
+
+def test_a_page_that_slept_does_not_run_on(seat: Seat) -> None:
+    assert seat.run is not None
+    seat.tick(3600.0)
+    assert seat.run.time <= 1.0
+
+
+@pytest.mark.parametrize(
+    "message",
+    [
+        {"do": "set", "target": "nothing_like_it", "value": "close", "from": "driller"},
+        {"do": "set", "target": "lower_annular", "value": "sideways", "from": "driller"},
+        {"do": "fly", "target": "lower_annular", "from": "driller"},
+        {"do": "set", "target": "lower_annular", "value": "close", "from": "the moon"},
+        {"do": "set"},
+        {"do": "read", "target": "well.pit_gain", "value": "much"},
+        {"do": ["set"], "target": {"a": 1}, "value": [3]},
+    ],
+)
+def test_a_wrong_command_is_refused_in_words(seat: Seat, message: dict) -> None:
+    said = text(seat.handle(message), "page.refusal")
+    assert "Refused" in said and "Traceback" not in said
+
+
+@pytest.mark.parametrize("message", [{}, {"page": "nonsense"}, {"page": "pace", "value": None}, {"page": "card"}])
+def test_a_message_that_means_nothing_does_nothing(seat: Seat, message: dict) -> None:
+    seat.handle(message)
+    assert seat.page == "console"
+
+
+def test_words_from_outside_are_escaped(seat: Seat) -> None:
+    message = {"do": "set", "target": "<img src=x onerror=alert(1)>", "value": "open", "from": "driller"}
+    assert "<img" not in text(seat.handle(message), "page.refusal")
+
+
+@pytest.mark.parametrize("seed", ["-1", "x", "99999999999999", "1.5"])
+def test_a_seed_that_is_none_is_told(seed: str) -> None:
+    seat = shipped_seat()
+    patch = seat.handle({"page": "start", "drill": DRILL, "seed": seed})
+    assert "whole number" in text(patch, "page.status")
+    assert seat.page == "chooser"
+
+
+def test_units_redraw_the_boards(seat: Seat) -> None:
+    patch = seat.handle({"page": "units"})
+    assert text(patch, "accumulator.pressure").endswith("bar")
+    assert patch["pit.y"]["axis_label"] == "m³"
+    assert text(seat.handle({"page": "units"}), "accumulator.pressure").endswith("psi")
+
+
+def test_a_bare_number_is_read_in_the_units_shown() -> None:
+    seat = shipped_seat()
+    seat.handle({"page": "start", "drill": DRILL, "seed": "3"})
+    seat.handle({"page": "begin"})
+    seat.handle({"page": "units"})
+    seat.handle({"do": "read", "target": "sidpp", "value": "36", "from": "driller"})
+    assert seat.run is not None
+    entry = seat.run.log[-1]
+    assert (entry.do, entry.target) == ("read", "sidpp")
+    assert entry.value == pytest.approx(522.1, abs=0.1)
+
+
+def test_a_card_shows_its_part_and_closes(seat: Seat) -> None:
+    patch = seat.handle({"page": "card", "value": "accumulator"})
+    assert text(patch, "page.card") == "open"
+    assert "Accumulator" in patch["card"]["markup"]
+    assert text(seat.handle({"page": "card", "value": ""}), "page.card") == "shut"
+
+
+def test_the_run_ends_at_the_second_asking(seat: Seat) -> None:
+    assert text(seat.handle({"page": "finish"}), "page.finish") == "End now?"
+    for _ in range(60):
+        seat.tick(0.1)
+    assert seat.page == "console"
+    seat.handle({"page": "finish"})
+    patch = seat.handle({"page": "finish"})
+    assert text(patch, "page.page") == "sheet"
+    assert "Not passed" in text(patch, "page.sheet")
+    handed = seat.handle({"page": "evidence"})["sheet"]["readings"]["page.evidence"]
+    assert json.loads(handed["content"])["log"] == []
+    assert seat.handle({"page": "leave"})["header"]["readings"]["page.page"] == {"state": "chooser"}
+
+
+def test_an_idle_drill_ends_by_itself_and_fails() -> None:
+    seat = shipped_seat()
+    seat.handle({"page": "start", "drill": DRILL, "mode": "check", "seed": "1"})
+    seat.handle({"page": "begin"})
+    seat.handle({"page": "pace", "value": "20"})
+    for _ in range(1000):
+        seat.tick(1.0)
+        if seat.page == "sheet":
+            break
+    assert seat.page == "sheet"
+    assert "Not passed" in seat._sheet
+
+
+def test_a_check_has_no_coach() -> None:
+    seat = shipped_seat()
+    seat.handle({"page": "start", "drill": DRILL, "mode": "check", "seed": "1"})
+    assert text(seat.first(), "page.help") == "off"
+
+
+def test_a_tab_keeps_its_seat_and_the_last_page_drives_it() -> None:
+    rooms = Rooms(lambda: Seat(lambda *_: pytest.fail("not started"), {}, None))  # type: ignore[arg-type]
+    first, second = object(), object()
+    seat = rooms.take("a" * 32, first)
+    assert rooms.take("b" * 32, second) is not seat
+    assert rooms.take("a" * 32, second) is seat
+    assert rooms.holds(seat, second) and not rooms.holds(seat, first)
+    rooms.leave(seat, first)
+    assert rooms.holds(seat, second)
+    rooms.leave(seat, second)
+    for n in range(MOST_SEATS):
+        rooms.take(f"{n:032x}", first)
+    assert rooms.take("a" * 32, first) is not seat
