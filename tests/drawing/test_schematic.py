@@ -8,11 +8,13 @@ import xml.etree.ElementTree as ET
 from typing import Any
 
 import pytest
+from playwright.sync_api import Browser
 
 from trainer import resources
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in, keys_of
-from trainer.drawing.preview import standalone_svg
+from trainer.drawing.path_view import runs_of
+from trainer.drawing.preview import page, standalone_svg
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg
@@ -104,3 +106,38 @@ def test_the_printed_sheet_stands_alone(desk: Desk, machine: Machine) -> None:
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
     assert "<style>" in text
     assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
+
+
+def test_the_path_through_a_part_is_what_feeds_it(desk: Desk) -> None:
+    assert runs_of(desk, "upper_pipe_ram")[:4] == (
+        "suction",
+        "supply.pressure",
+        "accumulator.pressure",
+        "manifold_regulator.readback",
+    )
+    assert "annular_regulator.readback" in runs_of(desk, "upper_annular")
+    assert runs_of(desk, "triplex_1_strainer") == ("suction", "supply.pressure")
+    assert runs_of(desk, "well") == ()
+
+
+def test_pointing_at_a_ram_lights_its_supply_and_not_the_annulars(
+    browser: Browser, plant: Plant, machine: Machine
+) -> None:
+    tab = browser.new_page(viewport={"width": 1280, "height": 800})
+    try:
+        tab.set_content(page(plant, machine, "schematic"))
+
+        def colours(run: str) -> set[str]:
+            lines = tab.locator(f".pipe[data-pressure='{run}']")
+            return set(lines.evaluate_all("all => all.map(line => getComputedStyle(line).stroke)"))
+
+        rest = colours("manifold_regulator.readback")
+        tab.locator(".stack-view [data-component='upper_pipe_ram']").focus()
+        tab.keyboard.press("Shift+Tab")
+        tab.keyboard.press("Tab")
+        lit = colours("manifold_regulator.readback")
+        assert len(lit) == 1
+        assert not lit & rest
+        assert not colours("annular_regulator.readback") & lit
+    finally:
+        tab.close()

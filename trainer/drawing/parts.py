@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el
+from trainer.drawing.path_view import runs_of
 
 
 def part(desk: Desk, component: str, name: str, reading: str | None, *drawn: Child) -> Markup:
@@ -19,6 +20,7 @@ def part(desk: Desk, component: str, name: str, reading: str | None, *drawn: Chi
             "data-component": component,
             "aria-label": name,
             "data-title": bound,
+            "data-runs": " ".join(runs_of(desk, component)) or None,
         },
         el("title", {}, name),
         *drawn,

@@ -14,6 +14,7 @@ from trainer.drawing.frame import deck
 from trainer.drawing.function_view import functions, pitch_of
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label
+from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.pod_view import control
 from trainer.drawing.sheet import STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
@@ -39,6 +40,15 @@ def _legend() -> Markup:
     return el("g", {"class": "legend"}, drawn)
 
 
+def _all_runs(desk: Desk) -> set[str]:
+    rig = desk.rig
+    found = {"suction"}
+    for parts in (rig.functions, rig.regulators, rig.banks):
+        for item in parts:
+            found.update(runs_of(desk, item.id))
+    return found
+
+
 def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
     """The sheet as one SVG, 1680 by 830 units, or one subsystem of it enlarged (``view``, a key of ``VIEWS``).
 
@@ -55,6 +65,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
         },
+        path_style(_all_runs(desk)),
         control(desk),
         services(desk),
         tank(desk),

@@ -1,0 +1,54 @@
+"""The fluid path through a part: which lines light up while it is pointed at or has the keyboard's focus.
+
+A line is known by the pressure it carries, so the path is a list of pressure readings; a few style rules written into
+the sheet do the rest, without any script.
+"""
+
+from __future__ import annotations
+
+from trainer.drawing.desk import Desk
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.sheet import of, readback, serves
+
+_PILOT = ("pilot", "pilot_check", "pilot_valves")
+_WELL = ("well", "pit", "air", "power", "battery", "panel_power", "vent")
+
+
+def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
+    """The pressures of the lines that feed a part, from the tank on; nothing for a part outside the fluid path."""
+    rig = desk.rig
+    base = component.partition(".")[0]
+    supply, header = of(desk, "supply.pressure"), of(desk, "accumulator.pressure")
+    pilot = of(desk, "pilot.pressure")
+    runs: list[str | None] = ["suction", supply]
+    pumps = [p.id for p in rig.pumps]
+    if base in _WELL:
+        return ()
+    if base in (rig.tank, "water_supply", "mixing") or any(base.startswith(p) for p in pumps):
+        return tuple(r for r in runs if r)
+    runs.append(header)
+    bottles = [b.id for b in rig.pilot_banks]
+    if base in (*_PILOT, *bottles, *(f.id for f in rig.pilot_filters), *(r.id for r in rig.pilot_regulators)):
+        runs += [*(of(desk, f"{b}.pressure") for b in bottles), pilot]
+    for bank in rig.surface_banks:
+        if base == bank.id:
+            runs.append(of(desk, f"{bank.id}.pressure"))
+    for regulator in rig.power_regulators:
+        if base == regulator.id:
+            runs.append(readback(desk, serves(regulator)))
+    for function in rig.functions:
+        if base == function.id:
+            runs += [readback(desk, str(function.get("supply") or "manifold"))]
+            runs += [of(desk, f"{function.id}.{side}_pressure") for side in ("close", "open")]
+    return tuple(dict.fromkeys(r for r in runs if r))
+
+
+def path_style(runs: set[str]) -> Markup:
+    """Style rules that light the lines of every pressure in ``runs`` while a part fed by it is pointed at."""
+    rules = [
+        f'.schematic:has(.part[data-runs~="{run}"]:is(:hover,:focus-visible)) '
+        + (".pipe-suction" if run == "suction" else f'.pipe[data-pressure="{run}"]')
+        + "{stroke:var(--path)!important}"
+        for run in sorted(runs)
+    ]
+    return el("style", {}, Markup("".join(rules)))
