@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from trainer import units
@@ -61,6 +62,9 @@ class FakeMachine:
 
     def put(self, name: str, value: float) -> None:
         self.state[self.index[name]] = value
+
+    def arm(self, fault_ids: Iterable[str]) -> None:
+        self.armed = set(fault_ids)
 
     def set_fault(self, fault: str, severity: float) -> None:
         self.put(f"fault.{fault}", severity)
