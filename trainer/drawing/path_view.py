@@ -43,11 +43,16 @@ def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(r for r in runs if r))
 
 
-def path_style(runs: set[str]) -> Markup:
-    """Style rules that light the lines of every pressure in ``runs`` while a part fed by it is pointed at."""
+def path_style(desk: Desk, runs: set[str]) -> Markup:
+    """Style rules that light the lines of every pressure in ``runs`` while a part fed by it is pointed at.
+
+    The lines of the pod that is not selected stay dark: no fluid goes that way.
+    """
+    idle = ",".join(f'.supply-of-{pod.id}:not([data-value="{pod.id}"]) *' for pod in desk.rig.pods)
+    but = f":not({idle})" if idle else ""
     rules = [
         f'.schematic:has(.part[data-runs~="{run}"]:is(:hover,:focus-visible)) '
-        + (".pipe-suction" if run == "suction" else f'.pipe[data-pressure="{run}"]')
+        + (".pipe-suction" if run == "suction" else f'.pipe[data-pressure="{run}"]{but}')
         + "{stroke:var(--path)!important}"
         for run in sorted(runs)
     ]

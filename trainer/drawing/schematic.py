@@ -65,7 +65,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
         },
-        path_style(_all_runs(desk)),
+        path_style(desk, _all_runs(desk)),
         control(desk),
         services(desk),
         tank(desk),
