@@ -1,0 +1,95 @@
+"""Writing behind: nothing that was done is lost while the database is away."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from typing import Any
+
+import pytest
+from sqlalchemy import func, select
+
+from tests.records.conftest import arrival
+from tests.records.postgres import PostgreSQL, binaries
+from trainer.records import attempts
+from trainer.records.database import Records, RecordsAwayError
+from trainer.records.outbox import Outbox
+from trainer.records.tables import Attempt
+
+OUTAGE_S = 5.0
+
+
+def _count(records: Records) -> int:
+    with records.work() as session:
+        return session.scalar(select(func.count()).select_from(Attempt)) or 0
+
+
+def _wait(outbox: Outbox, longest: float = 30.0) -> None:
+    end = time.monotonic() + longest
+    while outbox.waiting:
+        assert time.monotonic() < end, f"still waiting: {outbox.trouble}"
+        time.sleep(0.05)
+
+
+def test_attempts_are_written_behind(records: Records, run: dict[str, Any], tmp_path: Path) -> None:
+    outbox = Outbox(records, tmp_path / "outbox").start()
+    for _ in range(5):
+        outbox.put(arrival(run))
+    _wait(outbox)
+    outbox.stop()
+    assert _count(records) == 5
+
+
+def test_what_an_earlier_process_left_is_written(records: Records, run: dict[str, Any], tmp_path: Path) -> None:
+    Outbox(records, tmp_path / "outbox").put(arrival(run, rewinds=2, notes=[(1.0, "a note", "Bram Cole")]))
+    later = Outbox(records, tmp_path / "outbox").start()
+    _wait(later)
+    later.stop()
+    with records.work() as session:
+        (kept,) = attempts.search(session)
+        assert kept.rewinds == 2
+        assert kept.notes[0].text == "a note"
+
+
+def test_one_that_will_never_fit_does_not_hold_up_the_rest(
+    records: Records, run: dict[str, Any], tmp_path: Path
+) -> None:
+    outbox = Outbox(records, tmp_path / "outbox")
+    broken = arrival(run)
+    broken.evidence = "{}"
+    outbox.put(broken)
+    outbox.put(arrival(run))
+    assert outbox.flush() == 1
+    assert outbox.waiting == 0
+    assert [path.suffix for path in outbox.folder.iterdir()] == [".refused"]
+
+
+@pytest.mark.parametrize("server", ["postgresql"] if binaries() else [])
+def test_a_database_that_is_gone_stops_nothing(
+    server: str, postgres: PostgreSQL, run: dict[str, Any], tmp_path: Path
+) -> None:
+    records = Records(postgres.database("outage")).prepare()
+    outbox = Outbox(records, tmp_path / "outbox").start()
+    postgres.stop()
+    try:
+        with pytest.raises(RecordsAwayError, match="cannot be reached"):
+            _count(records)
+        slowest = 0.0
+        end = time.monotonic() + OUTAGE_S
+        while time.monotonic() < end:
+            began = time.monotonic()
+            outbox.put(arrival(run))
+            slowest = max(slowest, time.monotonic() - began)
+            time.sleep(0.2)
+        waiting = outbox.waiting
+        assert waiting >= 10
+        assert outbox.trouble
+        print(f"{waiting} attempts queued in an outage of {OUTAGE_S:g} s, slowest {slowest * 1000:.1f} ms")
+        assert slowest < 0.5
+    finally:
+        postgres.start()
+    _wait(outbox)
+    outbox.stop()
+    assert _count(records) == waiting
+    assert outbox.trouble == ""
+    records.close()

@@ -1,0 +1,280 @@
+"""People, attempts and marks, kept alike in SQLite and PostgreSQL."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import func, select, text
+
+from tests.records.conftest import START, arrival
+from trainer.records import attempts, audit, csv_out, currency, logins, marks, people
+from trainer.records.agreement import agreements, kappa, level
+from trainer.records.database import Records, RecordsError
+from trainer.records.tables import Attempt, Base, Criterion, Mark, Person
+from trainer.session import evidence as documents
+from trainer.session.verify import verify
+from trainer.simulator import rebuilder
+
+
+def test_migrations_make_the_tables_that_the_models_say(records: Records) -> None:
+    with records.engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        assert compare_metadata(context, Base.metadata) == []
+
+
+def test_opening_twice_changes_nothing(records: Records, url: str) -> None:
+    with records.work() as session:
+        people.add(session, "Bram Cole")
+    again = Records(url).prepare()
+    with again.work() as session:
+        assert [person.name for person in people.everybody(session)] == ["Bram Cole"]
+    again.close()
+
+
+def test_sqlite_writes_ahead(records: Records) -> None:
+    if records.backend == "sqlite":
+        with records.engine.connect() as connection:
+            assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
+            assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+
+
+@pytest.mark.parametrize("url", ["nonsense", "mysql://x/y", "oracle://x"])
+def test_a_url_that_is_none_is_told(url: str) -> None:
+    with pytest.raises(RecordsError, match=r"sqlite|SQLite"):
+        Records(url)
+
+
+def test_an_attempt_is_kept_whole_and_once(records: Records, run: dict[str, Any]) -> None:
+    one = arrival(run, notes=[(3.5, "Good look at the returns", "Ines Marlow")])
+    with records.work() as session:
+        first = attempts.keep(session, one)
+        assert attempts.keep(session, one).id == first.id
+    with records.work() as session:
+        kept = attempts.get(session, first.id)
+        assert kept is not None
+        assert json.loads(kept.evidence) == run
+        assert (kept.person.name, kept.drill, kept.seed, kept.at) == ("Ona Tiller", "kick-while-drilling", 5, START)
+        assert kept.seal == run["seal"]["whole"]
+        assert [row.criterion for row in kept.criteria] == [row["id"] for row in run["sheet"]["criteria"]]
+        assert [(note.t, note.author) for note in kept.notes] == [(3.5, "Ines Marlow")]
+        assert session.scalar(select(func.count()).select_from(Attempt)) == 1
+
+
+def test_kept_evidence_still_computes(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        kept = attempts.keep(session, arrival(run))
+        verdict = verify(documents.parse(kept.evidence), rebuilder())
+        attempts.found(session, kept, verdict.ok, verdict.reason)
+        assert kept.verified is True
+        assert "the same to the bit" in kept.verified_reason
+
+
+def test_names_are_compared_as_people_do(records: Records) -> None:
+    with records.work() as session:
+        ona = people.add(session, "  Ona\x00  Tiller ")
+        assert ona.name == "Ona Tiller"
+        assert people.find_or_add(session, "ona TILLER").id == ona.id
+        with pytest.raises(people.PeopleError, match="already"):
+            people.add(session, "ONA TILLER")
+        with pytest.raises(people.PeopleError, match="role"):
+            people.add(session, "Somebody", role="owner")
+        with pytest.raises(ValueError, match="missing"):
+            people.add(session, " \n\t ")
+        with pytest.raises(ValueError, match="at most 80"):
+            people.add(session, "x" * 300)
+
+
+def _assessors(session: Any) -> tuple[Person, Person]:
+    return people.add(session, "Ines Marlow", "assessor"), people.add(session, "Teo Vance", "assessor")
+
+
+def test_an_override_needs_a_reason_and_both_marks_stay(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, two = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        row = next(row for row in attempt.criteria if row.earned is not None and row.points > 1)
+        found = row.earned
+        with pytest.raises(marks.MarkError, match="needs its reason"):
+            marks.give(session, attempt, row.criterion, row.points, "  ", one)
+        with pytest.raises(marks.MarkError, match="give 0 to"):
+            marks.give(session, attempt, row.criterion, row.points + 1, "more", one)
+        with pytest.raises(marks.MarkError, match="no criterion"):
+            marks.give(session, attempt, "nothing", 1, "x", one)
+        with pytest.raises(marks.MarkError, match="only an assessor"):
+            marks.give(session, attempt, row.criterion, 1, "x", people.add(session, "Bram Cole", "instructor"))
+        mark = marks.give(session, attempt, row.criterion, row.points, "Seen on the floor", one)
+        assert mark.override
+        assert row.earned == found
+        marks.give(session, attempt, row.criterion, 0.0, "Not seen", two)
+        assert len(attempt.marks) == 2
+        assert attempts.sheet_of(attempt, [mark])["score"] > attempt.machine_score
+        assert [entry.who for entry in audit.latest(session, did="override")] == ["Teo Vance", "Ines Marlow"]
+
+
+def test_signing_seals_the_marks_into_evidence_that_still_verifies(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, _ = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        open_rows = [row for row in attempt.criteria if row.earned is None]
+        if open_rows:
+            with pytest.raises(marks.MarkError, match="not judged yet"):
+                marks.sign(session, attempt, "", one)
+        for row in open_rows:
+            marks.give(session, attempt, row.criterion, row.points, "", one)
+        judged = next(row for row in attempt.criteria if row.earned is not None)
+        marks.give(session, attempt, judged.criterion, judged.points, "Seen", one)
+        sheet = marks.sign(session, attempt, "Calm hand.", one)
+        document = documents.parse(attempt.evidence)
+        assert document.remarks == "Calm hand."
+        assert {mark.criterion for mark in document.marks} == {judged.criterion, *(row.criterion for row in open_rows)}
+        assert document.sheet["score"] == attempt.machine_score
+        assert attempt.score == sheet["score"]
+        assert verify(document, rebuilder()).ok
+        with pytest.raises(marks.MarkError, match="signed"):
+            marks.give(session, attempt, judged.criterion, 0, "changed my mind", one)
+        with pytest.raises(marks.MarkError, match="signed already"):
+            marks.sign(session, attempt, "", one)
+
+
+def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, _ = _assessors(session)
+        attempt = attempts.keep(session, arrival(run, person=one.name))
+        with pytest.raises(marks.MarkError, match="own attempt"):
+            marks.give(session, attempt, attempt.criteria[0].criterion, 0, "x", one)
+
+
+def test_kappa_of_the_textbook_table() -> None:
+    # J. Cohen (1960): 2 by 2 table 20, 5, 10, 15 of 50 judgements; observed 0.70, chance 0.50, kappa 0.40.
+    pairs = [("a", "a")] * 20 + [("a", "b")] * 5 + [("b", "a")] * 10 + [("b", "b")] * 15
+    assert kappa(pairs) == pytest.approx(0.4)
+    assert kappa([("a", "a"), ("b", "b")]) == 1.0
+    assert kappa([("a", "b"), ("b", "a")]) == -1.0
+    assert kappa([]) is None
+    assert kappa([("a", "a")] * 3) is None
+    assert [level(0, 5), level(2, 5), level(5, 5)] == ["none", "part", "full"]
+
+
+def test_agreement_counts_what_both_marked(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, two = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        rows = [row for row in attempt.criteria if row.points > 0][:4]
+        for row, (left, right) in zip(rows, [(1.0, 1.0), (0.0, 0.0), (1.0, 0.0), (0.0, 0.0)], strict=True):
+            marks.give(session, attempt, row.criterion, left * row.points, "seen", one)
+            marks.give(session, attempt, row.criterion, right * row.points, "seen", two)
+        (pair,) = agreements(session)
+        assert (pair.first, pair.second, pair.count, pair.observed) == ("Ines Marlow", "Teo Vance", 4, 0.75)
+        assert pair.kappa == pytest.approx(0.5)
+
+
+def _check(run: dict[str, Any], passed: bool) -> dict[str, Any]:
+    sheet = {**run["sheet"], "passed": passed, "finished": True}
+    return {**run, "sheet": sheet}
+
+
+def test_currency_runs_out_and_a_failed_recheck_ends_it(records: Records, run: dict[str, Any]) -> None:
+    drills = {"kick-while-drilling": "Kick while drilling", "lamp-lies": "The lamp lies"}
+    with records.work() as session:
+        currency.set_terms(session, "kick-while-drilling", "Kick while drilling", 100, 10)
+        kept = attempts.keep(session, arrival(_check(run, True)))
+        place = (kept.person_id, "kick-while-drilling")
+
+        def state(days: float) -> currency.Cell:
+            return currency.matrix(session, drills, START + timedelta(days=days)).cells[place]
+
+        assert [state(day).state for day in (1, 89.9, 90, 99.9, 100)] == ["current", "current", "due", "due", "expired"]
+        assert state(1).expires == START + timedelta(days=100)
+        assert state(1).recheck == START + timedelta(days=90)
+        empty = currency.matrix(session, drills, START).cells[(kept.person_id, "lamp-lies")]
+        assert empty.state == "never"
+        attempts.keep(session, arrival(_check(run, False), at=START + timedelta(days=20)))
+        assert state(30).state == "failed"
+        with pytest.raises(ValueError, match="days of validity"):
+            currency.set_terms(session, "lamp-lies", "The lamp lies", 0, 0)
+
+
+def test_anonymising_leaves_scores_and_takes_the_name_everywhere(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        attempt = attempts.keep(session, arrival(run))
+        audit.note(session, "Ona Tiller", "trainee", "joined", "Ona Tiller", "as Ona Tiller")
+        score = attempt.score
+        people.anonymise(session, attempt.person, "Ines Marlow")
+        kept_id = attempt.id
+    with records.work() as session:
+        kept = attempts.get(session, kept_id)
+        assert kept is not None
+        assert kept.score == score
+        assert kept.person.name == f"trainee {kept.person_id}"
+        assert "Tiller" not in kept.evidence
+        assert verify(documents.parse(kept.evidence), rebuilder()).ok
+        assert not any("Tiller" in f"{row.who}{row.target}{row.detail}" for row in audit.latest(session))
+
+
+def test_deleting_a_person_takes_their_attempts_and_keeps_their_marks_on_others(
+    records: Records, run: dict[str, Any]
+) -> None:
+    with records.work() as session:
+        one, _ = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        marks.give(session, attempt, attempt.criteria[0].criterion, 0, "Not seen", one)
+        people.erase(session, one, "Bram Cole")
+    with records.work() as session:
+        mark = session.scalars(select(Mark)).one()
+        assert "Ines" not in mark.assessor
+        person = people.find(session, "Ona Tiller")
+        assert person is not None
+        people.erase(session, person, "Bram Cole")
+    with records.work() as session:
+        for table in (Attempt, Criterion, Mark):
+            assert session.scalar(select(func.count()).select_from(table)) == 0
+
+
+def test_csv_has_a_line_an_attempt_and_no_formula(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        attempts.keep(session, arrival(run, person="=2+5 Tiller"))
+        found = attempts.search(session)
+        (line,) = csv.DictReader(io.StringIO(csv_out.attempts_csv(found)))
+        assert line["person"] == "'=2+5 Tiller"
+        assert float(line["score"]) == run["sheet"]["score"]
+        rows = list(csv.DictReader(io.StringIO(csv_out.criteria_csv(found))))
+        assert len(rows) == len(run["sheet"]["criteria"])
+
+
+def test_tokens_end_and_run_out(records: Records) -> None:
+    with records.work() as session:
+        person = people.add(session, "Ona Tiller")
+        token, other = logins.begin(session, person), logins.begin(session, person)
+        old = logins.begin(session, person, hours=-1)
+    with records.work() as session:
+        held = logins.holder(session, token)
+        assert held is not None
+        assert held[0].name == "Ona Tiller"
+        assert logins.holder(session, old) is None
+        assert logins.holder(session, "made up") is None
+        logins.end(session, token)
+        assert logins.holder(session, token) is None
+        assert logins.holder(session, other) is not None
+        held[0].active = False
+        session.flush()
+        assert logins.holder(session, other) is None
+
+
+def test_class_codes_open_and_close(records: Records) -> None:
+    with records.work() as session:
+        teacher = people.add(session, "Bram Cole", "instructor")
+        first = logins.open_class(session, teacher)
+        second = logins.open_class(session, teacher)
+        assert not logins.joins(session, first)
+        assert logins.joins(session, f" {second[:4].lower()}-{second[4:]} ")
+        assert not logins.joins(session, "")
+        assert not logins.joins(session, "%" * 8)
+        logins.close_class(session)
+        assert not logins.joins(session, second)

@@ -1,0 +1,1 @@
+"""Records: people, attempts, marks, who is current in what, and the trail of who did what."""

@@ -1,0 +1,141 @@
+"""Attempts: keeping a run's evidence with what is searched for, once and whole."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session, joinedload, selectinload, undefer
+
+from trainer.drills.assessed import assessed
+from trainer.records import people
+from trainer.records.audit import now
+from trainer.records.tables import Attempt, Criterion, Mark, Note, Person
+from trainer.session import evidence as documents
+
+INTERVENERS = ("instructor", "assistant")
+"""Who, besides the trainee, may stand in a log."""
+
+
+@dataclass
+class Arrival:
+    """An evidence document on its way into the records."""
+
+    key: str
+    evidence: str
+    person: str
+    at: datetime
+    source: str = "classroom"
+    rewinds: int = 0
+    notes: list[tuple[float, str, str]] = field(default_factory=list)
+    """(simulated seconds, text, author)"""
+
+
+def keep(session: Session, arrival: Arrival) -> Attempt:
+    """Store an attempt, or give back the one already stored under this key. EvidenceError for no evidence."""
+    stored = session.scalar(select(Attempt).where(Attempt.key == arrival.key))
+    if stored is not None:
+        return stored
+    document = documents.parse(arrival.evidence)
+    person = people.find_or_add(session, arrival.person)
+    attempt = _attempt(arrival, document, person)
+    session.add(attempt)
+    session.flush()
+    return attempt
+
+
+def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> Attempt:
+    sheet, run = document.sheet, document.run
+    rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
+    passed, score = bool(sheet.get("passed")), float(sheet.get("score", 0.0))
+    attempt = Attempt(
+        key=arrival.key,
+        person=person,
+        source=arrival.source,
+        drill=run.drill or "free-practice",
+        title=str(sheet.get("title") or run.drill or "Free practice")[:300],
+        plant=run.plant,
+        seed=run.seed,
+        mode=run.mode,
+        at=arrival.at,
+        simulated_s=document.end / 50.0,
+        finished=bool(sheet.get("finished")),
+        machine_passed=passed,
+        machine_score=score,
+        passed=passed,
+        score=score,
+        criticals=len(sheet.get("critical", [])),
+        interventions=len([entry for entry in document.log if entry.from_ in INTERVENERS]),
+        rewinds=arrival.rewinds,
+        engine=document.engine.version,
+        evidence=arrival.evidence,
+        verified_reason="",
+        remarks=document.remarks,
+        seal=document.seal.whole,
+    )
+    attempt.criteria = [
+        Criterion(
+            place=place,
+            criterion=str(row["id"])[:120],
+            title=str(row.get("title") or row["id"]),
+            category=str(row.get("category", ""))[:40],
+            points=float(row["points"]),
+            earned=None if row.get("earned") is None else float(row["earned"]),
+            t=row.get("t"),
+            reason=str(row.get("reason", "")),
+            required=bool(row.get("required")),
+        )
+        for place, row in enumerate(rows)
+    ]
+    attempt.notes = [Note(t=t, text=text, author=author) for t, text, author in arrival.notes]
+    return attempt
+
+
+def get(session: Session, attempt_id: int) -> Attempt | None:
+    """An attempt with its person, criteria, marks and notes."""
+    return session.scalar(
+        select(Attempt)
+        .where(Attempt.id == attempt_id)
+        .options(
+            undefer(Attempt.evidence),
+            joinedload(Attempt.person),
+            joinedload(Attempt.signer),
+            selectinload(Attempt.criteria),
+            selectinload(Attempt.marks),
+            selectinload(Attempt.notes),
+        )
+    )
+
+
+def search(
+    session: Session,
+    *,
+    person: int | None = None,
+    drill: str | None = None,
+    mode: str | None = None,
+    count: int = 200,
+) -> list[Attempt]:
+    """Attempts, newest first; their evidence is not loaded."""
+    query = select(Attempt).options(joinedload(Attempt.person)).order_by(Attempt.at.desc(), Attempt.id.desc())
+    if person is not None:
+        query = query.where(Attempt.person_id == person)
+    if drill:
+        query = query.where(Attempt.drill == drill)
+    if mode:
+        query = query.where(Attempt.mode == mode)
+    return list(session.scalars(query.limit(count)))
+
+
+def sheet_of(attempt: Attempt, marks: Sequence[Mark]) -> dict[str, Any]:
+    """The attempt's score sheet with these marks counted in."""
+    sheet = documents.parse(attempt.evidence).sheet
+    return assessed(sheet, {mark.criterion: mark.points for mark in marks})
+
+
+def found(session: Session, attempt: Attempt, ok: bool, reason: str) -> None:
+    """Keep what a re-computation found."""
+    attempt.verified, attempt.verified_reason, attempt.verified_at = ok, reason, now()
+    session.flush()

@@ -1,0 +1,107 @@
+"""Assessors' marks: what a machine cannot see, overrides with a reason, two assessors, the signature."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING
+
+from sqlalchemy.orm import Session
+
+from trainer.drills.assessed import unjudged
+from trainer.records.attempts import sheet_of
+from trainer.records.audit import note, now
+from trainer.records.tables import Attempt, Mark, Person
+from trainer.session import evidence as documents
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
+
+LONGEST_REMARK = 4000
+
+
+class MarkError(ValueError):
+    """A mark or signature that cannot be given; one sentence."""
+
+
+def give(session: Session, attempt: Attempt, criterion: str, points: float, remark: str, by: Person) -> Mark:
+    """One assessor's mark on one criterion; a second one by the same assessor takes its place.
+
+    Where the machine has judged, the mark is an override and needs its reason as the remark.
+    """
+    if by.role != "assessor":
+        raise MarkError("only an assessor marks")
+    if by.id == attempt.person_id:
+        raise MarkError("nobody assesses an own attempt")
+    if attempt.signed_at is not None:
+        raise MarkError("the attempt is signed; its marks stand")
+    row = next((row for row in attempt.criteria if row.criterion == criterion), None)
+    if row is None:
+        raise MarkError(f"this drill has no criterion {criterion!r}")
+    if not 0.0 <= points <= row.points + 1e-9:
+        raise MarkError(f"{points:g} points for {row.title!r}; give 0 to {row.points:g}")
+    remark = remark.replace("\x00", "").strip()[:LONGEST_REMARK]
+    override = row.earned is not None
+    if override and not remark:
+        raise MarkError(f"the machine has judged {row.title!r}; an override needs its reason")
+    mark = next((mark for mark in attempt.marks if (mark.criterion, mark.assessor_id) == (criterion, by.id)), None)
+    if mark is None:
+        mark = Mark(criterion=criterion, assessor_id=by.id, assessor=by.name, out_of=row.points)
+        attempt.marks.append(mark)
+    mark.points, mark.remark, mark.override, mark.at = float(points), remark, override, now()
+    note(
+        session,
+        by.name,
+        by.role,
+        "override" if override else "mark",
+        f"attempt {attempt.id} {criterion}",
+        f"{points:g} of {row.points:g}" + (f", the machine's {row.earned:g}" if override else "") + f": {remark}",
+    )
+    session.flush()
+    return mark
+
+
+def withdraw(session: Session, attempt: Attempt, criterion: str, by: Person) -> None:
+    """Take an own mark back, as long as nothing is signed."""
+    if attempt.signed_at is not None:
+        raise MarkError("the attempt is signed; its marks stand")
+    for mark in [mark for mark in attempt.marks if (mark.criterion, mark.assessor_id) == (criterion, by.id)]:
+        attempt.marks.remove(mark)
+        note(session, by.name, by.role, "mark withdrawn", f"attempt {attempt.id} {criterion}")
+    session.flush()
+
+
+def sign(
+    session: Session, attempt: Attempt, remarks: str, by: Person, key: Ed25519PrivateKey | None = None
+) -> dict[str, object]:
+    """Sign an attempt: the signer's marks decide the verdict and go into the evidence, sealed anew.
+
+    Every criterion that only a person can judge needs a mark first. Gives the sheet as signed.
+    """
+    if by.role != "assessor":
+        raise MarkError("only an assessor signs")
+    if by.id == attempt.person_id:
+        raise MarkError("nobody signs an own attempt")
+    if attempt.signed_at is not None:
+        raise MarkError("the attempt is signed already")
+    own = [mark for mark in attempt.marks if mark.assessor_id == by.id]
+    sheet = sheet_of(attempt, own)
+    if missing := unjudged(sheet):
+        titles = [row.title for row in attempt.criteria if row.criterion in missing]
+        raise MarkError("not judged yet: " + "; ".join(titles))
+    attempt.remarks = remarks.replace("\x00", "").strip()[:20_000]
+    document = documents.marked(
+        documents.parse(attempt.evidence),
+        [
+            documents.Mark(criterion=mark.criterion, points=mark.points, remark=mark.remark, assessor=mark.assessor)
+            for mark in attempt.marks
+        ],
+        attempt.remarks,
+        key,
+    )
+    attempt.evidence = json.dumps(document.record(), ensure_ascii=False)
+    attempt.seal = document.seal.whole
+    attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
+    attempt.signer, attempt.signed_at = by, now()
+    note(session, by.name, by.role, "signed", f"attempt {attempt.id}", str(sheet["verdict"]))
+    session.flush()
+    return sheet

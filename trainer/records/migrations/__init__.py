@@ -1,0 +1,1 @@
+"""Steps from an older database of records to the present one, run by Alembic."""

@@ -1,0 +1,92 @@
+"""People in the records: finding, adding, leaving out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from sqlalchemy import delete, func, select, update
+from sqlalchemy.orm import Session
+
+from trainer.records import names
+from trainer.records.audit import note, now
+from trainer.records.privacy import without_name
+from trainer.records.tables import ROLES, Attempt, Audit, Login, Mark, Note, Person
+
+
+class PeopleError(ValueError):
+    """Something about people that cannot be done; one sentence."""
+
+
+def find(session: Session, name: str) -> Person | None:
+    """The person of that name, whatever the case of its letters."""
+    return session.scalar(select(Person).where(Person.folded == names.folded(name)))
+
+
+def add(session: Session, name: str, role: str = "trainee", secret: str | None = None, once: bool = False) -> Person:
+    """A new person. ``secret`` is a hash. PeopleError when the name is taken or the role unknown."""
+    if role not in ROLES:
+        raise PeopleError(f"there is no role {role!r} (roles: {', '.join(ROLES)})")
+    cleaned = names.clean(name)
+    if find(session, cleaned) is not None:
+        raise PeopleError(f"somebody is called {cleaned!r} already; add something to tell the two apart")
+    person = Person(
+        name=cleaned, folded=names.folded(cleaned), role=role, secret=secret, once=once, active=True, created=now()
+    )
+    session.add(person)
+    session.flush()
+    return person
+
+
+def find_or_add(session: Session, name: str) -> Person:
+    """The person of that name, a new trainee if there is none."""
+    return find(session, name) or add(session, name)
+
+
+def everybody(session: Session, role: str | None = None) -> list[Person]:
+    """All people, by name; only those of a role when one is given."""
+    query = select(Person).order_by(Person.folded)
+    return list(session.scalars(query if role is None else query.where(Person.role == role)))
+
+
+def with_secret(session: Session, roles: Sequence[str]) -> int:
+    """How many active people of these roles can log in."""
+    query = select(func.count()).where(Person.role.in_(roles), Person.active, Person.secret.is_not(None))
+    return session.scalar(query) or 0
+
+
+def erase(session: Session, person: Person, by: str) -> None:
+    """Delete a person with all attempts. Marks they gave to others stay, without their name."""
+    _scrub(session, person, f"former {person.role} {person.id}")
+    session.execute(delete(Login).where(Login.person_id == person.id))
+    session.delete(person)
+    note(session, by, "instructor", "person deleted", f"person {person.id}")
+    session.flush()
+
+
+def anonymise(session: Session, person: Person, by: str) -> None:
+    """Take a person's name out of everything kept, evidence included; attempts and scores stay."""
+    stand_in = f"{person.role} {person.id}"
+    _scrub(session, person, stand_in)
+    for attempt in person.attempts:
+        attempt.evidence, attempt.seal = without_name(attempt.evidence, person.name, stand_in)
+        attempt.remarks = attempt.remarks.replace(person.name, stand_in)
+    person.name, person.folded = stand_in, names.folded(stand_in)
+    person.secret, person.active, person.anonymised = None, False, now()
+    session.execute(delete(Login).where(Login.person_id == person.id))
+    note(session, by, "instructor", "person anonymised", stand_in)
+    session.flush()
+
+
+def _scrub(session: Session, person: Person, stand_in: str) -> None:
+    """The name where others' rows hold it: marks, notes, the trail, and evidence this person marked."""
+    name = person.name
+    marked = select(Mark.attempt_id).where(Mark.assessor == name).distinct()
+    for attempt in session.scalars(select(Attempt).where(Attempt.id.in_(marked))):
+        attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in)
+    session.execute(update(Mark).where(Mark.assessor == name).values(assessor=stand_in))
+    session.execute(update(Note).where(Note.author == name).values(author=stand_in))
+    session.execute(update(Audit).where(Audit.who == name).values(who=stand_in))
+    for row in session.scalars(select(Audit).where(Audit.target.contains(name, autoescape=True))):
+        row.target = row.target.replace(name, stand_in)
+    for row in session.scalars(select(Audit).where(Audit.detail.contains(name, autoescape=True))):
+        row.detail = row.detail.replace(name, stand_in)
