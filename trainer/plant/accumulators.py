@@ -18,7 +18,7 @@ from trainer.fluids.gas import density
 from trainer.hydraulics.laws import bottle_port, drain, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Gas
-from trainer.plant.base import PSI, Component, component_fault, gauge, reading, state_reading
+from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Pressure, Seconds, Volume
 
@@ -76,7 +76,11 @@ class Bank(Component):
         i, surface = self.id, self.place != "stack"
         net.var(f"{i}.side", ATMOSPHERE)
         places = ("unit",) if surface else ()
-        gauge(net, f"{i}.pressure", f"{i}.side", 6000, f"{self.name}: its gauge.", places, (2500, 3050))
+        if surface:
+            gauge(net, f"{i}.pressure", f"{i}.side", 6000, f"{self.name}: its gauge.", places, (2500, 3050))
+        else:
+            reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure at the bottles.", ())
+            net.block(gauge_reading, [f"{i}.side", 0.0], [f"{i}.pressure"], rate="observe", gate=SECOND)
         meaning = f"{self.name}: nitrogen pressure by charging gauge; the precharge only when isolated and bled."
         reading(net, f"{i}.precharge", "psi", 0, 6000, meaning, places)
         reading(net, f"{i}.gas_temperature", "degF", -150, 300, f"{self.name}: gas temperature.", ())

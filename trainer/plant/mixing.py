@@ -35,6 +35,7 @@ FULL_STROKES = 2.0
 LAST = 0.01
 POTABLE = 50.0
 STORES = 5.0
+DRAIN = 6.3e-3
 
 
 def build_mixing(
@@ -95,6 +96,7 @@ def build_mixing(
             [f"{name}_pump.q", f"{name}_pump.strokes"],
             gate=SECOND,
         )
+    hand_valve(net, "tank.drain", "Mixed-fluid tank: drain valve.", 0.0)
     net.var("mix.concentrate_share", shares[0])
     net.var("mix.glycol_share", shares[1])
     net.block(
@@ -110,6 +112,7 @@ def build_mixing(
             "water.q",
             "concentrate_pump.q",
             "glycol_pump.q",
+            "tank.drain",
             full,
         ],
         [
@@ -322,16 +325,18 @@ def poured(
     water_q: float,
     concentrate_q: float,
     glycol_q: float,
+    drain: float,
     full: float,
 ) -> tuple[float, float, float, float, float, float, float]:
-    """Volumes (m3) of all tanks and the mix's shares after a second of mixing; what overfills the tank runs off."""
+    """Volumes (m3) of all tanks and the mix's shares after a second of mixing and draining; what overfills runs off."""
     water = water_q * PERIOD
     first = min(concentrate_q * PERIOD, max(concentrate, 0.0))
     second = min(glycol_q * PERIOD, max(glycol, 0.0))
     added = water + first + second
     part = first / added if added > 0.0 else 0.0
     other = second / added if added > 0.0 else 0.0
-    over = max(tank + added - full, 0.0)
+    drained = min(drain * DRAIN * PERIOD, tank)
+    over = max(tank + added - full, 0.0) + drained
     return (
         tank + added - over,
         main - water,

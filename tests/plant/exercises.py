@@ -1,0 +1,120 @@
+"""Short exercises that bring a fault to light: what a crew does, by the kind of component and fault."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.hydraulics.machine import Machine
+from trainer.plant.catalogue import Fault
+
+MAIN_BANKS = ("bank_a", "bank_b")
+
+
+@dataclass(frozen=True)
+class Order:
+    """A command as the plant takes it, at ``t`` seconds."""
+
+    t: float
+    do: str
+    target: str
+    value: Any = None
+    from_: str = "unit"
+
+
+Exercise = tuple[Order, ...]
+
+
+def pumps(machine: Machine) -> list[str]:
+    """Ids of the charging pumps."""
+    return [tag.removesuffix(".suction") for tag in machine.signals if tag.endswith(".suction")]
+
+
+def draw_down(machine: Machine, pump: str = "", until: float = 15.0) -> Exercise:
+    """The banks bled for a while with every pump off but ``pump`` (or all of them in automatic), then recharged."""
+    off = [Order(0.0, "set", f"{p}.mode", "off") for p in pumps(machine) if pump and p != pump]
+    bleed = [Order(1.0, "set", f"{bank}.bleed", "open") for bank in MAIN_BANKS]
+    return (*off, *bleed, *(Order(until, "set", f"{bank}.bleed", "shut") for bank in MAIN_BANKS))
+
+
+def stroke(machine: Machine, function: str) -> Exercise:
+    """The function worked there and back from the driller's panel."""
+    there, back = ("open", "close") if machine.read(f"{function}.valve") > 1.5 else ("close", "open")
+    return (
+        Order(0.5, "push", "driller.enable", None, "driller"),
+        Order(1.0, "set", function, there, "driller"),
+        Order(36.5, "push", "driller.enable", None, "driller"),
+        Order(37.0, "set", function, back, "driller"),
+        Order(76.0, "push", "driller.lamp_test", None, "driller"),
+    )
+
+
+def adjust(regulator: str) -> Exercise:
+    """Lowered, then raised again from the driller's panel."""
+    return (Order(1.0, "lower", regulator, 6.0, "driller"), Order(20.0, "raise", regulator, 4.0, "driller"))
+
+
+def by_filter(machine: Machine, name: str) -> Exercise:
+    """The filter alone in use while pumps run; the pilot filter while functions are shifted."""
+    if name.startswith("pilot"):
+        rams = [f.removesuffix(".valve") for f in machine.signals if f.endswith("pipe_ram.valve")]
+        return tuple(Order(1.0, "set", ram, "close", "unit") for ram in rams)
+    others = [tag.removesuffix(".dp") for tag in machine.signals if tag.endswith(".dp") and not tag.startswith("pilot")]
+    swap = [Order(0.0, "set", f"{f}.isolation", "open" if f == name else "shut") for f in others]
+    return (*swap, *draw_down(machine))
+
+
+MIX = (Order(1.0, "set", "mixing.mode", "manual"), Order(0.0, "set", "glycol_pump.rate", 100))
+DRAIN = (Order(1.0, "set", "tank.drain", "open"),)
+ON_BATTERY = (Order(1.0, "set", "power.charger", "off"),)
+SHUT_IN = (
+    Order(1.0, "set", "floor.mud_pumps", 0, "floor"),
+    Order(5.0, "set", "upper_annular", "close", "driller"),
+    Order(6.0, "set", "upper_inner_choke", "open", "driller"),
+    Order(6.0, "set", "upper_outer_choke", "open", "driller"),
+)
+OPEN_CHOKE = (Order(45.0, "set", "floor.choke", 40, "floor"), Order(46.0, "set", "floor.mud_pumps", 30, "floor"))
+SPECIAL: dict[str, Exercise] = {
+    "tank.float_stuck": DRAIN,
+    "mixing.float_stuck_up": (*DRAIN, Order(70.0, "set", "tank.drain", "shut")),
+    "battery.weak_cell": ON_BATTERY,
+    "battery.open_circuit": ON_BATTERY,
+    "alarms.horn_dead": (Order(1.0, "set", "power.main", "off"),),
+    "pod_selector.stuck": (Order(1.0, "set", "pod_selector", "blue", "driller"),),
+    "pod_blue.supply_leak": (Order(1.0, "set", "pod_selector", "blue", "driller"),),
+    "boxes.frozen": adjust("manifold_regulator"),
+    "boxes.filter_blocked": adjust("manifold_regulator"),
+    "floor.choke_plugged": (*SHUT_IN, *OPEN_CHOKE),
+    "floor.choke_washed_out": (*SHUT_IN, Order(46.0, "set", "floor.mud_pumps", 20, "floor")),
+    "well.casing_gauge_drift": SHUT_IN,
+    "well.drillpipe_gauge_drift": SHUT_IN,
+    "well.flow_sensor_stuck": SHUT_IN,
+    "well.pit_float_stuck": (Order(1.0, "set", "trip_tank.line_up", "on", "floor"),),
+    "well.balled_bit": (Order(0.0, "start", "tripping"), Order(1.0, "set", "floor.trip", "out", "floor")),
+    "floor.safety_valve_stuck": (Order(1.0, "set", "floor.safety_valve", "shut", "floor"),),
+}
+
+
+def exercise(machine: Machine, fault: Fault) -> Exercise:
+    """What a crew does that brings ``fault`` to light; at rest when the instruments alone show it."""
+    part = fault.component
+    found: Exercise = ()
+    if fault.id in SPECIAL:
+        found = SPECIAL[fault.id]
+    elif part in pumps(machine):
+        found = draw_down(machine, part)
+    elif f"{part}.lamp_open" in machine.signals:
+        found = stroke(machine, part)
+    elif f"{part}.authority" in machine.signals and fault.kind != "drift":
+        found = adjust(part)
+    elif part == "stack_bottles":
+        found = stroke(machine, "upper_annular")
+    elif part == "totaliser":
+        found = stroke(machine, "upper_pipe_ram")
+    elif fault.kind == "blocked":
+        found = by_filter(machine, part)
+    elif part == "pilot_check":
+        found = tuple(o for o in draw_down(machine, "none") if o.t < 2.0)
+    elif part in ("water", "concentrate_pump", "glycol_pump"):
+        found = MIX
+    return tuple(sorted(found, key=lambda o: o.t))

@@ -1,0 +1,113 @@
+"""Every fault of the plant shows: a healthy and a faulty plant, side by side, through a short exercise."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.plant.exercises import Exercise, exercise
+from trainer.hydraulics.machine import Machine
+from trainer.plant.rig import build_machine, load_plant
+from trainer.units import to_unit
+
+PLANT, HASH = load_plant("quillback")
+FAULTS = sorted(PLANT.network().faults)
+LONGEST = 240
+SCANS = 10
+NOTICED = 0.01
+
+Trace = list[dict[str, float]]
+
+
+@pytest.fixture(scope="module")
+def machine() -> Machine:
+    """One plant with every fault compiled in, none of them set."""
+    made = build_machine(PLANT, HASH)
+    made.arm(made.faults)
+    return made
+
+
+class Runs:
+    """Healthy runs, each exercise computed once and only as far as somebody looked."""
+
+    def __init__(self, machine: Machine) -> None:
+        self.machine = machine
+        self.start = list(machine.state)
+        self.kept: dict[Exercise, tuple[Trace, list[float]]] = {}
+
+    def second(self, todo: Exercise, t: int) -> None:
+        """Advance the machine by the second that begins at ``t``, with its commands."""
+        for scan in range(SCANS):
+            now = t + scan / SCANS
+            for order in todo:
+                if abs(order.t - now) < 0.01:
+                    if order.do == "start":
+                        for name, value in PLANT.well.starts(PLANT)[order.target].items():
+                            self.machine.put(name, value)
+                        continue
+                    refused = self.machine.apply(order)
+                    assert refused is None, refused
+            self.machine.scan()
+
+    def healthy(self, todo: Exercise, t: int) -> dict[str, float]:
+        """Readings of the healthy plant after second ``t``."""
+        trace, state = self.kept.setdefault(todo, ([], list(self.start)))
+        if t < len(trace):
+            return trace[t]
+        faulty = list(self.machine.state)
+        self.machine.state[:] = state
+        self.second(todo, t)
+        trace.append(readings(self.machine))
+        state[:] = self.machine.state
+        self.machine.state[:] = faulty
+        return trace[t]
+
+
+@pytest.fixture(scope="module")
+def runs(machine: Machine) -> Runs:
+    return Runs(machine)
+
+
+def readings(machine: Machine) -> dict[str, float]:
+    """Every reading that some station has, as a share of its range; states as they are."""
+    shown = {}
+    for tag, signal in machine.signals.items():
+        if signal.station:
+            value = to_unit(machine.read(tag), signal.unit) if signal.unit != "state" else machine.read(tag)
+            shown[tag] = value if signal.unit == "state" else (value - signal.low) / (signal.high - signal.low)
+    return shown
+
+
+def first_sign(runs: Runs, fault_id: str) -> tuple[int, str]:
+    """When and on which of its ``shows`` a fault is first noticed."""
+    machine = runs.machine
+    fault = machine.faults[fault_id]
+    machine.state[:] = runs.start
+    todo = exercise(machine, fault)
+    machine.put(f"fault.{fault_id}", 1.0)
+    for t in range(LONGEST):
+        runs.second(todo, t)
+        seen, right = readings(machine), runs.healthy(todo, t)
+        for tag in fault.shows:
+            if tag in seen and abs(seen[tag] - right[tag]) > NOTICED:
+                return t, tag
+    return LONGEST, ""
+
+
+@pytest.mark.parametrize("fault_id", FAULTS)
+def test_a_fault_shows_on_an_instrument(runs: Runs, fault_id: str) -> None:
+    _, tag = first_sign(runs, fault_id)
+    assert tag, f"{fault_id} shows on none of {runs.machine.faults[fault_id].shows} within {LONGEST} s"
+
+
+def test_every_fault_is_fully_declared(machine: Machine) -> None:
+    for fault in machine.faults.values():
+        assert fault.title, fault.id
+        assert fault.remedy.endswith("."), fault.id
+        assert fault.shows, fault.id
+        assert all(tag in machine.signals for tag in fault.shows), fault.id
+        assert any(machine.signals[tag].station for tag in fault.shows), fault.id
+
+
+def test_there_are_many_kinds() -> None:
+    kinds = {fault_id.rsplit(".", 1)[1] for fault_id in FAULTS}
+    assert len(kinds) >= 60
