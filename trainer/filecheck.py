@@ -73,9 +73,7 @@ def _actions(path: Path) -> Report:
         actions.read(path)
     except actions.ActionFileError as error:
         # The path stands before each line already.
-        return Report(
-            str(path), "actions", [fault.removeprefix(f"{path}:").strip() for fault in error.faults]
-        )
+        return Report(str(path), "actions", [fault.removeprefix(f"{path}:").strip() for fault in error.faults])
     return Report(str(path), "actions")
 
 
@@ -95,9 +93,7 @@ def check_file(path: Path) -> Report:
 def _files(path: Path) -> list[Path]:
     if not path.is_dir():
         return [path]
-    return sorted(found for found in path.rglob("*") if found.suffix in _KINDS and found.is_file())[
-        :MOST_FILES
-    ]
+    return sorted(found for found in path.rglob("*") if found.suffix in _KINDS and found.is_file())[:MOST_FILES]
 
 
 def check_paths(paths: Iterable[Path]) -> list[Report]:

@@ -120,9 +120,7 @@ class Session(SessionCore):
     coach: Coach | None = None
 
     @classmethod
-    def start(
-        cls, drill: str | Path | None, plant: str | None = None, seed: int = 0, mode: str = "check"
-    ) -> Self:
+    def start(cls, drill: str | Path | None, plant: str | None = None, seed: int = 0, mode: str = "check") -> Self:
         """Start a drill, given by id or as the path of a drill file; None is free practice.
 
         Without a ``plant`` the drill's first is taken. The seed picks the drill's variation. ChoiceError
@@ -153,9 +151,7 @@ class Session(SessionCore):
         chosen = plant or loaded.plants[0]
         if chosen not in loaded.plants:
             rig.plant_path(chosen)
-            raise ChoiceError(
-                f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})"
-            )
+            raise ChoiceError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
         return cls._joined(chosen, loaded, path, seed, mode)
 
     @classmethod
@@ -213,13 +209,9 @@ def rebuilder(drill_files: Sequence[Path] = ()) -> Rebuild:
         # Evidence comes from strangers: its drill is a name to look up, never a path to open.
         known = {path.stem: path for path in library.files()} | own
         if drill is not None and drill not in known:
-            raise LookupError(
-                f"there is no drill {drill!r} here; give its file with --drill if it is one of your own"
-            )
+            raise LookupError(f"there is no drill {drill!r} here; give its file with --drill if it is one of your own")
         try:
-            return Session.start(
-                None if drill is None else known[drill], identity.plant, identity.seed, identity.mode
-            )
+            return Session.start(None if drill is None else known[drill], identity.plant, identity.seed, identity.mode)
         except DrillError as error:
             raise LookupError(f"the drill {drill!r} here does not fit: {error}") from error
 
