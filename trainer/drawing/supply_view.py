@@ -57,6 +57,12 @@ def tank(desk: Desk) -> Markup:
         value(desk, 92, 416, f"{tag}.volume", "middle"),
         _water(desk),
     ]
+    drain = of(desk, f"{tag}.drain")
+    if drain:
+        valve = part(
+            desk, drain, "Mixed-fluid tank: drain valve", drain, sym.shut_off(drain), at(24, 0, sym.vent(), turn=-90)
+        )
+        shown.append(at(54, 556, valve, turn=90, scale=0.6))
     stores = [("concentrate", "Concentrate")] + ([("glycol", "Glycol")] if desk.rig.has_glycol else [])
     for i, (name, title) in enumerate(stores):
         y = 120.0 + i * 104.0

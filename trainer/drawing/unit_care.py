@@ -75,12 +75,16 @@ def _mixing(desk: Desk) -> Markup:
     mode = None
     if desk.has("mixing.mode"):
         mode = choice("Mixing", "mixing.mode", _MODES, "mixing.mode", "choice-up", "mixing")
-    jobs = [
+    fills = [
         service(desk, f"{tank}.concentrate", "concentrate_tank.fill", "Fill", "concentrate", "Concentrate tank"),
         service(desk, f"{tank}.glycol", "glycol_tank.fill", "Fill", "glycol", "Glycol tank"),
+        service(desk, "water.gate", "water.clean_strainer", "Clean", "strainer", "Water"),
+    ]
+    primes = [
         service(desk, "concentrate_pump.rate", "concentrate_pump.prime", "Prime", "conc. pump", "Concentrate pump"),
         service(desk, "glycol_pump.rate", "glycol_pump.prime", "Prime", "glycol pump", "Glycol pump"),
     ]
+    drain = hand(desk, f"{tank}.drain", "Mixed-fluid tank drain valve", "Tank drain")
     return section(
         "Fluid and mixing",
         "care-mixing",
@@ -103,12 +107,8 @@ def _mixing(desk: Desk) -> Markup:
             setter(desk, "concentrate_pump.rate", "Conc. strokes"),
             setter(desk, "glycol_pump.rate", "Glycol strokes"),
         ),
-        el(
-            "div",
-            {"class": "jobs jobs-grid"},
-            jobs,
-            service(desk, "water.gate", "water.clean_strainer", "Clean", "strainer", "Water"),
-        ),
+        el("div", {"class": "row jobs"}, fills),
+        el("div", {"class": "row jobs"}, primes, drain),
     )
 
 
