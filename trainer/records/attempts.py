@@ -15,9 +15,7 @@ from trainer.records import people
 from trainer.records.audit import now
 from trainer.records.tables import Attempt, Criterion, Mark, Note, Person
 from trainer.session import evidence as documents
-
-INTERVENERS = ("instructor", "assistant")
-"""Who, besides the trainee, may stand in a log."""
+from trainer.session.interventions import INSTRUCTOR
 
 
 @dataclass
@@ -68,7 +66,7 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
         passed=passed,
         score=score,
         criticals=len(sheet.get("critical", [])),
-        interventions=len([entry for entry in document.log if entry.from_ in INTERVENERS]),
+        interventions=len([entry for entry in document.log if entry.from_ == INSTRUCTOR]),
         rewinds=arrival.rewinds,
         engine=document.engine.version,
         evidence=arrival.evidence,

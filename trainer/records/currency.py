@@ -78,10 +78,12 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
 
 
 def matrix(session: Session, drills: Mapping[str, str], at: datetime) -> Matrix:
-    """Everybody who trains by every drill; only finished checks count."""
+    """Everybody who trains by every drill; only finished checks count, in which nobody turned
+    the clock back or changed the plant."""
     trainees = [person for person in people.everybody(session, "trainee") if person.active or person.anonymised]
     made: dict[tuple[int, str], list[Attempt]] = {}
     query = select(Attempt).where(Attempt.mode == "check", Attempt.finished, Attempt.rewinds == 0)
+    query = query.where(Attempt.interventions == 0)
     for attempt in session.scalars(query):
         made.setdefault((attempt.person_id, attempt.drill), []).append(attempt)
     rows = tasks(session, drills)

@@ -15,7 +15,7 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
-from trainer.session import canonical
+from trainer.session import canonical, interventions
 from trainer.session.commands import FREE, LONGEST_RUN, Command, Vocabulary, explain, fit
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
 
@@ -181,6 +181,27 @@ class SessionCore:
         )
         self.referee.before(self.time, command, refusal)
         return refusal
+
+    def intervene(self, do: str, target: str, value: float | str | None = None, by: str = "instructor") -> str | None:
+        """Do what somebody else than the trainee does (``trainer.session.interventions``); logged when carried out.
+
+        None, or the sentence that says why it was not done; then nothing was changed and nothing is logged.
+        """
+        if self.finished:
+            return "the drill has ended; nothing can be changed any more"
+        if by not in interventions.BY:
+            return f"{by!r} does not intervene ({', '.join(interventions.BY)})"
+        if len(self.log) >= MOST_ENTRIES:
+            return f"the log is full ({MOST_ENTRIES} commands); end the drill"
+        done = interventions.carry_out(self.machine, do, target, value)
+        if isinstance(done, str):
+            return done
+        if done is not None:
+            value = done.value
+        self._record(Entry(tick=self.tick, do=do, target=target, value=value, from_=by))
+        if done is not None and by == interventions.ASSISTANT:
+            self.referee.before(self.time, done.model_copy(update={"t": self.time}), None)
+        return None
 
     def _record(self, entry: Entry) -> None:
         self.log.append(entry)

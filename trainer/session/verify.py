@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import ValidationError
 
-from trainer.session import canonical, signing
+from trainer.session import canonical, interventions, signing
 from trainer.session.commands import explain
 from trainer.session.engine import engine_hash, engine_version
 from trainer.session.evidence import Evidence, SealedEntry, chain, head_hash, seal_of
@@ -116,11 +116,14 @@ def _replay(evidence: Evidence, session: SessionCore) -> str | None:
         session.advance_to(entry.tick / TICKS_PER_SECOND)
         if session.tick != entry.tick:
             return f"{name}: the drill had ended at {session.time:.1f} s"
-        try:
-            command = entry.command()
-        except ValidationError as error:
-            return f"{name}: no command: {explain(error)}"
-        refused = session.submit(command)
+        if entry.from_ in interventions.BY:
+            refused = session.intervene(entry.do, entry.target, entry.value, entry.from_)
+        else:
+            try:
+                command = entry.command()
+            except ValidationError as error:
+                return f"{name}: no command: {explain(error)}"
+            refused = session.submit(command)
         if len(session.log) != number:
             return f"{name}: the plant takes no such command: {refused}"
         if refused != entry.refused:
@@ -197,4 +200,6 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     else:
         reason = f"re-computed {session.time:.1f} s with {len(evidence.log)} commands: the same to the bit"
         reason += f"; {origin}, which gives the same" if origin else ""
+        count = len([entry for entry in evidence.log if entry.from_ == interventions.INSTRUCTOR])
+        reason += f"; an instructor intervened {count} times" if count else ""
     return Verdict(differs is None, score is None, broken is None, reason, signature, session.finished)
