@@ -167,12 +167,56 @@ def lost_rig_air(seed: int) -> Crew:
     return crew
 
 
+def lost_ac_power(seed: int) -> Crew:
+    crew = Crew("lost-ac-power", seed)
+    crew.until(lambda: crew["power.ac"] < 0.5, 100.0)
+    crew.wait(6.0)
+    crew.do("push", "alarms.acknowledge")
+    crew.say("lost")
+    crew.wait(10.0)
+    crew.read("volts", "battery.volts")
+    crew.do("set", "air_pump_1.mode", "auto", "unit")
+    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.wait(3.0)
+    crew.close("upper_annular")
+    crew.until(lambda: crew["totaliser.count"] > 20.0 and crew["totaliser.flow"] < 12.0, 60.0)
+    crew.wait(5.0)
+    crew.read("flow_count", "totaliser.count")
+    crew.say("closed")
+    crew.wait(30.0)
+    crew.until(lambda: crew["accumulator.pressure"] > 2820.0, 500.0)
+    crew.read("pressure", "accumulator.pressure")
+    crew.say("recharged")
+    crew.finish()
+    return crew
+
+
+def pressure_switch_fault(seed: int) -> Crew:
+    crew = Crew("pressure-switch-fault", seed)
+    crew.until(lambda: crew["accumulator.pressure"] < 2670.0, 600.0)
+    crew.wait(5.0)
+    assert crew["triplex_1.running"] == 0.0
+    crew.say("missed")
+    crew.wait(10.0)
+    crew.do("set", "triplex_1.mode", "manual", "unit")
+    crew.wait(5.0)
+    crew.read("pressure", "accumulator.pressure")
+    crew.until(lambda: crew["accumulator.pressure"] > 2940.0, 400.0)
+    crew.do("set", "triplex_1.mode", "off", "unit")
+    crew.do("name", "triplex_1.switch_stuck_open")
+    crew.say("charged")
+    crew.finish()
+    return crew
+
+
 CREWS = {
     "accumulator-drawdown": accumulator_drawdown,
     "find-the-leak": find_the_leak,
     "kick-out-of-hole": kick_out_of_hole,
     "lamp-lies": lamp_lies,
+    "lost-ac-power": lost_ac_power,
     "lost-rig-air": lost_rig_air,
     "pod-changeover": pod_changeover,
+    "pressure-switch-fault": pressure_switch_fault,
     "regulator-setting": regulator_setting,
 }

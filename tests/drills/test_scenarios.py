@@ -84,6 +84,10 @@ BAD: dict[str, dict[str, str]] = {
     "kick-out-of-hole.no-enable": {"shut_in": "Not reached", "sicp": "too early"},
     "find-the-leak.guesses": {"named": "Named before it", "isolated": "Not reached"},
     "find-the-leak.blocks-all": {"named": "Not named", "others": "it was not so"},
+    "lost-ac-power.waits": {"closed": "Not reached", "air_pumps": "no air-driven pump left"},
+    "lost-ac-power.everybody-out": {"call": "the panels are dead", "recharged": "No reading"},
+    "pressure-switch-fault.leaves-it-running": {"relief": "left running in manual", "left": "it was not so"},
+    "pressure-switch-fault.calls-it-normal": {"noticed": "Pressure is normal", "by_hand": "Not reached"},
     "lost-rig-air.trusts-the-button": {"closed": "Not reached", "report": "too early"},
     "lost-rig-air.wrong-function": {"closed": "Not reached", "alarm": "Not reached"},
 }

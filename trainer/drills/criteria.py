@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar, cast
 
@@ -42,6 +43,13 @@ class Desk:
     def since(self, milestone: str | None) -> float | None:
         """Time of a milestone, the start for None; None while it is not reached."""
         return 0.0 if milestone is None else self.scope.reached.get(milestone)
+
+    def expected(self, spec: Common, condition: str) -> str:
+        """What was expected, in words where the drill gives them: its own, or the milestone's title."""
+        if spec.expected is not None:
+            return spec.expected
+        only = re.fullmatch(r"\s*done\((\w+)\)\s*", condition)
+        return self.title(only[1]) if only else " ".join(condition.split())
 
     def title(self, milestone: str | None) -> str:
         """The milestone's title in quotes, or "the start"."""
@@ -140,7 +148,7 @@ class ReachJudge(Judge[Reach]):
         t = desk.scope.reached.get(self.key)
         start = desk.since(spec.from_)
         limit = f"{window(spec.full, spec.zero)} from {desk.title(spec.from_)}"
-        expected = f"Expected: {spec.expected or spec.when}, {limit}."
+        expected = f"Expected: {desk.expected(spec, spec.when)}, {limit}."
         if t is None:
             return Verdict(0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(self.ready["when"]))
         seen = desk.shown(self.key)
@@ -210,7 +218,7 @@ class LimitJudge(Judge[Limit]):
         start = desk.since(spec.from_)
         expected = f"Expected from {desk.title(spec.from_)}"
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
-        expected += f": {spec.expected or spec.holds}."
+        expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
             return Verdict(0.0, None, f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}")
         if self.first is None:
@@ -236,7 +244,7 @@ class FinalJudge(Judge[Final]):
     def judge(self, end: float) -> Verdict:
         so = self.holds()
         said = f"At the end ({clock(end)}) it was {'so' if so else 'not so'}: "
-        said += f"{self.spec.expected or self.spec.holds}."
+        said += f"{self.desk.expected(self.spec, self.spec.holds)}."
         return Verdict(float(so), end, said, self.desk.now(self.ready["holds"]))
 
 
