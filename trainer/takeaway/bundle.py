@@ -17,6 +17,7 @@ from pathlib import Path
 
 import trainer
 from trainer import resources
+from trainer.session.engine import sources
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.prepare import Prepared, compile_engine
 
@@ -120,13 +121,15 @@ def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) 
     with tempfile.TemporaryDirectory() as scratch:
         tree = Path(scratch)
         stage(tree, drills)
-        stamp = hashlib.sha256(str(prepared.packages).encode())
+        recipe = Path(__file__).read_text(encoding="utf-8")
+        stamp = hashlib.sha256(f"{prepared.packages}\n{recipe}".encode())
         for path in _files(tree):
             stamp.update(f"{path.relative_to(tree)}\n".encode() + hashlib.sha256(path.read_bytes()).digest())
         kept = cache / f"engine-{stamp.hexdigest()[:16]}.zip"
         if kept.is_file() and zipfile.is_zipfile(kept):
             return kept.read_bytes()
         compile_engine(prepared.runtime, tree)
+        _drop_sources(tree / "trainer")
         archive = _packed([prepared.packages, tree])
     fresh = kept.with_suffix(".part")
     fresh.write_bytes(archive)
@@ -134,6 +137,15 @@ def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) 
     for old in sorted(cache.glob("engine-*.zip"), key=lambda path: path.stat().st_mtime)[:-ENGINES_KEPT]:
         old.unlink(missing_ok=True)
     return archive
+
+
+def _drop_sources(package: Path) -> None:
+    """Leaves only the compiled form of what is not engine: nobody hashes or reads those sources."""
+    engine = set(sources(package))
+    for path in sorted(package.rglob("*.py")):
+        if path not in engine:
+            (path.parent / "__pycache__" / f"{path.stem}.cpython-314.pyc").rename(path.with_suffix(".pyc"))
+            path.unlink()
 
 
 def _files(tree: Path) -> list[Path]:

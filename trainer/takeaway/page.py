@@ -11,6 +11,7 @@ import io
 import json
 import logging
 import re
+from collections import Counter
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -48,6 +49,10 @@ POLICY = (
 # Bokeh asks for its optional parts whether or not the page has a model of them.
 UNUSED = ("bokeh-gl.min.js", "bokeh-mathjax.min.js")
 
+STRANGE = "The page that Panel saved has another form than expected; check the version of Panel."
+FOLD_FROM = 1000
+"""Texts from this length on are worth writing once."""
+
 _STATIC = re.compile(
     r"(?:\./)?static/js/(?P<bokeh>[\w./@^-]+)"
     r"|(?:\./)?static/extensions/panel/(?P<panel>[\w./@^-]+)(?:\?v=\w+)?"
@@ -66,7 +71,7 @@ class SavedPage:
 def save_page() -> SavedPage:
     """The console's page and the scripts and styles it needs. SiteError when it still names another place."""
     text, files = _localised(_saved_by_panel())
-    text = _furnished(text)
+    text = _furnished(_folded(text))
     elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
     if elsewhere:
         raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
@@ -116,6 +121,31 @@ def _localised(text: str) -> tuple[str, dict[str, bytes]]:
     return _STATIC.sub(local, text), files
 
 
+def _folded(text: str) -> str:
+    """The page with its repeated texts written once.
+
+    Every board carries the one script and the one style sheet in full: nine tenths of the page. A line of script
+    puts them back before Bokeh reads its document.
+    """
+    found = re.search(r'<script type="application/json" id="([^"]+)">(.*?)</script>', text, re.S)
+    if found is None:
+        raise SiteError(STRANGE)
+    name, document = found.groups()
+    counts = Counter(re.findall(rf'"(?:[^"\\]|\\.){{{FOLD_FROM},}}"', document))
+    folds = [literal for literal, times in counts.items() if times > 1]
+    for place, literal in enumerate(folds):
+        document = document.replace(literal, f'"@fold {place}@"')
+    unfold = (
+        f'<script type="application/json" id="folds">[{",".join(folds)}]</script>\n'
+        '<script>{ const folds = JSON.parse(document.getElementById("folds").textContent)\n'
+        f'  const it = document.getElementById("{name}")\n'
+        r"  const put = (_, at) => JSON.stringify(folds[at])" + "\n"
+        r"  it.textContent = it.textContent.replace(/\"@fold (\d+)@\"/g, put) }</script>"
+    )
+    start, end = found.span()
+    return f'{text[:start]}<script type="application/json" id="{name}">{document}</script>\n{unfold}{text[end:]}'
+
+
 def _furnished(text: str) -> str:
     site = {
         "worker": f"{HERE}/worker.js",
@@ -144,7 +174,7 @@ def _furnished(text: str) -> str:
     text, heads = re.subn(r"(<meta charset=\"utf-8\">\s*)", lambda m: m[1] + head, text, count=1)
     text, bodies = re.subn(r"(<body[^>]*>)", lambda m: f"{m[1]}\n{body}", text, count=1)
     if (heads, bodies) != (1, 1):
-        raise SiteError("The page that Panel saved has another form than expected; check the version of Panel.")
+        raise SiteError(STRANGE)
     return text
 
 

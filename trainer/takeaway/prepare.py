@@ -49,6 +49,16 @@ __init__ aliases ascii cp437 latin_1 punycode raw_unicode_escape unicode_escape 
 utf_16_le utf_16_be utf_32
 """
 
+UNWANTED_ENDS = (".pyi", "py.typed", "/RECORD", "/WHEEL", "/METADATA", ".json")
+UNWANTED_STARTS = (
+    "pydantic/v1/",
+    "pydantic/mypy",
+    "pydantic/color",
+    "pydantic/experimental/pipeline",
+    "pydantic/experimental/arguments_schema",
+    "annotated_types/test_cases",
+)
+
 COMPILE = """
 import importlib._bootstrap_external as external, json, os, zipfile
 
@@ -148,11 +158,7 @@ def _prepare(files: dict[str, Path], scratch: Path) -> None:
 
 def _wanted(name: str) -> bool:
     """Package code only: no stubs, no metadata beyond the licences, none of pydantic's side rooms."""
-    return not (
-        name.endswith((".pyi", "py.typed", "/RECORD", "/WHEEL", "/METADATA", ".json"))
-        or name.startswith(("pydantic/v1/", "pydantic/mypy", "pydantic/color", "pydantic/experimental/pipeline"))
-        or name.startswith(("pydantic/experimental/arguments_schema", "annotated_types/test_cases"))
-    )
+    return not name.endswith(UNWANTED_ENDS) and not name.startswith(UNWANTED_STARTS)
 
 
 def compile_engine(runtime: Path, tree: Path) -> None:
