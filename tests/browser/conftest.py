@@ -7,6 +7,7 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -25,11 +26,12 @@ FLAGS = [
 ]
 
 
-@pytest.fixture(scope="session")
-def classroom() -> Iterator[str]:
+@contextmanager
+def served() -> Iterator[str]:
     """The address of ``trainer serve`` running in a process of its own."""
     command = [sys.executable, "-m", "trainer.cli", "serve", "--port", "0"]
-    with subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True) as process:
+    pipe = subprocess.PIPE
+    with subprocess.Popen(command, cwd=ROOT, stdout=pipe, stderr=subprocess.STDOUT, text=True) as process:
         try:
             assert process.stdout is not None
             line = process.stdout.readline()
@@ -38,6 +40,13 @@ def classroom() -> Iterator[str]:
             yield found[0]
         finally:
             process.terminate()
+
+
+@pytest.fixture(scope="session")
+def classroom() -> Iterator[str]:
+    """One served classroom for all tests of the page."""
+    with served() as address:
+        yield address
 
 
 @pytest.fixture(scope="session")

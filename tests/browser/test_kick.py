@@ -149,7 +149,7 @@ def test_a_hand_that_shears_the_pipe_fails(page: Page) -> None:
     hand.push("driller.enable")
     hand.set("blind_shear_ram", "close")
     hand.pace("10")
-    wait_until(page, lambda: number(page, "totaliser.count") > 25.0, 30.0)
+    page.wait_for_timeout(6000)
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
     expect(page.locator(".verdict-word")).to_have_text("Not passed")

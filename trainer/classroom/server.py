@@ -6,16 +6,18 @@ and its effect goes back at once, without waiting for the next beat.
 
 from __future__ import annotations
 
+import gc
 import logging
 import re
 import socket
 import sys
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import panel as pn
 from bokeh.document import Document
+from bokeh.models import CustomJS
 from panel.io import hold
 from panel.io.server import get_server
 
@@ -28,7 +30,14 @@ from trainer.console.seat import Seat
 log = logging.getLogger("trainer.classroom")
 
 TITLE = "Well control panel trainer"
-BEAT_MS = 100
+LOST = "The connection to the trainer is lost. Your run is kept: reload the page when the server is back."
+#: A little faster than the plant's scans of 100 ms, so that each one is seen.
+BEAT_MS = 80
+_LOST = f"""
+const line = document.querySelector(".offline")
+line.textContent = {LOST!r}
+line.hidden = false
+"""
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on. (The reason is in the server's log.)"
 
@@ -36,24 +45,24 @@ APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on
 class Live:
     """One open page and the seat it shows."""
 
-    def __init__(self, rooms: Rooms, document: Document) -> None:
+    def __init__(self, rooms: Rooms, document: Document, page: Page | None = None) -> None:
         self._rooms = rooms
         self._document = document
-        self.page = Page()
+        self.page = page if page is not None else Page()
         self.seat: Seat | None = None
         self._last = time.monotonic()
         self._failed = False
         self.page.listen(self.hear)
 
-    def hear(self, message: Message) -> None:
-        """A message from the browser."""
+    def hear(self, message: Message | object) -> None:
+        """A message from the browser, which may be anything."""
         if not isinstance(message, Mapping):
             return
         if message.get("page") == "hello":
             token = str(message.get("value"))
             if _TOKEN.fullmatch(token):
-                seat = self.seat = self._rooms.take(token, self)
-                self._do(lambda: seat.hello(message.get("theme")))
+                taken = self.seat = self._rooms.take(token, self)
+                self._do(lambda: taken.hello(message.get("theme")))
             return
         seat = self.seat
         if seat is not None and self._rooms.holds(seat, self):
@@ -95,6 +104,7 @@ def _open(rooms: Rooms) -> Callable[[], Any]:
     def page() -> Any:
         document = pn.state.curdoc
         live = Live(rooms, document)
+        document.js_on_event("connection_lost", CustomJS(code=_LOST))
         pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
         pn.state.on_session_destroyed(lambda _: live.left())
         return live.page.template
@@ -120,25 +130,32 @@ def serve(
     *,
     rooms: Rooms | None = None,
     tell: Callable[[str], None] | None = None,
+    pages: Mapping[str, Callable[[], Any]] | None = None,
+    origins: Sequence[str] = (),
+    **more: Any,
 ) -> None:
     """Serve the pages until interrupted.
 
     ``host`` is loopback unless the classroom wants other machines to come in; port 0 takes a free one. ``tell``
-    gets each address once the server listens. OSError when the port is taken.
+    gets each address once the server listens. ``pages`` are live pages by path, the console alone if none are
+    given; ``origins`` are further names (host:port) under which browsers reach this server; ``more`` goes to the
+    server as it is. OSError when the port is taken.
     """
     kept = rooms if rooms is not None else Rooms()
     port = port or _free_port(host)
-    everywhere = host in ("0.0.0.0", "::")
-    names = ["*"] if everywhere else [f"{name}:{port}" for name in (host, "localhost", "127.0.0.1")]
     server = get_server(
-        {"/": _open(kept)},
+        dict(pages) if pages is not None else {"/": _open(kept)},
         port=port,
         address=host,
         title=TITLE,
-        websocket_origin=names,
+        websocket_origin=[*own_names(host, port), *origins],
         check_unused_sessions_milliseconds=10_000,
         unused_session_lifetime_milliseconds=30_000,
+        **more,
     )
+    # What is loaded by now stays: looking it through for garbage would only make hands wait.
+    gc.collect()
+    gc.freeze()
     for address in addresses(host, port):
         (tell or _say)(address)
     server.start()
@@ -146,6 +163,14 @@ def serve(
         server.io_loop.start()
     except KeyboardInterrupt:
         server.stop()
+
+
+def own_names(host: str, port: int) -> list[str]:
+    """The names (host:port) under which a page of this server may open its socket: its own, and no other."""
+    names = {"localhost", "127.0.0.1", *(address.split("/")[2].rsplit(":", 1)[0] for address in addresses(host, port))}
+    if host in ("0.0.0.0", "::"):
+        names.add(socket.gethostname())
+    return [f"{name}:{port}" for name in sorted(names)]
 
 
 def _free_port(host: str) -> int:

@@ -10,7 +10,7 @@ from trainer.console import shell
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
 from trainer.drawing.floor import floor_board, floor_strip
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.schematic import schematic
@@ -60,7 +60,7 @@ class Boards:
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
             "brief": shell.brief(drill),
-            "sheet": el("div", {"data-html": "page.sheet"}, ""),
+            "sheet": shell.sheet(),
         }
         # Readings are entered in the line above every station.
         drawn["floor"] = floor_board(desk, calls, ())

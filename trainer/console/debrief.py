@@ -70,7 +70,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
             el(
                 "div",
                 {"class": "verdict-keys"},
-                shell.button("Download evidence", {"page": "evidence"}, data_download="page.evidence"),
+                shell.button("Download evidence", {"page": "evidence"}),
                 shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
             ),
         ),

@@ -26,17 +26,20 @@ SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "ch
 
 
 class Page:
-    """One page with all its boards and charts, by stable names."""
+    """One page with all its boards and charts, by stable names.
 
-    def __init__(self) -> None:
+    ``aside`` adds a board called ``room`` in the corner, for what a classroom says beside a run.
+    """
+
+    def __init__(self, aside: bool = False) -> None:
         page, station = style("board.css", "shell.css"), style("board.css")
         stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
-            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
-            for name in (*SHELL, *stations)
+            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in (*SHELL, "room") else station])
+            for name in (*SHELL, *stations, *(("room",) if aside else ()))
         }
         self.charts = Charts()
-        self.template = pn.Template(_template(), nb_template="")
+        self.template = pn.Template(_template(aside), nb_template="")
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
         for name, chart in self.charts.figures.items():
@@ -76,14 +79,15 @@ class Page:
         return parts
 
 
-def _template() -> str:
+def _template(aside: bool = False) -> str:
     css = (resources.assets() / "style" / "page.css").read_text("utf-8")
     views = "\n".join(
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>'
         for name, _ in VIEWS
         if name != "trends"
     )
-    return _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@VIEWS@", views)
+    html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@VIEWS@", views)
+    return html.replace("@ASIDE@", _ASIDE if aside else "")
 
 
 _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
@@ -93,6 +97,8 @@ def _chart(found: re.Match[str]) -> str:
     name, title = found.groups()
     return f'<div class="place strip-chart" role="img" aria-label="{title}">{{{{ embed(roots.{name}) }}}}</div>'
 
+
+_ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'
 
 _HTML = """{% extends base %}
 {% block title %}Well control panel trainer{% endblock %}
@@ -145,6 +151,6 @@ _HTML = """{% extends base %}
     @CHART trace_pressure: Pressures over the run@
   </div>
 </main>
-<p class="offline" role="alert" hidden></p>
+@ASIDE@<p class="offline" role="alert" hidden></p>
 {% endblock %}
 """

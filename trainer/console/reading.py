@@ -26,18 +26,27 @@ def reader(signal: Signal, kinds: Iterable[str], system: units.System) -> Callab
     (dead / low / live / high) and ``title`` (a sentence for hover and screen readers).
     """
     wanted = frozenset(kinds)
-    return _state_reader(signal) if signal.unit == "state" else _number_reader(signal, wanted, system)
+    if signal.unit == "state":
+        return _state_reader(signal, wanted)
+    return _number_reader(signal, wanted, system)
 
 
-def _state_reader(signal: Signal) -> Callable[[float], Reading]:
+def _state_reader(signal: Signal, wanted: frozenset[str]) -> Callable[[float], Reading]:
     last = len(signal.states) - 1
     count = max(last, 1)
-    name = signal.meaning.rstrip(".")
+    dial = bool(wanted & {"needle", "fill", "shift"})
 
     def read(value: float) -> Reading:
         at = int(value + 0.5)
         word = signal.states[at] if 0 <= at <= last else str(at)
-        return {"text": word, "state": word, "title": f"{name}: {word}", "fraction": at / count}
+        reading: Reading = {"state": word}
+        if "text" in wanted:
+            reading["text"] = word
+        if "title" in wanted:
+            reading["title"] = f"{signal.meaning}: {word}"
+        if dial:
+            reading["fraction"] = at / count
+        return reading
 
     return read
 

@@ -237,3 +237,8 @@ def card(content: Markup | None) -> Markup:
         button("Close", {"page": "card", "value": ""}, "tool beside-close"),
         content,
     )
+
+
+def sheet() -> Markup:
+    """The place of the score sheet, and of the evidence when it is asked for."""
+    return el("div", {}, el("div", {"data-html": "page.sheet"}, ""), el("span", {"data-download": "page.evidence"}, ""))
