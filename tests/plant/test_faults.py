@@ -14,6 +14,7 @@ FAULTS = sorted(PLANT.network().faults)
 LONGEST = 240
 SCANS = 10
 NOTICED = 0.01
+NOTICED_BY = {"totaliser.count": 1.0e-4}
 
 Trace = list[dict[str, float]]
 
@@ -88,7 +89,7 @@ def first_sign(runs: Runs, fault_id: str) -> tuple[int, str]:
         runs.second(todo, t)
         seen, right = readings(machine), runs.healthy(todo, t)
         for tag in fault.shows:
-            if tag in seen and abs(seen[tag] - right[tag]) > NOTICED:
+            if tag in seen and abs(seen[tag] - right[tag]) > NOTICED_BY.get(tag, NOTICED):
                 return t, tag
     return LONGEST, ""
 

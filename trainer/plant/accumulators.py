@@ -22,7 +22,7 @@ from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_rea
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Pressure, Seconds, Volume
 
-PORT = 1.2e-6
+PORT = 1.0e-5
 BLEED = 4.0e-7
 RELIEF_K = 1.0e-6
 PASSING = 0.15
@@ -43,6 +43,11 @@ class Bank(Component):
     relaxation: Seconds = RELAX
     charged: Pressure = Field(default=3000.0 * PSI)
     relief_pressure: Pressure = Field(default=3300.0 * PSI)
+
+    @property
+    def _served(self) -> str:
+        """The pressure that it keeps up."""
+        return "pilot.pressure" if self.place == "pilot" else "accumulator.pressure"
 
     def build(self, net: Network, node: str, wall: str, wall_kelvin: float, start: float, dual: bool = False) -> None:
         """Add the bank to ``node``, charged to ``start`` (Pa absolute) at the wall's temperature.
@@ -77,7 +82,16 @@ class Bank(Component):
         net.var(f"{i}.side", ATMOSPHERE)
         places = ("unit",) if surface else ()
         if surface:
-            gauge(net, f"{i}.pressure", f"{i}.side", 6000, f"{self.name}: its gauge.", places, (2500, 3050))
+            gauge(
+                net,
+                f"{i}.pressure",
+                f"{i}.side",
+                6000,
+                f"{self.name}: its gauge.",
+                places,
+                (2500, 3050),
+                against=self._served,
+            )
         else:
             reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure at the bottles.", ())
             net.block(gauge_reading, [f"{i}.side", 0.0], [f"{i}.pressure"], rate="observe", gate=SECOND)
@@ -96,7 +110,7 @@ class Bank(Component):
 
     def _gas(self, net: Network, mass: float) -> None:
         i, n = self.id, self.name
-        shows: tuple[str, ...] = (f"{i}.pressure", f"{i}.precharge", "accumulator.pressure", "pilot.pressure")
+        shows: tuple[str, ...] = (f"{i}.pressure", f"{i}.precharge", self._served)
         if self.place == "stack":
             shows = ("accumulator.pressure", "totaliser.count", "manifold_regulator.readback")
         for kind, title, remedy in (
@@ -147,7 +161,7 @@ class Bank(Component):
         """Bleed and relief back to the tank: computed only while one of them passes."""
         i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
         hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve to tank.", 0.0)
-        shows = (f"{i}.pressure", "accumulator.pressure", "pilot.pressure", "triplex_1.running")
+        shows = (f"{i}.pressure", self._served, "tank.level")
         passing = component_fault(
             net,
             i,

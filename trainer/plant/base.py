@@ -46,6 +46,12 @@ def gauge_reading(pressure: float, offset: float) -> float:
     return max(pressure - ATMOSPHERE + offset, 0.0)
 
 
+def run_down(left: float, scan: float) -> float:
+    """A timer that runs out."""
+    rest = left - scan
+    return rest if rest > 1.0e-6 else 0.0
+
+
 def copy(value: float) -> float:
     """The value itself."""
     return value
@@ -60,8 +66,12 @@ def gauge(
     station: Sequence[str] = ("unit",),
     normal: tuple[float, float] | None = None,
     unit: str = "psi",
+    against: str = "",
 ) -> str:
-    """A pressure gauge on ``source`` (Pa absolute), with a drift fault; ``high`` and ``normal`` in field units."""
+    """A pressure gauge on ``source`` (Pa absolute), with a drift fault; ``high`` and ``normal`` in field units.
+
+    ``against`` is the reading that a drift is found out by.
+    """
     net.signal(Signal(tag, unit, 0.0, high, meaning, tuple(station), normal))
     drift = net.fault(
         Fault(
@@ -69,7 +79,7 @@ def gauge(
             tag.rsplit(".", 1)[0],
             "drift",
             f"Gauge '{tag}' reads high",
-            (tag,),
+            (tag, against) if against else (tag,),
             "Compare with a second gauge on the same line; have the gauge or transducer calibrated.",
         )
     )

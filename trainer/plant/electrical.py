@@ -104,7 +104,7 @@ class Electrical(Part):
                 "battery",
                 "weak_cell",
                 "A cell of the battery is weak",
-                ("battery.weakest", *shows),
+                ("battery.weakest", "battery.volts"),
                 "Measure every unit under load, with the charger's breaker off; change the weak one.",
             ),
             (

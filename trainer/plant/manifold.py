@@ -85,11 +85,12 @@ class Supply(Part):
 
     def _gauges(self, net: Network) -> None:
         both = ("unit", "driller")
-        gauge(net, "supply.pressure", "supply.p", 5000, "Pump discharge pressure, before the filters.", ("unit",))
+        discharge, head = "Pump discharge pressure, before the filters.", "unit.accumulator_gauge"
+        gauge(net, "supply.pressure", "supply.p", 5000, discharge, ("unit",), against=head)
         stored = "Accumulator header: what is stored and ready."
-        gauge(net, "accumulator.pressure", "header.p", 5000, stored, both, (2550, 3050))
+        gauge(net, "accumulator.pressure", "header.p", 5000, stored, both, (2550, 3050), against=head)
         pilot = "Pilot manifold: what shifts the valves subsea."
-        gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050))
+        gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050), against="unit.pilot_gauge")
         for tag, node, word in (
             ("unit.accumulator_gauge", "header", "accumulator header"),
             ("unit.pilot_gauge", "pilot", "pilot manifold"),

@@ -37,7 +37,7 @@ RATE = 75.0 * PSI
 HUNT = 150.0 * PSI
 CREEP = 3.0e6
 AIR_NEEDED = 50.0 * PSI
-PILOT_K = 4.0e-7
+PILOT_K = 4.0e-6
 PILOT_DROOP = 60.0 * PSI
 PILOT_RELIEVE = 40.0 * PSI
 CLOSED = "flexjoint"
@@ -129,7 +129,7 @@ class Regulator(Component):
         pilot = f"{self.name}: pilot pressure at the surface."
         reading(net, f"{i}.pilot", "psi", 0, top, pilot, places, None, self.set)
         back = "pressure that it gives." if self.place == "unit" else "read-back from the pod."
-        gauge(net, f"{i}.readback", f"{i}.readback_true", top, f"{self.name}: {back}", places)
+        gauge(net, f"{i}.readback", f"{i}.readback_true", top, f"{self.name}: {back}", places, against=f"{i}.pilot")
 
     def _read_back(self, net: Network, head: float, nodes: Sequence[str]) -> None:
         i, shown = self.id, f"{self.id}.readback_true"
