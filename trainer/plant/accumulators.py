@@ -161,7 +161,7 @@ class Bank(Component):
         """Bleed and relief back to the tank: computed only while one of them passes."""
         i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
         hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve to tank.", 0.0)
-        shows = (f"{i}.pressure", self._served, "tank.level")
+        shows = (f"{i}.pressure", self._served, "pilot_filter.dp" if self.place == "pilot" else "tank.level")
         passing = component_fault(
             net,
             i,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -217,6 +218,12 @@ def component_fault(net: Network, component: str, kind: str, title: str, shows: 
     return net.fault(Fault(f"{component}.{kind}", component, kind, title, tuple(shows), remedy))
 
 
+def keep_known(net: Network) -> None:
+    """A fault names every reading that may show it: keep those that this plant has."""
+    for name, fault in net.faults.items():
+        net.faults[name] = replace(fault, shows=tuple(tag for tag in fault.shows if tag in net.signals))
+
+
 __all__ = [
     "ATMOSPHERE",
     "PSI",
@@ -228,4 +235,5 @@ __all__ = [
     "button",
     "choice",
     "component_fault",
+    "keep_known",
 ]

@@ -45,7 +45,7 @@ class Supply(Part):
             "pilot_check",
             "leaks_back",
             "Pilot supply check valve leaks back",
-            ("pilot.pressure", "pilot_bottles.pressure"),
+            ("pilot_bottles.pressure", "pilot_bottles.precharge"),
             "Restore the mains; change the check valve.",
         )
         through = f"{pilot_filter}.k" if pilot_filter else 1.0e-3
