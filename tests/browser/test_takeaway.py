@@ -332,28 +332,32 @@ def test_click_to_changed_lamp(play: Playwright, host: Host, tmp_path: Path) -> 
         page = visit(context, host.url)
         kept_offline(page)
         start(page)
+        # A lamp test lasts two simulated seconds: at five times the pace a hundred of them take a minute.
+        page.locator("[data-choose*=pace]").select_option("5")
         times = page.evaluate(
             """async () => {
-              const boards = [...document.querySelectorAll("*")].flatMap(deep)
               function deep(el) {
                 const within = el.shadowRoot ? [...el.shadowRoot.querySelectorAll("*")] : []
                 return within.flatMap((inner) => [inner, ...deep(inner)])
               }
-              const buttons = boards.filter((e) => e.dataset.send?.includes('"upper_annular"') && e.checkVisibility())
-              const pick = (value) => buttons.find((e) => JSON.parse(e.dataset.send).value === value)
+              const parts = [...document.querySelectorAll("*")].flatMap(deep).filter((el) => el.checkVisibility())
+              const button = parts.find((el) => el.dataset.send?.includes("driller.lamp_test"))
+              const lamp = parts.find((el) => el.dataset.state === "upper_annular.lamp_block")
+              const turned = (value) => new Promise((resolve, reject) => {
+                if (lamp.dataset.value === value) { resolve(); return }
+                setTimeout(() => reject(new Error(`the lamp does not turn ${value}`)), 20000)
+                new MutationObserver((_, watch) => {
+                  if (lamp.dataset.value === value) { watch.disconnect(); resolve() }
+                }).observe(lamp, {attributes: true, attributeFilter: ["data-value"]})
+              })
               const times = []
               for (let turn = 0; turn < 100; turn += 1) {
-                const button = pick(turn % 2 ? "open" : "close")
-                const lamp = button.matches("[data-state]") ? button : button.querySelector("[data-state]")
-                const before = lamp.dataset.value
+                await turned("off")
+                await new Promise((resolve) => setTimeout(resolve, 20 + 7 * (turn % 15)))
                 const began = performance.now()
-                await new Promise((resolve) => {
-                  new MutationObserver((_, watch) => { watch.disconnect(); resolve() })
-                    .observe(lamp, {attributes: true, attributeFilter: ["data-value"]})
-                  button.click()
-                })
+                button.click()
+                await turned("on")
                 times.push(performance.now() - began)
-                await new Promise((resolve) => setTimeout(resolve, 70 + 7 * (turn % 10)))
               }
               return times
             }"""
