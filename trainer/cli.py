@@ -59,15 +59,20 @@ def _options(
 def serve(
     port: Annotated[int, typer.Option(min=0, max=65535, help="Port to listen on.")] = 5006,
     host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
-    records: Annotated[str | None, typer.Option(help="Database of records, as a URL.")] = None,
+    records: Annotated[str | None, typer.Option(help="Database of records, as a URL; SQLite if none.")] = None,
+    join: Annotated[bool, typer.Option("--join", help="Trainees join by class code, on this machine too.")] = False,
+    origin: Annotated[
+        list[str] | None, typer.Option(help="Another name (host:port) by which browsers reach this server.")
+    ] = None,
 ) -> None:
     """Start the classroom edition and print its addresses."""
-    if records is not None:
-        _not_yet("trainer serve --records")
-    from trainer.classroom import server
+    from trainer.classroom import opening
+    from trainer.records.database import RecordsError
 
     try:
-        server.serve(port=port, host=host)
+        opening.serve(port, host, records, join=join, origins=origin or [])
+    except RecordsError as error:
+        raise InputError(str(error)) from error
     except OSError as error:
         raise InputError(f"cannot listen on {host}:{port}: {error.strerror or error}") from error
 

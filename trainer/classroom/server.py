@@ -20,6 +20,7 @@ from bokeh.document import Document
 from bokeh.models import CustomJS
 from panel.io import hold
 from panel.io.server import get_server
+from tornado.websocket import WebSocketClosedError
 
 from trainer.classroom.rooms import Rooms
 from trainer.console.board import Message
@@ -100,6 +101,11 @@ class Live:
             )
 
 
+def _page_went_away(record: logging.LogRecord) -> bool:
+    """Keep a record unless it tells of a patch that was on its way when a page was closed: that is no fault."""
+    return record.exc_info is None or not isinstance(record.exc_info[1], WebSocketClosedError)
+
+
 def _open(rooms: Rooms) -> Callable[[], Any]:
     def page() -> Any:
         document = pn.state.curdoc
@@ -153,6 +159,7 @@ def serve(
         unused_session_lifetime_milliseconds=30_000,
         **more,
     )
+    logging.getLogger("asyncio").addFilter(_page_went_away)
     # What is loaded by now stays: looking it through for garbage would only make hands wait.
     gc.collect()
     gc.freeze()

@@ -35,9 +35,11 @@ class Page:
         page, station = style("board.css", "shell.css"), style("board.css")
         stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
-            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in (*SHELL, "room") else station])
-            for name in (*SHELL, *stations, *(("room",) if aside else ()))
+            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
+            for name in (*SHELL, *stations)
         }
+        if aside:
+            self.boards["room"] = Board(name="room", stylesheets=[style("board.css", "shell.css", "room.css")])
         self.charts = Charts()
         self.template = pn.Template(_template(aside), nb_template="")
         for name, board in self.boards.items():

@@ -1,0 +1,217 @@
+"""A browser's side of the wire without a browser: the page over HTTP, its socket, messages out and patches in.
+
+The server cannot tell it from a page: it fetches the document, takes the token from it, opens the WebSocket with
+it, pulls the document and sends the same events that the boards send.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import re
+import secrets
+import time
+from typing import Any
+
+from tornado.httpclient import AsyncHTTPClient, HTTPRequest
+from tornado.websocket import WebSocketClientConnection, websocket_connect
+
+
+class Page:
+    """One open live page."""
+
+    def __init__(self, url: str, cookie: str | None = None, seat: str | None = None) -> None:
+        self.url = url
+        self.cookie = cookie
+        self.seat = seat or secrets.token_hex(16)
+        self.boards: dict[str, str] = {}
+        """Model ids by board name."""
+        self.readings: dict[str, Any] = {}
+        """The last of every reading."""
+        self.markup: dict[str, str] = {}
+        self.patches = 0
+        self._socket: WebSocketClientConnection | None = None
+        self._reader: asyncio.Task[None] | None = None
+        self._news = asyncio.Event()
+        self._names: dict[str, str] = {}
+
+    # Opening
+
+    async def open(self, hello: bool = True, path: str = "") -> Page:
+        """Fetch the page, open its socket, and say hello as the header board does."""
+        token = await self.token(path)
+        await self.connect(token, path)
+        if hello:
+            self.send("header", {"page": "hello", "value": self.seat, "theme": "light"})
+            await self.until(lambda: "page.page" in self.readings)
+        return self
+
+    async def token(self, path: str = "") -> str:
+        """The token in the page's document."""
+        headers = {"Cookie": f"trainer-login={self.cookie}"} if self.cookie else {}
+        answer = await AsyncHTTPClient().fetch(
+            HTTPRequest(self.url + path, headers=headers, request_timeout=120, follow_redirects=False)
+        )
+        found = re.search(r'"token":"([^"]+)"', answer.body.decode())
+        assert found, "the page holds no token"
+        return found[1]
+
+    async def connect(self, token: str, path: str = "", origin: str | None = None) -> None:
+        """Open the socket with a token and read what comes."""
+        address = self.url.replace("http", "ws", 1) + (f"{path}/ws" if path else "ws")
+        headers = {"Origin": origin or self.url.rstrip("/")}
+        if self.cookie:
+            headers["Cookie"] = f"trainer-login={self.cookie}"
+        self._socket = await websocket_connect(
+            HTTPRequest(address, headers=headers, request_timeout=60),
+            subprotocols=["bokeh", token],
+            max_message_size=50_000_000,
+        )
+        kind, _ = await self._message()
+        assert kind == "ACK"
+        self._write("PULL-DOC-REQ", {})
+        while True:
+            kind, content = await self._message()
+            if kind == "PULL-DOC-REPLY":
+                break
+        self._find(content)
+        self._reader = asyncio.create_task(self._read())
+        self._event("document_ready", {"type": "map", "entries": []})
+
+    def close(self) -> None:
+        """Go away as a closed tab does."""
+        if self._reader is not None:
+            self._reader.cancel()
+        if self._socket is not None:
+            self._socket.close()
+
+    # The wire
+
+    def _write(self, kind: str, content: Any) -> None:
+        assert self._socket is not None
+        header = json.dumps({"msgid": secrets.token_hex(8), "msgtype": kind})
+        for fragment in (header, "{}", json.dumps(content)):
+            self._socket.write_message(fragment)
+
+    async def _message(self) -> tuple[str, Any]:
+        assert self._socket is not None
+        header = await self._fragment()
+        head = json.loads(header)
+        await self._fragment()
+        content = await self._fragment()
+        for _ in range(2 * head.get("num_buffers", 0)):
+            await self._fragment()
+        return head["msgtype"], json.loads(content)
+
+    async def _fragment(self) -> Any:
+        assert self._socket is not None
+        fragment = await self._socket.read_message()
+        if fragment is None:
+            raise ConnectionError(f"the server closed the socket: {self._socket.close_code}")
+        return fragment
+
+    def _find(self, content: Any) -> None:
+        """Where the boards are: their models and the data models that hold their markup and readings."""
+        if isinstance(content, dict):
+            attributes = content.get("attributes")
+            if isinstance(attributes, dict) and isinstance(attributes.get("data"), dict) and "esm" in attributes:
+                data = attributes["data"]
+                name = attributes.get("name") or data.get("attributes", {}).get("name")
+                if name:
+                    self.boards[name] = content["id"]
+                    self._names[data["id"]] = name
+                    self.markup[name] = data.get("attributes", {}).get("markup", "")
+                    self._learn(data.get("attributes", {}).get("readings"))
+            for value in content.values():
+                self._find(value)
+        elif isinstance(content, list):
+            for value in content:
+                self._find(value)
+
+    def _learn(self, readings: Any) -> None:
+        for key, value in plain(readings or {}).items():
+            kept = self.readings.setdefault(key, {})
+            kept.update(value)
+
+    async def _read(self) -> None:
+        try:
+            while True:
+                kind, content = await self._message()
+                if kind != "PATCH-DOC":
+                    continue
+                self.patches += 1
+                for event in content.get("events", []):
+                    if event.get("kind") == "ModelChanged" and event["model"]["id"] in self._names:
+                        if event["attr"] == "readings":
+                            self._learn(event["new"])
+                        elif event["attr"] == "markup":
+                            self.markup[self._names[event["model"]["id"]]] = event["new"]
+                self._news.set()
+        except ConnectionError:
+            self._news.set()
+
+    # What an operator does
+
+    def send(self, board: str, message: Any) -> None:
+        """Send a message from a board."""
+        entries = [["model", {"id": self.boards[board]}], ["data", wire(message)]]
+        self._event("data_event", {"type": "map", "entries": entries})
+
+    def _event(self, name: str, values: Any) -> None:
+        said = {"type": "event", "name": name, "values": values}
+        self._write("PATCH-DOC", {"events": [{"kind": "MessageSent", "msg_type": "bokeh_event", "msg_data": said}]})
+
+    async def until(self, true: Any, longest: float = 60.0) -> float:
+        """Wait until a condition on what came holds; the seconds it took."""
+        began = time.perf_counter()
+        while not true():
+            left = longest - (time.perf_counter() - began)
+            if left <= 0:
+                raise TimeoutError("waited in vain")
+            self._news.clear()
+            try:
+                await asyncio.wait_for(self._news.wait(), min(left, 1.0))
+            except TimeoutError:
+                continue
+        return time.perf_counter() - began
+
+    def text(self, key: str) -> str:
+        """The text of a reading."""
+        return str(self.readings.get(key, {}).get("text", ""))
+
+    def state(self, key: str) -> str:
+        """The state of a reading."""
+        return str(self.readings.get(key, {}).get("state", ""))
+
+    async def start(self, drill: str, mode: str = "practice", seed: int = 0) -> None:
+        """Start a drill from the chooser and begin it."""
+        self.send("chooser", {"page": "start", "drill": drill, "mode": mode, "seed": str(seed)})
+        await self.until(lambda: self.state("page.page") == "console", 180.0)
+        if drill:
+            self.send("brief", {"page": "begin"})
+            await self.until(lambda: self.state("page.running") == "on")
+
+    def do(self, do: str, target: str, value: Any = None, station: str = "driller") -> None:
+        """Operate something."""
+        command = {"do": do, "target": target, "from": station}
+        self.send(station, command if value is None else {**command, "value": value})
+
+
+def plain(value: Any) -> Any:
+    """A value as the server spells it, as plain data."""
+    if isinstance(value, dict):
+        if value.get("type") == "map":
+            return {key: plain(item) for key, item in value.get("entries", [])}
+        return {key: plain(item) for key, item in value.items()}
+    if isinstance(value, list):
+        return [plain(item) for item in value]
+    return value
+
+
+def wire(value: Any) -> Any:
+    """Plain data as a page spells it."""
+    if isinstance(value, dict):
+        return {"type": "map", "entries": [[key, wire(item)] for key, item in value.items()]}
+    if isinstance(value, list):
+        return [wire(item) for item in value]
+    return value

@@ -1,0 +1,275 @@
+"""Who may come in: accounts with a secret, trainees with a class code, and tokens that end.
+
+Nothing here knows of HTTP. Secrets are argon2 hashes, tokens are signed for the browser and kept as hashes, and
+tries that fail are counted by name and by address.
+"""
+
+from __future__ import annotations
+
+import os
+import secrets
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from argon2 import PasswordHasher
+from argon2.exceptions import InvalidHashError, VerificationError
+from itsdangerous import BadSignature, URLSafeTimedSerializer
+from sqlalchemy.orm import Session
+
+from trainer.classroom.limits import Limit
+from trainer.records import logins, people
+from trainer.records.audit import note
+from trainer.records.database import Records, RecordsAwayError
+from trainer.records.tables import Person
+
+FIRST_NAME = "instructor"
+SHORTEST_SECRET = 10
+LONGEST_SECRET = 200
+STAFF = ("instructor", "assessor")
+#: So long is a token trusted without asking the records again, so that another server's log-out counts soon.
+TRUSTED_S = 10.0
+#: A token used in this process keeps working while the records are away.
+KEPT_S = 12 * 3600.0
+MOST_KEPT = 5000
+
+
+class DeniedError(Exception):
+    """Somebody may not come in; one sentence for them, which tells no more than they need."""
+
+
+@dataclass(frozen=True)
+class Who:
+    """Somebody logged in. ``setting``: must choose a secret before anything else."""
+
+    person: int
+    name: str
+    role: str
+    setting: bool = False
+
+    @property
+    def staff(self) -> bool:
+        """Instructor or assessor."""
+        return self.role in STAFF and not self.setting
+
+
+def signing_key(folder: Path) -> bytes:
+    """The key that signs cookies: of this data folder, or TRAINER_SECRET for several hosts."""
+    given = os.environ.get("TRAINER_SECRET")
+    if given:
+        return given.encode()
+    path = folder / "cookie.key"
+    try:
+        # Made whole or not at all, by whoever comes first.
+        with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600), "wb") as file:
+            file.write(secrets.token_bytes(32))
+    except FileExistsError:
+        pass
+    key = path.read_bytes()
+    if len(key) < 32:
+        raise OSError(f"{path} is no key; remove it, and everybody has to log in again")
+    return key
+
+
+class Access:
+    """The door of a classroom."""
+
+    def __init__(self, records: Records, key: bytes, hasher: PasswordHasher | None = None) -> None:
+        self.records = records
+        self._signer = URLSafeTimedSerializer(key, salt="login")
+        self._hasher = hasher or PasswordHasher()
+        self._by_name = Limit(5, 60.0)
+        self._by_origin = Limit(20, 60.0)
+        self._known: dict[str, tuple[Who, float]] = {}
+        self._ended: set[str] = set()
+        # A name that nobody has takes as long as one with a wrong secret.
+        self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
+
+    # Accounts
+
+    def first_secret(self) -> str | None:
+        """On the first start: makes the instructor's account and gives its one-time secret.
+
+        Also when no instructor can log in any more: then the account gets a new one. None otherwise.
+        """
+        with self.records.work() as session:
+            logins.tidy(session)
+            if people.with_secret(session, ["instructor"]):
+                waiting = people.find(session, FIRST_NAME)
+                if waiting is None or not waiting.once or people.with_secret(session, ["instructor"]) > 1:
+                    return None
+            return self._renew(people.find(session, FIRST_NAME) or people.add(session, FIRST_NAME, "instructor"))
+
+    def _renew(self, person: Person) -> str:
+        secret = secrets.token_urlsafe(12)
+        person.secret, person.once, person.active = self._hasher.hash(secret), True, True
+        return secret
+
+    def invite(self, by: Who, name: str, role: str) -> str:
+        """A new instructor or assessor, or a new one-time secret for one; gives the secret."""
+        if role not in STAFF:
+            raise people.PeopleError("only instructors and assessors get a secret to log in with")
+        with self.records.work() as session:
+            person = people.find(session, name)
+            if person is not None and person.role != role:
+                raise people.PeopleError(f"{person.name!r} is in the records as {person.role}; take another name")
+            if person is None:
+                person = people.add(session, name, role)
+            logins.end_all(session, person)
+            self._known.clear()
+            note(session, by.name, by.role, "invited", person.name, role)
+            return self._renew(person)
+
+    def choose_secret(self, who: Who, secret: str) -> str:
+        """Take the place of a one-time secret; gives a fresh token. DeniedError for one too short."""
+        if not SHORTEST_SECRET <= len(secret) <= LONGEST_SECRET:
+            raise DeniedError(f"A secret has {SHORTEST_SECRET} to {LONGEST_SECRET} characters.")
+        hashed = self._hasher.hash(secret)
+        with self.records.work() as session:
+            person = session.get(Person, who.person)
+            if person is None or person.role not in STAFF:
+                raise DeniedError("This account has no secret.")
+            person.secret, person.once = hashed, False
+            logins.end_all(session, person)
+            self._known.clear()
+            note(session, person.name, person.role, "secret chosen")
+            return self._sign(logins.begin(session, person))
+
+    # Coming in
+
+    def log_in(self, name: str, secret: str, origin: str) -> str:
+        """The cookie of somebody with a secret. DeniedError, in the same words whatever was wrong."""
+        self._slow_down(name, origin)
+        try:
+            with self.records.work() as session:
+                person = self._named(session, name)
+                ok = self._right(person.secret if person else None, secret) and person is not None
+                if ok and person is not None and person.active and person.role in STAFF:
+                    if person.once:
+                        # Used once, whether or not its holder goes on to choose another.
+                        person.secret = None
+                    note(session, person.name, person.role, "logged in", origin=origin)
+                    return self._sign(logins.begin(session, person, hours=0.25 if person.once else logins.LOGIN_HOURS))
+                note(session, name[:200], "", "log-in refused", origin=origin)
+        except RecordsAwayError as error:
+            raise DeniedError("The records cannot be reached now; try again in a minute.") from error
+        self._failed(name, origin)
+        raise DeniedError("This name and secret do not belong together.")
+
+    def join(self, name: str, code: str, number: str, origin: str) -> tuple[str, str | None]:
+        """(cookie, new personal number) of a trainee with a class code.
+
+        Who joins for the first time gets a personal number; later the name needs it, so that nobody trains
+        under another's name.
+        """
+        self._slow_down(f"code {origin}", origin)
+        try:
+            with self.records.work() as session:
+                if not logins.joins(session, code):
+                    note(session, name[:200], "", "joining refused", origin=origin)
+                    wrong = "This class code is not open; ask the instructor for the code of today."
+                else:
+                    wrong = ""
+                    person = people.find(session, name)
+                    fresh = None
+                    if person is None:
+                        person = people.add(session, name)
+                    if person.role != "trainee" or not person.active:
+                        wrong = "This name is taken; add something to tell the two apart."
+                    elif person.secret is None:
+                        fresh = f"{secrets.randbelow(10**6):06d}"
+                        person.secret = self._hasher.hash(fresh)
+                    elif not self._right(person.secret, number.strip()):
+                        wrong = "This name is in use: give its personal number, or ask the instructor."
+                    if not wrong:
+                        note(session, person.name, person.role, "joined", origin=origin)
+                        return self._sign(logins.begin(session, person)), fresh
+        except RecordsAwayError as error:
+            raise DeniedError("The records cannot be reached now; try again in a minute.") from error
+        except ValueError as error:
+            raise DeniedError(f"{error}.".capitalize()) from error
+        self._failed(f"code {origin}", origin)
+        raise DeniedError(wrong)
+
+    def new_number(self, by: Who, person_id: int) -> None:
+        """Forget a trainee's personal number; the next joining under the name gives another."""
+        with self.records.work() as session:
+            person = session.get(Person, person_id)
+            if person is None or person.role != "trainee":
+                raise people.PeopleError("only trainees have a personal number")
+            person.secret = None
+            note(session, by.name, by.role, "number forgotten", person.name)
+
+    def log_out(self, cookie: str) -> None:
+        """The cookie's token is dead, wherever a copy of it may be."""
+        token = self._token(cookie)
+        if token is None:
+            return
+        self._known.pop(token, None)
+        # Here at once, and also when the records cannot be told.
+        self._ended.add(token)
+        with self.records.work() as session:
+            logins.end(session, token)
+
+    def who(self, cookie: str | None) -> Who | None:
+        """Who comes with this cookie; None for nobody, an altered, ended or expired one."""
+        token = self._token(cookie)
+        if token is None or token in self._ended:
+            return None
+        known = self._known.get(token)
+        now = time.monotonic()
+        if known is not None and now - known[1] < TRUSTED_S:
+            return known[0]
+        try:
+            with self.records.work() as session:
+                held = logins.holder(session, token)
+        except RecordsAwayError:
+            return known[0] if known is not None and now - known[1] < KEPT_S else None
+        if held is None:
+            self._known.pop(token, None)
+            return None
+        person = held[0]
+        who = Who(person.id, person.name, person.role, setting=person.role in STAFF and person.once)
+        if len(self._known) >= MOST_KEPT:
+            self._known.pop(next(iter(self._known)))
+        self._known[token] = (who, now)
+        return who
+
+    def forget(self) -> None:
+        """Ask the records again about everybody, after somebody was left out."""
+        self._known.clear()
+
+    # Inside
+
+    def _sign(self, token: str) -> str:
+        return str(self._signer.dumps(token))
+
+    def _token(self, cookie: str | None) -> str | None:
+        if not cookie or len(cookie) > 500:
+            return None
+        try:
+            token = self._signer.loads(cookie, max_age=int(logins.LOGIN_HOURS * 3600))
+        except BadSignature:
+            return None
+        return token if isinstance(token, str) else None
+
+    @staticmethod
+    def _named(session: Session, name: str) -> Person | None:
+        try:
+            return people.find(session, name)
+        except ValueError:
+            return None
+
+    def _right(self, hashed: str | None, secret: str) -> bool:
+        try:
+            return self._hasher.verify(hashed or self._nobody, secret[:LONGEST_SECRET]) and hashed is not None
+        except (VerificationError, InvalidHashError):
+            return False
+
+    def _slow_down(self, name: str, origin: str) -> None:
+        if self._by_name.spent(name.casefold()[:100]) or self._by_origin.spent(origin):
+            raise DeniedError("Too many tries; wait a minute.")
+
+    def _failed(self, name: str, origin: str) -> None:
+        self._by_name.spend(name.casefold()[:100])
+        self._by_origin.spend(origin)

@@ -1,0 +1,141 @@
+"""All places of a classroom: found by a tab's token and its person, taken up again after a crash, handed in."""
+
+from __future__ import annotations
+
+import hashlib
+import logging
+import uuid
+from collections.abc import Callable, Mapping
+from datetime import UTC, datetime
+from pathlib import Path
+
+from trainer.classroom import journal as journals
+from trainer.classroom.access import Who
+from trainer.classroom.journal import Journal
+from trainer.classroom.place import ClassSeat, Place
+from trainer.classroom.room import ClassBoards
+from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
+from trainer.console.seat import Seat, Start
+from trainer.drills.schema import Drill
+from trainer.records.attempts import Arrival
+from trainer.session import evidence, signing
+from trainer.simulator import Session
+
+log = logging.getLogger("trainer.classroom")
+
+
+class ClassRooms(Rooms):
+    """Places by token *and* person: whoever learns another's token still sits at a place of their own."""
+
+    def __init__(
+        self, journals_in: Path | None, hand_in: Callable[[Arrival], None], start: Start | None = None
+    ) -> None:
+        super().__init__()
+        shipped = shipped_seat()
+        self.drills: Mapping[str, Drill] = shipped.drills
+        self.start: Start = start or _start
+        self._boards = shipped.boards
+        self._folder = journals_in
+        if journals_in is not None:
+            journals_in.mkdir(parents=True, exist_ok=True, mode=0o700)
+            journals.tidy(journals_in)
+        self._arrive = hand_in
+        self._places: dict[str, Place] = {}
+
+    # What a live page uses
+
+    def take(self, token: str, page: object) -> Seat:
+        """The seat of this tab and person; a new one, or one taken up from its journal, if there is none."""
+        who: Who | None = getattr(page, "who", None)
+        number = place_number(token, who)
+        place = self._places.pop(number, None)
+        if place is None:
+            self._make_room()
+            place = self._new(number, who)
+        place.page = page
+        self._places[number] = place  # moved to the end: taken most recently
+        return place.seat
+
+    def holds(self, seat: Seat, page: object) -> bool:
+        """Whether ``page`` is the one that drives ``seat``."""
+        return any(place.page is page for place in self._places.values() if place.seat is seat)
+
+    def leave(self, seat: Seat, page: object) -> None:
+        """The page is gone; the seat stays for when it comes back."""
+        for place in self._places.values():
+            if place.seat is seat and place.page is page:
+                place.page = None
+
+    def _make_room(self) -> None:
+        if len(self._places) >= MOST_SEATS:
+            idle = next((number for number, place in self._places.items() if place.page is None), None)
+            if idle is not None:
+                self._places.pop(idle).seat.close()
+
+    # What staff use
+
+    def places(self) -> list[Place]:
+        """Every place, by name."""
+        return sorted(self._places.values(), key=lambda place: (place.name.casefold(), place.number))
+
+    def place(self, number: str) -> Place | None:
+        """The place of this number."""
+        return self._places.get(number)
+
+    def start_for(self, place: Place, run: Session) -> None:
+        """Put a run that was built elsewhere into a place."""
+        place.seat.close()
+        place.seat.put_in(run, self.drills.get(run.identity.drill) if run.identity.drill else None)
+
+    def close(self) -> None:
+        """The server ends: journals stay, so that the next one takes the runs up."""
+        for place in self._places.values():
+            run = place.seat.run
+            if isinstance(run, Session) and place.seat.page == "console":
+                place.seat.journal.keep(run, snapshot=True)
+
+    # Inside
+
+    def _new(self, number: str, who: Who | None) -> Place:
+        path = self._folder / f"{number}.jsonl" if self._folder is not None else None
+        name = who.name if who else None
+        seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
+        seat.who, seat.hand_in = who, self._hand_in
+        if path is not None and path.exists():
+            kept = journals.read(path)
+            if kept is not None:
+                seat.take_up(kept)
+        return Place(number, seat)
+
+    def _hand_in(self, seat: ClassSeat) -> None:
+        run = seat.run
+        # A guest's run belongs to nobody, and one in which nobody did anything is no attempt.
+        if seat.who is None or not isinstance(run, Session) or run.identity.drill is None or run.tick == 0:
+            return
+        now = datetime.now(UTC)
+        document = evidence.make(
+            run,
+            name=seat.who.name,
+            role=seat.who.role,
+            date=now.isoformat(timespec="seconds"),
+            key=signing.configured_key(),
+        )
+        self._arrive(
+            Arrival(
+                key=uuid.uuid4().hex,
+                evidence=document.model_dump_json(by_alias=True),
+                person=seat.who.name,
+                at=now,
+                rewinds=seat.rewinds,
+                notes=list(seat.talk.notes),
+            )
+        )
+
+
+def place_number(token: str, who: Who | None) -> str:
+    """The number of a place: tells neither token nor person."""
+    return hashlib.sha256(f"{token}:{who.person if who else ''}".encode()).hexdigest()[:20]
+
+
+def _start(drill: str | None, plant: str | None, seed: int, mode: str) -> Session:
+    return Session.start(drill, plant=plant, seed=seed, mode=mode)

@@ -1,0 +1,247 @@
+"""The doors: logging in, joining a class, choosing a secret, logging out; and what every plain page is held to."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from typing import Any, ClassVar
+from urllib.parse import urlsplit
+
+from tornado.web import HTTPError, RequestHandler
+
+from trainer.classroom import paper
+from trainer.classroom.access import Access, DeniedError, Who
+from trainer.classroom.gate import COOKIE
+from trainer.drawing.markup import el
+from trainer.records.database import RecordsAwayError
+from trainer.records.logins import LOGIN_HOURS
+
+LONGEST_FIELD = 20_000
+
+
+class Door(RequestHandler):
+    """A plain page: by role, with the token against forged forms, safe headers and plain errors.
+
+    ``roles`` says who may have it; empty means everybody. ``desk`` is whatever the page works on.
+    """
+
+    roles: ClassVar[tuple[str, ...]] = ()
+    access: Access
+    desk: Any
+    who: Who | None
+
+    def initialize(self, access: Access, desk: Any = None) -> None:
+        """Called by the server with what this page works on."""
+        self.access = access
+        self.desk = desk
+        self.who = None
+
+    def set_default_headers(self) -> None:
+        """No framing by others, no guessing of types, nothing from elsewhere, nothing kept."""
+        self.set_header("X-Content-Type-Options", "nosniff")
+        self.set_header("X-Frame-Options", "SAMEORIGIN")
+        self.set_header("Referrer-Policy", "same-origin")
+        self.set_header("Cache-Control", "no-store")
+        self.set_header(
+            "Content-Security-Policy",
+            "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'self'; "
+            "form-action 'self'; base-uri 'none'; object-src 'none'; script-src 'self' " + getattr(self, "scripts", ""),
+        )
+
+    def prepare(self) -> None:
+        """Who asks, may they, and did the form come from here."""
+        self.who = self.access.who(self.get_cookie(COOKIE))
+        if self.request.method == "POST":
+            origin = self.request.headers.get("Origin")
+            if origin is not None and urlsplit(origin).netloc != self.request.host:
+                raise HTTPError(403, reason="This form came from another site")
+            self.check_xsrf_cookie()
+        if self.roles and (self.who is None or self.who.role not in self.roles or self.who.setting):
+            if self.request.method == "GET" and self.who is None:
+                self.redirect("/login")
+                return
+            raise HTTPError(403, reason="This page is not for you")
+
+    @property
+    def somebody(self) -> Who:
+        """Who asks, on pages that have roles."""
+        if self.who is None:
+            raise HTTPError(403)
+        return self.who
+
+    def text(self, name: str, default: str = "") -> str:
+        """A field of the form, bounded."""
+        return self.get_argument(name, default)[:LONGEST_FIELD]
+
+    def number(self, text: str) -> int:
+        """A whole number of a path or field; 404 for none."""
+        if not text.isascii() or not text.isdigit() or len(text) > 9:
+            raise HTTPError(404)
+        return int(text)
+
+    def show(self, title: str, *content: Any, prefix: str = "", head: str = "") -> None:
+        """Write a page."""
+        self.set_header("Content-Type", "text/html; charset=utf-8")
+        self.write(paper.page(title, *content, who=self.who, prefix=prefix, head=head))
+
+    def form(self, action: str, button: str, *content: Any, **attributes: object) -> Any:
+        """A form with its token."""
+        return paper.form(action, self.xsrf_form_html(), button, *content, **attributes)
+
+    def write_error(self, status_code: int, **kwargs: Any) -> None:
+        """One plain sentence; the reason of an error of ours is in the log only."""
+        error = kwargs.get("exc_info", (None, None, None))[1]
+        if isinstance(error, RecordsAwayError):
+            self.set_status(503)
+            said = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
+        elif status_code == 404:
+            said = "There is nothing here."
+        elif status_code == 403:
+            said = "This is not for you, or the form is out of date: go back, reload the page and try again."
+        elif status_code < 500:
+            said = "That could not be understood."
+        else:
+            said = "Something went wrong here. The reason is in the server's log."
+        self.finish(paper.page("Panel trainer", paper.told(said, "alert"), who=self.who))
+
+    def let_in(self, cookie: str) -> None:
+        """Set the log-in cookie: out of reach of scripts and of other sites."""
+        self.set_cookie(
+            COOKIE,
+            cookie,
+            httponly=True,
+            samesite="Strict",
+            secure=self.request.protocol == "https",
+            max_age=int(LOGIN_HOURS * 3600),
+        )
+
+    async def slowly(self, work: Callable[[], Any]) -> Any:
+        """Work that takes a while (hashing, re-computing), beside the running sessions."""
+        return await asyncio.get_running_loop().run_in_executor(None, work)
+
+
+class LogIn(Door):
+    """``/login``: staff by name and secret, trainees by class code."""
+
+    def get(self, told: str = "") -> None:
+        """The two forms."""
+        join = self.form(
+            "join",
+            "Join",
+            paper.field("name", "Your name", required="required", maxlength=80, autocomplete="name"),
+            paper.field("code", "Class code", required="required", maxlength=20, autocomplete="off"),
+            paper.field("number", "Personal number (when you have joined before)", maxlength=6, inputmode="numeric"),
+            **{"class": "tall"},
+        )
+        log_in = self.form(
+            "login",
+            "Log in",
+            paper.field("name", "Name", required="required", maxlength=80, autocomplete="username"),
+            paper.field("secret", "Secret", "password", required="required", autocomplete="current-password"),
+            **{"class": "tall"},
+        )
+        here = f"You are logged in as {self.who.name} ({self.who.role})." if self.who else ""
+        self.show(
+            "Come in",
+            paper.told(told, "alert"),
+            paper.told(here),
+            el("h2", {}, "Join a class"),
+            join,
+            el("h2", {}, "Instructors and assessors"),
+            log_in,
+        )
+
+    async def post(self) -> None:
+        """Log in."""
+        name, secret = self.text("name"), self.text("secret")
+        origin = str(self.request.remote_ip)
+        try:
+            cookie = await self.slowly(lambda: self.access.log_in(name, secret, origin))
+        except DeniedError as error:
+            self.set_status(403)
+            self.get(str(error))
+            return
+        self.let_in(cookie)
+        who = self.access.who(cookie)
+        self.redirect(
+            "secret" if who and who.setting else "instructor" if who and who.role == "instructor" else "attempts"
+        )
+
+
+class Join(LogIn):
+    """``/join``: trainees come in with the code of the class."""
+
+    async def post(self) -> None:
+        """Join; who is new is told a personal number once."""
+        name, code, number = self.text("name"), self.text("code"), self.text("number")
+        origin = str(self.request.remote_ip)
+        try:
+            cookie, fresh = await self.slowly(lambda: self.access.join(name, code, number, origin))
+        except DeniedError as error:
+            self.set_status(403)
+            self.get(str(error))
+            return
+        self.let_in(cookie)
+        self.who = self.access.who(cookie)
+        if fresh is None:
+            self.redirect("./")
+            return
+        self.show(
+            "Your personal number",
+            el("p", {}, "Keep this number. You need it the next time you join under your name:"),
+            el("p", {"class": "code", "data-number": "here"}, fresh),
+            el("p", {}, el("a", {"href": "./"}, "Go to the drills")),
+        )
+
+
+class LogOut(Door):
+    """``/logout``: by a form, so that no link from elsewhere does it."""
+
+    def get(self) -> None:
+        """Ask."""
+        self.show("Log out", self.form("logout", "Log out") if self.who else paper.told("Nobody is logged in."))
+
+    def post(self) -> None:
+        """End the token, not only the cookie."""
+        cookie = self.get_cookie(COOKIE)
+        if cookie:
+            self.access.log_out(cookie)
+        self.clear_cookie(COOKIE)
+        self.redirect("login")
+
+
+class Secret(Door):
+    """``/secret``: choose a secret, at first instead of the one-time one."""
+
+    def get(self, told: str = "") -> None:
+        """The form."""
+        if self.who is None or self.who.role == "trainee":
+            raise HTTPError(403)
+        self.show(
+            "Choose a secret",
+            paper.told(told, "alert"),
+            el("p", {}, "At least ten characters; a few words that belong to nothing are good."),
+            self.form(
+                "secret",
+                "Keep it",
+                paper.field("secret", "New secret", "password", required="required", autocomplete="new-password"),
+                paper.field("again", "Once more", "password", required="required", autocomplete="new-password"),
+                **{"class": "tall"},
+            ),
+        )
+
+    async def post(self) -> None:
+        """Keep it, and log in anew with it."""
+        who, secret = self.who, self.text("secret")
+        if who is None or who.role == "trainee":
+            raise HTTPError(403)
+        if secret != self.text("again"):
+            self.get("The two are not the same.")
+            return
+        try:
+            cookie = await self.slowly(lambda: self.access.choose_secret(who, secret))
+        except DeniedError as error:
+            self.get(str(error))
+            return
+        self.let_in(cookie)
+        self.redirect("instructor" if who.role == "instructor" else "attempts")

@@ -1,0 +1,109 @@
+"""Opens the classroom: records, doors, live pages and plain pages over one server."""
+
+from __future__ import annotations
+
+import logging
+import sys
+from collections.abc import Callable, Sequence
+from ipaddress import ip_address
+from pathlib import Path
+from typing import Any
+
+from trainer.classroom import server
+from trainer.classroom.access import Access, signing_key
+from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.doors import Join, LogIn, LogOut, Secret
+from trainer.classroom.gate import Gate
+from trainer.classroom.live import trainee_page
+from trainer.records.database import Records, RecordsAwayError, data_folder
+from trainer.records.outbox import Outbox
+
+log = logging.getLogger("trainer.classroom")
+
+LARGEST_UPLOAD = 40_000_000
+LARGEST_MESSAGE = 200_000
+
+
+def is_loopback(host: str) -> bool:
+    """Whether only this machine can reach the address."""
+    try:
+        return ip_address(host).is_loopback
+    except ValueError:
+        return host == "localhost"
+
+
+class Classroom:
+    """All that one server process needs. ``open_practice``: practising needs no joining."""
+
+    def __init__(self, records_url: str | None, folder: Path, open_practice: bool) -> None:
+        self.open_practice = open_practice
+        self.folder = folder
+        self.records = Records(records_url)
+        self.access = Access(self.records, signing_key(folder))
+        self.outbox = Outbox(self.records, folder / "outbox")
+        self.rooms = ClassRooms(folder / "journal", self.outbox.put)
+
+    def first_secret(self) -> str | None:
+        """The one-time secret to print, if there is one; the records may also be away."""
+        try:
+            return self.access.first_secret()
+        except RecordsAwayError as error:
+            log.warning("%s", error)
+            return None
+
+    def pages(self) -> dict[str, Callable[[], Any]]:
+        """The live pages by path."""
+        return {"/": trainee_page(self.rooms, self.access, self.open_practice)}
+
+    def patterns(self) -> list[tuple[Any, ...]]:
+        """The plain pages by path."""
+        given = {"access": self.access, "desk": self}
+        plain = {"/login": LogIn, "/join": Join, "/logout": LogOut, "/secret": Secret}
+        return [(path, handler, given) for path, handler in plain.items()]
+
+
+def serve(
+    port: int = 5006,
+    host: str = "127.0.0.1",
+    records_url: str | None = None,
+    *,
+    join: bool = False,
+    origins: Sequence[str] = (),
+) -> None:
+    """Serve a classroom until interrupted.
+
+    On a loopback address anybody may practise; on others, or with ``join``, trainees join by code. Records are
+    in the user's data folder unless ``records_url`` names a database. RecordsError for a URL that is none.
+    """
+    room = Classroom(records_url, data_folder(), is_loopback(host) and not join)
+    secrets = [secret] if (secret := room.first_secret()) is not None else []
+    room.outbox.start()
+
+    def tell(address: str) -> None:
+        _say(f"Open {address} in a browser. Stop with Ctrl+C.")
+        while secrets:
+            _say(f"Instructors: log in at {address}login as 'instructor', one-time secret {secrets.pop()}")
+
+    try:
+        server.serve(
+            port,
+            host,
+            tell=tell,
+            pages=room.pages(),
+            origins=origins,
+            extra_patterns=room.patterns(),
+            auth_provider=Gate(room.access, room.open_practice),
+            http_server_kwargs={"max_body_size": LARGEST_UPLOAD, "max_buffer_size": LARGEST_UPLOAD},
+            websocket_max_message_size=LARGEST_MESSAGE,
+            sign_sessions=True,
+            secret_key=signing_key(room.folder),
+        )
+    finally:
+        room.rooms.close()
+        room.outbox.stop()
+        room.records.close()
+
+
+def _say(text: str) -> None:
+    sys.stdout.write(text + "\n")
+    sys.stdout.flush()

@@ -1,0 +1,101 @@
+"""The plain pages of the classroom (forms and tables): one layout, escaped throughout, no script."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+from trainer import resources
+from trainer.classroom.access import Who
+from trainer.drawing.markup import Markup, el
+
+_LINKS = {
+    "instructor": (
+        ("instructor", "Class"),
+        ("people", "People"),
+        ("attempts", "Attempts"),
+        ("currency", "Currency"),
+        ("trail", "Trail"),
+    ),
+    "assessor": (("attempts", "Attempts"), ("currency", "Currency"), ("agreement", "Agreement"), ("import", "Import")),
+    "trainee": (("mine", "My attempts"),),
+}
+
+
+@lru_cache
+def _css() -> str:
+    return (resources.assets() / "style" / "paper.css").read_text("utf-8")
+
+
+def page(title: str, *content: Any, who: Who | None = None, prefix: str = "", head: str = "") -> str:
+    """A whole page. ``prefix`` leads from it to the root, such as ``../``."""
+    links = [el("a", {"href": f"{prefix}{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
+    out = el("a", {"href": f"{prefix}logout"}, f"Log out {who.name}") if who else None
+    body = el(
+        "body",
+        {},
+        el("header", {}, el("a", {"href": prefix or "./"}, "Panel trainer"), el("nav", {}, links), out),
+        el("main", {}, el("h1", {}, title), *content),
+    )
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">'
+        f"<title>{Markup(el('t', {}, title))[3:-4]}</title><style>{_css()}</style>{head}</head>{body}</html>"
+    )
+
+
+def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", **attributes: object) -> Markup:
+    """A table with its head; a cell is text or markup."""
+    return el(
+        "table",
+        {name.replace("_", "-"): value for name, value in attributes.items()},
+        el("caption", {}, caption) if caption else None,
+        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
+        el("tbody", {}, [el("tr", {}, [el("td", {}, cell) for cell in row]) for row in rows]),
+    )
+
+
+def field(name: str, label: str, kind: str = "text", value: object = "", **more: object) -> Markup:
+    """A labelled input."""
+    given = {key.replace("_", "-"): item for key, item in more.items()}
+    return el(
+        "label",
+        {},
+        el("span", {}, label),
+        el("input", {"name": name, "type": kind, "value": None if kind == "file" else value, **given}),
+    )
+
+
+def choice(name: str, label: str, options: Iterable[tuple[str, str]], chosen: str = "") -> Markup:
+    """A labelled list to choose from."""
+    return el(
+        "label",
+        {},
+        el("span", {}, label),
+        el(
+            "select",
+            {"name": name},
+            [
+                el("option", {"value": value, "selected": "selected" if value == chosen else None}, word)
+                for value, word in options
+            ],
+        ),
+    )
+
+
+def form(action: str, xsrf: str, button: str, *content: Any, **attributes: object) -> Markup:
+    """A form that is sent by POST with the token that proves it came from here."""
+    given: Mapping[str, object] = {name.replace("_", "-"): value for name, value in attributes.items()}
+    return el(
+        "form",
+        {"method": "post", "action": action, **given},
+        Markup(xsrf),
+        *content,
+        el("button", {"type": "submit"}, button),
+    )
+
+
+def told(text: str, kind: str = "status") -> Markup | None:
+    """A line that says what was done (``status``) or why not (``alert``)."""
+    return el("p", {"class": f"told told-{kind}", "role": kind}, text) if text else None

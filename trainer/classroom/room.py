@@ -1,0 +1,57 @@
+"""The corner of a trainee's page: who sits here, what was said, and a way to ask for a hand."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trainer.console.boards import Boards
+from trainer.drawing.markup import Markup, el
+
+
+def corner(name: str, running: bool) -> Markup:
+    """The corner's markup; what was said and asked is bound to ``page.room``."""
+    ask = el(
+        "form",
+        {"data-page": {"page": "request"}, "aria-label": "Ask somebody to do something"},
+        el("label", {"class": "sr", "for": "room-ask"}, "What somebody shall do, and where"),
+        el(
+            "input",
+            {
+                "id": "room-ask",
+                "name": "text",
+                "maxlength": 200,
+                "autocomplete": "off",
+                "required": "required",
+                "placeholder": "Ask: shut the bank A isolation valve",
+            },
+        ),
+        el("button", {"class": "tool", "type": "submit"}, "Ask"),
+    )
+    return el(
+        "details",
+        {"class": "room"},
+        el("summary", {}, f"Class: {name}"),
+        el(
+            "div",
+            {},
+            el("div", {"data-html": "page.room", "aria-live": "polite"}, ""),
+            ask if running else None,
+            el("a", {"href": "logout"}, "Log out"),
+        ),
+    )
+
+
+class ClassBoards(Boards):
+    """The console's boards, drawn once for everybody, and a corner for one."""
+
+    def __init__(self, name: str | None, everybody: Boards) -> None:
+        super().__init__()
+        self._drawn = everybody._drawn  # the same kept drawings
+        self._name = name
+
+    def draw(self, *given: Any, **more: Any) -> dict[str, str]:
+        """Markup by board name."""
+        drawn = super().draw(*given, **more)
+        if self._name is not None:
+            drawn["room"] = corner(self._name, running=True)
+        return drawn
