@@ -11,7 +11,7 @@
  * edition without a server hears the same words. Nothing is decided here.
  */
 const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
-  "dialog", "download", "sound"]
+  "dialog", "sound"]
 const HOLD_MS = 250
 const number = (text, otherwise) => (text === undefined ? otherwise : Number(text))
 
@@ -147,7 +147,7 @@ export function render({model, el}) {
       if (targets === undefined) continue
       if (!visible) late.add(key)
       for (const [act, target, kind] of targets) {
-        if (visible || kind === "sound" || kind === "download") act(target, full[key])
+        if (visible || kind === "sound") act(target, full[key])
       }
     }
   }
@@ -158,8 +158,10 @@ export function render({model, el}) {
     if (news["page.page"]) turn("page", news["page.page"].state)
     if (news["page.view"]) turn("view", news["page.view"].state)
     apply(Object.keys(news))
-    // A file is handed over once, not again whenever the board is drawn anew.
-    for (const key of Object.keys(news)) if (full[key].content) delete full[key].content
+    // A file is handed over once, not again whenever the board is drawn anew; its button may have come with a text.
+    for (const key of Object.keys(news)) {
+      if (full[key].content) { show.download(board, full[key]); delete full[key].content }
+    }
   }
 
   function turned() {

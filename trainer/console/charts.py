@@ -12,6 +12,8 @@ from trainer.console.trends import LINES, TREND_TAGS
 
 #: Seconds that a strip chart shows; the score sheet's trace shows the whole run.
 WINDOW = 300.0
+#: Charts with room for the words of what was done.
+LABELLED = ("flow_wide", "trace_flow")
 DASHES = ("solid", "dashed", "dotdash", "dotted")
 
 
@@ -49,9 +51,24 @@ class Charts:
             drawn.glyph.name = f"{name}.line{at}"
         marks = chart.vspan(x="t", source=self.events, line_width=1, line_dash="dotted")
         marks.glyph.name = f"{name}.marks"
+        aside = [marks]
+        if name in LABELLED:
+            labels = chart.text(
+                x="t",
+                y=0.0,
+                text="label",
+                source=self.events,
+                angle=1.5708,
+                text_font_size="11px",
+                text_baseline="bottom",
+                x_offset=-2,
+                y_offset=-4,
+            )
+            labels.glyph.name = f"{name}.labels"
+            aside.append(labels)
         ground = chart.scatter("t", "y", source=self.ground, alpha=0.0, size=1)
         # The marks are moments of the run: they must not stretch the range of what was measured.
-        measured = [drawn for drawn in chart.renderers if drawn is not marks]
+        measured = [drawn for drawn in chart.renderers if drawn not in aside]
         chart.y_range.renderers = measured
         if isinstance(x_range, DataRange1d):
             x_range.renderers = [*(x_range.renderers or []), *measured]

@@ -32,6 +32,7 @@ def theme_patch(theme: str) -> dict[str, dict[str, Any]]:
             patch[f"{chart}.{axis}grid"] = {"grid_line_color": grid}
         patch[f"{chart}.legend"] = {"label_text_color": ink}
         patch[f"{chart}.marks"] = {"line_color": MARKS[theme]}
+        patch[f"{chart}.labels"] = {"text_color": ink}
         for at in range(len(lines)):
             patch[f"{chart}.line{at}"] = {"line_color": LINE_COLOURS[theme][at]}
     return patch

@@ -57,7 +57,7 @@ class History:
     """Samples in SI, handed out in the display units as whole columns or as the news since the last call.
 
     The charts' sources are named ``trend`` (columns ``t`` in seconds and one a tag) and ``events`` (``t``,
-    ``label``). ``pace`` thins the samples when the run is faster than the wall clock.
+    ``label``). ``pace`` is how much faster the run is than the wall clock.
     """
 
     def __init__(self, tags: Sequence[str] = TREND_TAGS) -> None:
@@ -85,7 +85,7 @@ class History:
         """Take a sample if one is due at ``t`` seconds."""
         if t < self._next:
             return
-        self._next = t + SAMPLE_SECONDS * max(self.pace, 1.0)
+        self._next = t + SAMPLE_SECONDS
         values = [machine.read(tag) if scale else 0.0 for tag, scale in zip(self.tags, self._scales, strict=True)]
         self.samples.append((t, *values))
 
@@ -105,7 +105,8 @@ class History:
     def news(self) -> dict[str, dict[str, Any]]:
         """What was added since the last call, as the ``stream`` of the sources it belongs to."""
         out: dict[str, dict[str, Any]] = {}
-        if len(self.samples) > self._sent:
+        # In a fast run several samples go together: a chart need not be drawn more than once a second.
+        if len(self.samples) - self._sent >= max(self.pace, 1.0):
             out["trend"] = {"stream": self._columns(self.samples[self._sent :])}
             self._sent = len(self.samples)
         if len(self.marks) > self._marked:
