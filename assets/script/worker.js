@@ -20,6 +20,9 @@ async function large(address, options) {
 async function boot({runtime, engine}) {
   const plain = self.fetch
   self.fetch = (what, options) => (/\.(wasm|zip)$/.test(what) ? large(String(what), options) : plain(what, options))
+  // Pyodide waits for ever for a runtime that does not compile, as a damaged one.
+  const compile = WebAssembly.instantiateStreaming
+  WebAssembly.instantiateStreaming = (...given) => compile(...given).catch((error) => { failed(error); throw error })
   say({stage: "runtime"})
   const packed = large(engine).then((response) => response.arrayBuffer())
   const kept = open()
