@@ -11,7 +11,7 @@ from sqlalchemy import func, select
 
 from tests.records.conftest import arrival
 from tests.records.postgres import PostgreSQL, binaries
-from trainer.records import attempts
+from trainer.records import attempts, audit
 from trainer.records.database import Records, RecordsAwayError
 from trainer.records.outbox import Outbox
 from trainer.records.tables import Attempt
@@ -93,3 +93,12 @@ def test_a_database_that_is_gone_stops_nothing(
     assert _count(records) == waiting
     assert outbox.trouble == ""
     records.close()
+
+
+def test_the_trail_is_written_behind_in_its_order(records: Records, tmp_path: Path) -> None:
+    outbox = Outbox(records, tmp_path / "outbox")
+    for number in range(5):
+        outbox.log("Bram Cole", "instructor", "freeze", f"place {number}")
+    outbox.flush()
+    with records.work() as session:
+        assert [row.target for row in audit.latest(session)] == [f"place {number}" for number in (4, 3, 2, 1, 0)]

@@ -6,9 +6,11 @@ tries that fail are counted by name and by address.
 
 from __future__ import annotations
 
+import logging
 import os
 import secrets
 import time
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -23,6 +25,8 @@ from trainer.records.audit import note
 from trainer.records.database import Records, RecordsAwayError
 from trainer.records.tables import Person
 
+log = logging.getLogger("trainer.classroom")
+
 FIRST_NAME = "instructor"
 SHORTEST_SECRET = 10
 LONGEST_SECRET = 200
@@ -32,6 +36,8 @@ TRUSTED_S = 10.0
 #: A token used in this process keeps working while the records are away.
 KEPT_S = 12 * 3600.0
 MOST_KEPT = 5000
+#: So long nobody new is looked up after the records did not answer.
+AWAY_S = 3.0
 
 
 class DeniedError(Exception):
@@ -82,6 +88,9 @@ class Access:
         self._by_origin = Limit(20, 60.0)
         self._known: dict[str, tuple[Who, float]] = {}
         self._ended: set[str] = set()
+        self._asking: set[str] = set()
+        self._asker = ThreadPoolExecutor(1, thread_name_prefix="access")
+        self._away_until = 0.0
         # A name that nobody has takes as long as one with a wrong secret.
         self._nobody = self._hasher.hash(secrets.token_urlsafe(16))
 
@@ -218,22 +227,40 @@ class Access:
             return None
         known = self._known.get(token)
         now = time.monotonic()
-        if known is not None and now - known[1] < TRUSTED_S:
+        if known is not None and now - known[1] < KEPT_S:
+            # Never waits on a known token: a drill must not stand still because the records are slow or away.
+            if now - known[1] >= TRUSTED_S and token not in self._asking:
+                self._asking.add(token)
+                self._asker.submit(self._ask_again, token)
             return known[0]
+        if now < self._away_until:
+            return None
         try:
-            with self.records.work() as session:
-                held = logins.holder(session, token)
+            return self._ask(token)
         except RecordsAwayError:
-            return known[0] if known is not None and now - known[1] < KEPT_S else None
+            self._away_until = now + AWAY_S
+            return None
+
+    def _ask(self, token: str) -> Who | None:
+        with self.records.work() as session:
+            held = logins.holder(session, token)
         if held is None:
             self._known.pop(token, None)
             return None
         person = held[0]
         who = Who(person.id, person.name, person.role, setting=person.role in STAFF and person.once)
         if len(self._known) >= MOST_KEPT:
-            self._known.pop(next(iter(self._known)))
-        self._known[token] = (who, now)
+            self._known.pop(next(iter(self._known)), None)
+        self._known[token] = (who, time.monotonic())
         return who
+
+    def _ask_again(self, token: str) -> None:
+        try:
+            self._ask(token)
+        except RecordsAwayError:
+            log.debug("the records are away; tokens known here go on")
+        finally:
+            self._asking.discard(token)
 
     def forget(self) -> None:
         """Ask the records again about everybody, after somebody was left out."""

@@ -17,11 +17,20 @@ def now() -> datetime:
     return datetime.now(UTC)
 
 
-def note(session: Session, who: str, role: str, did: str, target: str = "", detail: str = "", origin: str = "") -> None:
-    """Add a row to the trail."""
+def note(
+    session: Session,
+    who: str,
+    role: str,
+    did: str,
+    target: str = "",
+    detail: str = "",
+    origin: str = "",
+    at: datetime | None = None,
+) -> None:
+    """Add a row to the trail; of this moment, or of ``at`` for what is written behind."""
     session.add(
         Audit(
-            at=now(),
+            at=at or now(),
             who=_plain(who)[:200],
             role=role,
             did=did[:60],

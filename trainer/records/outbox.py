@@ -9,12 +9,16 @@ from __future__ import annotations
 import json
 import logging
 import os
+import secrets
 import threading
+import time
 from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
+from typing import Any
 
 from trainer.records.attempts import Arrival, keep
+from trainer.records.audit import note, now
 from trainer.records.database import Records, RecordsAwayError
 from trainer.session.evidence import EvidenceError
 
@@ -53,32 +57,48 @@ class Outbox:
 
     def put(self, arrival: Arrival) -> None:
         """Queue an attempt. OSError when the disk takes nothing."""
-        name = self.folder / f"{arrival.key}.json"
-        part = name.with_suffix(".part")
+        self._put(arrival.key, {**asdict(arrival), "at": arrival.at.isoformat()}, sync=True)
+
+    def log(self, who: str, role: str, did: str, target: str = "", detail: str = "") -> None:
+        """Queue a row of the trail, of this moment. What the disk does not take goes to the server's log."""
+        row = {"who": who, "role": role, "did": did, "target": target, "detail": detail, "at": now().isoformat()}
+        try:
+            self._put(f"trail-{time.time_ns():020d}-{secrets.token_hex(4)}", row, sync=False)
+        except OSError as error:
+            log.error("the trail takes nothing (%s): %s", error, row)
+
+    def _put(self, name: str, data: dict[str, Any], sync: bool) -> None:
+        path = self.folder / f"{name}.json"
+        part = path.with_suffix(".part")
         with part.open("w", encoding="utf-8") as file:
-            json.dump({**asdict(arrival), "at": arrival.at.isoformat()}, file, ensure_ascii=False)
-            file.flush()
-            os.fsync(file.fileno())
-        part.replace(name)
+            json.dump(data, file, ensure_ascii=False)
+            if sync:
+                file.flush()
+                os.fsync(file.fileno())
+        part.replace(path)
         self._wake.set()
 
     @property
     def waiting(self) -> int:
-        """How many attempts the database does not have yet."""
+        """How many attempts and rows of the trail the database does not have yet."""
         return len(list(self.folder.glob("*.json")))
 
     def flush(self) -> int:
         """Write everything that waits, now; the number written. RecordsAwayError when the database is away."""
         written = 0
-        for path in sorted(self.folder.glob("*.json"), key=lambda path: path.stat().st_mtime):
+        for path in sorted(self.folder.glob("*.json"), key=lambda path: (path.stat().st_mtime_ns, path.name)):
             written += self._write(path)
         return written
 
     def _write(self, path: Path) -> int:
         try:
-            arrival = _read(path)
+            data = json.loads(path.read_text(encoding="utf-8"))
+            data["at"] = datetime.fromisoformat(data["at"])
             with self._records.work() as session:
-                keep(session, arrival)
+                if "did" in data:
+                    note(session, **data)
+                else:
+                    keep(session, _arrival(data))
         except (EvidenceError, ValueError, KeyError, TypeError) as error:
             # It will never fit: out of the way, but not lost.
             path.replace(path.with_suffix(".refused"))
@@ -112,8 +132,6 @@ class Outbox:
                 return
 
 
-def _read(path: Path) -> Arrival:
-    data = json.loads(path.read_text(encoding="utf-8"))
-    data["at"] = datetime.fromisoformat(data["at"])
-    data["notes"] = [(float(t), str(text), str(author)) for t, text, author in data["notes"]]
-    return Arrival(**data)
+def _arrival(data: dict[str, Any]) -> Arrival:
+    notes = [(float(t), str(text), str(author)) for t, text, author in data.pop("notes")]
+    return Arrival(**data, notes=notes)
