@@ -80,16 +80,6 @@ def test_a_good_operator_earns_everything() -> None:
     assert document["signals"]["ram.position"] == pytest.approx(100.0)
 
 
-def test_the_assessor_marks_what_a_machine_cannot_see() -> None:
-    runner, machine = start()
-    run(runner, machine, with_true_sicp(GOOD, 1), 130.0)
-    half = runner.sheet({"manner": 0.5, "shut_in": 0.0})
-    assert rows(half)["manner"].earned == 10.0 and rows(half)["shut_in"].earned == 40.0
-    assert half.score == pytest.approx(100.0 * 110.0 / 120.0, abs=0.01)
-    with pytest.raises(ValueError, match="give a share from 0 to 1"):
-        runner.sheet({"manner": 7.0})
-
-
 def test_doing_nothing_fails() -> None:
     sheet = play([])
     assert not sheet.passed and sheet.score == 0.0

@@ -143,7 +143,7 @@ def test_a_different_correct_path_is_not_punished(way: dict[str, Any]) -> None:
 
 def test_the_answers_of_another_seed_do_not_pass() -> None:
     copied = 0
-    for seed in range(1, 4):
+    for seed in (1, 2):
         session = Session.start("kick-while-drilling", seed=seed)
         play(session, commands("kick-while-drilling.good"))
         sheet = session.sheet()

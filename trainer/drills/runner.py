@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable
 from typing import Any, Protocol
 
 from trainer import units
@@ -14,7 +14,7 @@ from trainer.drills.events import EventDesk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action
-from trainer.drills.sheet import Failure, ScoreSheet, decide, marked
+from trainer.drills.sheet import Failure, ScoreSheet, decide
 from trainer.drills.spoken import judge_of
 from trainer.session.commands import Command
 
@@ -328,14 +328,11 @@ class Runner:
 
     # -- scoring
 
-    def sheet(self, marks: Mapping[str, float] | None = None) -> ScoreSheet:
-        """The score sheet as it would stand if the drill ended now.
-
-        ``marks`` are an assessor's, as shares from 0 to 1 by the id of a criterion that is theirs to judge.
-        """
+    def sheet(self) -> ScoreSheet:
+        """The score sheet as it would stand if the drill ended now; an assessor's marks come in by ``assessed``."""
         end = self._last if self.ended is None else self.ended
         reached = self.scope.reached
-        rows = [marked(judge.row(end), marks or {}) for judge in self.judges]
+        rows = [judge.row(end) for judge in self.judges]
         failures = [
             Failure(spec.id, spec.title, reached[key], spec.reason, spec.source, self.desk.shown(key))
             for item in self.prepared.criticals

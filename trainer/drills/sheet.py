@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 
@@ -104,17 +104,6 @@ class ScoreSheet:
             "milestones": [dict(m) for m in self.milestones],
             "signals": dict(self.signals),
         }
-
-
-def marked(row: Row, marks: Mapping[str, float]) -> Row:
-    """The row with the assessor's mark (a share from 0 to 1) if it is the assessor's to judge and is judged."""
-    share = marks.get(row.id)
-    if row.earned is not None or share is None:
-        return row
-    if not 0.0 <= share <= 1.0:
-        raise ValueError(f"the mark for {row.id!r} is {share!r}; give a share from 0 to 1")
-    said = f"Marked by the assessor: {round(100.0 * share)} of 100. {row.reason}"
-    return replace(row, earned=round(row.points * share, 3), reason=said)
 
 
 def total(rows: Sequence[Row]) -> float:
