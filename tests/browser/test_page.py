@@ -116,7 +116,7 @@ def test_a_refused_action_says_why(page: Page) -> None:
 def test_units_switch_everywhere_at_once(page: Page) -> None:
     start(page, "Free practice")
     assert reading(page, "accumulator.pressure").endswith("psi")
-    page.get_by_role("button", name="Change units").click()
+    page.locator("button[title='Change units']").click()
     expect(page.locator('.deck-driller [data-text="accumulator.pressure"]').first).to_contain_text("bar")
     expect(page.locator('.deck-floor-strip [data-text="well.pit_volume"]').first).to_contain_text("m³")
 

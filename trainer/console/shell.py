@@ -77,7 +77,7 @@ def header() -> Markup:
                 data_state="page.running",
             ),
             _pace(),
-            button("Metric", {"page": "units"}, "tool", data_text="page.units", aria_label="Change units"),
+            button("Metric", {"page": "units"}, "tool", data_text="page.units", title="Change units"),
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
             button("Finish", {"page": "finish"}, "tool tool-strong tool-finish", data_text="page.finish"),
         ),
