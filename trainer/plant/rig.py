@@ -16,7 +16,7 @@ from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
-from trainer.plant.base import PSI, Part
+from trainer.plant.base import PSI, Part, keep_known
 from trainer.plant.bore import build_bore
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
@@ -150,6 +150,7 @@ class Plant(Part):
         self.floor.build(net, self)
         self.well.build(net, self)
         build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
+        keep_known(net)
         return net
 
 
