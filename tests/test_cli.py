@@ -176,7 +176,7 @@ def test_bad_action_file_gives_one_clear_error(lines: list[str], said: str, tmp_
         (("run", DRILL, "--actions", "/nowhere/a.jsonl"), "cannot be read"),
         (("run", DRILL, "--evidence", "/nowhere/e.json"), "cannot be written"),
         (("signals", "--plant", "nowhere"), "quillback"),
-        (("serve", "--records", "sqlite://"), "not in this version"),
+        (("serve", "--port", "0", "--records", "nonsense://x"), "kept in SQLite or PostgreSQL, not in 'nonsense'"),
         (("report", "x.json"), "not in this version"),
         (("sizing",), "not in this version"),
         (("ensemble", DRILL), "not in this version"),

@@ -14,11 +14,12 @@ from trainer.session.script import play
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
 
-SECONDS = 60.0
+TWIN_SECONDS = 30.0
+SEED_SECONDS = 60.0
 
 
 def deeds(session: Session) -> list[Command]:
-    """A busy minute on any plant: every seventh thing that can be commanded, one a second."""
+    """A busy half minute on any plant: every seventh thing that can be commanded, one a second."""
     commands = []
     for second, key in enumerate(sorted(session.machine.operables)[::7], start=1):
         operable = session.machine.operables[key]
@@ -38,13 +39,13 @@ def deeds(session: Session) -> list[Command]:
 def test_twin_runs_are_the_same_to_the_bit(path: Path) -> None:
     first = Session.start(path.stem, seed=11)
     script = deeds(first)
-    play(first, script, until=SECONDS)
+    play(first, script, until=TWIN_SECONDS)
 
     second = Session.start(path.stem, seed=11)
     play(second, [command for command in script if command.t < 5.0], until=5.0)
     # The second one is put away and taken up again on the way, as a page that was reloaded does.
     second = Session.restore(json.loads(json.dumps(second.snapshot())))
-    play(second, [command for command in script if command.t >= 5.0], until=SECONDS)
+    play(second, [command for command in script if command.t >= 5.0], until=TWIN_SECONDS)
 
     assert first.log, "the script did nothing"
     assert second.log == first.log
@@ -62,7 +63,7 @@ def test_seed_varies_the_drill_and_mode_does_not(path: Path) -> None:
     one, other = (Session.start(path.stem, seed=seed) for seed in (1, 2))
     coached = Session.start(path.stem, seed=1, mode="practice")
     for session in (one, other, coached):
-        session.advance(SECONDS)
+        session.advance(SEED_SECONDS)
     assert coached.checkpoints == one.checkpoints
     assert coached.coach is not None
     assert one.coach is None
