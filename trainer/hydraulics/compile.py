@@ -1,16 +1,21 @@
 """Compiles a network to one flat Python function that advances it by a scan (100 ms).
 
-Each tick the flow laws are linearised about the present pressures and the pressure changes solved for all nodes at
-once (linearly implicit Euler), so that stiff lines do not limit the step:
+Each tick is a step of implicit Euler, so that stiff lines do not limit it. The flow laws are linearised about the
+present pressures and the pressure changes x solved for all nodes at once (Newton's rule):
 
-    (C_i / dt) x_i + sum_out (gu x_u - gd x_d) - sum_in r (gu x_u - gd x_d) = sum_in r q - sum_out q
+    (C_i / dt) x_i + sum_out (gu x_u - gd x_d) - sum_in r (gu x_u - gd x_d)
+        = sum_in r q - sum_out q + (C_i / dt) (p_start - p)
+
+One solution is enough while pressures move slowly; when they moved by more than ``CLOSE`` the lines are drawn anew at
+the new pressures, at most ``MOST`` times.
 
 The unknowns are eliminated in an order worked out once: sleeping groups first, then the trunk by least degree; the
 network is nearly a tree, so there is next to no fill-in. Volumes then move by the *solved* flows, which conserves
 fluid to rounding whatever the linearisation error.
 
-Source: linearly implicit (Rosenbrock) Euler, Hairer & Wanner, Solving Ordinary Differential Equations II, ch. IV.7
-(from memory); column diagonal dominance (what leaves one node enters another) makes pivoting unnecessary.
+Source: implicit Euler with simplified Newton iterations, Hairer & Wanner, Solving Ordinary Differential Equations II,
+ch. IV.3 and IV.8 (from memory); column diagonal dominance (what leaves one node enters another) makes pivoting
+unnecessary.
 """
 
 from __future__ import annotations
@@ -25,6 +30,9 @@ from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import Block, Edge, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
+
+CLOSE = 4.0e4
+MOST = 4
 
 Advance = Callable[[list[float]], None]
 
@@ -124,33 +132,52 @@ class _Writer:
         return _text(out)
 
     def _tick(self) -> list[str]:
+        """One tick: blocks, then Newton's rule on the node pressures, then volumes by the solved flows."""
         trunk = self._assemble("")
         groups = list(self.net.groups)
-        forward: list[str] = []
-        for g in groups:
-            forward += [f"if {identifier(self.net.groups[g])}:", *_indent(self._assemble(g) + self._eliminate(g))]
-        # Entries of the trunk that only a group's elimination creates start at zero each tick.
+        forward = self._awake(lambda g: self._assemble(g) + self._eliminate(g))
+        # Entries of the trunk that only a group's elimination creates start at zero each time.
         made = [f"{_a(i, j)} = 0.0" for i, j in sorted(self.filled)] if groups else []
-        solve = self._eliminate("") + self._substitute("")
-        backward: list[str] = []
-        for g in groups:
-            lines = self._substitute(g) + self._move(g) + self._blocks("after", g)
-            backward += [f"if {identifier(self.net.groups[g])}:", *_indent(lines)]
-        order = self._blocks("tick", "")
+        solve = self._eliminate("") + self._substitute("") + self._improve("")
+        backward = self._awake(lambda g: self._substitute(g) + self._improve(g))
+        newton = [*trunk, *made, *forward, *solve, *backward, f"if moved < {CLOSE * CLOSE!r}:", "    break"]
         return [
-            *order,
-            *trunk,
-            *made,
-            *forward,
-            *solve,
-            *backward,
+            *self._blocks("tick", ""),
+            *self._hold(""),
+            *self._awake(lambda g: self._blocks("tick", g) + self._hold(g)),
+            f"for _ in range({MOST}):",
+            *_indent(newton),
+            *self._awake(lambda g: self._move(g) + self._blocks("after", g)),
             *self._move(""),
             *self._blocks("after", ""),
         ]
 
+    def _awake(self, part: Callable[[str], list[str]]) -> list[str]:
+        """A part of the tick for each group, run only while the group is awake."""
+        lines: list[str] = []
+        for group, awake in self.net.groups.items():
+            lines += [f"if {identifier(awake)}:", *_indent(part(group))]
+        return lines
+
+    def _own(self, group: str) -> list[str]:
+        return [n for n in self.unknown if self.net.nodes[n].group == group]
+
+    def _hold(self, group: str) -> list[str]:
+        """Pressures at the start of the tick, from which the volumes are counted."""
+        return [f"{_p(n)} = {identifier(n + '.p')}" for n in self._own(group)]
+
+    def _improve(self, group: str) -> list[str]:
+        """Better pressures, and how far they moved: the sum of squares tells whether to draw the lines anew."""
+        own = self._own(group)
+        lines = [f"{identifier(n + '.p')} += {_x(n)}" for n in own]
+        if group in self.net.smooth:
+            return lines
+        squares = " + ".join(f"{_x(n)} * {_x(n)}" for n in own)
+        return [*lines, f"moved {'+=' if group else '='} {squares or '0.0'}"]
+
     def _assemble(self, group: str) -> list[str]:
         """Linearise the group's edges and write its rows of the system."""
-        lines = self._blocks("tick", group) if group else []
+        lines: list[str] = []
         diagonal: dict[str, list[str]] = {n: [] for n in self.unknown}
         right: dict[str, list[str]] = {n: [] for n in self.unknown}
         cross: dict[tuple[str, str], list[str]] = {}
@@ -170,8 +197,11 @@ class _Writer:
         for n in self.unknown:
             own = self.net.nodes[n].group == group
             if own:
-                lines.append(f"{_d(n)} = {identifier(n + '.c')} * {1.0 / self.tick!r}{''.join(diagonal[n])}")
-                lines.append(f"{_b(n)} ={''.join(right[n]) or ' 0.0'}")
+                store = f"{identifier(n + '.c')} * {1.0 / self.tick!r}"
+                lines.append(f"k_{identifier(n)} = {store}")
+                lines.append(f"{_d(n)} = k_{identifier(n)}{''.join(diagonal[n])}")
+                behind = f" + k_{identifier(n)} * ({_p(n)} - {identifier(n + '.p')})"
+                lines.append(f"{_b(n)} ={''.join(right[n])}{behind}")
             elif diagonal[n]:
                 lines.append(f"{_d(n)} +={''.join(diagonal[n])[2:]}")
                 lines.append(f"{_b(n)} +={''.join(right[n])}")
@@ -294,6 +324,10 @@ def _d(n: str) -> str:
 
 def _b(n: str) -> str:
     return f"b_{identifier(n)}"
+
+
+def _p(n: str) -> str:
+    return f"p_{identifier(n)}"
 
 
 def _x(n: str) -> str:

@@ -68,15 +68,22 @@ class Block:
 
 @dataclass
 class Network:
-    """The netlist under construction. Adding the same name twice is an error that names it."""
+    """The netlist under construction. Adding the same name twice is an error that names it.
+
+    A sleeping part wakes when a pressure is off its rest by ``wake`` (Pa, about 10 psi) and falls asleep again within
+    ``settled`` (about 2 psi).
+    """
 
     ticks: int = TICKS_PER_SCAN
+    wake: float = 7.0e4
+    settled: float = 1.4e4
     variables: dict[str, float] = field(default_factory=dict)
     nodes: dict[str, Node] = field(default_factory=dict)
     edges: dict[str, Edge] = field(default_factory=dict)
     blocks: list[Block] = field(default_factory=list)
     groups: dict[str, str] = field(default_factory=dict)
     gates: dict[str, str] = field(default_factory=dict)
+    smooth: set[str] = field(default_factory=set)
     swept: list[tuple[str, float, float]] = field(default_factory=list)
     signals: dict[str, Any] = field(default_factory=dict)
     operables: dict[tuple[str, str], Any] = field(default_factory=dict)
@@ -95,8 +102,13 @@ class Network:
         self.variables[name] = float(initial)
         return name
 
-    def group(self, name: str, gate: str = "", awake: float = 1.0) -> str:
-        """Add a part that may sleep; its switch is the variable ``<name>.awake``, on only while ``gate`` is on."""
+    def group(self, name: str, gate: str = "", awake: float = 1.0, smooth: bool = False) -> str:
+        """Add a part that may sleep; its switch is the variable ``<name>.awake``, on only while ``gate`` is on.
+
+        A ``smooth`` part bends so little that one solution a tick is enough, however fast its pressures move.
+        """
+        if smooth:
+            self.smooth.add(name)
         self.groups[name] = self.var(f"{name}.awake", awake)
         if gate:
             self.gates[name] = gate

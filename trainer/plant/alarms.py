@@ -7,7 +7,7 @@ cause goes; one whose cause goes before anyone acknowledged stays as 'returned' 
 from __future__ import annotations
 
 from trainer.hydraulics.network import SCAN, Network
-from trainer.plant.base import PSI, button, component_fault, state_reading
+from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
 TEST_SECONDS = 2.0
@@ -80,12 +80,6 @@ def _powered(machine: object, command: object) -> str | None:
     if machine.read("panel.power") < 0.5:  # type: ignore[attr-defined]
         return "The panels have no power: work the levers at the control unit."
     return None
-
-
-def run_down(left: float, scan: float) -> float:
-    """A timer that runs out."""
-    rest = left - scan
-    return rest if rest > 1.0e-6 else 0.0
 
 
 def is_running(left: float) -> float:

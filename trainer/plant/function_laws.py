@@ -10,7 +10,6 @@ from trainer.plant.base import PSI
 
 SHIFT_ON, SHIFT_OFF = 1200.0 * PSI, 800.0 * PSI
 SWITCH_ON = 1000.0 * PSI
-WAKE, SETTLED = 3.0 * PSI, 0.5 * PSI
 SHUTTLE = 30.0 * PSI
 
 
@@ -31,16 +30,19 @@ def attend(
     leak_close: float,
     leak_open: float,
     leak_shuttle: float,
+    stir: float,
+    settled: float,
 ) -> tuple[float, float, float, float]:
     """1 when something stirs: valve moving, lines or chambers awake, supplies moved since last seen, preventer closing.
 
+    ``stir`` is above 0 while any function's valve moves: every resting pilot line is a reservoir to its neighbours.
     ``holds`` is 1 for what may hold the well (its seal depends on the pipe and the well even at rest). Returns that and
     the supplies' pressures as now seen, if it is 1.
     """
     spool = abs(valve - open_way - close_way - close_way)
     far = max(abs(pilot - seen_pilot), max(abs(pa - seen_a), abs(pb - seen_b)))
-    working = spool > 0.0 or pilots + power + leak_close + leak_open + leak_shuttle > 0.0
-    stirs = working or far > SETTLED or (holds > 0.5 and x > 0.005)
+    working = spool > 0.0 or stir + pilots + power + leak_close + leak_open + leak_shuttle > 0.0
+    stirs = working or far > settled or (holds > 0.5 and x > 0.005)
     return (
         (1.0 if stirs else 0.0),
         (pilot if stirs else seen_pilot),
@@ -132,15 +134,23 @@ def pilots_awake(
     cax: float,
     cb: float,
     cbx: float,
-) -> float:
-    """1 while a pilot line is more than a hair from rest or a valve is moving."""
+    stir: float,
+    wake: float,
+    settled: float,
+) -> tuple[float, float]:
+    """1 while a pilot line is more than a hair from rest or a valve is moving; and 1 while a pod valve is to shift.
+
+    The second wakes the chambers: a neighbour's pilots that only breathe with the pilot supply leave them asleep.
+    """
     to_open = (pilot if open_way > 0.5 else vent) + head
     to_close = (pilot if close_way > 0.5 else vent) + head
     off = max(max(abs(oa - to_open), abs(ob - to_open)), max(abs(ca - to_close), abs(cb - to_close)))
     spool = open_way * (1.0 - open_way) + close_way * (1.0 - close_way)
     pods = oax * (1.0 - oax) + obx * (1.0 - obx) + cax * (1.0 - cax) + cbx * (1.0 - cbx)
-    band = SETTLED if awake > 0.5 else WAKE
-    return 1.0 if off > band or spool > 0.0 or pods > 1.0e-9 else 0.0
+    band = settled if awake > 0.5 else wake
+    due = abs(open_way - oax) + abs(open_way - obx) + abs(close_way - cax) + abs(close_way - cbx)
+    awake_now = 1.0 if off > band or stir + spool > 0.0 or pods > 1.0e-9 else 0.0
+    return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
 
 
 def power_awake(
@@ -163,6 +173,8 @@ def power_awake(
     leak_close: float,
     leak_open: float,
     leak_shuttle: float,
+    wake: float,
+    settled: float,
 ) -> float:
     """1 while the chambers are off their rest, the piston is pushed, or the function leaks."""
     to_close = pa if close_a > 0.5 else (pb if close_b > 0.5 else sea)
@@ -170,7 +182,7 @@ def power_awake(
     off = max(abs(pc - to_close), abs(po - to_open))
     push = pc - ratio * po - against
     moves = (push > friction and x < limit - 0.001) or (push < -friction and x > 0.001)
-    band = SETTLED if awake > 0.5 else WAKE
+    band = settled if awake > 0.5 else wake
     leaks = leak_close + leak_open + leak_shuttle
     return 1.0 if pilots > 0.5 or off > band or moves or leaks > 0.0 else 0.0
 

@@ -6,7 +6,7 @@ through a shuttle valve while the other chamber vents to sea. The panel's lamp i
 the *surface*: it tells that a pilot was sent, not that anything below moved.
 
 A function with settled lines sleeps (see ``trainer.hydraulics.network``): it wakes when its valve, its supply, the well
-or a fault disturbs it by more than ``WAKE``.
+or a fault disturbs it by more than the network's ``wake``.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from trainer.hydraulics.laws import laminar, opened
 from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant import mechanics
-from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
+from trainer.plant.base import PSI, Component, choice, component_fault, reading, run_down, state_reading
 from trainer.plant.function_laws import (
     attend,
     joint_at,
@@ -49,6 +49,9 @@ LEAK_K = 1.5e-7
 AIR_NEEDED = 50.0 * PSI
 
 Kind = Literal["annular", "pipe_ram", "shear_ram", "failsafe_valve", "connector", "lock", "valve"]
+
+# A valve moves for 0.3 s; resting pilot lines answer a neighbour's for a little longer.
+STIR = 0.5
 
 STROKE: dict[str, float] = {
     "annular": 14.0,
@@ -130,6 +133,8 @@ class Function(Component):
                 f"fault.{i}.leak_close",
                 f"fault.{i}.leak_open",
                 f"fault.{i}.shuttle_leak",
+                "functions.stir",
+                net.settled,
             ],
             [f"{i}.attend", *seen],
         )
@@ -140,7 +145,7 @@ class Function(Component):
         state_reading(net, f"{i}.valve", WAYS, f"{self.name}: where its surface valve stands.", ("unit",), at_start)
         net.var(f"{i}.open_way", 1.0 if at_start == 1.0 else 0.0)
         net.var(f"{i}.close_way", 1.0 if at_start == 2.0 else 0.0)
-        net.group(f"{i}.pilot", f"{i}.attend")
+        net.group(f"{i}.pilot", f"{i}.attend", smooth=True)
         net.group(f"{i}.power", f"{i}.attend")
         net.block(
             travel,
@@ -179,6 +184,7 @@ class Function(Component):
             machine.put("air.puffs", machine.read("air.puffs") + 1.0)
         if not stuck:
             machine.put(f"{self.id}.valve", float(way))
+            machine.put("functions.stir", STIR)
 
     def _pilots(self, net: Network, around: Surroundings, way: str) -> None:
         i, group = self.id, f"{self.id}.pilot"
@@ -211,8 +217,19 @@ class Function(Component):
                 ends += [f"{i}.{way}.{pod}.far.p", f"{i}.{way}.{pod}.x"]
         net.block(
             pilots_awake,
-            [f"{i}.pilot.awake", "pilot.p", around.head, ATMOSPHERE + 5.0e3, f"{i}.open_way", f"{i}.close_way", *ends],
-            [f"{i}.pilot.awake"],
+            [
+                f"{i}.pilot.awake",
+                "pilot.p",
+                around.head,
+                ATMOSPHERE + 5.0e3,
+                f"{i}.open_way",
+                f"{i}.close_way",
+                *ends,
+                "functions.stir",
+                net.wake,
+                net.settled,
+            ],
+            [f"{i}.pilot.awake", net.var(f"{i}.pilot.due")],
             gate=f"{i}.attend",
         )
 
@@ -297,7 +314,7 @@ class Function(Component):
             power_awake,
             [
                 f"{i}.power.awake",
-                f"{i}.pilot.awake",
+                f"{i}.pilot.due",
                 f"{i}.close.p",
                 f"{i}.open.p",
                 f"pod_{a}.{self.supply}.p",
@@ -315,6 +332,8 @@ class Function(Component):
                 f"fault.{i}.leak_close",
                 f"fault.{i}.leak_open",
                 f"fault.{i}.shuttle_leak",
+                net.wake,
+                net.settled,
             ],
             [f"{i}.power.awake"],
             gate=f"{i}.attend",
@@ -478,3 +497,9 @@ class Function(Component):
 
 
 PILOT_START = 3000.0 * PSI + ATMOSPHERE
+
+
+def build_stir(net: Network) -> None:
+    """Add the timer that runs while any function's valve moves; it comes before the functions."""
+    net.var("functions.stir", STIR)
+    net.block(run_down, ["functions.stir", SCAN], ["functions.stir"])

@@ -11,7 +11,7 @@ from pydantic import Field, ValidationError, model_validator
 
 from trainer import resources
 from trainer.hydraulics.machine import Machine, file_hash
-from trainer.hydraulics.network import TICKS_PER_SCAN, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
@@ -21,7 +21,7 @@ from trainer.plant.bore import build_bore
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
 from trainer.plant.filters import Filter
-from trainer.plant.functions import Function, Surroundings
+from trainer.plant.functions import Function, Surroundings, build_stir
 from trainer.plant.handwork import build_pace
 from trainer.plant.manifold import Supply
 from trainer.plant.pods import Pod, build_stack_bottles
@@ -99,9 +99,9 @@ class Plant(Part):
         """Ids of the two pods."""
         return self.pod[0].id, self.pod[1].id
 
-    def network(self, ticks: int = TICKS_PER_SCAN) -> Network:
+    def network(self, net: Network | None = None) -> Network:
         """Assemble the network: unit first, then what hangs from it, the stack and the well."""
-        net = Network(ticks)
+        net = net or Network()
         start = self.supply.working_pressure + ATMOSPHERE
         net.var("ambient.surface", self.surface_temperature)
         net.var("ambient.sea", self.sea_temperature)
@@ -144,6 +144,7 @@ class Plant(Part):
             self.sea,
             {name: regulator.set + ATMOSPHERE + self.head for name, regulator in serves.items()},
         )
+        build_stir(net)
         for function in self.function:
             function.build(net, around)
         build_bore(net, list(self.function))
