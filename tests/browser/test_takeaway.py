@@ -299,22 +299,24 @@ def test_a_damaged_store_is_mended(part: str, play: Playwright, host: Host, tmp_
         assert page.locator("form[data-page]").count() >= 1
 
 
-def test_a_refused_store_is_told_and_the_drill_runs(play: Playwright, host: Host, tmp_path: Path) -> None:
+def test_a_refused_store_is_told_and_the_drill_runs(play: Playwright, tmp_path: Path) -> None:
     """Without IndexedDB the page says what that means, and works."""
-    with browser(play, tmp_path) as context:
-        # The worker's own global is out of reach of a page's script, so the refusal is put into the script served.
-        refuse = "IDBFactory.prototype.open = () => { throw new DOMException('no store here', 'SecurityError') }\n"
-        context.route(
-            "**/worker.js",
-            lambda route: route.fulfill(
-                body=refuse + next(host.folder.glob("trainer-*/worker.js")).read_text("utf-8"),
-                content_type="text/javascript",
-            ),
-        )
-        page = visit(context, host.url)
-        assert "does not store the run" in page.inner_text("#notice")
-        start(page)
-        calm(page)
+    out = tmp_path / "site"
+    shutil.copytree(built_site().out, out)
+    # The worker's own globals are out of reach of a page's script, so the refusal stands in the script served.
+    (script,) = out.glob("trainer-*/worker.js")
+    refuse = "IDBFactory.prototype.open = () => { throw new DOMException('no store here', 'SecurityError') }\n"
+    script.write_text(refuse + script.read_text("utf-8"), "utf-8")
+    script.with_name("worker.js.gz").unlink()
+    host = Host(out)
+    try:
+        with browser(play, tmp_path / "profile") as context:
+            page = visit(context, host.url)
+            assert "does not store the run" in page.inner_text("#notice")
+            start(page)
+            calm(page)
+    finally:
+        host.stop()
 
 
 def test_a_second_tab_is_told_that_it_does_not_keep(play: Playwright, host: Host, tmp_path: Path) -> None:

@@ -36,7 +36,7 @@ def ask(address: tuple[str, int], path: str, **headers: str) -> tuple[int, dict[
     answer = connection.getresponse()
     body = answer.read()
     connection.close()
-    return answer.status, dict(answer.getheaders()), body
+    return answer.status, {name.title(): value for name, value in answer.getheaders()}, body
 
 
 @pytest.mark.parametrize(

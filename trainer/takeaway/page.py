@@ -53,6 +53,8 @@ STRANGE = "The page that Panel saved has another form than expected; check the v
 FOLD_FROM = 1000
 """Texts from this length on are worth writing once."""
 
+_DRAWN_NAMES = re.compile(r"\b(?:p\d{4,}|[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})\b")
+
 _STATIC = re.compile(
     r"(?:\./)?static/js/(?P<bokeh>[\w./@^-]+)"
     r"|(?:\./)?static/extensions/panel/(?P<panel>[\w./@^-]+)(?:\?v=\w+)?"
@@ -71,7 +73,7 @@ class SavedPage:
 def save_page() -> SavedPage:
     """The console's page and the scripts and styles it needs. SiteError when it still names another place."""
     text, files = _localised(_saved_by_panel())
-    text = _furnished(_folded(text))
+    text = _furnished(_folded(_settled(text)))
     elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
     if elsewhere:
         raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
@@ -119,6 +121,19 @@ def _localised(text: str) -> tuple[str, dict[str, bytes]]:
         return f"{HERE}/{name}"
 
     return _STATIC.sub(local, text), files
+
+
+def _settled(text: str) -> str:
+    """The page with its models numbered from the top, so that the same sources give the same page.
+
+    Bokeh numbers models as they are made in this process, and draws its other names by lot.
+    """
+    names: dict[str, str] = {}
+
+    def number(match: re.Match[str]) -> str:
+        return names.setdefault(match[0], f"m{len(names):04d}")
+
+    return _DRAWN_NAMES.sub(number, text)
 
 
 def _folded(text: str) -> str:
