@@ -54,6 +54,7 @@ class Live:
         self._last = time.monotonic()
         self._failed = False
         self.page.listen(self.hear)
+        document.js_on_event("connection_lost", CustomJS(code=_LOST))
 
     def hear(self, message: Message | object) -> None:
         """A message from the browser, which may be anything."""
@@ -110,7 +111,6 @@ def _open(rooms: Rooms) -> Callable[[], Any]:
     def page() -> Any:
         document = pn.state.curdoc
         live = Live(rooms, document)
-        document.js_on_event("connection_lost", CustomJS(code=_LOST))
         pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
         pn.state.on_session_destroyed(lambda _: live.left())
         return live.page.template
