@@ -20,9 +20,7 @@ from trainer.hydraulics.network import SCAN, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 
 
-def gas_state(
-    fluid: float, temperature: float, shell: float, mass: float
-) -> tuple[float, float, float]:
+def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tuple[float, float, float]:
     """Pressure of a bottle, dT/dV of its fluid along the adiabat, and its density."""
     space = shell - fluid
     rho = mass / space
@@ -81,6 +79,7 @@ class _Writer:
         self.inliner = Inliner()
         self.rate: dict[str, str] = {}
         self.lines: list[ast.stmt] = []
+        self.algebraic: set[str] = set()
 
     def source(self) -> str:
         for n, node in self.net.nodes.items():
@@ -88,7 +87,9 @@ class _Writer:
                 self._set([f"{n}.p", f"{n}.c"], line_pressure, [f"{n}.v", node.storage.volume, node.storage.stiffness])
             elif isinstance(node.storage, Gas):
                 self._set(
-                    [f"{n}.p", f"{n}.warm", f"{n}.rho"], gas_state, [f"{n}.v", f"{n}.t", node.storage.shell, node.storage.mass]
+                    [f"{n}.p", f"{n}.warm", f"{n}.rho"],
+                    gas_state,
+                    [f"{n}.v", f"{n}.t", node.storage.shell, node.storage.mass],
                 )
         self._blocks("tick")
         gains: dict[str, list[str]] = {n: [] for n in self.net.nodes}
@@ -118,8 +119,6 @@ class _Writer:
         keep = [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.algebraic]
         body = [*load, *text, *keep, f"return [{', '.join(self.rate.values())}]"]
         return "\n".join(["def rates(s, sqrt=sqrt):", *(f"    {line}" for line in body)]) + "\n"
-
-    algebraic: set[str] = set()
 
     def _expr(self, value: Input) -> ast.expr:
         if isinstance(value, str):

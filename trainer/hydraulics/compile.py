@@ -33,6 +33,7 @@ from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_press
 
 CLOSE = 4.0e4
 MOST = 4
+REMEMBERED = 32
 
 Advance = Callable[[list[float]], None]
 
@@ -52,12 +53,23 @@ def identifier(dotted: str) -> str:
 
 
 def compile_network(net: Network, armed: frozenset[str] = frozenset()) -> Compiled:
-    """Compile ``net``; faults outside ``armed`` are left out of the code (their severity counts as zero)."""
-    layout = tuple(net.variables)
-    source = _Writer(net, armed).source(layout)
-    scope: dict[str, object] = {"sqrt": sqrt}
-    exec(compile(source, f"<plant of {len(layout)} states>", "exec"), scope)
-    return Compiled(scope["advance"], source, layout)  # type: ignore[arg-type]
+    """Compile ``net``; faults outside ``armed`` are left out of the code (their severity counts as zero).
+
+    Writing the code takes most of a second, so the last few networks are remembered by what they hold.
+    """
+    key = (net.fingerprint(), armed)
+    if key not in _known:
+        if len(_known) >= REMEMBERED:
+            del _known[next(iter(_known))]
+        layout = tuple(net.variables)
+        source = _Writer(net, armed).source(layout)
+        scope: dict[str, object] = {"sqrt": sqrt}
+        exec(compile(source, f"<plant of {len(layout)} states>", "exec"), scope)
+        _known[key] = Compiled(scope["advance"], source, layout)  # type: ignore[arg-type]
+    return _known[key]
+
+
+_known: dict[tuple[str, frozenset[str]], Compiled] = {}
 
 
 class _Writer:

@@ -7,6 +7,7 @@ only while its ``awake`` variable is non-zero, and holds exactly still otherwise
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
@@ -94,6 +95,20 @@ class Network:
     def tick(self) -> float:
         """The physics' step, s: a scan divided by ``ticks``. Finer than usual only to measure the step's error."""
         return SCAN / self.ticks
+
+    def fingerprint(self) -> str:
+        """A hash of all that the compiled code depends on; start values of variables are not part of it."""
+        held = hashlib.sha256()
+        for part in (self.ticks, self.wake, self.settled, self.groups, self.gates, sorted(self.smooth), self.nodes):
+            held.update(repr(part).encode())
+        held.update("\n".join(self.variables).encode())
+        for e in self.edges.values():
+            law = f"{e.law.__module__}.{e.law.__qualname__}"
+            held.update(repr((e.name, e.a, e.b, law, e.args, e.ratio, e.head, e.group, e.fault)).encode())
+        for b in self.blocks:
+            law = f"{b.law.__module__}.{b.law.__qualname__}"
+            held.update(repr((law, b.inputs, b.outputs, b.rate, b.group, b.gate)).encode())
+        return held.hexdigest()
 
     def var(self, name: str, initial: float = 0.0) -> str:
         """Add a state variable and return its name."""
