@@ -380,18 +380,12 @@ class Seat:
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
             "page.alarms": {"text": f"Alarm: {', '.join(waiting)}" if waiting else ""},
-            "page.sound": {"state": self._horn(run, bool(waiting))},
+            "page.sound": {"state": "on" if run.machine.read("alarms.horn") > 0.5 else "off"},
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             "page.sheet": {"html": self._sheet},
         }
-
-    @staticmethod
-    def _horn(run: Run, waiting: bool) -> str:
-        if "alarms.horn" in run.machine.signals:
-            return "on" if run.machine.read("alarms.horn") > 0.5 else "off"
-        return "on" if waiting else "off"
 
     def _coach(self) -> str:
         coach = self.run.coach if self.run else None
