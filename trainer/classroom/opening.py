@@ -12,9 +12,13 @@ from typing import Any
 from trainer.classroom import server
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Join, LogIn, LogOut, Secret
 from trainer.classroom.gate import Gate
 from trainer.classroom.live import trainee_page
+from trainer.classroom.mirror import watch_page
+from trainer.classroom.staff_live import instructor_page
+from trainer.classroom.starts import Starts
 from trainer.records.database import Records, RecordsAwayError, data_folder
 from trainer.records.outbox import Outbox
 
@@ -42,6 +46,7 @@ class Classroom:
         self.access = Access(self.records, signing_key(folder))
         self.outbox = Outbox(self.records, folder / "outbox")
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
+        self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
 
     def first_secret(self) -> str | None:
         """The one-time secret to print, if there is one; the records may also be away."""
@@ -53,7 +58,11 @@ class Classroom:
 
     def pages(self) -> dict[str, Callable[[], Any]]:
         """The live pages by path."""
-        return {"/": trainee_page(self.rooms, self.access, self.open_practice)}
+        return {
+            "/": trainee_page(self.rooms, self.access, self.open_practice),
+            "/instructor": instructor_page(self.desk, self.access),
+            "/watch": watch_page(self.rooms, self.access),
+        }
 
     def patterns(self) -> list[tuple[Any, ...]]:
         """The plain pages by path."""

@@ -23,6 +23,7 @@ from trainer.console.seat import Run, Seat, Start
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
+from trainer.session.interventions import INSTRUCTOR
 from trainer.simulator import Session
 
 log = logging.getLogger("trainer.classroom")
@@ -63,6 +64,30 @@ class Told:
 
 
 @dataclass
+class Ramp:
+    """A fault on its way to a severity, a step each simulated second."""
+
+    fault: str
+    first: float
+    last: float
+    begin: float
+    over: float
+    given: float = -1.0
+
+    def due(self, t: float) -> float | None:
+        """The severity to set at ``t`` seconds; None when nothing is to be done yet."""
+        if t < self.begin + self.over and t - self.given < 1.0:
+            return None
+        self.given = t
+        share = min(1.0, (t - self.begin) / self.over)
+        return self.first + share * (self.last - self.first)
+
+    def over_at(self, t: float) -> bool:
+        """Whether it has arrived."""
+        return t >= self.begin + self.over
+
+
+@dataclass
 class Talk:
     """What was said and noted beside a run."""
 
@@ -83,8 +108,11 @@ class ClassSeat(Seat):
         self.talk = Talk()
         self.rewinds = 0
         self.snapshots: list[Kept] = []
+        self.ramps: list[Ramp] = []
         self.hand_in: Callable[[ClassSeat], None] = lambda seat: None
         self._handed_in = True
+        self.score: float | None = None
+        """The score of the run that was handed in last."""
         self._anew = self._stop = False
 
     # What drives the seat
@@ -97,9 +125,20 @@ class ClassSeat(Seat):
         if self._anew:
             self._anew = False
             return self._dressed() if self._presenter is not None else self.first()
+        self._ramp()
         patch = super().tick(0.0 if self.frozen else elapsed)
         self._keep()
         return patch
+
+    def _ramp(self) -> None:
+        run = self.run
+        if not isinstance(run, Session) or not self.ramps:
+            return
+        for ramp in self.ramps:
+            severity = ramp.due(run.time)
+            if severity is not None:
+                run.intervene("fault", ramp.fault, severity)
+        self.ramps = [ramp for ramp in self.ramps if not ramp.over_at(run.time)]
 
     def first(self) -> Patch:
         """As the console's seat, with the corner of the classroom for who has joined."""
@@ -138,7 +177,7 @@ class ClassSeat(Seat):
 
     def begun(self) -> None:
         """A run has just begun in this seat."""
-        self.talk, self.snapshots, self.rewinds, self.frozen = Talk(), [], 0, False
+        self.talk, self.snapshots, self.rewinds, self.frozen, self.ramps = Talk(), [], 0, False, []
         self._handed_in = self._stop = False
         if isinstance(self.run, Session):
             self.journal.start(self.run, {"paused": self.paused})
@@ -158,6 +197,7 @@ class ClassSeat(Seat):
         if self.run is None or self._handed_in:
             return
         self._handed_in = True
+        self.score = float(self.run.sheet().get("score", 0.0))
         try:
             self.hand_in(self)
         except (OSError, ValueError):
@@ -240,6 +280,7 @@ class ClassSeat(Seat):
     def rewind(self, kept: Kept) -> None:
         """Turn the clock back to a snapshot. What was done after it is gone, and the records say so."""
         run = Session.restore(journals.unpack(kept.state))
+        self.ramps = []
         history = self._presenter.history if self._presenter is not None else History()
         history.samples[:] = [sample for sample in history.samples if sample[0] <= run.time]
         history.marks[:] = [mark for mark in history.marks if mark[0] <= run.time]
@@ -249,6 +290,29 @@ class ClassSeat(Seat):
         self._handed_in = False
         self.journal.back(run)
         self.journal.note(k="rewound")
+
+    def intervene(self, do: str, target: str, value: float | str | None, by: str) -> str | None:
+        """Change something in the plant for the trainee; the sentence why not, if not. In the journal at once."""
+        run = self.run
+        if not isinstance(run, Session) or self.page != "console":
+            return "nothing is running there"
+        refusal = run.intervene(do, target, value, by)
+        self._keep()
+        return refusal
+
+    def ramp(self, fault: str, severity: float, over: float) -> str | None:
+        """Let a fault grow or fade to a severity within ``over`` simulated seconds."""
+        run = self.run
+        if not isinstance(run, Session) or self.page != "console":
+            return "nothing is running there"
+        self.ramps = [one for one in self.ramps if one.fault != fault]
+        first = run.machine.read(f"fault.{fault}") if fault in run.machine.faults else 0.0
+        if over <= 0.0:
+            return self.intervene("fault", fault, severity, INSTRUCTOR)
+        refusal = self.intervene("fault", fault, first, INSTRUCTOR)
+        if refusal is None:
+            self.ramps.append(Ramp(fault, first, severity, run.time, over, run.time))
+        return refusal
 
     def reset(self) -> str | None:
         """Begin the same run again."""

@@ -1,0 +1,179 @@
+"""The server dies in mid-drill and comes back: every run goes on at its last acknowledged action."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.classroom.conftest import Server, Visitor, serve
+from tests.classroom.wire import Page
+from trainer.classroom import journal
+from trainer.session import evidence as documents
+from trainer.session.verify import verify
+from trainer.simulator import Session, rebuilder
+
+KILLS = int(os.environ.get("TRAINER_KILLS", "3"))
+"""A hundred were measured by hand; three in every test run keep it from rotting."""
+
+
+@pytest.fixture
+def mortal(tmp_path: Path) -> Iterator[Server]:
+    """A server that anybody may practise at, on this machine alone."""
+    yield from serve(tmp_path / "mortal")
+
+
+def test_killed_again_and_again_it_resumes_at_the_last_action(mortal: Server) -> None:
+    async def story() -> None:
+        seats: list[str | None] = [None, None]
+        done = [0, 0]
+        for kill in range(KILLS):
+            pages = [await Page(mortal.url, seat=seat).open() for seat in seats]
+            for at, page in enumerate(pages):
+                if seats[at] is None:
+                    seats[at] = page.seat
+                    await page.start("" if at else "kick-while-drilling", seed=3)
+                else:
+                    await page.until(lambda page=page: page.state("page.page") == "console", 120.0)
+                    assert page.text("page.pause") == "Resume"
+                    page.send("header", {"page": "pause"})
+                    # The valve stands as the last action before the kill left it.
+                    value = ("open", "close")[done[at] % 2]
+                    await page.until(lambda page=page, value=value: page.state("lower_annular.valve") == value)
+            for at, page in enumerate(pages):
+                for _ in range(2 + kill % 2):
+                    done[at] += 1
+                    value = ("open", "close")[done[at] % 2]
+                    page.do("set", "lower_annular", value)
+                    await page.until(lambda page=page, value=value: page.state("lower_annular.valve") == value)
+            mortal.kill()
+            for page in pages:
+                page.close()
+            for at, seat in enumerate(seats):
+                kept = [one for path in (mortal.folder / "journal").glob("*.jsonl") if (one := journal.read(path))]
+                runs = {one.session.identity.drill: one.session for one in kept}
+                run = runs[None if at else "kick-while-drilling"]
+                assert seat is not None
+                assert len(run.log) == done[at]
+            mortal.start()
+
+    asyncio.run(story())
+    print(f"killed {KILLS} times with 2 runs each, nothing lost")
+
+
+def _run(tmp_path: Path) -> tuple[Session, journal.Journal, Path]:
+    path = tmp_path / "seat.jsonl"
+    session = Session.start("kick-while-drilling", seed=4)
+    kept = journal.Journal(path)
+    kept.start(session, {})
+    for second in range(25):
+        session.advance(1.0)
+        if second % 4 == 0:
+            session.submit({"do": "set", "target": "floor.rotary", "value": float(10 + second), "from": "floor"})
+        if second == 11:
+            session.intervene("fault", "well.losses", 0.4)
+        kept.keep(session)
+    return session, kept, path
+
+
+def test_a_journal_gives_the_same_run_to_the_bit(tmp_path: Path) -> None:
+    session, _, path = _run(tmp_path)
+    found = journal.read(path)
+    assert found is not None
+    again = found.session
+    assert again.tick == session.tick
+    assert again.machine.state == session.machine.state
+    assert again.log == session.log
+    assert again.checkpoint() == session.checkpoint()
+    again.advance(10.0)
+    session.advance(10.0)
+    assert again.evidence() == session.evidence()
+    assert verify(documents.parse(json.dumps(again.evidence())), rebuilder()).ok
+
+
+def test_a_line_torn_by_the_end_costs_only_itself(tmp_path: Path) -> None:
+    session, _, path = _run(tmp_path)
+    whole = path.read_bytes()
+    for cut in (1, 7, 40):
+        path.write_bytes(whole[:-cut])
+        found = journal.read(path)
+        assert found is not None
+        assert session.tick - 100 <= found.session.tick <= session.tick
+        taken = journal.Journal(path)
+        taken.take_up(found)
+        found.session.submit({"do": "set", "target": "floor.rotary", "value": 99.0, "from": "floor"})
+        taken.keep(found.session)
+        again = journal.read(path)
+        assert again is not None
+        assert again.session.log[-1].value == 99.0
+        assert again.session.machine.state == found.session.machine.state
+
+
+def test_turned_back_stays_turned_back(tmp_path: Path) -> None:
+    session, kept, path = _run(tmp_path)
+    early = Session.start("kick-while-drilling", seed=4)
+    early.advance(2.0)
+    kept.back(early)
+    early.submit({"do": "set", "target": "floor.rotary", "value": 55.0, "from": "floor"})
+    kept.keep(early)
+    found = journal.read(path)
+    assert found is not None
+    assert [entry.value for entry in found.session.log] == [55.0]
+    assert found.session.checkpoints == early.checkpoints
+    assert session.tick > found.session.tick
+
+
+@pytest.mark.parametrize(
+    "content",
+    [
+        b"",
+        b"\n\n",
+        b"not json\n",
+        b'{"k":"start"}\n',
+        b'{"k":"act"}\n',
+        b'{"k":"snap","points":[],"tick":0}\n',
+        b"[]\n",
+    ],
+)
+def test_a_journal_that_is_none_gives_no_run(tmp_path: Path, content: bytes) -> None:
+    path = tmp_path / "seat.jsonl"
+    path.write_bytes(content)
+    assert journal.read(path) is None
+
+
+def test_a_run_of_another_plant_is_not_taken_up(tmp_path: Path) -> None:
+    _, _, path = _run(tmp_path)
+    lines = [json.loads(line) for line in path.read_text().splitlines()]
+    for line in lines:
+        if line["k"] == "snap":
+            state = journal.unpack(line["state"])
+            state["identity"]["plant_hash"] = "0" * 64
+            line["state"] = journal.pack(state)
+    path.write_text("".join(json.dumps(line) + "\n" for line in lines))
+    assert journal.read(path) is None
+
+
+def test_another_person_does_not_get_the_run_with_the_token(server: Server, instructor: Visitor) -> None:
+    async def story() -> None:
+        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
+        staff.send("desk_top", {"page": "open_class"})
+        await staff.until(lambda: len(staff.text("desk.code")) == 8 and " " not in staff.text("desk.code"))
+        cookies = []
+        for name in ("Ada Brook", "Noel Crane"):
+            visitor = Visitor(server.url)
+            await asyncio.to_thread(visitor.join, name, staff.text("desk.code"))
+            cookies.append(visitor.cookie())
+        hers = await Page(server.url, cookies[0]).open()
+        await hers.start("")
+        his = await Page(server.url, cookies[1], seat=hers.seat).open()
+        assert his.state("page.page") == "chooser"
+        guest = await Page(server.url, cookies[0], seat=hers.seat).open()
+        assert guest.state("page.page") == "console"
+        for page in (staff, hers, his, guest):
+            page.close()
+
+    asyncio.run(story())

@@ -1,0 +1,197 @@
+"""Instructor, trainees and a watcher at once, over real sockets: who sees what, who may do what."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from collections.abc import Awaitable, Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.classroom.conftest import Server, Visitor
+from tests.classroom.wire import Page
+from trainer.simulator import check_drill
+
+Story = Callable[[Page, Page], Awaitable[None]]
+
+
+class Class:
+    """A class with one trainee and the instructor's page open."""
+
+    def __init__(self, server: Server, instructor: Visitor) -> None:
+        self.server = server
+        self.cookie = instructor.cookie()
+
+    def play(self, name: str, story: Story) -> None:
+        asyncio.run(self._play(name, story))
+
+    async def _play(self, name: str, story: Story) -> None:
+        staff = await Page(self.server.url, self.cookie).open(hello=False, path="instructor")
+        if not re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")):
+            staff.send("desk_top", {"page": "open_class"})
+            await staff.until(lambda: re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")))
+        visitor = Visitor(self.server.url)
+        await asyncio.to_thread(visitor.join, name, staff.text("desk.code"))
+        trainee = await Page(self.server.url, visitor.cookie()).open()
+        try:
+            await staff.until(lambda: name in staff.markup["desk_roster"])
+            await say(staff, "desk_roster", {"page": "select", "number": number_of(staff, name)}, said="")
+            await story(staff, trainee)
+        finally:
+            trainee.close()
+            staff.close()
+
+
+def number_of(staff: Page, name: str) -> str:
+    """The number of somebody's place, from the roster."""
+    found = re.search(
+        rf"number&quot;:&quot;([0-9a-f]{{20}})&quot;[^>]*>{re.escape(name)}<", staff.markup["desk_roster"]
+    )
+    assert found, staff.markup["desk_roster"]
+    return found[1]
+
+
+async def say(staff: Page, board: str, message: dict[str, Any], said: str | None = None) -> str:
+    """Send a message from the desk and give what the desk answers."""
+    count = staff.readings.get("desk.said", {}).get("count", 0)
+    staff.send(board, message)
+    await staff.until(lambda: staff.readings.get("desk.said", {}).get("count", 0) > count)
+    if said is not None:
+        assert said in staff.text("desk.said")
+    return staff.text("desk.said")
+
+
+@pytest.fixture(scope="module")
+def room(server: Server, instructor: Visitor) -> Class:
+    return Class(server, instructor)
+
+
+def test_freeze_message_fault_and_rewind_reach_the_trainee(room: Class) -> None:
+    async def story(staff: Page, trainee: Page) -> None:
+        await trainee.start("")
+        await say(staff, "desk_run", {"page": "freeze"}, "frozen")
+        await trainee.until(lambda: trainee.text("page.pause") == "Frozen")
+        clock = trainee.text("page.clock")
+        trainee.do("set", "upper_annular", "close")
+        await trainee.until(lambda: "frozen the run" in str(trainee.readings.get("page.refusal")))
+        await asyncio.sleep(1.2)
+        assert trainee.text("page.clock") == clock
+        await say(staff, "desk_run", {"page": "resume"}, "goes on")
+        await say(staff, "desk_talk", {"page": "tell", "text": "Look at <b>the tank</b>"}, "told")
+        await trainee.until(lambda: trainee.text("page.told") == "instructor: Look at <b>the tank</b>")
+        await say(staff, "desk_run", {"page": "pace", "value": "20"}, "20 times")
+        await trainee.until(lambda: trainee.text("page.pace") == "20")
+        assert trainee.state("power.ac") == "on"
+        fault = {"page": "fault", "fault": "power.ac_lost", "severity": "100", "over": "0"}
+        await say(staff, "desk_plant", fault, "100 %")
+        await trainee.until(lambda: trainee.state("power.ac") == "off")
+        assert "Rig AC lost" in str(staff.readings["desk.faults"])
+        await say(staff, "desk_plant", {"page": "clear", "fault": "power.ac_lost"}, "cleared")
+        await trainee.until(lambda: trainee.state("power.ac") == "on")
+        await staff.until(lambda: "0:1" in str(staff.readings["desk.moments"]))
+        await say(staff, "desk_run", {"page": "rewind", "tick": "0"}, "back at 0:00")
+        await trainee.until(lambda: trainee.text("page.clock") in ("0:00", "0:01", "0:02"))
+
+    room.play("Ona Tiller", story)
+
+
+def test_a_ramp_grows_and_what_cannot_be_done_is_told(room: Class) -> None:
+    async def story(staff: Page, trainee: Page) -> None:
+        await say(staff, "desk_run", {"page": "end"}, "nothing is running")
+        await trainee.start("")
+        await say(staff, "desk_run", {"page": "pace", "value": "5"})
+        ramp = {"page": "fault", "fault": "well.losses", "severity": "60", "over": "20"}
+        await say(staff, "desk_plant", ramp, "in 20 s")
+        await staff.until(lambda: "60 %" in str(staff.readings["desk.faults"]))
+        for message, why in (
+            ({**ramp, "fault": "no.such"}, "no fault"),
+            ({**ramp, "severity": "900"}, "0 to 100"),
+            ({**ramp, "over": "soon"}, "is a number"),
+            ({"page": "put", "variable": "well.spilled", "value": "1"}, "cannot be set"),
+            ({"page": "put", "variable": "well.formation_pressure", "value": "nan"}, "from 0"),
+            ({"page": "operate", "what": "set nothing", "value": "open"}, "no such control"),
+            ({"page": "rewind", "tick": "77"}, "no snapshot"),
+            ({"page": "pace", "value": "1e9"}, "pace is one of"),
+            ({"page": "start", "drill": "../../etc/passwd"}, "no drill"),
+            ({"page": "start_from", "start": "saved:../../cookie"}, "letters, digits"),
+            ({"page": "save_start", "name": "../x"}, "letters, digits"),
+            ({"page": "launch"}, "does not know"),
+        ):
+            said = await say(staff, "desk_plant", message)
+            assert said.startswith("Not done"), said
+            assert why in said, said
+        pressure = {"page": "put", "variable": "well.formation_pressure", "value": "6000"}
+        await say(staff, "desk_plant", pressure, "6000 psi")
+
+    room.play("Jon Sedge", story)
+
+
+def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
+    async def story(staff: Page, trainee: Page) -> None:
+        await trainee.start("lost-rig-air", mode="check")
+        hand = {"page": "operate", "what": "set bank_a.isolation", "value": "shut", "by": "assistant"}
+        assert "check is under way" in await say(staff, "desk_plant", hand)
+        trainee.send("room", {"page": "request", "text": "Shut bank A's isolation valve"})
+        await staff.until(lambda: "isolation valve" in str(staff.readings.get("desk.asks")))
+        await say(staff, "desk_plant", hand, "set bank_a.isolation shut")
+        await say(staff, "desk_talk", {"page": "done", "number": "1"}, "done: Shut bank A")
+        await staff.until(lambda: "assistant: set bank_a.isolation shut" in str(staff.readings["desk.log"]))
+        assert "Done: Shut bank A" in str(trainee.readings["page.room"])
+        for page in ("fault", "put", "rewind", "reset", "tell", "pace", "start_from"):
+            assert "check is under way" in await say(staff, "desk_plant", {"page": page})
+        await say(staff, "desk_run", {"page": "freeze"}, "frozen")
+        await say(staff, "desk_run", {"page": "resume"}, "goes on")
+        await say(staff, "desk_run", {"page": "end"}, "ends")
+        await trainee.until(lambda: trainee.state("page.page") == "sheet")
+
+    room.play("Mara Quill", story)
+
+
+def test_states_are_saved_and_begun_from_and_become_drills(room: Class, tmp_path: Path) -> None:
+    async def story(staff: Page, trainee: Page) -> None:
+        await trainee.start("")
+        trainee.do("set", "upper_annular", "close")
+        await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "on")
+        await say(staff, "desk_plant", {"page": "fault", "fault": "well.losses", "severity": "30", "over": "0"})
+        await say(staff, "desk_run", {"page": "save_start", "name": "Annular shut"}, "Saved as")
+        await staff.until(lambda: "saved:Annular shut" in staff.markup["desk_run"])
+        staff.readings["desk.file"] = {}
+        await say(staff, "desk_run", {"page": "skeleton", "name": "Losses & annular"}, "losses-annular.toml was made")
+        await staff.until(lambda: staff.readings["desk.file"].get("content"))
+        made = tmp_path / staff.readings["desk.file"]["file"]
+        made.write_text(staff.readings["desk.file"]["content"], encoding="utf-8")
+        assert check_drill(made) == []
+        assert 'fault = "well.losses"' in made.read_text()
+        await say(staff, "desk_run", {"page": "start_from", "start": "out_of_hole"}, "begins from out_of_hole")
+        await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "off")
+        await say(staff, "desk_run", {"page": "start_from", "start": "saved:Annular shut"}, "Annular shut")
+        await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "on")
+
+    room.play("Ravi Holm", story)
+
+
+def test_a_watcher_sees_the_console_and_moves_nothing(room: Class) -> None:
+    async def story(staff: Page, trainee: Page) -> None:
+        await trainee.start("")
+        number = number_of(staff, "Lena Frost")
+        watcher = Page(room.server.url, room.cookie)
+        watcher_path = f"watch?seat={number}"
+        token = await watcher.token(watcher_path)
+        await watcher.connect(token, "watch")
+        watcher.send("header", {"page": "hello", "value": "0" * 32, "theme": "light"})
+        await watcher.until(lambda: watcher.state("page.page") == "console")
+        assert "watching Lena Frost" in watcher.text("page.mode")
+        trainee.do("set", "upper_annular", "close")
+        await watcher.until(lambda: watcher.state("upper_annular.lamp_close") == "on")
+        watcher.do("set", "upper_annular", "open")
+        watcher.send("header", {"page": "pause"})
+        watcher.send("header", {"page": "finish"})
+        watcher.send("header", {"page": "leave"})
+        await asyncio.sleep(1.5)
+        assert trainee.state("upper_annular.lamp_close") == "on"
+        assert trainee.state("page.running") == "on"
+        watcher.close()
+
+    room.play("Lena Frost", story)

@@ -1,0 +1,295 @@
+"""The instructor's desk: every message of the page, held against the rules and carried out on one place or all.
+
+In a check the desk is restricted to what does not help or change the run: freeze, resume, end, note, and an
+assistant's hand that the trainee asked for. Everything goes into the trail.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from trainer.classroom import skeleton
+from trainer.classroom.access import Access, Who
+from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.place import Place
+from trainer.classroom.starts import StartError, Starts, built_in, practice
+from trainer.console import debrief, shell
+from trainer.drills.schema import DrillError
+from trainer.records import logins
+from trainer.records.database import RecordsAwayError
+from trainer.records.outbox import Outbox
+from trainer.records.tables import Person
+from trainer.session.interventions import ASSISTANT, INSTRUCTOR
+from trainer.simulator import PlantError, Session
+
+#: What an instructor may do while somebody is being checked.
+IN_A_CHECK = ("freeze", "resume", "end", "note", "done", "select", "save_start", "skeleton", "start")
+
+#: The well and the weather: variables that an instructor may set, where the plant has them.
+CHANGES: tuple[tuple[str, str], ...] = (
+    ("well.formation_pressure", "Formation pressure at the bottom"),
+    ("well.pit_volume", "Mud in the pits"),
+    ("ambient.surface", "Air temperature"),
+    ("ambient.sea", "Sea temperature"),
+    ("weather.wind_from", "Wind from"),
+)
+LONGEST_RAMP = 3600.0
+
+
+class RefusedError(Exception):
+    """Something the desk does not do; one sentence."""
+
+
+class Desk:
+    """Carries out what an instructor says. ``chosen`` is the place that single-place messages are about."""
+
+    def __init__(self, rooms: ClassRooms, access: Access, outbox: Outbox, starts: Starts) -> None:
+        self.rooms = rooms
+        self.access = access
+        self.outbox = outbox
+        self.starts = starts
+        self.code: str | None = None
+        self._acts: dict[str, Callable[[Place, Mapping[str, Any], Who], str]] = {
+            "freeze": self._freeze,
+            "resume": self._resume,
+            "pace": self._pace,
+            "rewind": self._rewind,
+            "reset": self._reset,
+            "end": self._end,
+            "start": self._start,
+            "start_from": self._start_from,
+            "save_start": self._save_start,
+            "tell": self._tell,
+            "note": self._note,
+            "fault": self._fault,
+            "clear": self._clear,
+            "put": self._put,
+            "operate": self._operate,
+            "done": self._done,
+            "skeleton": self._skeleton,
+        }
+
+    def look_up_code(self) -> None:
+        """Find the class code that is open, if the records can tell."""
+        with self.access.records.work() as session:
+            self.code = logins.open_code(session)
+
+    def do(self, message: Mapping[str, Any], who: Who, chosen: str | None) -> str:
+        """Carry out a message; a sentence about what was done. RefusedError with the reason why not."""
+        deed = str(message.get("page"))
+        if who.role != "instructor" or who.setting:
+            raise RefusedError("only an instructor works this desk")
+        if deed in ("open_class", "close_class"):
+            return self._class(deed == "open_class", who)
+        act = self._acts.get(deed)
+        if act is None:
+            raise RefusedError(f"this desk does not know {deed[:40]!r}")
+        if message.get("to") == "all":
+            return self._all(deed, act, message, who)
+        place = self.rooms.place(chosen) if chosen else None
+        if place is None:
+            raise RefusedError("choose a trainee in the roster first")
+        return self._one(deed, act, place, message, who)
+
+    def _all(
+        self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Mapping[str, Any], who: Who
+    ) -> str:
+        done, refused = 0, []
+        for place in self.rooms.places():
+            try:
+                self._one(deed, act, place, message, who)
+                done += 1
+            except RefusedError as error:
+                refused.append(f"{place.name}: {error}")
+        if refused and not done:
+            raise RefusedError("; ".join(refused[:3]))
+        return f"{deed.capitalize()}: done for {done}" + (f"; not for {'; '.join(refused[:3])}" if refused else "")
+
+    def _one(
+        self,
+        deed: str,
+        act: Callable[[Place, Mapping[str, Any], Who], str],
+        place: Place,
+        message: Mapping[str, Any],
+        who: Who,
+    ) -> str:
+        checked = place.seat.mode == "check" and place.seat.page == "console" and place.run is not None
+        asked = deed == "operate" and message.get("by") == ASSISTANT and self._is_asked(place)
+        detail = {key: value for key, value in message.items() if key not in ("page", "to")}
+        if checked and deed not in IN_A_CHECK and not asked:
+            self._trail(who, f"refused: {deed}", place, detail)
+            raise RefusedError("a check is under way: the desk neither helps nor changes anything until it is over")
+        try:
+            said = act(place, message, who)
+        except (StartError, DrillError, PlantError) as error:
+            raise RefusedError(str(error).splitlines()[0]) from error
+        self._trail(who, deed, place, detail)
+        return said
+
+    def _trail(self, who: Who, deed: str, place: Place, detail: Mapping[str, Any]) -> None:
+        at = f" at {debrief.clock(place.run.time)}" if place.run is not None else ""
+        self.outbox.log(who.name, who.role, deed, f"{place.name}{at}", json.dumps(detail)[:2000] if detail else "")
+
+    @staticmethod
+    def _is_asked(place: Place) -> bool:
+        return any(not request.done for request in place.seat.talk.requests)
+
+    def _class(self, opened: bool, who: Who) -> str:
+        try:
+            with self.access.records.work() as session:
+                person = session.get(Person, who.person)
+                if person is None:
+                    raise RefusedError("you are no longer in the records")
+                if opened:
+                    self.code = logins.open_class(session, person)
+                else:
+                    logins.close_class(session)
+                    self.code = None
+        except RecordsAwayError as error:
+            raise RefusedError(str(error)) from error
+        self.outbox.log(who.name, who.role, "class opened" if opened else "class closed")
+        return f"Trainees join with {self.code}" if opened else "Nobody can join any more"
+
+    # What can be done
+
+    def _freeze(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+        place.seat.freeze(True)
+        return f"{place.name}: frozen"
+
+    def _resume(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+        place.seat.freeze(False)
+        place.seat.paused = False
+        return f"{place.name}: goes on"
+
+    def _pace(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        value = str(message.get("value"))
+        if value not in shell.PACES:
+            raise RefusedError(f"the pace is one of {', '.join(shell.PACES)}")
+        place.seat.scale(float(value))
+        return f"{place.name}: {value} times as fast as the clock"
+
+    def _rewind(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        tick = str(message.get("tick"))
+        kept = next((one for one in place.seat.snapshots if str(one.tick) == tick), None)
+        if kept is None:
+            raise RefusedError("there is no snapshot of that moment")
+        place.seat.rewind(kept)
+        return f"{place.name}: back at {debrief.clock(kept.tick / 50.0)}"
+
+    def _reset(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+        self._told(place.seat.reset())
+        return f"{place.name}: begins again"
+
+    def _end(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+        if place.run is None or place.seat.page != "console":
+            raise RefusedError("nothing is running there")
+        place.seat.stop()
+        return f"{place.name}: the run ends"
+
+    def _start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        seed = str(message.get("seed") or "0").strip()
+        if not seed.isascii() or not seed.isdigit() or len(seed) > 9:
+            raise RefusedError("the seed is a whole number, such as 7")
+        mode = "check" if message.get("mode") == "check" else "practice"
+        self._told(place.seat.begin_for(str(message.get("drill") or ""), mode, int(seed)))
+        return f"{place.name}: started"
+
+    def _start_from(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        name = str(message.get("start") or "")
+        if name.startswith("saved:"):
+            run = self.starts.run(name.removeprefix("saved:"))
+        else:
+            run = practice(place.seat.plant, name)
+        self.rooms.start_for(place, run)
+        return f"{place.name}: begins from {name.removeprefix('saved:')}"
+
+    def _save_start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        name = str(message.get("name") or "").strip()
+        self.starts.save(name, self._run(place))
+        return f"Saved as {name}"
+
+    def _tell(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        place.seat.tell(who.name, str(message.get("text") or ""))
+        return f"{place.name}: told"
+
+    def _note(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        self._run(place)
+        place.seat.note(who.name, str(message.get("text") or "Marked"))
+        return f"{place.name}: noted"
+
+    def _fault(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        severity = _number(message.get("severity"), 0.0, 100.0, "severity") / 100.0
+        over = _number(message.get("over") or 0.0, 0.0, LONGEST_RAMP, "time")
+        fault = str(message.get("fault"))
+        self._told(place.seat.ramp(fault, severity, over))
+        return f"{place.name}: {fault} to {100.0 * severity:g} %" + (f" in {over:g} s" if over else "")
+
+    def _clear(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        fault = str(message.get("fault"))
+        self._told(place.seat.ramp(fault, 0.0, 0.0))
+        return f"{place.name}: {fault} cleared"
+
+    def _put(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        variable = str(message.get("variable"))
+        signal = self._run(place).machine.signals.get(variable)
+        if variable not in dict(CHANGES) or signal is None:
+            raise RefusedError("that cannot be set from here")
+        value = _number(message.get("value"), signal.low, signal.high, "value")
+        self._told(place.seat.intervene("put", variable, value, INSTRUCTOR))
+        return f"{place.name}: {variable} is {value:g} {signal.unit}"
+
+    def _operate(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        do, _, target = str(message.get("what")).partition(" ")
+        operable = self._run(place).machine.operables.get((do, target))
+        if operable is None:
+            raise RefusedError("the plant has no such control")
+        value: float | str | None = str(message.get("value") or "").strip() or None
+        if value is not None and not (operable.values and isinstance(operable.values[0], str)):
+            value = _number(value, -1e9, 1e9, "value")
+        by = ASSISTANT if message.get("by") == ASSISTANT else INSTRUCTOR
+        self._told(place.seat.intervene(do, target, value, by))
+        return f"{place.name}: {do} {target} {'' if value is None else value}".rstrip()
+
+    def _done(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        for request in place.seat.talk.requests:
+            if str(request.number) == str(message.get("number")):
+                request.done = True
+                return f"{place.name}: done: {request.text}"
+        raise RefusedError("there is no such request")
+
+    def _skeleton(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        return skeleton.build(self._run(place), str(message.get("name") or "").strip()[:80] or "New drill")
+
+    # Helpers
+
+    @staticmethod
+    def _run(place: Place) -> Session:
+        if not isinstance(place.run, Session):
+            raise RefusedError("nothing is running there")
+        return place.run
+
+    @staticmethod
+    def _told(refusal: str | None) -> None:
+        if refusal is not None:
+            raise RefusedError(refusal)
+
+    def starting_points(self, place: Place | None) -> list[tuple[str, str]]:
+        """(value, words) of every starting point: the plant's own and those saved."""
+        machine = place.run.machine if place is not None and place.run is not None else None
+        own = built_in(machine) if machine is not None else []
+        return [
+            *((name, name.replace("_", " ").capitalize()) for name in own),
+            *((f"saved:{name}", f"Saved: {name}") for name in self.starts.saved()),
+        ]
+
+
+def _number(given: object, low: float, high: float, what: str) -> float:
+    try:
+        value = float(str(given).strip())
+    except ValueError:
+        raise RefusedError(f"the {what} is a number, not {str(given)[:20]!r}") from None
+    if not low <= value <= high:
+        raise RefusedError(f"the {what} is from {low:g} to {high:g}")
+    return value

@@ -1,0 +1,299 @@
+"""What the instructor's page shows: markup of its boards, and the texts that change, for the place that is chosen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
+
+from trainer.classroom.access import Who
+from trainer.classroom.desk import CHANGES, Desk
+from trainer.classroom.place import Place
+from trainer.console import debrief, shell
+from trainer.console.reading import Reading
+from trainer.drawing.markup import Markup, el, live
+from trainer.drills.schema import Drill
+from trainer.session.session import Entry
+from trainer.simulator import Session
+
+BOARDS = ("desk_top", "desk_roster", "desk_run", "desk_plant", "desk_talk")
+LAST_ACTIONS = 14
+
+
+def top(who: Who) -> Markup:
+    """Name, class code, and what is done for everybody at once."""
+    links = [
+        el("a", {"href": place}, word)
+        for place, word in (
+            ("people", "People"),
+            ("attempts", "Attempts"),
+            ("currency", "Currency"),
+            ("trail", "Trail"),
+        )
+    ]
+    return el(
+        "div",
+        {"class": "desk-top"},
+        el("h1", {}, "Class"),
+        el("p", {"class": "desk-code"}, "Join with ", el("strong", {"data-text": "desk.code"}, "–")),
+        shell.button("New code", {"page": "open_class"}),
+        shell.button("Close class", {"page": "close_class"}),
+        el("span", {"class": "desk-gap"}, ""),
+        shell.button("Freeze all", {"page": "freeze", "to": "all"}),
+        shell.button("Resume all", {"page": "resume", "to": "all"}),
+        shell.button("End all", {"page": "end", "to": "all"}),
+        el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
+        el("p", {"class": "desk-said", "role": "status", "data-text": "desk.said", "data-state": "desk.kind"}, ""),
+    )
+
+
+def roster(places: Sequence[Place]) -> Markup:
+    """Everybody, one row each; what changes is bound."""
+    rows = [
+        el(
+            "tr",
+            {"data-state": f"seat.{place.number}.row"},
+            el(
+                "th",
+                {"scope": "row"},
+                shell.button(place.name, {"page": "select", "number": place.number}, "tool roster-name"),
+            ),
+            [
+                el("td", {}, live(f"seat.{place.number}.{part}", ""))
+                for part in ("drill", "clock", "state", "score", "asks")
+            ],
+            el("td", {}, el("a", {"href": f"watch?seat={place.number}", "target": "_blank"}, "Watch")),
+        )
+        for place in places
+    ]
+    head = ("Trainee", "Drill", "Time", "State", "Score", "Asks", "Console")
+    return el(
+        "section",
+        {"class": "desk-box", "aria-label": "Roster"},
+        el(
+            "table",
+            {"class": "roster"},
+            el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
+            el("tbody", {}, rows or el("tr", {}, el("td", {"colspan": len(head)}, "Nobody has come yet."))),
+        ),
+    )
+
+
+def _form(page: str, label: str, button: str, *content: Any, everybody: bool = False, **more: Any) -> Markup:
+    to = _select("to", f"{label}: for whom", [("one", "For this one"), ("all", "For all")]) if everybody else None
+    return el(
+        "form",
+        {"class": "desk-form", "data-page": {"page": page, **more}, "aria-label": label},
+        content,
+        to,
+        el("button", {"class": "tool", "type": "submit"}, button),
+    )
+
+
+def _select(name: str, label: str, options: Iterable[tuple[str, str]]) -> Markup:
+    return el(
+        "select", {"name": name, "aria-label": label}, [el("option", {"value": value}, word) for value, word in options]
+    )
+
+
+def _input(name: str, label: str, value: str = "", **more: object) -> Markup:
+    given = {key.replace("_", "-"): item for key, item in more.items()}
+    return el("input", {"name": name, "aria-label": label, "placeholder": label, "value": value or None, **given})
+
+
+def run_board(place: Place | None, drills: Mapping[str, Drill], desk: Desk) -> Markup:
+    """The chosen one's run: clock, start, back in time, end, starting points."""
+    if place is None:
+        return el("section", {"class": "desk-box"}, el("p", {}, "Choose a trainee in the roster."))
+    paces = [el("option", {"value": pace}, f"{pace}×") for pace in shell.PACES]
+    return el(
+        "section",
+        {"class": "desk-box", "aria-label": "Run"},
+        el("h2", {}, place.name, " ", live("desk.run", "", **{"class": "desk-soft"})),
+        el(
+            "div",
+            {"class": "desk-row"},
+            shell.button("Freeze", {"page": "freeze"}),
+            shell.button("Resume", {"page": "resume"}),
+            el(
+                "select",
+                {"data-choose": {"page": "pace"}, "data-pick": "desk.pace", "aria-label": "Pace of this run"},
+                paces,
+            ),
+            shell.button("Begin again", {"page": "reset"}),
+            shell.button("End", {"page": "end"}),
+        ),
+        _form(
+            "start",
+            "Start a drill",
+            "Start",
+            _select("drill", "Drill", [*((drill.id, drill.title) for drill in drills.values()), ("", "Free practice")]),
+            _select("mode", "Mode", [("practice", "Practice"), ("check", "Check")]),
+            _input("seed", "Seed", "0", inputmode="numeric", size=4),
+            everybody=True,
+        ),
+        _form(
+            "start_from",
+            "Begin from a starting point",
+            "Begin",
+            _select("start", "Starting point", desk.starting_points(place)),
+            everybody=True,
+        ),
+        _form("save_start", "Save the present state", "Save state", _input("name", "Name of this state", maxlength=60)),
+        _form("skeleton", "Make a drill of this run", "Make drill", _input("name", "Title of the drill", maxlength=80)),
+        el("span", {"data-download": "desk.file"}, ""),
+        el("h3", {}, "Back to"),
+        el("div", {"class": "desk-moments", "data-html": "desk.moments"}, ""),
+    )
+
+
+def plant_board(place: Place | None) -> Markup:
+    """Faults, well and weather, and the hand on a valve."""
+    if place is None or place.run is None:
+        return el("section", {"class": "desk-box"}, "")
+    machine = place.run.machine
+    faults = sorted(((fault.id, fault.title) for fault in machine.faults.values()), key=lambda one: one[1])
+    changes = [(tag, f"{words} ({machine.signals[tag].unit})") for tag, words in CHANGES if tag in machine.signals]
+    operables = [
+        (f"{do} {target}", f"{operable.meaning} ({_values(operable)})")
+        for (do, target), operable in sorted(machine.operables.items(), key=lambda item: item[0][1])
+        if do == "set"
+    ]
+    return el(
+        "section",
+        {"class": "desk-box", "aria-label": "Plant"},
+        el("h2", {}, "Faults"),
+        _form(
+            "fault",
+            "Inject a fault",
+            "Inject",
+            _select("fault", "Fault", faults),
+            _input("severity", "Severity, %", "100", inputmode="decimal", size=4),
+            _input("over", "Within, s", "0", inputmode="decimal", size=4),
+            everybody=True,
+        ),
+        el("ul", {"class": "desk-faults", "data-html": "desk.faults"}, ""),
+        el("h2", {}, "Well and weather"),
+        _form(
+            "put",
+            "Change well or weather",
+            "Set",
+            _select("variable", "What", changes),
+            _input("value", "Value", inputmode="decimal", size=8, required="required"),
+            everybody=True,
+        ),
+        el("h2", {}, "A hand on a control"),
+        _form(
+            "operate",
+            "Operate a control",
+            "Operate",
+            _select("what", "Control", operables),
+            _input("value", "Value", size=8),
+            _select("by", "Who", [("assistant", "As asked by the trainee"), ("instructor", "On my own account")]),
+        ),
+    )
+
+
+def _values(operable: Any) -> str:
+    values = operable.values or ()
+    if values and isinstance(values[0], str):
+        return "/".join(values)
+    return f"{values[0]:g} to {values[1]:g} {operable.unit}" if values else "no value"
+
+
+def talk_board(place: Place | None) -> Markup:
+    """What was asked and done, a word to the trainee, a note for the debrief."""
+    if place is None:
+        return el("section", {"class": "desk-box"}, "")
+    return el(
+        "section",
+        {"class": "desk-box", "aria-label": "Talk"},
+        el("h2", {}, "Asked"),
+        el("ul", {"class": "desk-asks", "data-html": "desk.asks", "aria-live": "polite"}, ""),
+        _form("tell", "Tell the trainee", "Tell", _input("text", "Message", maxlength=500), everybody=True),
+        _form("note", "Note this moment", "Note", _input("text", "Note for the debrief", maxlength=500)),
+        el("h2", {}, "Last actions"),
+        el("ol", {"class": "desk-log", "data-html": "desk.log"}, ""),
+        el("h2", {}, "Notes"),
+        el("ul", {"data-html": "desk.notes"}, ""),
+    )
+
+
+def row_readings(place: Place, chosen: str | None) -> dict[str, Reading]:
+    """What changes in a row of the roster."""
+    seat, run = place.seat, place.run
+    drill = seat.drill.title if seat.drill else "Free practice"
+    state = {"chooser": "choosing", "sheet": "finished"}.get(seat.page, "running")
+    if state == "running":
+        state = "frozen" if seat.frozen else "paused" if seat.paused else "running"
+        state += " (check)" if seat.mode == "check" else ""
+    if place.page is None:
+        state += ", away"
+    waiting = len([one for one in seat.talk.requests if not one.done])
+    score = f"{seat.score:.0f}" if seat.score is not None and seat.page == "sheet" else ""
+    prefix = f"seat.{place.number}."
+    return {
+        f"{prefix}drill": {"text": drill if run else "–"},
+        f"{prefix}clock": {"text": debrief.clock(run.time) if run else ""},
+        f"{prefix}state": {"text": state},
+        f"{prefix}score": {"text": score},
+        f"{prefix}asks": {"text": str(waiting) if waiting else ""},
+        f"{prefix}row": {"state": "chosen" if place.number == chosen else "waiting" if waiting else "row"},
+    }
+
+
+def place_readings(place: Place) -> dict[str, Reading]:
+    """What changes in the boards about the chosen place."""
+    seat, run = place.seat, place.run
+    if not isinstance(run, Session):
+        empty = ("desk.run", "desk.moments", "desk.faults", "desk.asks", "desk.log", "desk.notes")
+        return {key: {"text": "", "html": ""} for key in empty}
+    return {
+        "desk.run": {"text": f"{seat.drill.title if seat.drill else 'Free practice'} {debrief.clock(run.time)}"},
+        "desk.pace": {"text": f"{seat.pace:g}"},
+        "desk.moments": {
+            "html": el(
+                "div",
+                {},
+                [
+                    shell.button(kept.label, {"page": "rewind", "tick": str(kept.tick)}, "tool")
+                    for kept in reversed(seat.snapshots[-24:])
+                ],
+            )
+        },
+        "desk.faults": {"html": el("div", {}, [_fault_line(run, fault) for fault in present_faults(run)])},
+        "desk.asks": {"html": el("div", {}, [_ask_line(place, number) for number in range(len(seat.talk.requests))])},
+        "desk.log": {"html": el("div", {}, [_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])])},
+        "desk.notes": {
+            "html": el("div", {}, [el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes])
+        },
+    }
+
+
+def present_faults(run: Session) -> list[str]:
+    """The faults that are there now, whoever brought them."""
+    return [fault for fault in sorted(run.machine.armed) if run.machine.read(f"fault.{fault}") > 0.0]
+
+
+def _fault_line(run: Session, fault: str) -> Markup:
+    title = run.machine.faults[fault].title
+    severity = 100.0 * run.machine.read(f"fault.{fault}")
+    return el("li", {}, f"{title}, {severity:.0f} % ", shell.button("Clear", {"page": "clear", "fault": fault}))
+
+
+def _ask_line(place: Place, at: int) -> Markup:
+    request = place.seat.talk.requests[at]
+    words = f"{debrief.clock(request.t)} {request.text}"
+    if request.done:
+        return el("li", {"class": "desk-soft"}, f"{words} (done)")
+    return el("li", {}, words, " ", shell.button("Done", {"page": "done", "number": str(request.number)}))
+
+
+def _entry(entry: Entry) -> Markup:
+    value = "" if entry.value is None else f" {entry.value:g}" if isinstance(entry.value, float) else f" {entry.value}"
+    text = f"{debrief.clock(entry.tick / 50.0)} {entry.from_}: {entry.do} {entry.target}{value}"
+    return el(
+        "li",
+        {"class": "desk-refused" if entry.refused else "desk-did"},
+        text,
+        f" – {entry.refused}" if entry.refused else None,
+    )

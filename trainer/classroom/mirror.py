@@ -1,0 +1,128 @@
+"""A trainee's console as staff watch it: the same boards over the same run, with hands that do nothing."""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import panel as pn
+from bokeh.document import Document
+from panel.io import hold
+
+from trainer.classroom.access import Access
+from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.gate import admits
+from trainer.classroom.live import cookie_of, modest
+from trainer.classroom.place import ClassSeat
+from trainer.console.pages import Page
+from trainer.console.presenter import Patch, Presenter
+from trainer.console.reading import Reading
+from trainer.console.seat import Seat
+from trainer.console.trends import History
+
+BEAT_MS = 200
+_NUMBER = re.compile(r"[0-9a-f]{20}")
+#: What a watcher may do: change what is looked at, never what happens.
+HARMLESS = ("units", "theme", "card", "brief", "begin")
+
+
+class MirrorSeat(Seat):
+    """A seat that shows another's run. It drives nothing."""
+
+    def __init__(self, watched: ClassSeat) -> None:
+        super().__init__(watched._start, watched.drills, watched.boards)
+        self.watched = watched
+        self._seen: object = None
+
+    def tick(self, elapsed: float) -> Patch:
+        """What changed at the trainee's since the last look."""
+        watched = self.watched
+        if watched.run is not self._seen:
+            return self._adopt()
+        self.page, self.paused, self.pace, self.mode = watched.page, watched.paused, watched.pace, watched.mode
+        return self._presenter.patch() if self._presenter is not None else {}
+
+    def _adopt(self) -> Patch:
+        watched = self.watched
+        self._seen = self.run = watched.run
+        self.drill, self.plant, self.mode, self.page = watched.drill, watched.plant, watched.mode, watched.page
+        if self.run is None:
+            self._presenter = None
+            return self.first()
+        history = History()
+        if watched._presenter is not None:
+            history.samples = list(watched._presenter.history.samples)
+            history.marks = list(watched._presenter.history.marks)
+        self._presenter = Presenter(self.run, self.units, {}, self._texts, history)
+        return self._dressed()
+
+    def hello(self, theme: object = "light") -> Patch:
+        """Everything, for a page that has just opened."""
+        self.theme = "dark" if theme == "dark" else "light"
+        return self._adopt()
+
+    def handle(self, message: Mapping[str, Any]) -> Patch:
+        """Only what changes nothing for the trainee."""
+        return super().handle(message) if message.get("page") in HARMLESS else {}
+
+    def _go(self, _: Mapping[str, Any]) -> Patch:
+        self._briefing = False
+        return self._presenter.patch() if self._presenter else {}
+
+    def _texts(self) -> dict[str, Reading]:
+        texts = self.watched._texts()
+        own = super()._texts()
+        for key in ("page.card", "page.card_text", "page.brief", "page.units"):
+            if key in own:
+                texts[key] = own[key]
+        if texts:
+            name = self.watched.who.name if self.watched.who else "a guest"
+            texts["page.mode"] = {"text": f"{self.mode}, watching {name}"}
+            texts["page.sound"] = {"state": "off"}
+        return texts
+
+
+class MirrorLive:
+    """One open page of somebody who watches."""
+
+    def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str) -> None:
+        self._access = access
+        self._document = document
+        self._cookie = cookie_of(document)
+        self.page = Page()
+        place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
+        self.seat = MirrorSeat(place.seat) if place is not None else None
+        self._last = time.monotonic()
+        self.page.listen(self.hear)
+
+    def _may(self) -> bool:
+        return admits(self._access.who(self._cookie), "/watch", open_practice=False)
+
+    def hear(self, message: object) -> None:
+        """A message from the browser."""
+        seat = self.seat
+        if seat is None or not modest(message) or not isinstance(message, Mapping) or not self._may():
+            return
+        hello = message.get("page") == "hello"
+        with hold(self._document):
+            self.page.apply(seat.hello(message.get("theme")) if hello else seat.handle(message))
+
+    def beat(self) -> None:
+        """Show what changed."""
+        if self.seat is not None and self._may():
+            with hold(self._document):
+                self.page.apply(self.seat.tick(0.0))
+
+
+def watch_page(rooms: ClassRooms, access: Access) -> Callable[[], Any]:
+    """The function that makes a watcher's page for each visit; ``?seat=`` says whose console."""
+
+    def page() -> Any:
+        given = pn.state.session_args.get("seat", [b""])
+        live = MirrorLive(rooms, access, pn.state.curdoc, given[0].decode("ascii", "replace"))
+        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        return live.page.template
+
+    return page

@@ -1,0 +1,188 @@
+"""The instructor's live page: boards over the socket, each message held to its sender's role."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import panel as pn
+from bokeh.document import Document
+from panel.io import hold
+
+from trainer import resources
+from trainer.classroom import desk_view, skeleton
+from trainer.classroom.access import Access
+from trainer.classroom.desk import Desk, RefusedError
+from trainer.classroom.limits import Limit
+from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, modest
+from trainer.console.bindings import Bindings, bindings
+from trainer.console.board import Board, Message, style
+from trainer.console.reading import Reading
+from trainer.records.database import RecordsAwayError
+
+log = logging.getLogger("trainer.classroom")
+
+BEAT_MS = 250
+_NUMBER = re.compile(r"[0-9a-f]{20}")
+
+_HTML = """{% extends base %}
+{% block title %}Instructor{% endblock %}
+{% block postamble %}
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<style>@CSS@</style>
+<script>
+  document.documentElement.dataset.theme = localStorage.getItem("trainer-theme")
+    ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light")
+</script>
+{% endblock %}
+{% block contents %}
+<main class="desk-page">@BOARDS@</main>
+{% endblock %}
+"""
+
+
+class StaffLive:
+    """One open page of an instructor."""
+
+    def __init__(self, desk: Desk, access: Access, document: Document) -> None:
+        self._desk = desk
+        self._access = access
+        self._document = document
+        self._cookie = cookie_of(document)
+        self._rate = Limit(MESSAGES_A_SECOND * 2, 2.0)
+        self.chosen: str | None = None
+        self._shown: dict[str, Reading] = {}
+        self._once: dict[str, Reading] = {}
+        self._said: dict[str, Reading] = {}
+        self._count = 0
+        self._drawn: dict[str, str] = {}
+        self._binds: dict[str, Bindings] = {}
+        sheet = style("board.css", "shell.css", "desk.css")
+        self.boards = {name: Board(name=name, stylesheets=[sheet]) for name in desk_view.BOARDS}
+        self.template = pn.Template(_template(), nb_template="")
+        for name, board in self.boards.items():
+            self.template.add_panel(name, board)
+            board.listen(self.hear)
+        self._say("", "quiet")
+        if self._who() is not None:
+            self._look_up()
+            self.show()
+
+    def _who(self) -> Any:
+        who = self._access.who(self._cookie)
+        return who if who is not None and who.role == "instructor" and not who.setting else None
+
+    def _look_up(self) -> None:
+        try:
+            self._desk.look_up_code()
+        except RecordsAwayError as error:
+            self._say(str(error), "refused")
+
+    def hear(self, message: Message | object) -> None:
+        """A message from the browser; nothing is done for who is no instructor, or not any more."""
+        who = self._who()
+        if who is None or not modest(message) or not isinstance(message, Mapping) or not self._rate.spend("page"):
+            return
+        try:
+            with hold(self._document):
+                self._act(message, who)
+                self.show()
+        except Exception:
+            log.exception("the instructor's page could not do %s", message.get("page"))
+            self._say("Something went wrong; the reason is in the server's log.", "refused")
+            self._give(self._said)
+
+    def _act(self, message: Mapping[str, Any], who: Any) -> None:
+        if message.get("page") == "select":
+            number = str(message.get("number"))
+            if _NUMBER.fullmatch(number) and self._desk.rooms.place(number) is not None:
+                self.chosen = number
+                self._say("", "quiet")
+            return
+        try:
+            said = self._desk.do(message, who, self.chosen)
+        except RefusedError as error:
+            self._say(f"Not done: {error}", "refused")
+            return
+        if message.get("page") == "skeleton":
+            file = f"{skeleton.drill_id(str(message.get('name') or '') or 'New drill')}.toml"
+            self._once = {"desk.file": {"content": said, "file": file, "type": "application/toml"}}
+            said = f"{file} was made"
+        self._say(said, "done")
+
+    def beat(self) -> None:
+        """Bring the page up to date."""
+        if self._who() is None:
+            return
+        try:
+            with hold(self._document):
+                self.show()
+        except Exception:
+            log.exception("the instructor's page could not be brought up to date")
+
+    def show(self) -> None:
+        """Everything that changed since the last time."""
+        who = self._who()
+        desk = self._desk
+        places = desk.rooms.places()
+        place = desk.rooms.place(self.chosen) if self.chosen else None
+        self._draw("desk_top", "top", lambda: desk_view.top(who))
+        members = ";".join(f"{one.number} {one.name}" for one in places)
+        self._draw("desk_roster", members, lambda: desk_view.roster(places))
+        seat = place.seat if place else None
+        about = f"{self.chosen} {seat.plant if seat and seat.run else ''}"
+        saved = ";".join(desk.starts.saved()) if place else ""
+        self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
+        self._draw("desk_plant", about, lambda: desk_view.plant_board(place))
+        self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
+        news: dict[str, Reading] = {"desk.code": {"text": desk.code or "no open class"}, **self._said}
+        for one in places:
+            news |= desk_view.row_readings(one, self.chosen)
+        if place is not None:
+            news |= desk_view.place_readings(place)
+        # Everything in one go: of two assignments in one beat only the last would reach the browser.
+        self._give({key: value for key, value in news.items() if self._shown.get(key) != value} | self._once)
+        self._shown |= news
+        self._once = {}
+
+    def _draw(self, board: str, key: str, markup: Callable[[], str]) -> None:
+        if self._drawn.get(board) != key:
+            self._drawn[board] = key
+            self.boards[board].markup = drawn = markup()
+            self._binds[board] = bindings(drawn)
+            # What was shown is gone with the old markup.
+            self._shown = {}
+
+    def _give(self, news: Mapping[str, Reading]) -> None:
+        if not news:
+            return
+        for name, board in self.boards.items():
+            own = {key: value for key, value in news.items() if key in self._binds.get(name, ())}
+            if own:
+                board.readings = own
+
+    def _say(self, text: str, kind: str) -> None:
+        """Tell the instructor at the next showing. Said twice it is told twice: the count makes it new."""
+        self._count += 1
+        self._said = {"desk.said": {"text": text, "count": self._count}, "desk.kind": {"state": kind}}
+
+
+def _template() -> str:
+    css = (resources.assets() / "style" / "desk_page.css").read_text("utf-8")
+    boards = "\n".join(
+        f'<div class="{name.replace("_", "-")}">{{{{ embed(roots.{name}) }}}}</div>' for name in desk_view.BOARDS
+    )
+    return _HTML.replace("@CSS@", css).replace("@BOARDS@", boards)
+
+
+def instructor_page(desk: Desk, access: Access) -> Callable[[], Any]:
+    """The function that makes the instructor's page for each visit."""
+
+    def page() -> Any:
+        live = StaffLive(desk, access, pn.state.curdoc)
+        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        return live.template
+
+    return page
