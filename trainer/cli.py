@@ -229,9 +229,20 @@ def site(
 
 
 @app.command()
-def report(evidence: Annotated[Path, typer.Argument(help="Evidence file.")]) -> None:
-    """Write the score report of an evidence file (not in this version)."""
-    _not_yet("trainer report")
+def report(
+    evidence: Annotated[Path, typer.Argument(metavar="EVIDENCE", help="Evidence file.")],
+    output: Annotated[Path, typer.Option("--output", "-o", help="Report to write: OUT.pdf or OUT.html.")],
+    drill: Annotated[
+        list[Path] | None, typer.Option(help="Drill file that is not shipped, for evidence made with it.")
+    ] = None,
+) -> None:
+    """Write the score report of an evidence file, which is re-computed for it."""
+    from trainer.reports.write import ReportError, write
+
+    try:
+        _say(write(evidence, output, drill or []))
+    except ReportError as error:
+        raise InputError(str(error)) from error
 
 
 @app.command()

@@ -1,0 +1,1 @@
+"""The score report of a run, as a page or on paper."""

@@ -1,0 +1,153 @@
+"""What a score report says, taken from an evidence document: the same for the page and the paper."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from trainer.console.debrief import clock, name_of
+from trainer.console.shell import SAFETY
+from trainer.drills.assessed import assessed
+from trainer.session.evidence import Evidence
+from trainer.session.interventions import ASSISTANT, INSTRUCTOR
+from trainer.session.verify import Verdict
+
+
+@dataclass(frozen=True)
+class Line:
+    """One criterion. ``marked`` tells of an assessor's mark in place of, or beside, the machine's."""
+
+    title: str
+    when: str
+    points: str
+    what: str
+    why: str
+    source: str
+    marked: str
+    kind: str
+    """full, part, none or open"""
+
+
+@dataclass(frozen=True)
+class Report:
+    """A report's content, all of it text."""
+
+    title: str
+    verdict: str
+    passed: bool
+    score: str
+    facts: tuple[tuple[str, str], ...]
+    critical: tuple[str, ...]
+    lines: tuple[Line, ...]
+    milestones: tuple[tuple[str, str], ...]
+    log: tuple[tuple[str, str, str, str], ...]
+    remarks: str
+    checked: str
+    sources: tuple[str, ...]
+    safety: str = SAFETY
+
+
+def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "") -> Report:
+    """The report of an evidence document.
+
+    With marks in it, those of ``signer`` (of the first assessor, when nobody is named) decide the result; every
+    other mark and what the machine found stand beside. ``verdict`` is what a re-computation found.
+    """
+    assessors = list(dict.fromkeys(mark.assessor for mark in evidence.marks))
+    signer = signer or (assessors[0] if assessors else "")
+    marks = {mark.criterion: mark.points for mark in evidence.marks if mark.assessor == signer}
+    sheet = assessed(evidence.sheet, marks) if evidence.sheet.get("criteria") else dict(evidence.sheet)
+    rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
+    return Report(
+        title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
+        verdict=str(sheet.get("verdict") or ""),
+        passed=bool(sheet.get("passed")),
+        score=f"{float(sheet.get('score', 0.0)):.0f} of 100",
+        facts=_facts(evidence, sheet, assessors),
+        critical=tuple(
+            f"{clock(row.get('t'))}  {row.get('title') or row.get('id')}: {row.get('reason', '')}"
+            for row in sheet.get("critical", [])
+        ),
+        lines=tuple(_line(row, evidence) for row in rows),
+        milestones=tuple(
+            (clock(row.get("t")), str(row.get("title") or row.get("id")))
+            for row in sheet.get("milestones", [])
+            if row.get("t") is not None
+        ),
+        log=tuple(
+            (
+                clock(entry.tick / 50.0),
+                entry.from_,
+                f"{entry.do} {name_of(entry.target)}" + ("" if entry.value is None else f": {_value(entry.value)}"),
+                entry.refused or "",
+            )
+            for entry in evidence.log
+        ),
+        remarks=evidence.remarks,
+        checked=_checked(evidence, verdict),
+        sources=tuple(dict.fromkeys(str(row["source"]) for row in rows if row.get("source"))),
+    )
+
+
+def _value(value: float | str) -> str:
+    return value if isinstance(value, str) else f"{value:g}"
+
+
+def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -> tuple[tuple[str, str], ...]:
+    run = evidence.run
+    changed = len([entry for entry in evidence.log if entry.from_ == INSTRUCTOR])
+    helped = len([entry for entry in evidence.log if entry.from_ == ASSISTANT])
+    facts = [
+        ("Person", evidence.person.name or "not named"),
+        ("Role", evidence.person.role),
+        ("Date", evidence.date),
+        ("Drill", run.drill or "free practice"),
+        ("Plant", run.plant),
+        ("Seed", str(run.seed)),
+        ("Mode", run.mode),
+        ("Simulated time", clock(evidence.end / 50.0)),
+        ("Pass mark", f"{float(sheet.get('pass_mark', 0.0)):g} of 100" if "pass_mark" in sheet else ""),
+        ("Assessors", ", ".join(assessors)),
+        ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
+        ("Done by an assistant", f"{helped} actions, as asked" if helped else ""),
+        ("Engine", evidence.engine.version),
+    ]
+    return tuple((name, value) for name, value in facts if value)
+
+
+def _line(row: Mapping[str, Any], evidence: Evidence) -> Line:
+    earned, points = row.get("earned"), float(row.get("points", 0.0))
+    if earned is None:
+        kind = "open"
+    elif earned >= points - 1e-9:
+        kind = "full"
+    else:
+        kind = "none" if earned <= 0.0 else "part"
+    marks = [mark for mark in evidence.marks if mark.criterion == row["id"]]
+    told = [
+        f"{mark.assessor or 'An assessor'}: {mark.points:g}" + (f" ({mark.remark})" if mark.remark else "")
+        for mark in marks
+    ]
+    found = row.get("machine", earned)
+    if marks and found is not None:
+        told.append(f"the machine: {found:.3g}")
+    return Line(
+        title=str(row.get("title") or row["id"]),
+        when=clock(row.get("t")),
+        points=f"{'–' if earned is None else f'{earned:.3g}'} of {points:g}",
+        what=str(row.get("reason") or ""),
+        why=str(row.get("why") or ""),
+        source=str(row.get("source") or ""),
+        marked="; ".join(told),
+        kind=kind,
+    )
+
+
+def _checked(evidence: Evidence, verdict: Verdict | None) -> str:
+    seal = f"Seal {evidence.seal.whole}."
+    if evidence.signature is not None:
+        seal += f" Signed with the key {evidence.signature.public_key}."
+    if verdict is None:
+        return f"{seal} Not re-computed for this report."
+    return f"{seal} {'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}."

@@ -1,0 +1,138 @@
+"""The score report on paper: A4, PDF.
+
+Where a DejaVu font is on the machine it is used and shows any name. Without it the built-in fonts show Latin
+letters, and what they lack is written as near as they can.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+
+from fpdf import FPDF, XPos, YPos
+from fpdf.fonts import FontFace
+
+from trainer.reports.content import Report
+
+_FONTS = (
+    Path("/usr/share/fonts/truetype/dejavu"),
+    Path("/usr/share/fonts/dejavu-sans-fonts"),
+    Path("/usr/share/fonts/TTF"),
+)
+_PLAIN = str.maketrans(
+    {"–": "-", "—": "-", "…": "...", "‘": "'", "’": "'", "“": '"', "”": '"', "×": "x", "≤": "<=", "≥": ">="}
+)
+
+
+class _Sheet(FPDF):
+    """A4 with the page's number and whose report it is at the foot."""
+
+    def __init__(self, foot: str) -> None:
+        super().__init__(format="A4")
+        self._foot = foot
+        self.wide = self._fonts()
+        self.set_auto_page_break(True, 18)
+        self.alias_nb_pages()
+
+    def _fonts(self) -> bool:
+        for folder in _FONTS:
+            plain, bold = folder / "DejaVuSans.ttf", folder / "DejaVuSans-Bold.ttf"
+            if plain.is_file() and bold.is_file():
+                self.add_font("report", "", plain)
+                self.add_font("report", "B", bold)
+                return True
+        return False
+
+    def use(self, size: float, bold: bool = False) -> None:
+        """Write in this size from now on."""
+        self.set_font("report" if self.wide else "helvetica", "B" if bold else "", size)
+
+    def plain(self, text: str) -> str:
+        """The text as the font can show it."""
+        if self.wide:
+            return "".join(letter for letter in text if letter == "\n" or letter.isprintable())
+        text = unicodedata.normalize("NFKD", text.translate(_PLAIN))
+        text = "".join(letter for letter in text if not unicodedata.combining(letter))
+        return text.encode("latin-1", "replace").decode("latin-1")
+
+    def footer(self) -> None:
+        """Called by the library at the end of each page."""
+        self.set_y(-12)
+        self.use(7.5)
+        self.cell(0, 5, self.plain(f"{self._foot}   {self.page_no()}/{{nb}}"), align="C")
+
+    def line_of(self, text: str, size: float = 9.5, bold: bool = False) -> None:
+        """A paragraph."""
+        self.use(size, bold)
+        self.multi_cell(0, size * 0.5, self.plain(text), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+
+    def title_of(self, text: str) -> None:
+        """The title of a part, never alone at a page's foot."""
+        if self.get_y() > self.h - 45:
+            self.add_page()
+        self.ln(3)
+        self.line_of(text, 12, bold=True)
+        self.ln(1)
+
+    def rows(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...]) -> None:
+        """A table whose head comes again on each page."""
+        self.use(8)
+        bold = FontFace(emphasis="BOLD", fill_color=(238, 241, 243))
+        with self.table(col_widths=widths, headings_style=bold, line_height=4.2, text_align="LEFT") as table:
+            for row in (head, *rows):
+                line = table.row()
+                for cell in row:
+                    line.cell(self.plain(cell))
+
+
+def pdf(report: Report) -> bytes:
+    """The report as a PDF document; the same report gives the same bytes."""
+    facts = dict(report.facts)
+    sheet = _Sheet(f"{report.title}, {facts.get('Person', '')}, {facts.get('Date', '')}".strip(", "))
+    sheet.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
+    sheet.set_title(sheet.plain(f"{report.title}: score report"))
+    sheet.add_page()
+    sheet.line_of(report.title, 18, bold=True)
+    sheet.ln(2)
+    sheet.set_fill_color(*((207, 233, 215) if report.passed else (251, 220, 216)))
+    sheet.use(13, bold=True)
+    word = "Passed" if report.passed else "Not passed"
+    sheet.multi_cell(0, 9, sheet.plain(f" {word}, {report.score}"), fill=True, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    sheet.line_of(report.verdict)
+    sheet.ln(2)
+    sheet.rows(("About this run", ""), report.facts, (1, 3))
+    if report.critical:
+        sheet.title_of("Critical failures")
+        for line in report.critical:
+            sheet.line_of(line)
+    sheet.title_of("Criteria")
+    sheet.rows(
+        ("What", "When", "Points", "What happened"),
+        [
+            (line.title, line.when, line.points, "\n".join(part for part in (line.what, line.marked, line.why) if part))
+            for line in report.lines
+        ],
+        (24, 9, 12, 55),
+    )
+    if report.remarks:
+        sheet.title_of("Remarks")
+        sheet.line_of(report.remarks)
+    if report.milestones:
+        sheet.title_of("What happened when")
+        sheet.rows(("Time", "What"), report.milestones, (1, 7))
+    if report.log:
+        sheet.title_of("What was done")
+        sheet.rows(("Time", "From", "What", "Refused because"), report.log, (10, 12, 48, 30))
+    if report.sources:
+        sheet.title_of("Sources")
+        for source in report.sources:
+            sheet.line_of(f"- {source}", 8)
+    sheet.title_of("Evidence")
+    sheet.line_of(report.checked, 8)
+    sheet.ln(3)
+    sheet.line_of("Assessor's signature: ______________________________   Date: ________________", 9.5)
+    sheet.ln(2)
+    sheet.line_of(report.safety, 7.5)
+    return bytes(sheet.output())

@@ -1,0 +1,42 @@
+"""Writes the report of an evidence file: the command line's ``trainer report``."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from trainer.headless import OutputError
+from trainer.reports.content import report
+from trainer.reports.page import html
+from trainer.reports.paper import pdf
+from trainer.session.evidence import EvidenceError, read
+from trainer.session.verify import verify
+from trainer.simulator import rebuilder
+
+
+class ReportError(ValueError):
+    """A report that cannot be written; one sentence."""
+
+
+def write(evidence: Path, output: Path, drills: Sequence[Path] = ()) -> str:
+    """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it.
+
+    ReportError for evidence that is none and for another ending, OutputError when it cannot be written.
+    """
+    kind = output.suffix.lower()
+    if kind not in (".pdf", ".html"):
+        raise ReportError(f"{output}: a report ends in .pdf or .html")
+    try:
+        document = read(evidence)
+    except EvidenceError as error:
+        raise ReportError(f"{evidence}: {error}") from error
+    found = verify(document, rebuilder(drills))
+    content = report(document, found)
+    try:
+        if kind == ".pdf":
+            output.write_bytes(pdf(content))
+        else:
+            output.write_text(html(content), encoding="utf-8")
+    except OSError as error:
+        raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
+    return f"{output}: {content.title}, {content.score}, {'verified' if found.ok else 'NOT VERIFIED'}"
