@@ -195,7 +195,13 @@ def test_currency_runs_out_and_a_failed_recheck_ends_it(records: Records, run: d
         assert state(1).recheck == START + timedelta(days=90)
         empty = currency.matrix(session, drills, START).cells[(kept.person_id, "lamp-lies")]
         assert empty.state == "never"
-        attempts.keep(session, arrival(_check(run, False), at=START + timedelta(days=20)))
+        broken_off = _check(run, True)
+        broken_off["sheet"]["finished"] = False
+        attempts.keep(session, arrival(broken_off, at=START + timedelta(days=20)))
+        assert state(30).state == "failed"
+        attempts.keep(session, arrival(_check(run, True), at=START + timedelta(days=21)))
+        assert state(30).state == "current"
+        attempts.keep(session, arrival(_check(run, False), at=START + timedelta(days=22)))
         assert state(30).state == "failed"
         with pytest.raises(ValueError, match="days of validity"):
             currency.set_terms(session, "lamp-lies", "The lamp lies", 0, 0)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable
-from typing import Any, ClassVar
+from typing import Any, ClassVar, TypeVar
 from urllib.parse import urlsplit
 
+from sqlalchemy.orm import Session
 from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import paper
@@ -17,6 +18,8 @@ from trainer.records.database import RecordsAwayError
 from trainer.records.logins import LOGIN_HOURS
 
 LONGEST_FIELD = 20_000
+
+T = TypeVar("T")
 
 
 class Door(RequestHandler):
@@ -79,10 +82,10 @@ class Door(RequestHandler):
             raise HTTPError(404)
         return int(text)
 
-    def show(self, title: str, *content: Any, prefix: str = "", head: str = "") -> None:
+    def show(self, title: str, *content: Any, head: str = "") -> None:
         """Write a page."""
         self.set_header("Content-Type", "text/html; charset=utf-8")
-        self.write(paper.page(title, *content, who=self.who, prefix=prefix, head=head))
+        self.write(paper.page(title, *content, who=self.who, head=head))
 
     def form(self, action: str, button: str, *content: Any, **attributes: object) -> Any:
         """A form with its token."""
@@ -115,6 +118,15 @@ class Door(RequestHandler):
             max_age=int(LOGIN_HOURS * 3600),
         )
 
+    async def ask(self, work: Callable[[Session], T]) -> T:
+        """Work on the records, beside the running sessions; committed at its end."""
+
+        def run() -> T:
+            with self.access.records.work() as session:
+                return work(session)
+
+        return await asyncio.get_running_loop().run_in_executor(None, run)
+
     async def slowly(self, work: Callable[[], Any]) -> Any:
         """Work that takes a while (hashing, re-computing), beside the running sessions."""
         return await asyncio.get_running_loop().run_in_executor(None, work)
@@ -126,7 +138,7 @@ class LogIn(Door):
     def get(self, told: str = "") -> None:
         """The two forms."""
         join = self.form(
-            "join",
+            "/join",
             "Join",
             paper.field("name", "Your name", required="required", maxlength=80, autocomplete="name"),
             paper.field("code", "Class code", required="required", maxlength=20, autocomplete="off"),
@@ -134,7 +146,7 @@ class LogIn(Door):
             **{"class": "tall"},
         )
         log_in = self.form(
-            "login",
+            "/login",
             "Log in",
             paper.field("name", "Name", required="required", maxlength=80, autocomplete="username"),
             paper.field("secret", "Secret", "password", required="required", autocomplete="current-password"),
@@ -164,7 +176,7 @@ class LogIn(Door):
         self.let_in(cookie)
         who = self.access.who(cookie)
         self.redirect(
-            "secret" if who and who.setting else "instructor" if who and who.role == "instructor" else "attempts"
+            "/secret" if who and who.setting else "/instructor" if who and who.role == "instructor" else "/attempts"
         )
 
 
@@ -184,13 +196,13 @@ class Join(LogIn):
         self.let_in(cookie)
         self.who = self.access.who(cookie)
         if fresh is None:
-            self.redirect("./")
+            self.redirect("/")
             return
         self.show(
             "Your personal number",
             el("p", {}, "Keep this number. You need it the next time you join under your name:"),
             el("p", {"class": "code", "data-number": "here"}, fresh),
-            el("p", {}, el("a", {"href": "./"}, "Go to the drills")),
+            el("p", {}, el("a", {"href": "/"}, "Go to the drills")),
         )
 
 
@@ -199,7 +211,7 @@ class LogOut(Door):
 
     def get(self) -> None:
         """Ask."""
-        self.show("Log out", self.form("logout", "Log out") if self.who else paper.told("Nobody is logged in."))
+        self.show("Log out", self.form("/logout", "Log out") if self.who else paper.told("Nobody is logged in."))
 
     def post(self) -> None:
         """End the token, not only the cookie."""
@@ -207,7 +219,7 @@ class LogOut(Door):
         if cookie:
             self.access.log_out(cookie)
         self.clear_cookie(COOKIE)
-        self.redirect("login")
+        self.redirect("/login")
 
 
 class Secret(Door):
@@ -222,7 +234,7 @@ class Secret(Door):
             paper.told(told, "alert"),
             el("p", {}, "At least ten characters; a few words that belong to nothing are good."),
             self.form(
-                "secret",
+                "/secret",
                 "Keep it",
                 paper.field("secret", "New secret", "password", required="required", autocomplete="new-password"),
                 paper.field("again", "Once more", "password", required="required", autocomplete="new-password"),
@@ -244,4 +256,4 @@ class Secret(Door):
             self.get(str(error))
             return
         self.let_in(cookie)
-        self.redirect("instructor" if who.role == "instructor" else "attempts")
+        self.redirect("/instructor" if who.role == "instructor" else "/attempts")

@@ -13,10 +13,13 @@ from trainer.classroom import server
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
-from trainer.classroom.doors import Join, LogIn, LogOut, Secret
+from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
 from trainer.classroom.gate import Gate
+from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
 from trainer.classroom.mirror import watch_page
+from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Trail
+from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
 from trainer.records.database import Records, RecordsAwayError, data_folder
@@ -46,6 +49,7 @@ class Classroom:
         self.access = Access(self.records, signing_key(folder))
         self.outbox = Outbox(self.records, folder / "outbox")
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
+        self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
 
     def first_secret(self) -> str | None:
@@ -67,7 +71,25 @@ class Classroom:
     def patterns(self) -> list[tuple[Any, ...]]:
         """The plain pages by path."""
         given = {"access": self.access, "desk": self}
-        plain = {"/login": LogIn, "/join": Join, "/logout": LogOut, "/secret": Secret}
+        plain: dict[str, type[Door]] = {
+            "/login": LogIn,
+            "/join": Join,
+            "/logout": LogOut,
+            "/secret": Secret,
+            "/people": People,
+            r"/people/(\d+)": OnePerson,
+            "/attempts": Attempts,
+            r"/attempts/(\d+)": OneAttempt,
+            r"/attempts/(\d+)/(mark|sign|verify)": AttemptDeed,
+            r"/attempts/(\d+)/(report\.pdf|report\.html|evidence\.json)": AttemptFile,
+            "/mine": Mine,
+            r"/mine/(\d+)": MyReport,
+            "/currency": Currency,
+            "/agreement": Agreement,
+            "/trail": Trail,
+            "/import": Import,
+            r"/export/(attempts\.csv|criteria\.csv|xapi\.json)": Export,
+        }
         return [(path, handler, given) for path, handler in plain.items()]
 
 

@@ -28,14 +28,14 @@ def _css() -> str:
     return (resources.assets() / "style" / "paper.css").read_text("utf-8")
 
 
-def page(title: str, *content: Any, who: Who | None = None, prefix: str = "", head: str = "") -> str:
-    """A whole page. ``prefix`` leads from it to the root, such as ``../``."""
-    links = [el("a", {"href": f"{prefix}{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
-    out = el("a", {"href": f"{prefix}logout"}, f"Log out {who.name}") if who else None
+def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> str:
+    """A whole page; ``head`` goes into its head as it is."""
+    links = [el("a", {"href": f"/{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
+    out = el("a", {"href": "/logout"}, f"Log out {who.name}") if who else None
     body = el(
         "body",
         {},
-        el("header", {}, el("a", {"href": prefix or "./"}, "Panel trainer"), el("nav", {}, links), out),
+        el("header", {}, el("a", {"href": "/"}, "Panel trainer"), el("nav", {}, links), out),
         el("main", {}, el("h1", {}, title), *content),
     )
     return (

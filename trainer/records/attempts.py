@@ -108,6 +108,11 @@ def get(session: Session, attempt_id: int) -> Attempt | None:
     )
 
 
+def by_key(session: Session, key: str) -> Attempt | None:
+    """The attempt kept under this key."""
+    return session.scalar(select(Attempt).where(Attempt.key == key))
+
+
 def search(
     session: Session,
     *,
@@ -117,7 +122,12 @@ def search(
     count: int = 200,
 ) -> list[Attempt]:
     """Attempts, newest first; their evidence is not loaded."""
-    query = select(Attempt).options(joinedload(Attempt.person)).order_by(Attempt.at.desc(), Attempt.id.desc())
+    loaded = (
+        joinedload(Attempt.person),
+        joinedload(Attempt.signer),
+        *map(selectinload, (Attempt.criteria, Attempt.marks)),
+    )
+    query = select(Attempt).options(*loaded).order_by(Attempt.at.desc(), Attempt.id.desc())
     if person is not None:
         query = query.where(Attempt.person_id == person)
     if drill:

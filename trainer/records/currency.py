@@ -67,8 +67,9 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
     if not attempts:
         return Cell("never")
     last = max(attempts, key=lambda attempt: attempt.at)
-    passes = [attempt for attempt in attempts if attempt.passed]
-    if not last.passed:
+    # A check that was broken off is no pass: nobody leaves a lost one unfinished to stay current.
+    passes = [attempt for attempt in attempts if attempt.passed and attempt.finished]
+    if last not in passes:
         before = max((attempt.at for attempt in passes), default=None)
         return Cell("failed", passed=before, attempt=last.id)
     expires = last.at + timedelta(days=task.valid_days)
@@ -78,11 +79,11 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
 
 
 def matrix(session: Session, drills: Mapping[str, str], at: datetime) -> Matrix:
-    """Everybody who trains by every drill; only finished checks count, in which nobody turned
+    """Everybody who trains by every drill; only checks count, in which nobody turned
     the clock back or changed the plant."""
     trainees = [person for person in people.everybody(session, "trainee") if person.active or person.anonymised]
     made: dict[tuple[int, str], list[Attempt]] = {}
-    query = select(Attempt).where(Attempt.mode == "check", Attempt.finished, Attempt.rewinds == 0)
+    query = select(Attempt).where(Attempt.mode == "check", Attempt.rewinds == 0)
     query = query.where(Attempt.interventions == 0)
     for attempt in session.scalars(query):
         made.setdefault((attempt.person_id, attempt.drill), []).append(attempt)

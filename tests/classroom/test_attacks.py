@@ -1,0 +1,414 @@
+"""Attacks tried against a running classroom, and refused."""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import http.client
+import json
+import secrets
+import urllib.parse
+from typing import Any
+
+import pytest
+from tornado.httpclient import HTTPClientError
+from tornado.websocket import WebSocketClosedError
+
+from tests.classroom.conftest import SECRET, Server, Visitor, wait_until
+from tests.classroom.wire import Page
+
+STAFF_PAGES = (
+    "instructor",
+    "people",
+    "people/1",
+    "attempts",
+    "attempts/1",
+    "attempts/1/evidence.json",
+    "attempts/1/report.pdf",
+    "currency",
+    "agreement",
+    "trail",
+    "import",
+    "export/attempts.csv",
+    "export/criteria.csv",
+    "export/xapi.json",
+)
+SCRIPT = "<script>alert(1)</script>"
+
+
+@pytest.fixture(scope="module")
+def code(server: Server, instructor: Visitor) -> str:
+    async def ask() -> str:
+        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
+        staff.send("desk_top", {"page": "open_class"})
+        await staff.until(lambda: len(staff.text("desk.code")) == 8)
+        staff.close()
+        return staff.text("desk.code")
+
+    return asyncio.run(ask())
+
+
+@pytest.fixture(scope="module")
+def trainee(server: Server, code: str) -> Visitor:
+    visitor = Visitor(server.url)
+    assert visitor.join("Pia Lund", code)
+    return visitor
+
+
+@pytest.fixture(scope="module")
+def assessor(server: Server, instructor: Visitor) -> Visitor:
+    text = instructor.post("people", {"deed": "invite", "name": "Ines Marlow", "role": "assessor"})
+    secret = text.split('class="code">')[1].split("<")[0]
+    return Visitor(server.url).log_in("Ines Marlow", secret)
+
+
+# Escalation: the role is held at every door
+
+
+@pytest.mark.parametrize("path", STAFF_PAGES)
+def test_a_trainee_gets_no_page_of_staff(trainee: Visitor, path: str) -> None:
+    text = trainee.get(path)
+    assert trainee.status == 403 or trainee.where.split("?")[0].endswith("/login")
+    assert "Mara" not in text
+
+
+@pytest.mark.parametrize("path", STAFF_PAGES)
+def test_nobody_gets_no_page_of_staff(server: Server, path: str) -> None:
+    visitor = Visitor(server.url)
+    visitor.get(path)
+    assert visitor.status == 403 or visitor.where.split("?")[0].endswith("/login")
+
+
+@pytest.mark.parametrize("path", ["instructor", "people", "trail"])
+def test_an_assessor_is_no_instructor(assessor: Visitor, path: str) -> None:
+    assessor.get("attempts")
+    assert assessor.status == 200
+    assessor.get(path)
+    assert assessor.status == 403 or assessor.where.split("?")[0].endswith("/login")
+
+
+def test_who_has_not_joined_gets_no_console(server: Server) -> None:
+    visitor = Visitor(server.url)
+    visitor.get("")
+    assert visitor.where.split("?")[0].endswith("/login")
+
+
+def _refused_socket(url: str, cookie: str | None, token: str, path: str = "", origin: str | None = None) -> bool:
+    async def knock() -> bool:
+        page = Page(url, cookie)
+        try:
+            await asyncio.wait_for(page.connect(token, path, origin), 10)
+        except (HTTPClientError, ConnectionError, WebSocketClosedError):
+            return True
+        finally:
+            page.close()
+        return False
+
+    return asyncio.run(knock())
+
+
+def test_a_trainee_opens_no_socket_of_the_instructor(server: Server, instructor: Visitor, trainee: Visitor) -> None:
+    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    assert _refused_socket(server.url, trainee.cookie(), token, "instructor")
+    stolen = asyncio.run(Page(server.url, instructor.cookie()).token("instructor"))
+    # Even with the token of the instructor's own page.
+    assert _refused_socket(server.url, trainee.cookie(), stolen, "instructor")
+    assert not _refused_socket(server.url, instructor.cookie(), stolen, "instructor")
+
+
+def test_a_socket_from_another_site_is_refused(server: Server, trainee: Visitor) -> None:
+    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    assert _refused_socket(server.url, trainee.cookie(), token, origin="http://elsewhere.invalid")
+    assert not _refused_socket(server.url, trainee.cookie(), token)
+
+
+def test_a_forged_socket_token_is_refused(server: Server, trainee: Visitor) -> None:
+    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    head, _, _ = token.partition(".")
+    assert _refused_socket(server.url, trainee.cookie(), head + "." + "A" * 43)
+    assert _refused_socket(server.url, trainee.cookie(), secrets.token_urlsafe(60))
+
+
+def test_staff_messages_of_a_trainee_do_nothing(server: Server, trainee: Visitor) -> None:
+    async def story() -> None:
+        page = await Page(server.url, trainee.cookie()).open()
+        await page.start("")
+        for message in (
+            {"page": "fault", "fault": "power.ac_lost", "severity": "100"},
+            {"page": "rewind", "tick": "0"},
+            {"page": "freeze", "to": "all"},
+            {"page": "open_class"},
+            {"page": "evidence"},
+            {"do": "fault", "target": "power.ac_lost", "value": 1, "from": "instructor"},
+            {"do": "put", "target": "well.formation_pressure", "value": 1, "from": "instructor"},
+            {"do": "set", "target": "upper_annular", "value": "close", "from": "instructor"},
+            {"do": "set", "target": "bank_a.isolation", "value": "shut", "from": "assistant"},
+        ):
+            page.send("driller", message)
+        page.send("driller", {"do": "set", "target": "lower_annular", "value": "close", "from": "driller"})
+        await page.until(lambda: page.state("lower_annular.valve") == "close")
+        assert page.state("power.ac") == "on"
+        assert page.state("upper_annular.valve") != "close"
+        assert page.text("page.pause") == "Pause"
+        assert "page.evidence" not in page.readings
+        page.close()
+
+    asyncio.run(story())
+
+
+@pytest.mark.parametrize(
+    "message",
+    [
+        None,
+        7,
+        "hello",
+        [],
+        {},
+        {"page": None, "do": None},
+        {"page": {"a": 1}},
+        {"page": "hello", "value": "../../etc/passwd"},
+        {"page": "hello", "value": {"$ne": 1}},
+        {"do": "set", "target": "upper_annular", "value": {"a": 1}},
+        {"do": "set", "target": "x" * 5000, "value": "close"},
+        {"do": "set", "target": "upper_annular", "value": "close", "t": -5},
+        {"do": "set", "target": "floor.rotary", "value": 1e308, "from": "floor"},
+        {"do": "__class__", "target": "upper_annular"},
+        {"page": "request", "text": {"a": 1}},
+        {"page": "pace", "value": "1e9"},
+        {"page": "start", "drill": "../../secret", "seed": "9" * 400},
+        {"junk": "x" * 100_000},
+    ],
+    ids=lambda message: json.dumps(message)[:40],
+)
+def test_forged_messages_leave_the_session_unharmed(hardened: Any, message: Any) -> None:
+    hardened(message)
+
+
+@pytest.fixture(scope="module")
+def hardened(server: Server, trainee: Visitor) -> Any:
+    """Send something from a running console, and see that the console still works."""
+    seat = secrets.token_hex(16)
+    state = {"open": True}
+
+    async def story(message: Any) -> None:
+        page = await Page(server.url, trainee.cookie(), seat=seat).open()
+        if page.state("page.page") != "console":
+            await page.start("")
+        page.send("driller", message)
+        state["open"] = not state["open"]
+        value = "open" if state["open"] else "close"
+        page.do("set", "upper_annular", value)
+        await page.until(lambda: page.state("upper_annular.valve") == value)
+        page.close()
+
+    return lambda message: asyncio.run(story(message))
+
+
+def test_a_message_too_large_ends_the_socket_and_not_the_server(server: Server, trainee: Visitor) -> None:
+    async def story() -> None:
+        page = await Page(server.url, trainee.cookie()).open()
+        page.send("header", {"page": "card", "value": "x" * 1_000_000})
+        assert page._reader is not None
+        await asyncio.wait_for(page._reader, 20)
+        again = await Page(server.url, trainee.cookie()).open()
+        assert again.state("page.page") == "chooser"
+        again.close()
+
+    asyncio.run(story())
+
+
+# Tokens and forms
+
+
+def test_a_token_is_dead_after_log_out_however_often_replayed(server: Server, code: str) -> None:
+    visitor = Visitor(server.url)
+    visitor.join("Vera Knot", code)
+    cookie = visitor.cookie()
+    socket = asyncio.run(Page(server.url, cookie).token())
+    visitor.post("logout", {})
+    thief = Visitor(server.url)
+    thief.request("mine", headers={"Cookie": f"trainer-login={cookie}"})
+    assert thief.where.endswith("/login")
+    assert _refused_socket(server.url, cookie, socket)
+
+
+def test_an_altered_token_is_none(server: Server, trainee: Visitor) -> None:
+    cookie = trainee.cookie() or ""
+    for wrong in (cookie[:-2] + "xx", cookie.swapcase(), "x", "", "a" * 10_000, "%00", cookie.split(".")[0]):
+        visitor = Visitor(server.url)
+        visitor.request("mine", headers={"Cookie": f"trainer-login={urllib.parse.quote(wrong)}"})
+        assert visitor.status in (400, 431) or visitor.where.endswith("/login")
+
+
+def test_the_one_time_secret_works_once(server: Server, instructor: Visitor) -> None:
+    visitor = Visitor(server.url)
+    text = visitor.post("login", {"name": "instructor", "secret": server.secret})
+    assert visitor.status == 403
+    assert "do not belong together" in text
+
+
+def test_a_form_without_its_token_or_from_elsewhere_is_refused(server: Server, instructor: Visitor) -> None:
+    fields = urllib.parse.urlencode({"deed": "invite", "name": "Evil Twin", "role": "instructor"}).encode()
+    instructor.request("people", fields)
+    assert instructor.status == 403
+    token = instructor.token("people")
+    fields = urllib.parse.urlencode(
+        {"_xsrf": token, "deed": "invite", "name": "Evil Twin", "role": "instructor"}
+    ).encode()
+    instructor.request("people", fields, {"Origin": "http://elsewhere.invalid"})
+    assert instructor.status == 403
+    assert "Evil Twin" not in instructor.get("people")
+
+
+def test_cookies_are_out_of_reach_of_scripts_and_other_sites(server: Server, code: str) -> None:
+    visitor = Visitor(server.url)
+    visitor.join("Tove Marsh", code)
+    (cookie,) = [cookie for cookie in visitor.jar if cookie.name == "trainer-login"]
+    assert cookie.has_nonstandard_attr("HttpOnly")
+    assert cookie.get_nonstandard_attr("SameSite") == "Strict"
+
+
+def test_a_name_that_is_in_use_needs_its_number(server: Server, code: str) -> None:
+    first = Visitor(server.url)
+    number = first.join("Odd Fjell", code)
+    assert len(number) == 6
+    thief = Visitor(server.url)
+    assert thief.join("odd fjell", code, "") == ""
+    assert thief.cookie() is None
+    assert thief.join("Odd Fjell", code, f"{(int(number) + 1) % 10**6:06d}") == ""
+    assert thief.cookie() is None
+    again = Visitor(server.url)
+    again.join("Odd Fjell", code, number)
+    assert again.cookie() is not None
+
+
+def test_staff_names_are_not_joined_under(server: Server, code: str) -> None:
+    visitor = Visitor(server.url)
+    visitor.join("instructor", code)
+    assert visitor.cookie() is None
+
+
+def test_guessing_is_slowed_down(server: Server) -> None:
+    visitor = Visitor(server.url)
+    told = [visitor.post("login", {"name": "Somebody Else", "secret": f"guess {n}"}) for n in range(7)]
+    assert "Too many tries" in told[-1]
+    assert "Too many tries" not in told[0]
+
+
+# Files and names
+
+
+@pytest.mark.parametrize(
+    "path",
+    [
+        "export/../people",
+        "export/..%2f..%2fcookie.key",
+        "export/%2e%2e/trail",
+        "attempts/1/..%2f..%2fcookie.key",
+        "static/../../../../etc/passwd",
+        "static/..%2f..%2f..%2f..%2fetc%2fpasswd",
+        "static/js/..%252f..%252f..%252fetc/passwd",
+        "attempts/1e9",
+        "attempts/-1",
+        "attempts/99999999999999",
+        "people/0x1",
+    ],
+)
+def test_paths_lead_nowhere_else(server: Server, trainee: Visitor, path: str) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection.request("GET", f"/{path}", headers={"Cookie": f"trainer-login={trainee.cookie()}"})
+    answer = connection.getresponse()
+    body = answer.read()
+    assert answer.status in (302, 400, 403, 404)
+    assert b"root:" not in body
+    assert b"Traceback" not in body
+    connection.close()
+
+
+def test_an_upload_too_large_is_refused_before_it_is_read(server: Server, instructor: Visitor) -> None:
+    token = instructor.token("import")
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection.putrequest("POST", "/import")
+    connection.putheader("Content-Length", str(10**9))
+    connection.putheader("Content-Type", "multipart/form-data; boundary=x")
+    connection.putheader("Cookie", f"trainer-login={instructor.cookie()}; _xsrf={token}")
+    connection.endheaders()
+    # The server answers, or hangs up at once.
+    with contextlib.suppress(http.client.RemoteDisconnected, ConnectionResetError):
+        assert connection.getresponse().status in (400, 413)
+    instructor.get("import")
+    assert instructor.status == 200
+    assert server.memory() < 1500
+
+
+def upload(visitor: Visitor, files: dict[str, bytes], person: str = "") -> str:
+    """Send files as the import form does."""
+    boundary = secrets.token_hex(12)
+    parts = [
+        f'--{boundary}\r\nContent-Disposition: form-data; name="_xsrf"\r\n\r\n{visitor.token("import")}\r\n'.encode()
+    ]
+    parts.append(f'--{boundary}\r\nContent-Disposition: form-data; name="person"\r\n\r\n{person}\r\n'.encode())
+    for name, content in files.items():
+        head = f'--{boundary}\r\nContent-Disposition: form-data; name="files"; filename="{name}"\r\n\r\n'
+        parts.append(head.encode() + content + b"\r\n")
+    parts.append(f"--{boundary}--\r\n".encode())
+    return visitor.request("import", b"".join(parts), {"Content-Type": f"multipart/form-data; boundary={boundary}"})
+
+
+def test_files_that_are_no_evidence_are_not_taken_in(instructor: Visitor) -> None:
+    text = upload(
+        instructor,
+        {
+            "../../etc/passwd": b"root:x",
+            "bomb.json": b"[" * 100_000,
+            "nan.json": b'{"format": NaN}',
+            "binary.json": bytes(range(256)),
+            f"{SCRIPT}.json": b"{}",
+        },
+    )
+    assert instructor.status == 200
+    assert text.count("not taken in: ") == 5
+    assert SCRIPT not in text
+    assert "../" not in text
+
+
+def test_scripts_in_names_stay_text_everywhere(server: Server, instructor: Visitor, code: str) -> None:
+    visitor = Visitor(server.url)
+    visitor.join(SCRIPT, code)
+
+    async def story() -> None:
+        page = await Page(server.url, visitor.cookie()).open()
+        await page.start("")
+        page.send("room", {"page": "request", "text": SCRIPT})
+        await page.until(lambda: "Asked" in str(page.readings.get("page.room")))
+        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
+        await staff.until(lambda: "alert(1)" in staff.markup["desk_roster"])
+        for markup in (*page.markup.values(), *staff.markup.values()):
+            assert SCRIPT not in markup
+        for reading in (*page.readings.values(), *staff.readings.values()):
+            assert SCRIPT not in str(reading.get("html", ""))
+        page.close()
+        staff.close()
+
+    asyncio.run(story())
+    for path in ("people", "trail", "currency"):
+        text = instructor.get(path)
+        assert "&lt;script&gt;" in text
+        assert SCRIPT not in text
+
+
+def test_pages_carry_headers_that_hold_a_browser_to_them(server: Server) -> None:
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection.request("GET", "/login")
+    answer = connection.getresponse()
+    answer.read()
+    assert "script-src 'self'" in (answer.getheader("Content-Security-Policy") or "")
+    assert answer.getheader("X-Content-Type-Options") == "nosniff"
+    assert answer.getheader("X-Frame-Options") == "SAMEORIGIN"
+    connection.close()
+
+
+def test_the_trail_tells_of_what_was_tried(instructor: Visitor) -> None:
+    wait_until(lambda: "log-in refused" in instructor.get("trail"))
+    assert "class opened" in instructor.get("trail")
+    assert SECRET not in instructor.get("trail")

@@ -1,0 +1,325 @@
+"""The pages of people: accounts, progress, currency, agreement, the trail, taking in and giving out files."""
+
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+from bokeh.embed import components
+from bokeh.plotting import figure
+from sqlalchemy.orm import Session
+from tornado.web import HTTPError
+
+from trainer.classroom import files, paper
+from trainer.classroom.doors import Door
+from trainer.classroom.record_pages import STAFF, agreement_table, listed
+from trainer.drawing.markup import Markup, el
+from trainer.records import agreement, attempts, audit, currency, people
+from trainer.records.tables import Attempt, Person
+
+
+class People(Door):
+    """``/people``: who is in the records."""
+
+    roles = ("instructor",)
+
+    async def get(self, told: Any = None) -> None:
+        """The list and the forms."""
+        found = await self.ask(people.everybody)
+        rows = [
+            (
+                el("a", {"href": f"/people/{one.id}"}, one.name),
+                one.role,
+                "" if one.active else "left",
+                self._deeds(one),
+            )
+            for one in found
+        ]
+        roles = [("assessor", "Assessor"), ("instructor", "Instructor")]
+        self.show(
+            "People",
+            told,
+            paper.table(("Name", "Role", "", ""), rows),
+            el("h2", {}, "Instructors and assessors"),
+            el("p", {}, "They log in with a one-time secret, told here once, and then choose their own."),
+            self.form(
+                "/people",
+                "Give a one-time secret",
+                el("input", {"type": "hidden", "name": "deed", "value": "invite"}),
+                paper.field("name", "Name", required="required", maxlength=80),
+                paper.choice("role", "Role", roles),
+            ),
+        )
+
+    def _deeds(self, person: Person) -> Markup:
+        if person.id == self.somebody.person:
+            return el("span", {"class": "soft"}, "you")
+        deeds = [("anonymise", "Anonymise"), ("delete", "Delete")]
+        if person.role == "trainee":
+            deeds.insert(0, ("number", "New number"))
+        return el(
+            "details",
+            {},
+            el("summary", {}, "Change"),
+            [
+                self.form(
+                    "/people",
+                    word,
+                    el("input", {"type": "hidden", "name": "deed", "value": deed}),
+                    el("input", {"type": "hidden", "name": "person", "value": person.id}),
+                    paper.field("sure", f"Type {person.name!r} to {word.lower()}", autocomplete="off")
+                    if deed != "number"
+                    else None,
+                )
+                for deed, word in deeds
+            ],
+        )
+
+    async def post(self) -> None:
+        """Do what a form says."""
+        deed, who = self.text("deed"), self.somebody
+        try:
+            if deed == "invite":
+                name, role = self.text("name"), self.text("role")
+                secret = await self.slowly(lambda: self.access.invite(who, name, role))
+                told = el(
+                    "p",
+                    {"class": "told told-good", "role": "status"},
+                    f"One-time secret for {name}: ",
+                    el("strong", {"class": "code"}, secret),
+                )
+                await self.get(told)
+                return
+            number = self.number(self.text("person"))
+            if number == who.person:
+                raise people.PeopleError("nobody removes themselves; ask another instructor")
+            said = await self.ask(lambda session: self._change(session, deed, number))
+            self.access.forget()
+        except ValueError as error:
+            await self.get(paper.told(f"Not done: {error}.", "alert"))
+            return
+        await self.get(paper.told(said))
+
+    def _change(self, session: Session, deed: str, number: int) -> str:
+        who = self.somebody
+        person = session.get(Person, number)
+        if person is None:
+            raise people.PeopleError("there is no such person any more")
+        if deed == "number":
+            person.secret = None
+            audit.note(session, who.name, who.role, "number forgotten", person.name)
+            return f"{person.name} gets a new personal number at the next joining"
+        if deed not in ("anonymise", "delete"):
+            raise people.PeopleError("that cannot be done here")
+        if self.text("sure") != person.name:
+            raise people.PeopleError("the name was not typed the same; nothing was changed")
+        name = person.name
+        if deed == "delete":
+            people.erase(session, person, who.name)
+            return f"{name} and all attempts are deleted"
+        people.anonymise(session, person, who.name)
+        return f"{name} is now {person.name} everywhere"
+
+
+class OnePerson(Door):
+    """``/people/N``: attempts and progress."""
+
+    roles = STAFF
+    # Bokeh draws the plot with a script in the page.
+    scripts = "'unsafe-inline' 'unsafe-eval'"
+
+    async def get(self, number: str) -> None:
+        """The page."""
+        at = self.number(number)
+
+        def read(session: Session) -> tuple[Person, list[Attempt]]:
+            person = session.get(Person, at)
+            if person is None:
+                raise HTTPError(404)
+            return person, attempts.search(session, person=at)
+
+        person, found = await self.ask(read)
+        script, plot = components(progress(found)) if found else ("", "")
+        head = '<script src="/static/js/bokeh.min.js"></script>' if found else ""
+        self.show(
+            person.name,
+            el("h2", {}, "Progress"),
+            Markup(plot) if plot else "No attempts yet.",
+            el("h2", {}, "Attempts"),
+            listed(found),
+            Markup(script),
+            head=head,
+        )
+
+
+def progress(found: list[Attempt]) -> Any:
+    """Scores over time, a line a drill; a check is a filled mark."""
+    plot = figure(
+        height=320, sizing_mode="stretch_width", x_axis_type="datetime", y_range=(0, 105), toolbar_location=None
+    )
+    plot.yaxis.axis_label = "Score"
+    colours = ("#14688a", "#9a2fb8", "#17733a", "#b3261e", "#9a5b00", "#47525e")
+    drills = sorted({one.drill for one in found})
+    for at, drill in enumerate(drills):
+        rows = sorted((one for one in found if one.drill == drill), key=lambda one: one.at)
+        x, y = [one.at.replace(tzinfo=None) for one in rows], [one.score for one in rows]
+        colour = colours[at % len(colours)]
+        plot.line(x, y, color=colour, legend_label=rows[-1].title)
+        plot.scatter(x, y, size=9, color=colour, fill_alpha=[1.0 if one.mode == "check" else 0.0 for one in rows])
+    plot.legend.location = "bottom_right"
+    return plot
+
+
+class Currency(Door):
+    """``/currency``: who is current in what."""
+
+    roles = STAFF
+
+    async def get(self, told: Any = None) -> None:
+        """The matrix and the terms."""
+        drills = {one.id: one.title for one in self.desk.rooms.drills.values()}
+        found = await self.ask(lambda session: currency.matrix(session, drills, audit.now()))
+        rows = [
+            (
+                el("a", {"href": f"/people/{person.id}"}, person.name),
+                *(_cell(found.cells[(person.id, task.drill)]) for task in found.tasks),
+            )
+            for person in found.people
+        ]
+        terms = [
+            (
+                task.title,
+                self.form(
+                    "/currency",
+                    "Keep",
+                    el("input", {"type": "hidden", "name": "drill", "value": task.drill}),
+                    paper.field("valid", "Counts for, days", "number", task.valid_days, min="1", max="3650"),
+                    paper.field("recheck", "Re-check before its end, days", "number", task.recheck_days, min="0"),
+                ),
+            )
+            for task in found.tasks
+        ]
+        soon = audit.now() + timedelta(days=30)
+        due = [cell for cell in found.cells.values() if cell.expires is not None and cell.expires < soon]
+        self.show(
+            "Currency",
+            told,
+            el("p", {}, f"{len(due)} run out within 30 days or have run out."),
+            paper.table(("Person", *(task.title for task in found.tasks)), rows),
+            el("h2", {}, "How long a pass counts"),
+            paper.table(("Drill", "Terms"), terms),
+        )
+
+    async def post(self) -> None:
+        """Keep the terms of a drill."""
+        drill, who = self.text("drill"), self.somebody
+        known = self.desk.rooms.drills.get(drill)
+        if known is None:
+            raise HTTPError(404)
+        valid, recheck = self.number(self.text("valid")), self.number(self.text("recheck"))
+
+        def work(session: Session) -> None:
+            currency.set_terms(session, drill, known.title, valid, recheck)
+            audit.note(session, who.name, who.role, "terms", drill, f"{valid} days, re-check {recheck} days before")
+
+        try:
+            await self.ask(work)
+        except ValueError as error:
+            await self.get(paper.told(f"Not done: {error}.", "alert"))
+            return
+        await self.get(paper.told(f"{known.title}: kept"))
+
+
+def _cell(cell: currency.Cell) -> Markup:
+    words = {"never": "–", "failed": "failed", "current": "current", "due": "re-check", "expired": "expired"}[
+        cell.state
+    ]
+    until = f" until {cell.expires:%Y-%m-%d}" if cell.expires else ""
+    again = f", re-check from {cell.recheck:%Y-%m-%d}" if cell.recheck and cell.state == "current" else ""
+    return el("div", {"class": cell.state}, words, until, again)
+
+
+class Agreement(Door):
+    """``/agreement``: do the assessors see the same?"""
+
+    roles = STAFF
+
+    async def get(self) -> None:
+        """Every pair of assessors."""
+        pairs = await self.ask(agreement.agreements)
+        self.show(
+            "Agreement of assessors",
+            el("p", {}, "Criteria that two assessors both marked, each as none, part or all of the points."),
+            agreement_table(pairs) if pairs else el("p", {}, "No criterion has been marked by two assessors yet."),
+        )
+
+
+class Trail(Door):
+    """``/trail``: who did what."""
+
+    roles = ("instructor",)
+
+    async def get(self) -> None:
+        """The newest rows."""
+        found = await self.ask(lambda session: audit.latest(session, 500))
+        rows = [
+            (f"{one.at:%Y-%m-%d %H:%M:%S}", one.who, one.role, one.did, one.target, one.detail, one.origin)
+            for one in found
+        ]
+        self.show("Trail", paper.table(("When (UTC)", "Who", "As", "Did", "To", "Detail", "From"), rows))
+
+
+class Import(Door):
+    """``/import``: evidence files of the take-away edition, singly or a folder."""
+
+    roles = STAFF
+
+    def get(self, told: Any = None) -> None:
+        """The forms."""
+        one = paper.field("files", "Evidence files", "file", multiple="multiple", accept=".json,application/json")
+        many = paper.field("files", "A folder of them", "file", webkitdirectory="webkitdirectory")
+        whose = paper.field("person", "Person, if not as named in the file", maxlength=80)
+        self.show(
+            "Take in evidence",
+            told,
+            el("p", {}, "Each file is re-computed first. What does not verify is not taken in."),
+            *(self.form("/import", "Take in", field, whose, enctype="multipart/form-data") for field in (one, many)),
+        )
+
+    async def post(self) -> None:
+        """Take in what was sent."""
+        who, person = self.somebody, self.text("person")
+        sent = [(file.filename, file.body) for file in self.request.files.get("files", []) if file.body]
+        if not self.desk.uploads.spend(str(who.person)):
+            self.set_status(429)
+            self.get(paper.told("Too many uploads; wait a minute.", "alert"))
+            return
+
+        def work(session: Session) -> list[files.Taken]:
+            taken = files.take_in(session, sent, person)
+            for one in taken:
+                audit.note(session, who.name, who.role, "import", one.name, one.said)
+            return taken
+
+        taken = await self.ask(work)
+        rows = [(one.name, one.said) for one in taken]
+        self.get(paper.table(("File", "What became of it"), rows) if rows else paper.told("No file was sent.", "alert"))
+
+
+class Export(Door):
+    """``/export/NAME``: everything, for another tool."""
+
+    roles = STAFF
+
+    async def get(self, name: str) -> None:
+        """The file; that it was taken is in the trail."""
+        who = self.somebody
+
+        def work(session: Session) -> tuple[str, str]:
+            audit.note(session, who.name, who.role, "export", name, origin=str(self.request.remote_ip))
+            return files.export(session, name)
+
+        content, kind = await self.ask(work)
+        self.set_header("Content-Type", kind)
+        self.set_header("Content-Disposition", f'attachment; filename="{name}"')
+        self.write(content)

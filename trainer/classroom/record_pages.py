@@ -1,0 +1,347 @@
+"""The pages of attempts: list, one attempt with its marks, signature, re-computation, report and evidence."""
+
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from sqlalchemy.orm import Session
+from tornado.web import HTTPError
+
+from trainer.classroom import files, paper
+from trainer.classroom.doors import Door
+from trainer.console.debrief import clock
+from trainer.drawing.markup import Markup, el
+from trainer.records import agreement, attempts, marks
+from trainer.records.audit import note
+from trainer.records.tables import Attempt, Person
+from trainer.reports.content import report
+from trainer.reports.page import html
+from trainer.reports.paper import pdf
+from trainer.session import evidence as documents
+from trainer.session import signing
+
+STAFF = ("instructor", "assessor")
+
+
+def result(attempt: Attempt) -> Markup:
+    """Passed or not, and the score."""
+    word = "Passed" if attempt.passed else "Not passed" if attempt.finished else "Not finished"
+    return el("span", {"class": "passed" if attempt.passed else "failed"}, f"{word}, {attempt.score:g}")
+
+
+def listed(found: list[Attempt], own: bool = False) -> Markup:
+    """A table of attempts."""
+    place = "mine" if own else "attempts"
+    return paper.table(
+        ("Attempt", "Person", "Drill", "Mode", "When (UTC)", "Result", "Verified", "Signed"),
+        [
+            (
+                el("a", {"href": f"/{place}/{one.id}"}, str(one.id)),
+                one.person.name,
+                one.title,
+                one.mode,
+                f"{one.at:%Y-%m-%d %H:%M}",
+                result(one),
+                {None: "", True: "yes", False: "NO"}[one.verified],
+                f"{one.signed_at:%Y-%m-%d}" if one.signed_at else "",
+            )
+            for one in found
+        ],
+    )
+
+
+class Attempts(Door):
+    """``/attempts``: the newest, or those of one person or drill."""
+
+    roles = STAFF
+
+    async def get(self) -> None:
+        """The list and the exports."""
+        drill = self.text("drill")[:120] or None
+        mode = self.text("mode")[:40] or None
+        found = await self.ask(lambda session: attempts.search(session, drill=drill, mode=mode))
+        drills = [("", "All drills"), *((one.id, one.title) for one in self.desk.rooms.drills.values())]
+        self.show(
+            "Attempts",
+            el(
+                "form",
+                {"method": "get"},
+                paper.choice("drill", "Drill", drills, drill or ""),
+                paper.choice("mode", "Mode", [("", "Both"), ("check", "Check"), ("practice", "Practice")], mode or ""),
+                el("button", {"type": "submit"}, "Show"),
+            ),
+            listed(found),
+            el("h2", {}, "Export"),
+            el(
+                "ul",
+                {},
+                [
+                    el("li", {}, el("a", {"href": f"/export/{name}"}, words))
+                    for name, words in (
+                        ("attempts.csv", "Attempts, CSV"),
+                        ("criteria.csv", "Criteria, CSV"),
+                        ("xapi.json", "Statements for a learning record store (xAPI 1.0.3)"),
+                    )
+                ],
+            ),
+            el("p", {}, el("a", {"href": "/import"}, "Take in evidence files")),
+        )
+
+
+class OneAttempt(Door):
+    """``/attempts/N``: everything about one, and what an assessor does with it."""
+
+    roles = STAFF
+
+    async def get(self, number: str) -> None:
+        """The page."""
+        await self.page(self.number(number))
+
+    async def page(self, number: int, told: str = "", kind: str = "status") -> None:
+        """Show the attempt, with a line about what was done."""
+
+        def read(session: Session) -> tuple[Attempt, Any]:
+            found = attempts.get(session, number)
+            if found is None:
+                raise HTTPError(404)
+            return found, agreement.agreements(session, number)
+
+        attempt, pairs = await self.ask(read)
+        who = self.somebody
+        marking = who.role == "assessor" and attempt.signed_at is None
+        self.show(
+            f"{attempt.title}: {attempt.person.name}",
+            paper.told(told, kind),
+            el(
+                "p",
+                {},
+                result(attempt),
+                f" {attempt.mode}, {clock(attempt.simulated_s)}, {attempt.at:%Y-%m-%d %H:%M} UTC",
+            ),
+            self._facts(attempt),
+            self._criteria(attempt, marking),
+            [
+                el("h2", {}, "Notes"),
+                el("ul", {}, [el("li", {}, f"{clock(one.t)} {one.text} ({one.author})") for one in attempt.notes]),
+            ]
+            if attempt.notes
+            else None,
+            self._agreement(pairs),
+            self._sign(attempt, marking),
+            self._files(attempt),
+        )
+
+    def _facts(self, attempt: Attempt) -> Markup:
+        checked = "not yet" if attempt.verified is None else ("verified: " if attempt.verified else "NOT VERIFIED: ")
+        rows = [
+            (
+                "The machine's own score",
+                f"{attempt.machine_score:g}, {'passed' if attempt.machine_passed else 'not passed'}",
+            ),
+            ("Plant, seed", f"{attempt.plant}, {attempt.seed}"),
+            ("Changes by an instructor", str(attempt.interventions)),
+            ("Turned back", f"{attempt.rewinds} times"),
+            ("Re-computed", checked + attempt.verified_reason),
+        ]
+        return paper.table(("", ""), rows)
+
+    def _criteria(self, attempt: Attempt, marking: bool) -> Markup:
+        rows = []
+        # A second assessor does not see the first one's marks before giving an own one.
+        me = self.somebody
+        for row in attempt.criteria:
+            given = [mark for mark in attempt.marks if mark.criterion == row.criterion]
+            own = next((mark for mark in given if mark.assessor_id == me.person), None)
+            hidden = marking and own is None
+            seen = [] if hidden else given
+            shown = [
+                el("p", {}, f"{mark.assessor}: {mark.points:g}{' (override)' if mark.override else ''} {mark.remark}")
+                for mark in seen
+            ]
+            form = (
+                self.form(
+                    f"/attempts/{attempt.id}/mark",
+                    "Mark",
+                    el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
+                    paper.field(
+                        "points",
+                        f"Points of {row.points:g}",
+                        "number",
+                        own.points if own else "",
+                        step="any",
+                        min="0",
+                        max=f"{row.points:g}",
+                        required="required",
+                    ),
+                    paper.field(
+                        "remark",
+                        "Remark" if row.earned is None else "Reason for the override",
+                        value=own.remark if own else "",
+                        maxlength=4000,
+                    ),
+                )
+                if marking
+                else None
+            )
+            found = "for the assessor" if row.earned is None else f"{row.earned:.3g} of {row.points:g}"
+            rows.append((el("strong", {}, row.title), found, el("div", {}, row.reason), el("div", {}, shown, form)))
+        return paper.table(("Criterion", "Machine", "What happened", "Assessors"), rows)
+
+    def _agreement(self, pairs: list[agreement.Agreement]) -> Markup | None:
+        if not pairs:
+            return None
+        return el("div", {}, el("h2", {}, "Agreement"), agreement_table(pairs))
+
+    def _sign(self, attempt: Attempt, marking: bool) -> Markup | None:
+        if attempt.signed_at is not None:
+            by = attempt.signer.name if attempt.signer else "somebody no longer in the records"
+            return el(
+                "div",
+                {},
+                el("h2", {}, "Signed"),
+                el("p", {}, f"By {by}, {attempt.signed_at:%Y-%m-%d %H:%M} UTC"),
+                el("p", {}, attempt.remarks),
+            )
+        if not marking:
+            return None
+        box = el(
+            "label", {}, el("span", {}, "Remarks"), el("textarea", {"name": "remarks", "maxlength": 4000, "rows": 3})
+        )
+        return el(
+            "div",
+            {},
+            el("h2", {}, "Sign"),
+            self.form(f"/attempts/{attempt.id}/sign", "Sign: the marks above are mine", box),
+        )
+
+    def _files(self, attempt: Attempt) -> Markup:
+        links = (("report.pdf", "Report, PDF"), ("report.html", "Report, page"), ("evidence.json", "Evidence"))
+        return el(
+            "div",
+            {},
+            el("h2", {}, "Evidence"),
+            self.form(f"/attempts/{attempt.id}/verify", "Re-compute now"),
+            el(
+                "ul",
+                {},
+                [el("li", {}, el("a", {"href": f"/attempts/{attempt.id}/{name}"}, words)) for name, words in links],
+            ),
+        )
+
+
+class AttemptDeed(OneAttempt):
+    """``/attempts/N/mark``, ``sign`` and ``verify``."""
+
+    async def get(self, number: str, deed: str) -> None:  # type: ignore[override]
+        """Nothing is done by a link: back to the attempt."""
+        self.redirect(f"/attempts/{self.number(number)}")
+
+    async def post(self, number: str, deed: str) -> None:
+        """Do it, and show the attempt with what was done."""
+        who, at = self.somebody, self.number(number)
+        if deed in ("mark", "sign") and who.role != "assessor":
+            raise HTTPError(403)
+
+        def work(session: Session) -> str:
+            attempt = attempts.get(session, at)
+            person = session.get(Person, who.person)
+            if attempt is None or person is None:
+                raise HTTPError(404)
+            if deed == "mark":
+                return self._mark(session, attempt, person)
+            if deed == "sign":
+                sheet = marks.sign(session, attempt, self.text("remarks"), person, signing.configured_key())
+                return f"Signed. {sheet['verdict']}"
+            verdict = files.computed(attempt.evidence)
+            attempts.found(session, attempt, verdict.ok, verdict.reason)
+            note(session, who.name, who.role, "re-computed", f"attempt {at}", verdict.reason)
+            return f"{'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}"
+
+        try:
+            told, kind = await self.ask(work), "status"
+        except (marks.MarkError, signing.SigningError) as error:
+            told, kind = f"Not done: {error}.", "alert"
+        await self.page(at, told, kind)
+
+    def _mark(self, session: Session, attempt: Attempt, person: Person) -> str:
+        try:
+            points = float(self.text("points"))
+        except ValueError:
+            raise marks.MarkError("points are a number") from None
+        mark = marks.give(session, attempt, self.text("criterion")[:120], points, self.text("remark"), person)
+        return f"Marked: {mark.points:g} of {mark.out_of:g}"
+
+
+class AttemptFile(Door):
+    """``/attempts/N/report.pdf``, ``report.html`` and ``evidence.json``."""
+
+    roles: ClassVar[tuple[str, ...]] = STAFF
+
+    async def get(self, number: str, name: str) -> None:
+        """The file."""
+        await self.give(self.number(number), name, None)
+
+    async def give(self, number: int, name: str, owner: int | None) -> None:
+        """Send the file; only the owner's, when one is given."""
+
+        def read(session: Session) -> tuple[str, str]:
+            found = attempts.get(session, number)
+            if found is None or (owner is not None and found.person_id != owner):
+                raise HTTPError(404)
+            return found.evidence, found.signer.name if found.signer else ""
+
+        text, signer = await self.ask(read)
+        self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
+        if name == "evidence.json":
+            self.set_header("Content-Type", "application/json")
+            self.write(text)
+            return
+
+        def make() -> str | bytes:
+            document = documents.parse(text)
+            content = report(document, files.computed(text), signer)
+            return pdf(content) if name == "report.pdf" else html(content)
+
+        made = await self.slowly(make)
+        self.set_header("Content-Type", "application/pdf" if name == "report.pdf" else "text/html; charset=utf-8")
+        if name == "report.html":
+            self.set_header("Content-Disposition", "inline")
+        self.write(made)
+
+
+class Mine(Door):
+    """``/mine``: a trainee's own attempts."""
+
+    roles = ("trainee",)
+
+    async def get(self) -> None:
+        """The list."""
+        who = self.somebody
+        found = await self.ask(lambda session: attempts.search(session, person=who.person))
+        self.show("My attempts", listed(found, own=True))
+
+
+class MyReport(AttemptFile):
+    """``/mine/N``: the report of an own attempt."""
+
+    roles = ("trainee",)
+
+    async def get(self, number: str) -> None:  # type: ignore[override]
+        """The report as a page; there is nothing here for anybody else."""
+        await self.give(self.number(number), "report.html", self.somebody.person)
+
+
+def agreement_table(pairs: list[agreement.Agreement]) -> Markup:
+    """Pairs of assessors and how far they agree."""
+    return paper.table(
+        ("Assessors", "Criteria both marked", "Same", "Cohen's kappa"),
+        [
+            (
+                f"{pair.first} and {pair.second}",
+                str(pair.count),
+                f"{100.0 * pair.observed:.0f} %",
+                "not defined" if pair.kappa is None else f"{pair.kappa:.2f}",
+            )
+            for pair in pairs
+        ],
+    )
