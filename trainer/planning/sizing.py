@@ -10,7 +10,7 @@ from typing import Any
 from trainer.fluids.gas import ATMOSPHERE
 from trainer.planning import accumulators, battery, pumps, response, rules, sequences
 from trainer.plant.accumulators import Bank
-from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, Function
+from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL, Function
 from trainer.plant.rig import GRAVITY, Plant
 from trainer.units import from_unit, to_unit
 
@@ -290,13 +290,15 @@ def _switches(work: _Work) -> None:
 def _response(work: _Work) -> None:
     """Closing times: pilot delay, pod valve, stroke. Estimates; a drill on the running plant measures them."""
     plant, line = work.plant, work.plant.umbilical
-    transit = response.transit_time(line.length, line.pilot_modulus, plant.fluid.density)
-    filling = response.filling_time(line.length, line.pilot_bore, line.pilot_modulus, plant.fluid.viscosity)
-    work.row("Pilot line: transit", transit, "s", "length over wave speed", "Korteweg")
-    work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
-    delay = transit + filling + POD_VALVE_TRAVEL
+    delay, method = SURFACE_TRAVEL, "surface valve + rated stroke; an estimate"
+    if line is not None:
+        transit = response.transit_time(line.length, line.pilot_modulus, plant.fluid.density)
+        filling = response.filling_time(line.length, line.pilot_bore, line.pilot_modulus, plant.fluid.viscosity)
+        work.row("Pilot line: transit", transit, "s", "length over wave speed", "Korteweg")
+        work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
+        delay = transit + filling + POD_VALVE_TRAVEL
+        method = "transit + filling + pod valve + rated stroke; an estimate"
     times = {f.id: delay + (f.stroke or STROKE[f.kind]) for f in plant.function}
-    method = "transit + filling + pod valve + rated stroke; an estimate"
     for figure, kinds in (("annular_closing_time", ("annular",)), ("ram_closing_time", ("pipe_ram", "shear_ram"))):
         found = [times[f.id] for f in plant.function if f.kind in kinds]
         if found:

@@ -53,6 +53,8 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         ("low_tank", "tank.low", 0.5, 0.0),
         ("power_loss", "power.ac", 0.5, 1.0),
     ):
+        if source not in net.variables:
+            continue
         tag = f"alarm.{name}"
         state_reading(net, tag, STATES, f"Alarm: {name.replace('_', ' ')}.", panel)
         dead = 0.02 * limit
@@ -66,9 +68,10 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         "The lamps alone tell: test the horn with each lamp test; change it.",
     )
     tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss"]
+    shown: list[str | float] = [f"alarm.{t}" if f"alarm.{t}" in net.signals else 0.0 for t in tags]
     net.block(
         horn,
-        [*(f"alarm.{t}" for t in tags), "alarms.silence", "alarms.heard", silent],
+        [*shown, "alarms.silence", "alarms.heard", silent],
         ["alarms.horn", "alarms.silence", "alarms.heard"],
         rate="observe",
     )

@@ -1,49 +1,72 @@
-"""What the preventers together do to the well: how open the annulus is, which lines are lined up, what is cut."""
+"""What the preventers together do to the well: how open the annulus is, which lines are lined up, what is cut or gone.
+
+When the riser connector unlocks, the lower riser package lifts off with the riser, the pods and all that stands on it;
+that cannot be undone. The same goes for the whole stack when the wellhead connector lets go.
+"""
 
 from __future__ import annotations
+
+from collections.abc import Sequence
 
 from trainer.hydraulics.network import Network
 from trainer.plant.base import state_reading
 from trainer.plant.functions import Function
 
 LEAK_K = 3.0e-6
+PARTED = 0.15
+ACROSS = ("none", "pipe", "collars")
 
 
-def build_bore(net: Network, functions: list[Function]) -> None:
-    """Fold the functions into ``bore.*``; see the well for how it uses them.
+def declare_bore(net: Network) -> None:
+    """Add the bore's variables.
 
     ``bore.area`` (0 to 1) is the opening left in the annulus, ``bore.leak`` m3/(s sqrt(Pa)) what passes an imperfect
-    seal, ``bore.choke_path`` and ``bore.kill_path`` 1 with both valves of a line open, ``bore.sheared`` 1 once cut.
+    seal, ``bore.choke_path`` and ``bore.kill_path`` 1 with the valves of a line open, ``bore.sheared`` 1 once cut,
+    ``bore.disconnected`` 1 once the riser has parted from the stack (the lines have then parted too, and what stood on
+    the riser package no longer closes anything), ``bore.wellhead_open`` 1 once the stack is off the wellhead.
     """
     net.var("bore.area", 1.0)
     net.var("bore.leak", 0.0)
     net.var("bore.choke_path", 0.0)
     net.var("bore.kill_path", 0.0)
     net.var("bore.sheared", 0.0)
-    net.var("bore.scratch", 0.0)
-    state_reading(net, "bore.pipe", ("no", "yes"), "Pipe stands across the stack.", (), 1.0)
-    net.block(pipe_across, ["floor.pipe_in_stack"], ["bore.pipe"])
+    yes = ("no", "yes")
+    state_reading(net, "bore.disconnected", yes, "The riser has parted from the stack.", ())
+    state_reading(net, "bore.wellhead_open", yes, "The stack has parted from the wellhead.", ())
+    state_reading(net, "bore.pipe", ACROSS, "What stands across the stack.", (), 1.0)
+
+
+def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
+    """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
+    net.block(across, ["floor.pipe_in_stack"], ["bore.pipe"])
     net.block(start, [], ["bore.area", "bore.leak", "bore.choke_path", "bore.kill_path"])
     for f in functions:
         if f.kind in ("annular", "pipe_ram", "shear_ram"):
-            leaks = f"{f.id}.leaks" if f.kind == "annular" else 0.0
+            gone = "bore.disconnected" if f.place == "riser_package" else "bore.wellhead_open"
             net.block(
                 narrow,
-                ["bore.area", "bore.leak", f"{f.id}.x", f"{f.id}.limit", f"{f.id}.sealing", leaks],
+                ["bore.area", "bore.leak", f"{f.id}.x", f"{f.id}.limit", f"{f.id}.sealing", f"{f.id}.leaks", gone],
                 ["bore.area", "bore.leak"],
             )
         if f.kind == "shear_ram":
             net.block(either, ["bore.sheared", f"{f.id}.cut"], ["bore.sheared"])
     for line in ("choke", "kill"):
-        valves = [f for f in functions if f.line == line]
-        for inner, outer in zip(valves[0::2], valves[1::2], strict=False):
-            path = f"bore.{line}_path"
-            net.block(line_up, [path, f"{inner.id}.x", f"{outer.id}.x"], [path])
+        valves = [f.id for f in functions if f.line == line]
+        path = f"bore.{line}_path"
+        # Valves stand in pairs, inner and outer; a single one stands alone.
+        for at in range(0, len(valves), 2):
+            inner, outer = valves[at], valves[min(at + 1, len(valves) - 1)]
+            net.block(line_up, [path, f"{inner}.x", f"{outer}.x", "bore.disconnected"], [path])
+    for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.disconnected")):
+        if latch:
+            net.block(parted, [f"{latch}.x", flag], [flag])
+    if wellhead:
+        net.block(either, ["bore.disconnected", "bore.wellhead_open"], ["bore.disconnected"])
 
 
-def pipe_across(in_stack: float) -> float:
-    """1 with pipe through the stack."""
-    return 1.0 if in_stack > 0.5 else 0.0
+def across(in_stack: float) -> float:
+    """0 nothing, 1 drill pipe, 2 collars through the stack."""
+    return in_stack
 
 
 def start() -> tuple[float, float, float, float]:
@@ -51,10 +74,18 @@ def start() -> tuple[float, float, float, float]:
     return 1.0, 0.0, 0.0, 0.0
 
 
-def narrow(area: float, leak: float, x: float, limit: float, sealing: float, leaks: float) -> tuple[float, float]:
-    """Opening left after one more preventer, x closed of the stroke it can make here."""
-    left = 0.0 if sealing > 0.5 else max(1.0 - x / limit, 0.01)
-    return min(area, left), (leaks * LEAK_K if sealing > 0.5 and area > 0.0 else leak)
+def narrow(
+    area: float, leak: float, x: float, limit: float, sealing: float, leaks: float, gone: float
+) -> tuple[float, float]:
+    """Opening left after one more preventer, x closed of the stroke it can make here; of two seals the tighter counts.
+
+    A preventer that has ``gone`` closes nothing.
+    """
+    seals = sealing > 0.5 and gone < 0.5
+    left = 1.0 if gone > 0.5 else (0.0 if seals else max(1.0 - x / limit, 0.01))
+    past = leaks * LEAK_K
+    tighter = past if area > 0.0 else min(leak, past)
+    return min(area, left), (tighter if seals else leak)
 
 
 def either(a: float, b: float) -> float:
@@ -62,7 +93,12 @@ def either(a: float, b: float) -> float:
     return max(a, b)
 
 
-def line_up(path: float, inner: float, outer: float) -> float:
+def line_up(path: float, inner: float, outer: float, gone: float) -> float:
     """1 when both valves of a pair are open (x is 0 open, 1 closed), or another pair is already."""
     through = min(1.0 - inner, 1.0 - outer)
-    return max(path, 1.0 if through > 0.7 else 0.0)
+    return max(path, 1.0 if through > 0.7 and gone < 0.5 else 0.0)
+
+
+def parted(x: float, was: float) -> float:
+    """1 once a connector has been unlocked: what stood on it has gone."""
+    return 1.0 if was > 0.5 or x < PARTED else 0.0

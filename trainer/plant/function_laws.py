@@ -5,15 +5,35 @@ All in the restricted subset of ``trainer.hydraulics.inline``.
 
 from __future__ import annotations
 
-from trainer.hydraulics.laws import opened, piston
+from trainer.hydraulics.laws import opened, opened_check, piston
 from trainer.plant.base import PSI
 
 SHIFT_ON, SHIFT_OFF = 1200.0 * PSI, 800.0 * PSI
 SWITCH_ON = 1000.0 * PSI
 SHUTTLE = 30.0 * PSI
+HELD = 1.0e8
+"""Friction that no supply overcomes, Pa: a stuck piston, a locked ram."""
 
 
-def attend(
+def attending(was: float, stirs: float) -> float:
+    """2 while something stirs, 1 for one scan after (so that what has just ended is seen), then 0."""
+    return 2.0 if stirs > 0.5 else (1.0 if was > 1.5 else 0.0)
+
+
+def stirring(
+    valve: float, open_way: float, close_way: float, awake: float, x: float, holds: float, pulse: float, ails: float
+) -> float:
+    """1 when valve, lines, chambers, panel or a fault stir, or when ``holds`` and the piston is off its open stop.
+
+    ``holds`` is 1 for what may hold the well (its seal depends on the pipe and the well even at rest).
+    """
+    spool = abs(valve - open_way - close_way - close_way)
+    busy = spool > 0.0 or awake > 0.0 or pulse > 0.0 or ails > 0.0
+    return 1.0 if busy or (holds > 0.5 and x > 0.005) else 0.0
+
+
+def attend_piloted(
+    was: float,
     valve: float,
     open_way: float,
     close_way: float,
@@ -21,42 +41,106 @@ def attend(
     power: float,
     x: float,
     holds: float,
+    lamps_stir: float,
+    pods_stir: float,
+    valves_stir: float,
     pilot: float,
     pa: float,
     pb: float,
     seen_pilot: float,
     seen_a: float,
     seen_b: float,
-    leak_close: float,
-    leak_open: float,
-    leak_shuttle: float,
-    stir: float,
     settled: float,
+    a: float,
+    b: float,
+    c: float,
+    d: float,
+    e: float,
+    f: float,
+    g: float,
+    h: float,
+    i: float,
+    j: float,
+    k: float,
+    m: float,
 ) -> tuple[float, float, float, float]:
-    """1 when something stirs: valve moving, lines or chambers awake, supplies moved since last seen, preventer closing.
+    """Whether a piloted function's own logic runs this scan, and its supplies' pressures as then seen.
 
-    ``stir`` is above 0 while any function's valve moves: every resting pilot line is a reservoir to its neighbours.
-    ``holds`` is 1 for what may hold the well (its seal depends on the pipe and the well even at rest). Returns that and
-    the supplies' pressures as now seen, if it is 1.
+    ``a`` to ``m`` are the severities of faults that act at rest.
     """
-    spool = abs(valve - open_way - close_way - close_way)
+    ails = ailing(a, b, c, d, e, f, g, h, i, j, k, m)
     far = max(abs(pilot - seen_pilot), max(abs(pa - seen_a), abs(pb - seen_b)))
-    working = spool > 0.0 or stir + pilots + power + leak_close + leak_open + leak_shuttle > 0.0
-    stirs = working or far > settled or (holds > 0.5 and x > 0.005)
-    return (
-        (1.0 if stirs else 0.0),
-        (pilot if stirs else seen_pilot),
-        (pa if stirs else seen_a),
-        (pb if stirs else seen_b),
-    )
+    stirs = stirring(valve, open_way, close_way, pilots + power, x, holds, lamps_stir + pods_stir + valves_stir, ails)
+    now = attending(was, 1.0 if far > settled else stirs)
+    looks = now > 1.5
+    return now, (pilot if looks else seen_pilot), (pa if looks else seen_a), (pb if looks else seen_b)
 
 
-def travel(valve: float, open_way: float, close_way: float, step: float) -> tuple[float, float]:
-    """Ports of the surface valve as its spool moves to block (0), open (1) or close (2)."""
+def attend_direct(
+    was: float,
+    valve: float,
+    open_way: float,
+    close_way: float,
+    power: float,
+    x: float,
+    holds: float,
+    lamps_stir: float,
+    supply: float,
+    seen: float,
+    settled: float,
+    a: float,
+    b: float,
+    c: float,
+    d: float,
+    e: float,
+    f: float,
+    g: float,
+    h: float,
+    i: float,
+    j: float,
+    k: float,
+    m: float,
+) -> tuple[float, float]:
+    """Whether a directly fed function's own logic runs this scan, and its supply's pressure as then seen.
+
+    ``a`` to ``m`` are the severities of faults that act at rest.
+    """
+    ails = ailing(a, b, c, d, e, f, g, h, i, j, k, m)
+    stirs = stirring(valve, open_way, close_way, power, x, holds, lamps_stir, ails)
+    now = attending(was, 1.0 if abs(supply - seen) > settled else stirs)
+    return now, (supply if now > 1.5 else seen)
+
+
+def ailing(
+    a: float,
+    b: float,
+    c: float,
+    d: float,
+    e: float,
+    f: float,
+    g: float,
+    h: float,
+    i: float,
+    j: float,
+    k: float,
+    m: float,
+) -> float:
+    """Sum of a function's severities; nothing is left of it in the code while no fault is armed."""
+    return a + b + c + d + e + f + g + h + i + j + k + m
+
+
+def pulse(now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
+    """1 in the scan in which either of two values has changed, and both as now seen."""
+    return (1.0 if now != seen or more != seen_more else 0.0), now, more
+
+
+def travel(valve: float, open_way: float, close_way: float, step: float, slow: float) -> tuple[float, float]:
+    """Ports of the surface valve as its spool moves to block (0), open (1) or close (2); ``slow`` 1: twenty times."""
     want_open = 1.0 if valve > 0.5 and valve < 1.5 else 0.0
     want_close = 1.0 if valve > 1.5 else 0.0
-    to_open = open_way + min(max(want_open - open_way, -step), step)
-    to_close = close_way + min(max(want_close - close_way, -step), step)
+    most = step * (1.0 - 0.95 * slow)
+    to_open = open_way + min(max(want_open - open_way, -most), most)
+    to_close = close_way + min(max(want_close - close_way, -most), most)
     return to_open, to_close
 
 
@@ -66,26 +150,37 @@ def vented(pu: float, pd: float, k: float, way: float) -> tuple[float, float, fl
     return q, gu, gd
 
 
-def pod_valve(pilot: float, x: float, sea: float, step: float, slow: float) -> float:
+def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, float, float]:
+    """A leak to the outside: ``k`` at full severity; the outside does not come in."""
+    q, gu, gd = opened_check(pu, pd, k * severity, 1.0, 0.0)
+    return q, gu, gd
+
+
+def pod_valve(pilot: float, x: float, sea: float, step: float, slow: float, stuck: float) -> float:
     """Opening of a pilot-operated valve in the pod: shifts above one pilot pressure, springs back below another."""
     over = pilot - sea
     want = 1.0 if over > SHIFT_ON else (0.0 if over < SHIFT_OFF else (1.0 if x > 0.5 else 0.0))
-    most = step * (1.0 - 0.95 * slow)
+    most = 0.0 if stuck > 0.0 else step * (1.0 - 0.95 * slow)
     return x + min(max(want - x, -most), most)
 
 
 def shuttle_valve(
-    shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float
+    shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float, joined_a: float, joined_b: float
 ) -> tuple[float, float, float, float]:
-    """Shuttle position (0 first pod, 1 second) and the openings it leaves: from either pod, and to sea."""
-    out_a = sea + xa * (pa - sea)
-    out_b = sea + xb * (pb - sea)
+    """Shuttle position (0 first pod, 1 second) and the openings it leaves: from either pod, and to sea.
+
+    A pod whose stab has parted (``joined`` 0) feeds nothing, and the function vents through the open stab.
+    """
+    va = xa * joined_a
+    vb = xb * joined_b
+    out_a = sea + va * (pa - sea)
+    out_b = sea + vb * (pb - sea)
     to = 1.0 if out_b > out_a + SHUTTLE else (0.0 if out_a > out_b + SHUTTLE else shuttle)
-    vent = (1.0 - xa) * (1.0 - to) + (1.0 - xb) * to
-    return to, xa * (1.0 - to), xb * to, vent
+    vent = (1.0 - va) * (1.0 - to) + (1.0 - vb) * to
+    return to, va * (1.0 - to), vb * to, vent
 
 
-def worn_piston(
+def held_piston(
     pc: float,
     po: float,
     g: float,
@@ -97,10 +192,11 @@ def worn_piston(
     cushion: float,
     room: float,
     stuck: float,
+    locked: float,
 ) -> tuple[float, float, float]:
-    """The function's piston; a stuck one has more friction than any supply can overcome."""
-    hold = friction + stuck * 1.0e8
-    q, gu, gd = piston(pc, po, g, ratio, against, hold, hold, x, limit, cushion, room)
+    """The function's piston; a stuck one does not move, a locked one does not open."""
+    hold = friction + stuck * HELD
+    q, gu, gd = piston(pc, po, g, ratio, against, hold, hold + locked * HELD, x, limit, cushion, room)
     return q, gu, gd
 
 
@@ -114,9 +210,13 @@ def net_closing(pc: float, po: float, ratio: float, against: float) -> float:
     return pc - ratio * po - against
 
 
-def joint_at(height: float, pipe: float) -> float:
-    """1 when a tool joint stands within half a metre of the ram."""
-    return 1.0 if pipe > 0.5 and abs(height) < 0.5 else 0.0
+def joint_at(height: float, pipe: float, below: float, length: float) -> float:
+    """1 when a tool joint of drill pipe stands within half a metre of a ram ``below`` m under the upper pipe ram.
+
+    ``height`` is that of the nearest joint above the upper pipe ram, ``length`` from joint to joint (m).
+    """
+    at = height + below
+    return 1.0 if pipe > 0.5 and pipe < 1.5 and (abs(at) < 0.5 or abs(at - length) < 0.5) else 0.0
 
 
 def pilots_awake(
@@ -134,13 +234,16 @@ def pilots_awake(
     cax: float,
     cb: float,
     cbx: float,
+    leak_a: float,
+    leak_b: float,
     stir: float,
     wake: float,
     settled: float,
 ) -> tuple[float, float]:
-    """1 while a pilot line is more than a hair from rest or a valve is moving; and 1 while a pod valve is to shift.
+    """1 while a pilot line is more than a hair from rest, leaks, or a valve is moving; and 1 while a pod valve is due
+    to shift.
 
-    The second wakes the chambers: a neighbour's pilots that only breathe with the pilot supply leave them asleep.
+    The second wakes the chambers: pilots that only breathe with a neighbour's leave them asleep.
     """
     to_open = (pilot if open_way > 0.5 else vent) + head
     to_close = (pilot if close_way > 0.5 else vent) + head
@@ -149,13 +252,38 @@ def pilots_awake(
     pods = oax * (1.0 - oax) + obx * (1.0 - obx) + cax * (1.0 - cax) + cbx * (1.0 - cbx)
     band = settled if awake > 0.5 else wake
     due = abs(open_way - oax) + abs(open_way - obx) + abs(close_way - cax) + abs(close_way - cbx)
-    awake_now = 1.0 if off > band or stir + spool > 0.0 or pods > 1.0e-9 else 0.0
+    awake_now = 1.0 if off > band or stir + spool > 0.0 or pods > 1.0e-9 or leak_a + leak_b > 0.0 else 0.0
     return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
 
 
-def power_awake(
+def chambers_stir(
+    awake: float,
+    pc: float,
+    po: float,
+    to_close: float,
+    to_open: float,
+    ratio: float,
+    against: float,
+    friction: float,
+    x: float,
+    limit: float,
+    locked: float,
+    leaks: float,
+    wake: float,
+    settled: float,
+) -> float:
+    """1 while the chambers are off what feeds them, the piston is pushed, or the function leaks."""
+    off = max(abs(pc - to_close), abs(po - to_open))
+    push = pc - ratio * po - against
+    moves = (push > friction and x < limit - 0.001) or (push < -friction and x > 0.001 and locked < 0.5)
+    band = settled if awake > 0.5 else wake
+    return 1.0 if off > band or moves or leaks > 0.0 else 0.0
+
+
+def piloted_awake(
     awake: float,
     pilots: float,
+    pods_stir: float,
     pc: float,
     po: float,
     pa: float,
@@ -170,38 +298,99 @@ def power_awake(
     friction: float,
     x: float,
     limit: float,
+    locked: float,
     leak_close: float,
     leak_open: float,
-    leak_shuttle: float,
+    bypass: float,
+    shuttle: float,
+    close_xa: float,
+    close_xb: float,
+    open_xa: float,
+    open_xb: float,
+    joined_a: float,
+    joined_b: float,
     wake: float,
     settled: float,
 ) -> float:
-    """1 while the chambers are off their rest, the piston is pushed, or the function leaks."""
+    """1 while a piloted function's chambers have something to do (a shuttle to turn to a pod that came up, too)."""
+    leaks = leak_close + leak_open + bypass + shuttle
+    over_a = (pa - sea) * joined_a
+    over_b = (pb - sea) * joined_b
+    turns = shuttle_due(over_a * close_xa, over_b * close_xb, close_a, close_b)
+    turns_too = shuttle_due(over_a * open_xa, over_b * open_xb, open_a, open_b)
     to_close = pa if close_a > 0.5 else (pb if close_b > 0.5 else sea)
     to_open = pa if open_a > 0.5 else (pb if open_b > 0.5 else sea)
-    off = max(abs(pc - to_close), abs(po - to_open))
-    push = pc - ratio * po - against
-    moves = (push > friction and x < limit - 0.001) or (push < -friction and x > 0.001)
-    band = settled if awake > 0.5 else wake
-    leaks = leak_close + leak_open + leak_shuttle
-    return 1.0 if pilots > 0.5 or off > band or moves or leaks > 0.0 else 0.0
+    stirs = chambers_stir(
+        awake, pc, po, to_close, to_open, ratio, against, friction, x, limit, locked, leaks, wake, settled
+    )
+    return 1.0 if pilots + pods_stir > 0.5 or stirs + turns + turns_too > 0.5 else 0.0
 
 
-def truth(x: float, limit: float, pc: float, po: float, sea: float) -> tuple[float, float, float, float, float]:
-    """Position, fully closed, fully open, and both chambers' pressure above the sea's (Pa)."""
-    closed = 1.0 if x >= limit - 0.015 and limit >= 0.6 and x >= 0.6 else 0.0
-    return min(max(x, 0.0), 1.0), closed, (1.0 if x <= 0.015 else 0.0), pc - sea, po - sea
+def shuttle_due(over_a: float, over_b: float, from_a: float, from_b: float) -> float:
+    """1 when the shuttle stands away from a pod that offers more (Pa above the sea) than the one it stands to."""
+    now = over_a if from_a > 0.5 else (over_b if from_b > 0.5 else 0.0)
+    return 1.0 if max(over_a, over_b) > now + SHUTTLE else 0.0
+
+
+def direct_awake(
+    awake: float,
+    pc: float,
+    po: float,
+    supply: float,
+    tank: float,
+    open_way: float,
+    close_way: float,
+    ratio: float,
+    against: float,
+    friction: float,
+    x: float,
+    limit: float,
+    locked: float,
+    leak_close: float,
+    leak_open: float,
+    bypass: float,
+    wake: float,
+    settled: float,
+) -> float:
+    """1 while a directly fed function's chambers have something to do; in block they keep what they hold."""
+    leaks = leak_close + leak_open + bypass
+    to_close = supply if close_way > 0.5 else (tank if open_way > 0.5 else pc)
+    to_open = supply if open_way > 0.5 else (tank if close_way > 0.5 else po)
+    spool = open_way * (1.0 - open_way) + close_way * (1.0 - close_way)
+    stirs = chambers_stir(
+        awake, pc, po, to_close, to_open, ratio, against, friction, x, limit, locked, leaks, wake, settled
+    )
+    return 1.0 if spool > 0.0 or stirs > 0.5 else 0.0
+
+
+def truth(
+    x: float, limit: float, least: float, pc: float, po: float, outside: float
+) -> tuple[float, float, float, float, float]:
+    """Position, fully closed, fully open, and both chambers' pressure above the outside's (Pa).
+
+    Closed is at the end of the stroke that it can make here, and not before ``least`` of the whole.
+    """
+    closed = 1.0 if x >= limit - 0.015 and x >= least else 0.0
+    return min(max(x, 0.0), 1.0), closed, (1.0 if x <= 0.015 else 0.0), pc - outside, po - outside
 
 
 def lamps(
-    near_open: float, near_close: float, power: float, test: float, burnt: float, stuck: float
+    near_open: float, near_close: float, power: float, test: float, burnt: float, stuck: float, dead: float
 ) -> tuple[float, float, float]:
-    """Open, block and close lamps from the pilot lines' pressure switches."""
-    opened_ = near_open > SWITCH_ON
-    closed = near_close > SWITCH_ON or stuck > 0.0
+    """Open, block and close lamps from the pressure switches at the surface (Pa gauge or absolute, above SWITCH_ON).
+
+    ``stuck`` the close switch stays made, ``dead`` it never makes; ``burnt`` no lamp of the function lights.
+    """
+    opened_ = near_open > SWITCH_ON and stuck <= 0.0
+    closed = (near_close > SWITCH_ON or stuck > 0.0) and dead <= 0.0
     lit = 1.0 if power > 0.5 and burnt <= 0.0 else 0.0
     tested = test > 0.0
-    lamp_open = lit if tested or (opened_ and stuck <= 0.0) else 0.0
+    lamp_open = lit if tested or opened_ else 0.0
     lamp_close = lit if tested or closed else 0.0
     lamp_block = lit if tested or (not opened_ and not closed) else 0.0
     return lamp_open, lamp_block, lamp_close
+
+
+def cylinder_switches(open_way: float, close_way: float) -> tuple[float, float]:
+    """Air on either side of a valve's cylinder, as the panel's pressure switches feel it: full when it is home, Pa."""
+    return (2.0 * SWITCH_ON if open_way > 0.9 else 0.0), (2.0 * SWITCH_ON if close_way > 0.9 else 0.0)

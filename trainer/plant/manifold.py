@@ -26,20 +26,31 @@ class Supply(Part):
     relief_pressure: Pressure
     working_pressure: Pressure
 
-    def build(self, net: Network, start: float, pilot_filter: str = "", dual: bool = False) -> None:
+    def build(
+        self, net: Network, start: float, pilot_filter: str = "", dual: bool = False, pilot: bool = True
+    ) -> None:
         """Add supply line, header and pilot supply at ``start`` (Pa absolute), relief and check valves, gauges.
 
-        ``pilot_filter`` is the id of the filter in the pilot supply; ``dual`` adds the valves of the dual header.
+        ``pilot_filter`` is the id of the filter in the pilot supply; ``dual`` adds the valves of the dual header;
+        ``pilot`` the pilot supply, which direct hydraulics has not.
         """
         net.node("supply", Line(20 * LITRE, STEEL_AND_FLUID, start))
         net.node("header", Line(60 * LITRE, STEEL_AND_FLUID, start))
-        net.node("pilot_supply", Line(10 * LITRE, STEEL_AND_FLUID, start))
-        net.node("pilot", Line(10 * LITRE, STEEL_AND_FLUID, start))
         if dual:
             hand_valve(net, "header_a.isolation", "Header A: isolation valve to the manifold.")
             hand_valve(net, "header_b.isolation", "Header B: isolation valve to the manifold.")
             hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0)
         self._relief(net)
+        if pilot:
+            self._pilot(net, start, pilot_filter)
+        self._leaks(net, pilot)
+        net.var("accumulator.true", start - ATMOSPHERE)
+        net.block(true_gauge, ["header.p"], ["accumulator.true"])
+        self._gauges(net, pilot)
+
+    def _pilot(self, net: Network, start: float, pilot_filter: str) -> None:
+        net.node("pilot_supply", Line(10 * LITRE, STEEL_AND_FLUID, start))
+        net.node("pilot", Line(10 * LITRE, STEEL_AND_FLUID, start))
         back = component_fault(
             net,
             "pilot_check",
@@ -50,10 +61,6 @@ class Supply(Part):
         )
         through = f"{pilot_filter}.k" if pilot_filter else 1.0e-3
         net.edge("pilot_check.flow", "header", "pilot_supply", filtered_check, PILOT_K, through, back)
-        self._leaks(net)
-        net.var("accumulator.true", start - ATMOSPHERE)
-        net.block(true_gauge, ["header.p"], ["accumulator.true"])
-        self._gauges(net)
 
     def _relief(self, net: Network) -> None:
         group = net.group("relief", awake=0.0)
@@ -70,8 +77,9 @@ class Supply(Part):
         net.block(passing, ["relief.flow.q"], ["relief.flow"], rate="observe", gate=SECOND)
         net.block(may_lift, ["supply.p", self.relief_pressure, early], ["relief.awake"])
 
-    def _leaks(self, net: Network) -> None:
-        for name, title in (("header", "Accumulator header"), ("pilot", "Pilot manifold")):
+    def _leaks(self, net: Network, pilot: bool) -> None:
+        places = (("header", "Accumulator header"), ("pilot", "Pilot manifold"))
+        for name, title in places if pilot else places[:1]:
             shown = "accumulator.pressure" if name == "header" else "pilot.pressure"
             leak = component_fault(
                 net,
@@ -83,18 +91,20 @@ class Supply(Part):
             )
             net.edge(f"{name}.leak", name, "ground", leak_out, LEAK_K, leak, f"{name}.v", fault=f"{name}.leak")
 
-    def _gauges(self, net: Network) -> None:
+    def _gauges(self, net: Network, has_pilot: bool) -> None:
         both = ("unit", "driller")
         discharge, head = "Pump discharge pressure, before the filters.", "unit.accumulator_gauge"
         gauge(net, "supply.pressure", "supply.p", 5000, discharge, ("unit",), against=head)
         stored = "Accumulator header: what is stored and ready."
         gauge(net, "accumulator.pressure", "header.p", 5000, stored, both, (2550, 3050), against=head)
         pilot = "Pilot manifold: what shifts the valves subsea."
-        gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050), against="unit.pilot_gauge")
-        for tag, node, word in (
+        if has_pilot:
+            gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050), against="unit.pilot_gauge")
+        dials = (
             ("unit.accumulator_gauge", "header", "accumulator header"),
             ("unit.pilot_gauge", "pilot", "pilot manifold"),
-        ):
+        )
+        for tag, node, word in dials if has_pilot else dials[:1]:
             reading(net, tag, "psi", 0, 5000, f"Gauge at the unit on the {word}, without a transducer.", ("unit",))
             net.block(dial, [f"{node}.p"], [tag], rate="observe", gate=SECOND)
 

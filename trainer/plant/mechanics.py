@@ -1,68 +1,125 @@
 """Force balances of what the stack's pistons work: rams, annulars, spring-closed valves, connectors and locks.
 
 All in terms of pressure on the closing area (Pa). With closing ratio CR = closing area / ram-shaft area, wellbore
-pressure pushes the ram open with p_well / CR; the opening area is ``ratio`` of the closing area, and the rest faces the
-sea (common practice; the closing ratio is defined in API Spec 16A, from memory).
+pressure pushes an open ram open with p_well / CR; the opening area is ``ratio`` of the closing area, and the rest faces
+the outside (sea, or air at a surface stack). Once a ram seals, the well gets behind its blocks and holds it shut with
+p_well / OR, OR being the opening ratio (both ratios are defined in API Spec 16A, from memory).
 """
 
 from __future__ import annotations
 
 SEAT = 0.985
-CUT = 0.70
 CONTACT = 0.62
+"""Where shear blades meet pipe."""
+ON_COLLARS = 0.45
+"""Where whatever closes is stopped by a drill collar."""
+ON_JOINT = 0.8
+MOST_SHORT = 0.35
+"""Share of the contact pressure that may be missing before a seal no longer holds at all."""
 
 
 def ram(
     well: float,
-    sea: float,
+    outside: float,
     ratio: float,
-    inverse_ratio: float,
+    inverse_closing: float,
+    inverse_opening: float,
     x: float,
     pipe: float,
     joint: float,
     closing: float,
     shear: float,
+    tough: float,
     cut: float,
+    sealing: float,
 ) -> tuple[float, float, float]:
     """Ram: pressure against closing, where its stroke ends, and whether the pipe is cut.
 
-    ``pipe`` 1 with pipe across, ``joint`` 1 with a tool joint at the ram; ``closing`` is the net pressure now on the
-    closing side; ``shear`` the pressure that cuts the pipe (0: this ram does not cut and closes round the pipe).
+    ``pipe`` 0 none, 1 drill pipe, 2 collars across; ``joint`` 1 with a tool joint at the ram; ``closing`` is the net
+    pressure now on the closing side, the well's push taken off; ``shear`` the net pressure that cuts drill pipe (0:
+    this ram does not cut and closes round the pipe), ``tough`` times as much for collars.
     """
-    against = well * inverse_ratio + (1.0 - ratio - inverse_ratio) * sea
-    uncut = shear > 0.0 and pipe > 0.5 and cut < 0.5
-    strong = closing > shear * (1.0 + 0.5 * joint)
-    limit = CONTACT if uncut and not strong else (0.8 if shear <= 0.0 and joint > 0.5 and pipe > 0.5 else 1.0)
-    severed = 1.0 if cut > 0.5 or (uncut and strong and x >= CONTACT - 0.02) else 0.0
+    opposed = well * inverse_closing + (1.0 - ratio - inverse_closing) * outside
+    helped = (1.0 - ratio) * outside - inverse_opening * max(well - outside, 0.0)
+    against = helped if sealing > 0.5 else opposed
+    uncut = pipe > 0.5 and cut < 0.5
+    need = shear * (tough if pipe > 1.5 else 1.0 + 0.5 * joint)
+    stopped = uncut and shear > 0.0 and closing <= need
+    blades = ON_COLLARS if pipe > 1.5 else CONTACT
+    round_pipe = ON_COLLARS if pipe > 1.5 else (ON_JOINT if joint > 0.5 else 1.0)
+    limit = blades if stopped else (round_pipe if uncut and shear <= 0.0 else 1.0)
+    severed = 1.0 if cut > 0.5 or (uncut and shear > 0.0 and closing > need and x >= blades - 0.02) else 0.0
     return against, max(limit, min(x, 1.0)), severed
 
 
-def annular(
-    well: float, sea: float, ratio: float, stiffness: float, lift: float, x: float, pipe: float, grip: float
+def ram_seals(
+    x: float,
+    pipe: float,
+    joint: float,
+    cut: float,
+    blind: float,
+    seals: float,
+    net: float,
+    locked: float,
+    need: float,
+    worn: float,
 ) -> tuple[float, float]:
-    """Annular: its packing pushes back as it is squeezed; on pipe it stops at ``grip``, else at full stroke."""
-    against = (1.0 - ratio) * sea + stiffness * x + lift * (well - sea)
-    limit = grip if pipe > 0.5 else 1.0
+    """Seal (0 or 1) of a ram and the share of its leak.
+
+    A pipe ram needs plain drill pipe between its blocks, a blind ram nothing (or what it has cut); either must be
+    pressed together by ``need`` Pa (net closing pressure, the well's help counted, or a lock). ``worn`` packers leak.
+    """
+    seated = x >= SEAT
+    round_pipe = blind < 0.5 and pipe > 0.5 and pipe < 1.5 and joint < 0.5
+    nothing = blind > 0.5 and (pipe < 0.5 or cut > 0.5)
+    short = 0.0 if locked > 0.5 else min(max((need - net) / need, 0.0), 1.0)
+    sealed = 1.0 if seals > 0.5 and seated and (round_pipe or nothing) and short < MOST_SHORT else 0.0
+    return sealed, (min(short + 0.5 * worn, 1.0) if seated else 0.0)
+
+
+def annular(
+    well: float, outside: float, ratio: float, stiffness: float, lift: float, x: float, pipe: float, grip: float
+) -> tuple[float, float]:
+    """Annular: its packing pushes back as it is squeezed, the well helps it by ``lift`` of its pressure.
+
+    On drill pipe it stops at ``grip`` of the stroke, on collars earlier, with nothing in it at the full stroke.
+    """
+    against = (1.0 - ratio) * outside + stiffness * x - lift * max(well - outside, 0.0) * x
+    limit = ON_COLLARS if pipe > 1.5 else (grip if pipe > 0.5 else 1.0)
     return against, max(limit, min(x, 1.0))
 
 
-def sprung(sea: float, ratio: float, spring: float) -> float:
-    """Spring-closed valve: the spring helps closing with ``spring`` Pa (negative against)."""
-    return (1.0 - ratio) * sea - spring
-
-
-def ram_seals(x: float, pipe: float, joint: float, cut: float, shears: float, blind: float, seals: float) -> float:
-    """1 when a closed ram holds the well: a pipe ram needs plain pipe, a blind ram none (or cut) across it."""
-    seated = x >= SEAT
-    round_pipe = blind < 0.5 and pipe > 0.5 and joint < 0.5
-    nothing = blind > 0.5 and (pipe < 0.5 or cut > 0.5 or shears > 0.5)
-    return 1.0 if seals > 0.5 and seated and (round_pipe or nothing) else 0.0
-
-
-def annular_seals(x: float, limit: float, net: float, well: float, sea: float, need: float) -> tuple[float, float]:
+def annular_seals(
+    x: float, limit: float, net: float, well: float, outside: float, need: float, worn: float
+) -> tuple[float, float]:
     """Seal (0 or 1) of an annular, and the share of its leak: it needs contact pressure that grows with the well's."""
     touching = x >= limit - 0.02
-    wanted = need + 0.15 * max(well - sea, 0.0)
+    wanted = (need + 0.15 * max(well - outside, 0.0)) * (1.0 + 0.4 * worn)
     short = min(max((wanted - net) / wanted, 0.0), 1.0)
-    sealed = 1.0 if touching and short < 0.35 else 0.0
-    return sealed, (short if touching else 0.0)
+    sealed = 1.0 if touching and short < MOST_SHORT else 0.0
+    return sealed, (min(short + 0.3 * worn, 1.0) if touching else 0.0)
+
+
+def sprung(outside: float, ratio: float, spring: float, broken: float) -> float:
+    """Spring-closed valve: the spring helps closing with ``spring`` Pa (negative against); it may be broken."""
+    return (1.0 - ratio) * outside - spring * (1.0 - broken)
+
+
+def or_closed(room: float, x: float) -> float:
+    """1 when the ram at ``x``, or one counted before it (``room``), is closed."""
+    return 1.0 if room > 0.5 or x >= SEAT else 0.0
+
+
+def behind_closed(any_closed: float, slips: float, x: float) -> float:
+    """Where the stroke of the ram locks ends: their wedges find room only behind a closed ram."""
+    return max((1.0 - 0.3 * slips) if any_closed > 0.5 else 0.15, min(x, 1.0))
+
+
+def engaged(locked: float, lock: float, x: float) -> float:
+    """1 while a ram is locked: a lock pushed home behind a closed ram (at ``x``) holds until it is drawn back."""
+    return 1.0 if (lock > 0.95 and x >= SEAT) or (locked > 0.5 and lock > 0.5) else 0.0
+
+
+def latch_limit(part: float, x: float) -> float:
+    """Where a connector's stroke ends; a fault ``part`` (0 to 1) leaves its dogs short of home."""
+    return max(1.0 - 0.2 * part, min(x, 1.0))

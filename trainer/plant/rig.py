@@ -5,7 +5,6 @@ from __future__ import annotations
 import tomllib
 from functools import cached_property
 from pathlib import Path
-from typing import Any
 
 from pydantic import Field, ValidationError, model_validator
 
@@ -13,17 +12,23 @@ from trainer import resources
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
+from trainer.plant import plant_checks
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
-from trainer.plant.base import PSI, Part, keep_known
-from trainer.plant.bore import build_bore
+from trainer.plant.base import PSI, Guard, Part, keep_known
+from trainer.plant.bore import build_bore, declare_bore
+from trainer.plant.direct import Direct, Hoses, build_direct
+from trainer.plant.disconnect import Disconnect
+from trainer.plant.diverter import Diverter
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
 from trainer.plant.filters import Filter
-from trainer.plant.functions import Function, Surroundings, build_stir
+from trainer.plant.function_mechanics import Bench, build_mechanics, locked_by
+from trainer.plant.functions import Feed, Function, build_stirs
 from trainer.plant.handwork import build_pace
 from trainer.plant.manifold import Supply
+from trainer.plant.piloted import Piloted, build_joints
 from trainer.plant.pods import Pod, build_stack_bottles
 from trainer.plant.pumps import Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
@@ -66,38 +71,50 @@ class Plant(Part):
     supply: Supply
     bank: tuple[Bank, ...] = Field(min_length=1)
     regulator: tuple[Regulator, ...]
-    umbilical: Umbilical
-    pod: tuple[Pod, ...] = Field(min_length=2, max_length=2)
+    umbilical: Umbilical | None = None
+    pod: tuple[Pod, ...] = Field(default=(), max_length=2)
+    hoses: Hoses | None = None
     function: tuple[Function, ...] = Field(min_length=1)
+    disconnect: Disconnect | None = None
+    diverter: Diverter | None = None
     well: Well
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
     air: Air
 
     @model_validator(mode="after")
-    def _unique(self) -> Plant:
-        seen: set[str] = set()
-        parts: list[Any] = [*self.pump, *self.filter, *self.bank, *self.regulator, *self.pod, *self.function]
-        for part in parts:
-            if part.id in seen:
-                raise ValueError(f"two parts are called '{part.id}'; give one of them another id")
-            seen.add(part.id)
+    def _whole(self) -> Plant:
+        faults = plant_checks.faults_of(self)
+        if faults:
+            raise ValueError("; ".join(faults))
         return self
 
     @cached_property
     def head(self) -> float:
-        """Pressure of the control-fluid column from the unit to the sea floor, Pa."""
+        """Pressure of the control-fluid column from the unit to the stack, Pa: none for a stack at the surface."""
+        if not self.subsea:
+            return 0.0
         return self.fluid.density * GRAVITY * self.water_depth
 
     @cached_property
     def sea(self) -> float:
-        """Absolute pressure of the sea at the stack, Pa."""
+        """Absolute pressure around the stack, Pa: the sea's, or the air's for a stack at the surface."""
+        if not self.subsea:
+            return ATMOSPHERE
         return ATMOSPHERE + SEAWATER * GRAVITY * self.water_depth
 
     @property
-    def pods(self) -> tuple[str, str]:
-        """Ids of the two pods."""
-        return self.pod[0].id, self.pod[1].id
+    def pods(self) -> tuple[str, ...]:
+        """Ids of the two pods; empty for direct hydraulics."""
+        return tuple(pod.id for pod in self.pod)
+
+    def piloted(self, function: Function) -> bool:
+        """Whether a function is fed through the pods, or else straight from the unit."""
+        return bool(self.pod) and function.place != "diverter"
+
+    def connector(self, place: str) -> str:
+        """Id of the connector that joins ``place`` ('riser', 'wellhead' or a pod's id), or an empty string."""
+        return next((f.id for f in self.function if f.joins == place), "")
 
     def network(self, net: Network | None = None) -> Network:
         """Assemble the network: unit first, then what hangs from it, the stack and the well."""
@@ -107,12 +124,27 @@ class Plant(Part):
         net.var("ambient.sea", self.sea_temperature)
         net.node("sea", Fixed(self.sea))
         build_pace(net)
+        self._unit(net, start)
+        self._below(net, start)
+        self._stack(net, start)
+        self.floor.build(net, self)
+        self.well.build(net, self)
+        build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
+        keep_known(net)
+        return net
+
+    @property
+    def _has_pilot(self) -> bool:
+        return any(r.serves == SURFACE_PILOT for r in self.regulator)
+
+    def _unit(self, net: Network, start: float) -> None:
+        """What stands on deck."""
         self.electrical.build(net)
         self.air.build(net, [p.id for p in self.pump if p.drive == "air"])
         self.reservoir.build(net, (self.fluid.concentrate, self.fluid.glycol), self.surface_temperature)
         dual = len({bank.header for bank in self.bank if bank.place == "surface"}) > 1
         pilot_filter = next((f.id for f in self.filter if f.place == "pilot"), "")
-        self.supply.build(net, start, pilot_filter, dual)
+        self.supply.build(net, start, pilot_filter, dual, self._has_pilot)
         for pump in self.pump:
             pump.build(net)
         for element in self.filter:
@@ -122,37 +154,64 @@ class Plant(Part):
                 bank.build(net, "header", "ambient.surface", self.surface_temperature, start, dual)
             elif bank.place == "pilot":
                 bank.build(net, "pilot_supply", "ambient.surface", self.surface_temperature, start)
-        serves: dict[str, Regulator] = {r.serves: r for r in self.regulator if r.in_pod}
-        for pod in self.pod:
-            pod.build(net, self.umbilical, self.fluid.density, self.head, start, serves)
-        build_selector(net)
+
+    def _below(self, net: Network, start: float) -> None:
+        """Regulators, pods and their lines."""
+        serves = {r.serves: r for r in self.regulator if r.in_pod}
+        if self.umbilical is not None:
+            for pod in self.pod:
+                pod.build(net, self.umbilical, self.fluid.density, self.head, start, serves)
+            build_selector(net)
         for bank in self.bank:
             if bank.place == "stack":
                 build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.pods)
         for regulator in self.regulator:
             if regulator.serves == SURFACE_PILOT:
                 regulator.build(net, 0.0, ["pilot"])
-                continue
-            end = regulator.serves if regulator.in_pod else "supply"
-            regulator.build(net, self.head, [f"pod_{pod}.{end}" for pod in self.pods])
-        around = Surroundings(
-            self.pods,
-            self.umbilical.pilot_volume(),
-            self.umbilical.pilot_modulus,
-            self.umbilical.pilot_g(self.fluid.viscosity),
-            self.head,
-            self.sea,
-            {name: regulator.set + ATMOSPHERE + self.head for name, regulator in serves.items()},
-        )
-        build_stir(net)
+            elif regulator.place == "unit":
+                regulator.build(net, 0.0, [f"direct.{regulator.serves}"])
+                build_direct(net, regulator, start)
+            else:
+                end = regulator.serves if regulator.in_pod else "supply"
+                regulator.build(net, self.head, [f"pod_{pod}.{end}" for pod in self.pods])
+
+    def _feeds(self, start: float) -> tuple[Feed | None, Feed | None]:
+        """The ways by which functions are fed: through the pods, and by hoses from the unit."""
+        piloted, direct = None, None
+        if self.umbilical is not None:
+            held = {r.serves: r.set + ATMOSPHERE + self.head for r in self.regulator if r.in_pod}
+            line = self.umbilical
+            piloted = Piloted(
+                (self.pods[0], self.pods[1]), line.pilot_volume(), line.pilot_modulus,
+                line.pilot_g(self.fluid.viscosity), self.head, self.sea, {**held, "supply": start + self.head},
+            )  # fmt: skip
+        if self.hoses is not None:
+            held = {r.serves: r.set + ATMOSPHERE for r in self.regulator if r.place == "unit"}
+            direct = Direct(self.hoses, self.fluid.density, ATMOSPHERE, held)
+        return piloted, direct
+
+    def _stack(self, net: Network, start: float) -> None:
+        """Functions, what they do to the bore, the disconnect sequence and the diverter."""
+        piloted, direct = self._feeds(start)
+        declare_bore(net)
+        build_stirs(net)
+        if self.pod:
+            build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
+        interlocks: dict[str, list[Guard]] = {}
+        locks = locked_by(self.function)
+        bench = Bench(self.sea, self.floor.stand_length / self.floor.joints_in_stand)
         for function in self.function:
-            function.build(net, around)
-        build_bore(net, list(self.function))
-        self.floor.build(net, self)
-        self.well.build(net, self)
-        build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
-        keep_known(net)
-        return net
+            feed = piloted if self.piloted(function) else direct
+            if feed is None:
+                raise ValueError(f"'{function.id}' hangs on hoses, and the plant has no table [hoses]")
+            function.build(net, feed, interlocks)
+            build_mechanics(net, function, Bench(feed.outside, bench.joint), locks)
+            function.finish(net, feed)
+        build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
+        if self.disconnect is not None:
+            self.disconnect.build(net)
+        if self.diverter is not None:
+            self.diverter.build(net, interlocks)
 
 
 class PlantError(ValueError):

@@ -1,0 +1,143 @@
+"""Direct feed: reduced lines at the unit, and a hose from a four-way valve to each chamber; what returns goes to tank.
+
+The four-way valve has a blocked centre: in block both hoses are shut and keep what they hold. The panel's lamps are
+switches on the valve's air cylinder: they tell where the valve went, not the piston.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from trainer.hydraulics.laws import opened, regulator, venting
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import ATMOSPHERE, Line
+from trainer.plant.base import Part, component_fault
+from trainer.plant.function_faults import Row, at_rest
+from trainer.plant.function_laws import attend_direct, cylinder_switches, direct_awake, leak_out
+from trainer.plant.functions import HOLDS
+from trainer.plant.pods import DROOP, LEAK_K, REGULATOR_K, RELIEVE, SEAT_K, relieves
+from trainer.plant.regulators import Regulator
+from trainer.plant.umbilical import FRICTION, PI
+from trainer.units import Length, Pressure
+
+if TYPE_CHECKING:
+    from trainer.plant.functions import Function
+
+TANK = ATMOSPHERE + 5.0e3
+
+
+class Hoses(Part):
+    """Hoses from the unit's four-way valves to what they work: all alike."""
+
+    length: Length
+    bore: Length
+    modulus: Pressure
+
+    @property
+    def volume(self) -> float:
+        """Fluid in one hose, m3."""
+        return PI / 4.0 * self.bore * self.bore * self.length
+
+    def k(self, density: float) -> float:
+        """Flow coefficient of one hose, m3/(s sqrt(Pa)) (Darcy-Weisbach with a friction factor of 0.02)."""
+        area = PI / 4.0 * self.bore * self.bore
+        two: float = (2.0 * self.bore / (FRICTION * self.length * density)) ** 0.5
+        return area * two
+
+
+def build_direct(net: Network, served: Regulator, start: float) -> str:
+    """Add the reduced line of a regulator at the unit between header and tank; returns its node.
+
+    ``start`` is the header's pressure, Pa absolute.
+    """
+    node = f"direct.{served.serves}"
+    net.node(node, Line(0.025, 1.3e9, min(start, served.set + ATMOSPHERE)))
+    net.edge(f"{node}.regulator", "header", node, regulator, REGULATOR_K, f"{served.id}.subsea", DROOP)
+    group = net.group(f"{node}.relieving", awake=0.0)
+    setting = f"{served.id}.subsea"
+    net.edge(f"{node}.vent", node, "tank", venting, 0.2 * REGULATOR_K, setting, RELIEVE, group=group)
+    net.block(relieves, [f"{node}.p", setting], [f"{group}.awake"])
+    shows = (f"{served.id}.readback", "accumulator.pressure", "tank.level")
+    seat = component_fault(
+        net, served.id, "seat_leak", f"{served.name}: seat leaks, pressure creeps to its relief", shows,
+        "Lower and watch it creep back: change the regulator's seat; work from the bypass meanwhile.",
+    )  # fmt: skip
+    net.edge(f"{node}.seat", "header", node, leak_out, SEAT_K, seat, fault=f"{served.id}.seat_leak")
+    leak = component_fault(
+        net, served.id, "line_leak", f"{served.name}: reduced line leaks at the unit", shows,
+        "Find the wet place; isolate; repair before anything else is moved.",
+    )  # fmt: skip
+    net.edge(f"{node}.leak", node, "ground", leak_out, LEAK_K, leak, fault=f"{served.id}.line_leak")
+    return node
+
+
+@dataclass(frozen=True)
+class Direct:
+    """What directly fed functions hang on."""
+
+    hoses: Hoses
+    density: float
+    outside: float
+    held: dict[str, float]
+    outside_node: str = "ground"
+    lost_to: str = "at the hose end"
+
+    @property
+    def fault_kinds(self) -> tuple[Row, ...]:
+        """The hoses' leaks are those of the chambers; nothing more lies between."""
+        return ()
+
+    def start(self, function: Function, way: str) -> float:
+        """Pressure of a chamber at the start, Pa."""
+        return self.held[function.supply] if way == function.starts else TANK
+
+    def attend(self, net: Network, function: Function) -> None:
+        """One cheap test a scan decides whether the function's own logic runs at all."""
+        i = function.id
+        seen = net.var(f"{i}.seen")
+        state = [f"{i}.{n}" for n in ("attend", "valve", "open_way", "close_way", "power.awake", "x")]
+        holds = 1.0 if function.kind in HOLDS else 0.0
+        net.block(
+            attend_direct,
+            [*state, holds, "lamps.stir", f"direct.{function.supply}.p", seen, net.settled, *at_rest(net, function)],
+            [f"{i}.attend", seen],
+        )
+
+    def lines(self, net: Network, function: Function) -> None:
+        """Nothing lies between valve and chamber but the hose, which is counted with the chamber."""
+        i = function.id
+        first = (1.0, 0.0) if function.starts == "open" else (0.0, 1.0)
+        for way, on in zip(("open", "close"), first, strict=True):
+            net.var(f"{i}.{way}_switch", on * 1.4e7)
+        outputs = [f"{i}.open_switch", f"{i}.close_switch"]
+        net.block(cylinder_switches, [f"{i}.open_way", f"{i}.close_way"], outputs, gate=f"{i}.attend")
+
+    def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
+        """A chamber with its hose, its feed through the valve and its return to tank when the other way is open."""
+        i, group = function.id, f"{function.id}.power"
+        other = "close" if way == "open" else "open"
+        line = function.chamber_line(self.hoses.volume, self.start(function, way), self.hoses.modulus)
+        node = net.node(f"{i}.{way}", line, group)
+        hose = self.hoses.k(self.density)
+        through = 1.0 / (1.0 / (k * k) + 1.0 / (hose * hose)) ** 0.5
+        net.edge(f"{node}.feed", f"direct.{function.supply}", node, opened, through, f"{i}.{way}_way", group=group)
+        net.edge(f"{node}.return", node, "tank", opened, 1.6 * through, f"{i}.{other}_way", group=group)
+
+    def wake(self, net: Network, function: Function) -> None:
+        """Whether the chambers' equations run."""
+        i = function.id
+        state = [f"{i}.{n}" for n in ("power.awake", "close.p", "open.p")]
+        piston: list[str | float] = [f"{i}.against", function.friction, f"{i}.x", f"{i}.limit", f"{i}.held"]
+        leaks = [function.fault(kind) for kind in ("leak_close", "leak_open", "piston_bypass")]
+        net.block(
+            direct_awake,
+            [*state, f"direct.{function.supply}.p", TANK, f"{i}.open_way", f"{i}.close_way", function.ratio, *piston,
+             *leaks, net.wake, net.settled],
+            [f"{i}.power.awake"],
+            gate=f"{i}.attend",
+        )  # fmt: skip
+
+    def switches(self, net: Network, function: Function) -> tuple[str, str]:
+        """Switches on the valve's air cylinder."""
+        return f"{function.id}.open_switch", f"{function.id}.close_switch"

@@ -1,0 +1,180 @@
+"""The emergency disconnect sequence: ordered moves of functions, the last of which lets the riser go.
+
+The steps are data of the plant file. It is armed (behind the enable push), then started; once it runs, nothing stops
+it and the panels are locked out, and what it has done cannot be undone. It works through the same solenoid valves and
+cylinders as the panels: no air or no voltage, no sequence.
+"""
+
+from __future__ import annotations
+
+from typing import Literal
+
+from pydantic import Field, model_validator
+
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import SCAN, Network
+from trainer.plant.base import Part, button, component_fault, reading, state_reading
+from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
+from trainer.units import Pressure, Seconds
+
+STATES = ("safe", "armed", "running", "done")
+ARMED_SECONDS = 20.0
+PANEL = ("driller", "remote")
+OVERRUN = 10.0
+
+
+class Step(Part):
+    """One move, ``at`` seconds after the start: a function to a position, or a regulator to a gauge pressure."""
+
+    at: Seconds
+    function: str = ""
+    to: Literal["block", "open", "close"] = "block"
+    regulator: str = ""
+    pressure: Pressure = 0.0
+
+    @model_validator(mode="after")
+    def _one_thing(self) -> Step:
+        if bool(self.function) == bool(self.regulator):
+            raise ValueError("a step of the disconnect sequence moves one function or sets one regulator: name one")
+        return self
+
+
+class Disconnect(Part):
+    """Table [disconnect] of a plant file; ``connector`` is the function whose unlocking lets the riser go."""
+
+    connector: str
+    step: tuple[Step, ...] = Field(min_length=1)
+
+    @property
+    def seconds(self) -> float:
+        """When the last step is given, s."""
+        return max(step.at for step in self.step)
+
+    def build(self, net: Network) -> None:
+        """Add the sequence's clock and moves, ``eds.state``, the two push-buttons and the fault."""
+        for name in ("eds.running", "eds.done", "eds.left"):
+            net.var(name)
+        state_reading(net, "eds.state", STATES, "Emergency disconnect sequence.", PANEL)
+        reading(net, "eds.clock", "s", 0, 300, "Time since the emergency disconnect was started.", PANEL)
+        stalls = component_fault(
+            net,
+            "eds",
+            "stalls",
+            "Emergency disconnect sequence stops before the connector",
+            ("eds.clock", f"{self.connector}.lamp_open"),
+            "The clock stands still: finish by hand at the unit in the sequence's order, the connector last.",
+        )
+        stop = self.seconds - 0.5
+        net.block(run_down, ["eds.left"], ["eds.left"])
+        net.block(clock, ["eds.clock", stalls, stop], ["eds.before", "eds.clock"], gate="eds.running")
+        net.var("eds.before")
+        live: list[str | float] = ["boxes.air", "solenoids.live", AIR_NEEDED]
+        for step in self.step:
+            span: list[str | float] = ["eds.before", "eds.clock", step.at]
+            if step.regulator:
+                where = f"{step.regulator}.pilot"
+                net.block(sets, [where, *span, step.pressure, *live, 0.0], [where], gate="eds.running")
+                continue
+            i = step.function
+            way = float(WAYS.index(step.to))
+            stuck = [f"fault.{i}.valve_stuck", f"fault.{i}.solenoid_dead"]
+            net.block(sets, [f"{i}.wanted", *span, way, 1.0e9, 1.0, 0.0, 0.0], [f"{i}.wanted"], gate="eds.running")
+            net.block(moves, [f"{i}.valve", *span, way, *live, *stuck], [f"{i}.valve"], gate="eds.running")
+            net.block(stirs, ["functions.stir", *span, STIR], ["functions.stir"], gate="eds.running")
+        end = self.seconds + OVERRUN
+        net.block(over, ["eds.clock", end, "eds.done"], ["eds.running", "eds.done"], gate="eds.running")
+        net.block(show, ["eds.left", "eds.running", "eds.done"], ["eds.state"], rate="observe")
+        arm = "Arm the emergency disconnect for twenty seconds (press enable first)."
+        button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=_may_arm)
+        start = "Start the emergency disconnect: it cannot be stopped or undone."
+        button(net, "eds.start", start, PANEL, _start, guard=_may_start)
+
+
+def _may_arm(machine: Machine, command: object) -> str | None:
+    if machine.read("panel.power") < 0.5:
+        return "The panels have no power: the emergency disconnect cannot be armed from here."
+    if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
+        return "The emergency disconnect has been started already; it cannot be undone."
+    if machine.read("driller.enable") <= 0.0:
+        return "Arming the emergency disconnect is critical: press enable first, then arm within five seconds."
+    return None
+
+
+def _may_start(machine: Machine, command: object) -> str | None:
+    if machine.read("panel.power") < 0.5:
+        return "The panels have no power: the emergency disconnect cannot be started from here."
+    if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
+        return "The emergency disconnect has been started already; it cannot be undone."
+    if machine.read("eds.left") <= 0.0:
+        return "Arm the emergency disconnect first: enable, arm, then start within twenty seconds."
+    return None
+
+
+def _start(machine: Machine) -> None:
+    machine.put("eds.running", 1.0)
+    machine.put("eds.left", 0.0)
+    machine.put("eds.clock", 0.0)
+
+
+def run_down(left: float) -> float:
+    """Seconds for which the sequence stays armed."""
+    return max(left - SCAN, 0.0)
+
+
+def clock(now: float, stalls: float, stop: float) -> tuple[float, float]:
+    """The sequence's clock before and after this scan (s); a fault makes it stand still at ``stop``."""
+    after = now + SCAN
+    return now, (now if stalls > 0.0 and after > stop else after)
+
+
+def due(before: float, after: float, at: float) -> float:
+    """1 in the scan whose span of time holds ``at``."""
+    return 1.0 if before <= at and at < after else 0.0
+
+
+def sets(
+    value: float,
+    before: float,
+    after: float,
+    at: float,
+    to: float,
+    air: float,
+    solenoids: float,
+    air_needed: float,
+    stuck: float,
+) -> float:
+    """A setting, put to ``to`` when its step is due and air and solenoids work."""
+    works = air >= air_needed and solenoids > 0.5 and stuck <= 0.0
+    return to if due(before, after, at) > 0.5 and works else value
+
+
+def moves(
+    valve: float,
+    before: float,
+    after: float,
+    at: float,
+    way: float,
+    air: float,
+    solenoids: float,
+    air_needed: float,
+    stuck: float,
+    dead: float,
+) -> float:
+    """A surface valve, moved when its step is due unless valve or solenoid fail."""
+    return sets(valve, before, after, at, way, air, solenoids, air_needed, stuck + dead)
+
+
+def stirs(left: float, before: float, after: float, at: float, fresh: float) -> float:
+    """Seconds for which functions are awake to their neighbours: ``fresh`` when a step moves a valve."""
+    return fresh if due(before, after, at) > 0.5 else left
+
+
+def over(now: float, end: float, done: float) -> tuple[float, float]:
+    """Whether the sequence still runs, and whether it has been through."""
+    ended = now >= end
+    return (0.0 if ended else 1.0), (1.0 if ended else done)
+
+
+def show(left: float, running: float, done: float) -> float:
+    """The state shown at the panels, an index of ``STATES``."""
+    return 2.0 if running > 0.5 else (3.0 if done > 0.5 else (1.0 if left > 0.0 else 0.0))

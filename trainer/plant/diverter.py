@@ -1,0 +1,204 @@
+"""The diverter under the rig floor: a packer, the flow line's valve, and an overboard line to either side.
+
+It does not hold a well: it leads shallow gas away from the rig. So a way overboard has to be open before the packer
+closes (the interlock refuses otherwise), and the side should be the one from which the wind carries the gas off.
+"""
+
+from __future__ import annotations
+
+from typing import Any, Literal
+
+from pydantic import Field
+
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import Network
+from trainer.plant.base import Guard, Part, button, choice, component_fault, reading, state_reading
+from trainer.plant.functions import AIR_NEEDED
+from trainer.units import Angle, from_unit
+
+SIDES = ("port", "starboard")
+PATHS = ("none", "flow line", "port", "starboard", "both sides")
+STAGES = ("ready", "opening overboard", "closing the packer", "diverting")
+WINDS = ("nothing overboard", "downwind", "upwind")
+PANEL = ("driller", "remote")
+OPEN_AT, SHUT_AT = 0.1, 0.9
+HALF_TURN = from_unit(180.0, "deg")
+QUARTER = from_unit(90.0, "deg")
+
+
+class Diverter(Part):
+    """Table [diverter] of a plant file: which functions play its parts, how the rig lies and where the wind is from."""
+
+    packer: str
+    flow_line: str
+    port: str
+    starboard: str
+    heading: Angle = Field(default=0.0)
+    wind_from: Angle = Field(default=0.0)
+    side: Literal["port", "starboard"] = "starboard"
+
+    def parts(self) -> tuple[str, str, str, str]:
+        """Ids of the functions it is made of."""
+        return self.packer, self.flow_line, self.port, self.starboard
+
+    def build(self, net: Network, interlocks: dict[str, list[Guard]]) -> None:
+        """Add path, wind, interlock and the divert button; ``interlocks`` are the checks of the functions' commands."""
+        yes = ("no", "yes")
+        everywhere = ("unit", *PANEL)
+        state_reading(net, "diverter.closed", yes, "The diverter packer is closed.", ())
+        state_reading(net, "diverter.path", PATHS, "Where returns can leave.", (), 1.0)
+        state_reading(net, "diverter.wind", WINDS, "Whether gas overboard is carried off or back over the rig.", ())
+        side = float(SIDES.index(self.side))
+        state_reading(net, "diverter.side", SIDES, "Side chosen for the divert button.", PANEL, side)
+        state_reading(net, "diverter.stage", STAGES, "How far the divert button's sequence has come.", PANEL)
+        seen = ("driller", "floor")
+        wind = "Direction that the wind comes from."
+        reading(net, "weather.wind_from", "deg", 0, 360, wind, seen, None, self.wind_from)
+        reading(net, "rig.heading", "deg", 0, 360, "Heading of the rig's bow.", seen, None, self.heading)
+        net.var("diverter.order")
+        defeated = component_fault(
+            net,
+            "diverter",
+            "interlock_defeated",
+            "Diverter interlock does not act",
+            (f"{self.packer}.lamp_close", "diverter.stage"),
+            "Test it at each crew change: the packer must refuse while both overboard valves are shut.",
+        )
+        port, starboard, flow = (f"{i}.x" for i in (self.port, self.starboard, self.flow_line))
+        net.block(paths, [port, starboard, flow, f"{self.packer}.closed"], ["diverter.path", "diverter.closed"])
+        net.block(
+            carried,
+            ["weather.wind_from", "rig.heading", port, starboard],
+            ["diverter.wind"],
+            rate="observe",
+        )
+        for flag in ("diverter.open_port", "diverter.open_starboard", "diverter.close"):
+            net.var(flag)
+        net.block(
+            orders,
+            ["diverter.side", port, starboard],
+            ["diverter.open_port", "diverter.open_starboard", "diverter.close"],
+            gate="diverter.order",
+        )
+        live: list[str | float] = ["boxes.air", "solenoids.live", AIR_NEEDED]
+        for part, flag, way in (
+            (self.port, "diverter.open_port", 1.0),
+            (self.starboard, "diverter.open_starboard", 1.0),
+            (self.packer, "diverter.close", 2.0),
+            (self.flow_line, "diverter.close", 2.0),
+        ):
+            stuck = [f"fault.{part}.valve_stuck", f"fault.{part}.solenoid_dead"]
+            net.block(obeys, [f"{part}.valve", flag, way, *live, *stuck], [f"{part}.valve"], gate="diverter.order")
+            net.block(wants, [f"{part}.wanted", flag, way], [f"{part}.wanted"], gate="diverter.order")
+        net.block(not_done, ["diverter.close"], ["diverter.order"], gate="diverter.order")
+        net.block(
+            stage,
+            ["diverter.order", port, starboard, "diverter.closed", f"{self.packer}.valve"],
+            ["diverter.stage"],
+            rate="observe",
+        )
+        choice(net, "diverter.side", SIDES, "Side for the divert button: the one downwind.", everywhere)
+        meaning = "Divert: open the chosen overboard valve, then close packer and flow line (press enable first)."
+        button(net, "diverter.divert", meaning, PANEL, lambda m: m.put("diverter.order", 1.0), guard=_may_divert)
+        self._interlocks(interlocks, defeated)
+
+    def _interlocks(self, interlocks: dict[str, list[Guard]], defeated: str) -> None:
+        port, starboard = self.port, self.starboard
+
+        def before_packer(machine: Machine, command: Any) -> str | None:
+            if command.value != "close" or machine.read(defeated) > 0.0:
+                return None
+            if min(machine.read(f"{port}.x"), machine.read(f"{starboard}.x")) < OPEN_AT:
+                return None
+            return "Interlock: open the port or the starboard overboard valve before the diverter packer closes."
+
+        def before_overboard(other: str) -> Guard:
+            def check(machine: Machine, command: Any) -> str | None:
+                if command.value != "close" or machine.read(defeated) > 0.0:
+                    return None
+                packed = machine.read(f"{self.packer}.valve") > 1.5 or machine.read("diverter.closed") > 0.5
+                if not packed or machine.read(f"{other}.x") < OPEN_AT:
+                    return None
+                return "Interlock: the packer is closed and this is the only way overboard; open the other side first."
+
+            return check
+
+        interlocks.setdefault(self.packer, []).append(before_packer)
+        interlocks.setdefault(port, []).append(before_overboard(starboard))
+        interlocks.setdefault(starboard, []).append(before_overboard(port))
+
+
+def _may_divert(machine: Machine, command: Any) -> str | None:
+    if machine.read("panel.power") < 0.5:
+        return "The panels have no power: work the diverter by its levers at the control unit, overboard valve first."
+    if machine.read("driller.enable") <= 0.0:
+        return "Diverting is critical: press enable first, then divert within five seconds."
+    return None
+
+
+def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[float, float]:
+    """Where returns can leave, an index of ``PATHS``, and whether the packer is closed (x: 0 open, 1 closed)."""
+    left = port < SHUT_AT
+    right = starboard < SHUT_AT
+    aside = 4.0 if left and right else (2.0 if left else (3.0 if right else 0.0))
+    return (aside if aside > 0.5 else (1.0 if flow < SHUT_AT else 0.0)), closed
+
+
+def apart(a: float, b: float) -> float:
+    """Angle between two directions, 0 to half a turn (rad)."""
+    difference = abs(a - b)
+    once = difference - 2.0 * HALF_TURN if difference > 2.0 * HALF_TURN else difference
+    return 2.0 * HALF_TURN - once if once > HALF_TURN else once
+
+
+def carried(wind_from: float, heading: float, port: float, starboard: float) -> float:
+    """Whether what goes overboard is blown away from the rig (1) or back over it (2); 0 with both sides shut.
+
+    The port side looks a quarter turn left of the heading; a side from which the wind comes is upwind.
+    """
+    to_port = apart(wind_from, heading - QUARTER + 2.0 * HALF_TURN)
+    to_starboard = apart(wind_from, heading + QUARTER)
+    bad = (port < SHUT_AT and to_port < QUARTER) or (starboard < SHUT_AT and to_starboard < QUARTER)
+    return 2.0 if bad else (1.0 if port < SHUT_AT or starboard < SHUT_AT else 0.0)
+
+
+def orders(side: float, port: float, starboard: float) -> tuple[float, float, float]:
+    """What the divert button asks for: port open, starboard open, and packer and flow line shut.
+
+    The last follow only once the chosen side stands open.
+    """
+    right = side > 0.5
+    way = starboard if right else port
+    return (0.0 if right else 1.0), (1.0 if right else 0.0), (1.0 if way < OPEN_AT else 0.0)
+
+
+def obeys(
+    valve: float,
+    flag: float,
+    way: float,
+    air: float,
+    solenoids: float,
+    air_needed: float,
+    stuck: float,
+    dead: float,
+) -> float:
+    """A surface valve, moved to ``way`` when asked, unless air, voltage, valve or solenoid fail."""
+    works = air >= air_needed and solenoids > 0.5 and stuck + dead <= 0.0
+    return way if flag > 0.5 and works else valve
+
+
+def wants(wanted: float, flag: float, way: float) -> float:
+    """What was last asked of a function."""
+    return way if flag > 0.5 else wanted
+
+
+def not_done(closed: float) -> float:
+    """1 while the divert button has more to ask for."""
+    return 0.0 if closed > 0.5 else 1.0
+
+
+def stage(order: float, port: float, starboard: float, closed: float, packer_valve: float) -> float:
+    """How far diverting has come, an index of ``STAGES``."""
+    aside = min(port, starboard) < OPEN_AT
+    closing = packer_valve > 1.5
+    return 1.0 if order > 0.5 else ((3.0 if closed > 0.5 and aside else 2.0) if closing else 0.0)

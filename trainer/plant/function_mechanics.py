@@ -1,0 +1,146 @@
+"""Joins each function's piston to what it works: the laws of ``trainer.plant.mechanics`` by kind, and the ram locks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.hydraulics.network import Network
+from trainer.plant import mechanics
+from trainer.plant.base import PSI, state_reading
+from trainer.plant.function_laws import joint_at, net_closing
+from trainer.plant.functions import RAMS, YES, Function
+
+RAM_CONTACT = 150.0 * PSI
+ANNULAR_CONTACT = 200.0 * PSI
+PACKING = 250.0 * PSI
+WELL_HELPS = 0.05
+GRIP = 0.62
+
+
+@dataclass(frozen=True)
+class Bench:
+    """What the mechanics need of the rest: pressure outside (Pa), length from tool joint to tool joint (m)."""
+
+    outside: float
+    joint: float
+
+
+def locked_by(functions: Sequence[Function]) -> dict[str, str]:
+    """For each ram that has a lock, the function that works it."""
+    found = {}
+    for lock in functions:
+        for ram in lock.locks:
+            found[ram] = lock.id
+    return found
+
+
+def build_mechanics(net: Network, function: Function, bench: Bench, locks: dict[str, str]) -> None:
+    """Add force balance, end of stroke and seal of one function."""
+    i, gate = function.id, f"{function.id}.attend"
+    state_reading(net, f"{i}.sealing", YES, f"{function.name} holds the well.", ())
+    if function.kind in RAMS:
+        _ram(net, function, bench, locks.get(i, ""))
+    elif function.kind in ("annular", "diverter_packer"):
+        _annular(net, function, bench)
+    elif function.kind == "failsafe_valve":
+        net.block(
+            mechanics.sprung,
+            [bench.outside, function.ratio, function.spring, function.fault("spring_broken")],
+            [f"{i}.against"],
+            gate=gate,
+        )
+    elif function.kind == "connector":
+        net.block(mechanics.latch_limit, [function.fault("not_home"), f"{i}.x"], [f"{i}.limit"], gate=gate)
+    elif function.kind == "lock":
+        room = net.var(f"{i}.room", 0.0)
+        net.block(none_yet, [], [room], gate=gate)
+        for ram in function.locks:
+            net.block(mechanics.or_closed, [room, f"{ram}.x"], [room], gate=gate)
+        net.block(mechanics.behind_closed, [room, function.fault("slips"), f"{i}.x"], [f"{i}.limit"], gate=gate)
+    if function.isolates:
+        net.block(open_while, [f"{i}.x"], [f"{function.isolates}.isolation"], gate=gate)
+
+
+def _closing(net: Network, function: Function) -> str:
+    i = function.id
+    closing = net.var(f"{i}.closing", 0.0)
+    inputs: list[str | float] = [f"{i}.close.p", f"{i}.open.p", function.ratio, f"{i}.against"]
+    net.block(net_closing, inputs, [closing], gate=f"{i}.attend")
+    return closing
+
+
+def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
+    i, gate = function.id, f"{function.id}.attend"
+    shears = function.kind == "shear_ram"
+    cut = net.var(f"{i}.cut", 0.0)
+    joint = net.var(f"{i}.joint", 0.0)
+    closing = _closing(net, function)
+    locked: str | float = 0.0
+    if lock:
+        locked = f"{i}.locked"
+        state_reading(net, locked, YES, f"{function.name} is locked: it cannot open.", ())
+        net.block(mechanics.engaged, [locked, f"{lock}.x", f"{i}.x"], [locked], gate=gate)
+        net.block(same, [locked], [f"{i}.held"], gate=gate)
+    place: list[str | float] = ["floor.tool_joint", "bore.pipe", function.below, bench.joint]
+    net.block(joint_at, place, [joint], gate=gate)
+    blunt = function.fault("blunt")
+    need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0)
+    if shears:
+        net.block(blunted, [function.shear_pressure, blunt], [need], gate=gate)
+    net.block(
+        mechanics.ram,
+        ["well.stack_pressure", bench.outside, function.ratio, 1.0 / function.closing_ratio,
+         1.0 / function.opening_ratio, f"{i}.x", "bore.pipe", joint, closing, need if shears else 0.0,
+         function.collar_factor, cut, f"{i}.sealing"],
+        [f"{i}.against", f"{i}.limit", cut],
+        gate=gate,
+    )  # fmt: skip
+    leaks = net.var(f"{i}.leaks", 0.0)
+    net.block(
+        mechanics.ram_seals,
+        [f"{i}.x", "bore.pipe", joint, cut, 1.0 if shears else 0.0, 1.0 if function.seals else 0.0, closing, locked,
+         RAM_CONTACT, function.fault("seal_worn")],
+        [f"{i}.sealing", leaks],
+        gate=gate,
+    )  # fmt: skip
+
+
+def _annular(net: Network, function: Function, bench: Bench) -> None:
+    i, gate = function.id, f"{function.id}.attend"
+    closing = _closing(net, function)
+    leaks = net.var(f"{i}.leaks", 0.0)
+    # A diverter is never shut in: the well reaches it at no more than the pressure of its overboard lines.
+    well: str | float = "well.stack_pressure" if function.kind == "annular" else bench.outside
+    net.block(
+        mechanics.annular,
+        [well, bench.outside, function.ratio, PACKING, WELL_HELPS, f"{i}.x", "bore.pipe", GRIP],
+        [f"{i}.against", f"{i}.limit"],
+        gate=gate,
+    )
+    net.block(
+        mechanics.annular_seals,
+        [f"{i}.x", f"{i}.limit", closing, well, bench.outside, ANNULAR_CONTACT, function.fault("seal_worn")],
+        [f"{i}.sealing", leaks],
+        gate=gate,
+    )
+
+
+def blunted(shear: float, blunt: float) -> float:
+    """Pressure that cuts pipe with blades that are ``blunt`` (0 to 1)."""
+    return shear * (1.0 + 0.5 * blunt)
+
+
+def none_yet() -> float:
+    """Nothing closed so far."""
+    return 0.0
+
+
+def open_while(x: float) -> float:
+    """An isolation valve that its function closes: 1 open, 0 shut."""
+    return 1.0 if x < 0.5 else 0.0
+
+
+def same(value: float) -> float:
+    """The value itself."""
+    return value
