@@ -178,7 +178,6 @@ def test_bad_action_file_gives_one_clear_error(lines: list[str], said: str, tmp_
         (("signals", "--plant", "nowhere"), "quillback"),
         (("serve", "--port", "0", "--records", "nonsense://x"), "kept in SQLite or PostgreSQL, not in 'nonsense'"),
         (("report", "x.json"), "not in this version"),
-        (("sizing",), "not in this version"),
         (("ensemble", DRILL), "not in this version"),
     ],
 )

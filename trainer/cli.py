@@ -246,9 +246,23 @@ def report(
 
 
 @app.command()
-def sizing(plant: PlantOption = None, as_json: AsJson = False) -> None:
-    """Print the planning sheet (not in this version)."""
-    _not_yet("trainer sizing")
+def sizing(
+    plant: PlantOption = None,
+    rules: Annotated[str | None, typer.Option(help="Rule set; see assets/rules.")] = None,
+    output: Annotated[Path | None, typer.Option("--output", "-o", help="Write it: OUT.pdf or OUT.html.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Print the planning sheet: usable fluid, demand, recharge, response, battery, and what the rules say."""
+    from trainer.planning import sheet_out
+
+    sheet = sheet_out.make(plant, rules)
+    if as_json:
+        _print_json(sheet.as_json())
+    elif output is None:
+        _say("\n".join(sheet_out.lines(sheet)))
+    if output is not None:
+        told = sheet_out.write(sheet, output)
+        typer.echo(told, err=as_json)
 
 
 @app.command()
@@ -261,11 +275,12 @@ def _input_errors() -> tuple[type[Exception], ...]:
     """The errors that mean wrong input. Only imported once something was raised."""
     from trainer.drills.schema import DrillError
     from trainer.headless import OutputError
+    from trainer.planning.errors import PlanningError
     from trainer.session.actions import ActionFileError
     from trainer.session.signing import SigningError
     from trainer.simulator import ChoiceError, PlantError
 
-    return (InputError, ChoiceError, ActionFileError, DrillError, OutputError, PlantError, SigningError)
+    return (InputError, ChoiceError, ActionFileError, DrillError, OutputError, PlanningError, PlantError, SigningError)
 
 
 def main() -> None:

@@ -26,7 +26,7 @@ _PLAIN = str.maketrans(
 )
 
 
-class _Sheet(FPDF):
+class Paper(FPDF):
     """A4 with the page's number and whose report it is at the foot."""
 
     def __init__(self, foot: str) -> None:
@@ -90,7 +90,7 @@ class _Sheet(FPDF):
 def pdf(report: Report) -> bytes:
     """The report as a PDF document; the same report gives the same bytes."""
     facts = dict(report.facts)
-    sheet = _Sheet(f"{report.title}, {facts.get('Person', '')}, {facts.get('Date', '')}".strip(", "))
+    sheet = Paper(f"{report.title}, {facts.get('Person', '')}, {facts.get('Date', '')}".strip(", "))
     sheet.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
     sheet.set_title(sheet.plain(f"{report.title}: score report"))
     sheet.add_page()

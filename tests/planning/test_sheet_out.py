@@ -1,0 +1,55 @@
+"""The planning sheet on the terminal, as a page and on paper."""
+
+from __future__ import annotations
+
+import json
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from trainer.cli import app
+from trainer.planning import sheet_out
+from trainer.planning.errors import PlanningError
+
+
+def test_json_has_the_published_form() -> None:
+    done = CliRunner().invoke(app, ["sizing", "--plant", "sandpiper", "--json"])
+    assert done.exit_code == 0
+    document = json.loads(done.stdout)
+    assert set(document) == {"plant", "rule_set", "rows", "verdicts"}
+    assert document["plant"] == "sandpiper"
+    assert document["rule_set"] == "surface"
+
+
+def test_lines_tell_figures_and_verdicts() -> None:
+    told = sheet_out.lines(sheet_out.make("quillback", None))
+    assert any("Close Upper annular" in line and "44.0 gal" in line for line in told)
+    assert any(line.startswith("NOT MET") for line in told)
+    assert any(line.startswith("met") for line in told)
+
+
+def test_an_unknown_rule_set_is_one_sentence() -> None:
+    with pytest.raises(PlanningError, match="known rule sets are subsea, surface"):
+        sheet_out.make(None, "moon")
+
+
+def test_paper_and_page(tmp_path: Path) -> None:
+    sheet = sheet_out.make(None, None)
+    assert "rules met" in sheet_out.write(sheet, tmp_path / "sheet.pdf")
+    assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
+    sheet_out.write(sheet, tmp_path / "sheet.html")
+    seen: list[str] = []
+    parser = HTMLParser()
+    parser.handle_data = seen.append  # type: ignore[method-assign]
+    parser.feed((tmp_path / "sheet.html").read_text("utf-8"))
+    assert "Close Upper annular" in seen
+    assert sheet_out.pdf(sheet) == (tmp_path / "sheet.pdf").read_bytes()
+
+
+def test_only_two_endings(tmp_path: Path) -> None:
+    with pytest.raises(PlanningError, match=r"ends in \.pdf or \.html"):
+        sheet_out.write(sheet_out.make(None, None), tmp_path / "sheet.txt")
+    with pytest.raises(PlanningError, match="cannot be written"):
+        sheet_out.write(sheet_out.make(None, None), tmp_path / "none" / "sheet.pdf")
