@@ -109,7 +109,8 @@ def catalogue(plant: str | None = None) -> dict[str, Any]:
 def _vocabulary(drill: Drill) -> Vocabulary:
     return Vocabulary(
         tuple(statement.id for statement in drill.statement),
-        {reading.id: reading.tag for reading in drill.reading},
+        {reading.id: reading.tag for reading in drill.reading if reading.tag},
+        {reading.id: reading.unit for reading in drill.reading if reading.unit},
     )
 
 

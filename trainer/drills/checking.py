@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
+from trainer import units
 from trainer.drills import dimensions
 from trainer.drills.criteria_schema import (
+    Answer,
     Assess,
     Common,
     Confirm,
@@ -127,6 +129,7 @@ class Work:
             frozenset(m.id for m in drill.milestone),
             frozenset(s.id for s in drill.statement),
             frozenset(r.id for r in drill.reading),
+            answers=frozenset(c.id for c in drill.criterion if isinstance(c, Answer)),
         )
 
     def table(self, path: str) -> Table:
@@ -149,14 +152,7 @@ class Work:
                 found[spec.id] = low.dimension
                 table.quantity("step", spec.step, low.dimension)
             items.append(Item(spec, table.ready))
-        self.known = Known(
-            self.known.catalogue,
-            self.known.milestones,
-            self.known.statements,
-            self.known.readings,
-            found,
-            choices,
-        )
+        self.known = replace(self.known, vary=found, choices=choices)
         return items
 
     def unique(self) -> None:
@@ -177,8 +173,13 @@ class Work:
         if not any(c.required and not isinstance(c, Assess) for c in drill.criterion):
             self.table("criterion").problem("", "none is required; mark what a pass cannot do without.")
         for n, spec in enumerate(drill.reading, 1):
-            signals = self.known.catalogue.signals
-            self.table(f"reading[{n}]").one_of("tag", spec.tag, signals, "reading of the plant")
+            table = self.table(f"reading[{n}]")
+            if spec.tag:
+                table.one_of("tag", spec.tag, self.known.catalogue.signals, "reading of the plant")
+            if bool(spec.tag) == bool(spec.unit):
+                table.problem("", "give the tag it is read from, or the unit of what no instrument shows.")
+            elif spec.unit is not None and spec.unit not in units.UNITS:
+                table.problem("unit", f"{spec.unit!r} is not known; {nearest(spec.unit, units.UNITS)}")
 
     def event(self, n: int, spec: Event) -> Item[Event]:
         table = self.table(f"event[{n}]")
@@ -216,6 +217,8 @@ class Work:
                     table.one_of("statement", name, self.known.statements, "statement")
             case Reading():
                 self.reading(table, spec)
+            case Answer():
+                self.answer(table, spec)
             case Confirm():
                 self.confirm(table, spec)
             case Economy():
@@ -223,10 +226,19 @@ class Work:
         return Item(spec, table.ready)
 
     def reading(self, table: Table, spec: Reading) -> None:
-        tags = {r.id: r.tag for r in self.drill.reading}
-        table.one_of("reading", spec.reading, tags, "[[reading]]")
-        signal = self.known.catalogue.signals.get(tags.get(spec.reading, ""))
+        named = {r.id: r for r in self.drill.reading}
+        table.one_of("reading", spec.reading, named, "[[reading]]")
+        if spec.reading not in named:
+            return
+        given = named[spec.reading]
+        signal = self.known.catalogue.signals.get(given.tag)
         if signal is None:
+            if given.unit in units.UNITS and spec.against is None:
+                table.problem("against", "missing; no instrument shows it, so say what it is compared with.")
+            elif given.unit in units.UNITS:
+                dimension = dimensions.of_unit(given.unit)
+                table.quantity("tolerance", spec.tolerance, dimension)
+                table.quantity("against", spec.against, dimension)
             return
         if signal.unit == "state":
             table.problem("reading", f"{signal.tag} is a state; ask for it with kind 'confirm' or 'say'.")
@@ -234,6 +246,16 @@ class Work:
         dimension = dimensions.of_unit(signal.unit)
         table.quantity("tolerance", spec.tolerance, dimension)
         table.quantity("against", spec.against or signal.tag, dimension)
+
+    def answer(self, table: Table, spec: Answer) -> None:
+        choices = self.known.choices.get(spec.question.removeprefix("vary."))
+        if choices is None or not spec.question.startswith("vary."):
+            asked = [f"vary.{name}" for name in self.known.choices]
+            table.problem("question", f"no [[vary]] with one_of is called so; {nearest(spec.question, asked)}")
+        elif len(choices) != len(spec.answers):
+            table.problem("answers", f"{len(spec.answers)} answers to {len(choices)} questions; give one for each.")
+        for name in spec.answers:
+            table.one_of("answers", name, self.known.statements, "statement")
 
     def economy(self, table: Table, spec: Economy) -> None:
         measure = table.quantity("measure", spec.measure)
@@ -243,7 +265,8 @@ class Work:
 
     def confirm(self, table: Table, spec: Confirm) -> None:
         for name in spec.of:
-            table.one_of("of", name, self.known.readings | set(self.known.catalogue.signals), "reading")
+            shown = {r.id for r in self.drill.reading if r.tag}
+            table.one_of("of", name, shown | set(self.known.catalogue.signals), "reading of an instrument")
         if spec.at_least is not None and spec.at_least > len(spec.of):
             table.problem("at_least", f"{spec.at_least} are asked of {len(spec.of)}; ask for fewer.")
 

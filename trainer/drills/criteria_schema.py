@@ -129,6 +129,20 @@ class Say(Common):
     """Statements that lose the points when they are made: the wrong answers."""
 
 
+class Answer(Common):
+    """A question that the seed picks is answered by a statement; the first one said counts."""
+
+    kind: Literal["answer"]
+    question: str
+    """vary.<id> of a variation with one_of: the questions, put to the trainee as {vary.<id>}."""
+    answers: list[Id] = Field(min_length=2, max_length=50)
+    """The right statement for each of them, in the same order."""
+    after: Id | None = None
+    """Milestone at which the question is put."""
+    within: Seconds | None = None
+    """Time allowed from then on."""
+
+
 class Confirm(Common):
     """The trainee shows that the instruments were looked at, by entering what they show."""
 
@@ -175,6 +189,6 @@ class Assess(Common):
 
 
 Criterion = Annotated[
-    Reach | Order | Limit | Final | Reading | Say | Confirm | Economy | Diagnose | Assess,
+    Reach | Order | Limit | Final | Reading | Say | Answer | Confirm | Economy | Diagnose | Assess,
     Field(discriminator="kind"),
 ]

@@ -53,6 +53,7 @@ class Known:
     readings: frozenset[str] = frozenset()
     vary: Mapping[str, Dimension] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
+    answers: frozenset[str] = frozenset()
 
 
 @dataclass(slots=True)
@@ -69,6 +70,9 @@ class Scope:
     said: dict[str, float] = field(default_factory=dict)
     noted: dict[str, float] = field(default_factory=dict)
     pushed: dict[str, float] = field(default_factory=dict)
+    by: dict[str, str] = field(default_factory=dict)
+    """Station of the last accepted command on each target."""
+    answered: dict[str, float] = field(default_factory=dict)
     vary: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -90,6 +94,7 @@ _IDS = {
     "at": "milestones",
     "said": "statements",
     "noted": "readings",
+    "answered": "answers",
 }
 
 
@@ -176,10 +181,12 @@ class _Checker:
         name = _id_of(node.arguments[0])
         if name is None:
             raise ExpressionError(f"{node.name} takes an id, such as {node.name}(shut_in).")
-        if node.name == "pushed":
+        if node.name in ("pushed", "by"):
             targets = {target for _, target in self.known.catalogue.operables}
             if name not in targets:
                 raise ExpressionError(f"the plant has nothing to operate called {name!r}; {nearest(name, targets)}")
+            if node.name == "by":
+                self.station(name, _id_of(node.arguments[1]))
             return _TRUTH
         room = _IDS[node.name]
         known: frozenset[str] = getattr(self.known, room)
@@ -190,6 +197,12 @@ class _Checker:
         if node.name == "at":
             return self.quantity(node.arguments[1], "at")
         return _TRUTH
+
+    def station(self, target: str, given: str | None) -> None:
+        places = {place for key, o in self.known.catalogue.operables.items() if key[1] == target for place in o.station}
+        if given not in places:
+            names = ", ".join(repr(place) for place in sorted(places))
+            raise ExpressionError(f"{target} is operated from {names}, not from {given!r}; name one of these stations.")
 
     def arithmetic(self, node: Arithmetic) -> _Kind:
         left = self.quantity(node.left, node.sign)

@@ -29,6 +29,8 @@ FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
     "said": (1, 1),
     "noted": (1, 1),
     "pushed": (1, 1),
+    "by": (2, 2),
+    "answered": (1, 1),
 }
 """Functions with the least and most arguments they take."""
 

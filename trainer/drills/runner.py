@@ -215,23 +215,25 @@ class Runner:
             scope.noted.setdefault(target, t)
         elif do != "name":
             scope.pushed.setdefault(target, t)
+            scope.by[target] = command.from_
             return
         for judge in self.judges:
             judge.hear(t, do, target, value)
 
     def _heard(self, command: Command) -> float | None:
         """A reading as SI; None when it cannot be understood as that quantity."""
-        tags = {r.id: r.tag for r in self.drill.reading}
-        signal = self.prepared.catalogue.signals.get(tags.get(command.target, command.target))
+        named = next((r for r in self.drill.reading if r.id == command.target), None)
+        signal = self.prepared.catalogue.signals.get(named.tag if named else command.target)
         value = command.value
-        if signal is None or value is None:
+        unit = signal.unit if signal is not None else named.unit if named else None
+        if unit is None or value is None:
             return None
-        if signal.unit == "state":
+        if signal is not None and unit == "state":
             if isinstance(value, str):
                 return float(signal.states.index(value)) if value in signal.states else None
             return float(value)
         try:
-            return units.edge_value(value, signal.unit)
+            return units.edge_value(value, unit)
         except ValueError:
             return None
 
@@ -296,6 +298,8 @@ class Runner:
             "said": dict(scope.said),
             "noted": dict(scope.noted),
             "pushed": dict(scope.pushed),
+            "by": dict(scope.by),
+            "answered": dict(scope.answered),
             "onsets": onsets,
             "end": None if self._end is None else self._end.onset,
             "seen": {key: dict(values) for key, values in self.desk.seen.items()},
@@ -308,8 +312,8 @@ class Runner:
     def load(self, state: dict[str, Any]) -> None:
         """Take back what ``state()`` gave; the machine must be attached (``begin`` or ``attach``)."""
         scope = self.scope
-        for name in ("reached", "kept", "said", "noted", "pushed"):
-            room: dict[str, float] = getattr(scope, name)
+        for name in ("reached", "kept", "said", "noted", "pushed", "by", "answered"):
+            room: dict[str, Any] = getattr(scope, name)
             room.clear()
             room.update(state[name])
         self._last = scope.t = state["t"]

@@ -97,11 +97,14 @@ class Statement(Strict):
 
 
 class NamedReading(Strict):
-    """A reading the trainee is asked to enter."""
+    """A reading the trainee is asked to enter: what an instrument shows, or something measured or reckoned."""
 
     id: Id
     title: Line
-    tag: str
+    tag: str = ""
+    """The signal it is read from; absent for what no instrument shows, such as a time by the stop-watch."""
+    unit: str | None = None
+    """Unit in which it is entered; only without a tag, whose own unit counts otherwise."""
 
 
 class Critical(Strict):
@@ -213,7 +216,7 @@ def read_drill(text: str, name: str = "drill") -> Drill:
         raise DrillError(name, _problems(error)) from None
 
 
-_KINDS = re.compile(r"^(reach|order|limit|final|reading|say|confirm|economy|diagnose|assess)$")
+_KINDS = re.compile(r"^(reach|order|limit|final|reading|say|answer|confirm|economy|diagnose|assess)$")
 
 
 def key_path(location: tuple[int | str, ...]) -> str:

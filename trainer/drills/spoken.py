@@ -19,7 +19,7 @@ from trainer.drills.criteria import (
     graded,
     window,
 )
-from trainer.drills.criteria_schema import Common, Confirm, Diagnose, Economy, Reading, Say
+from trainer.drills.criteria_schema import Answer, Common, Confirm, Diagnose, Economy, Reading, Say
 from trainer.drills.dimensions import sample_unit
 from trainer.drills.sheet import clock
 
@@ -32,7 +32,9 @@ class ReadingJudge(Judge[Reading]):
 
     def __init__(self, item: Item[Common], desk: Desk) -> None:
         super().__init__(item, desk)
-        self.tag = next(r.tag for r in desk.prepared.drill.reading if r.id == self.spec.reading)
+        named = next(r for r in desk.prepared.drill.reading if r.id == self.spec.reading)
+        self.tag = named.tag
+        self.unit = named.unit or desk.prepared.catalogue.signals[named.tag].unit
         self.true = desk.binder.quantity(self.ready["against"])
         self.tolerance = desk.binder.quantity(self.ready["tolerance"])
         self.entries = 0
@@ -56,8 +58,10 @@ class ReadingJudge(Judge[Reading]):
                 said = f"Entered at {clock(self.early)}, before {self.desk.title(spec.after)}: too early."
             return Verdict(0.0, self.early, f"{said} Expected within {spec.tolerance} of the true value.")
         t, given, true, tolerance = self.last
-        unit = self.desk.prepared.catalogue.signals[self.tag].unit
-        said = f"{units.show(given, unit)} entered at {clock(t)}; it was {units.show(true, unit)}"
+        if true != true:  # NaN: what it is to be compared with has not come about
+            early = f"{units.show(given, self.unit)} entered at {clock(t)}, before it could be measured."
+            return Verdict(0.0, t, early)
+        said = f"{units.show(given, self.unit)} entered at {clock(t)}; it was {units.show(true, self.unit)}"
         if self.entries > spec.attempts:
             return Verdict(0.0, t, f"{said}. It took {self.entries} entries, {spec.attempts} are allowed.")
         good = abs(given - true) <= tolerance
@@ -121,6 +125,45 @@ class SayJudge(Judge[Say]):
 
     def recall(self, memory: Any) -> None:
         self.good, self.false, self.wrong, self.early = memory
+
+
+class AnswerJudge(Judge[Answer]):
+    """Waits for the first statement after a question that the seed picked."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        drill, picked = desk.prepared.drill, self.spec.question.removeprefix("vary.")
+        self.right = self.spec.answers[int(desk.scope.vary[picked])]
+        self.texts = {s.id: s.text for s in drill.statement}
+        # A report that another criterion waits for is no answer to a question.
+        self.reports = {c.statement for c in drill.criterion if isinstance(c, Say)}
+        self.given: list[Any] | None = None  # time, statement
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        if do != "say" or self.given is not None or target in self.reports:
+            return
+        if self.desk.since(self.spec.after) is not None:
+            self.given = [t, target]
+            self.desk.scope.answered[self.spec.id] = t
+
+    def judge(self, end: float) -> Verdict:
+        spec, right = self.spec, self.texts[self.right]
+        start = self.desk.since(spec.after)
+        if self.given is None or start is None:
+            return Verdict(0.0, None, f"Not answered by {clock(end)}. Right was: '{right}'")
+        t, target = self.given
+        if target != self.right:
+            return Verdict(0.0, t, f"Answered at {clock(t)}: '{self.texts[target]}' Right was: '{right}'")
+        if spec.within is not None and t - start > spec.within:
+            late = f"Right, but {clock(t - start)} after the question; expected within {clock(spec.within)}."
+            return Verdict(0.0, t, late)
+        return Verdict(1.0, t, f"Answered rightly at {clock(t)}: '{right}'")
+
+    def memory(self) -> Any:
+        return self.given
+
+    def recall(self, memory: Any) -> None:
+        self.given = memory
 
 
 class ConfirmJudge(Judge[Confirm]):
@@ -220,16 +263,23 @@ class EconomyJudge(Judge[Economy]):
         self.first, self.last = memory
 
 
+def picked_fault(name: str, desk: Desk) -> str:
+    """A fault id, or the one the seed picked for vary.<id>."""
+    if not name.startswith("vary."):
+        return name
+    choices = next(v.one_of or [] for v in desk.prepared.drill.vary if v.id == name[5:])
+    return choices[int(desk.scope.vary[name[5:]])]
+
+
 class DiagnoseJudge(Judge[Diagnose]):
     """Waits for the fault to be named; ``fault`` is the one the seed picked."""
 
     def __init__(self, item: Item[Common], desk: Desk) -> None:
         super().__init__(item, desk)
-        name = self.spec.fault
-        if name.startswith("vary."):
-            choices = next(v.one_of or [] for v in desk.prepared.drill.vary if v.id == name[5:])
-            name = choices[int(desk.scope.vary[name[5:]])]
-        self.fault = name
+        self.fault = picked_fault(self.spec.fault, desk)
+        # What is right elsewhere in the drill is no wrong guess here.
+        asked = [c for c in desk.prepared.drill.criterion if isinstance(c, Diagnose)]
+        self.others = {picked_fault(c.fault, desk) for c in asked if c.id != self.spec.id}
         self.good: float | None = None
         self.wrong: list[str] = []
 
@@ -238,7 +288,7 @@ class DiagnoseJudge(Judge[Diagnose]):
             return
         if target == self.fault:
             self.good = t
-        elif target not in self.wrong:
+        elif target not in self.wrong and target not in self.others:
             self.wrong.append(target)
 
     def judge(self, end: float) -> Verdict:
@@ -271,6 +321,7 @@ _JUDGES: dict[str, type[Judge[Any]]] = {
     "assess": AssessJudge,
     "reading": ReadingJudge,
     "say": SayJudge,
+    "answer": AnswerJudge,
     "confirm": ConfirmJudge,
     "economy": EconomyJudge,
     "diagnose": DiagnoseJudge,

@@ -51,10 +51,14 @@ class Command(BaseModel):
 
 @dataclass(frozen=True)
 class Vocabulary:
-    """What can be said in a drill: its statements (None: anything) and its named readings with their tags."""
+    """What can be said in a drill: its statements (None: anything) and its named readings.
+
+    A named reading has the tag it is read from, or, when no instrument shows it, a unit of its own.
+    """
 
     statements: tuple[str, ...] | None = None
     readings: Mapping[str, str] = field(default_factory=dict)
+    units: Mapping[str, str] = field(default_factory=dict)
 
 
 FREE = Vocabulary()
@@ -151,15 +155,16 @@ def _fit_reading(command: Command, machine: Machine, words: Vocabulary) -> Comma
     if command.value is None:
         return f"read {command.target} needs the value that was read"
     signal = machine.signals.get(words.readings.get(command.target, command.target))
-    if signal is None:
-        hint = nearest(command.target, [*words.readings, *machine.signals])
+    unit = words.units.get(command.target) if signal is None else signal.unit
+    if unit is None:
+        hint = nearest(command.target, [*words.readings, *words.units, *machine.signals])
         return f"there is no reading called {command.target!r}{hint}"
     if not isinstance(command.value, str):
         return command
-    if command.value in signal.states:
+    if signal is not None and command.value in signal.states:
         return command.model_copy(update={"value": float(signal.states.index(command.value))})
     try:
-        value = units.to_unit(units.edge_value(command.value, signal.unit), signal.unit)
+        value = units.to_unit(units.edge_value(command.value, unit), unit)
     except ValueError as error:
         return f"read {command.target}: {error}"
     return command.model_copy(update={"value": value})
