@@ -20,6 +20,7 @@ class Order:
     target: str
     value: Any = None
     from_: str = "unit"
+    may_be_refused: bool = False
 
 
 Exercise = tuple[Order, ...]
@@ -30,19 +31,20 @@ def pumps(machine: Machine) -> list[str]:
     return [tag.removesuffix(".suction") for tag in machine.signals if tag.endswith(".suction")]
 
 
-def draw_down(machine: Machine, pump: str = "", until: float = 15.0) -> Exercise:
+def draw_down(machine: Machine, pump: str = "", until: float = 30.0) -> Exercise:
     """The banks bled for a while with every pump off but ``pump`` (or all of them in automatic), then recharged."""
     off = [Order(0.0, "set", f"{p}.mode", "off") for p in pumps(machine) if pump and p != pump]
     bleed = [Order(1.0, "set", f"{bank}.bleed", "open") for bank in MAIN_BANKS]
     return (*off, *bleed, *(Order(until, "set", f"{bank}.bleed", "shut") for bank in MAIN_BANKS))
 
 
-def stroke(machine: Machine, function: str) -> Exercise:
-    """The function worked there and back from the driller's panel."""
+def stroke(machine: Machine, function: str, first: Exercise = (), at: float = 1.0) -> Exercise:
+    """The function worked there and back from the driller's panel, after what comes ``first``."""
     there, back = ("open", "close") if machine.read(f"{function}.valve") > 1.5 else ("close", "open")
     return (
-        Order(0.5, "push", "driller.enable", None, "driller"),
-        Order(1.0, "set", function, there, "driller"),
+        *first,
+        Order(at - 0.5, "push", "driller.enable", None, "driller"),
+        Order(at, "set", function, there, "driller"),
         Order(36.5, "push", "driller.enable", None, "driller"),
         Order(37.0, "set", function, back, "driller"),
         Order(76.0, "push", "driller.lamp_test", None, "driller"),
@@ -64,6 +66,28 @@ def by_filter(machine: Machine, name: str) -> Exercise:
     return (*swap, *draw_down(machine))
 
 
+def by_function(machine: Machine, fault: Fault) -> Exercise:
+    """A function worked in the way that this fault of it asks for."""
+    part, kind = fault.component, fault.kind
+    if kind.endswith("_blue"):
+        return stroke(machine, part, (BLUE,))
+    if part == "diverter_packer":
+        return stroke(machine, part, (Order(0.0, "set", "port_overboard", "open"),), 12.0)
+    if kind == "spring_broken":
+        # Opened, left to its spring, and opened again: only a valve that had closed takes fluid a second time.
+        return tuple(Order(t, "set", part, way) for t, way in ((1.0, "open"), (15.0, "block"), (30.0, "open")))
+    if part == "blind_shear_ram" and kind == "seal_worn":
+        kill = tuple(Order(0.0, "set", f"upper_{side}_kill", "open") for side in ("inner", "outer"))
+        return (*kill, *(o for o in stroke(machine, part, (HARD,), 30.0) if o.t < 32.0))
+    if part == "blind_shear_ram" and kind == "blunt":
+        return stroke(machine, part, (HARD,), 30.0)
+    if kind == "slips":
+        return stroke(machine, part, (Order(0.0, "set", "upper_pipe_ram", "close"),), 20.0)
+    return stroke(machine, part)
+
+
+BLUE = Order(0.0, "set", "pod_selector", "blue", "driller")
+HARD = Order(0.0, "raise", "manifold_regulator", 12.0, "driller")
 MIX = (Order(1.0, "set", "mixing.mode", "manual"), Order(0.0, "set", "glycol_pump.rate", 100))
 DRAIN = (Order(1.0, "set", "tank.drain", "open"),)
 ON_BATTERY = (Order(1.0, "set", "power.charger", "off"),)
@@ -84,6 +108,14 @@ SPECIAL: dict[str, Exercise] = {
     "pod_blue.supply_leak": (Order(1.0, "set", "pod_selector", "blue", "driller"),),
     "boxes.frozen": adjust("manifold_regulator"),
     "boxes.filter_blocked": adjust("manifold_regulator"),
+    "pod_blue.filter_blocked": (BLUE, Order(5.0, "set", "middle_pipe_ram", "close")),
+    "pod_yellow.filter_blocked": (Order(5.0, "set", "middle_pipe_ram", "close"),),
+    "diverter.interlock_defeated": (Order(1.0, "set", "diverter_packer", "close", may_be_refused=True),),
+    "eds.stalls": (
+        Order(1.0, "push", "driller.enable", None, "driller"),
+        Order(1.5, "push", "eds.arm", None, "driller"),
+        Order(2.0, "push", "eds.start", None, "driller"),
+    ),
     "floor.choke_plugged": (*SHUT_IN, *OPEN_CHOKE),
     "floor.choke_washed_out": (*SHUT_IN, Order(46.0, "set", "floor.mud_pumps", 20, "floor")),
     "well.casing_gauge_drift": SHUT_IN,
@@ -104,7 +136,9 @@ def exercise(machine: Machine, fault: Fault) -> Exercise:
     elif part in pumps(machine):
         found = draw_down(machine, part)
     elif f"{part}.lamp_open" in machine.signals:
-        found = stroke(machine, part)
+        found = by_function(machine, fault)
+    elif part == "pod_blue" and fault.kind.endswith("_creeps"):
+        found = (BLUE,)
     elif f"{part}.authority" in machine.signals and fault.kind != "drift":
         found = adjust(part)
     elif part == "stack_bottles":

@@ -22,16 +22,18 @@ def declare_bore(net: Network) -> None:
 
     ``bore.area`` (0 to 1) is the opening left in the annulus, ``bore.leak`` m3/(s sqrt(Pa)) what passes an imperfect
     seal, ``bore.choke_path`` and ``bore.kill_path`` 1 with the valves of a line open, ``bore.sheared`` 1 once cut,
-    ``bore.disconnected`` 1 once the riser has parted from the stack (the lines have then parted too, and what stood on
-    the riser package no longer closes anything), ``bore.wellhead_open`` 1 once the stack is off the wellhead.
+    ``bore.parted`` 1 once the riser connector has let go (the lines have then parted too, and what stood on the riser
+    package no longer closes anything), ``bore.wellhead_open`` 1 once the stack is off the wellhead, and
+    ``bore.disconnected`` 1 after either: riser and well no longer meet.
     """
     net.var("bore.area", 1.0)
     net.var("bore.leak", 0.0)
     net.var("bore.choke_path", 0.0)
     net.var("bore.kill_path", 0.0)
     net.var("bore.sheared", 0.0)
+    net.var("bore.parted", 0.0)
     yes = ("no", "yes")
-    state_reading(net, "bore.disconnected", yes, "The riser has parted from the stack.", ())
+    state_reading(net, "bore.disconnected", yes, "The riser no longer meets the well.", ())
     state_reading(net, "bore.wellhead_open", yes, "The stack has parted from the wellhead.", ())
     state_reading(net, "bore.pipe", ACROSS, "What stands across the stack.", (), 1.0)
 
@@ -57,11 +59,10 @@ def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead
         for at in range(0, len(valves), 2):
             inner, outer = valves[at], valves[min(at + 1, len(valves) - 1)]
             net.block(line_up, [path, f"{inner}.x", f"{outer}.x", "bore.disconnected"], [path])
-    for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.disconnected")):
+    for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.parted")):
         if latch:
             net.block(parted, [f"{latch}.x", flag], [flag])
-    if wellhead:
-        net.block(either, ["bore.disconnected", "bore.wellhead_open"], ["bore.disconnected"])
+    net.block(either, ["bore.parted", "bore.wellhead_open"], ["bore.disconnected"])
 
 
 def across(in_stack: float) -> float:

@@ -86,7 +86,12 @@ def _of_kind(function: Function) -> list[Row]:
             ("seal_worn", "ram packers worn: leak under pressure", well, "Close another ram below; renew the packers."),
         ],
         "shear_ram": [
-            ("seal_worn", "ram packers worn: leak under pressure", well, "Close another ram; renew the packers."),
+            (
+                "seal_worn",
+                "ram packers worn: leak under pressure",
+                (*well, "well.kill_pressure"),
+                "Close another ram; renew the packers.",
+            ),
             (
                 "blunt",
                 "shear blades blunt: need half as much pressure again",
@@ -118,11 +123,9 @@ def _of_kind(function: Function) -> list[Row]:
                 "Compare the count with the full volume; keep closing pressure on the rams.",
             ),
         ],
-        "diverter_packer": [
-            ("seal_worn", "packing element worn: leaks", ("well.flow_out",), "Raise its regulator; renew the element."),
-        ],
     }
-    return tables.get(function.kind, [])
+    found = tables.get(function.kind, [])
+    return found if function.seals else [row for row in found if row[0] != "seal_worn"]
 
 
 def add_faults(net: Network, function: Function, feed: Feed) -> None:

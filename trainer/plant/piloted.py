@@ -202,11 +202,11 @@ def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]
     for pod, total in zip(pods, sums, strict=True):
         latch = f"{connectors[pod]}.x" if pod in connectors else 1.0
         outputs = [f"pod_{pod}.joined_riser_package", f"pod_{pod}.joined_stack", total]
-        net.block(stabs, [latch, "bore.disconnected"], outputs)
+        net.block(stabs, [latch, "bore.parted"], outputs)
 
 
-def stabs(latch: float, disconnected: float) -> tuple[float, float, float]:
+def stabs(latch: float, parted: float) -> tuple[float, float, float]:
     """1 while a pod's stab is in the riser package, 1 while in the stack, and their sum; ``latch`` 1 is locked."""
     there = 1.0 if latch > 0.5 else 0.0
-    below = there if disconnected < 0.5 else 0.0
+    below = there if parted < 0.5 else 0.0
     return there, below, there + below
