@@ -1,12 +1,33 @@
 """Settings that every test shares."""
 
 import os
+import shutil
 import tempfile
+from collections.abc import Iterator
 
+import pytest
 from hypothesis import settings
+from playwright.sync_api import Browser, Playwright, sync_playwright
+
+from tests.chromium import FLAGS
 
 # No deadline: the machine that runs the tests may be busy. Derandomised, so that CI repeats what a desk saw.
 settings.register_profile("project", deadline=None, derandomize=True)
 settings.load_profile("project")
 # Records, journals and keys of tests stay out of the user's own data folder, also those of servers that tests start.
 os.environ["TRAINER_DATA"] = tempfile.mkdtemp(prefix="trainer-tests-")
+
+
+@pytest.fixture(scope="session")
+def play() -> Iterator[Playwright]:
+    """The browser driver: one for all tests of a process, since it bears no second one beside it."""
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def browser(play: Playwright) -> Iterator[Browser]:
+    """Headless Chromium."""
+    chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
+    yield chromium
+    chromium.close()

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -12,18 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page
 
 ROOT = Path(__file__).resolve().parents[2]
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @contextmanager
@@ -49,15 +39,6 @@ def classroom() -> Iterator[str]:
         yield address
 
 
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    """Headless Chromium."""
-    with sync_playwright() as playwright:
-        chromium = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        yield chromium
-        chromium.close()
-
-
 @pytest.fixture
 def complaints() -> list[str]:
     """Errors that a page under test wrote to its console, or requests to other places."""
@@ -77,6 +58,14 @@ def page(browser: Browser, classroom: str, complaints: list[str]) -> Iterator[Pa
     yield tab
     context.close()
     assert complaints == []
+
+
+def opened(context: BrowserContext, address: str) -> Page:
+    """The chooser in a tab of ``context``."""
+    tab = context.new_page()
+    tab.goto(address)
+    tab.locator("form.drill-start").first.wait_for(timeout=30_000)
+    return tab
 
 
 def _own(url: str, classroom: str, complaints: list[str]) -> None:

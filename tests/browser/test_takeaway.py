@@ -17,8 +17,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Error, Page, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Error, Page, Playwright
 
+from tests.chromium import FLAGS
 from tests.takeaway.building import built_site
 from trainer.session import evidence
 from trainer.session.verify import verify
@@ -27,15 +28,6 @@ from trainer.takeaway.build import build
 from trainer.takeaway.serve import server
 
 OWN_DRILLS = Path(__file__).parents[1] / "takeaway" / "drills"
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 DRILL = "kick-while-drilling"
 
 
@@ -60,12 +52,6 @@ class Host:
     def stop(self) -> None:
         self._running.shutdown()
         self._running.server_close()
-
-
-@pytest.fixture(scope="module")
-def play() -> Iterator[Playwright]:
-    with sync_playwright() as running:
-        yield running
 
 
 @pytest.fixture

@@ -2,26 +2,12 @@
 
 from __future__ import annotations
 
-import shutil
-from collections.abc import Iterator
-
 import pytest
-from playwright.sync_api import Browser, sync_playwright
 
 from trainer.drawing.desk import Desk
 from trainer.drawing.rig_view import read_rig
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
-
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 
 
 @pytest.fixture(scope="session")
@@ -40,11 +26,3 @@ def machine(plant: Plant) -> Machine:
 @pytest.fixture(scope="session")
 def desk(plant: Plant, machine: Machine) -> Desk:
     return Desk(read_rig(plant), machine.signals)
-
-
-@pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
-    with sync_playwright() as playwright:
-        opened = playwright.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-        yield opened
-        opened.close()
