@@ -107,9 +107,7 @@ def test_show(value: float, unit: str, field: str, metric: str) -> None:
 
 
 def test_edge_values_take_numbers_and_text() -> None:
-    assert (
-        units.edge_value(520, "psi") == units.edge_value("520 psi", "psi") == units.edge_value("520", "psi")
-    )
+    assert units.edge_value(520, "psi") == units.edge_value("520 psi", "psi") == units.edge_value("520", "psi")
     assert units.edge_value("36 bar", "psi") == pytest.approx(3.6e6)
     with pytest.raises(ValueError, match="is a volume, but a pressure is expected"):
         units.edge_value("36 gal", "psi")

@@ -143,9 +143,7 @@ def units_of(dimension: str) -> tuple[str, ...]:
     """The units of a dimension, field unit first. ValueError for an unknown dimension."""
     found = tuple(name for name, unit in UNITS.items() if unit.dimension == dimension)
     if not found:
-        raise ValueError(
-            f"the dimension {dimension!r} is not known; known dimensions are {', '.join(_EXAMPLES)}"
-        )
+        raise ValueError(f"the dimension {dimension!r} is not known; known dimensions are {', '.join(_EXAMPLES)}")
     return found
 
 
@@ -200,9 +198,7 @@ def parse(text: str, dimension: str) -> float:
     article = "an" if dimension[0] in "aeiou" else "a"
     parts = _split(text)
     if parts is None:
-        raise ValueError(
-            f"{text!r} is not {article} {dimension}: it must start with a finite number; {advice}"
-        )
+        raise ValueError(f"{text!r} is not {article} {dimension}: it must start with a finite number; {advice}")
     value, name = parts
     if not name:
         if dimension in ("fraction", "state"):
@@ -210,14 +206,10 @@ def parse(text: str, dimension: str) -> float:
         raise ValueError(f"{text!r} has no unit, but {article} {dimension} is expected; {advice}")
     unit = UNITS.get(name) or UNITS.get(_ALIASES.get(name, ""))
     if unit is None:
-        raise ValueError(
-            f"{text!r} has the unknown unit {name!r}, but {article} {dimension} is expected; {advice}"
-        )
+        raise ValueError(f"{text!r} has the unknown unit {name!r}, but {article} {dimension} is expected; {advice}")
     if unit.dimension != dimension:
         other = "an" if unit.dimension[0] in "aeiou" else "a"
-        raise ValueError(
-            f"{text!r} is {other} {unit.dimension}, but {article} {dimension} is expected; {advice}"
-        )
+        raise ValueError(f"{text!r} is {other} {unit.dimension}, but {article} {dimension} is expected; {advice}")
     return (value + unit.offset) * unit.factor
 
 

@@ -23,9 +23,7 @@ def test_docstring_examples() -> None:
     assert doctest.testmod(gas).failed == 0
 
 
-@pytest.mark.parametrize(
-    ("module", "name", "prefix"), [(gas, "nitrogen", "N2_"), (methane, "methane", "CH4_")]
-)
+@pytest.mark.parametrize(("module", "name", "prefix"), [(gas, "nitrogen", "N2_"), (methane, "methane", "CH4_")])
 def test_constants_are_the_shipped_table(module: ModuleType, name: str, prefix: str) -> None:
     table = tomllib.loads((resources.assets() / "tables" / f"{name}.toml").read_text(encoding="utf-8"))
     in_module = {key: value for key, value in vars(module).items() if key.startswith(prefix)}

@@ -93,9 +93,7 @@ def test_the_base_bottle_in_gallons() -> None:
     ):
         r0, r1 = gas.density(absolute(1000 + head), t), gas.density(absolute(3000 + head), t)
         assert 10 * (1 - r0 / r1) == pytest.approx(stored, rel=5e-4)
-        assert 10 * (r0 / gas.density(absolute(1200 + head), t) - r0 / r1) == pytest.approx(
-            isothermal, rel=5e-4
-        )
+        assert 10 * (r0 / gas.density(absolute(1200 + head), t) - r0 / r1) == pytest.approx(isothermal, rel=5e-4)
         r2, t2 = gas.adiabatic_density(t, r1, absolute(1200 + head))
         assert 10 * (r0 / r2 - r0 / r1) == pytest.approx(adiabatic, rel=2e-3)
         assert to_unit(t2, "degF") == pytest.approx(end, abs=0.15)
@@ -115,9 +113,7 @@ def test_polytropic_index_and_warming_back() -> None:
 def test_precharge_follows_temperature(degf: float, psig: float) -> None:
     """A precharge of 1000 psig at 70 degF in a closed bottle at another temperature."""
     rho = gas.density(absolute(1000), kelvin(70))
-    assert to_unit(gas.nitrogen_pressure(rho, kelvin(degf))[0], "psi") - 14.696 == pytest.approx(
-        psig, abs=0.25
-    )
+    assert to_unit(gas.nitrogen_pressure(rho, kelvin(degf))[0], "psi") - 14.696 == pytest.approx(psig, abs=0.25)
 
 
 def _reference(name: str, pressure: float, temperature: float) -> tuple[float, float, float, float]:
@@ -138,9 +134,7 @@ def _sound(rho: float, temperature: float, law: tuple[float, float, float, float
     ("low", "high", "density", "cv", "sound", "thermal"),
     [(250, 350, 3e-4, 3e-3, 1.5e-3, 1.5e-3), (190, 400, 1e-3, 7e-3, 3e-3, 5e-3)],
 )
-def test_nitrogen_on_a_dense_grid(
-    low: int, high: int, density: float, cv: float, sound: float, thermal: float
-) -> None:
+def test_nitrogen_on_a_dense_grid(low: int, high: int, density: float, cv: float, sound: float, thermal: float) -> None:
     """0 to 450 bar; the core range of a bottle, and the far range of a fast discharge or a hot deck."""
     for temperature in range(low, high + 1, 5):
         for bar in (0.5, 1, 2, 5, *range(10, 451, 20), 450):

@@ -65,6 +65,7 @@ class PostgreSQL:
         return f"postgresql://trainer@127.0.0.1:{self.port}/{name}"
 
     def remove(self) -> None:
-        """Stop and leave nothing behind."""
-        self.stop()
+        """Stop, unless it is stopped, and leave nothing behind."""
+        if (self.folder / "data" / "postmaster.pid").exists():
+            self.stop()
         shutil.rmtree(self.folder, ignore_errors=True)

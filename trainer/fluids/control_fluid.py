@@ -43,9 +43,7 @@ def mix_density(concentrate: float, glycol: float) -> float:
     999.2
     """
     return (
-        WATER_DENSITY
-        + concentrate * (CONCENTRATE_DENSITY - WATER_DENSITY)
-        + glycol * (THICKER_1 + glycol * THICKER_2)
+        WATER_DENSITY + concentrate * (CONCENTRATE_DENSITY - WATER_DENSITY) + glycol * (THICKER_1 + glycol * THICKER_2)
     )
 
 

@@ -181,9 +181,7 @@ def solve_density(
         rho += step
         if abs(step) <= 1e-13 * rho:
             return rho
-    raise ValueError(
-        f"no gas density found at {pressure:.6g} Pa and {temperature:.6g} K: out of the law's range"
-    )
+    raise ValueError(f"no gas density found at {pressure:.6g} Pa and {temperature:.6g} K: out of the law's range")
 
 
 def density(pressure: float, temperature: float) -> float:
@@ -215,9 +213,7 @@ def adiabatic_temperature(temperature: float, rho_from: float, rho_to: float, st
     return temperature
 
 
-def adiabatic_density(
-    temperature: float, rho_from: float, pressure: float, steps: int = 2000
-) -> tuple[float, float]:
+def adiabatic_density(temperature: float, rho_from: float, pressure: float, steps: int = 2000) -> tuple[float, float]:
     """Density (kg/m3) and temperature (K) when nitrogen has expanded without heat exchange to ``pressure``.
 
     ``pressure`` in Pa absolute, below the pressure at the start. Walks down the isentrope and closes the
@@ -228,8 +224,7 @@ def adiabatic_density(
     high = nitrogen_pressure(rho, temperature)[0]
     if not 0.0 < pressure <= high:
         raise ValueError(
-            f"cannot expand from {high:.6g} Pa to {pressure:.6g} Pa: "
-            "give a pressure above zero and not above the first"
+            f"cannot expand from {high:.6g} Pa to {pressure:.6g} Pa: give a pressure above zero and not above the first"
         )
     drop = rho_from / steps
     while rho > 1.5 * drop:
