@@ -26,9 +26,7 @@ class Supply(Part):
     relief_pressure: Pressure
     working_pressure: Pressure
 
-    def build(
-        self, net: Network, start: float, pilot_filter: str = "", dual: bool = False, pilot: bool = True
-    ) -> None:
+    def build(self, net: Network, start: float, pilot_filter: str = "", dual: bool = False, pilot: bool = True) -> None:
         """Add supply line, header and pilot supply at ``start`` (Pa absolute), relief and check valves, gauges.
 
         ``pilot_filter`` is the id of the filter in the pilot supply; ``dual`` adds the valves of the dual header;
