@@ -77,3 +77,17 @@ def test_a_leaking_hose_shows_without_a_count(rig: Hands) -> None:
     rig.wait(60.0)
     assert rig["tank.v"] < level - 0.005
     assert rig.lost() < 1e-9
+
+
+def test_twins_agree_to_the_bit_through_every_function() -> None:
+    runs = []
+    for _ in range(2):
+        rig = Hands("sandpiper", settle=2.0)
+        for function in rig.plant.function:
+            rig.do("push", "driller.enable", None, "driller")
+            for way in ("close", "open", "block"):
+                rig.do("set", function.id, way, "driller")
+                rig.wait(1.5)
+        assert rig.lost() < 1e-9
+        runs.append(list(rig.machine.state))
+    assert runs[0] == runs[1]
