@@ -94,9 +94,7 @@ def main() -> None:
     fresh = r"\g<1>" + block + "\n" + r"\g<2>"
     text, count = marked.subn(fresh, MODULE.read_text(encoding="utf-8"))
     if count != 1:
-        raise SystemExit(
-            f"{MODULE} must hold exactly one block between '# begin generated' and '# end generated'"
-        )
+        raise SystemExit(f"{MODULE} must hold exactly one block between '# begin generated' and '# end generated'")
     MODULE.write_text(text, encoding="utf-8")
 
 

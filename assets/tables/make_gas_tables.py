@@ -197,9 +197,7 @@ def main() -> None:
         fresh = r"\g<1>" + block + "\n" + r"\g<2>"
         text, count = marked.subn(fresh, module.read_text(encoding="utf-8"))
         if count != 1:
-            raise SystemExit(
-                f"{module} must hold exactly one block between '# begin generated' and '# end generated'"
-            )
+            raise SystemExit(f"{module} must hold exactly one block between '# begin generated' and '# end generated'")
         module.write_text(text, encoding="utf-8")
 
 
