@@ -1,4 +1,6 @@
-"""How headless Chromium is started for the tests: as root, and asking nobody outside for anything."""
+"""How headless Chromium is started for the tests (as root, asking nobody outside), and how long the tests may be."""
+
+import os
 
 FLAGS = [
     "--no-sandbox",
@@ -9,3 +11,6 @@ FLAGS = [
     "--disable-component-update",
     "--disable-sync",
 ]
+
+# TRAINER_THOROUGH=1 runs the long form of what CI runs in short: more seeds, longer watches.
+THOROUGH = os.environ.get("TRAINER_THOROUGH", "") not in ("", "0")
