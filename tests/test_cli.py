@@ -177,7 +177,7 @@ def test_bad_action_file_gives_one_clear_error(lines: list[str], said: str, tmp_
         (("run", DRILL, "--evidence", "/nowhere/e.json"), "cannot be written"),
         (("signals", "--plant", "nowhere"), "quillback"),
         (("serve", "--port", "0", "--records", "nonsense://x"), "kept in SQLite or PostgreSQL, not in 'nonsense'"),
-        (("report", "x.json"), "not in this version"),
+        (("report", "/nowhere/x.json", "-o", "/nowhere/x.pdf"), "/nowhere/x.json"),
         (("ensemble", DRILL), "not in this version"),
     ],
 )

@@ -279,9 +279,10 @@ class TestBanks:
         assert crew["bank_a.precharge"] == pytest.approx(1000.0, rel=0.02)
 
     def test_over_precharge_lifts_the_reliefs(self, crew: Crew) -> None:
+        stored = crew["bank_a.fluid"]
         crew.machine.set_fault("bank_a.over_precharged", 1.0)
         crew.run(240)
-        assert crew["bank_a.fluid"] < 110.0
+        assert crew["bank_a.fluid"] < 0.95 * stored
         assert crew["accumulator.pressure"] < 1.12 * 3000.0
 
 
