@@ -94,6 +94,13 @@ class Runner:
 
     def begin(self, machine: Machine) -> None:
         """Bring the plant to the initial condition of the drill and start watching at t = 0."""
+        self.arrange(machine)
+        for _ in range(round(self.drill.initial.settle / SCAN)):
+            machine.scan()
+        self.open()
+
+    def arrange(self, machine: Machine) -> None:
+        """The first part of ``begin``: set the plant up, before it settles."""
         self.attach(machine)
         initial = self.drill.initial
         events = [name for event in self.drill.event for name in (event.fault, event.clear) if name]
@@ -108,8 +115,10 @@ class Runner:
             self.give(action, 0.0)
         for fault, expression in self.prepared.initial_faults:
             machine.set_fault(self.fault_id(fault), self.binder.quantity(expression)())
-        for _ in range(round(initial.settle / SCAN)):
-            machine.scan()
+
+    def open(self) -> None:
+        """The last part of ``begin``: what is done once the plant has settled, and the briefing."""
+        initial = self.drill.initial
         for action in initial.then:
             self.give(action, 0.0)
         self.messages = [(0.0, self.words(initial.text))]
