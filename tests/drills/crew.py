@@ -38,6 +38,30 @@ class Crew:
     def read(self, name: str, tag: str, off: float = 0.0) -> None:
         self.do("read", name, self[tag] + off)
 
+    def enter(self, name: str, value: float) -> None:
+        """A reading that no instrument shows, such as a time by the stop-watch."""
+        self.do("read", name, value)
+
+    def asked(self, vary: str) -> int:
+        """Which of its alternatives the drill has put to the trainee."""
+        return int(self.session.referee._vary[vary])
+
+    def told(self, vary: str, unit: str) -> float:
+        """A figure that the drill has told the trainee, in a field unit."""
+        from trainer import units
+
+        return units.to_unit(self.session.referee._vary[vary], unit)
+
+    def unit(self, target: str, value: Any = None) -> None:
+        """At the control unit: set a valve, switch or mode; push a button where there is no value."""
+        self.do("push" if value is None else "set", target, value, "unit")
+
+    def settled(self, limit: float = 90.0) -> None:
+        """Wait until the flow meter has come back to the trickle that recharges the stack bottles."""
+        self.wait(2.0)
+        self.until(lambda: self["totaliser.flow"] < 8.0, limit)
+        self.wait(1.0)
+
     def wait(self, seconds: float) -> None:
         self.session.advance(seconds)
 

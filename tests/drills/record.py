@@ -1,22 +1,24 @@
-"""Writes the good action files anew: ``python -m tests.drills.record``, after the plant's figures have changed.
+"""Writes the recorded action files anew, after the plant's figures have changed.
 
-Each is what the drill's crew (``crews.py``) did with seed 0, with its readings rounded as a person reads them.
+``python -m tests.drills.record [DRILL ...]``; each is what a crew did with seed 0, with its readings rounded as a
+person reads them.
 """
 
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
 from tests.drills.crew import Crew, shut_in_while_drilling
-from tests.drills.crews import CREWS
+from tests.drills.roster import GOOD, RECORDED
 
 ACTIONS = Path(__file__).parent / "actions"
-SCRIPTS: dict[str, Callable[[], Crew]] = {
-    "kick-while-drilling.good": lambda: shut_in_while_drilling(0),
-    "kick-while-drilling.slow": lambda: shut_in_while_drilling(0, slow=60.0),
-    **{f"{drill}.good": (lambda crew=crew: crew(0)) for drill, crew in CREWS.items()},
+SCRIPTS: dict[str, Callable[[int], Crew]] = {
+    "kick-while-drilling.slow": lambda seed: shut_in_while_drilling(seed, slow=60.0),
+    **{f"{drill}.good": crew for drill, crew in GOOD.items()},
+    **{name: crew for name, (crew, _) in RECORDED.items()},
 }
 
 
@@ -26,20 +28,22 @@ def lines(crew: Crew) -> str:
     for entry in crew.session.log:
         record = entry.command().record()
         if isinstance(record["value"], float):
-            record["value"] = round(record["value"], 1)
+            record["value"] = round(record["value"], 1 if abs(record["value"]) >= 20.0 else 2)
         text += json.dumps({key: value for key, value in record.items() if value is not None}) + "\n"
     return text
 
 
-def main() -> None:
-    """Write every script whose crew passes; say so of one that does not."""
+def main(drills: list[str]) -> None:
+    """Write the scripts of these drills, or of all; a crew that does not do what it should stops the work."""
     for name, work in SCRIPTS.items():
-        crew = work()
-        if not crew.sheet["passed"]:
+        if drills and name.split(".")[0] not in drills:
+            continue
+        crew = work(0)
+        if crew.sheet["passed"] is (name in RECORDED):
             raise SystemExit(f"{name}: {crew.sheet['verdict']}")
         (ACTIONS / f"{name}.jsonl").write_text(lines(crew), encoding="utf-8")
         print(f"{name}: {crew.sheet['verdict']}")
 
 
 if __name__ == "__main__":
-    main()
+    main(sys.argv[1:])

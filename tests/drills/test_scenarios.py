@@ -8,16 +8,18 @@ from typing import Any
 import pytest
 
 from tests.drills.crew import Crew, shut_in_while_drilling
-from tests.drills.crews import CREWS, kick_out_of_hole
+from tests.drills.crews import kick_out_of_hole
+from tests.drills.roster import BAD, GOOD
 from trainer import simulator
-from trainer.drills import chance, library
+from trainer.drills import library
 from trainer.session.commands import Command
 from trainer.session.script import play
 from trainer.simulator import Session
 
 ACTIONS = Path(__file__).parent / "actions"
 DRILLS = [path.stem for path in library.files()]
-WELL_CONTROL = [name for name, drill in library.all_drills().items() if drill.well_control]
+LONGEST_WAIT = 300.0
+"""Simulated seconds of doing nothing that a test waits; by then all that comes by itself has come."""
 
 
 def commands(name: str) -> list[Command]:
@@ -59,38 +61,9 @@ def test_a_good_script_passes(drill: str) -> None:
 @pytest.mark.parametrize("drill", DRILLS)
 def test_doing_nothing_never_passes(drill: str) -> None:
     session = Session.start(drill, seed=3)
-    session.advance_to(4 * 3600.0)
+    session.advance_to(LONGEST_WAIT)
     assert not session.sheet()["passed"]
     assert session.sheet()["score"] < 30.0
-
-
-BAD: dict[str, dict[str, str]] = {
-    "kick-while-drilling.wrong-order": {
-        "order": "before 'Picked up",
-        "lined_up": "Not reached",
-        "sidpp": "200 psi",
-        "confirm": "nothing",
-    },
-    "kick-while-drilling.idle": {"shut_in": "Not reached by", "lost_control": "beyond 25 bbl"},
-    "lamp-lies.trusts-the-lamp": {"report": "when it was not so", "confirm": "Not as the instrument showed"},
-    "lamp-lies.shears": {"sheared": "shear ram was closed on the drill pipe"},
-    "pod-changeover.not-proved": {"proved": "Kill valve opened", "report": "too early"},
-    "pod-changeover.left-at-block": {"blocked": "stood at block for a minute"},
-    "regulator-setting.pushes-at-the-panel": {"annular_set": "Not reached", "report": "too early"},
-    "regulator-setting.overshoots": {"no_overshoot": "never more than 100 psi above"},
-    "accumulator-drawdown.pumps-on": {"order": "without 'All pumps off'", "stored_only": "outside for"},
-    "accumulator-drawdown.forgets-the-pumps": {"restored": "Not reached", "count": "No reading"},
-    "kick-out-of-hole.pipe-ram": {"shut_in": "Not reached", "report": "too early"},
-    "kick-out-of-hole.no-enable": {"shut_in": "Not reached", "sicp": "too early"},
-    "find-the-leak.guesses": {"named": "Named before it", "isolated": "Not reached"},
-    "find-the-leak.blocks-all": {"named": "Not named", "others": "it was not so"},
-    "lost-ac-power.waits": {"closed": "Not reached", "air_pumps": "no air-driven pump left"},
-    "lost-ac-power.everybody-out": {"call": "the panels are dead", "recharged": "No reading"},
-    "pressure-switch-fault.leaves-it-running": {"relief": "left running in manual", "left": "it was not so"},
-    "pressure-switch-fault.calls-it-normal": {"noticed": "Pressure is normal", "by_hand": "Not reached"},
-    "lost-rig-air.trusts-the-button": {"closed": "Not reached", "report": "too early"},
-    "lost-rig-air.wrong-function": {"closed": "Not reached", "alarm": "Not reached"},
-}
 
 
 def test_every_bad_script_is_accounted_for() -> None:
@@ -107,10 +80,9 @@ def test_bad_scripts_fail_for_the_expected_reasons(name: str) -> None:
         assert reason in told[criterion]
 
 
-@pytest.mark.parametrize("drill", sorted(CREWS))
-@pytest.mark.parametrize("seed", [1, 4])
-def test_a_crew_that_reads_its_instruments_passes_with_any_seed(drill: str, seed: int) -> None:
-    crew = CREWS[drill](seed)
+@pytest.mark.parametrize("n", range(len(DRILLS)), ids=DRILLS)
+def test_a_crew_that_reads_its_instruments_passes_with_another_seed(n: int) -> None:
+    crew = GOOD[DRILLS[n]](n % 7 + 1)
     assert crew.refused == []
     assert crew.sheet["passed"] and crew.sheet["score"] >= 95.0, lost(crew.sheet)
 
@@ -152,41 +124,6 @@ def test_the_answers_of_another_seed_do_not_pass() -> None:
         assert sheet["passed"] is (row["earned"] > 0.0 and not sheet["critical"])
         copied += sheet["passed"]
     assert copied <= 1
-
-
-def random_operator(drill: str, seed: int, every: float) -> dict[str, Any]:
-    """Presses anything there is, says anything, enters numbers; 150 times."""
-    crew = Crew(drill, seed)
-    session = crew.session
-    operables = list(session.machine.operables.items())
-    spoken = library.load_file(library.find(drill))
-    turn = 0
-    while not session.finished and turn < 150:
-        turn += 1
-        pick = chance.share(seed, f"what {turn}")
-        if pick < 0.15 and spoken.statement:
-            statement = spoken.statement[chance.index(seed, f"say {turn}", len(spoken.statement))]
-            crew.say(statement.id)
-        elif pick < 0.3 and spoken.reading:
-            reading = spoken.reading[chance.index(seed, f"read {turn}", len(spoken.reading))]
-            crew.do("read", reading.id, round(chance.between(seed, f"value {turn}", 0.0, 1500.0)))
-        else:
-            (do, target), operable = operables[chance.index(seed, f"do {turn}", len(operables))]
-            values = operable.values
-            value: Any = None
-            if values is not None and isinstance(values[0], str):
-                value = values[chance.index(seed, f"value {turn}", len(values))]
-            elif values is not None:
-                value = chance.between(seed, f"value {turn}", float(values[0]), float(values[1]))
-            crew.do(do, target, value, operable.station[0])
-        crew.wait(every)
-    return crew.sheet
-
-
-@pytest.mark.parametrize("drill", WELL_CONTROL)
-@pytest.mark.parametrize(("seed", "every"), [(1, 1.0), (2, 3.0)])
-def test_pressing_everything_never_passes_a_well_control_drill(drill: str, seed: int, every: float) -> None:
-    assert not random_operator(drill, seed, every)["passed"]
 
 
 def test_the_coach_leads_a_beginner_through() -> None:

@@ -1,0 +1,49 @@
+"""Every crew that a test or the recorder can call, and what the bad scripts must fail for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.drills import crews, crews_operating
+from tests.drills.crew import Crew, shut_in_while_drilling
+
+GOOD: dict[str, Callable[[int], Crew]] = {
+    "kick-while-drilling": shut_in_while_drilling,
+    **crews.CREWS,
+    **crews_operating.CREWS,
+}
+"""A sound crew for each drill, for any seed."""
+
+RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {**crews_operating.BAD}
+"""Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
+
+WRITTEN: dict[str, dict[str, str]] = {
+    "kick-while-drilling.wrong-order": {
+        "order": "before 'Picked up",
+        "lined_up": "Not reached",
+        "sidpp": "200 psi",
+        "confirm": "nothing",
+    },
+    "kick-while-drilling.idle": {"shut_in": "Not reached by", "lost_control": "beyond 25 bbl"},
+    "lamp-lies.trusts-the-lamp": {"report": "when it was not so", "confirm": "Not as the instrument showed"},
+    "lamp-lies.shears": {"sheared": "shear ram was closed on the drill pipe"},
+    "pod-changeover.not-proved": {"proved": "Kill valve opened", "report": "too early"},
+    "pod-changeover.left-at-block": {"blocked": "stood at block for a minute"},
+    "regulator-setting.pushes-at-the-panel": {"annular_set": "Not reached", "report": "too early"},
+    "regulator-setting.overshoots": {"no_overshoot": "never more than 100 psi above"},
+    "accumulator-drawdown.pumps-on": {"order": "without 'All pumps off'", "stored_only": "outside for"},
+    "accumulator-drawdown.forgets-the-pumps": {"restored": "Not reached", "count": "No reading"},
+    "kick-out-of-hole.pipe-ram": {"shut_in": "Not reached", "report": "too early"},
+    "kick-out-of-hole.no-enable": {"shut_in": "Not reached", "sicp": "too early"},
+    "find-the-leak.guesses": {"named": "Named before it", "isolated": "Not reached"},
+    "find-the-leak.blocks-all": {"named": "Not named", "others": "it was not so"},
+    "lost-ac-power.waits": {"closed": "Not reached", "air_pumps": "no air-driven pump left"},
+    "lost-ac-power.everybody-out": {"call": "the panels are dead", "recharged": "No reading"},
+    "pressure-switch-fault.leaves-it-running": {"relief": "left running in manual", "left": "it was not so"},
+    "pressure-switch-fault.calls-it-normal": {"noticed": "Pressure is normal", "by_hand": "Not reached"},
+    "lost-rig-air.trusts-the-button": {"closed": "Not reached", "report": "too early"},
+    "lost-rig-air.wrong-function": {"closed": "Not reached", "alarm": "Not reached"},
+}
+"""Bad scripts written by hand."""
+
+BAD: dict[str, dict[str, str]] = {**WRITTEN, **{name: reasons for name, (_, reasons) in RECORDED.items()}}
