@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_of
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import keys_of
@@ -35,7 +36,7 @@ def test_every_binding_is_a_signal_of_the_plant(desk: Desk, machine: Machine, bo
 
 #: The boards that stand at each station.
 STATIONS = {
-    "driller": (driller_panel,),
+    "driller": (driller_panel, aside_panel),
     "remote": (second_panel,),
     "unit": (unit_station, unit_care),
     "floor": (floor_board, floor_strip),
@@ -85,7 +86,7 @@ def test_function_buttons_name_function_position_and_lamp(desk: Desk) -> None:
 def test_the_second_panel_has_no_meters(desk: Desk) -> None:
     root = ET.fromstring(second_panel(desk))
     assert [n for n in root.iter() if n.get("data-needle") or n.get("data-fill")] == []
-    panel = {(c["do"], c["target"]) for c in commands(driller_panel(desk)) if c["do"] == "set"}
+    panel = {(c["do"], c["target"]) for draw in STATIONS["driller"] for c in commands(draw(desk)) if c["do"] == "set"}
     second = {(c["do"], c["target"]) for c in commands(second_panel(desk)) if c["do"] == "set"}
     assert panel == second
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from trainer import resources, units
 from trainer.console import shell
+from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
 from trainer.drawing.floor import floor_board, floor_strip
@@ -21,6 +22,7 @@ from trainer.drills.schema import Drill
 #: Where a hand on each board stands.
 STATIONS = {
     "driller": "driller",
+    "aside": "driller",
     "remote": "remote",
     "unit": "unit",
     "floor": "floor",
@@ -82,6 +84,7 @@ class Boards:
 
 _STATION_DRAWINGS: dict[str, Draw] = {
     "driller": driller_panel,
+    "aside": aside_panel,
     "remote": second_panel,
     "floor_strip": floor_strip,
     "unit": unit_station,

@@ -15,6 +15,7 @@ from trainer.plant.catalogue import Signal
 #: The views of the console in the order of their buttons: board name and the word on the button.
 VIEWS = (
     ("driller", "Driller's panel"),
+    ("aside", "Diverter"),
     ("floor", "Drill floor"),
     ("schematic", "Schematic"),
     ("unit", "Unit"),

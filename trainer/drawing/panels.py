@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.aside import disconnect_controls, diverter_controls
 from trainer.drawing.controls import choice, function_strip, push
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
@@ -107,7 +108,7 @@ def _functions_side(desk: Desk) -> Markup:
 
 def driller_panel(desk: Desk) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
-    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), regulator_table(desk))
+    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), regulator_table(desk, but="diverter"))
     return deck(
         "driller",
         "driller",
@@ -132,13 +133,18 @@ def second_panel(desk: Desk) -> Markup:
             ),
         ),
         regulator_table(desk, meters=False),
+        diverter_controls(desk, meters=False),
+        disconnect_controls(desk, meters=False),
     )
     return deck(
         "remote",
         "remote",
-        TALL,
+        TALL + 80,
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),
+        section("Seldom used", "others-row", [function_strip(f, stacked=True) for f in desk.rig.aside()], label=False)
+        if desk.rig.aside()
+        else None,
         css="panel",
     )

@@ -45,9 +45,15 @@ def _row(desk: Desk, regulator: Part, meters: bool, authority: bool) -> Markup:
     )
 
 
-def regulator_table(desk: Desk, meters: bool = True, authority: bool = False) -> Markup | None:
-    """All regulators of the plant. ``authority`` adds the unit / remote selectors, which stand at the unit."""
-    rows = [_row(desk, r, meters, authority) for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
+def regulator_table(
+    desk: Desk, meters: bool = True, authority: bool = False, serves: str = "", but: str = ""
+) -> Markup | None:
+    """Regulators of the plant: all, or those that serve ``serves``, or all ``but`` those of one manifold.
+
+    ``authority`` adds the unit / remote selectors, which stand at the unit.
+    """
+    shown = [r for r in desk.rig.regulators if serves in ("", r.get("serves")) and r.get("serves") != but]
+    rows = [_row(desk, r, meters, authority) for r in shown if desk.has(f"{r.id}.readback")]
     if not rows:
         return None
     heads = ["Regulators", *(name for _, name in _COLUMNS)] if meters else ["Regulators"]

@@ -89,7 +89,7 @@ class RigView:
     @property
     def power_regulators(self) -> tuple[Part, ...]:
         """Regulators of the fluid that works the functions."""
-        return tuple(r for r in self.regulators if r.get("serves") != "pilot")
+        return tuple(r for r in self.regulators if r.get("serves") not in ("pilot", "diverter"))
 
     def column(self) -> tuple[Part, ...]:
         """Everything stacked on the well, top down: connectors of the riser above, of the wellhead below."""
@@ -104,9 +104,15 @@ class RigView:
         return (*top, *body, *bottom)
 
     def others(self) -> tuple[Part, ...]:
-        """Functions that are neither in the column nor choke or kill valves."""
-        placed = {f.id for f in self.column()}
+        """Functions that are neither in the column nor choke or kill valves nor seldom used."""
+        placed = {f.id for f in (*self.column(), *self.aside())}
         return tuple(f for f in self.functions if f.id not in placed and not f.get("line"))
+
+    def aside(self) -> tuple[Part, ...]:
+        """Functions for which a hand seldom reaches: the diverter's, the pods' connectors, plain isolations."""
+        placed = {f.id for f in self.column()}
+        seldom = ("diverter_packer", "diverter_valve", "connector", "valve")
+        return tuple(f for f in self.functions if f.id not in placed and f.kind in seldom and not f.get("line"))
 
 
 def _facts(plant: object) -> Mapping[str, Any]:

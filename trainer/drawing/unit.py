@@ -63,17 +63,22 @@ def lever(function: Part) -> Markup:
 
 def _levers(desk: Desk) -> Markup:
     rig = desk.rig
-    order = (*rig.column(), *rig.others(), *rig.line_valves("kill"), *rig.line_valves("choke"))
+    order = (*rig.column(), *rig.others(), *rig.aside(), *rig.line_valves("kill"), *rig.line_valves("choke"))
     pods = None
     if rig.pods and desk.has("pod_selector.position"):
         names = [p.id for p in rig.pods]
         options = ((names[0], names[0].capitalize()), ("block", "Block"), *((n, n.capitalize()) for n in names[1:]))
         css = "choice-pod choice-stacked"
         pods = choice("Pod selector", "pod_selector", options, "pod_selector.position", css, "pod_selector")
+    side = None
+    if desk.has("diverter.side"):
+        css = "choice-stacked"
+        options = (("port", "Port"), ("starboard", "Starbd"))
+        side = choice("Divert to", "diverter.side", options, "diverter.side", css)
     return section(
         "Four-way valves",
         "area-levers",
-        el("div", {"class": "levers"}, pods, [lever(f) for f in order]),
+        el("div", {"class": "levers"}, pods, [lever(f) for f in order], side),
         label=False,
     )
 
@@ -98,7 +103,7 @@ def unit_station(desk: Desk) -> Markup:
     return deck(
         "unit",
         "unit",
-        690,
+        770,
         head(desk, "unit", "Control unit"),
         el(
             "div",

@@ -1,0 +1,85 @@
+"""What a hand seldom reaches for at the panels: diverter, emergency disconnect, connectors of the pods, isolations."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.controls import choice, function_strip, push
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import deck, head, section
+from trainer.drawing.gauges import readout
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.regulator_rows import regulator_table
+
+TALL: Final = 690
+_SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
+
+
+def diverter_controls(desk: Desk, meters: bool = True) -> Markup | None:
+    """Side and divert button, with stage, wind and heading; nothing where the plant has no diverter."""
+    if not desk.has("diverter.side"):
+        return None
+    return section(
+        "Divert",
+        "area-divert",
+        choice("Overboard side, downwind", "diverter.side", _SIDES, "diverter.side"),
+        el(
+            "div",
+            {"class": "row"},
+            push("Divert", "diverter.divert", note="enable first"),
+            *(readout(t, n) for t, n in _WIND if meters and desk.has(t)),
+        ),
+    )
+
+
+def disconnect_controls(desk: Desk, meters: bool = True) -> Markup | None:
+    """The emergency disconnect: arm, then start; nothing where the plant has none."""
+    if not desk.has("eds.state"):
+        return None
+    return section(
+        "Emergency disconnect: cannot be undone",
+        "area-disconnect strip-critical",
+        el(
+            "div",
+            {"class": "row"},
+            push("Arm", "eds.arm", note="enable first"),
+            push("Start", "eds.start", note="armed only"),
+            readout("eds.state", "Sequence") if meters else None,
+            readout("eds.clock", "Since start") if meters else None,
+        ),
+    )
+
+
+_WIND: Final = (
+    ("diverter.stage", "Sequence"),
+    ("weather.wind_from", "Wind from"),
+    ("rig.heading", "Heading"),
+)
+
+
+def aside_panel(desk: Desk) -> Markup:
+    """The driller's second board: diverter, disconnect, and the functions seldom used."""
+    strips = [function_strip(f) for f in desk.rig.aside()]
+    enable = push(
+        "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
+    )
+    return deck(
+        "aside",
+        "driller",
+        TALL,
+        head(desk, "driller", "Diverter and disconnect"),
+        el(
+            "div",
+            {"class": "panel-body aside-body"},
+            section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False),
+            el(
+                "div",
+                {"class": "supply"},
+                regulator_table(desk, serves="diverter"),
+                diverter_controls(desk),
+                disconnect_controls(desk),
+                section("Enable", "", enable),
+            ),
+        ),
+        css="panel",
+    )
