@@ -10,10 +10,9 @@ from playwright.sync_api import Browser
 
 from trainer import resources
 from trainer.drawing.desk import Desk
-from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.panels import driller_panel
 from trainer.drawing.preview import BOARDS, CASES, page
 from trainer.drawing.rig_view import read_rig
-from trainer.drawing.unit import unit_station
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant
 from trainer.units import System
@@ -65,7 +64,7 @@ def test_panel_and_floor_strip_fit_together_on_a_laptop(browser: Browser, plant:
     assert wide <= 1280
 
 
-def test_a_plant_with_many_more_functions_still_fits(browser: Browser, plant: Plant, machine: Machine) -> None:
+def test_the_drillers_panel_has_room_for_another_function(browser: Browser, plant: Plant, machine: Machine) -> None:
     """One function more beside the locks, on a plant that has a diverter and pod connectors already."""
     rig = read_rig(plant)
     more = tuple(replace(rig.functions_of("lock")[0], id=f"more_{i}", title=f"Port overboard {i}") for i in range(1))
@@ -75,7 +74,7 @@ def test_a_plant_with_many_more_functions_still_fits(browser: Browser, plant: Pl
             signals[f"{function.id}.{tag}"] = machine.signals[f"ram_locks.{tag}"]
     bigger = Desk(replace(rig, functions=(*rig.functions, *more)), signals)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
-    for draw in (driller_panel, second_panel, unit_station):
+    for draw in (driller_panel,):
         markup = (
             f"<html><style>html,body{{margin:0;--board-height:702px}}{style}</style><body>{draw(bigger)}</body></html>"
         )
