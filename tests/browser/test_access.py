@@ -1,0 +1,96 @@
+"""Every page and state as axe-core sees it, light and dark: names, roles, contrast, keyboard reach.
+
+axe-core comes from the npm registry once, by pinned hash, and stays in the cache folder.
+"""
+
+from __future__ import annotations
+
+import tarfile
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.conftest import opened
+from trainer.console.shell import VIEWS
+from trainer.takeaway.fetch import cache_folder, fetch
+from trainer.takeaway.pins import Pin
+
+AXE = Pin(
+    "npm",
+    "axe-core",
+    "4.10.3",
+    "axe-core-4.10.3.tgz",
+    "sha256:0f2b4d7dcdf7d1219df8d1959ad68e565f51d14c3f0d88bb71cd59abeb956292",
+)
+RUN = """
+async () => {
+  const found = await axe.run(document, {resultTypes: ["violations"]})
+  return found.violations.map((v) => ({rule: v.id, help: v.help,
+    at: v.nodes.slice(0, 4).map((n) => n.target.flat().join(" ") + " | " + n.html.slice(0, 160) + " | "
+      + (n.any[0] ?? n.all[0] ?? n.none[0])?.message)}))
+}
+"""
+
+
+@pytest.fixture(scope="module")
+def axe() -> str:
+    """The text of axe-core."""
+    package = fetch(cache_folder(), (AXE,))[AXE.name]
+    with tarfile.open(package) as archive:
+        script = archive.extractfile("package/axe.min.js")
+        assert script is not None
+        return script.read().decode()
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_nothing_on_any_page(browser: Browser, classroom: str, axe: str, theme: Any) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=theme)
+    tab = opened(context, classroom)
+    tab.evaluate(axe)
+    wrong: dict[str, list[Any]] = {}
+
+    def look(where: str) -> None:
+        # A transition halfway has colours of its own.
+        tab.wait_for_timeout(250)
+        found = tab.evaluate(RUN)
+        if found:
+            wrong[where] = found
+
+    assert tab.evaluate("document.documentElement.dataset.theme") == theme
+    look("chooser")
+    tab.get_by_role("form", name="Kick while drilling", exact=True).get_by_role("button", name="Start").click()
+    tab.get_by_role("button", name="Begin").wait_for(timeout=30_000)
+    look("briefing")
+    tab.get_by_role("button", name="Begin").click()
+    for name, word in VIEWS:
+        tab.get_by_role("button", name=word, exact=True).click()
+        look(name)
+    _refused_with_a_card(tab)
+    look("refusal and card")
+    tab.locator(".tool-finish").click()
+    tab.locator(".tool-finish", has_text="End now?").click()
+    tab.get_by_role("button", name="Download evidence").wait_for()
+    look("score sheet")
+    # And it does look inside the boards.
+    tab.locator(".sheet").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
+    planted = [found["rule"] for found in tab.evaluate(RUN)]
+    context.close()
+    assert wrong == {}, _told(wrong)
+    assert "button-name" in planted
+
+
+def _refused_with_a_card(tab: Page) -> None:
+    tab.get_by_role("button", name="Driller's panel", exact=True).click()
+    tab.locator("[data-send*='blind_shear_ram'][data-send*='close']:visible").first.click()
+    tab.get_by_role("button", name="Schematic", exact=True).click()
+    tab.locator(".part[data-open-card='relief']:visible").click()
+    tab.get_by_role("button", name="Close", exact=True).wait_for()
+
+
+def _told(wrong: dict[str, list[Any]]) -> str:
+    lines = []
+    for where, found in wrong.items():
+        for fault in found:
+            lines += [f"{where}: {fault['rule']}: {fault['help']}", *(f"    {at}" for at in fault["at"])]
+    return "\n".join(lines)
