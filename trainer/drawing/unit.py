@@ -85,7 +85,7 @@ def _levers(desk: Desk) -> Markup:
 
 def unit_station(desk: Desk) -> Markup:
     """The control unit: gauges and totaliser, regulators, pod selector and every lever."""
-    gauges = [dial(desk, tag, name, 96, card) for tag, name, card in _GAUGES if desk.has(tag)]
+    gauges = [dial(desk, tag, name, 88, card) for tag, name, card in _GAUGES if desk.has(tag)]
     total = None
     if desk.has("totaliser.count"):
         total = section(
