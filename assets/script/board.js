@@ -152,8 +152,7 @@ export function render({model, el}) {
     }
   }
 
-  function take() {
-    const news = model.readings
+  function take(news) {
     for (const key of Object.keys(news)) full[key] = {...full[key], ...news[key]}
     if (news["page.page"]) turn("page", news["page.page"].state)
     if (news["page.view"]) turn("view", news["page.view"].state)
@@ -242,13 +241,20 @@ export function render({model, el}) {
     form.reset()
   })
 
-  model.on("change:readings", take)
+  const changed = () => take(model.readings)
+  const given = (event) => { const own = event.detail[model.name]; if (own) take(own) }
+  model.on("change:readings", changed)
   model.on("change:markup", draw)
   window.addEventListener("trainer-turned", turned)
-  model.on("remove", () => { release(); horn(false); window.removeEventListener("trainer-turned", turned) })
+  window.addEventListener("trainer-readings", given)
+  model.on("remove", () => { release(); horn(false); window.removeEventListener("trainer-turned", turned); window.removeEventListener("trainer-readings", given) })
   draw()
-  take()
+  changed()
   if (model.name === "header") {
+    // The classroom sends the readings of all boards in one message.
+    model.on("msg:custom", (text) => {
+      window.dispatchEvent(new CustomEvent("trainer-readings", {detail: JSON.parse(text)}))
+    })
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
   }
 }

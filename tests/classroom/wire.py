@@ -67,6 +67,9 @@ class Page:
             subprotocols=["bokeh", token],
             max_message_size=50_000_000,
         )
+        # As browsers do: no waiting for more to send.
+        if self._socket.protocol is not None:
+            self._socket.protocol.set_nodelay(True)
         kind, _ = await self._message()
         assert kind == "ACK"
         self._write("PULL-DOC-REQ", {})
@@ -141,6 +144,10 @@ class Page:
                     continue
                 self.patches += 1
                 for event in content.get("events", []):
+                    if event.get("kind") == "MessageSent" and event["msg_data"].get("name") == "esm_event":
+                        values = plain(event["msg_data"]["values"])
+                        for readings in json.loads(values["data"]).values():
+                            self._learn(readings)
                     if event.get("kind") == "ModelChanged" and event["model"]["id"] in self._names:
                         if event["attr"] == "readings":
                             self._learn(event["new"])

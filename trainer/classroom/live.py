@@ -24,6 +24,15 @@ MESSAGES_A_SECOND = 40
 LONGEST_MESSAGE = 20_000
 
 
+def every(period: int, beat: Callable[[], None]) -> None:
+    """Call ``beat`` every ``period`` ms as long as the page is open.
+
+    By the document itself: the callbacks of the page library keep a count of how busy they are, which costs more
+    than all the rest of a beat.
+    """
+    pn.state.curdoc.add_periodic_callback(beat, period)
+
+
 def cookie_of(document: Document) -> str | None:
     """The log-in cookie that came with the page's request."""
     context = document.session_context
@@ -64,7 +73,7 @@ def trainee_page(rooms: ClassRooms, access: Access, open_practice: bool) -> Call
 
     def page() -> Any:
         live = ClassLive(rooms, pn.state.curdoc, access, open_practice)
-        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        every(BEAT_MS, live.beat)
         pn.state.on_session_destroyed(lambda _: live.left())
         return live.page.template
 

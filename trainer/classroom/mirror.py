@@ -9,13 +9,13 @@ from typing import Any
 
 import panel as pn
 from bokeh.document import Document
-from panel.io import hold
 
 from trainer.classroom.access import Access
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits
-from trainer.classroom.live import cookie_of, modest
+from trainer.classroom.live import cookie_of, every, modest
 from trainer.classroom.place import ClassSeat
+from trainer.classroom.quick import Wire
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
@@ -89,9 +89,9 @@ class MirrorLive:
 
     def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str) -> None:
         self._access = access
-        self._document = document
         self._cookie = cookie_of(document)
         self.page = Page()
+        self._wire = Wire(self.page, document)
         place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
         self.seat = MirrorSeat(place.seat) if place is not None else None
         self._last = time.monotonic()
@@ -106,14 +106,12 @@ class MirrorLive:
         if seat is None or not modest(message) or not isinstance(message, Mapping) or not self._may():
             return
         hello = message.get("page") == "hello"
-        with hold(self._document):
-            self.page.apply(seat.hello(message.get("theme")) if hello else seat.handle(message))
+        self._wire.send(seat.hello(message.get("theme")) if hello else seat.handle(message))
 
     def beat(self) -> None:
         """Show what changed."""
         if self.seat is not None and self._may():
-            with hold(self._document):
-                self.page.apply(self.seat.tick(0.0))
+            self._wire.send(self.seat.tick(0.0))
 
 
 def watch_page(rooms: ClassRooms, access: Access) -> Callable[[], Any]:
@@ -122,7 +120,7 @@ def watch_page(rooms: ClassRooms, access: Access) -> Callable[[], Any]:
     def page() -> Any:
         given = pn.state.session_args.get("seat", [b""])
         live = MirrorLive(rooms, access, pn.state.curdoc, given[0].decode("ascii", "replace"))
-        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        every(BEAT_MS, live.beat)
         return live.page.template
 
     return page

@@ -19,7 +19,7 @@ from trainer.console import debrief
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
-from trainer.console.seat import Run, Seat, Start
+from trainer.console.seat import LONGEST_GAP, SCAN, Run, Seat, Start
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -114,6 +114,7 @@ class ClassSeat(Seat):
         self.score: float | None = None
         """The score of the run that was handed in last."""
         self._anew = self._stop = False
+        self._news: tuple[object, ...] = ()
 
     # What drives the seat
 
@@ -126,9 +127,23 @@ class ClassSeat(Seat):
             self._anew = False
             return self._dressed() if self._presenter is not None else self.first()
         self._ramp()
+        if self._still(elapsed):
+            return {}
         patch = super().tick(0.0 if self.frozen else elapsed)
         self._keep()
         return patch
+
+    def _still(self, elapsed: float) -> bool:
+        """Whether this beat brings no scan and nothing was said: a class of forty has no time to look twice."""
+        news = (len(self.talk.told), len(self.talk.requests), self.frozen, self.paused, self.pace)
+        if self.run is None or news != self._news or self.paused or self.frozen:
+            self._news = news
+            return False
+        due = self._due + min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
+        if due >= SCAN - 1e-9:
+            return False
+        self._due = due
+        return True
 
     def _ramp(self) -> None:
         run = self.run

@@ -18,10 +18,10 @@ from typing import Any
 import panel as pn
 from bokeh.document import Document
 from bokeh.models import CustomJS
-from panel.io import hold
 from panel.io.server import get_server
 from tornado.websocket import WebSocketClosedError
 
+from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
 from trainer.console.board import Message
 from trainer.console.pages import Page
@@ -50,6 +50,7 @@ class Live:
         self._rooms = rooms
         self._document = document
         self.page = page if page is not None else Page()
+        self._wire = Wire(self.page, document)
         self.seat: Seat | None = None
         self._last = time.monotonic()
         self._failed = False
@@ -85,9 +86,7 @@ class Live:
 
     def _do(self, work: Callable[[], Patch]) -> None:
         try:
-            patch = work()
-            with hold(self._document):
-                self.page.apply(patch)
+            self._wire.send(work())
             self._failed = False
         except Exception:
             # The user gets one plain line; whoever runs the server gets the reason, once.

@@ -16,10 +16,11 @@ from trainer.classroom import desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.limits import Limit
-from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, modest
+from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, every, modest
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, Message, style
 from trainer.console.reading import Reading
+from trainer.console.template import Template
 from trainer.records.database import RecordsAwayError
 
 log = logging.getLogger("trainer.classroom")
@@ -61,7 +62,7 @@ class StaffLive:
         self._binds: dict[str, Bindings] = {}
         sheet = style("board.css", "shell.css", "desk.css")
         self.boards = {name: Board(name=name, stylesheets=[sheet]) for name in desk_view.BOARDS}
-        self.template = pn.Template(_template(), nb_template="")
+        self.template = Template(_template(), nb_template="")
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
             board.listen(self.hear)
@@ -182,7 +183,7 @@ def instructor_page(desk: Desk, access: Access) -> Callable[[], Any]:
 
     def page() -> Any:
         live = StaffLive(desk, access, pn.state.curdoc)
-        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
+        every(BEAT_MS, live.beat)
         return live.template
 
     return page

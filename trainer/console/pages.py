@@ -18,6 +18,7 @@ from trainer.console.board import Board, Message, style
 from trainer.console.boards import STATIONS
 from trainer.console.charts import Charts
 from trainer.console.shell import VIEWS
+from trainer.console.template import Template
 
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
@@ -41,7 +42,7 @@ class Page:
         if aside:
             self.boards["room"] = Board(name="room", stylesheets=[style("board.css", "shell.css", "room.css")])
         self.charts = Charts()
-        self.template = pn.Template(_template(aside), nb_template="")
+        self.template = Template(_template(aside), nb_template="")
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
         for name, chart in self.charts.figures.items():
