@@ -178,7 +178,6 @@ def test_bad_action_file_gives_one_clear_error(lines: list[str], said: str, tmp_
         (("signals", "--plant", "nowhere"), "quillback"),
         (("serve", "--port", "0", "--records", "nonsense://x"), "kept in SQLite or PostgreSQL, not in 'nonsense'"),
         (("report", "/nowhere/x.json", "-o", "/nowhere/x.pdf"), "/nowhere/x.json"),
-        (("ensemble", DRILL), "not in this version"),
     ],
 )
 def test_wrong_input_is_exit_1_with_one_message(arguments: tuple[str, ...], said: str) -> None:

@@ -36,10 +36,6 @@ def _print_json(document: Any) -> None:
     _say(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
 
 
-def _not_yet(what: str) -> None:
-    raise InputError(f"{what}: not in this version")
-
-
 def _show_version(wanted: bool) -> None:
     if wanted:
         _say(f"trainer {__version__}")
@@ -266,9 +262,51 @@ def sizing(
 
 
 @app.command()
-def ensemble(drill: Annotated[str, typer.Argument(help="Id of a drill.")]) -> None:
-    """Run a drill over many plants drawn from tolerances (not in this version)."""
-    _not_yet("trainer ensemble")
+def ensemble(
+    drill: Annotated[str, typer.Argument(help="Id of a drill or its file; or a folder of evidence to re-compute.")],
+    runs: Annotated[int, typer.Option(help="How many plants.")] = 100,
+    actions: Annotated[Path | None, typer.Option(help="Action file (JSON Lines); without it nobody acts.")] = None,
+    plant: PlantOption = None,
+    tolerances: Annotated[str, typer.Option(help="How plants differ: id or file; see assets/tolerances.")] = "usual",
+    seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the plants and the drill's variation.")] = 0,
+    vary: Annotated[bool, typer.Option("--vary", help="Let the drill's own variation differ too.")] = False,
+    first_signs: Annotated[bool, typer.Option("--first-signs", help="Also tell which reading shows it first.")] = False,
+    trace: Annotated[list[str] | None, typer.Option(help="Signal to plot; may be given again.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder that keeps what is done, to go on after a stop.")] = None,
+    plot: Annotated[Path | None, typer.Option(help="Write spread plots: OUT.html.")] = None,
+    workers: Annotated[int, typer.Option(min=1, max=256, help="Processes on this machine.")] = 1,
+    cluster: Annotated[str | None, typer.Option(help="Address of a Dask scheduler, such as tcp://host:8786.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Run a drill over many plants drawn from tolerances, or re-compute a folder of evidence."""
+    from trainer.planning.ensemble import answers, verb
+
+    if Path(drill).is_dir():
+        rows = verb.folder(Path(drill), workers=workers, cluster=cluster, done=_progress)
+        _told(rows, [f"{row['file']}: {'verified' if row['ok'] else row['reason']}" for row in rows], as_json)
+        if not all(row["ok"] for row in rows):
+            raise typer.Exit(1)
+        return
+    document = verb.drill(
+        drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed, vary=vary,
+        signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot, workers=workers, cluster=cluster,
+        done=_progress,
+    )  # fmt: skip
+    _told(document, answers.lines(document), as_json)
+
+
+def _progress(done: int, whole: int) -> None:
+    """A bar on standard error, where a person looks on."""
+    if sys.stderr.isatty():
+        filled = 40 * done // max(whole, 1)
+        typer.echo(f"\r[{'#' * filled}{'.' * (40 - filled)}] {done} of {whole}", err=True, nl=done >= whole)
+
+
+def _told(document: Any, lines: list[str], as_json: bool) -> None:
+    if as_json:
+        _print_json(document)
+    else:
+        _say("\n".join(lines))
 
 
 def _input_errors() -> tuple[type[Exception], ...]:

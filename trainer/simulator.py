@@ -106,7 +106,8 @@ def catalogue(plant: str | None = None) -> dict[str, Any]:
     }
 
 
-def _vocabulary(drill: Drill) -> Vocabulary:
+def vocabulary(drill: Drill) -> Vocabulary:
+    """What can be said in a drill: its statements and its named readings."""
     return Vocabulary(
         tuple(statement.id for statement in drill.statement),
         {reading.id: reading.tag for reading in drill.reading if reading.tag},
@@ -170,7 +171,7 @@ class Session(SessionCore):
             mode=mode,
         )
         referee: Referee = library.runner(path, machine, seed, plant)
-        return cls(machine, referee, identity, _vocabulary(drill))
+        return cls(machine, referee, identity, vocabulary(drill))
 
     def begin(self) -> Self:
         """Set the drill up; in practice mode a coach looks on."""

@@ -40,29 +40,34 @@ class Columns:
         self.state = np.repeat(np.array(mould.state, dtype=float)[:, None], count, axis=1)
         self.tick = mould.tick
         self.armed = mould.armed
-        self._compile()
+        self._run: Iterator[None] | None = None
 
-    def _compile(self) -> None:
+    def _compiled(self) -> Iterator[None]:
+        if self._run is not None:
+            return self._run
         scope = _module(compile_network(self.mould.net, self.armed).source)
         rooms = np.zeros((scope["ROOMS"], self.count))
         flags = np.zeros((scope["FLAGS"], self.count), dtype=bool)
         constants = [np.array(value) for value in scope["CONSTANTS"]]
-        self._run: Iterator[None] = scope["columns"](self.state, rooms, flags, self.count, constants)
-        next(self._run)
+        run: Iterator[None] = scope["columns"](self.state, rooms, flags, self.count, constants)
+        next(run)
+        self._run = run
+        return run
 
     def arm(self, fault_ids: Iterable[str]) -> None:
         """Compile the named faults into the code of all plants."""
         wanted = self.armed | frozenset(fault_ids)
         if wanted != self.armed:
             self.armed = wanted
-            self._compile()
+            self._run = None
 
     def scan(self, scans: int = 1) -> None:
         """Advance every plant by ``scans`` of 100 ms."""
         # What a mask hides may divide by nothing; it is never merged.
+        run = self._compiled()
         with np.errstate(all="ignore"):
             for _ in range(scans):
-                next(self._run)
+                next(run)
         self.tick += scans * TICKS_PER_SCAN
 
     def row(self, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:

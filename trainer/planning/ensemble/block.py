@@ -1,0 +1,238 @@
+"""Runs a drill on a block of plants together, each with its own referee, and keeps what each of them came to."""
+
+from __future__ import annotations
+
+import copy
+import math
+import time
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from trainer import units
+from trainer.drills.runner import Runner
+from trainer.planning.ensemble import tolerances
+from trainer.planning.ensemble.columns import Column, Columns
+from trainer.planning.ensemble.order import Order
+from trainer.session.commands import Command
+
+SCAN = 0.1
+SPOKEN = ("read", "say", "name")
+Progress = Callable[[float], None]
+
+
+class _Slots(Mapping[str, int]):
+    """Gives every tag that a drill's conditions read a place in a short list, so that only those are fetched."""
+
+    def __init__(self, index: Mapping[str, int]) -> None:
+        self.index = index
+        self.given: dict[str, int] = {}
+
+    def __getitem__(self, tag: str) -> int:
+        if tag not in self.index:
+            raise KeyError(tag)
+        return self.given.setdefault(tag, len(self.given))
+
+    def __contains__(self, tag: object) -> bool:
+        return tag in self.index
+
+    def __iter__(self) -> Any:
+        return iter(self.index)
+
+    def __len__(self) -> int:
+        return len(self.index)
+
+    def rows(self) -> list[int]:
+        """Rows of the state to fetch, in the order of their places."""
+        return [self.index[tag] for tag in self.given]
+
+
+class Watched(Column):
+    """A plant of many as a drill sees it: conditions read a short list that is fetched once a scan."""
+
+    def __init__(self, columns: Columns, place: int, slots: _Slots) -> None:
+        super().__init__(columns, place)
+        self.index = slots  # type: ignore[assignment]
+        self.values: list[float] = []
+
+    @property
+    def state(self) -> list[float]:
+        """The short list."""
+        return self.values
+
+    def read(self, tag: str) -> float:
+        """A variable's value, SI."""
+        return float(self.columns.state[self.columns.mould.index[tag], self.place])
+
+    def put(self, name: str, value: float) -> None:
+        """Set a variable; a condition sees it at once."""
+        self.columns.state[self.columns.mould.index[name], self.place] = value
+        slots = self.index.given  # type: ignore[attr-defined]
+        if name in slots and slots[name] < len(self.values):
+            self.values[slots[name]] = float(value)
+
+
+class Healthy(Watched):
+    """A plant on which nothing of the drill's own fails: the twin that a faulty plant is compared with."""
+
+    def set_fault(self, fault_id: str, severity: float) -> None:
+        """The drill's fault does not happen."""
+
+
+class Block:
+    """Plants number ``start`` to ``stop`` of an order, set up and settled, ready to run."""
+
+    def __init__(self, order: Order, start: int, stop: int, kind: type[Watched] = Watched) -> None:
+        self.order = order
+        self.numbers = range(start, stop)
+        machine = order.machine()
+        self.prepared = order.prepared(machine)
+        spreads = order.spreads()
+        machine.arm([*spreads.faults(machine), *self.drill_faults()])
+        rest = list(machine.state)
+        self.drawn = [spreads.draw(machine, order.seed + n) for n in self.numbers]
+        self.columns = Columns(machine, len(self.numbers))
+        for place, drawn in enumerate(self.drawn):
+            machine.state[:] = rest
+            tolerances.apply(machine, drawn)
+            self.columns.state[:, place] = machine.state
+        self.slots = _Slots(machine.index)
+        self.plants = [kind(self.columns, place, self.slots) for place in range(len(self.numbers))]
+        self.referees = [
+            Runner(self.prepared, order.seed + n if order.vary else order.seed, order.plant) for n in self.numbers
+        ]
+        self._begin()
+        self.sheets: dict[int, dict[str, Any]] = {}
+        self.refused: list[list[str]] = [[] for _ in self.numbers]
+        self.scans = 0
+
+    def drill_faults(self) -> set[str]:
+        """Ids of the faults that the drill may bring, whatever its variation: armed at once, compiled once."""
+        drill = self.prepared.drill
+        named = [name for event in drill.event for name in (event.fault, event.clear) if name]
+        named += [setting.fault for setting in drill.initial.faults]
+        choices = {f"vary.{item.id}": item.one_of or [] for item in drill.vary}
+        return {fault for name in named for fault in choices.get(name, [name])}
+
+    def _begin(self) -> None:
+        for plant, referee in zip(self.plants, self.referees, strict=True):
+            referee.arrange(plant)  # type: ignore[arg-type]
+        self.columns.scan(round(self.prepared.drill.initial.settle / SCAN))
+        for referee in self.referees:
+            referee.open()
+        self._fetch()
+
+    def _fetch(self) -> None:
+        """Bring the plants' short lists up to date."""
+        rows = self.slots.rows()
+        for plant, values in zip(self.plants, self.columns.state[rows].T.tolist(), strict=True):
+            plant.values[:] = values
+
+    @property
+    def time(self) -> float:
+        """Simulated seconds since the drill began."""
+        return self.scans / 10.0
+
+    @property
+    def finished(self) -> bool:
+        """Whether the drill has ended on every plant."""
+        return len(self.sheets) == len(self.plants)
+
+    def give(self, command: Command) -> None:
+        """A command to every plant whose drill still runs."""
+        command = command.model_copy(update={"t": self.time})
+        for place, (plant, referee) in enumerate(zip(self.plants, self.referees, strict=True)):
+            if place in self.sheets:
+                continue
+            refusal = None if command.do in SPOKEN else plant.apply(command)
+            if refusal:
+                self.refused[place].append(f"{self.time:.1f} s: {command.do} {command.target}: {refusal}")
+            referee.before(self.time, command, refusal)
+
+    def step(self, commands: Sequence[Command], done: int) -> int:
+        """Give the commands that are due from number ``done`` on, then advance by a scan; the new ``done``."""
+        while done < len(commands) and self.scans >= math.ceil(commands[done].t * 10.0 - 1e-9):
+            self.give(commands[done])
+            done += 1
+        self.scan()
+        return done
+
+    def scan(self) -> None:
+        """Advance all plants by 100 ms and let the referees look."""
+        self.columns.scan()
+        self.scans += 1
+        self._fetch()
+        now = self.time
+        for place, referee in enumerate(self.referees):
+            if place not in self.sheets:
+                referee.after(now)
+                if referee.finished:
+                    self.sheets[place] = referee.sheet().to_json()
+
+
+def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, Any]:
+    """Run plants ``start`` to ``stop`` to the end of the drill: their outcomes and traces as plain data."""
+    began = time.process_time()
+    block = Block(order, start, stop)
+    commands = order.script()
+    traces = _Traces(order, block)
+    end = block.prepared.drill.end.at
+    ready = time.process_time()
+    done = 0
+    while not block.finished:
+        traces.look()
+        done = block.step(commands, done)
+        if progress is not None and block.scans % 100 == 0:
+            progress(min(block.time / end, 1.0))
+    traces.look()
+    spent = time.process_time()
+    return {
+        "start": start,
+        "stop": stop,
+        "plants": [_outcome(block, place) for place in range(len(block.plants))],
+        "traces": traces.to_json(),
+        "simulated_s": block.time * (stop - start),
+        "setup_cpu_s": ready - began,
+        "run_cpu_s": spent - ready,
+    }
+
+
+def _outcome(block: Block, place: int) -> dict[str, Any]:
+    sheet = block.sheets[place]
+    return {
+        "number": block.numbers[place],
+        "drawn": block.drawn[place],
+        "passed": sheet["passed"],
+        "score": sheet["score"],
+        "critical": [{"id": row["id"], "t": row["t"]} for row in sheet["critical"]],
+        "criteria": {row["id"]: [row["earned"], row["t"]] for row in sheet["criteria"]},
+        "milestones": {row["id"]: row["t"] for row in block.referees[place].sheet().milestones},
+        "refused": block.refused[place],
+    }
+
+
+class _Traces:
+    """What some instruments showed, every few seconds, in field units."""
+
+    def __init__(self, order: Order, block: Block) -> None:
+        self.block = block
+        self.tags = [tag for tag in order.traces if tag in block.columns.mould.signals]
+        self.every = max(round(order.every / SCAN), 1)
+        self.times: list[float] = []
+        self.seen: list[np.ndarray[Any, np.dtype[np.float64]]] = []
+        self.rows = [block.columns.mould.index[tag] for tag in self.tags]
+
+    def look(self) -> None:
+        if self.block.scans % self.every == 0 and (not self.times or self.times[-1] < self.block.time):
+            self.times.append(self.block.time)
+            self.seen.append(copy.copy(self.block.columns.state[self.rows]))
+
+    def to_json(self) -> dict[str, Any]:
+        signals = self.block.columns.mould.signals
+        found: dict[str, Any] = {"t": self.times}
+        for n, tag in enumerate(self.tags):
+            unit = units.UNITS[signals[tag].unit]
+            table = np.array([seen[n] for seen in self.seen]) / unit.factor - unit.offset
+            found[tag] = np.round(table.T, 3).tolist()
+        return found

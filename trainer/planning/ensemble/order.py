@@ -1,0 +1,102 @@
+"""What an ensemble is to compute: all of it plain data, so that it can be sent to another process or machine."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from typing import Any
+
+from trainer.drills import library
+from trainer.drills.prepare import Prepared, prepare
+from trainer.drills.schema import Drill, read_drill
+from trainer.hydraulics.machine import Machine, file_hash
+from trainer.planning.ensemble.tolerances import Tolerances
+from trainer.planning.ensemble.tolerances import parse as spreads_of
+from trainer.planning.ensemble.tolerances import read as read_spreads
+from trainer.planning.errors import PlanningError
+from trainer.plant.rig import build_machine, load_plant, parse_plant, plant_path
+from trainer.session import actions
+from trainer.session.commands import Command
+from trainer.simulator import vocabulary
+from trainer.version import __version__
+
+TRACED = ("accumulator.pressure", "manifold_regulator.readback", "annular_regulator.readback", "well.pit_gain")
+
+
+@dataclass(frozen=True)
+class Order:
+    """A drill over many plants. ``vary`` lets the drill's own variation differ from plant to plant as well."""
+
+    drill: str
+    drill_name: str
+    plant: str
+    plant_text: str
+    tolerances: str
+    tolerances_name: str
+    commands: tuple[dict[str, Any], ...]
+    seed: int = 0
+    vary: bool = False
+    traces: tuple[str, ...] = TRACED
+    every: float = 2.0
+    version: str = __version__
+
+    def identity(self) -> str:
+        """A hash of all that the result depends on."""
+        return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
+
+    def machine(self) -> Machine:
+        """The plant of the description, all alike before the draw."""
+        data = self.plant_text.encode()
+        return build_machine(parse_plant(data, self.plant), file_hash(data))
+
+    def prepared(self, machine: Machine) -> Prepared:
+        """The drill joined to the plant."""
+        return prepare(read_drill(self.drill, self.drill_name), machine, self.drill_name)
+
+    def spreads(self) -> Tolerances:
+        """How the plants differ."""
+        return spreads_of(self.tolerances, self.tolerances_name)
+
+    def script(self) -> list[Command]:
+        """The commands, in order of time."""
+        return [Command.model_validate(record) for record in self.commands]
+
+
+def make(
+    drill: str,
+    *,
+    plant: str | None = None,
+    actions_file: Path | None = None,
+    spread: str = "usual",
+    seed: int = 0,
+    vary: bool = False,
+    traces: tuple[str, ...] = (),
+) -> Order:
+    """An order from what a person gives; every mistake raises the error of the module that reads it."""
+    path = library.find(drill)
+    loaded: Drill = library.load_file(path)
+    chosen = plant or loaded.plants[0]
+    if chosen not in loaded.plants:
+        raise PlanningError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
+    machine = build_machine(*load_plant(chosen))
+    commands = [] if actions_file is None else actions.read(actions_file, machine, vocabulary(loaded))
+    text, name = read_spreads(spread)
+    spreads_of(text, name)
+    unknown = [tag for tag in traces if tag not in machine.signals]
+    if unknown:
+        raise PlanningError(f"the plant {chosen!r} has no signal {unknown[0]!r}; see trainer signals")
+    wanted = traces or tuple(tag for tag in TRACED if tag in machine.signals)
+    return Order(
+        path.read_text(encoding="utf-8"),
+        path.name,
+        chosen,
+        plant_path(chosen).read_text(encoding="utf-8"),
+        text,
+        name,
+        tuple(command.record() for command in commands),
+        seed,
+        vary,
+        wanted,
+    )

@@ -1,0 +1,151 @@
+"""An ensemble on disk: blocks of plants computed by processes or a cluster, kept as they finish, taken up again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from multiprocessing import get_context
+from pathlib import Path
+from typing import Any
+
+from trainer.planning.ensemble.block import run_block
+from trainer.planning.ensemble.order import Order
+from trainer.planning.errors import PlanningError
+
+BLOCK = 250
+Done = Callable[[int, int], None]
+Span = tuple[int, int]
+ORDER = "order.json"
+
+
+def spans(runs: int, block: int = BLOCK) -> list[Span]:
+    """Plants ``0`` to ``runs`` in blocks."""
+    return [(start, min(start + block, runs)) for start in range(0, runs, block)]
+
+
+class Folder:
+    """Where an ensemble's blocks are kept. Another order in the same folder is refused."""
+
+    def __init__(self, path: Path, order: Order) -> None:
+        self.path = path
+        identity = {"identity": order.identity(), "drill": order.drill_name, "plant": order.plant, "seed": order.seed}
+        try:
+            path.mkdir(parents=True, exist_ok=True)
+            known = path / ORDER
+            if not known.is_file():
+                known.write_text(json.dumps(identity), encoding="utf-8")
+            found = json.loads(known.read_text(encoding="utf-8"))
+        except OSError as error:
+            raise PlanningError(f"{path}: cannot be used: {error.strerror or error}") from error
+        except ValueError as error:
+            raise PlanningError(f"{path / ORDER}: damaged; remove the folder or give another with --out") from error
+        if found.get("identity") != identity["identity"]:
+            raise PlanningError(f"{path}: holds another ensemble; remove it or give another folder with --out")
+
+    def _file(self, span: Span) -> Path:
+        return self.path / f"plants-{span[0]:06d}-{span[1]:06d}.json"
+
+    def load(self, span: Span) -> dict[str, Any] | None:
+        """A finished block; None when it is not there or was cut off in writing."""
+        try:
+            found: dict[str, Any] = json.loads(self._file(span).read_text(encoding="utf-8"))
+        except (OSError, ValueError):
+            return None
+        return found
+
+    def keep(self, span: Span, block: dict[str, Any]) -> None:
+        """Write a finished block; a crash leaves either all of it or nothing."""
+        part = self._file(span).with_suffix(".part")
+        part.write_text(json.dumps(block), encoding="utf-8")
+        part.replace(self._file(span))
+
+
+def run(
+    order: Order,
+    runs: int,
+    *,
+    folder: Folder | None = None,
+    workers: int = 1,
+    cluster: str | None = None,
+    block: int = BLOCK,
+    done: Done | None = None,
+) -> list[dict[str, Any]]:
+    """All blocks of an ensemble in order; those that ``folder`` holds already are not computed again.
+
+    ``done`` is told how many plants of how many are finished.
+    """
+    wanted = spans(runs, block)
+    found: dict[Span, dict[str, Any]] = {}
+    for span in wanted:
+        kept = None if folder is None else folder.load(span)
+        if kept is not None:
+            found[span] = kept
+    left = [span for span in wanted if span not in found]
+    ready = sum(stop - start for start, stop in found)
+    if done is not None:
+        done(ready, runs)
+    inside = None
+    if done is not None:
+        inside = _Inside(done, runs, ready)
+    for span, result in _computed(order, left, workers, cluster, inside):
+        found[span] = result
+        if folder is not None:
+            folder.keep(span, result)
+        ready += span[1] - span[0]
+        if done is not None and inside is not None:
+            inside.ready = ready
+            done(ready, runs)
+    return [found[span] for span in wanted]
+
+
+class _Inside:
+    """Tells how far a block has come that is computed in this process."""
+
+    def __init__(self, done: Done, runs: int, ready: int) -> None:
+        self.done, self.runs, self.ready = done, runs, ready
+
+    def within(self, span: Span) -> Callable[[float], None]:
+        """What a block calls with the share of it that is done."""
+        return lambda share: self.done(self.ready + int(share * (span[1] - span[0])), self.runs)
+
+
+def _computed(
+    order: Order, left: list[Span], workers: int, cluster: str | None, inside: _Inside | None
+) -> Iterable[tuple[Span, dict[str, Any]]]:
+    if cluster is not None:
+        return spread_out(run_block, [(order, *span) for span in left], cluster, left)
+    if workers <= 1 or len(left) <= 1:
+        return ((span, run_block(order, *span, inside.within(span) if inside else None)) for span in left)
+    return _pooled(order, left, workers)
+
+
+def _pooled(order: Order, left: list[Span], workers: int) -> Iterator[tuple[Span, dict[str, Any]]]:
+    with ProcessPoolExecutor(min(workers, len(left)), mp_context=get_context("spawn")) as pool:
+        futures = {pool.submit(run_block, order, *span): span for span in left}
+        for future in as_completed(futures):
+            yield futures[future], future.result()
+
+
+def spread_out(
+    work: Callable[..., Any], arguments: list[tuple[Any, ...]], address: str, keys: list[Any]
+) -> Iterator[tuple[Any, Any]]:
+    """``work(*arguments)`` for each, on the Dask cluster at ``address``; results as they come, each with its key.
+
+    PlanningError when Dask is not installed or nobody answers at the address.
+    """
+    try:
+        from distributed import Client
+        from distributed import as_completed as arriving
+    except ImportError:
+        raise PlanningError("--cluster needs Dask: pip install 'bop-panel-trainer[cluster]'") from None
+    try:
+        client = Client(address, timeout="10s")
+    except (OSError, ValueError, TimeoutError) as error:
+        raise PlanningError(f"no cluster answers at {address}: {error}") from None
+    with client:
+        # The cluster may know the same call of an earlier order; purity is not promised to it.
+        futures = [client.submit(work, *one, pure=False) for one in arguments]
+        key_of = {future.key: key for future, key in zip(futures, keys, strict=True)}
+        for future in arriving(futures):
+            yield key_of[future.key], future.result()

@@ -1,0 +1,60 @@
+"""The command ``trainer ensemble``: a drill over many plants, or a folder of evidence re-computed."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from trainer.planning.ensemble import answers, evidence_folder, order, plots, study
+from trainer.planning.ensemble.first_signs import first_signs
+from trainer.planning.errors import PlanningError
+
+MOST_RUNS = 100_000
+
+
+def drill(
+    name: str,
+    *,
+    runs: int,
+    actions_file: Path | None = None,
+    plant: str | None = None,
+    spread: str = "usual",
+    seed: int = 0,
+    vary: bool = False,
+    signs: bool = False,
+    traces: tuple[str, ...] = (),
+    out: Path | None = None,
+    plot: Path | None = None,
+    workers: int = 1,
+    cluster: str | None = None,
+    done: study.Done | None = None,
+) -> dict[str, Any]:
+    """Run the ensemble, write its plots if asked, and return its summary. PlanningError for what does not go."""
+    if not 1 <= runs <= MOST_RUNS:
+        raise PlanningError(f"{runs} plants cannot be run; give 1 to {MOST_RUNS}")
+    if plot is not None and (plot.suffix.lower() != ".html" or not plot.parent.is_dir()):
+        raise PlanningError(f"{plot}: plots are written to OUT.html in a folder that is there")
+    wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed, vary=vary,
+                        traces=traces)  # fmt: skip
+    folder = None if out is None else study.Folder(out, wanted)
+    share = min(study.BLOCK, -(-runs // max(workers, 1)))
+    blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
+    document = answers.summary(wanted, blocks)
+    if signs:
+        document["first_signs"] = first_signs(wanted)
+        document["answers"].append(_first(document["first_signs"]))
+    if plot is not None:
+        plot.write_text(plots.page(wanted, blocks, document), encoding="utf-8")
+    return document
+
+
+def _first(signs: list[dict[str, Any]]) -> str:
+    if not signs:
+        return "No instrument tells of a fault: the drill brings none, or none shows before its end."
+    told = ", ".join(f"{row['tag']} after {row['after_s']:g} s" for row in signs[:3])
+    return f"What tells the fault first: {told}."
+
+
+def folder(path: Path, *, workers: int, cluster: str | None, done: study.Done | None) -> list[dict[str, Any]]:
+    """Re-compute a folder of evidence."""
+    return evidence_folder.recompute(path, workers=workers, cluster=cluster, done=done)
