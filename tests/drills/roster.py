@@ -4,17 +4,25 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills import crews, crews_operating
+from tests.drills import crews, crews_care, crews_operating, crews_trouble, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 GOOD: dict[str, Callable[[int], Crew]] = {
     "kick-while-drilling": shut_in_while_drilling,
     **crews.CREWS,
     **crews_operating.CREWS,
+    **crews_care.CREWS,
+    **crews_trouble.CREWS,
+    **crews_well.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
-RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {**crews_operating.BAD}
+RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
+    **crews_operating.BAD,
+    **crews_care.BAD,
+    **crews_trouble.BAD,
+    **crews_well.BAD,
+}
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 
 WRITTEN: dict[str, dict[str, str]] = {

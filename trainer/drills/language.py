@@ -138,7 +138,7 @@ def _unit_at(source: str, start: int) -> tuple[str, int] | None:
 def _quantity(source: str, match: re.Match[str]) -> tuple[_Token, int]:
     end = match.end()
     start = end
-    while start < len(source) and source[start] == " ":
+    while start < len(source) and source[start].isspace():
         start += 1
     found = _unit_at(source, start)
     value = float(match.group())
