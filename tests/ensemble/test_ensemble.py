@@ -1,4 +1,4 @@
-"""A drill over many plants: outcomes as single sessions give them, kept on disk, spread over processes and a cluster."""
+"""A drill over many plants: outcomes as single sessions give them, kept on disk, over processes and a cluster."""
 
 from __future__ import annotations
 
