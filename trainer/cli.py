@@ -295,6 +295,26 @@ def ensemble(
     _told(document, answers.lines(document), as_json)
 
 
+@app.command()
+def fit(
+    base: Annotated[str, typer.Argument(help="Id of the plant to begin from, or a plant file.")] = "quillback",
+    plant: Annotated[str, typer.Option("--id", help="Id of your plant; it is saved under it.")] = "",
+    title: Annotated[str, typer.Option(help="Its title.")] = "",
+    add: Annotated[list[str] | None, typer.Option(help="KIND:ID or KIND:ID:LIKE, such as bank:bank_c:bank_a.")] = None,
+    remove: Annotated[list[str] | None, typer.Option(help="KIND:ID, such as filter:filter_2.")] = None,
+    set_: Annotated[list[str] | None, typer.Option("--set", help="PLACE=VALUE: bank.bank_a.bottles=30.")] = None,
+    output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Fit a plant file to a rig: add, remove, resize; tells faults, differences and which drills it suits."""
+    from trainer.planning import fit_verb
+
+    document = fit_verb.fit(base, plant, set_ or [], add or [], remove or [], title, output)
+    _told(document, fit_verb.lines(document), as_json)
+    if document["faults"]:
+        raise typer.Exit(1)
+
+
 def _progress(done: int, whole: int) -> None:
     """A bar on standard error, where a person looks on."""
     if sys.stderr.isatty():

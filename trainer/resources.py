@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
+
+OWN = "TRAINER_PLANTS"
+"""Environment variable that names the folder with plant files of one's own."""
 
 
 def _root() -> Path:
@@ -24,3 +28,17 @@ def scenarios() -> Path:
 def plants() -> Path:
     """Folder with the shipped plant files, one TOML file each."""
     return assets() / "plants"
+
+
+def own_plants() -> Path:
+    """Folder with plant files fitted to one's own rigs; it need not be there."""
+    named, data = os.environ.get(OWN, ""), os.environ.get("TRAINER_DATA", "")
+    if named:
+        return Path(named)
+    return (Path(data) if data else Path.home() / "bop-panel-trainer") / "plants"
+
+
+def plant_files() -> dict[str, Path]:
+    """Every plant file by its id, the file's name: the shipped ones, and one's own that do not take their names."""
+    own = sorted(own_plants().glob("*.toml"))
+    return {path.stem: path for path in [*own, *sorted(plants().glob("*.toml"))]}

@@ -151,8 +151,7 @@ class Session(SessionCore):
         path = drill if isinstance(drill, Path) else library.find(drill)
         loaded = library.load_file(path)
         chosen = plant or loaded.plants[0]
-        if chosen not in loaded.plants:
-            rig.plant_path(chosen)
+        if chosen not in loaded.plants and rig.load_plant(chosen)[0].base not in loaded.plants:
             raise ChoiceError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
         return cls._joined(chosen, loaded, path, seed, mode)
 

@@ -93,7 +93,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
 
 
 def _rig(plant: str) -> RigView:
-    return read_rig(resources.plants() / f"{plant}.toml")
+    return read_rig(resources.plant_files()[plant])
 
 
 def _statements(drill: Drill | None) -> list[tuple[str, str]]:

@@ -60,6 +60,8 @@ class Plant(Part):
     rig: str = ""
     well_name: str = ""
     note: str = ""
+    base: str = Field(default="", max_length=40)
+    """Id of the plant that this one was fitted from: its drills are tried on this one."""
     subsea: bool
     water_depth: Length
     surface_temperature: Temperature
@@ -244,11 +246,11 @@ def parse_plant(data: bytes, where: str) -> Plant:
 
 
 def plant_path(plant_id: str) -> Path:
-    """Where a shipped plant's file lies; PlantError lists those there are."""
-    known = plant_ids()
+    """Where a plant's file lies, shipped or one's own; PlantError lists those there are."""
+    known = resources.plant_files()
     if plant_id not in known:
-        raise PlantError(f"there is no plant '{plant_id}'; there are: {', '.join(known)}")
-    return resources.assets() / "plants" / f"{plant_id}.toml"
+        raise PlantError(f"there is no plant '{plant_id}'; there are: {', '.join(sorted(known))}")
+    return known[plant_id]
 
 
 def plant_ids() -> list[str]:
@@ -257,7 +259,7 @@ def plant_ids() -> list[str]:
 
 
 def load_plant(plant_id: str) -> tuple[Plant, str]:
-    """A shipped plant by its id, and its hash."""
+    """A plant by its id, shipped or one's own, and its hash."""
     return read_plant(plant_path(plant_id))
 
 

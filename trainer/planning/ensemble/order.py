@@ -78,9 +78,10 @@ def make(
     path = library.find(drill)
     loaded: Drill = library.load_file(path)
     chosen = plant or loaded.plants[0]
-    if chosen not in loaded.plants:
+    declared, plant_hash = load_plant(chosen)
+    if chosen not in loaded.plants and declared.base not in loaded.plants:
         raise PlanningError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
-    machine = build_machine(*load_plant(chosen))
+    machine = build_machine(declared, plant_hash)
     commands = [] if actions_file is None else actions.read(actions_file, machine, vocabulary(loaded))
     text, name = read_spreads(spread)
     spreads_of(text, name)

@@ -1,0 +1,234 @@
+"""A plant file being fitted to a rig: parts added, removed, resized; held against the plant's own checks at every step.
+
+The draft edits the text of the file it began from, so that comments and order stay. Places in it are written as in
+messages: ``water_depth``, ``well.mud``, ``bank.bank_a.bottles``, ``function.upper_annular.close_volume``.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+from tomlkit.items import AoT, Table
+
+from trainer import resources
+from trainer.planning.errors import PlanningError
+from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
+
+KINDS = ("pump", "filter", "bank", "regulator", "function")
+"""Parts of which a plant has any number."""
+
+_ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
+_PLANT_ID = re.compile(r"[a-z][a-z0-9_-]{0,39}")
+
+
+@dataclass(frozen=True, slots=True)
+class Difference:
+    """One place where the draft is not as its base: what stood there and what stands there now (None: nothing)."""
+
+    place: str
+    base: str | None
+    now: str | None
+
+    def sentence(self) -> str:
+        """The difference in words."""
+        if self.base is None:
+            return f"{self.place}: new, {self.now}"
+        if self.now is None:
+            return f"{self.place}: taken out, was {self.base}"
+        return f"{self.place}: {self.now}, was {self.base}"
+
+
+class Draft:
+    """A plant file under work. ``base`` is the plain data of the file it began from."""
+
+    def __init__(self, text: str, name: str) -> None:
+        self.name = name
+        self.base: dict[str, Any] = tomllib.loads(text)
+        self.document = tomlkit.parse(text)
+
+    @classmethod
+    def open(cls, base: str) -> Draft:
+        """Begin from a plant by its id or from a file. PlantError or PlanningError when there is none."""
+        path = Path(base) if base.endswith(".toml") else plant_path(base)
+        try:
+            return cls(path.read_text(encoding="utf-8"), path.name)
+        except (OSError, UnicodeDecodeError) as error:
+            raise PlanningError(f"{path}: cannot be read: {error}") from error
+        except (TOMLKitError, tomllib.TOMLDecodeError) as error:
+            raise PlanningError(f"{path}: not a TOML file: {error}") from error
+
+    # -- changes
+
+    def put(self, place: str, value: str) -> None:
+        """Write ``value`` as a person types it; an empty one takes the key out. PlanningError for a place that is none.
+
+        Whether the plant makes sense afterwards is for ``faults`` to say.
+        """
+        table, key = self._seat(place)
+        if not value.strip():
+            table.pop(key, None)
+            return
+        table[key] = _typed(value.strip(), table.get(key))
+
+    def add(self, kind: str, new: str, like: str = "") -> None:
+        """Add a part called ``new``, as a copy of ``like`` or of the first of its kind."""
+        parts = self._parts(kind)
+        if not _ID.fullmatch(new):
+            raise PlanningError(f"{new!r} is no id; write small letters, digits and underscores, such as bank_c")
+        if new in self._ids():
+            raise PlanningError(f"there is a part called {new!r} already; give the new one another id")
+        names = [str(part["id"]) for part in parts]
+        if like and like not in names:
+            raise PlanningError(f"there is no {kind} {like!r} to copy; there are: {', '.join(names)}")
+        model = parts[names.index(like)] if like else parts[0]
+        fresh = tomlkit.table()
+        for key, value in tomllib.loads(tomlkit.dumps(model)).items():
+            fresh[key] = value
+        fresh["id"] = new
+        fresh["title"] = new.replace("_", " ").capitalize()
+        for role in ("joins", "isolates"):
+            # Only one part may have such a role.
+            fresh.pop(role, None)
+        fresh.add(tomlkit.nl())
+        parts.append(fresh)
+
+    def remove(self, kind: str, part: str) -> None:
+        """Take a part out."""
+        parts = self._parts(kind)
+        names = [str(one["id"]) for one in parts]
+        if part not in names:
+            raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
+        del parts[names.index(part)]
+
+    def rename(self, plant: str, title: str = "") -> None:
+        """Give the plant an id and a title of its own; what it was fitted from is kept."""
+        if not _PLANT_ID.fullmatch(plant):
+            raise PlanningError(f"{plant!r} is no plant id; write small letters, digits, '-' and '_', such as my_rig")
+        came = str(self.base.get("base") or self.base["id"])
+        self.document["id"] = plant
+        self.document["title"] = title or plant.replace("_", " ").replace("-", " ").capitalize()
+        if plant != came:
+            self.document["base"] = came
+
+    def _parts(self, kind: str) -> AoT:
+        found = self.document.get(kind)
+        if kind not in KINDS or not isinstance(found, AoT) or not len(found):
+            raise PlanningError(f"a plant has no parts of the kind {kind!r}; there are: {', '.join(KINDS)}")
+        return found
+
+    def _ids(self) -> set[str]:
+        return {str(part["id"]) for kind in KINDS for part in self.document.get(kind, [])}
+
+    def _seat(self, place: str) -> tuple[Any, str]:
+        """The table that holds a place, and its key there."""
+        steps = place.split(".")
+        table: Any = self.document
+        for n, step in enumerate(steps[:-1]):
+            inner = table.get(step) if isinstance(table, Mapping) else _called(table, step)
+            if inner is None:
+                raise PlanningError(f"{place}: there is no {'.'.join(steps[: n + 1])!r} in this plant file")
+            table = inner
+        if not isinstance(table, Mapping):
+            raise PlanningError(f"{place}: name a key of a part, such as {place}.title")
+        return table, steps[-1]
+
+    # -- what it is now
+
+    def text(self) -> str:
+        """The plant file."""
+        return tomlkit.dumps(self.document)
+
+    def data(self) -> dict[str, Any]:
+        """The plant file as plain data."""
+        return tomllib.loads(self.text())
+
+    def plant(self) -> Plant:
+        """The plant; PlantError tells everything wrong with it, each with its place."""
+        return parse_plant(self.text().encode(), self.name)
+
+    def faults(self) -> list[str]:
+        """Everything wrong, in the plant's own words; empty when a machine can be built of it."""
+        try:
+            build_machine(self.plant())
+        except (PlantError, ValueError) as error:
+            return [self._readable(line.removeprefix(f"{self.name}: ")) for line in str(error).splitlines()]
+        return []
+
+    def _readable(self, line: str) -> str:
+        """A message with the ids of parts instead of their numbers in the file."""
+        match = re.match(r"(\w+)\.(\d+)\b", line)
+        parts = self.document.get(match[1]) if match else None
+        if match and isinstance(parts, AoT) and int(match[2]) < len(parts):
+            return line.replace(match[0], f"{match[1]}.{parts[int(match[2])].get('id', match[2])}", 1)
+        return line
+
+    def differences(self) -> list[Difference]:
+        """Where the draft is not as its base, in the order of the file."""
+        was, now = dict(_flat(self.base)), dict(_flat(self.data()))
+        places = [*was, *(place for place in now if place not in was)]
+        return [
+            Difference(place, was.get(place), now.get(place)) for place in places if was.get(place) != now.get(place)
+        ]
+
+    def save(self, path: Path | None = None) -> Path:
+        """Write the plant file, by default among one's own plants under its id. PlanningError while it has faults."""
+        found = self.faults()
+        if found:
+            raise PlanningError("\n".join(["the plant is not saved while it has faults:", *found]))
+        plant = str(self.document["id"])
+        if path is None:
+            if (resources.plants() / f"{plant}.toml").is_file():
+                raise PlanningError(f"{plant!r} is a shipped plant; give yours an id of its own")
+            path = resources.own_plants() / f"{plant}.toml"
+        elif path.suffix != ".toml" or path.stem != plant:
+            raise PlanningError(f"{path}: a plant file is named by its id; call it {plant}.toml")
+        try:
+            path.parent.mkdir(parents=True, exist_ok=True)
+            part = path.with_suffix(".part")
+            part.write_text(self.text(), encoding="utf-8")
+            part.replace(path)
+        except OSError as error:
+            raise PlanningError(f"{path}: cannot be written: {error.strerror or error}") from error
+        return path
+
+
+def _called(parts: Any, name: str) -> Table | None:
+    """The part of a list that has this id."""
+    return next((part for part in parts if part.get("id") == name), None) if isinstance(parts, list) else None
+
+
+def _typed(text: str, present: Any) -> Any:
+    """What a person typed, as the file writes it: numbers, yes and no, lists of names, or text with a unit."""
+    if isinstance(present, str):
+        return text
+    if text in ("true", "yes", "on"):
+        return True
+    if text in ("false", "no", "off"):
+        return False
+    if isinstance(present, list) or (text.startswith("[") and text.endswith("]")):
+        return [name.strip(" \"'") for name in text.strip("[]").split(",") if name.strip(" \"'")]
+    if re.fullmatch(r"[+-]?\d+", text):
+        return int(text)
+    if re.fullmatch(r"[+-]?\d*\.\d+", text):
+        return float(text)
+    return text
+
+
+def _flat(data: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:
+    """Every value of a plant file with its place; parts by their ids."""
+    for key, value in data.items():
+        place = f"{prefix}{key}"
+        if isinstance(value, Mapping):
+            yield from _flat(value, f"{place}.")
+        elif isinstance(value, list) and value and isinstance(value[0], Mapping):
+            for n, part in enumerate(value):
+                yield from _flat(part, f"{place}.{part.get('id', n)}.")
+        else:
+            yield place, ", ".join(map(str, value)) if isinstance(value, list) else str(value)
