@@ -15,7 +15,7 @@ from tornado.httpclient import HTTPClientError
 from tornado.websocket import WebSocketClosedError
 
 from tests.classroom.conftest import SECRET, Server, Visitor, wait_until
-from tests.classroom.wire import Page
+from tests.classroom.wire import Page, run
 
 STAFF_PAGES = (
     "instructor",
@@ -45,7 +45,7 @@ def code(server: Server, instructor: Visitor) -> str:
         staff.close()
         return staff.text("desk.code")
 
-    return asyncio.run(ask())
+    return run(ask())
 
 
 @pytest.fixture(scope="module")
@@ -104,26 +104,26 @@ def _refused_socket(url: str, cookie: str | None, token: str, path: str = "", or
             page.close()
         return False
 
-    return asyncio.run(knock())
+    return run(knock())
 
 
 def test_a_trainee_opens_no_socket_of_the_instructor(server: Server, instructor: Visitor, trainee: Visitor) -> None:
-    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    token = run(Page(server.url, trainee.cookie()).token())
     assert _refused_socket(server.url, trainee.cookie(), token, "instructor")
-    stolen = asyncio.run(Page(server.url, instructor.cookie()).token("instructor"))
+    stolen = run(Page(server.url, instructor.cookie()).token("instructor"))
     # Even with the token of the instructor's own page.
     assert _refused_socket(server.url, trainee.cookie(), stolen, "instructor")
     assert not _refused_socket(server.url, instructor.cookie(), stolen, "instructor")
 
 
 def test_a_socket_from_another_site_is_refused(server: Server, trainee: Visitor) -> None:
-    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    token = run(Page(server.url, trainee.cookie()).token())
     assert _refused_socket(server.url, trainee.cookie(), token, origin="http://elsewhere.invalid")
     assert not _refused_socket(server.url, trainee.cookie(), token)
 
 
 def test_a_forged_socket_token_is_refused(server: Server, trainee: Visitor) -> None:
-    token = asyncio.run(Page(server.url, trainee.cookie()).token())
+    token = run(Page(server.url, trainee.cookie()).token())
     head, _, _ = token.partition(".")
     assert _refused_socket(server.url, trainee.cookie(), head + "." + "A" * 43)
     assert _refused_socket(server.url, trainee.cookie(), secrets.token_urlsafe(60))
@@ -153,7 +153,7 @@ def test_staff_messages_of_a_trainee_do_nothing(server: Server, trainee: Visitor
         assert "page.evidence" not in page.readings
         page.close()
 
-    asyncio.run(story())
+    run(story())
 
 
 @pytest.mark.parametrize(
@@ -201,7 +201,7 @@ def hardened(server: Server, trainee: Visitor) -> Any:
         await page.until(lambda: page.state("upper_annular.valve") == value)
         page.close()
 
-    return lambda message: asyncio.run(story(message))
+    return lambda message: run(story(message))
 
 
 def test_a_message_too_large_ends_the_socket_and_not_the_server(server: Server, trainee: Visitor) -> None:
@@ -214,7 +214,7 @@ def test_a_message_too_large_ends_the_socket_and_not_the_server(server: Server, 
         assert again.state("page.page") == "chooser"
         again.close()
 
-    asyncio.run(story())
+    run(story())
 
 
 # Tokens and forms
@@ -224,7 +224,7 @@ def test_a_token_is_dead_after_log_out_however_often_replayed(server: Server, co
     visitor = Visitor(server.url)
     visitor.join("Vera Knot", code)
     cookie = visitor.cookie()
-    socket = asyncio.run(Page(server.url, cookie).token())
+    socket = run(Page(server.url, cookie).token())
     visitor.post("logout", {})
     thief = Visitor(server.url)
     thief.request("mine", headers={"Cookie": f"trainer-login={cookie}"})
@@ -390,7 +390,7 @@ def test_scripts_in_names_stay_text_everywhere(server: Server, instructor: Visit
         page.close()
         staff.close()
 
-    asyncio.run(story())
+    run(story())
     for path in ("people", "trail", "currency"):
         text = instructor.get(path)
         assert "&lt;script&gt;" in text

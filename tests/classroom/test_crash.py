@@ -11,7 +11,7 @@ from pathlib import Path
 import pytest
 
 from tests.classroom.conftest import Server, Visitor, serve
-from tests.classroom.wire import Page
+from tests.classroom.wire import Page, run
 from trainer.classroom import journal
 from trainer.session import evidence as documents
 from trainer.session.verify import verify
@@ -61,7 +61,7 @@ def test_killed_again_and_again_it_resumes_at_the_last_action(mortal: Server) ->
                 assert len(run.log) == done[at]
             mortal.start()
 
-    asyncio.run(story())
+    run(story())
     print(f"killed {KILLS} times with 2 runs each, nothing lost")
 
 
@@ -176,4 +176,4 @@ def test_another_person_does_not_get_the_run_with_the_token(server: Server, inst
         for page in (staff, hers, his, guest):
             page.close()
 
-    asyncio.run(story())
+    run(story())

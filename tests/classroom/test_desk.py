@@ -11,7 +11,7 @@ from typing import Any
 import pytest
 
 from tests.classroom.conftest import Server, Visitor
-from tests.classroom.wire import Page
+from tests.classroom.wire import Page, run
 from trainer.simulator import check_drill
 
 Story = Callable[[Page, Page], Awaitable[None]]
@@ -25,7 +25,7 @@ class Class:
         self.cookie = instructor.cookie()
 
     def play(self, name: str, story: Story) -> None:
-        asyncio.run(self._play(name, story))
+        run(self._play(name, story))
 
     async def _play(self, name: str, story: Story) -> None:
         staff = await Page(self.server.url, self.cookie).open(hello=False, path="instructor")

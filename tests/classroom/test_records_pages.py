@@ -13,7 +13,7 @@ import pytest
 
 from tests.classroom.conftest import Server, Visitor, wait_until
 from tests.classroom.test_attacks import upload
-from tests.classroom.wire import Page
+from tests.classroom.wire import Page, run
 from trainer.simulator import Session
 
 
@@ -49,7 +49,7 @@ def checked(server: Server, instructor: Visitor) -> tuple[Visitor, str]:
         page.close()
         staff.close()
 
-    asyncio.run(story())
+    run(story())
     wait_until(lambda: "Dag Rønne" in instructor.get("attempts?mode=check"))
     found = re.search(r'href="/attempts/(\d+)">\d+</a></td><td>Dag Rønne', instructor.get("attempts?mode=check"))
     assert found

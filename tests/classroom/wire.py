@@ -11,10 +11,20 @@ import json
 import re
 import secrets
 import time
-from typing import Any
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, TypeVar
 
 from tornado.httpclient import AsyncHTTPClient, HTTPRequest
 from tornado.websocket import WebSocketClientConnection, websocket_connect
+
+T = TypeVar("T")
+
+
+def run(story: Coroutine[Any, Any, T]) -> T:
+    """Play a story to its end, in a thread of its own: a browser's driver may hold this one's event loop."""
+    with ThreadPoolExecutor(1) as thread:
+        return thread.submit(asyncio.run, story).result()
 
 
 class Page:

@@ -79,7 +79,7 @@ def roster(places: Sequence[Place]) -> Markup:
 
 
 def _form(page: str, label: str, button: str, *content: Any, everybody: bool = False, **more: Any) -> Markup:
-    to = _select("to", f"{label}: for whom", [("one", "For this one"), ("all", "For all")]) if everybody else None
+    to = _select("to", "For whom", [("one", "For this one"), ("all", "For all")]) if everybody else None
     return el(
         "form",
         {"class": "desk-form", "data-page": {"page": page, **more}, "aria-label": label},
@@ -89,15 +89,18 @@ def _form(page: str, label: str, button: str, *content: Any, everybody: bool = F
     )
 
 
+def _field(label: str, control: Markup) -> Markup:
+    return el("label", {"class": "desk-field"}, el("span", {}, label), control)
+
+
 def _select(name: str, label: str, options: Iterable[tuple[str, str]]) -> Markup:
-    return el(
-        "select", {"name": name, "aria-label": label}, [el("option", {"value": value}, word) for value, word in options]
-    )
+    items = [el("option", {"value": value}, word) for value, word in options]
+    return _field(label, el("select", {"name": name}, items))
 
 
 def _input(name: str, label: str, value: str = "", **more: object) -> Markup:
     given = {key.replace("_", "-"): item for key, item in more.items()}
-    return el("input", {"name": name, "aria-label": label, "placeholder": label, "value": value or None, **given})
+    return _field(label, el("input", {"name": name, "value": value or None, "autocomplete": "off", **given}))
 
 
 def run_board(place: Place | None, drills: Mapping[str, Drill], desk: Desk) -> Markup:

@@ -51,7 +51,7 @@ def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "",
         "table",
         {name.replace("_", "-"): value for name, value in attributes.items()},
         el("caption", {}, caption) if caption else None,
-        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
+        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])) if any(head) else None,
         el("tbody", {}, [el("tr", {}, [el("td", {}, cell) for cell in row]) for row in rows]),
     )
 

@@ -154,8 +154,14 @@ class OnePerson(Door):
 
 def progress(found: list[Attempt]) -> Any:
     """Scores over time, a line a drill; a check is a filled mark."""
+    times = [one.at.replace(tzinfo=None) for one in found]
     plot = figure(
-        height=320, sizing_mode="stretch_width", x_axis_type="datetime", y_range=(0, 105), toolbar_location=None
+        height=320,
+        sizing_mode="stretch_width",
+        x_axis_type="datetime",
+        x_range=(min(times) - timedelta(days=1), max(times) + timedelta(days=1)),
+        y_range=(0, 105),
+        toolbar_location=None,
     )
     plot.yaxis.axis_label = "Score"
     colours = ("#14688a", "#9a2fb8", "#17733a", "#b3261e", "#9a5b00", "#47525e")

@@ -10,6 +10,7 @@ from __future__ import annotations
 import json
 import secrets
 import time
+from asyncio import Future
 from collections.abc import Mapping
 from typing import Any
 
@@ -81,7 +82,13 @@ class Wire:
             body = json.dumps({"events": [event]}, separators=(",", ":"))
             for socket in sockets:
                 for fragment in (header, "{}", body):
-                    WebSocketHandler.write_message(socket, fragment)
+                    WebSocketHandler.write_message(socket, fragment).add_done_callback(_seen)
+
+
+def _seen(written: Future[None]) -> None:
+    """A page that went away in mid-sentence is no error."""
+    if not written.cancelled():
+        written.exception()
 
 
 def _busy(socket: Any) -> bool:

@@ -13,7 +13,7 @@ from trainer.console.debrief import clock
 from trainer.drawing.markup import Markup, el
 from trainer.records import agreement, attempts, marks
 from trainer.records.audit import note
-from trainer.records.tables import Attempt, Person
+from trainer.records.tables import Attempt, Criterion, Mark, Person
 from trainer.reports.content import report
 from trainer.reports.page import html
 from trainer.reports.paper import pdf
@@ -149,7 +149,8 @@ class OneAttempt(Door):
         rows = []
         # A second assessor does not see the first one's marks before giving an own one.
         me = self.somebody
-        for row in attempt.criteria:
+        # What waits for a person comes first.
+        for row in sorted(attempt.criteria, key=lambda row: row.earned is not None):
             given = [mark for mark in attempt.marks if mark.criterion == row.criterion]
             own = next((mark for mark in given if mark.assessor_id == me.person), None)
             hidden = marking and own is None
@@ -158,34 +159,36 @@ class OneAttempt(Door):
                 el("p", {}, f"{mark.assessor}: {mark.points:g}{' (override)' if mark.override else ''} {mark.remark}")
                 for mark in seen
             ]
-            form = (
-                self.form(
-                    f"/attempts/{attempt.id}/mark",
-                    "Mark",
-                    el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
-                    paper.field(
-                        "points",
-                        f"Points of {row.points:g}",
-                        "number",
-                        own.points if own else "",
-                        step="any",
-                        min="0",
-                        max=f"{row.points:g}",
-                        required="required",
-                    ),
-                    paper.field(
-                        "remark",
-                        "Remark" if row.earned is None else "Reason for the override",
-                        value=own.remark if own else "",
-                        maxlength=4000,
-                    ),
-                )
-                if marking
-                else None
-            )
+            form = self._marking(attempt, row, own) if marking else None
             found = "for the assessor" if row.earned is None else f"{row.earned:.3g} of {row.points:g}"
             rows.append((el("strong", {}, row.title), found, el("div", {}, row.reason), el("div", {}, shown, form)))
         return paper.table(("Criterion", "Machine", "What happened", "Assessors"), rows)
+
+    def _marking(self, attempt: Attempt, row: Criterion, own: Mark | None) -> Markup:
+        form: Markup = self.form(
+            f"/attempts/{attempt.id}/mark",
+            "Mark",
+            el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
+            paper.field(
+                "points",
+                f"Points of {row.points:g}",
+                "number",
+                f"{own.points:g}" if own else "",
+                step="any",
+                min="0",
+                max=f"{row.points:g}",
+                required="required",
+            ),
+            paper.field(
+                "remark",
+                "Remark" if row.earned is None else "Reason for the override",
+                value=own.remark if own else "",
+                maxlength=4000,
+            ),
+        )
+        if row.earned is None:
+            return form
+        return el("details", {}, el("summary", {}, "Override"), form)
 
     def _agreement(self, pairs: list[agreement.Agreement]) -> Markup | None:
         if not pairs:

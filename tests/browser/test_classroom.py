@@ -1,0 +1,199 @@
+"""Trainee, instructor and assessor in three browsers at once, from the one-time secret to the signed check."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import reading
+from tests.classroom.conftest import SECRET, Server, serve
+
+SHOTS = os.environ.get("TRAINER_SHOTS")
+"""A folder for pictures of the pages, to look at."""
+
+CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
+
+
+@pytest.fixture(scope="module")
+def classroom(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A classroom whose trainees join by code."""
+    yield from serve(tmp_path_factory.mktemp("class"), "--join")
+
+
+class Person:
+    """Somebody with a browser of their own."""
+
+    def __init__(self, browser: Browser, complaints: list[str]) -> None:
+        self.context = browser.new_context(viewport={"width": 1280, "height": 800}, accept_downloads=True)
+        self.page = self.context.new_page()
+        self.page.on("pageerror", lambda error: complaints.append(str(error)))
+        self.page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+
+    def look(self, name: str) -> None:
+        if SHOTS:
+            self.page.screenshot(path=str(Path(SHOTS) / f"{name}.png"))
+
+
+@pytest.fixture
+def people(browser: Browser) -> Iterator[list[Person]]:
+    complaints: list[str] = []
+    made = [Person(browser, complaints) for _ in range(3)]
+    yield made
+    for person in made:
+        person.context.close()
+    assert complaints == []
+
+
+def log_in(page: Page, url: str, name: str, secret: str) -> None:
+    """Log in with a one-time secret and choose one's own."""
+    page.goto(f"{url}login")
+    form = page.locator("form[action='/login']")
+    form.get_by_label("Name").fill(name)
+    form.get_by_label("Secret").fill(secret)
+    form.get_by_role("button", name="Log in").click()
+    page.get_by_label("New secret").fill(SECRET)
+    page.get_by_label("Once more").fill(SECRET)
+    page.get_by_role("button", name="Keep it").click()
+
+
+def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, people: list[Person]) -> None:
+    teacher, trainee, judge = people
+    url = classroom.url
+
+    # The instructor comes in, opens the class and invites an assessor.
+    log_in(teacher.page, url, "instructor", classroom.secret)
+    desk = teacher.page
+    desk.get_by_role("button", name="New code").click(timeout=60_000)
+    code = desk.locator("[data-text='desk.code']")
+    expect(code).to_have_text(re.compile("[A-Z2-9]{8}"))
+    joining = code.inner_text()
+
+    # A trainee joins with the code and is in the roster.
+    page = trainee.page
+    page.goto(url)
+    expect(page).to_have_url(re.compile("/login"))
+    page.get_by_label("Your name").fill("Ona Tiller")
+    page.get_by_label("Class code").fill(joining)
+    page.get_by_role("button", name="Join").click()
+    expect(page.locator("[data-number='here']")).to_have_text(re.compile(r"\d{6}"))
+    page.get_by_role("link", name="Go to the drills").click()
+    page.locator("form.drill-start").first.wait_for(timeout=60_000)
+    trainee.look("trainee-chooser")
+    desk.get_by_role("button", name="Ona Tiller").click(timeout=30_000)
+
+    # The instructor starts a free practice for the trainee; both see the same.
+    start = desk.get_by_role("form", name="Start a drill")
+    start.get_by_label("Drill").select_option("")
+    start.get_by_role("button", name="Start").click()
+    page.locator(".deck-driller").wait_for(timeout=60_000)
+    desk.get_by_role("button", name="Resume", exact=True).click()
+    page.locator(CLOSE).first.click()
+    expect(desk.locator(".desk-log")).to_contain_text("set upper_annular close")
+    with teacher.context.expect_page() as opened:
+        desk.get_by_role("link", name="Watch").first.click()
+    watch = opened.value
+    watch.locator(".deck-driller").wait_for(timeout=60_000)
+    expect(watch.locator("[data-text='page.mode']")).to_have_text("practice, watching Ona Tiller")
+    expect(watch.locator(CLOSE).first).to_have_attribute("data-value", "on")
+    watch.close()
+
+    # Freeze, a word, a fault: the trainee sees each.
+    desk.get_by_role("button", name="Freeze", exact=True).click()
+    expect(page.locator("[data-text='page.pause']")).to_have_text("Frozen")
+    clock = reading(page, "page.clock")
+    page.wait_for_timeout(1500)
+    assert reading(page, "page.clock") == clock
+    desk.get_by_role("button", name="Resume", exact=True).click()
+    tell = desk.get_by_role("form", name="Tell the trainee")
+    tell.get_by_label("Message").fill("Watch the returns")
+    tell.get_by_role("button", name="Tell").click()
+    expect(page.locator("[data-text='page.told']")).to_have_text("instructor: Watch the returns")
+    fault = desk.get_by_role("form", name="Inject a fault")
+    fault.get_by_label("Fault").select_option("power.ac_lost")
+    fault.get_by_role("button", name="Inject").click()
+    expect(desk.locator(".desk-faults")).to_contain_text("Rig AC lost")
+    expect(page.locator("[data-state='alarm.power_loss']").first).not_to_have_attribute("data-value", "normal")
+
+    # The trainee asks for a hand; the instructor sends somebody.
+    page.locator(".room summary").click()
+    page.get_by_label("What somebody shall do").fill("Shut the isolation of bank A")
+    page.get_by_role("button", name="Ask", exact=True).click()
+    expect(desk.locator(".desk-asks")).to_contain_text("Shut the isolation of bank A")
+    trainee.look("trainee-console")
+    hand = desk.get_by_role("form", name="Operate a control")
+    hand.get_by_label("Control").select_option("set bank_a.isolation")
+    hand.get_by_label("Value").fill("shut")
+    hand.get_by_role("button", name="Operate").click()
+    desk.get_by_role("button", name="Done").click()
+    expect(desk.locator(".desk-log")).to_contain_text("assistant: set bank_a.isolation shut")
+    expect(page.locator(".room")).to_contain_text("Done: Shut the isolation of bank A")
+    page.locator(".room summary").click()
+
+    # Back in time, and a drill made of what was done.
+    desk.get_by_role("button", name="Start", exact=True).last.click()
+    expect(desk.locator("[data-text='desk.said']")).to_contain_text("back at 0:00")
+    expect(page.locator("[data-text='page.clock']")).to_have_text(re.compile("0:0"))
+    make = desk.get_by_role("form", name="Make a drill of this run")
+    make.get_by_label("Title").fill("My own drill")
+    with desk.expect_download() as given:
+        make.get_by_role("button", name="Make drill").click()
+    assert given.value.suggested_filename == "my-own-drill.toml"
+    teacher.look("instructor")
+
+    # A check: the desk steps back.
+    start.get_by_label("Drill").select_option("kick-while-drilling")
+    start.get_by_label("Mode").select_option("check")
+    start.get_by_role("button", name="Start").click()
+    page.get_by_role("button", name="Begin", exact=True).click(timeout=60_000)
+    expect(page.get_by_role("button", name="Hint")).to_be_hidden()
+    fault.get_by_role("button", name="Inject").click()
+    expect(desk.locator("[data-text='desk.said']")).to_contain_text("a check is under way")
+    note = desk.get_by_role("form", name="Note this moment")
+    note.get_by_label("Note").fill("Looked at the pits first")
+    note.get_by_role("button", name="Note").click()
+    page.locator("[aria-label='Pace of the run']").select_option("20")
+    page.locator(".verdict").wait_for(timeout=120_000)
+
+    # The assessor comes in, marks what no machine sees, signs and issues the report.
+    people_page = teacher.context.new_page()
+    people_page.goto(f"{url}people")
+    people_page.get_by_label("Name").last.fill("Ines Marlow")
+    people_page.get_by_role("button", name="Give a one-time secret").click()
+    secret = people_page.locator(".told .code").inner_text()
+    log_in(judge.page, url, "Ines Marlow", secret)
+    bench = judge.page
+    expect(bench.locator("h1")).to_have_text("Attempts")
+    bench.locator("tr", has_text="check").get_by_role("link").first.click()
+    expect(bench.locator("h1")).to_have_text("Kick while drilling: Ona Tiller")
+    expect(bench.locator("main")).to_contain_text("Looked at the pits first")
+    row = bench.locator("tr", has_text="Calm, clear and in command")
+    row.get_by_label("Points").fill("6")
+    row.get_by_label("Remark").fill("Spoke up late")
+    row.get_by_role("button", name="Mark").click()
+    expect(bench.locator(".told")).to_contain_text("Marked: 6 of 10")
+    judge.look("assessor")
+    bench.get_by_role("button", name="Re-compute now").click()
+    expect(bench.locator(".told")).to_contain_text("Verified", timeout=60_000)
+    bench.get_by_label("Remarks").fill("Again next week.")
+    bench.get_by_role("button", name="Sign").click()
+    expect(bench.locator(".told")).to_contain_text("Signed.")
+    with bench.expect_download() as report:
+        bench.get_by_role("link", name="Report, PDF").click()
+    assert Path(report.value.path()).read_bytes().startswith(b"%PDF-")
+    bench.goto(f"{url}currency")
+    expect(bench.locator("div.failed")).to_have_text(re.compile("failed"))
+    judge.look("currency")
+    bench.goto(f"{url}people/2")
+    expect(bench.locator("canvas").first).to_be_visible(timeout=30_000)
+    judge.look("progress")
+
+    # The trainee reads the signed report, and nobody else's.
+    page.goto(f"{url}mine")
+    page.locator("tr", has_text="check").get_by_role("link").first.click()
+    expect(page.locator("body")).to_contain_text("Again next week.")
+    expect(page.locator("body")).to_contain_text("Spoke up late")
