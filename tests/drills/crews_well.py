@@ -7,5 +7,285 @@ from collections.abc import Callable
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
 
-CREWS: dict[str, Callable[[int], Crew]] = {}
-BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {}
+
+def _sees_the_kick(crew: Crew) -> None:
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    crew.wait(3.0)
+    crew.say("well_flows")
+
+
+def _makes_ready(crew: Crew) -> None:
+    """Rotation off, off bottom and spaced out, pumps off."""
+    crew.do("set", "floor.rotary", 0)
+    crew.wait(3.0)
+    crew.do("hoist", "floor.hook", 66.0 - crew["floor.hook"])
+    crew.until(lambda: crew["floor.hook"] > 65.5, 60.0)
+    crew.wait(3.0)
+    crew.do("set", "floor.mud_pumps", 0)
+    crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)
+    crew.wait(4.0)
+    crew.do("push", "totaliser.reset")
+
+
+def _reads_and_hands_over(crew: Crew) -> None:
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    crew.wait(4.0)
+    crew.read("flow_count", "totaliser.count")
+    crew.read("return_flow", "well.flow_out")
+    crew.say("shut_in")
+    crew.open("upper_inner_choke")
+    crew.open("upper_outer_choke")
+    crew.wait(90.0)
+    crew.read("sidpp", "well.drillpipe_pressure")
+    crew.read("sicp", "well.casing_pressure")
+    crew.say("handed_over")
+    crew.finish()
+
+
+def annular_leaks(seed: int, second: bool = True, pressure: bool = False) -> Crew:
+    crew = Crew("annular-leaks-during-shut-in", seed)
+    _sees_the_kick(crew)
+    _makes_ready(crew)
+    crew.close("upper_annular")
+    crew.wait(18.0)
+    if pressure:
+        crew.do("raise", "annular_regulator", 10)
+        crew.wait(60.0)
+    if second:
+        crew.say("leaks")
+        crew.close("middle_pipe_ram")
+        crew.do("name", "upper_annular.seal_worn")
+    _reads_and_hands_over(crew)
+    return crew
+
+
+def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False) -> Crew:
+    crew = Crew("shut-in-on-stored-fluid", seed)
+    _sees_the_kick(crew)
+    crew.say("stored")
+    if wasteful:
+        for function in ("lower_annular", "upper_annular", "middle_pipe_ram"):
+            crew.close(function)
+            crew.wait(12.0)
+            crew.open(function)
+            crew.wait(12.0)
+    _makes_ready(crew)
+    crew.close(preventer)
+    crew.wait(12.0)
+    crew.read("left", "accumulator.pressure")
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    crew.wait(4.0)
+    crew.read("left", "accumulator.pressure")
+    _reads_and_hands_over(crew)
+    return crew
+
+
+def lost_pod(seed: int, changes: bool = True, shears: bool = False) -> Crew:
+    crew = Crew("kick-with-lost-pod", seed)
+    _sees_the_kick(crew)
+    _makes_ready(crew)
+    crew.close("upper_annular")
+    crew.wait(7.0)
+    if shears:
+        crew.do("push", "driller.enable")
+        crew.close("blind_shear_ram")
+        crew.wait(20.0)
+    elif crew["totaliser.count"] < 5.0 and changes:
+        crew.do("set", "pod_selector", "blue")
+        crew.say("lost")
+        crew.wait(15.0)
+    else:
+        crew.wait(30.0)
+    _reads_and_hands_over(crew)
+    return crew
+
+
+def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
+    crew = Crew("kick-while-tripping", seed)
+    before = crew["trip_tank.volume"]
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
+    crew.wait(2.0)
+    crew.say("drains" if waits else "flows")
+    crew.wait(waits)
+    if inside_first:
+        crew.do("push", "floor.stab", at="floor")
+        crew.until(lambda: crew["floor.stabbed"] > 0.5, 30.0)
+        crew.do("set", "floor.safety_valve", "shut", "floor")
+        crew.wait(2.0)
+    crew.close("upper_annular")
+    if not inside_first:
+        crew.wait(25.0)
+        crew.do("push", "floor.stab", at="floor")
+        crew.wait(14.0)
+        crew.do("set", "floor.safety_valve", "shut", "floor")
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    crew.wait(5.0)
+    crew.read("flow_count", "totaliser.count")
+    crew.read("return_flow", "well.flow_out")
+    crew.read("trip_tank", "trip_tank.volume")
+    crew.say("shut_in")
+    crew.open("upper_inner_choke")
+    crew.open("upper_outer_choke")
+    crew.wait(170.0 if inside_first else 5.0)
+    crew.read("sicp", "well.casing_pressure")
+    crew.say("handed_over")
+    crew.finish()
+    return crew
+
+
+def hang_off(seed: int, hang: bool = True, waits: bool = True) -> Crew:
+    crew = Crew("hang-off-and-shear", seed)
+    crew.wait(4.0)
+    _makes_ready(crew)
+    if hang:
+        crew.close("lower_pipe_ram")
+        crew.wait(14.0)
+        full = crew["floor.hook_load"]
+        crew.until(lambda: crew["floor.hook_load"] < full - 3.0 or _lower(crew), 120.0)
+        crew.wait(3.0)
+        crew.read("hung_load", "floor.hook_load")
+        crew.say("hung")
+    off = 2300.0 - crew["manifold_regulator.readback"]
+    crew.do("raise", "manifold_regulator", round(off / 75.0, 1))
+    crew.wait(12.0)
+    if waits:
+        crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
+    crew.wait(3.0)
+    crew.read("manifold", "manifold_regulator.readback")
+    crew.do("push", "totaliser.reset")
+    crew.do("push", "driller.enable")
+    crew.close("blind_shear_ram")
+    crew.until(lambda: crew["floor.hook_load"] < 150.0, 60.0)
+    crew.wait(8.0)
+    crew.read("count", "totaliser.count")
+    crew.read("cut_load", "floor.hook_load")
+    crew.say("cut")
+    crew.finish()
+    return crew
+
+
+def _lower(crew: Crew) -> bool:
+    crew.do("hoist", "floor.hook", -2.0)
+    crew.wait(3.0)
+    return False
+
+
+def divert(seed: int, wind: bool = True, shut: bool = False) -> Crew:
+    crew = Crew("shallow-gas-diverter", seed)
+    crew.wait(6.0)
+    crew.read("wind", "weather.wind_from")
+    from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    crew.say("shut" if shut else "flows")
+    if shut:
+        crew.close("upper_annular")
+        crew.wait(60.0)
+    side = "starboard" if from_port is wind else "port"
+    crew.do("set", "diverter.side", side)
+    crew.do("push", "driller.enable")
+    crew.do("push", "diverter.divert")
+    crew.do("set", "floor.mud_pumps", 110)
+    crew.until(lambda: crew["diverter.stage"] > 2.5, 60.0)
+    crew.wait(6.0)
+    crew.read("return_flow", "well.flow_out")
+    crew.say("diverted")
+    crew.finish()
+    return crew
+
+
+def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
+    crew = Crew("emergency-disconnect", seed)
+    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.wait(3.0)
+    if not at_yellow:
+        _makes_ready(crew)
+        crew.say("ready")
+        crew.until(lambda: len(crew.session.referee.messages) > 2, 300.0)
+        crew.wait(2.0)
+    crew.say("ride" if rides else "disconnecting")
+    if not rides:
+        crew.do("push", "driller.enable")
+        crew.do("push", "eds.arm")
+        crew.wait(1.5)
+        crew.do("push", "eds.start")
+        crew.until(lambda: crew["eds.state"] > 2.5, 120.0)
+        crew.wait(4.0)
+        crew.read("clock", "eds.clock")
+        crew.read("load", "floor.hook_load")
+        crew.read("accumulator", "accumulator.pressure")
+        crew.say("free")
+    crew.finish()
+    return crew
+
+
+def choke(seed: int, holds: bool = True, opens: bool = False) -> Crew:
+    crew = Crew("choke-practice", seed)
+    assert crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
+    crew.wait(3.0)
+    crew.read("sidpp", "well.drillpipe_pressure")
+    crew.read("sicp", "well.casing_pressure")
+    crew.say("starting")
+    sicp, place = crew["well.casing_pressure"], 9.0
+    crew.do("set", "floor.mud_pumps", 30)
+    crew.do("set", "floor.choke", 40 if opens else 0 if not holds else place)
+
+    def hold(seconds: float) -> None:
+        nonlocal place
+        last = crew["well.casing_pressure"]
+        end = crew.session.time + seconds
+        while crew.session.time < end and not crew.session.finished:
+            crew.wait(2.0)
+            now = crew["well.casing_pressure"]
+            place += 0.006 * (now - sicp) + 0.02 * (now - last)
+            place, last = max(2.0, min(25.0, place)), now
+            crew.do("set", "floor.choke", place)
+
+    if holds and not opens:
+        hold(100.0)
+        crew.read("icp", "well.drillpipe_pressure")
+        hold(130.0)
+        crew.do("set", "floor.mud_pumps", 0)
+        for share in (0.6, 0.3, 0.0):
+            crew.wait(0.6)
+            crew.do("set", "floor.choke", place * share)
+        crew.wait(30.0)
+        crew.read("after", "well.casing_pressure")
+        crew.say("done")
+    crew.finish()
+    return crew
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {
+    "annular-leaks-during-shut-in": annular_leaks,
+    "shut-in-on-stored-fluid": stored_fluid,
+    "kick-with-lost-pod": lost_pod,
+    "kick-while-tripping": tripping,
+    "hang-off-and-shear": hang_off,
+    "shallow-gas-diverter": divert,
+    "emergency-disconnect": disconnect,
+    "choke-practice": choke,
+}
+BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "annular-leaks-during-shut-in.trusts-it": (
+        lambda s: annular_leaks(s, second=False),
+        {"shut_in": "Not reached", "second": "Not reached"},
+    ),
+    "annular-leaks-during-shut-in.raises-pressure": (
+        lambda s: annular_leaks(s, second=False, pressure=True),
+        {"shut_in": "Not reached", "worn": "Not named"},
+    ),
+    "shut-in-on-stored-fluid.tests-first": (lambda s: stored_fluid(s, wasteful=True), {"spent": "More than 110 gal"}),
+    "shut-in-on-stored-fluid.no-ram": (lambda s: stored_fluid(s, "ram_locks"), {"shut_in": "Not reached"}),
+    "kick-with-lost-pod.stays-on-yellow": (lambda s: lost_pod(s, changes=False), {"blue": "Not reached"}),
+    "kick-with-lost-pod.shears": (lambda s: lost_pod(s, shears=True), {"sheared": "the string is lost"}),
+    "kick-while-tripping.annulus-first": (lambda s: tripping(s, inside_first=False), {"inside_first": "before"}),
+    "kick-while-tripping.lets-it-drain": (lambda s: tripping(s, waits=300.0), {"call": "mud drains back"}),
+    "hang-off-and-shear.not-hung": (lambda s: hang_off(s, hang=False), {"dropped": "falls into the well"}),
+    "hang-off-and-shear.before-the-order": (lambda s: hang_off(s, waits=False), {"early": "before the order"}),
+    "shallow-gas-diverter.up-wind": (lambda s: divert(s, wind=False), {"upwind": "up wind"}),
+    "shallow-gas-diverter.shuts-in": (lambda s: divert(s, shut=True), {"closed": "weak shoe"}),
+    "emergency-disconnect.at-yellow": (lambda s: disconnect(s, at_yellow=True), {"early": "before red alert"}),
+    "emergency-disconnect.rides-it-out": (lambda s: disconnect(s, rides=True), {"late": "still fast", "call": "ride"}),
+    "choke-practice.choke-shut": (lambda s: choke(s, holds=False), {"shoe": "breaks down"}),
+    "choke-practice.opens-wide": (lambda s: choke(s, opens=True), {"second": "second kick"}),
+}
