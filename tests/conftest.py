@@ -18,14 +18,18 @@ settings.load_profile("project")
 os.environ["TRAINER_DATA"] = tempfile.mkdtemp(prefix="trainer-tests-")
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def play() -> Iterator[Playwright]:
-    """The browser driver: one for all tests of a process, since it bears no second one beside it."""
+    """The browser driver: the only one of its process, and gone with its module.
+
+    It bears no second one beside it, and while it lives its event loop counts as running: tests that start loops of
+    their own, as the classroom's do, could not run after it.
+    """
     with sync_playwright() as running:
         yield running
 
 
-@pytest.fixture(scope="session")
+@pytest.fixture(scope="module")
 def browser(play: Playwright) -> Iterator[Browser]:
     """Headless Chromium."""
     chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
