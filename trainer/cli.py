@@ -60,13 +60,14 @@ def serve(
     origin: Annotated[
         list[str] | None, typer.Option(help="Another name (host:port) by which browsers reach this server.")
     ] = None,
+    proxy: Annotated[bool, typer.Option("--proxy", help="A web server of yours stands before this one.")] = False,
 ) -> None:
     """Start the classroom edition and print its addresses."""
     from trainer.classroom import opening
     from trainer.records.database import RecordsError
 
     try:
-        opening.serve(port, host, records, join=join, origins=origin or [])
+        opening.serve(port, host, records, join=join, origins=origin or [], proxy=proxy)
     except RecordsError as error:
         raise InputError(str(error)) from error
     except OSError as error:

@@ -100,13 +100,15 @@ def serve(
     *,
     join: bool = False,
     origins: Sequence[str] = (),
+    proxy: bool = False,
 ) -> None:
     """Serve a classroom until interrupted.
 
     On a loopback address anybody may practise; on others, or with ``join``, trainees join by code. Records are
-    in the user's data folder unless ``records_url`` names a database. RecordsError for a URL that is none.
+    in the user's data folder unless ``records_url`` names a database. ``proxy``: a web server stands before this
+    one and tells the visitor's address and scheme. RecordsError for a URL that is none.
     """
-    room = Classroom(records_url, data_folder(), is_loopback(host) and not join)
+    room = Classroom(records_url, data_folder(), is_loopback(host) and not join and not proxy)
     secrets = [secret] if (secret := room.first_secret()) is not None else []
     room.outbox.start()
 
@@ -127,6 +129,7 @@ def serve(
             http_server_kwargs={"max_body_size": LARGEST_UPLOAD, "max_buffer_size": LARGEST_UPLOAD},
             websocket_max_message_size=LARGEST_MESSAGE,
             sign_sessions=True,
+            use_xheaders=proxy,
             secret_key=signing_key(room.folder),
         )
     finally:
