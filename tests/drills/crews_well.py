@@ -8,14 +8,15 @@ from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
 
 
-def _sees_the_kick(crew: Crew) -> None:
+def sees_the_kick(crew: Crew) -> None:
+    """Return flow above the pump rate, called out."""
     assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
     crew.wait(3.0)
     crew.say("well_flows")
 
 
-def _makes_ready(crew: Crew) -> None:
-    """Rotation off, off bottom and spaced out, pumps off."""
+def makes_ready(crew: Crew, counter: bool = True) -> None:
+    """Rotation off, off bottom and spaced out, pumps off; the flow count, where there is one, at nothing."""
     crew.do("set", "floor.rotary", 0)
     crew.wait(3.0)
     crew.do("hoist", "floor.hook", 66.0 - crew["floor.hook"])
@@ -24,7 +25,8 @@ def _makes_ready(crew: Crew) -> None:
     crew.do("set", "floor.mud_pumps", 0)
     crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)
     crew.wait(4.0)
-    crew.do("push", "totaliser.reset")
+    if counter:
+        crew.do("push", "totaliser.reset")
 
 
 def _reads_and_hands_over(crew: Crew) -> None:
@@ -44,8 +46,8 @@ def _reads_and_hands_over(crew: Crew) -> None:
 
 def annular_leaks(seed: int, second: bool = True, pressure: bool = False) -> Crew:
     crew = Crew("annular-leaks-during-shut-in", seed)
-    _sees_the_kick(crew)
-    _makes_ready(crew)
+    sees_the_kick(crew)
+    makes_ready(crew)
     crew.close("upper_annular")
     crew.wait(18.0)
     if pressure:
@@ -61,7 +63,7 @@ def annular_leaks(seed: int, second: bool = True, pressure: bool = False) -> Cre
 
 def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False) -> Crew:
     crew = Crew("shut-in-on-stored-fluid", seed)
-    _sees_the_kick(crew)
+    sees_the_kick(crew)
     crew.say("stored")
     if wasteful:
         for function in ("lower_annular", "upper_annular", "middle_pipe_ram"):
@@ -69,7 +71,7 @@ def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = 
             crew.wait(12.0)
             crew.open(function)
             crew.wait(12.0)
-    _makes_ready(crew)
+    makes_ready(crew)
     crew.close(preventer)
     crew.wait(12.0)
     crew.read("left", "accumulator.pressure")
@@ -82,8 +84,8 @@ def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = 
 
 def lost_pod(seed: int, changes: bool = True, shears: bool = False) -> Crew:
     crew = Crew("kick-with-lost-pod", seed)
-    _sees_the_kick(crew)
-    _makes_ready(crew)
+    sees_the_kick(crew)
+    makes_ready(crew)
     crew.close("upper_annular")
     crew.wait(7.0)
     if shears:
@@ -136,7 +138,7 @@ def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
 def hang_off(seed: int, hang: bool = True, waits: bool = True) -> Crew:
     crew = Crew("hang-off-and-shear", seed)
     crew.wait(4.0)
-    _makes_ready(crew)
+    makes_ready(crew)
     if hang:
         crew.close("lower_pipe_ram")
         crew.wait(14.0)
@@ -198,7 +200,7 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
     crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
     crew.wait(3.0)
     if not at_yellow:
-        _makes_ready(crew)
+        makes_ready(crew)
         crew.say("ready")
         crew.until(lambda: len(crew.session.referee.messages) > 2, 300.0)
         crew.wait(2.0)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills import crews, crews_care, crews_operating, crews_trouble, crews_well
+from tests.drills import crews, crews_care, crews_operating, crews_surface, crews_trouble, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 GOOD: dict[str, Callable[[int], Crew]] = {
@@ -14,6 +14,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_care.CREWS,
     **crews_trouble.CREWS,
     **crews_well.CREWS,
+    **crews_surface.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -22,6 +23,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_care.BAD,
     **crews_trouble.BAD,
     **crews_well.BAD,
+    **crews_surface.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

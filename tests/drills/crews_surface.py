@@ -1,0 +1,159 @@
+"""Crews for the drills on the surface stack; the bad ones with the reasons they must fail for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.drills.crew import Crew
+from tests.drills.crews_operating import Reasons
+from tests.drills.crews_well import makes_ready, sees_the_kick
+
+PUMPS = ("triplex_1", "air_pump_1", "air_pump_2")
+
+
+def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = True) -> Crew:
+    crew = Crew("surface-kick-while-drilling", seed)
+    sees_the_kick(crew)
+    crew.wait(late)
+    makes_ready(crew, counter=False)
+    crew.say("flow_check")
+    crew.close(preventer)
+    crew.wait(10.0)
+    crew.read("accumulator", "accumulator.pressure")
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    crew.wait(6.0)
+    crew.read("flow_count", "annular_regulator.readback")
+    crew.read("return_flow", "well.flow_out")
+    crew.say("shut_in")
+    if line:
+        crew.open("choke_valve")
+    crew.wait(60.0)
+    crew.read("sidpp", "well.drillpipe_pressure")
+    crew.read("sicp", "well.casing_pressure")
+    crew.read("gain", "well.pit_gain")
+    crew.say("handed_over")
+    crew.finish()
+    return crew
+
+
+def lamp(seed: int, trusts: bool = False, shears: bool = False) -> Crew:
+    crew = Crew("surface-lamp-lies", seed)
+    crew.wait(4.0)
+    crew.close("upper_pipe_ram")
+    crew.wait(8.0)
+    assert crew["upper_pipe_ram.lamp_close"] == 1.0
+    if trusts:
+        crew.say("closed")
+        crew.finish()
+        return crew
+    crew.read("return_flow", "well.flow_out")
+    crew.say("not_moved")
+    if shears:
+        crew.do("push", "driller.enable")
+    crew.close("blind_shear_ram" if shears else "annular")
+    if shears:
+        crew.do("raise", "manifold_regulator", 20)
+    crew.do("name", "upper_pipe_ram.stuck")
+    crew.wait(9.0)
+    crew.read("accumulator", "accumulator.pressure")
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    crew.wait(4.0)
+    crew.read("after", "well.flow_out")
+    crew.read("gain", "well.pit_gain")
+    crew.say("shut_in")
+    crew.finish()
+    return crew
+
+
+def air(seed: int, lever: bool = True, proves: bool = True) -> Crew:
+    crew = Crew("surface-lost-rig-air", seed)
+    crew.until(lambda: crew["air.pressure"] < 55.0, 300.0)
+    crew.wait(3.0)
+    crew.do("push", "alarms.acknowledge")
+    crew.read("air", "air.pressure")
+    crew.say("lost" if lever else "wait")
+    crew.do("name", "air.lost")
+    crew.until(lambda: len(crew.session.referee.messages) > 1, 120.0)
+    crew.wait(2.0)
+    function = ("annular", "upper_pipe_ram")[crew.asked("which")]
+    crew.read("before", "accumulator.pressure")
+    if lever:
+        crew.close(function, "unit")
+        crew.wait(10.0)
+        if proves:
+            crew.read("after", "accumulator.pressure")
+    else:
+        crew.close(function)
+        crew.wait(20.0)
+    crew.say("closed")
+    crew.finish()
+    return crew
+
+
+def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
+    crew = Crew("surface-accumulator-drawdown", seed)
+    crew.wait(3.0)
+    crew.read("start", "accumulator.pressure")
+    if off:
+        for pump in PUMPS:
+            crew.unit(f"{pump}.mode", "off")
+    for function in ("annular", "upper_pipe_ram", "lower_pipe_ram"):
+        crew.close(function)
+        crew.wait(18.0)
+    crew.read("left", "accumulator.pressure")
+    crew.read("level", "tank.level")
+    crew.say("passed" if crew["accumulator.pressure"] > 1200.0 else "failed")
+    if restores:
+        for pump in PUMPS:
+            crew.unit(f"{pump}.mode", "auto")
+        for function in ("annular", "upper_pipe_ram", "lower_pipe_ram"):
+            crew.open(function)
+            crew.wait(18.0)
+        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 500.0)
+    crew.wait(2.0)
+    crew.say("restored")
+    crew.finish()
+    return crew
+
+
+def gas(seed: int, wind: bool = True, shut: bool = False) -> Crew:
+    crew = Crew("surface-shallow-gas", seed)
+    crew.wait(6.0)
+    crew.read("wind", "weather.wind_from")
+    from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    crew.say("shut" if shut else "flows")
+    if shut:
+        crew.close("annular")
+        crew.wait(30.0)
+    crew.do("set", "diverter.side", "starboard" if from_port is wind else "port")
+    crew.do("push", "driller.enable")
+    crew.do("push", "diverter.divert")
+    crew.do("set", "floor.mud_pumps", 110)
+    crew.until(lambda: crew["diverter.stage"] > 2.5, 60.0)
+    crew.wait(6.0)
+    crew.read("return_flow", "well.flow_out")
+    crew.say("diverted")
+    crew.finish()
+    return crew
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {
+    "surface-kick-while-drilling": kick,
+    "surface-lamp-lies": lamp,
+    "surface-lost-rig-air": air,
+    "surface-accumulator-drawdown": drawdown,
+    "surface-shallow-gas": gas,
+}
+BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "surface-kick-while-drilling.late": (lambda s: kick(s, late=400.0), {"lost_control": "beyond 25 bbl"}),
+    "surface-kick-while-drilling.no-preventer": (lambda s: kick(s, "kill_valve"), {"shut_in": "Not reached"}),
+    "surface-lamp-lies.trusts-the-lamp": (lambda s: lamp(s, trusts=True), {"shut_in": "Not r", "not_moved": "closed"}),
+    "surface-lamp-lies.shears": (lambda s: lamp(s, shears=True), {"sheared": "string is lost"}),
+    "surface-lost-rig-air.at-the-panel": (lambda s: air(s, lever=False), {"closed": "Not reached", "told": "We wait"}),
+    "surface-lost-rig-air.not-proved": (lambda s: air(s, proves=False), {"after": "No reading"}),
+    "surface-accumulator-drawdown.pumps-on": (lambda s: drawdown(s, off=False), {"closed": "Not reached"}),
+    "surface-accumulator-drawdown.left": (lambda s: drawdown(s, restores=False), {"restored": "Not reached"}),
+    "surface-shallow-gas.up-wind": (lambda s: gas(s, wind=False), {"upwind": "up wind"}),
+    "surface-shallow-gas.shuts-in": (lambda s: gas(s, shut=True), {"closed": "weak shoe"}),
+}
