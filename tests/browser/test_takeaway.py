@@ -115,9 +115,14 @@ def kept_offline(page: Page) -> None:
     page.wait_for_function("document.documentElement.dataset.offline === 'ready'", timeout=60_000)
 
 
+def form(drill: str) -> str:
+    """Selects the form that starts a drill: its whole id, not a part of another's."""
+    return f"""form[data-page*='"{drill}"']"""
+
+
 def start(page: Page) -> None:
     """Starts the drill from the chooser and lets its clock run."""
-    page.locator(f'form[data-page*="{DRILL}"] button[type=submit]').click()
+    page.locator(f"{form(DRILL)} button[type=submit]").click()
     page.wait_for_function("document.documentElement.dataset.page === 'console'", timeout=60_000)
     page.get_by_role("button", name="Begin").click()
     page.wait_for_timeout(1200)
@@ -274,12 +279,12 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
             second = build(out, drills=OWN_DRILLS)
             assert second.version != first.version
             page = visit(context, host.url)
-            assert page.locator(f'form[data-page*="{DRILL}"]').count() == 1
+            assert page.locator(form(DRILL)).count() == 1
             page.get_by_role("button", name="Reload now").click()
             page.wait_for_function(f"document.head.innerHTML.includes('{second.version}')", timeout=60_000)
             ready(page)
-            assert page.locator('form[data-page*="close-one"]').count() == 1
-            assert page.locator(f'form[data-page*="{DRILL}"]').count() == 0
+            assert page.locator(form("close-one")).count() == 1
+            assert page.locator(form(DRILL)).count() == 0
             names = page.evaluate("performance.getEntriesByType('resource').map((entry) => entry.name)")
             assert not [name for name in names if first.version in name]
             assert page.evaluate("caches.keys()") == [f"trainer {second.version}"]
