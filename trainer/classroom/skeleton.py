@@ -11,7 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
-from trainer.session.interventions import ASSISTANT, INSTRUCTOR
+from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
@@ -46,7 +46,7 @@ def build(run: Session, name: str) -> str:
         _line("text", f"{TODO}: the situation as the trainee is told it."),
     ]
     out += _events(machine, [entry for entry in run.log if entry.from_ == INSTRUCTOR])
-    did = [entry for entry in run.log if entry.from_ != INSTRUCTOR and entry.refused is None]
+    did = [entry for entry in run.log if entry.from_ not in (INSTRUCTOR, DEBRIEF) and entry.refused is None]
     steps = _steps(machine, did)
     out += _milestones(steps)
     out += _criteria(steps)

@@ -15,7 +15,7 @@ from trainer.records import people
 from trainer.records.audit import now
 from trainer.records.tables import Attempt, Criterion, Mark, Note, Person
 from trainer.session import evidence as documents
-from trainer.session.interventions import INSTRUCTOR
+from trainer.session.interventions import DEBRIEF, INSTRUCTOR
 
 
 @dataclass
@@ -66,7 +66,7 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
         passed=passed,
         score=score,
         criticals=len(sheet.get("critical", [])),
-        interventions=len([entry for entry in document.log if entry.from_ == INSTRUCTOR]),
+        interventions=len([entry for entry in document.log if entry.from_ in (INSTRUCTOR, DEBRIEF)]),
         rewinds=arrival.rewinds,
         engine=document.engine.version,
         evidence=arrival.evidence,

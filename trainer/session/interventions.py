@@ -2,6 +2,7 @@
 
 Interventions stand in the command log like commands, so that a run with them re-computes to the bit. ``from``
 says whose they are, and the referee is told of an assistant's hand only: that one was asked for by the trainee.
+A debrief leaves one entry, which changes nothing: that a run was taken over here from the replay of another.
 """
 
 from __future__ import annotations
@@ -18,7 +19,9 @@ from trainer.session.protocols import Machine
 
 INSTRUCTOR = "instructor"
 ASSISTANT = "assistant"
-BY = (INSTRUCTOR, ASSISTANT)
+DEBRIEF = "debrief"
+BY = (INSTRUCTOR, ASSISTANT, DEBRIEF)
+TAKE_OVER = "take-over"
 
 
 class Mendable(Protocol):
@@ -32,13 +35,17 @@ class Mendable(Protocol):
     def set_fault(self, fault_id: str, severity: float) -> None: ...
 
 
-def carry_out(machine: Any, do: str, target: str, value: float | str | None) -> Command | str | None:
+def carry_out(
+    machine: Any, do: str, target: str, value: float | str | None, by: str = INSTRUCTOR
+) -> Command | str | None:
     """Do it to the plant.
 
     ``fault`` sets a fault's severity (0 healthy to 1 worst), ``put`` a variable (in the field unit where a
     signal shows it, else SI), and the verbs of the controls operate one from whatever station it has. Gives the
     command that was carried out for a control, None for the others, or the sentence that says why not.
     """
+    if do == TAKE_OVER or by == DEBRIEF:
+        return None if (do, by) == (TAKE_OVER, DEBRIEF) else f"a debrief marks a {TAKE_OVER} and does nothing else"
     if do == "fault":
         return _fault(machine, target, value)
     if do == "put":

@@ -193,7 +193,7 @@ class SessionCore:
             return f"{by!r} does not intervene ({', '.join(interventions.BY)})"
         if len(self.log) >= MOST_ENTRIES:
             return f"the log is full ({MOST_ENTRIES} commands); end the drill"
-        done = interventions.carry_out(self.machine, do, target, value)
+        done = interventions.carry_out(self.machine, do, target, value, by)
         if isinstance(done, str):
             return done
         if done is not None:

@@ -202,4 +202,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
         reason += f"; {origin}, which gives the same" if origin else ""
         count = len([entry for entry in evidence.log if entry.from_ == interventions.INSTRUCTOR])
         reason += f"; an instructor intervened {count} times" if count else ""
+        for entry in evidence.log:
+            if entry.from_ == interventions.DEBRIEF:
+                reason += f"; taken over at {entry.tick / TICKS_PER_SECOND:.1f} s from the replay of an earlier run"
     return Verdict(differs is None, score is None, broken is None, reason, signature, session.finished)
