@@ -132,7 +132,7 @@ def gas(seed: int, wind: bool = True, shut: bool = False) -> Crew:
     crew.do("set", "floor.mud_pumps", 110)
     crew.until(lambda: crew["diverter.stage"] > 2.5, 60.0)
     crew.wait(6.0)
-    crew.read("return_flow", "well.flow_out")
+    crew.read("overboard_flow", "diverter.flow")
     crew.say("diverted")
     crew.finish()
     return crew

@@ -52,8 +52,10 @@ class BareWell:
     def __init__(self, site: BareSite | None = None, start: str = "drilling") -> None:
         self.site = site or make()
         net = Network()
-        for name, value in (("area", 1.0), ("leak", 0.0), ("choke_path", 0.0), ("kill_path", 0.0), ("sheared", 0.0)):
-            net.var(f"bore.{name}", value)
+        for name in ("leak", "choke_path", "kill_path", "sheared", "disconnected"):
+            net.var(f"bore.{name}", 0.0)
+        for name in ("area", "outlet"):
+            net.var(f"bore.{name}", 1.0)
         self.site.floor.build(net, self.site)
         self.site.well.build(net, self.site)
         self.machine = Machine(net)
@@ -83,7 +85,7 @@ class BareWell:
 
     def mud(self) -> float:
         """All mud there is, m3: constant to rounding."""
-        names = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost")
+        names = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost", "to_sea")
         total = self.machine.read("trip_tank.volume")
         for name in names:
             total += self.machine.read(f"well.{name}")

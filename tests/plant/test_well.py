@@ -224,8 +224,11 @@ COMMANDS = st.one_of(
     st.tuples(st.just("set"), st.just("trip_tank.line_up"), st.sampled_from(["off", "on"])),
     st.tuples(st.just("push"), st.sampled_from(["floor.stab", "well.pit_reset"]), st.none()),
     st.tuples(
-        st.just("bore"), st.sampled_from(["area", "choke_path", "sheared", "kill_path"]), st.sampled_from([0.0, 1.0])
+        st.just("bore"),
+        st.sampled_from(["area", "choke_path", "sheared", "kill_path", "disconnected"]),
+        st.sampled_from([0.0, 1.0]),
     ),
+    st.tuples(st.just("bore"), st.just("outlet"), st.sampled_from([0.0, 1.0, 2.0, 3.0])),
     st.tuples(st.just("bore"), st.just("area"), st.floats(0, 1)),
     st.tuples(st.just("bore"), st.just("leak"), st.sampled_from([0.0, 3.0e-6, 1.0e-4])),
     st.tuples(

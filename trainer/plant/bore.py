@@ -15,6 +15,7 @@ from trainer.plant.functions import Function
 LEAK_K = 3.0e-6
 PARTED = 0.15
 ACROSS = ("none", "pipe", "collars")
+OUTLETS = ("shut", "flow line", "overboard", "over the drill floor")
 
 
 def declare_bore(net: Network) -> None:
@@ -24,8 +25,10 @@ def declare_bore(net: Network) -> None:
     seal, ``bore.choke_path`` and ``bore.kill_path`` 1 with the valves of a line open, ``bore.sheared`` 1 once cut,
     ``bore.parted`` 1 once the riser connector has let go (the lines have then parted too, and what stood on the riser
     package no longer closes anything), ``bore.wellhead_open`` 1 once the stack is off the wellhead, and
-    ``bore.disconnected`` 1 after either: riser and well no longer meet.
+    ``bore.disconnected`` 1 after either: riser and well no longer meet. ``bore.outlet`` is where returns leave above
+    the riser, an index of ``OUTLETS``; a diverter sets it.
     """
+    net.var("bore.outlet", 1.0)
     net.var("bore.area", 1.0)
     net.var("bore.leak", 0.0)
     net.var("bore.choke_path", 0.0)

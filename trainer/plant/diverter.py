@@ -47,6 +47,10 @@ class Diverter(Part):
         everywhere = ("unit", *PANEL)
         state_reading(net, "diverter.closed", yes, "The diverter packer is closed.", ())
         state_reading(net, "diverter.path", PATHS, "Where returns can leave.", (), 1.0)
+        meaning = "Pressure under a diverter that has no way out; the casing shoe feels it too."
+        reading(net, "diverter.pressure", "psi", 0, 500, meaning, ("driller", "floor"), (0, 5))
+        meaning = "Mud and gas leaving by the overboard lines, by the paddle in them."
+        reading(net, "diverter.flow", "gpm", 0, 5000, meaning, ("driller", "floor"), (0, 5))
         state_reading(net, "diverter.wind", WINDS, "Whether gas overboard is carried off or back over the rig.", ())
         side = float(SIDES.index(self.side))
         state_reading(net, "diverter.side", SIDES, "Side chosen for the divert button.", PANEL, side)
@@ -66,6 +70,7 @@ class Diverter(Part):
         )
         port, starboard, flow = (f"{i}.x" for i in (self.port, self.starboard, self.flow_line))
         net.block(paths, [port, starboard, flow, f"{self.packer}.closed"], ["diverter.path", "diverter.closed"])
+        net.block(outlet, ["diverter.path", "diverter.closed"], ["bore.outlet"])
         net.block(
             carried,
             ["weather.wind_from", "rig.heading", port, starboard],
@@ -142,6 +147,15 @@ def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[fl
     right = starboard < SHUT_AT
     aside = 4.0 if left and right else (2.0 if left else (3.0 if right else 0.0))
     return (aside if aside > 0.5 else (1.0 if flow < SHUT_AT else 0.0)), closed
+
+
+def outlet(path: float, closed: float) -> float:
+    """Where returns leave, an index of ``bore.OUTLETS``.
+
+    The overboard lines leave below the flow line, so what flows takes them once a side is open. With everything shut
+    it runs over on the drill floor, and under a closed packer it does not get out at all.
+    """
+    return 2.0 if path > 1.5 else (1.0 if path > 0.5 else (0.0 if closed > 0.5 else 3.0))
 
 
 def apart(a: float, b: float) -> float:

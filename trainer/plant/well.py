@@ -259,7 +259,7 @@ class Well(Part):
              0.5 * DISCHARGE * circle(self.bore) * sqrt(2.0 / self.mud), "bore.area", "bore.leak",
              DISCHARGE * circle(self.choke_bore) * sqrt(2.0 * self.mud), "floor.choke", "well.line_density",
              faults["choke_plugged"], faults["choke_washed"], "bore.sheared", s.stack, "well.riser_pressure",
-             self.gradient],
+             "bore.outlet", "bore.disconnected"],
             ["well.k_string", "well.k_bore", "well.k_choke", "well.in_well", "well.outside"],
         )  # fmt: skip
         net.block(
@@ -324,10 +324,31 @@ class Well(Part):
              "well.to_riser_mud", "well.beside", "well.to_riser_gas", "well.bore_flow", "well.riser_pressure",
              s.stack, s.riser - s.pipe,
              "well.riser_room", self.gradient, self.migration, "trip_tank.line_up", "trip_tank.volume",
-             self.fill_rate * SCAN],
+             self.fill_rate * SCAN, "bore.disconnected"],
             ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
              "well.riser_gas_bottom",
              "well.riser_pressure", "well.run_over", "well.gas_over", "well.filled"],
+        )  # fmt: skip
+        # What the sea weighs on a well whose riser has parted; a stack above the water stands in air.
+        sea = ATMOSPHERE + well_surface.SEAWATER * GRAVITY * max(s.stack - self.air_gap, 0.0)
+        net.block(
+            well_surface.fall_out,
+            ["well.riser_mud", "well.riser_gas", "well.riser_pressure", "bore.disconnected", sea],
+            ["well.riser_mud", "well.riser_gas", "well.riser_pressure", "well.fallen"],
+        )  # fmt: skip
+        for tag in ("diverter.flow", "diverter.pressure"):
+            if tag not in net.variables:
+                net.var(tag)
+        net.block(
+            well_surface.outlets,
+            ["well.run_over", "well.gas_over", "bore.outlet", "well.fallen", "diverter.flow", "well.to_sea",
+             "well.spilled", well_tags.SLOW],
+            ["well.run_over", "diverter.flow", "well.to_sea", "well.spilled"],
+        )  # fmt: skip
+        net.block(
+            well_surface.under_packer,
+            ["well.stack_pressure", "bore.outlet", "bore.disconnected", "bore.area", self.gradient * s.stack],
+            ["diverter.pressure"],
         )  # fmt: skip
         net.block(
             well_hydraulics.string_limit,

@@ -345,10 +345,13 @@ def passages(
     sheared: float,
     stack: float,
     riser_pressure: float,
-    gradient: float,
+    outlet: float,
+    parted: float,
 ) -> tuple[float, float, float, float, float]:
     """The passages' k in m3/(s sqrt(Pa)) for string, bore and choke, whether the string ends in the well, and the
     pressure outside its end when it does not (absolute Pa).
+
+    A riser that has no ``outlet`` (0 shut) lets nothing up, unless it has ``parted`` from the stack.
 
     ``k_full`` holds for the whole string; nozzles take a fixed share. ``k_choke`` is Cd A sqrt(2 rho) of the full
     choke, so that lighter fluid passes faster.
@@ -359,10 +362,10 @@ def passages(
     inside = 1.0 if end > stack and sheared < 0.5 else 0.0
     return (
         k_string,
-        area * k_open + leak,
+        area * k_open + leak if outlet > 0.5 or parted > 0.5 else 0.0,
         k_choke * opening / max(line_density, 50.0),
         inside,
-        riser_pressure - gradient * max(stack - end, 0.0),
+        ATMOSPHERE + (riser_pressure - ATMOSPHERE) * min(end / stack, 1.0),
     )
 
 

@@ -2,8 +2,9 @@
 
 The riser is open to the flow line: its pressure at the bottom is the weight of the mud in it, and what does not fit
 runs over into the pit (or into the trip tank when that is lined up). Gas that came past the preventers rises there
-too, expands, pushes mud out ahead of it and leaves at the flow line. Left out: a diverter (the outlet is one place,
-``riser_step``'s overflow, so that a diverter can take its share there), slow drainage of the flow line, evaporation.
+too, expands, pushes mud out ahead of it and leaves at the flow line, or where a diverter leads it (``outlets``). Once
+the riser has parted from the stack its mud falls out and the well feels the sea (``fall_out``). Left out: slow
+drainage of the flow line, evaporation, sea water drawn into a well whose pressure is below the sea's.
 """
 
 from __future__ import annotations
@@ -15,6 +16,10 @@ SCAN = 0.1
 # Gas this near the flow line (m) leaves with the returns.
 MOUTH = 0.5
 SEA_DEGREES = 285.0
+# Share of the mud left in a parted riser that falls out in a scan: most is gone after ten seconds.
+FALLS = 0.03
+# Density of sea water, kg/m3.
+SEAWATER = 1025.0
 
 
 def riser_step(
@@ -36,13 +41,14 @@ def riser_step(
     lined_up: float,
     trip: float,
     fill: float,
+    parted: float,
 ) -> tuple[float, float, float, float, float, float, float, float, float]:
     """Riser after a scan: contents, gas body, pressure at its bottom and what ran over.
 
     ``mud`` m3, ``gas`` kg of ``rho`` kg/m3 between ``top`` and ``bottom`` (m), ``mud_in`` m3 and ``gas_in`` kg this
     scan (mud may be negative), ``beside`` m3 from a string that ends in the riser, ``flow_in`` m3/s through the
     preventers, ``pressure`` at the bottom (absolute Pa), ``room`` m3 around the pipe, ``slip`` m/s; ``fill`` m3 is the
-    most that the trip tank, holding ``trip`` m3, adds when it is ``lined_up``.
+    most that the trip tank, holding ``trip`` m3, adds when it is ``lined_up`` and the riser has not ``parted``.
     Returns mud, gas, density, top, bottom, pressure, mud run over (m3), gas run over (m3), mud filled (m3).
     """
     middle = 0.5 * (top + bottom) / stack
@@ -52,7 +58,7 @@ def riser_step(
     volume = min(held / density, 0.9 * room)
     standing = max(mud + mud_in + beside, 0.0)
     over = standing + volume - room
-    filled = min(max(-over, 0.0), min(fill, trip)) if lined_up > 0.5 else 0.0
+    filled = min(max(-over, 0.0), min(fill, trip)) if lined_up > 0.5 and parted < 0.5 else 0.0
     out = max(over, 0.0)
     span = max((bottom - top) * area, volume)
     rich = volume / max(span, 1.0e-9) if top < MOUTH else 0.0
@@ -76,6 +82,41 @@ def riser_step(
         gas_out,
         filled,
     )
+
+
+def fall_out(mud: float, gas: float, pressure: float, parted: float, sea: float) -> tuple[float, float, float, float]:
+    """Riser that has ``parted`` from the stack: its mud (m3) and gas (kg) are lost, and the well feels ``sea``.
+
+    Returns mud and gas left, the pressure that stands on the well (absolute Pa), and the mud lost in this scan (m3).
+    """
+    gone = (mud if mud < 1.0e-3 else FALLS * mud) if parted > 0.5 else 0.0
+    return mud - gone, (0.0 if parted > 0.5 else gas), (sea if parted > 0.5 else pressure), gone
+
+
+def outlets(
+    over: float, gas_over: float, outlet: float, fallen: float, flow: float, lost: float, spilled: float, share: float
+) -> tuple[float, float, float, float]:
+    """Share out what runs over at the top of the riser, by the ``outlet`` (an index of ``bore.OUTLETS``).
+
+    ``over`` mud and ``gas_over`` gas this scan (m3), ``fallen`` out of a parted riser (m3); ``flow`` is the overboard
+    line's reading (m3/s), which follows by ``share``. Returns mud to the flow line (m3), that reading, and the totals
+    of mud ``lost`` to the sea and ``spilled`` on the floor (m3).
+    """
+    aside = outlet > 1.5 and outlet < 2.5
+    floor = outlet > 2.5
+    followed = flow + share * (((over + gas_over) / SCAN if aside else 0.0) - flow)
+    return (
+        0.0 if aside or floor else over,
+        followed if followed > 1.0e-9 else 0.0,
+        lost + fallen + (over if aside else 0.0),
+        spilled + (over if floor else 0.0),
+    )
+
+
+def under_packer(stack_pressure: float, outlet: float, parted: float, area: float, head: float) -> float:
+    """Pressure (gauge Pa) at the top of a riser full of mud (``head`` Pa) from which nothing gets out."""
+    held = outlet < 0.5 and parted < 0.5 and area > 0.0
+    return max(stack_pressure - ATMOSPHERE - head, 0.0) if held else 0.0
 
 
 def tanks_step(
@@ -111,9 +152,14 @@ def drifting(pressure: float, drift: float, span: float) -> float:
     return pressure + drift * span
 
 
-def casing_gauge(was: float, line_pressure: float, share: float, drift: float, span: float) -> tuple[float, float]:
-    """Choke-manifold gauge (Pa): follows the line by ``share`` each scan; the reading may drift."""
-    seen = was + share * (max(line_pressure - ATMOSPHERE, 0.0) - was)
+def casing_gauge(
+    was: float, line_pressure: float, share: float, drift: float, span: float, parted: float
+) -> tuple[float, float]:
+    """Choke-manifold gauge (Pa): follows the line by ``share`` each scan; the reading may drift.
+
+    A line that has ``parted`` with the riser holds no pressure.
+    """
+    seen = was + share * ((max(line_pressure - ATMOSPHERE, 0.0) if parted < 0.5 else 0.0) - was)
     return seen, seen + drift * span
 
 
@@ -149,10 +195,11 @@ def standpipe(was: float, surface: float, connected: float, strokes: float, reli
     return was + 0.5 * ((max(surface, 0.0) if connected > 0.5 else closed) - was)
 
 
-def line_gauge(was: float, stack_pressure: float, head: float, path: float) -> float:
-    """Kill-line gauge (Pa): the annulus through a mud-filled line while it is open, else what was trapped."""
-    seen = max(stack_pressure - head - ATMOSPHERE, 0.0)
-    return was + 0.2 * (seen - was) if path > 0.5 else was
+def line_gauge(was: float, stack_pressure: float, head: float, path: float, parted: float) -> float:
+    """Kill-line gauge (Pa): the annulus through a mud-filled line while it is open, else what was trapped, or nothing
+    once the line has ``parted``."""
+    seen = max(stack_pressure - head - ATMOSPHERE, 0.0) if parted < 0.5 else 0.0
+    return was + 0.2 * (seen - was) if path > 0.5 or parted > 0.5 else was
 
 
 def sealed(area: float, to_riser: float, path: float, k_choke: float, from_string: float, vented: float) -> float:

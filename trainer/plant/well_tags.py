@@ -72,7 +72,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         "line_compliance line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit "
         "to_shoe k_string k_bore k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room "
         "bore_flow line_flow choke_flow loss_rate to_riser_mud to_riser_gas choked lost_now gained beside "
-        "run_over gas_over filled"
+        "run_over gas_over filled fallen"
     )
     truth = reading
     truth(net, "well.influx_rate", "gpm", 0, 5000, "Flow from the formation into the well.", (), (0, 0.1))
@@ -120,6 +120,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     )
     truth(net, "well.spilled", "bbl", 0, 5000, "Mud run over on the drill floor out of an open string.", ())
     truth(net, "well.lost", "bbl", 0, 5000, "Mud lost into the formation.", ())
+    truth(net, "well.to_sea", "bbl", 0, 5000, "Mud lost overboard, by the diverter or out of a parted riser.", ())
     state_reading(net, "well.sealed", ("no", "yes"), "Nothing leaves the well.", ())
     for name, value in (first | start).items():
         net.var(name, value)
@@ -208,13 +209,20 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
     )
     see(well_surface.drifting, ["well.standpipe", faults["pipe_drift"], span], "well.drillpipe_pressure")
     see(
-        well_surface.casing_gauge, ["well.casing_seen", "well.line_pressure", QUICK, faults["casing_drift"], span],
+        well_surface.casing_gauge, ["well.casing_seen", "well.line_pressure", QUICK, faults["casing_drift"], span,
+         "bore.disconnected"],
         "well.casing_seen", "well.casing_pressure",
     )  # fmt: skip
     net.var("well.casing_seen", 0.0)
     see(
         well_surface.line_gauge,
-        ["well.kill_pressure", "well.stack_pressure", well.gradient * sizes.stack, "bore.kill_path"],
+        [
+            "well.kill_pressure",
+            "well.stack_pressure",
+            well.gradient * sizes.stack,
+            "bore.kill_path",
+            "bore.disconnected",
+        ],
         "well.kill_pressure",
     )
     see(well_surface.paddle, ["well.flow_out", "well.run_over", SLOW, faults["flow_stuck"]], "well.flow_out")
