@@ -1,6 +1,9 @@
-"""A compiled rig, its drawing context, and a headless browser for what only a browser can measure."""
+"""Compiled rigs with their drawing contexts: the subsea one for most tests, each of both for the rest."""
 
 from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
 
 import pytest
 
@@ -9,20 +12,44 @@ from trainer.drawing.rig_view import read_rig
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 
+PLANTS = ("quillback", "sandpiper")
+
+
+@dataclass(frozen=True)
+class Rig:
+    """A plant, its machine at rest, and the desk on which it is drawn."""
+
+    plant: Plant
+    machine: Machine
+    desk: Desk
+
+
+@cache
+def rig(name: str) -> Rig:
+    """One of the shipped plants, compiled once for all tests."""
+    plant = load_plant(name)[0]
+    machine = build_machine(plant)
+    for _ in range(50):
+        machine.scan()
+    return Rig(plant, machine, Desk(read_rig(plant), machine.signals))
+
+
+@pytest.fixture(scope="session", params=PLANTS)
+def each(request: pytest.FixtureRequest) -> Rig:
+    """Each shipped plant in turn."""
+    return rig(request.param)
+
 
 @pytest.fixture(scope="session")
 def plant() -> Plant:
-    return load_plant("quillback")[0]
+    return rig("quillback").plant
 
 
 @pytest.fixture(scope="session")
-def machine(plant: Plant) -> Machine:
-    built = build_machine(plant)
-    for _ in range(50):
-        built.scan()
-    return built
+def machine() -> Machine:
+    return rig("quillback").machine
 
 
 @pytest.fixture(scope="session")
-def desk(plant: Plant, machine: Machine) -> Desk:
-    return Desk(read_rig(plant), machine.signals)
+def desk() -> Desk:
+    return rig("quillback").desk

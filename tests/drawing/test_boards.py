@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.drawing.conftest import Rig
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_of
 from trainer.drawing.desk import Desk
@@ -18,7 +19,6 @@ from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
-from trainer.hydraulics.machine import Machine
 
 
 def commands(markup: str) -> Iterator[dict[str, Any]]:
@@ -30,8 +30,8 @@ def commands(markup: str) -> Iterator[dict[str, Any]]:
 
 
 @pytest.mark.parametrize("board", BOARDS)
-def test_every_binding_is_a_signal_of_the_plant(desk: Desk, machine: Machine, board: str) -> None:
-    assert [key for key in keys_of(BOARDS[board](desk)) if key not in machine.signals] == []
+def test_every_binding_is_a_signal_of_the_plant(each: Rig, board: str) -> None:
+    assert [key for key in keys_of(BOARDS[board](each.desk)) if key not in each.machine.signals] == []
 
 
 #: The boards that stand at each station.
@@ -44,12 +44,12 @@ STATIONS = {
 
 
 @pytest.mark.parametrize("station", STATIONS)
-def test_every_button_sends_a_command_that_the_plant_takes_there(desk: Desk, machine: Machine, station: str) -> None:
+def test_every_button_sends_a_command_that_the_plant_takes_there(each: Rig, station: str) -> None:
     wrong = []
-    for sent in (sent for draw in STATIONS[station] for sent in commands(draw(desk))):
+    for sent in (sent for draw in STATIONS[station] for sent in commands(draw(each.desk))):
         if sent["do"] in ("read", "say", "name"):
             continue
-        operable = machine.operables.get((sent["do"], sent["target"]))
+        operable = each.machine.operables.get((sent["do"], sent["target"]))
         if operable is None or station not in operable.station:
             wrong.append(sent)
             continue
@@ -60,8 +60,8 @@ def test_every_button_sends_a_command_that_the_plant_takes_there(desk: Desk, mac
 
 
 @pytest.mark.parametrize("station", STATIONS)
-def test_every_command_of_a_station_has_its_button(desk: Desk, machine: Machine, station: str) -> None:
-    drawn = {(sent["do"], sent["target"]) for draw in STATIONS[station] for sent in commands(draw(desk))}
+def test_every_command_of_a_station_has_its_button(each: Rig, station: str) -> None:
+    drawn = {(sent["do"], sent["target"]) for draw in STATIONS[station] for sent in commands(draw(each.desk))}
 
     def another_way(do: str, target: str) -> bool:
         """Worked by other buttons: a regulator by raise and lower, a filter's isolation by its two valves."""
@@ -71,7 +71,7 @@ def test_every_command_of_a_station_has_its_button(desk: Desk, machine: Machine,
     # What is on the drill floor has its buttons on the floor's own boards.
     wanted = {
         key
-        for key, operable in machine.operables.items()
+        for key, operable in each.machine.operables.items()
         if station in operable.station and (station == "floor" or "floor" not in operable.station)
     }
     assert sorted(key for key in wanted - drawn if not another_way(*key)) == []
@@ -83,29 +83,31 @@ def test_function_buttons_name_function_position_and_lamp(desk: Desk) -> None:
     assert " ".join("".join(button.itertext()).split()) == "Upper pipe ram: Close, lamp off"
 
 
-def test_the_second_panel_has_no_meters(desk: Desk) -> None:
-    root = ET.fromstring(second_panel(desk))
+def test_the_second_panel_has_no_meters(each: Rig) -> None:
+    root = ET.fromstring(second_panel(each.desk))
     assert [n for n in root.iter() if n.get("data-needle") or n.get("data-fill")] == []
-    panel = {(c["do"], c["target"]) for draw in STATIONS["driller"] for c in commands(draw(desk)) if c["do"] == "set"}
-    second = {(c["do"], c["target"]) for c in commands(second_panel(desk)) if c["do"] == "set"}
+    panel = {
+        (c["do"], c["target"]) for draw in STATIONS["driller"] for c in commands(draw(each.desk)) if c["do"] == "set"
+    }
+    second = {(c["do"], c["target"]) for c in commands(second_panel(each.desk)) if c["do"] == "set"}
     assert panel == second
 
 
-def test_no_panel_shows_what_only_the_sea_floor_knows(desk: Desk, machine: Machine) -> None:
+def test_no_panel_shows_what_only_the_sea_floor_knows(each: Rig) -> None:
     for draw in (draw for boards in STATIONS.values() for draw in boards):
-        hidden = [key for key in keys_of(draw(desk)) if not machine.signals[key].station]
+        hidden = [key for key in keys_of(draw(each.desk)) if not each.machine.signals[key].station]
         assert hidden == [], draw.__name__
 
 
 @pytest.mark.parametrize("board", BOARDS)
-def test_every_part_that_opens_a_card_has_one(desk: Desk, board: str) -> None:
-    opened = {n.get("data-open-card") for n in ET.fromstring(BOARDS[board](desk)).iter()} - {None}
-    assert [part for part in sorted(opened) if card_of(desk.rig, str(part)) is None] == []  # type: ignore[type-var]
+def test_every_part_that_opens_a_card_has_one(each: Rig, board: str) -> None:
+    opened = {n.get("data-open-card") for n in ET.fromstring(BOARDS[board](each.desk)).iter()} - {None}
+    assert [part for part in sorted(opened) if card_of(each.desk.rig, str(part)) is None] == []  # type: ignore[type-var]
 
 
 @pytest.mark.parametrize("board", BOARDS)
-def test_ids_are_unique_and_buttons_have_names(desk: Desk, board: str) -> None:
-    root = ET.fromstring(BOARDS[board](desk))
+def test_ids_are_unique_and_buttons_have_names(each: Rig, board: str) -> None:
+    root = ET.fromstring(BOARDS[board](each.desk))
     ids = [n.get("id") for n in root.iter() if n.get("id")]
     assert len(ids) == len(set(ids))
     unnamed = [ET.tostring(n) for n in root.iter("button") if not "".join(n.itertext()).strip()]

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser
 
+from tests.drawing.conftest import Rig, rig
 from trainer import resources
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in, keys_of
@@ -33,18 +34,33 @@ def parts(markup: str) -> list[str]:
     return [str(n.get("data-component")) for n in ET.fromstring(markup).iter() if n.get("data-component")]
 
 
-def test_every_declared_part_is_drawn_and_can_be_reached_by_keyboard(desk: Desk) -> None:
-    drawn = set(parts(schematic_svg(desk)))
-    rig = desk.rig
-    wanted = {p.id for group in (rig.pumps, rig.filters, rig.banks, rig.regulators, rig.functions) for p in group}
-    wanted |= {rig.tank, "relief", "totaliser", "pod_selector", "pod_yellow", "pod_blue", "shuttle", "well"}
-    # The diverter and what a hand seldom reaches for are on the boards; the sheet does not draw them yet.
-    aside = {p.id for p in rig.aside()} | {r.id for r in rig.regulators if r.get("serves") == "diverter"}
-    assert sorted(wanted - drawn - aside) == []
-    for node in ET.fromstring(schematic_svg(desk)).iter():
+def test_every_declared_part_is_drawn_and_can_be_reached_by_keyboard(each: Rig) -> None:
+    sheet = ET.fromstring(schematic_svg(each.desk))
+    drawn = {node.get("data-component") for node in sheet.iter()}
+    seen = each.desk.rig
+    wanted = {p.id for group in (seen.pumps, seen.filters, seen.banks, seen.regulators, seen.functions) for p in group}
+    wanted |= {seen.tank, "relief", "well", "vent", *(f"pod_{pod.id}" for pod in seen.pods)}
+    if seen.pods:
+        wanted |= {"totaliser", "pod_selector", "shuttle", "eds", "flex_joint", "pilot_check"}
+    assert sorted(wanted - drawn) == []
+    for node in sheet.iter():
         if node.get("data-component"):
             assert (node.get("role"), node.get("tabindex")) == ("button", "0")
             assert node.get("aria-label")
+
+
+def test_a_surface_stack_shows_nothing_of_pods_and_returns_its_fluid() -> None:
+    text = "".join(ET.fromstring(schematic_svg(rig("sandpiper").desk)).itertext()).lower()
+    for word in ("pilot", "totaliser", "pod", "sea", "umbilical", "riser"):
+        assert word not in text, word
+    assert "returns to the tank" in text
+
+
+def test_what_moves_on_the_sea_floor_moves_on_the_sheet(each: Rig) -> None:
+    """Every function has an element, a gate or a latch that follows its position; locks have none."""
+    bound = set(keys_of(schematic_svg(each.desk)))
+    wanted = {f"{f.id}.position" for f in each.desk.rig.functions if f.kind != "lock"}
+    assert sorted(wanted - bound) == []
 
 
 def test_the_parsed_file_and_the_model_give_the_same_drawing(

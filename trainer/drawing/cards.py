@@ -53,6 +53,18 @@ def texts() -> dict[str, dict[str, str]]:
     return found
 
 
+@cache
+def _surface() -> dict[str, dict[str, str]]:
+    """Lines that take the place of a card's own on a rig without pods."""
+    path = resources.assets() / "text" / "surface" / "surface.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+def entry_of(rig: RigView, kind: str) -> dict[str, str]:
+    """The text of a kind as it reads on this rig; ``KeyError`` for an unknown kind."""
+    return texts()[kind] if rig.pods else {**texts()[kind], **_surface().get(kind, {})}
+
+
 _SUFFIXES: Final = (
     ("_strainer", "suction_strainer", "suction strainer"),
     ("_check", "discharge_check", "discharge check valve"),
@@ -92,7 +104,8 @@ def _known(rig: RigView) -> dict[str, tuple[str, str]]:
     for pod in rig.pods:
         found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.title)
     for function in rig.functions:
-        found[function.id] = (function.kind, function.title)
+        kind = "line_valve" if function.kind == "valve" and function.get("line") else function.kind
+        found[function.id] = (kind, function.title)
     return found
 
 
@@ -101,7 +114,7 @@ def kind_of(rig: RigView, component: str) -> tuple[str, str] | None:
     known = _known(rig)
     base = component.partition(".")[0]
     kind = _ALIASES.get(component, base)
-    entry = texts().get(kind)
+    entry = entry_of(rig, kind) if kind in texts() else None
     return known.get(component) or known.get(base) or ((kind, entry["title"]) if entry else None)
 
 
@@ -111,7 +124,7 @@ def card_of(rig: RigView, component: str) -> Card | None:
     if known is None or known[0] not in texts():
         return None
     kind, title = known
-    entry = texts()[kind]
+    entry = entry_of(rig, kind)
     return Card(component, kind, title, tuple((heading, entry[key]) for key, heading in HEADINGS))
 
 
@@ -128,6 +141,8 @@ def _reading_of(desk: Desk, component: str) -> str | None:
         f"{base}.count",
         f"{base}.position",
         f"{base}.volts",
+        f"{base}.state",
+        f"{base}.valve",
     ):
         if desk.has(tag) and desk.signals[tag].station:
             return tag

@@ -1,6 +1,11 @@
-"""The function valves of the schematic: buses, one four-way valve a function, lines to the stack, vent to sea."""
+"""The function valves of the schematic: buses, one four-way valve a function, lines to the stack, where fluid returns.
+
+Subsea every valve vents to the sea; at the surface a return line brings the fluid back to the tank.
+"""
 
 from __future__ import annotations
+
+from typing import Final
 
 from trainer.drawing import symbols as sym
 from trainer.drawing.controls import position_word
@@ -9,20 +14,18 @@ from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
 from trainer.drawing.rig_view import Part, RigView
-from trainer.drawing.sheet import MAIN, STACK, STACK_TOP, VALVES, H, bus, feeds, of, readback
+from trainer.drawing.sheet import MAIN, RETURN, SEA, STACK, STACK_TOP, VALVES, H, bus, feeds, of, readback, supply_of
 from trainer.drawing.stack_view import WIDTH as STACK_WIDTH
 from trainer.drawing.symbols import at
 
+JOINT: Final = 128.0  # height of the flex joint
+_LISTED: Final = 0.8  # scale of a valve in the list
+
 
 def pitch_of(rig: RigView) -> float:
-    """Height of one row of the stack: the choke and kill valves below need their share of the sheet."""
-    valves = rig.line_valves("kill") or rig.line_valves("choke")
-    rows = len(rig.column()) + len(rig.others())
-    return min(52.0, (480.0 if valves else 660.0) / max(1, rows))
-
-
-def _supply_of(function: Part) -> str:
-    return str(function.get("supply") or "manifold")
+    """Height of one row of the stack; a row of the list below it takes half of that."""
+    units = 2 * len(rig.column()) + len(rig.listed())
+    return 2.0 * min(26.0, (H - STACK_TOP - 18.0) / max(1, units))
 
 
 def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> Markup:
@@ -36,77 +39,99 @@ def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> M
     return el("g", {}, el("title", {}, name), el("path", {**line, "data-state": valve}))
 
 
-def _row(desk: Desk, function: Part, y: float, in_column: bool) -> list[Child]:
+def _used(desk: Desk, y: float, scale: float) -> Markup:
+    """Where the fluid of one valve goes when its piston gives it up: to the sea, or into the return line."""
+    half = 10.0 * scale
+    if desk.rig.subsea:
+        return at(VALVES, y + half, sym.vent(), scale=0.55 * scale)
+    return pipe([(VALVES - 30 * scale, y + half * 0.7), (RETURN, y + half * 0.7)], css="pipe-return", thin=True)
+
+
+def _row(desk: Desk, function: Part, y: float) -> list[Child]:
+    """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
-    supply = _supply_of(function)
-    reach = STACK - STACK_WIDTH / 2.0 + 8.0 if in_column else VALVES + 96.0
+    supply = supply_of(function)
+    reach = STACK - STACK_WIDTH / 2.0 + 8.0
     return [
         pipe([(bus(desk, supply), y), (VALVES - 30, y)], readback(desk, supply)),
         knot(bus(desk, supply), y),
+        _used(desk, y, 1.0),
         _line_to(desk, function, "close", y - 7.0, reach),
         _line_to(desk, function, "open", y + 7.0, reach),
         at(VALVES, y, part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve))),
-        label(VALVES + 36, y - 14, function.title),
-        None if in_column else value(desk, reach + 8, y + 5, f"{function.id}.valve", "small state"),
+        label(VALVES + 36, y - 13, function.title),
     ]
 
 
-def _line_valve(desk: Desk, function: Part, y: float) -> list[Child]:
-    """A choke or kill valve's control valve, in the list below the stack's rows."""
+def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> list[Child]:
+    """A control valve in a list, with where it stands in words."""
     valve = of(desk, f"{function.id}.valve")
-    supply = _supply_of(function)
-    body = part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve, 0.8))
+    supply = supply_of(function)
+    body = part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve, _LISTED))
     return [
-        pipe([(bus(desk, supply), y), (VALVES - 30, y)], readback(desk, supply), thin=True),
+        pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
+        _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
-        label(VALVES + 32, y + 5, function.title, "small"),
-        value(desk, VALVES + 205, y + 5, f"{function.id}.valve", "small state end"),
+        label(VALVES + 27, y + 5, function.title, "small"),
+        value(desk, VALVES + 214, y + 5, f"{function.id}.valve", "small state end"),
     ]
 
 
 def _flex_joint(desk: Desk) -> list[Child]:
     """A supply that works no function: the flex joint's, led to the foot of the riser."""
-    works = {_supply_of(f) for f in desk.rig.functions}
+    works = {supply_of(f) for f in desk.rig.functions}
     drawn: list[Child] = []
     for supply, y in feeds(desk).items():
         if supply in works or supply != "flexjoint":
             continue
         x = bus(desk, supply)
         joint = part(
-            desk, "flex_joint", "Flex joint", readback(desk, supply), el("circle", {"class": "stack-body", "r": 17})
+            desk, "flex_joint", "Flex joint", readback(desk, supply), el("circle", {"class": "stack-body", "r": 13})
         )
-        drawn += [pipe([(x, y), (x, 98), (STACK - 15, 98)], readback(desk, supply), thin=True), at(STACK, 98, joint)]
-        drawn.append(label(STACK - 30, 92, "flex joint", "small end"))
+        line: list[Point] = [(x, y), (x, JOINT), (STACK - 12, JOINT)]
+        drawn += [pipe(line, readback(desk, supply), thin=True), at(STACK, JOINT, joint)]
+        drawn.append(label(STACK - 64, JOINT - 6, "flex joint", "small end"))
     return drawn
 
 
+def _return(desk: Desk, last: float) -> list[Child]:
+    """The return line of a surface stack, from the highest valve down and along the foot of the sheet to the tank."""
+    first = STACK_TOP + pitch_of(desk.rig) * 0.5
+    if desk.rig.subsea:
+        vent = part(desk, "vent", "Used fluid vents to the sea", None, at(0, 0, sym.vent()))
+        return [
+            at(SEA + 14, H - 36.0, vent, scale=0.8),
+            label(SEA + 26, H - 22.0, "used fluid vents to the sea", "small"),
+        ]
+    top = 27.0 if desk.rig.diverter() else first + 7.0
+    foot = max(last + 24.0, 716.0)
+    way: list[Point] = [(RETURN, top), (RETURN, foot), (430, foot), (430, 782), (112, 782), (112, 540)]
+    rail = part(desk, "vent", "Used fluid returns to the tank", None, pipe(way, css="pipe-return pipe-hit", thin=True))
+    return [rail, label(1000, foot - 8, "used fluid returns to the tank", "middle small")]
+
+
 def functions(desk: Desk) -> Markup:
-    """Buses, then every function: the stack's rows with their lines, the choke and kill valves in a list."""
+    """Buses, then every function: the stack's rows with their lines, the others in a list."""
     rig = desk.rig
-    column, others = rig.column(), rig.others()
-    valves = (*rig.line_valves("kill"), *rig.line_valves("choke"))
     pitch = pitch_of(rig)
-    rows = [(f, STACK_TOP + pitch * (i + 0.5)) for i, f in enumerate((*column, *others))]
-    below = STACK_TOP + pitch * len(rows) + 8.0
-    step = min(25.0, (H - 12.0 - below) / max(1, len(valves)))
-    listed = [(f, below + step * (i + 0.5)) for i, f in enumerate(valves)]
+    rows = [(f, STACK_TOP + pitch * (i + 0.5)) for i, f in enumerate(rig.column())]
+    below = STACK_TOP + pitch * len(rows) + 6.0
+    listed = [(f, below + pitch / 2.0 * (i + 0.5)) for i, f in enumerate(rig.listed())]
     reaches: dict[str, list[float]] = {}
     for function, y in (*rows, *listed):
-        reaches.setdefault(_supply_of(function), []).append(y)
+        reaches.setdefault(supply_of(function), []).append(y)
     buses: list[Child] = []
     for supply, heights in reaches.items():
         ends = [*heights, feeds(desk).get(supply, MAIN)]
         x = bus(desk, supply)
         buses.append(pipe([(x, min(ends)), (x, max(ends))], readback(desk, supply)))
-    first = STACK_TOP + pitch * 0.5
+    last = max([y for _, y in (*rows, *listed)], default=STACK_TOP)
     return el(
         "g",
         {"class": "functions"},
+        _return(desk, last),
         buses,
-        pipe([(VALVES, first - 10), (VALVES, first - 26)], css="pipe-return", thin=True),
-        at(VALVES, first - 22, part(desk, "vent", "Used fluid vents to sea", None, sym.vent()), turn=180),
-        label(VALVES - 10, first - 30, "vent", "small end"),
         _flex_joint(desk),
-        [_row(desk, f, y, i < len(column)) for i, (f, y) in enumerate(rows)],
-        [_line_valve(desk, f, y) for f, y in listed],
+        [_row(desk, f, y) for f, y in rows],
+        [listed_valve(desk, f, y) for f, y in listed],
     )

@@ -35,6 +35,11 @@ def pipe(
     return join(line, moving)
 
 
+def cut_off(valve: str | None, *drawn: Markup) -> Markup:
+    """Pipes behind a hand valve: while it is shut they are drawn as shut off, whatever pressure is trapped in them."""
+    return el("g", {"class": "cutoff", "data-state": valve}, *drawn) if valve else join(*drawn)
+
+
 def knot(x: float, y: float) -> Markup:
     """The dot where pipes join; pipes that cross without one are not connected."""
     return el("circle", {"class": "knot", "cx": x, "cy": y, "r": 4})

@@ -14,6 +14,7 @@ from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, feeds, of, serves
+from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
 
@@ -63,6 +64,17 @@ def _regulators(desk: Desk, y: float) -> list[Child]:
     return drawn
 
 
+def _connector(desk: Desk, pod: Part, top: float) -> Markup | None:
+    """What holds a pod in its receiver: latches that move in as it locks, on the pod's edge."""
+    held = desk.rig.joining(pod.id)
+    if held is None:
+        return None
+    bound = of(desk, f"{held.id}.position")
+    body = el("path", {"class": "stack-body", "d": "M-13 -12H13V4H-13Z"})
+    drawn = part(desk, held.id, held.title, bound or f"{held.id}.valve", body, movers("connector", 10.0, bound))
+    return at(_X + _WIDE / 2.0, top - 4.0, drawn)
+
+
 def _pod(desk: Desk, i: int, pod: Part, y: float, state: str | None) -> list[Child]:
     """The supply line to one pod, its box, and the regulators in it."""
     side = -22.0 if i == 0 else 22.0
@@ -72,6 +84,7 @@ def _pod(desk: Desk, i: int, pod: Part, y: float, state: str | None) -> list[Chi
     box = [el("rect", {"class": css, **frame}) for css in ("pod-edge", f"pod pod-{pod.id}")]
     own = of(desk, "pilot.pressure")
     return [
+        _connector(desk, pod, y - half),
         part(desk, f"pod_{pod.id}", pod.title, state, box),
         _of_pod(pod, state, pipe(way, of(desk, "accumulator.pressure"), of(desk, "totaliser.flow"), css="of-pod")),
         label(_X + _WIDE / 2.0, y + half + 18, pod.title, "middle strong"),
@@ -97,8 +110,10 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
             _of_pod(pod, state, pipe([(_RISE, MAIN), (_RISE, MAIN + side)], header, css="of-pod"))
             for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)
         ]
+        shut = desk.rig.isolating(bank.id)
         drawn += [
             pipe([(_RISE, MAIN), (x - 44, MAIN)], header),
+            at(_RISE + 28, MAIN, gate(desk, shut)) if shut else None,
             stubs,
             at(x, MAIN, body, turn=90),
             label(x - 6, MAIN + 36, bank.title, "middle small"),
@@ -149,9 +164,9 @@ def _pods(desk: Desk) -> Markup:
     heights = _heights(desk)
     pilot: list[Point] = [(896, PILOT + 10), (896, PILOT + 46), (SEA + 12, PILOT + 46), (SEA + 12, heights[-1] + 20)]
     return join(
-        el("path", {"class": "sea", "d": f"M{SEA:g} 70H1412V818H{SEA:g}Z"}),
-        label(SEA + 8, 90, "Sea floor"),
-        label(SEA - 8, 90, "Rig", "end"),
+        el("path", {"class": "sea", "d": f"M{SEA:g} 112H1412V836H{SEA:g}Z"}),
+        label(SEA + 8, 132, "Sea floor"),
+        label(SEA - 8, 108, "Rig", "end"),
         at(_SELECTOR, MAIN, part(desk, "pod_selector", "Pod selector", state, sym.selector(state))),
         label(_RISE - 6, MAIN + 56, "Pod selector", "end"),
         value(desk, _RISE - 6, MAIN + 76, "pod_selector.position", "end state"),
@@ -169,7 +184,7 @@ def _inline(desk: Desk) -> Markup:
     found = desk.rig.power_regulators
     header, flow = of(desk, "accumulator.pressure"), of(desk, "totaliser.flow")
     levels = feeds(desk)
-    drawn: list[Child] = [pipe([(HEADER_END + 76, MAIN), (960, MAIN)], header, flow)]
+    drawn: list[Child] = [pipe([(HEADER_END, MAIN), (960, MAIN)], header, flow)]
     if levels:
         drawn.append(pipe([(960, min(levels.values())), (960, max(levels.values()))], header))
     for regulator in found:
@@ -190,6 +205,8 @@ def control(desk: Desk) -> Markup:
     """Everything between the header's end and the function buses."""
     x, header = HEADER_END, of(desk, "accumulator.pressure")
     count = of(desk, "totaliser.count")
+    if count is None:
+        return _pods(desk) if desk.rig.pods else _inline(desk)
     return join(
         _pods(desk) if desk.rig.pods else _inline(desk),
         pipe([(x, MAIN), (x + 102, MAIN)], header, of(desk, "totaliser.flow")),

@@ -47,6 +47,8 @@ class RigView:
     has_air: bool
     has_battery: bool
     has_glycol: bool
+    outlets: Mapping[str, str] = field(default_factory=dict)
+    """Which function works the diverter's packer, flow line, port and starboard side."""
 
     def functions_of(self, *kinds: str) -> tuple[Part, ...]:
         """The functions of these kinds, in stack order."""
@@ -90,6 +92,29 @@ class RigView:
     def power_regulators(self) -> tuple[Part, ...]:
         """Regulators of the fluid that works the functions."""
         return tuple(r for r in self.regulators if r.get("serves") not in ("pilot", "diverter"))
+
+    @property
+    def diverter_regulators(self) -> tuple[Part, ...]:
+        """Regulators of the diverter's own supply, at the unit."""
+        return tuple(r for r in self.regulators if r.get("serves") == "diverter")
+
+    def diverter(self) -> tuple[Part, ...]:
+        """The diverter's functions, packer first."""
+        return (*self.functions_of("diverter_packer"), *self.functions_of("diverter_valve"))
+
+    def joining(self, pod: str) -> Part | None:
+        """The connector that holds a pod, if the plant has one."""
+        return next((f for f in self.functions if f.get("joins") == pod), None)
+
+    def isolating(self, bank: str) -> Part | None:
+        """The function that shuts a bank off, if the plant has one."""
+        return next((f for f in self.functions if f.get("isolates") == bank), None)
+
+    def listed(self) -> tuple[Part, ...]:
+        """Functions that the sheet lists below the column: locks, pod connectors, isolations, choke and kill valves."""
+        placed = {f.id for f in self.diverter()}
+        aside = tuple(f for f in self.aside() if f.id not in placed)
+        return (*self.others(), *aside, *self.line_valves("kill"), *self.line_valves("choke"))
 
     def column(self) -> tuple[Part, ...]:
         """Everything stacked on the well, top down: connectors of the riser above, of the wellhead below."""
@@ -165,4 +190,5 @@ def read_rig(plant: object) -> RigView:
         has_air=bool(facts.get("air")),
         has_battery=bool(facts.get("electrical")),
         has_glycol=bool(reservoir.get("glycol_volume")),
+        outlets={k: str(v) for k, v in (facts.get("diverter") or {}).items() if isinstance(v, str)},
     )

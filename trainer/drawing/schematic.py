@@ -10,13 +10,14 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.desk import Desk
+from trainer.drawing.diverter_view import diverter, outlets
 from trainer.drawing.frame import deck
 from trainer.drawing.function_view import functions, pitch_of
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label
 from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.pod_view import control
-from trainer.drawing.sheet import STACK, STACK_TOP, H, W
+from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
 from trainer.drawing.supply_view import filters, pumps, services, tank
@@ -24,19 +25,34 @@ from trainer.drawing.supply_view import filters, pumps, services, tank
 #: Subsystems that can be shown enlarged: left, top, width, height of the window on the sheet.
 VIEWS: Final = {
     "whole": (0.0, 0.0, W, H),
-    "supply": (0.0, 70.0, 800.0, 720.0),
-    "control": (560.0, 50.0, 800.0, 770.0),
-    "stack": (1130.0, 0.0, 550.0, 830.0),
+    "supply": (0.0, 66.0, 580.0, 720.0),
+    "storage": (400.0, 46.0, 560.0, 680.0),
+    "manifold": (560.0, 0.0, 720.0, 720.0),
+    "pods": (880.0, 112.0, 520.0, 720.0),
+    "stack": (1120.0, 100.0, 560.0, 750.0),
+    "diverter": (1120.0, 0.0, 560.0, 150.0),
 }
 
 
 def _legend() -> Markup:
-    rows = (("dead", "no pressure"), ("low", "below normal"), ("live", "under pressure"), ("high", "above normal"))
+    rows = (
+        ("dead", "no pressure"),
+        ("live", "under pressure"),
+        ("flow", "flowing"),
+        ("low", "below normal"),
+        ("high", "above normal"),
+        ("shut", "shut off"),
+    )
     drawn: list[Child] = []
     for i, (level, words) in enumerate(rows):
-        x = 24.0 + i * 160.0
-        line = {"class": "pipe", "d": f"M{x:g} 804h34", "data-level": level}
-        drawn += [el("path", line), label(x + 42, 809, words, "small")]
+        x, y = 24.0 + i % 3 * 160.0, 806.0 + i // 3 * 26.0
+        line = el(
+            "path", {"class": "pipe", "d": f"M{x:g} {y:g}h34", "data-level": "live" if level == "flow" else level}
+        )
+        if level == "shut":
+            line = el("g", {"class": "cutoff", "data-value": "shut"}, line)
+        moving = el("path", {"class": "stream", "d": f"M{x:g} {y:g}h34", "data-flowing": "forward"})
+        drawn += [line, moving if level == "flow" else None, label(x + 42, y + 5, words, "small")]
     return el("g", {"class": "legend"}, drawn)
 
 
@@ -50,7 +66,7 @@ def _all_runs(desk: Desk) -> set[str]:
 
 
 def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
-    """The sheet as one SVG, 1680 by 830 units, or one subsystem of it enlarged (``view``, a key of ``VIEWS``).
+    """The sheet as one SVG, 1680 by 850 units, or one subsystem of it enlarged (``view``, a key of ``VIEWS``).
 
     Without ``truth`` nothing is shown that no instrument tells. ``KeyError`` for an unknown view.
     """
@@ -73,7 +89,9 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
         filters(desk),
         banks(desk),
         pilot_supply(desk),
-        stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), 36.0, H - 22.0),
+        stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), FLOOR, H - 22.0),
+        outlets(desk),
+        diverter(desk),
         functions(desk),
         _legend(),
     )

@@ -1,4 +1,4 @@
-"""Measures that the pieces of the schematic share: 1680 by 830 units, the main supply line running left to right."""
+"""Measures that the pieces of the schematic share: 1680 by 850 units, the main supply line running left to right."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from trainer.drawing.desk import Desk
 from trainer.drawing.rig_view import Part
 
 W: Final = 1680.0
-H: Final = 830.0
+H: Final = 850.0
 MAIN: Final = 430.0  # height of the main supply line
 SUCTION: Final = 196.0
 DISCHARGE: Final = 384.0
@@ -17,8 +17,10 @@ HEADER_END: Final = 790.0
 PILOT: Final = 176.0  # height of the pilot line
 SEA: Final = 948.0  # left edge of the sea floor
 VALVES: Final = 1240.0
-STACK: Final = 1500.0
-STACK_TOP: Final = 136.0
+STACK: Final = 1510.0
+STACK_TOP: Final = 146.0
+FLOOR: Final = 24.0  # the rotary table
+RETURN: Final = VALVES - 39.0  # the line that brings used fluid back to the tank of a surface stack
 
 
 def rows(count: int, pitch: float, room: float) -> list[float]:
@@ -39,9 +41,16 @@ def serves(regulator: Part) -> str:
 
 
 def readback(desk: Desk, supply: str) -> str | None:
-    """The read-back that tells the pressure of a supply of the stack."""
-    found = [r for r in desk.rig.power_regulators if serves(r) == supply]
+    """The read-back that tells the pressure of a supply; of the header itself for what no regulator feeds."""
+    if supply == "supply":
+        return of(desk, "accumulator.pressure")
+    found = [r for r in desk.rig.regulators if serves(r) == supply]
     return of(desk, f"{found[0].id}.readback") if found else None
+
+
+def supply_of(function: Part) -> str:
+    """Which supply works a function."""
+    return str(function.get("supply") or "manifold")
 
 
 def bus(desk: Desk, supply: str) -> float:

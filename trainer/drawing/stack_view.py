@@ -11,30 +11,30 @@ from typing import Final
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Markup, el, join, shorten
 from trainer.drawing.mimic import element_shape, outlet_rows
-from trainer.drawing.parts import part
+from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.symbols import at
 
 WIDTH: Final = 132.0
-_BORE: Final = 13.0
+BORE: Final = 13.0
 
 
-def _movers(function: Part, height: float, bound: str | None) -> list[Markup]:
+def movers(kind: str, height: float, bound: str | None) -> list[Markup]:
     """The two halves that close on the bore, each sliding by its travel as the position goes to 100 %."""
     h = height / 2.0
-    if function.kind == "annular":
-        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", _BORE - 5.0
-    elif function.kind == "connector":
+    if kind == "annular":
+        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", BORE - 5.0
+    elif kind == "connector":
         shape, travel = "M0 -5H16V5H0Z", 8.0
-    elif function.kind == "shear_ram":
-        shape, travel = "M0 -3L34 -8V8H8Z", _BORE
+    elif kind == "shear_ram":
+        shape, travel = "M0 -3L34 -8V8H8Z", BORE
     else:
-        shape, travel = "M0 -8H34V8H0V4Q5 0 0 -4Z", _BORE - 5.0
-    start = _BORE + (10.0 if function.kind == "connector" else 1.0)
+        shape, travel = "M0 -8H34V8H0V4Q5 0 0 -4Z", BORE - 5.0
+    start = BORE + (10.0 if kind == "connector" else 1.0)
     halves = []
     for side in (-1.0, 1.0):
-        block = el("path", {"class": f"mover mover-{function.kind}", "d": shape})
+        block = el("path", {"class": f"mover mover-{kind}", "d": shape})
         slide = el(
             "g",
             {"data-shift": bound, "data-dx": -travel if bound else None, "data-dy": 0 if bound else None},
@@ -54,10 +54,8 @@ def element(desk: Desk, function: Part, height: float) -> Markup:
         function.title,
         moving or f"{function.id}.valve",
         element_shape(function.kind, WIDTH, height),
-        el(
-            "rect", {"class": "mimic-bore", "x": -_BORE, "y": -height / 2 - 3, "width": 2 * _BORE, "height": height + 6}
-        ),
-        _movers(function, height, moving),
+        el("rect", {"class": "mimic-bore", "x": -BORE, "y": -height / 2 - 3, "width": 2 * BORE, "height": height + 6}),
+        movers(function.kind, height, moving),
     )
 
 
@@ -83,7 +81,7 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[M
     """Choke and kill lines from the bore, through inner and outer valve, up to the surface at ``up``."""
     drawn: list[Markup] = []
     for order, line in enumerate(("kill", "choke")):
-        riser = x + WIDTH / 2 + 76.0 + order * 20.0
+        riser = x + WIDTH / 2 + 66.0 + order * 20.0
         lowest = None
         for level, row in zip(("upper", "lower"), outlet_rows(desk.rig), strict=True):
             valves = [v for v in desk.rig.line_valves(line) if level in v.id] or (
@@ -93,7 +91,7 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[M
                 continue
             at_y = y + pitch * (row + 1) + (-8.5 if line == "kill" else 8.5)
             lowest = at_y
-            drawn.append(pipe([(x + _BORE, at_y), (riser, at_y)], css=f"mudline mudline-{line}"))
+            drawn.append(pipe([(x + BORE, at_y), (riser, at_y)], css=f"mudline mudline-{line}"))
             for place, valve in enumerate(valves[:2]):
                 drawn.append(at(x + WIDTH / 2 + 18.0 + place * 34.0, at_y, gate(desk, valve)))
         if lowest is not None:
@@ -146,47 +144,40 @@ def _well(desk: Desk, x: float, top: float, bottom: float) -> Markup:
 
 
 def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
-    """Rotary table, riser down to the stack, flow line and mud pit."""
+    """Rotary table, riser down to the stack, and the mud pit at the end of the flow line."""
+    left, top = x + 106.0, floor + 36.0
     pit = part(
         desk,
         "pit",
         "Mud pit",
         "well.pit_volume",
-        el("rect", {"class": "sym-body-plain", "x": x + 52, "y": floor + 18, "width": 62, "height": 44}),
+        el("rect", {"class": "sym-body-plain", "x": left, "y": top, "width": 62, "height": 40}),
         el(
             "rect",
             {
                 "class": "mud",
-                "x": x + 52,
-                "y": floor + 40,
+                "x": left,
+                "y": top + 20,
                 "width": 62,
-                "height": 22,
+                "height": 20,
                 "data-fill": "well.pit_volume" if desk.has("well.pit_volume") else None,
-                "data-full": 44,
-                "data-bottom": floor + 62,
+                "data-full": 40,
+                "data-bottom": top + 40,
             },
         ),
-        el("path", {"class": "sym-wall", "d": f"M{x + 52:g} {floor + 18:g}V{floor + 62:g}H{x + 114:g}V{floor + 18:g}"}),
+        el("path", {"class": "sym-wall", "d": f"M{left:g} {top:g}V{top + 40:g}H{left + 62:g}V{top:g}"}),
     )
     return join(
-        el("rect", {"class": "mimic-bore", "x": x - _BORE, "y": floor, "width": 2 * _BORE, "height": sea - floor}),
+        el("rect", {"class": "mimic-bore", "x": x - BORE, "y": floor, "width": 2 * BORE, "height": sea - floor}),
         el(
-            "path",
-            {
-                "class": "table",
-                "d": f"M{x - 60:g} {floor:g}h47v9h-47zM{x + _BORE:g} {floor:g}h47v9h-47z",
-            },
-        ),
-        pipe(
-            [(x + _BORE, floor + 28), (x + 52, floor + 28)],
-            flow="well.flow_out" if desk.has("well.flow_out") else None,
-            css="mudline",
+            "path", {"class": "table", "d": f"M{x - 50:g} {floor - 9:g}h37v9h-37zM{x + BORE:g} {floor - 9:g}h37v9h-37z"}
         ),
         pit,
-        el(
-            "text",
-            {"class": "label small end", "x": x - _BORE - 8, "y": floor + 32},
+        label(
+            x - BORE - 8,
+            floor + (82 if desk.rig.subsea else 96),
             "riser" if desk.rig.subsea else "bell nipple",
+            "small end",
         ),
     )
 
@@ -195,14 +186,12 @@ def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, b
     """Floor, riser, the whole column from ``y`` downwards, choke and kill lines, and the well down to ``bottom``."""
     column = desk.rig.column()
     end = y + pitch * len(column)
-    pipe_string = el(
-        "rect", {"class": "mimic-pipe", "x": x - 5, "y": floor - 26, "width": 10, "height": end - floor + 30}
-    )
+    pipe_string = el("rect", {"class": "mimic-pipe", "x": x - 5, "y": 2, "width": 10, "height": end + 2})
     return el(
         "g",
         {"class": "stack-view"},
         _surface(desk, x, floor, y),
-        _branches(desk, x, y, pitch, floor + 96),
+        _branches(desk, x, y, pitch, floor + 104),
         _well(desk, x, end, bottom),
         pipe_string,
         [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0)) for i, f in enumerate(column)],

@@ -6,7 +6,7 @@ from trainer.drawing import symbols as sym
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, join
 from trainer.drawing.parts import label, part, value
-from trainer.drawing.pipes import knot, pipe
+from trainer.drawing.pipes import cut_off, knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, of
 from trainer.drawing.symbols import at
@@ -36,8 +36,8 @@ def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
     )
     drawn: list[Child] = [
         knot(x, MAIN),
-        pipe([(x, MAIN), (x, 500)], header),
-        pipe([(x, 500), (x, 546)], own),
+        pipe([(x, MAIN), (x, 504)], header),
+        cut_off(held, pipe([(x, 504), (x, 546)], own)),
         at(x, 504, shut, turn=90, scale=0.62),
         pipe([(x, 530), (x + 34 * size, 530)], own, thin=True),
         at(x + 34 * size, 530, bleed, scale=0.6),
@@ -74,17 +74,19 @@ def banks(desk: Desk) -> Markup:
     drawn += [
         pipe([(586, MAIN), (586, 362)], header, thin=True),
         at(586, 336, gauge),
-        label(612, 330, "Header"),
-        value(desk, 612, 352, "accumulator.pressure"),
+        label(586, 290, "Header", "middle"),
+        value(desk, 586, 310, "accumulator.pressure", "middle"),
     ]
     return join(drawn)
 
 
-def pilot_supply(desk: Desk) -> Markup:
-    """From the header up: pilot filter, check valve, bottles, regulator, and the pilot valves of the functions."""
+def pilot_supply(desk: Desk) -> Markup | None:
+    """From the header up: pilot filter, check valve, bottles, regulator, and the pilot valves; none without pods."""
     rig = desk.rig
     x = HEADER_END - 44.0
     own, header = of(desk, "pilot.pressure"), of(desk, "accumulator.pressure")
+    if own is None:
+        return None  # direct hydraulics: the levers' fluid goes to the pistons itself
     before = of(desk, *(f"{b.id}.pressure" for b in rig.pilot_banks)) or own
     check = part(desk, "pilot_check", "Pilot supply check valve", own, sym.check_valve())
     valves = part(desk, "pilot_valves", "Pilot valves of the functions, at the unit", own, sym.four_way(None))

@@ -6,7 +6,7 @@ from trainer.drawing import symbols as sym
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
-from trainer.drawing.pipes import Point, knot, pipe
+from trainer.drawing.pipes import Point, cut_off, knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows
 from trainer.drawing.symbols import at
@@ -19,6 +19,7 @@ def services(desk: Desk) -> Markup:
         ("power", "AC supply", "power.ac"),
         ("battery", "Battery", "battery.volts"),
         ("panel_power", "Panels", "panel.power"),
+        ("eds", "Disconnect", "eds.state"),
     )
     drawn: list[Child] = []
     for i, (card, title, tag) in enumerate(b for b in boxes if desk.has(b[2])):
@@ -29,20 +30,22 @@ def services(desk: Desk) -> Markup:
 
 
 def _water(desk: Desk) -> Markup:
-    """Potable water from the top: gate valve, strainer, regulator, flow indicator, then the tank."""
+    """Potable water from the top: gate valve, strainer, regulator, air-operated valve, rate-set valve, indicator."""
     flow = of(desk, "tank.mixing_flow", "water.flow")
-    gate = of(desk, "water.gate")
+    gate, valve = of(desk, "water.gate"), of(desk, "water.valve")
     fittings: list[tuple[float, str, str, str | None, Markup]] = [
-        (122.0, "water_supply", "Water gate valve", gate, sym.shut_off(gate)),
-        (170.0, "water_supply", "Water strainer", None, sym.filter_element()),
-        (222.0, "water_supply", "Water pressure regulator", of(desk, "water.pressure"), sym.regulator()),
-        (284.0, "water_supply", "Water flow indicator", of(desk, "water.flow"), sym.flow_meter()),
+        (112.0, "water_supply", "Water gate valve", gate, sym.shut_off(gate)),
+        (148.0, "water_supply", "Water strainer", None, sym.filter_element()),
+        (186.0, "water_supply", "Water pressure regulator", of(desk, "water.pressure"), sym.regulator()),
+        (224.0, "water_supply", "Water on/off valve, worked by air", valve, sym.air_valve(valve)),
+        (258.0, "water_supply", "Water rate-set valve", of(desk, "water.rate_set"), sym.throttle()),
+        (292.0, "water_supply", "Water flow indicator", of(desk, "water.flow"), sym.flow_meter()),
     ]
     x = 30.0
     return join(
-        pipe([(x, 96), (x, 316), (50, 316), (50, 350)], flow=flow, css="pipe-suction"),
+        pipe([(x, 94), (x, 322), (50, 322), (50, 350)], flow=flow, css="pipe-suction"),
         [at(x, y, part(desk, card, name, tag, drawn), turn=90, scale=0.62) for y, card, name, tag, drawn in fittings],
-        label(12, 90, "Water in"),
+        label(12, 86, "Water in"),
     )
 
 
@@ -90,7 +93,7 @@ def _pump(desk: Desk, pump: Part, y: float) -> Markup:
     strainer = part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element())
     check = part(desk, f"{pump.id}_check", f"{pump.title}: discharge check valve", None, sym.check_valve())
     drawn: list[Child] = [
-        pipe(suction, flow=flow, css="pipe-suction"),
+        cut_off(suction_valve, pipe(suction, flow=flow, css="pipe-suction")),
         pipe([(314, y), (DISCHARGE, y)], of(desk, "supply.pressure"), flow),
         at(244 if suction_valve else 230, y, strainer, scale=0.7),
         at(290, y, part(desk, pump.id, pump.title, flow, sym.pump(drive, of(desk, f"{pump.id}.running")))),
@@ -139,8 +142,10 @@ def filters(desk: Desk) -> Markup:
         first = part(desk, f"{item.id}.isolation", f"{item.title}: valve before", before, sym.shut_off(before))
         second = part(desk, f"{item.id}.isolation", f"{item.title}: valve after", after, sym.shut_off(after))
         drawn += [
-            pipe([(inlet, y), (487, y)], supply),
-            pipe([(487, y), (FILTERED, y)], header),
+            pipe([(inlet, y), (445, y)], supply),
+            cut_off(before, pipe([(445, y), (487, y)], supply)),
+            cut_off(after, pipe([(487, y), (529, y)], header)),
+            pipe([(529, y), (FILTERED, y)], header),
             at(445, y, first, scale=0.75),
             at(487, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
             at(529, y, second, scale=0.75),

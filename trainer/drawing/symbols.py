@@ -87,6 +87,21 @@ def shut_off(state: str | None = None) -> Markup:
     )
 
 
+def air_valve(state: str | None = None) -> Markup:
+    """A shut-off valve worked by air: the open triangle of air pressure stands above it."""
+    return _symbol("airvalve", shut_off(state), _line("M0 0V-15"), _line("M-8 -26H8L0 -15Z"))
+
+
+def throttle() -> Markup:
+    """Adjustable restriction: two arcs that narrow the line, and the slanted arrow of adjustment."""
+    return _symbol(
+        "throttle",
+        el("circle", {"class": "sym-body", "r": 15}),
+        _line("M-24 0H24M-10 -11Q0 -2 10 -11M-10 11Q0 2 10 11"),
+        _line("M-16 16L16 -16M16 -16L9 -14M16 -16L14 -9"),
+    )
+
+
 def spring(x: float, y: float, length: float = 14.0) -> Markup:
     """A spring, lying, from (x, y) to the right."""
     step = length / 6.0
@@ -251,6 +266,11 @@ def motor_starter() -> Markup:
         el("rect", {"class": "sym-body", "x": -12, "y": -8, "width": 24, "height": 16}),
         _line("M-8 3H-3L4 -4M5 3H8"),
     )
+
+
+def reservoir() -> Markup:
+    """The tank, repeated at the end of a return line: an open trough about the line's end at the origin."""
+    return _symbol("reservoir", _line("M0 -6V8"), _line("M-12 0V11H12V0", "sym-wall"))
 
 
 def vent() -> Markup:
