@@ -5,7 +5,7 @@
  *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
  *   data-download data-sound                    a file to keep, the alarm horn
- *   data-send (data-hold) data-page data-choose data-show data-open-card     what a hand may do
+ *   data-send (data-hold) data-page data-choose data-load data-show data-open-card     what a hand may do
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
  * edition without a server hears the same words. Nothing is decided here.
@@ -194,6 +194,14 @@ export function render({model, el}) {
     }
   }
 
+  /* Files of a person's own, as texts; whatever is far too long for one is cut, which is told on the other side. */
+  async function hand(input) {
+    for (const file of [...input.files]) {
+      send({...JSON.parse(input.dataset.load), file: file.name, text: await file.slice(0, 1e6 + 1).text()})
+    }
+    input.value = ""
+  }
+
   const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-theme-switch]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
@@ -228,6 +236,7 @@ export function render({model, el}) {
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})
+    if (event.target.dataset.load !== undefined) hand(event.target)
   })
   board.addEventListener("submit", (event) => {
     event.preventDefault()

@@ -114,8 +114,8 @@ async function keep(text) {
   try {
     const write = store.transaction("log", "readwrite", {durability: "relaxed"})
     const log = write.objectStore("log")
-    if (clear) log.clear()
-    for (const [key, value] of Object.entries(put)) log.put(value, key)
+    if (clear) log.delete(IDBKeyRange.upperBound(clear, true))
+    for (const [key, value] of Object.entries(put)) value === null ? log.delete(key) : log.put(value, key)
     await done(write)
   } catch (error) { refused(error) }
 }

@@ -8,6 +8,7 @@ from typing import Any
 
 import pytest
 
+from tests.takeaway.keeping import keep
 from trainer.console.boards import Boards
 from trainer.console.seat import Seat
 from trainer.drills import library
@@ -45,11 +46,7 @@ class Store:
         if not answer:
             return
         kept, _, shown = answer.partition("\n")
-        if kept:
-            told = json.loads(kept)
-            if told["clear"]:
-                self.kept.clear()
-            self.kept.update(told["put"])
+        keep(self.kept, kept)
         if shown:
             self.shown.append(json.loads(shown))
 

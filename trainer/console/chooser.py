@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
+from trainer.console import own as own_files
 from trainer.console import shell
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -11,9 +12,13 @@ from trainer.drills.schema import Drill
 LEVELS = ("beginner", "competent", "advanced")
 
 
-def page(drills: Iterable[Drill]) -> Markup:
-    """One card a drill, easiest first, each with its own form to start it."""
-    ordered = sorted(drills, key=lambda drill: (LEVELS.index(drill.level), drill.title))
+def page(drills: Iterable[Drill], own: Sequence[own_files.OwnFile] | None = None) -> Markup:
+    """One card a drill, easiest first, each with its own form to start it.
+
+    own: files of the person's own among them, where the edition takes some in.
+    """
+    mine = {file.id for file in own or () if file.kind == "drill"}
+    ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
     return el(
         "div",
         {"class": "choose"},
@@ -30,12 +35,13 @@ def page(drills: Iterable[Drill]) -> Markup:
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("ul", {"class": "choose-list"}, [_card(drill) for drill in ordered], _free()),
+        el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free()),
+        own_files.section(own, ordered) if own is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 
 
-def _card(drill: Drill) -> Markup:
+def _card(drill: Drill, mine: bool) -> Markup:
     field = f"seed-{drill.id}"
     return el(
         "li",
@@ -44,6 +50,7 @@ def _card(drill: Drill) -> Markup:
         el(
             "p",
             {"class": "drill-facts"},
+            el("strong", {}, "Your own · ") if mine else None,
             f"{drill.level.capitalize()} · {drill.minutes:g} min · rig "
             f"{', '.join(name.capitalize() for name in drill.plants)}",
         ),

@@ -20,6 +20,8 @@ from trainer import resources
 from trainer.session.engine import sources
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.prepare import Prepared, compile_engine
+from trainer.takeaway.shelf import FILE as SHELF
+from trainer.takeaway.shelf import listing
 
 ENTRY = "trainer.takeaway.desk"
 ENGINES_KEPT = 3
@@ -114,6 +116,7 @@ def stage(tree: Path, drills: Path | None = None) -> None:
                 target = data / name / inside
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(path, target)
+    (data / SHELF).write_text(listing(drills), encoding="utf-8")
 
 
 def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) -> bytes:

@@ -5,17 +5,24 @@ script stores the first part before it shows the second, so whatever was on the 
 
 The store holds texts by key: ``run`` (what was started, and a snapshot of it), ``e000012`` (commands since that
 snapshot) and ``at`` (the last tick shown, and how the page was set). A resumed run is the snapshot, the commands
-and the scans up to that tick: the same state to the bit.
+and the scans up to that tick: the same state to the bit. Keys from ``~`` on are no part of the log and outlive it:
+files of the person's own.
 """
 
 from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from pathlib import Path
 from typing import Any
 
+from trainer.console import own as own_words
+from trainer.console.boards import Boards
 from trainer.console.seat import Seat
+from trainer.takeaway.own import OwnFiles
+from trainer.takeaway.shelf import FILE, Shelf, listing
 
+LOG_END = "~"
 SNAPSHOT_TICKS = 500
 """Ten simulated seconds: a resumed run has at most that much to make up, a blink even in a browser."""
 
@@ -24,7 +31,8 @@ class Desk:
     """A seat behind texts.
 
     make_seat: builds the seat around a start function (see ``Start`` in the seat). start: starts a fresh run.
-    restore: takes a snapshot back; ValueError when it does not fit this version.
+    restore: takes a snapshot back; ValueError when it does not fit this version. own: where files of the person's
+    own lie; without it none are taken in.
     """
 
     def __init__(
@@ -32,6 +40,7 @@ class Desk:
         make_seat: Callable[[Callable[..., Any]], Seat],
         start: Callable[..., Any],
         restore: Callable[[dict[str, Any]], Any],
+        own: OwnFiles | None = None,
     ) -> None:
         self._start = start
         self._restore = restore
@@ -41,7 +50,11 @@ class Desk:
         self._kept_at = ""
         self._snapshot_tick = 0
         self._trouble = ""
+        self._own = own
+        self._handed: list[tuple[str, str]] = []
+        self._store: dict[str, str | None] = {}
         self.seat = make_seat(self._begin)
+        self.seat.own = None if own is None else own.files
 
     def _begin(self, drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
         if self._comeback is not None:
@@ -54,6 +67,9 @@ class Desk:
     def open(self, kept: str) -> None:
         """Takes up the run that the store's texts (a JSON object) tell of, if they tell of one."""
         log: dict[str, str] = json.loads(kept)
+        if self._own is not None:
+            self._own.restore(log)
+            self.seat.own = self._own.files
         if "run" not in log:
             return
         try:
@@ -66,18 +82,43 @@ class Desk:
     def handle(self, message: str) -> str:
         """Does what a message of the page says."""
         said = json.loads(message)
+        if self._own is not None and said.get("page") == "load":
+            return self._answer(self._hand_in(str(said.get("file")), str(said.get("text"))))
+        if self._own is not None and said.get("page") == "drop":
+            return self._answer(self._drop(self._own, str(said.get("file"))))
         if said.get("page") != "hello":
             return self._answer(self.seat.handle(said))
         patch = self.seat.hello(said.get("theme"))
         if self._trouble:
-            told = {"readings": {"page.status": {"text": self._trouble}}}
-            patch = {**patch, "chooser": {**patch.get("chooser", {}), **told}}
+            patch = _told(patch, "page.status", {"text": self._trouble})
             self._trouble = ""
         return self._answer(patch)
 
     def tick(self, elapsed: float) -> str:
         """Lets `elapsed` seconds of the wall clock pass."""
+        if self._handed and self._own is not None:
+            return self._answer(self._check(self._own, *self._handed.pop(0)))
         return self._answer(self.seat.tick(elapsed))
+
+    # Files of the person's own
+
+    def _hand_in(self, file: str, text: str) -> Mapping[str, Any]:
+        """The check of a plant takes a while: first the page says so, then it is done in place of a beat."""
+        self._handed.append((file, text))
+        return _told({}, "page.check", {"html": own_words.checking(file)})
+
+    def _check(self, own: OwnFiles, file: str, text: str) -> Mapping[str, Any]:
+        faults, self._store = own.take(file, text)
+        return self._changed(own, own_words.told(file, faults))
+
+    def _drop(self, own: OwnFiles, file: str) -> Mapping[str, Any]:
+        self._store = own.drop(file)
+        return self._changed(own, own_words.gone(file))
+
+    def _changed(self, own: OwnFiles, words: str) -> Mapping[str, Any]:
+        self.seat.boards = Boards()  # another plant may go by a name that was drawn already
+        self.seat.own = own.files
+        return _told({} if self.seat.run is not None else self.seat.first(), "page.check", {"html": words})
 
     # The log
 
@@ -89,12 +130,10 @@ class Desk:
     def _news(self) -> str:
         seat = self.seat
         run: Any = seat.run
+        put, self._store = self._store, {}
         if run is None:
-            if self._kept_run is None:
-                return ""
-            self._kept_run = None
-            return json.dumps({"clear": True, "put": {}})
-        put: dict[str, str] = {}
+            clear, self._kept_run = self._kept_run is not None, None
+            return _kept(clear, put)
         clear = run is not self._kept_run or run.tick - self._snapshot_tick >= SNAPSHOT_TICKS
         if clear:
             self._kept_run, self._snapshot_tick = run, run.tick
@@ -107,7 +146,7 @@ class Desk:
         at = json.dumps({"tick": run.tick, "units": seat.units, "pace": seat.pace, "page": seat.page})
         if at != self._kept_at:
             self._kept_at = put["at"] = at
-        return json.dumps({"clear": clear, "put": put}) if put or clear else ""
+        return _kept(clear, put)
 
     def _resume(self, log: Mapping[str, str]) -> None:
         told = json.loads(log["run"])
@@ -138,20 +177,42 @@ class Desk:
             self.seat.handle({"page": "pause"})
 
 
+def _kept(clear: bool, put: Mapping[str, str | None]) -> str:
+    """What the store has to do: forget every key below ``clear``, then put texts, or take keys out for None."""
+    return json.dumps({"clear": LOG_END if clear else "", "put": put}) if put or clear else ""
+
+
+def _told(patch: Mapping[str, Any], key: str, reading: Mapping[str, str]) -> dict[str, Any]:
+    """The patch with one more reading on the chooser."""
+    chooser = patch.get("chooser", {})
+    return {**patch, "chooser": {**chooser, "readings": {**chooser.get("readings", {}), key: reading}}}
+
+
 def _advance(run: Any, tick: int) -> None:
     if tick > run.tick:
         run.advance_to(tick / 50)
 
 
-def open_desk() -> Desk:
-    """The desk of the shipped trainer: every shipped drill, every station."""
-    from trainer.console.boards import Boards
-    from trainer.drills import library
+def open_desk(folder: Path | None = None) -> Desk:
+    """The desk of the shipped trainer: every shipped drill, every station; own files go into ``folder``."""
+    from trainer import resources
+    from trainer.session.session import read_snapshot
     from trainer.simulator import Session
 
-    drills = library.all_drills()
+    list_made_at_build = resources.assets().parent / FILE
+    told = list_made_at_build.read_text(encoding="utf-8") if list_made_at_build.is_file() else listing()
+    facts = json.loads(told)
+    own = OwnFiles(folder or Path.home() / "bop-panel-trainer", facts)
+    drills = Shelf(facts, own.drills)
 
     def start(drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
-        return Session.start(drill, plant, seed=seed, mode=mode)
+        return Session.start(own.path(drill or "") or drill, plant, seed=seed, mode=mode)
 
-    return Desk(lambda begin: Seat(begin, drills, Boards()), start, Session.restore)
+    def restore(snapshot: dict[str, Any]) -> Any:
+        kept = read_snapshot(snapshot)
+        fixed = kept.identity
+        if (path := own.path(fixed.drill or "")) is None:
+            return Session.restore(snapshot)
+        return Session.start(path, fixed.plant, fixed.seed, fixed.mode).resume(kept)
+
+    return Desk(lambda begin: Seat(begin, drills, Boards()), start, restore, own)

@@ -1,0 +1,114 @@
+"""The chooser's part for files of one's own: hand one in, read what is wrong with it, start from it, take it away."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from trainer.console import shell
+from trainer.drawing.markup import Markup, el
+from trainer.drills.schema import Drill
+
+NOTE = (
+    "A drill or a plant file (TOML) is checked as the command trainer check does, and kept in this browser only. "
+    "Handed in again under the same name, a file replaces the one before."
+)
+
+
+@dataclass(frozen=True)
+class OwnFile:
+    """One kept file. kind: drill or plant. base: of a plant, the id of the plant that it was fitted from.
+
+    faults: why it does not fit this version of the trainer; nothing starts from it then.
+    """
+
+    file: str
+    kind: str
+    title: str
+    base: str = ""
+    faults: tuple[str, ...] = ()
+
+    @property
+    def id(self) -> str:
+        """What drills and plants are called by."""
+        return self.file.removesuffix(".toml")
+
+
+def section(own: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
+    """The whole part; a drill's card stands among the others, so here it only has its line."""
+    offered = list(drills)
+    return el(
+        "section",
+        {"class": "own", "aria-label": "Your own files"},
+        el("h2", {}, "Your own files"),
+        el("p", {"class": "soft"}, NOTE),
+        el(
+            "label",
+            {"class": "own-file"},
+            "Drill or plant file ",
+            el("input", {"type": "file", "accept": ".toml", "multiple": "multiple", "data-load": {"page": "load"}}),
+        ),
+        el("div", {"class": "own-check", "role": "status", "data-html": "page.check"}, ""),
+        el("ul", {"class": "own-list"}, [_line(file, offered) for file in own]) if own else None,
+    )
+
+
+def _line(file: OwnFile, drills: list[Drill]) -> Markup:
+    return el(
+        "li",
+        {"data-own": file.file},
+        el("strong", {}, file.title),
+        el("span", {"class": "soft"}, f"{file.kind}, {file.file}"),
+        [el("p", {}, fault) for fault in file.faults],
+        _practise(file, drills) if file.kind == "plant" and not file.faults else None,
+        shell.button(
+            "Take away", {"page": "drop", "file": file.file}, **{"aria-label": f"Take away the file {file.file}"}
+        ),
+    )
+
+
+def _practise(plant: OwnFile, drills: list[Drill]) -> Markup:
+    fitting = [drill for drill in drills if {plant.id, plant.base} & set(drill.plants)]
+    options = [("", "Free practice"), *((drill.id, drill.title) for drill in fitting)]
+    return el(
+        "form",
+        {
+            "class": "drill-start",
+            "data-page": {"page": "start", "plant": plant.id},
+            "aria-label": f"Practise on {plant.title}",
+        },
+        el(
+            "select",
+            {"name": "drill", "aria-label": "Drill"},
+            [el("option", {"value": value}, word) for value, word in options],
+        ),
+        el(
+            "select",
+            {"name": "mode", "aria-label": "Mode"},
+            el("option", {"value": "practice"}, "Practice, with the coach"),
+            el("option", {"value": "check"}, "Check, without help"),
+        ),
+        el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
+    )
+
+
+def checking(file: str) -> Markup:
+    """While a file is being checked."""
+    return el("p", {}, f"Checking {file}…")
+
+
+def gone(file: str) -> Markup:
+    """After a file was taken away."""
+    return el("p", {}, f"{file} was taken away.")
+
+
+def told(file: str, faults: Sequence[str]) -> Markup:
+    """What the check of a file found, every fault with its place."""
+    if not faults:
+        return el("p", {"class": "own-good"}, f"{file} is in order and stands among the drills and plants now.")
+    return el(
+        "div",
+        {"class": "own-bad"},
+        el("p", {}, el("strong", {}, f"{file} was not taken:")),
+        el("ul", {}, [el("li", {}, fault) for fault in faults]),
+    )
