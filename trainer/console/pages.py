@@ -89,7 +89,8 @@ def _template(aside: bool = False) -> str:
         for name, _ in VIEWS
         if name != "trends"
     )
-    html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@VIEWS@", views)
+    sheet = (resources.assets() / "script" / "sheet.js").read_text("utf-8")
+    html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
     return html.replace("@ASIDE@", _ASIDE if aside else "")
 
 
@@ -115,6 +116,7 @@ _HTML = """{% extends base %}
     page.theme = localStorage.getItem("trainer-theme")
       ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light") }
 </script>
+<script>@SHEET@</script>
 {% endblock %}
 {% block contents %}
 <main class="choosing place">{{ embed(roots.chooser) }}</main>

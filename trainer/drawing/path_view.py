@@ -1,4 +1,4 @@
-"""The fluid path through a part: which lines light up while it is pointed at or has the keyboard's focus.
+"""The fluid path through a part: which lines light up while it is pointed at, has the focus, or its card is open.
 
 A line is known by the pressure it carries, so the path is a list of pressure readings; a few style rules written into
 the sheet do the rest, without any script.
@@ -51,7 +51,7 @@ def path_style(desk: Desk, runs: set[str]) -> Markup:
     idle = ",".join(f'.supply-of-{pod.id}:not([data-value="{pod.id}"]) *' for pod in desk.rig.pods)
     but = f":not({idle})" if idle else ""
     rules = [
-        f'.schematic:has(.part[data-runs~="{run}"]:is(:hover,:focus-visible)) '
+        f'.schematic:has(.part[data-runs~="{run}"]:is(:hover,:focus-visible,.chosen)) '
         + (".pipe-suction" if run == "suction" else f'.pipe[data-pressure="{run}"]{but}')
         + "{stroke:var(--path)!important}"
         for run in sorted(runs)

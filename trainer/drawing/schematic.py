@@ -22,16 +22,51 @@ from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
 from trainer.drawing.supply_view import filters, pumps, services, tank
 
-#: Subsystems that can be shown enlarged: left, top, width, height of the window on the sheet.
+#: The whole and the subsystems: the window's name, left, top, width, height on the sheet.
 VIEWS: Final = {
-    "whole": (0.0, 0.0, W, H),
-    "supply": (0.0, 66.0, 580.0, 720.0),
-    "storage": (400.0, 46.0, 560.0, 680.0),
-    "manifold": (560.0, 0.0, 720.0, 720.0),
-    "pods": (880.0, 112.0, 520.0, 720.0),
-    "stack": (1120.0, 100.0, 560.0, 750.0),
-    "diverter": (1120.0, 0.0, 560.0, 150.0),
+    "whole": ("Whole", (0.0, 0.0, W, H)),
+    "supply": ("Supply", (0.0, 66.0, 580.0, 720.0)),
+    "storage": ("Storage", (400.0, 46.0, 560.0, 680.0)),
+    "manifold": ("Manifold", (560.0, 0.0, 720.0, 720.0)),
+    "pods": ("Pods", (880.0, 112.0, 520.0, 720.0)),
+    "stack": ("Stack", (1120.0, 100.0, 560.0, 750.0)),
+    "diverter": ("Diverter", (1120.0, 0.0, 560.0, 160.0)),
 }
+
+
+def _window(place: tuple[float, ...]) -> str:
+    return " ".join(f"{v:g}" for v in place)
+
+
+def windows(desk: Desk) -> Markup:
+    """The buttons under the sheet: what to look at, nearer, farther, and keep the view as a file."""
+    rig = desk.rig
+    without = {"pods": not rig.pods, "diverter": not rig.diverter()}
+    views = [
+        el(
+            "button",
+            {
+                "class": "option",
+                "type": "button",
+                "data-window": _window(place),
+                "aria-pressed": "true" if name == "whole" else "false",
+            },
+            el("span", {"class": "option-word"}, word),
+        )
+        for name, (word, place) in VIEWS.items()
+        if not without.get(name)
+    ]
+
+    def tool(words: str, shown: str, **given: object) -> Markup:
+        wiring = {f"data-{name}": value for name, value in given.items()}
+        return el("button", {"class": "option", "type": "button", "aria-label": words, **wiring}, shown)
+
+    tools = (
+        tool("Nearer", "+", zoom=0.8),
+        tool("Farther", "−", zoom=1.25),
+        tool("Save as SVG: this view as a drawing to print", "Save as SVG", save=f"{rig.id}-schematic.svg"),
+    )
+    return el("div", {"class": "windows", "role": "group", "aria-label": "View of the schematic"}, views, tools)
 
 
 def _legend() -> Markup:
@@ -70,13 +105,12 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
 
     Without ``truth`` nothing is shown that no instrument tells. ``KeyError`` for an unknown view.
     """
-    left, top, wide, tall = VIEWS[view]
     desk = desk if truth else desk.seen()
     return el(
         "svg",
         {
             "class": "schematic",
-            "viewBox": f"{left:g} {top:g} {wide:g} {tall:g}",
+            "viewBox": _window(VIEWS[view][1]),
             "xmlns": "http://www.w3.org/2000/svg",
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
@@ -99,4 +133,4 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
 
 def schematic(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
     """The schematic as a board. Components open their cards; nothing is commanded from here."""
-    return deck("schematic", "", 600, schematic_svg(desk, truth, view))
+    return deck("schematic", "", 600, schematic_svg(desk, truth, view), windows(desk))

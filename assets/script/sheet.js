@@ -1,0 +1,116 @@
+/* The window on the schematic: subsystems, pan, zoom, and the present view as a file. It changes the drawing's
+ * viewBox and marks the part whose card is open; it knows nothing of the plant.
+ *
+ *   data-window="x y w h"   show this part of the sheet      data-zoom="0.8"   nearer or farther
+ *   data-save="name.svg"    keep the present view as a file
+ *
+ * With the mouse: wheel and drag. By touch: drag and pinch. From the keyboard, with a part in focus: arrows, + - 0.
+ */
+(() => {
+  const NEAREST = 12, STEP = 0.8, SLACK = 6
+  const met = (event, selector) => event.composedPath().find((node) => node.matches?.(selector))
+  const sheetOf = (node) => node.closest(".deck").querySelector("svg.schematic")
+  const numbers = (text) => text.split(" ").map(Number)
+  const whole = (svg) => numbers(svg.dataset.whole ??= svg.getAttribute("viewBox"))
+
+  function show(svg, [x, y, w, h]) {
+    const [, , W, H] = whole(svg)
+    const fit = Math.min(1, W / w, H / h) * Math.max(1, W / NEAREST / w)
+    x += w * (1 - fit) / 2; y += h * (1 - fit) / 2; w *= fit; h *= fit
+    x = Math.min(Math.max(x, -w / 2), W - w / 2); y = Math.min(Math.max(y, -h / 2), H - h / 2)
+    const text = (w >= W || h >= H ? whole(svg) : [x, y, w, h]).map((n) => +n.toFixed(1)).join(" ")
+    svg.setAttribute("viewBox", text)
+    for (const button of svg.closest(".deck").querySelectorAll("[data-window]"))
+      button.setAttribute("aria-pressed", String(button.dataset.window === text))
+  }
+  function zoom(svg, factor, at) {
+    const [x, y, w, h] = numbers(svg.getAttribute("viewBox"))
+    whole(svg)
+    const {x: px, y: py} = at ?? {x: x + w / 2, y: y + h / 2}
+    show(svg, [px - (px - x) * factor, py - (py - y) * factor, w * factor, h * factor])
+  }
+  function pan(svg, dx, dy) {
+    const [x, y, w, h] = numbers(svg.getAttribute("viewBox"))
+    if (w < whole(svg)[2]) show(svg, [x + dx, y + dy, w, h])
+  }
+  const point = (svg, event) => new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse())
+
+  function save(svg, name) {
+    const copy = svg.cloneNode(true), root = svg.getRootNode(), box = numbers(svg.getAttribute("viewBox"))
+    const style = document.createElementNS(svg.namespaceURI, "style")
+    const sheets = [...root.styleSheets, ...(root.adoptedStyleSheets ?? [])]
+    style.textContent = sheets.flatMap((sheet) => [...sheet.cssRules]).map((rule) => rule.cssText).join("\n")
+    copy.prepend(style)
+    for (const part of copy.querySelectorAll(".chosen")) part.classList.remove("chosen")
+    copy.setAttribute("class", "schematic board deck")
+    copy.dataset.theme = "light"
+    copy.setAttribute("style", `width:${box[2]}px;height:${box[3]}px;min-width:0;max-height:none;padding:0;background:#fff;--bg:#fff`)
+    const link = document.createElement("a")
+    link.href = URL.createObjectURL(new Blob([new XMLSerializer().serializeToString(copy)], {type: "image/svg+xml"}))
+    link.download = name
+    link.click()
+    setTimeout(() => URL.revokeObjectURL(link.href), 1000)
+  }
+
+  const down = new Map()
+  let moved = false
+  const apart = () => { const [a, b] = [...down.values()]; return Math.hypot(a.clientX - b.clientX, a.clientY - b.clientY) }
+  addEventListener("pointerdown", (event) => {
+    const svg = met(event, "svg.schematic")
+    if (!svg || event.button !== 0) return
+    if (down.size === 0) moved = false
+    down.set(event.pointerId, event)
+  }, true)
+  addEventListener("pointermove", (event) => {
+    const before = down.get(event.pointerId), svg = before && met(event, "svg.schematic")
+    if (!svg) return
+    const dx = event.clientX - before.clientX, dy = event.clientY - before.clientY
+    if (!moved && Math.hypot(dx, dy) < SLACK) return
+    moved = true
+    const gap = down.size === 2 ? apart() : 0
+    down.set(event.pointerId, event)
+    if (down.size === 2) { if (apart() > 0) zoom(svg, gap / apart(), point(svg, event)) }
+    else { const scale = svg.getScreenCTM().a; pan(svg, -dx / scale, -dy / scale) }
+  }, true)
+  for (const end of ["pointerup", "pointercancel"]) addEventListener(end, (event) => down.delete(event.pointerId), true)
+  addEventListener("wheel", (event) => {
+    const svg = met(event, "svg.schematic")
+    if (!svg) return
+    event.preventDefault()
+    zoom(svg, event.deltaY < 0 ? STEP : 1 / STEP, point(svg, event))
+  }, {passive: false, capture: true})
+  addEventListener("click", (event) => {
+    // The end of a drag opens no card.
+    if (moved && met(event, "svg.schematic")) { event.stopPropagation(); moved = false; return }
+    const button = met(event, "[data-window], [data-zoom], [data-save]")
+    if (!button) return
+    const svg = sheetOf(button)
+    if (button.dataset.window) { whole(svg); show(svg, numbers(button.dataset.window)) }
+    else if (button.dataset.zoom) zoom(svg, Number(button.dataset.zoom))
+    else save(svg, button.dataset.save)
+  }, true)
+  addEventListener("keydown", (event) => {
+    const svg = met(event, "svg.schematic")
+    if (!svg || event.ctrlKey || event.metaKey || event.altKey) return
+    const [, , w, h] = numbers(svg.getAttribute("viewBox")), whole0 = whole(svg)
+    const acts = {
+      "+": () => zoom(svg, STEP), "=": () => zoom(svg, STEP), "-": () => zoom(svg, 1 / STEP), "0": () => show(svg, whole0),
+      ArrowLeft: () => pan(svg, -w / 10, 0), ArrowRight: () => pan(svg, w / 10, 0),
+      ArrowUp: () => pan(svg, 0, -h / 10), ArrowDown: () => pan(svg, 0, h / 10),
+    }
+    if (acts[event.key]) { event.preventDefault(); acts[event.key]() }
+  }, true)
+
+  /* The part whose card is open stays marked, and with it the fluid's path to it. */
+  function* sheets(root) {
+    for (const node of root.querySelectorAll("*")) {
+      if (node.matches("svg.schematic")) yield node
+      if (node.shadowRoot) yield* sheets(node.shadowRoot)
+    }
+  }
+  addEventListener("trainer-message", ({detail}) => {
+    if (detail.page !== "card") return
+    for (const svg of sheets(document)) for (const part of svg.querySelectorAll(".part"))
+      part.classList.toggle("chosen", part.dataset.component === detail.value)
+  })
+})()
