@@ -15,7 +15,8 @@ from trainer.classroom.journal import Journal
 from trainer.classroom.place import ClassSeat, Place
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
-from trainer.console.seat import Seat, Start
+from trainer.console.run import Start
+from trainer.console.seat import Seat
 from trainer.drills.schema import Drill
 from trainer.records.attempts import Arrival
 from trainer.session import evidence, signing

@@ -39,14 +39,14 @@ class MirrorSeat(Seat):
     def tick(self, elapsed: float) -> Patch:
         """What changed at the trainee's since the last look."""
         watched = self.watched
-        if watched.run is not self._seen:
+        if watched.shown is not self._seen:
             return self._adopt()
         self.page, self.paused, self.pace, self.mode = watched.page, watched.paused, watched.pace, watched.mode
         return self._presenter.patch() if self._presenter is not None else {}
 
     def _adopt(self) -> Patch:
         watched = self.watched
-        self._seen = self.run = watched.run
+        self._seen = self.run = watched.shown
         self.drill, self.plant, self.mode, self.page = watched.drill, watched.plant, watched.mode, watched.page
         if self.run is None:
             self._presenter = None

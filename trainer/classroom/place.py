@@ -14,12 +14,14 @@ from typing import Any
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
+from trainer.classroom.ramps import Ramp
 from trainer.classroom.room import corner
 from trainer.console import debrief
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
-from trainer.console.seat import LONGEST_GAP, SCAN, Run, Seat, Start
+from trainer.console.run import Run, Start
+from trainer.console.seat import LONGEST_GAP, SCAN, Seat
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -61,30 +63,6 @@ class Told:
     t: float
     by: str
     text: str
-
-
-@dataclass
-class Ramp:
-    """A fault on its way to a severity, a step each simulated second."""
-
-    fault: str
-    first: float
-    last: float
-    begin: float
-    over: float
-    given: float = -1.0
-
-    def due(self, t: float) -> float | None:
-        """The severity to set at ``t`` seconds; None when nothing is to be done yet."""
-        if t < self.begin + self.over and t - self.given < 1.0:
-            return None
-        self.given = t
-        share = min(1.0, (t - self.begin) / self.over)
-        return self.first + share * (self.last - self.first)
-
-    def over_at(self, t: float) -> bool:
-        """Whether it has arrived."""
-        return t >= self.begin + self.over
 
 
 @dataclass
@@ -198,6 +176,16 @@ class ClassSeat(Seat):
             self.journal.start(self.run, {"paused": self.paused})
             self.snapshot("Start")
 
+    def go_on(self, run: Run, history: History, said: str) -> Patch:
+        """As the console's seat, with a journal of its own."""
+        patch = super().go_on(run, history, said)
+        self.begun()
+        return patch
+
+    def remarks(self) -> list[tuple[float, str]]:
+        """The moments that staff noted in this run."""
+        return [(t, f"{text} ({by})") for t, text, by in self.talk.notes]
+
     def _finish(self) -> Patch:
         patch = super()._finish()
         self.close()
@@ -287,8 +275,9 @@ class ClassSeat(Seat):
     def _take(self, run: Session, drill: Drill | None, history: History | None = None) -> None:
         self.run, self.drill, self.plant, self.mode = run, drill, run.identity.plant, run.identity.mode
         self.page, self._briefing, self._begun = "console", False, True
+        self.after = None
         self._due, self._refused, self._ending = 0.0, None, None
-        self._noted = self._status = self._card = self._sheet = ""
+        self._noted = self._status = self._card = self._sheet = self._origin = ""
         self._presenter = Presenter(run, self.units, {}, self._texts, history or History())
         self._anew = True
 

@@ -7,6 +7,7 @@ from typing import Any
 
 from trainer import resources, units
 from trainer.console import shell
+from trainer.console.after import TABS
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
@@ -62,7 +63,7 @@ class Boards:
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
             "brief": shell.brief(drill),
-            "sheet": shell.sheet(),
+            "sheet": shell.sheet(TABS),
         }
         # Readings are entered in the line above every station.
         drawn["floor"] = floor_board(desk, calls, ())

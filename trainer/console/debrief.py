@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trainer.console import shell
+from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
@@ -24,6 +26,13 @@ def name_of(target: str) -> str:
     """A tag or part id as words: ``upper_pipe_ram`` becomes ``Upper pipe ram``."""
     words = target.rsplit(".", 1)[-1] if target.startswith("floor.") else target.replace(".", " ")
     return words.replace("_", " ").capitalize()
+
+
+def evidence_file(evidence: Mapping[str, Any]) -> Reading:
+    """An evidence document as a file for the page to hand over."""
+    name = evidence["run"]["drill"] or "free-practice"
+    content = json.dumps(evidence, ensure_ascii=False, indent=1)
+    return {"content": content, "file": f"{name}.evidence.json", "type": "application/json"}
 
 
 def refusal(why: str) -> Markup:
@@ -48,36 +57,39 @@ def coach(said: tuple[str, str] | None) -> Markup:
 
 
 def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
-    """The score sheet: verdict, critical failures, every criterion with what happened, when and why."""
+    """The head of the score sheet: verdict, critical failures, and what to do next."""
     passed = bool(result.get("passed"))
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
-        "article",
-        {"class": "sheet"},
+        "header",
+        {"class": f"verdict verdict-{'pass' if passed else 'fail'}"},
+        el("h1", {}, title),
         el(
-            "header",
-            {"class": f"verdict verdict-{'pass' if passed else 'fail'}"},
-            el("h1", {}, title),
-            el(
-                "p",
-                {"class": "verdict-line"},
-                el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
-                el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
-                el("span", {}, f"{mode} mode, {clock(result.get('simulated_s'))} simulated"),
-            ),
-            el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
-            _critical(result.get("critical") or []),
-            el(
-                "div",
-                {"class": "verdict-keys"},
-                shell.button("Download evidence", {"page": "evidence"}),
-                shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
-            ),
+            "p",
+            {"class": "verdict-line"},
+            el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
+            el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
+            el("span", {}, f"{mode} mode, {clock(result.get('simulated_s'))} simulated"),
         ),
+        el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
+        _critical(result.get("critical") or []),
+        el(
+            "div",
+            {"class": "verdict-keys"},
+            shell.button("Download evidence", {"page": "evidence"}),
+            shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
+        ),
+    )
+
+
+def scores(result: Mapping[str, Any]) -> Markup:
+    """Every criterion with what happened, when and why, and the milestones."""
+    return el(
+        "section",
+        {"aria-label": "Score"},
         _criteria(result.get("criteria") or []),
         _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
-        el("h2", {"class": "trace-title"}, "The trace"),
     )
 
 

@@ -33,7 +33,7 @@ class Page:
     """
 
     def __init__(self, aside: bool = False) -> None:
-        page, station = style("board.css", "shell.css"), style("board.css")
+        page, station = style("board.css", "shell.css", "debrief.css"), style("board.css")
         stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
             name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])

@@ -6,20 +6,21 @@ clock, no server and no browser of its own: the classroom server and the edition
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any, Protocol
+from typing import Any
 
 from trainer import units
-from trainer.console import chooser, debrief, shell
+from trainer.console import chooser, debrief, named, shell
+from trainer.console.after import After
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
+from trainer.console.run import Run, Start
 from trainer.console.trends import History, unit_patch
-from trainer.drills.schema import Drill, NamedReading
+from trainer.drills.schema import Drill
 
 SCAN = 0.1
 #: A page that was asleep does not run the plant through all that it missed.
@@ -31,42 +32,6 @@ ASKED_AGAIN = 5.0
 SEED_LIMIT = 2**31
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
-
-
-class Coach(Protocol):
-    """Who helps in practice mode."""
-
-    def advice(self) -> tuple[str, str] | None: ...
-
-    def ask(self) -> tuple[str, str] | None: ...
-
-
-class Run(Protocol):
-    """A session as the seat uses it (``trainer.simulator.Session``)."""
-
-    machine: Any
-    referee: Any
-
-    @property
-    def time(self) -> float: ...
-
-    @property
-    def finished(self) -> bool: ...
-
-    def submit(self, command: dict[str, Any]) -> str | None: ...
-
-    def advance(self, seconds: float) -> int: ...
-
-    def sheet(self) -> dict[str, Any]: ...
-
-    def evidence(self) -> dict[str, Any]: ...
-
-    @property
-    def coach(self) -> Coach | None: ...
-
-
-Start = Callable[[str | None, str | None, int, str], Run]
-"""Starts a run: drill id or None for free practice, plant id or None for the drill's own, seed, mode."""
 
 
 class Seat:
@@ -94,8 +59,9 @@ class Seat:
         self._refused: tuple[str, float] | None = None
         self._noted = ""
         self._status = ""
-        self._card = ""
-        self._sheet = ""
+        self._card = self._sheet = self._origin = ""
+        self.after: After | None = None
+        self._own: Presenter | None = None
         self._briefing = self._begun = False
         self._ending: float | None = None
 
@@ -116,6 +82,8 @@ class Seat:
     def tick(self, elapsed: float) -> Patch:
         """Let ``elapsed`` seconds of the wall clock pass."""
         run = self.run
+        if self.after is not None and self.page in ("sheet", "replay"):
+            return self.after.tick(min(max(elapsed, 0.0), LONGEST_GAP))
         if run is None or self._presenter is None or self.page != "console":
             return {}
         if not self.paused:
@@ -133,6 +101,8 @@ class Seat:
         page = message.get("page")
         if page is None:
             return self._command(dict(message))
+        if self.after is not None and (done := self.after.handle(message)) is not None:
+            return done
         known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
             "start": self._begin,
             "begin": self._go,
@@ -154,17 +124,19 @@ class Seat:
 
     def _command(self, command: dict[str, Any]) -> Patch:
         run, presenter = self.run, self._presenter
-        if run is None or presenter is None or self.page != "console":
+        if run is None or presenter is None or self.page not in ("console", "replay"):
             return {}
+        if self.page == "replay":
+            return self._refuse("This is a replay: press Take over from here, then operate.")
         if self.paused:
             wait = "Begin" if self._briefing else "Resume"
             return self._refuse(f"The run stands still: press {wait}, then operate.")
         command.pop("t", None)
         if command.get("do") == "read":
-            target = str(command.get("target"))
-            command["value"] = self._in_units(target, command.get("value"))
+            target, signals = str(command.get("target")), run.machine.signals
+            command["value"] = named.in_units(self.drill, signals, target, command.get("value"), self.units)
             # The drill floor's own form names the instrument; the drill knows the reading by its id.
-            command["target"] = next((item.id for item in self._named() if item.tag == target), target)
+            command["target"] = named.reading_id(self.drill, target)
         refusal = run.submit(command)
         if refusal is not None:
             return self._refuse(refusal)
@@ -176,21 +148,11 @@ class Seat:
             self._due -= SCAN
         return self._finish() if run.finished else presenter.patch()
 
-    def _in_units(self, target: str, value: object) -> object:
-        """A bare number was read off a gauge in the units now shown."""
-        tag = next((item.tag for item in self._named() if item.id == target), target)
-        signal = self.run.machine.signals.get(tag) if self.run else None
-        text = str(value).strip()
-        if signal is None or signal.unit == "state" or not text or text[-1].isalpha() or text[-1] in "%³":
-            return value
-        return f"{text} {units.display_unit(signal.unit, self.units)}"
-
     def _refuse(self, why: str) -> Patch:
-        run, presenter = self.run, self._presenter
-        if run is None or presenter is None:
+        if self.shown is None or self._presenter is None:
             return {}
-        self._refused = (why, run.time)
-        return presenter.patch()
+        self._refused = (why, self.shown.time)
+        return self._presenter.patch()
 
     def _note(self, command: Mapping[str, Any]) -> None:
         run, presenter = self.run, self._presenter
@@ -199,21 +161,11 @@ class Seat:
         do, target, value = command.get("do"), str(command.get("target")), command.get("value")
         clock = debrief.clock(run.time)
         if do == "read":
-            self._noted = f"{clock} entered: {self._reading_name(target)} {value}"
+            self._noted = f"{clock} entered: {named.reading(self.drill, target)} {value}"
         elif do == "say":
-            self._noted = f"{clock} called: {self._statement(target)}"
+            self._noted = f"{clock} called: {named.statement(self.drill, target)}"
         elif do == "set":
             presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
-
-    def _reading_name(self, target: str) -> str:
-        return next((item.title for item in self._named() if item.id == target), target)
-
-    def _named(self) -> list[NamedReading]:
-        return self.drill.reading if self.drill else []
-
-    def _statement(self, target: str) -> str:
-        named = self.drill.statement if self.drill else []
-        return next((item.text for item in named if item.id == target), target)
 
     # Messages of the page
 
@@ -241,7 +193,8 @@ class Seat:
         self._ending = None
         self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
-        self._card = self._sheet = ""
+        self._card = self._sheet = self._origin = ""
+        self.after = None
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
@@ -299,7 +252,7 @@ class Seat:
 
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.page = "chooser"
-        self.run, self._presenter, self.drill = None, None, None
+        self.run = self._presenter = self.drill = self.after = None
         self._status = ""
         return self.first()
 
@@ -308,8 +261,52 @@ class Seat:
         if run is None or presenter is None:
             return {}
         self.page = "sheet"
-        self._sheet = debrief.sheet(run.sheet(), self.drill, self.mode)
+        self._sheet = debrief.sheet(run.sheet(), self.drill, self.mode + self._origin)
+        kind = run.identity
+        self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
         return {**presenter.patch(), **presenter.history.whole()}
+
+    # What the debrief does with this seat
+
+    @property
+    def shown(self) -> Run | None:
+        """The run that the boards show: the one under way, or the one that is replayed."""
+        return (self.after.shown if self.after is not None else None) or self.run
+
+    def show(self, presenter: Presenter) -> Patch:
+        """Show a replay on all boards."""
+        self._own, self._presenter = self._presenter, presenter
+        self._card, self._refused, self.pace = "", None, 1.0
+        return self._dressed()
+
+    def back(self) -> Patch:
+        """From a replay back to the sheet."""
+        self._presenter, self._card = self._own, ""
+        if self._presenter is None:
+            return {}
+        self._presenter.use(self.units)
+        return self._presenter.first()
+
+    def go_on(self, run: Run, history: History, said: str) -> Patch:
+        """Practise on from a replay, in a run of its own that stands still at first."""
+        self.run, self.mode, self.page, self._origin = run, "practice", "console", f", {said}"
+        self.after = None
+        self._briefing, self._begun, self.paused = False, True, True
+        self._due, self._ending, self._noted = 0.0, None, "Press Resume to go on from here. This is practice, no check."
+        self._presenter = Presenter(run, self.units, {}, self._texts, history)
+        return self._dressed()
+
+    def patch(self) -> Patch:
+        """What changed on the page."""
+        return self._presenter.patch() if self._presenter else {}
+
+    def texts(self) -> dict[str, Reading]:
+        """The texts of the page."""
+        return self._texts()
+
+    def remarks(self) -> list[tuple[float, str]]:
+        """Moments that somebody noted for the debrief, with what was noted."""
+        return []
 
     def _ask(self, _: Mapping[str, Any]) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
@@ -319,10 +316,7 @@ class Seat:
     def _hand_over(self, _: Mapping[str, Any]) -> Patch:
         if self.run is None:
             return {}
-        content = json.dumps(self.run.evidence(), ensure_ascii=False, indent=1)
-        name = self.drill.id if self.drill else "free-practice"
-        ready = {"content": content, "file": f"{name}.evidence.json", "type": "application/json"}
-        return {"sheet": {"readings": {"page.evidence": ready}}}
+        return {"sheet": {"readings": {"page.evidence": debrief.evidence_file(self.run.evidence())}}}
 
     def _tell(self, status: str) -> Patch:
         self._status = status
@@ -332,10 +326,12 @@ class Seat:
 
     def _dressed(self) -> Patch:
         """Markup and all readings of every board, for this plant in these units."""
-        presenter, run = self._presenter, self.run
+        presenter, run, replayed = self._presenter, self.run, self.page == "replay"
         if presenter is None or run is None:
             return {}
-        drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, self.mode == "practice")
+        drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
+        if replayed and self.after is not None:
+            drawn["entries"] = self.after.bar()
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
         presenter.use(self.units)
         patch = presenter.first()
@@ -350,7 +346,7 @@ class Seat:
         return {"header": {"markup": shell.header(), "readings": {"page.page": {"state": self.page}}}}
 
     def _texts(self) -> dict[str, Reading]:
-        run = self.run
+        run = self.shown
         if run is None:
             return {}
         if self._refused and run.time - self._refused[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
@@ -367,7 +363,7 @@ class Seat:
         return {
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
-            "page.mode": {"text": self.mode},
+            "page.mode": {"text": self.mode + self._origin},
             "page.clock": {"text": debrief.clock(run.time)},
             "page.pause": {"text": "Resume" if self.paused else "Pause"},
             "page.running": {"state": "off" if self.paused else "on"},
@@ -386,6 +382,7 @@ class Seat:
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             "page.sheet": {"html": self._sheet},
+            **(self.after.texts() if self.after is not None else {}),
         }
 
     def _coach(self) -> str:

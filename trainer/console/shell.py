@@ -240,6 +240,22 @@ def card(content: Markup | None) -> Markup:
     )
 
 
-def sheet() -> Markup:
-    """The place of the score sheet, and of the evidence when it is asked for."""
-    return el("div", {}, el("div", {"data-html": "page.sheet"}, ""), el("span", {"data-download": "page.evidence"}, ""))
+def sheet(tabs: Sequence[tuple[str, str]] = ()) -> Markup:
+    """The places of the score sheet and of what can be done with a run, and of the evidence when it is asked for."""
+    words = [
+        button(
+            word, {"page": "after", "value": name}, "tab", data_state="page.after", data_when=name, aria_pressed="false"
+        )
+        for name, word in tabs
+    ]
+    return el(
+        "div",
+        {"class": "sheet"},
+        el("div", {"data-html": "page.sheet"}, ""),
+        el("nav", {"class": "tabs after-tabs", "aria-label": "Debrief"}, words),
+        el("p", {"class": "working", "role": "status", "data-text": "page.working"}, ""),
+        el("div", {"data-html": "page.after_body"}, ""),
+        el("div", {"aria-live": "polite", "data-html": "page.answer"}, ""),
+        el("h2", {"class": "trace-title"}, "The trace"),
+        el("span", {"data-download": "page.evidence"}, ""),
+    )

@@ -89,6 +89,10 @@ class History:
         values = [machine.read(tag) if scale else 0.0 for tag, scale in zip(self.tags, self._scales, strict=True)]
         self.samples.append((t, *values))
 
+    def resume_at(self, t: float) -> None:
+        """Take the next sample at ``t`` seconds: what comes before is kept already."""
+        self._next = t
+
     def mark(self, t: float, label: str) -> None:
         """Note that something was done at ``t`` seconds."""
         self.marks.append((t, label))

@@ -1,0 +1,64 @@
+"""Writes what the good crews did, with their times, as the debrief shows it beside a trainee's run.
+
+``python -m tests.drills.ideal [DRILL ...]`` plays the recorded good action files again; do so after recording them.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import Any
+
+from trainer.drills import library
+from trainer.session import actions
+from trainer.session.script import play
+from trainer.simulator import Session
+
+ACTIONS = Path(__file__).parent / "actions"
+CREWS = Path(__file__).resolve().parents[2] / "assets" / "crews"
+
+
+def document(drill: str) -> dict[str, Any]:
+    """A good crew's run as plain data."""
+    run = Session.start(drill, seed=0)
+    play(run, actions.read(ACTIONS / f"{drill}.good.jsonl", run.machine, run.words))
+    sheet = run.sheet()
+    if not sheet["passed"]:
+        raise SystemExit(f"{drill}: the good crew did not pass: {sheet['verdict']}")
+    return {
+        "drill": drill,
+        "score": round(sheet["score"], 1),
+        "seconds": run.time,
+        "milestones": {row["id"]: round(row["t"], 1) for row in sheet["milestones"] if row["t"] is not None},
+        "log": [
+            [entry.tick / 50, entry.from_, entry.do, entry.target, entry.value]
+            for entry in run.log
+            if entry.refused is None
+        ],
+    }
+
+
+def text(made: dict[str, Any]) -> str:
+    """One action a line."""
+    log = ",\n  ".join(json.dumps(row, ensure_ascii=False) for row in made["log"])
+    head = json.dumps({key: value for key, value in made.items() if key != "log"}, ensure_ascii=False)
+    return f'{head[:-1]}, "log": [\n  {log}\n]}}\n'
+
+
+def main(drills: list[str]) -> None:
+    """Write the files of these drills, or of all; a drill whose crew does not pass is told and left."""
+    CREWS.mkdir(exist_ok=True)
+    for drill in drills or sorted(library.all_drills()):
+        try:
+            made = text(document(drill))
+        except SystemExit as stop:
+            print(stop)
+            continue
+        json.loads(made)
+        (CREWS / f"{drill}.json").write_text(made, encoding="utf-8")
+        print(f"{drill}: written")
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

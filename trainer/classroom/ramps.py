@@ -1,0 +1,29 @@
+"""A fault that grows: set a little further at each simulated second."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass
+class Ramp:
+    """A fault on its way to a severity, a step each simulated second."""
+
+    fault: str
+    first: float
+    last: float
+    begin: float
+    over: float
+    given: float = -1.0
+
+    def due(self, t: float) -> float | None:
+        """The severity to set at ``t`` seconds; None when nothing is to be done yet."""
+        if t < self.begin + self.over and t - self.given < 1.0:
+            return None
+        self.given = t
+        share = min(1.0, (t - self.begin) / self.over)
+        return self.first + share * (self.last - self.first)
+
+    def over_at(self, t: float) -> bool:
+        """Whether it has arrived."""
+        return t >= self.begin + self.over

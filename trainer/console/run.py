@@ -1,0 +1,45 @@
+"""A run as the console uses it, and what starts one."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any, Protocol
+
+
+class Coach(Protocol):
+    """Who helps in practice mode."""
+
+    def advice(self) -> tuple[str, str] | None: ...
+
+    def ask(self) -> tuple[str, str] | None: ...
+
+
+class Run(Protocol):
+    """A session as the seat uses it (``trainer.simulator.Session``)."""
+
+    machine: Any
+    referee: Any
+
+    @property
+    def identity(self) -> Any: ...
+
+    @property
+    def time(self) -> float: ...
+
+    @property
+    def finished(self) -> bool: ...
+
+    def submit(self, command: dict[str, Any]) -> str | None: ...
+
+    def advance(self, seconds: float) -> int: ...
+
+    def sheet(self) -> dict[str, Any]: ...
+
+    def evidence(self) -> dict[str, Any]: ...
+
+    @property
+    def coach(self) -> Coach | None: ...
+
+
+Start = Callable[[str | None, str | None, int, str], Run]
+"""Starts a run: drill id or None for free practice, plant id or None for the drill's own, seed, mode."""

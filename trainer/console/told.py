@@ -1,0 +1,109 @@
+"""What was done in a run, in words: the entries of a command log as a crew would tell them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from trainer import units
+from trainer.console.debrief import name_of
+from trainer.drills.schema import Drill
+from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
+from trainer.session.protocols import TICKS_PER_SECOND
+from trainer.session.session import Entry
+
+PLACES = {
+    "driller": "Driller's panel",
+    "remote": "Second panel",
+    "unit": "Unit",
+    "floor": "Drill floor",
+    INSTRUCTOR: "Instructor",
+    ASSISTANT: "Assistant",
+    DEBRIEF: "Debrief",
+}
+#: A button held down sends a step several times a second: steps this close together are one action.
+HELD_S = 1.0
+
+
+@dataclass(frozen=True)
+class Deed:
+    """One action: the place of its first entry in the log, its time, who did it, what, and why it was refused."""
+
+    place: int
+    t: float
+    by: str
+    text: str
+    refused: str = ""
+    mine: bool = True
+    """Whether the trainee did it."""
+
+
+class Teller:
+    """Tells log entries in the words of a drill and the units now shown."""
+
+    def __init__(self, operables: Mapping[tuple[str, str], Any], drill: Drill | None, system: units.System) -> None:
+        self._operables = operables
+        self._system = system
+        self._readings = {item.id: item.title for item in drill.reading} if drill else {}
+        self._statements = {item.id: item.text for item in drill.statement} if drill else {}
+
+    def deeds(self, log: Sequence[Entry]) -> list[Deed]:
+        """The log as actions; the steps of one held button are one."""
+        out: list[Deed] = []
+        last: Entry | None = None
+        steps = 0
+        for place, entry in enumerate(log):
+            again = (
+                last is not None
+                and entry.do in ("raise", "lower")
+                and (entry.do, entry.target, entry.from_, entry.refused)
+                == (last.do, last.target, last.from_, last.refused)
+                and entry.tick - last.tick <= HELD_S * TICKS_PER_SECOND
+            )
+            steps = steps + 1 if again else 1
+            last = entry
+            if again:
+                first = out[-1]
+                text = f"{self.words(entry.do, entry.target, None)}, {steps} steps"
+                out[-1] = Deed(first.place, first.t, first.by, text, first.refused, first.mine)
+                continue
+            out.append(
+                Deed(
+                    place,
+                    entry.tick / TICKS_PER_SECOND,
+                    PLACES.get(entry.from_, entry.from_.capitalize()),
+                    self.words(entry.do, entry.target, entry.value),
+                    entry.refused or "",
+                    entry.from_ not in BY,
+                )
+            )
+        return out
+
+    def words(self, do: str, target: str, value: float | str | None) -> str:
+        """One action: ``Upper annular: close``, ``Read SIDPP: 520 psi``."""
+        name, shown = name_of(target), self._amount(do, target, value)
+        if do == "say":
+            return f"“{self._statements.get(target, name)}”"
+        if do == "read":
+            return f"Entered {self._readings.get(target, name)}: {shown or 'no value'}"
+        if do == "name":
+            return f"Named the fault: {name}"
+        if do == TAKE_OVER:
+            return "Taken over here from the replay of an earlier run"
+        if do == "fault":
+            return f"Fault {name}: severity {shown}"
+        if do == "push":
+            return f"{name}: pressed"
+        if do in ("set", "put"):
+            return f"{name}: {shown or 'set'}"
+        return f"{name}: {do}{' ' + shown if shown else ''}"
+
+    def _amount(self, do: str, target: str, value: float | str | None) -> str:
+        if value is None or isinstance(value, str):
+            return "" if value is None else value
+        operable = self._operables.get((do, target))
+        unit = operable.unit if operable is not None else ""
+        if unit in units.UNITS:
+            return units.show(units.from_unit(value, unit), unit, self._system)
+        return f"{value:g}"
