@@ -1,92 +1,130 @@
-"""What is drawn fits: no cut or overlapping text, targets of 44 px, readable contrast, no scrolling."""
+"""What is drawn fits: no cut or overlapping text, targets of 44 px, readable contrast, no scrolling.
+
+Each board is measured in the room that the page leaves it, on both plants. One tab serves all.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, Page
 
+from tests.drawing.conftest import Rig, rig
 from trainer import resources
+from trainer.drawing.aside import aside_panel
 from trainer.drawing.desk import Desk
-from trainer.drawing.panels import driller_panel
+from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS, CASES, page
-from trainer.drawing.rig_view import read_rig
-from trainer.hydraulics.machine import Machine
-from trainer.plant.rig import Plant
+from trainer.drawing.rig_view import Part
+from trainer.drawing.unit import unit_station
 from trainer.units import System
 
 PROBE = (Path(__file__).parent / "probe.js").read_text(encoding="utf-8")
 SIZES = {"laptop": (1280, 800), "desk": (1920, 1080), "tablet": (1180, 820)}
+LINES = 92  # the page's header and its line of messages
+DOCK = 124  # strip charts at the foot of a tall window
+UNDOCKED = ("unit", "unit_care", "remote")
+STRIP = 102 / 702  # share of the room that the drill floor's strip takes below a panel or the schematic
 ONE_BOARD = [name for name in BOARDS if name != "together"]
 
 
-def faults(browser: Browser, markup: str, size: tuple[int, int]) -> list[str]:
+@pytest.fixture(scope="module")
+def tab(browser: Browser) -> Iterator[Page]:
+    shown = browser.new_page()
+    yield shown
+    shown.close()
+
+
+def room(board: str, size: tuple[int, int]) -> float:
+    """The height that the page leaves a board."""
+    left = size[1] - LINES - (DOCK if size[1] >= 920 and board not in UNDOCKED else 0)
+    return left * (1.0 - STRIP) if board == "schematic" else float(left)
+
+
+def faults(tab: Page, markup: str, size: tuple[int, float]) -> list[str]:
     """Everything the probe finds wrong on a page of this size."""
-    tab = browser.new_page(viewport={"width": size[0], "height": size[1]})
-    try:
-        tab.set_content(markup)
-        found: list[str] = tab.evaluate(PROBE)
-        return found
-    finally:
-        tab.close()
+    tab.set_viewport_size({"width": size[0], "height": int(size[1])})
+    tab.set_content(markup)
+    found: list[str] = tab.evaluate(PROBE)
+    return found
+
+
+def measure(
+    tab: Page, each: Rig, size: tuple[int, int], theme: str = "light", system: System = "field", case: str = "rest"
+) -> dict[str, list[str]]:
+    """The faults of every board of a plant, by board."""
+    found = {}
+    for board in ONE_BOARD:
+        tall = room(board, size)
+        markup = page(each.plant, each.machine, board, theme, system, case)
+        markup = markup.replace("html,body{", f"html,body{{--board-height:{tall:g}px;", 1)
+        wrong = faults(tab, markup, (size[0], tall))
+        if wrong:
+            found[board] = wrong
+    return found
 
 
 @pytest.mark.parametrize("size", SIZES)
-@pytest.mark.parametrize("board", ONE_BOARD)
-def test_a_board_fits_at_rest(browser: Browser, plant: Plant, machine: Machine, board: str, size: str) -> None:
-    assert faults(browser, page(plant, machine, board), SIZES[size]) == []
+def test_every_board_fits_at_rest(tab: Page, each: Rig, size: str) -> None:
+    assert measure(tab, each, SIZES[size]) == {}
 
 
 @pytest.mark.parametrize("system", ["field", "metric"])
-@pytest.mark.parametrize("board", ONE_BOARD)
-def test_a_board_fits_in_alarm_in_the_dark_in_both_unit_systems(
-    browser: Browser, plant: Plant, machine: Machine, board: str, system: System
-) -> None:
+def test_every_board_fits_in_alarm_in_the_dark_in_both_unit_systems(tab: Page, each: Rig, system: System) -> None:
     assert "alarm" in CASES
-    assert faults(browser, page(plant, machine, board, "dark", system, "alarm"), SIZES["laptop"]) == []
+    assert measure(tab, each, SIZES["laptop"], "dark", system, "alarm") == {}
 
 
-def test_panel_and_floor_strip_fit_together_on_a_laptop(browser: Browser, plant: Plant, machine: Machine) -> None:
-    """A whole drill in view at 1280 by 800 with 110 px left for the page's own header and coach line."""
-    tab = browser.new_page(viewport={"width": 1280, "height": 800})
-    try:
-        markup = page(plant, machine, "together").replace("html,body{", "html,body{--board-height:690px;")
-        tab.set_content(markup)
-        low = tab.evaluate(
-            "() => Math.max(...[...document.querySelectorAll('.deck')].map(d => d.getBoundingClientRect().bottom))"
-        )
-        wide = tab.evaluate("() => document.documentElement.scrollWidth")
-    finally:
-        tab.close()
-    assert low <= 690
-    assert wide <= 1280
+@pytest.mark.parametrize("size", SIZES)
+def test_panel_and_floor_strip_fit_together(tab: Page, each: Rig, size: str) -> None:
+    """A whole drill in view, with room left for the page's own header, messages and charts."""
+    wide, tall = SIZES[size]
+    left = room("driller", (wide, tall))
+    markup = page(each.plant, each.machine, "together")
+    markup = markup.replace("html,body{", f"html,body{{--board-height:{left:g}px;", 1)
+    tab.set_viewport_size({"width": wide, "height": tall})
+    tab.set_content(markup)
+    low = tab.evaluate(
+        "() => Math.max(...[...document.querySelectorAll('.deck')].map(d => d.getBoundingClientRect().bottom))"
+    )
+    assert low <= left
+    assert tab.evaluate("() => document.documentElement.scrollWidth") <= wide
 
 
-def test_the_drillers_panel_has_room_for_another_function(browser: Browser, plant: Plant, machine: Machine) -> None:
-    """One function more beside the locks, on a plant that has a diverter and pod connectors already."""
-    rig = read_rig(plant)
-    more = tuple(replace(rig.functions_of("lock")[0], id=f"more_{i}", title=f"Port overboard {i}") for i in range(1))
-    signals = dict(machine.signals)
-    for function in more:
-        for tag in ("valve", "lamp_open", "lamp_block", "lamp_close"):
-            signals[f"{function.id}.{tag}"] = machine.signals[f"ram_locks.{tag}"]
-    bigger = Desk(replace(rig, functions=(*rig.functions, *more)), signals)
+def with_another(like: str) -> Desk:
+    """Quillback with one function more, like one it has."""
+    desk = rig("quillback").desk
+    model = next(f for f in desk.rig.functions if f.id == like)
+    more = Part("one_more", f"{model.title} 2", model.kind, {**model.facts, "id": "one_more"})
+    signals = dict(desk.signals)
+    for tag in desk.signals:
+        if tag.startswith(f"{like}."):
+            signals["one_more" + tag.removeprefix(like)] = desk.signals[tag]
+    return Desk(replace(desk.rig, functions=(*desk.rig.functions, more)), signals)
+
+
+@pytest.mark.parametrize("like", ["middle_pipe_ram", "ram_locks", "port_overboard", "upper_inner_choke"])
+def test_every_station_has_room_for_another_function(tab: Page, like: str) -> None:
+    """One function more of any kind, on a laptop, on a plant that has twenty-five already."""
+    bigger = with_another(like)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
-    for draw in (driller_panel,):
-        markup = (
-            f"<html><style>html,body{{margin:0;--board-height:702px}}{style}</style><body>{draw(bigger)}</body></html>"
-        )
-        assert faults(browser, markup, (1280, 702)) == [], draw.__name__
+    tall = room("unit", SIZES["laptop"])
+    for draw in (driller_panel, aside_panel, second_panel, unit_station):
+        head = f"<style>html,body{{margin:0;--board-height:{tall}px}}{style}</style>"
+        markup = f"<html>{head}<body>{draw(bigger)}</body></html>"
+        seen = tall * (1.0 - STRIP) if draw is driller_panel else tall
+        assert faults(tab, markup, (1280, seen)) == [], draw.__name__
 
 
-def test_the_probe_sees_faults(browser: Browser) -> None:
+def test_the_probe_sees_faults(tab: Page) -> None:
     """A probe that never finds anything proves nothing: hand it a page with one fault of each kind."""
     bad = """<html><body><div class="deck" style="width:600px">
       <button style="width:30px;height:20px;overflow:hidden;white-space:nowrap">much too long</button>
       <p style="position:absolute;left:200px;top:200px">first words</p>
       <p style="position:absolute;left:210px;top:202px">second words</p>
       <p style="color:#999;background:#bbb">faint</p></div></body></html>"""
-    kinds = {found.split(":")[0] for found in faults(browser, bad, (800, 600))}
+    kinds = {found.split(":")[0] for found in faults(tab, bad, (800, 600))}
     assert {"small", "cut", "overlap", "faint"} <= kinds

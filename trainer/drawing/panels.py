@@ -17,7 +17,10 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 
-PITCH: Final = 48  # design units of one button row
+PITCH: Final = 48.0  # design units of one button row
+CLOSE_PITCH: Final = 44.6  # of one on a tall stack: the buttons still measure 44
+ROOMY: Final = 9  # as many elements of the stack stand at the wider pitch
+VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
 TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
 _METERS: Final = (
@@ -54,24 +57,32 @@ def _pods(desk: Desk) -> Markup | None:
     names = [p.id for p in desk.rig.pods]
     options = [(names[0], names[0].capitalize()), ("block", "Block")]
     options += [(n, n.capitalize()) for n in names[1:]]
+    css = "choice-pod choice-stacked" if _crowded(desk) else "choice-pod"
     return section(
         "Pod",
         "area-pod",
-        choice("Pod selector", "pod_selector", tuple(options), "pod_selector.position", "choice-pod", "pod_selector"),
+        choice("Pod selector", "pod_selector", tuple(options), "pod_selector.position", css, "pod_selector"),
         label=False,
     )
 
 
+def _crowded(desk: Desk) -> bool:
+    """Whether the choke and kill valves leave the pod selector no row of its own."""
+    return any(len(desk.rig.line_valves(line)) > VALVES for line in ("choke", "kill"))
+
+
 def _stack(desk: Desk) -> Markup:
     column = desk.rig.column()
+    roomy = len(column) <= ROOMY
+    pitch = PITCH if roomy else CLOSE_PITCH
     return section(
         "Stack, top down",
         "area-stack",
         el(
             "div",
-            {"class": "stack"},
+            {"class": "stack" if roomy else "stack stack-tall", "style": f"--pitch:{pitch:g}"},
             el("div", {"class": "strips"}, [function_strip(f) for f in column]),
-            stack_mimic(desk.rig, PITCH),
+            stack_mimic(desk.rig, pitch),
         ),
         push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
         if any(f.get("critical") for f in desk.rig.functions)
@@ -97,12 +108,12 @@ def _others(desk: Desk, wide: bool) -> Markup | None:
 
 
 def _functions_side(desk: Desk) -> Markup:
+    below = (_pods(desk), _others(desk, wide=False))
     return el(
         "div",
         {"class": "lines"},
         el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves"), _line(desk, "choke", "Choke valves")),
-        _pods(desk),
-        _others(desk, wide=False),
+        el("div", {"class": "lines-pair lines-foot"}, below) if _crowded(desk) else below,
     )
 
 
@@ -125,13 +136,6 @@ def second_panel(desk: Desk) -> Markup:
     supply = el(
         "div",
         {"class": "supply"},
-        section(
-            "No meters here",
-            "area-note",
-            el(
-                "p", {}, "Read pressures and flow count at the driller's panel or at the unit, by telephone or on foot."
-            ),
-        ),
         regulator_table(desk, meters=False),
         diverter_controls(desk, meters=False),
         disconnect_controls(desk, meters=False),

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from trainer import resources
+from trainer.drawing.aside import aside_panel
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
@@ -35,6 +36,7 @@ STATEMENTS: Final = (
 BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
     "schematic": schematic,
     "driller": driller_panel,
+    "aside": aside_panel,
     "remote": second_panel,
     "unit": unit_station,
     "unit_care": unit_care,

@@ -9,6 +9,7 @@ from trainer.drawing.gauges import meter
 from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.rig_view import Part
 
+NO_METERS = "No meters here: read them at the driller's panel or the unit."
 _COLUMNS = (("pilot", "Pilot"), ("readback", "Read-back"))
 
 
@@ -56,11 +57,15 @@ def regulator_table(
     rows = [_row(desk, r, meters, authority) for r in shown if desk.has(f"{r.id}.readback")]
     if not rows:
         return None
-    heads = ["Regulators", *(name for _, name in _COLUMNS)] if meters else ["Regulators"]
+    heads: list[Markup] = [el("span", {"class": "area-title"}, "Regulators")]
+    if meters:
+        heads += [el("span", {"class": "area-title"}, name) for _, name in _COLUMNS]
+    else:
+        heads.append(el("span", {"class": "no-meters"}, NO_METERS))
     return section(
         "Regulators",
         "area-regs" + ("" if meters else " area-regs-blind") + (" area-regs-unit" if authority else ""),
-        el("div", {"class": "reg-row reg-head"}, [el("span", {"class": "area-title"}, head) for head in heads]),
+        el("div", {"class": "reg-row reg-head"}, heads),
         rows,
         label=False,
     )
