@@ -120,7 +120,7 @@ class Presenter:
             if shown.get(tag) != reading:
                 shown[tag] = reading
                 self._put(out, tag, reading)
-        for key, reading in self._page().items():
+        for key, reading in {**self._page(), **self.history.happened.texts(self.units)}.items():
             if shown.get(key) != reading:
                 shown[key] = reading
                 self._put(out, key, reading)

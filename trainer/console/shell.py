@@ -151,6 +151,24 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
         ),
         el("p", {"class": "sr", "role": "status", "data-text": "page.alarms"}, ""),
         el("ul", {"class": "alarm-list"}, rows),
+        _log("How alarms came and went", "page.alarm_log", "No alarm has come yet."),
+        _log(
+            "Flow count of each operation"
+            if "totaliser.count" in signals
+            else "Header pressure spent by each operation",
+            "page.operations",
+            "No function has been worked yet.",
+        ),
+    )
+
+
+def _log(title: str, key: str, empty: str) -> Markup:
+    """A list of what happened, newest first."""
+    return el(
+        "section",
+        {"class": "log", "aria-label": title},
+        el("h3", {}, title),
+        el("ul", {"data-html": key}, el("li", {}, empty)),
     )
 
 

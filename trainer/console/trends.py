@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from trainer import units
+from trainer.console.debrief import name_of
+from trainer.console.happened import Happened
 from trainer.plant.catalogue import Signal
 
 #: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
@@ -50,6 +52,9 @@ LONGEST = 14_400
 
 
 class _Readable(Protocol):
+    @property
+    def signals(self) -> Mapping[str, Signal]: ...
+
     def read(self, tag: str) -> float: ...
 
 
@@ -65,6 +70,7 @@ class History:
         self.pace = 1.0
         self.samples: list[tuple[float, ...]] = []
         self.marks: list[tuple[float, str]] = []
+        self.happened = Happened()
         self._scales: list[tuple[str, str] | None] = [None] * len(self.tags)
         self._next = 0.0
         self._sent = 0
@@ -82,7 +88,9 @@ class History:
         return {tag: units.symbol(scale[1]) for tag, scale in zip(self.tags, self._scales, strict=True) if scale}
 
     def look(self, t: float, machine: _Readable) -> None:
-        """Take a sample if one is due at ``t`` seconds."""
+        """Take a sample if one is due at ``t`` seconds, and mark alarms that came."""
+        for tag in self.happened.look(t, machine):
+            self.mark(t, f"Alarm: {name_of(tag.removeprefix('alarm.')).lower()}")
         if t < self._next:
             return
         self._next = t + SAMPLE_SECONDS

@@ -23,6 +23,7 @@ ROOMY: Final = 9  # as many elements of the stack stand at the wider pitch
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
 TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
+SPENT: Final = "page.spent"  # a text of the page: no instrument keeps it
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
     ("pilot.pressure", "Pilot", "pilot"),
@@ -35,9 +36,11 @@ def _meters(desk: Desk) -> Markup:
     return section("System", "area-meters", el("div", {"class": "row"}, shown))
 
 
-def _totaliser(desk: Desk) -> Markup | None:
+def totaliser(desk: Desk, label: bool = True) -> Markup:
+    """What the functions take: count since reset and of this operation; off the header where no meter counts."""
     if not desk.has("totaliser.count"):
-        return None
+        spent = readout(SPENT, "Off the header, this operation")
+        return section("Fluid to the stack", "area-total", el("div", {"class": "row"}, spent), label=label)
     return section(
         "Fluid to the stack",
         "area-total",
@@ -45,9 +48,11 @@ def _totaliser(desk: Desk) -> Markup | None:
             "div",
             {"class": "row"},
             readout("totaliser.count", "Flow count", big=True),
+            readout(SPENT, "This operation"),
             readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
             push("Reset", "totaliser.reset", note="count"),
         ),
+        label=label,
     )
 
 
@@ -119,7 +124,7 @@ def _functions_side(desk: Desk) -> Markup:
 
 def driller_panel(desk: Desk) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
-    supply = el("div", {"class": "supply"}, _meters(desk), _totaliser(desk), regulator_table(desk, but="diverter"))
+    supply = el("div", {"class": "supply"}, _meters(desk), totaliser(desk), regulator_table(desk, but="diverter"))
     return deck(
         "driller",
         "driller",

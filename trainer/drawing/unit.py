@@ -7,11 +7,12 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.controls import choice, position_word, push
+from trainer.drawing.controls import choice, position_word
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
-from trainer.drawing.gauges import dial, readout
+from trainer.drawing.gauges import dial
 from trainer.drawing.markup import Markup, command, el, hidden
+from trainer.drawing.panels import totaliser
 from trainer.drawing.regulator_rows import regulator_table
 from trainer.drawing.rig_view import Part
 
@@ -86,20 +87,6 @@ def _levers(desk: Desk) -> Markup:
 def unit_station(desk: Desk) -> Markup:
     """The control unit: gauges and totaliser, regulators, pod selector and every lever."""
     gauges = [dial(desk, tag, name, 88, card) for tag, name, card in _GAUGES if desk.has(tag)]
-    total = None
-    if desk.has("totaliser.count"):
-        total = section(
-            "Fluid to the stack",
-            "area-total",
-            el(
-                "div",
-                {"class": "row"},
-                readout("totaliser.count", "Flow count", big=True),
-                readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
-                push("Reset", "totaliser.reset", note="count"),
-            ),
-            label=False,
-        )
     return deck(
         "unit",
         "unit",
@@ -112,7 +99,7 @@ def unit_station(desk: Desk) -> Markup:
                 "div",
                 {"class": "unit-column"},
                 section("Gauges", "area-gauges", el("div", {"class": "gauges"}, gauges), label=False),
-                total,
+                totaliser(desk, label=False),
                 regulator_table(desk, authority=True),
             ),
             _levers(desk),
