@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -32,9 +33,19 @@ Category = Literal["outcome", "sequence", "timing", "instruments", "fluid", "com
 
 
 class Strict(BaseModel):
-    """Declarations refuse unknown keys and silent conversions."""
+    """Declarations refuse unknown keys and silent conversions.
 
-    model_config = ConfigDict(extra="forbid", strict=True, frozen=True, use_attribute_docstrings=True)
+    Validators are built at the first use: whoever opens the trainer waits for none. What the fields' texts say goes
+    into the published schema only, so the browser does not read them out of the sources.
+    """
+
+    model_config = ConfigDict(
+        extra="forbid",
+        strict=True,
+        frozen=True,
+        defer_build=True,
+        use_attribute_docstrings=sys.platform != "emscripten",
+    )
 
 
 class Common(Strict):

@@ -27,7 +27,7 @@ Guard = Callable[[Machine, Any], str | None]
 class Part(BaseModel):
     """A declaration in a plant file. Unknown keys are refused, so that a slip of the pen is not silently lost."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, defer_build=True)
 
 
 class Component(Part):

@@ -26,7 +26,7 @@ _HASH = r"^[0-9a-f]{64}$"
 
 
 class _Part(BaseModel):
-    model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False)
+    model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
 class Engine(_Part):
