@@ -72,6 +72,16 @@ def test_axe_finds_nothing_on_any_page(browser: Browser, classroom: str, axe: st
     tab.locator(".tool-finish", has_text="End now?").click()
     tab.get_by_role("button", name="Download evidence").wait_for()
     look("score sheet")
+    for word, ready in (("What if", ".what-if"), ("Timeline and replay", ".timeline")):
+        tab.get_by_role("button", name=word, exact=True).click()
+        tab.locator(ready).wait_for()
+        tab.locator(".working:empty").wait_for(state="attached", timeout=60_000)
+        look(word)
+    tab.locator(".moment").last.click()
+    tab.locator(".replay-bar").wait_for(timeout=30_000)
+    look("replay")
+    tab.get_by_role("button", name="Debrief", exact=True).click()
+    tab.locator(".timeline").wait_for()
     # And it does look inside the boards.
     tab.locator(".sheet").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
     planted = [found["rule"] for found in tab.evaluate(RUN)]

@@ -139,7 +139,7 @@ class After:
         return run
 
     def _teller(self) -> Teller:
-        return Teller(self._seat.run.machine.operables, self._seat.drill, self._seat.units)
+        return Teller(self._seat.run.machine, self._seat.drill, self._seat.units)
 
     def _deeds(self) -> list[Deed]:
         system = self._seat.units
@@ -309,15 +309,15 @@ class After:
             shell.button("Take over from here", {"page": "take-over"}, "tool tool-strong"),
         )
 
-    def texts(self) -> dict[str, Reading]:
-        """The readings of the page that this part adds or says otherwise."""
+    def texts(self, refused: bool = False) -> dict[str, Reading]:
+        """The readings of the page that this part adds or says otherwise; ``refused`` when an action just was."""
         if self._replay is not None:
-            return self._replay_texts()
+            return self._replay_texts(refused)
         working = self._trouble
         if self._rerun is not None and not self._rerun.done:
-            working = f"Computing the run again: {self._rerun.share * 10:.0f}0 %"
+            working = f"Computing the run again: {_percent(self._rerun.share)}"
         elif self._what_if is not None and self._what_if.outcome is None:
-            working = f"Computing what would have come of it: {self._what_if.share * 10:.0f}0 %"
+            working = f"Computing what would have come of it: {_percent(self._what_if.share)}"
         return {
             "page.after": {"state": self.tab},
             "page.after_body": {"html": self._body},
@@ -325,7 +325,7 @@ class After:
             "page.answer": {"html": self._answer},
         }
 
-    def _replay_texts(self) -> dict[str, Reading]:
+    def _replay_texts(self, refused: bool) -> dict[str, Reading]:
         assert self._replay is not None
         t, end = self._replay.time, debrief.clock(self._recorded.seconds)
         deeds = [deed for deed in self._deeds() if deed.t <= t + 1e-6]
@@ -335,6 +335,7 @@ class After:
             "page.mode": {"text": "replay of the run"},
             "page.pause": {"text": "Pause" if self._replay.playing else "Play"},
             "page.running": {"state": "on"},
+            "page.says": {"state": "refused" if refused else "quiet"},
             "page.finish": {"text": "Debrief"},
             "page.told": {"text": f"Replay. {told}"},
             "page.help": {"state": "off"},
@@ -342,3 +343,8 @@ class After:
             "page.noted": {"text": self._trouble},
             "page.moment": {"text": f"{t:.0f}", "title": f"Moment of the run: {debrief.clock(t)} of {end}"},
         }
+
+
+def _percent(share: float) -> str:
+    """A share in steps of ten, so that the page is told of it ten times and not a hundred."""
+    return f"{10 * int(10 * share)} %"

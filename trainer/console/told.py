@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -14,10 +14,10 @@ from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import Entry
 
 PLACES = {
-    "driller": "Driller's panel",
+    "driller": "Driller",
     "remote": "Second panel",
     "unit": "Unit",
-    "floor": "Drill floor",
+    "floor": "Floor",
     INSTRUCTOR: "Instructor",
     ASSISTANT: "Assistant",
     DEBRIEF: "Debrief",
@@ -42,9 +42,13 @@ class Deed:
 class Teller:
     """Tells log entries in the words of a drill and the units now shown."""
 
-    def __init__(self, operables: Mapping[tuple[str, str], Any], drill: Drill | None, system: units.System) -> None:
-        self._operables = operables
+    def __init__(self, machine: Any, drill: Drill | None, system: units.System) -> None:
+        self._operables, signals = machine.operables, machine.signals
         self._system = system
+        named = drill.reading if drill else []
+        self._units = {
+            item.id: item.unit or signals[item.tag].unit for item in named if item.unit or item.tag in signals
+        }
         self._readings = {item.id: item.title for item in drill.reading} if drill else {}
         self._statements = {item.id: item.text for item in drill.statement} if drill else {}
 
@@ -103,7 +107,7 @@ class Teller:
         if value is None or isinstance(value, str):
             return "" if value is None else value
         operable = self._operables.get((do, target))
-        unit = operable.unit if operable is not None else ""
+        unit = self._units.get(target, "") if do == "read" else operable.unit if operable is not None else ""
         if unit in units.UNITS:
             return units.show(units.from_unit(value, unit), unit, self._system)
         return f"{value:g}"
