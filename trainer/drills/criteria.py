@@ -11,7 +11,7 @@ from trainer.drills.checking import Item
 from trainer.drills.criteria_schema import Assess, Common, Final, Limit, Order, Reach
 from trainer.drills.expressions import Expression, Scope, show_value
 from trainer.drills.prepare import Prepared
-from trainer.drills.sheet import Row, clock
+from trainer.drills.sheet import Row, clock, in_words
 
 C = TypeVar("C", bound=Common)
 
@@ -49,7 +49,7 @@ class Desk:
         if spec.expected is not None:
             return spec.expected
         only = re.fullmatch(r"\s*done\((\w+)\)\s*", condition)
-        return self.title(only[1]) if only else " ".join(condition.split())
+        return self.title(only[1]) if only else in_words(" ".join(condition.split()))
 
     def title(self, milestone: str | None) -> str:
         """The milestone's title in quotes, or "the start"."""

@@ -2,9 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
+
+_TAG = re.compile(r"\b[a-z][a-z0-9_]*(?:\.[a-z][a-z0-9_]*)+\b")
+
+
+def in_words(text: str) -> str:
+    """The text with every tag in it written as words.
+
+    >>> in_words("floor.choke < 2 % and annular_regulator.readback > 800 psi")
+    'choke < 2 % and annular regulator read-back > 800 psi'
+    """
+
+    def said(found: re.Match[str]) -> str:
+        words = found[0].replace("readback", "read-back").replace("_", " ").replace(".", " ")
+        return words.removeprefix("floor ").removeprefix("well ")
+
+    return _TAG.sub(said, text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from trainer.drills.criteria import (
 )
 from trainer.drills.criteria_schema import Answer, Common, Confirm, Diagnose, Economy, Reading, Say
 from trainer.drills.dimensions import sample_unit
-from trainer.drills.sheet import clock
+from trainer.drills.sheet import clock, in_words
 
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
@@ -112,7 +112,7 @@ class SayJudge(Judge[Say]):
             other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
             return Verdict(0.0, self.wrong[0], f"'{other}' was said at {clock(self.wrong[0])}. {expected}")
         if self.false is not None:
-            said = f"Said at {clock(self.false)} when it was not so ({spec.holds})."
+            said = f"Said at {clock(self.false)} when it was not so ({in_words(spec.holds or '')})."
             return Verdict(0.0, self.false, f"{said} {expected}", desk.shown(self.key))
         if self.good is not None:
             return Verdict(1.0, self.good, f"Said at {clock(self.good)}.")
@@ -201,12 +201,12 @@ class ConfirmJudge(Judge[Confirm]):
         wanted = spec.at_least or len(self.tags)
         share = min(1.0, len(self.times) / wanted)
         last = max(self.times.values(), default=None)
-        looked = ", ".join(f"{tag} at {clock(t)}" for tag, t in self.times.items()) or "nothing"
+        looked = ", ".join(f"{in_words(tag)} at {clock(t)}" for tag, t in self.times.items()) or "nothing"
         said = f"Read and reported: {looked}."
         if self.off:
-            said += " Not as the instrument showed: " + ", ".join(self.off) + "."
+            said += " Not as the instrument showed: " + in_words(", ".join(self.off)) + "."
         if share < 1.0:
-            missing = ", ".join(tag for tag in self.tags if tag not in self.times)
+            missing = ", ".join(in_words(tag) for tag in self.tags if tag not in self.times)
             limit = f" within {clock(spec.within)}" if spec.within is not None else ""
             said += f" Expected {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)};"
             said += f" not read: {missing}."
