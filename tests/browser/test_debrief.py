@@ -1,0 +1,55 @@
+"""The debrief in a browser: the timeline, a replay moved by hand, what-if, and a run taken over."""
+
+from __future__ import annotations
+
+from playwright.sync_api import Page, expect
+
+from tests.browser.conftest import start
+
+
+def _clock(text: str) -> int:
+    minutes, seconds = text.split(":")
+    return 60 * int(minutes) + int(seconds)
+
+
+def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
+    start(page, "Kick while drilling", mode="check", seed=3)
+    page.get_by_label("Pace of the run").select_option("20")
+    page.wait_for_timeout(1500)
+    page.locator("[data-send*='upper_annular'][data-send*='close']:visible").first.click()
+    page.wait_for_timeout(1000)
+    page.locator(".tool-finish").click()
+    page.locator(".tool-finish", has_text="End now?").click()
+
+    page.get_by_role("button", name="What if", exact=True).click()
+    page.get_by_role("button", name="Compute").click()
+    expect(page.locator(".answer")).to_contain_text("20 s earlier", timeout=60_000)
+
+    page.get_by_role("button", name="Timeline and replay", exact=True).click()
+    closed = page.locator(".line-deed", has_text="Upper annular: close")
+    at = _clock(closed.locator(".moment").inner_text().split()[-1])
+    closed.locator(".moment").click()
+    clock, bar = page.locator(".top-clock [data-text]"), page.locator(".replay-bar")
+    bar.wait_for(timeout=30_000)
+    assert _clock(clock.inner_text()) == max(0, at - 5)
+    page.get_by_role("button", name="To the next action").click()
+    expect(clock).to_have_text(f"{at // 60}:{at % 60:02d}")
+    expect(page.locator(".says-told")).to_contain_text("Upper annular: close")
+    lamp = page.locator("[data-send*='upper_annular'][data-send*='close']:visible").first
+    expect(lamp).to_be_visible()
+    slider = bar.get_by_role("slider")
+    slider.focus()
+    page.keyboard.press("ArrowLeft")
+    page.keyboard.press("ArrowLeft")
+    expect(clock).to_have_text(f"{(at - 2) // 60}:{(at - 2) % 60:02d}")
+    assert page.evaluate("document.documentElement.scrollHeight <= innerHeight")
+    page.get_by_role("button", name="Play", exact=True).click()
+    expect(page.locator(".says-told")).to_contain_text("Upper annular: close", timeout=20_000)
+    lamp.click()
+    expect(page.locator(".says-refusal")).to_contain_text("This is a replay")
+
+    page.get_by_role("button", name="Take over from here").click()
+    expect(page.locator(".top-mode")).to_contain_text("practice, taken over at", timeout=30_000)
+    page.get_by_role("button", name="Resume", exact=True).click()
+    before = _clock(clock.inner_text())
+    expect(clock).not_to_have_text(f"{before // 60}:{before % 60:02d}", timeout=20_000)
