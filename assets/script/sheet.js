@@ -110,7 +110,12 @@
   }
   addEventListener("trainer-message", ({detail}) => {
     if (detail.page !== "card") return
-    for (const svg of sheets(document)) for (const part of svg.querySelectorAll(".part"))
+    document.documentElement.dataset.cardSide = "right"
+    for (const svg of sheets(document)) for (const part of svg.querySelectorAll(".part")) {
       part.classList.toggle("chosen", part.dataset.component === detail.value)
+      if (!part.matches(".chosen:is(:hover, :focus)")) continue
+      const box = part.getBoundingClientRect()
+      if (box.left + box.width / 2 > innerWidth / 2) document.documentElement.dataset.cardSide = "left"
+    }
   })
 })()

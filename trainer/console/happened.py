@@ -13,6 +13,7 @@ from typing import Final, Protocol
 
 from trainer import units
 from trainer.console.debrief import clock, name_of
+from trainer.console.shell import alarm_name
 from trainer.drawing.markup import Markup, el
 from trainer.plant.catalogue import Signal
 
@@ -141,7 +142,7 @@ class Happened:
                     "li",
                     {},
                     el("span", {"class": "log-time"}, clock(t)),
-                    el("span", {"class": "log-what"}, name_of(tag.removeprefix("alarm."))),
+                    el("span", {"class": "log-what"}, alarm_name(tag)),
                     el("span", {}, state),
                 )
                 for t, tag, state in self.alarms[: -SHOWN - 1 : -1]

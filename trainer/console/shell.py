@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, el, hidden, live
 from trainer.drills.schema import Drill
 from trainer.plant.catalogue import Signal
@@ -32,8 +33,8 @@ WELL_TAGS = (
     ("well.flow_out", "Flow out"),
     ("well.pit_gain", "Pit gain"),
     ("well.standpipe", "Standpipe"),
-    ("well.drillpipe_pressure", "Drill pipe (SIDPP)"),
-    ("well.casing_pressure", "Casing (SICP)"),
+    ("well.drillpipe_pressure", "Drill pipe"),
+    ("well.casing_pressure", "Casing"),
     ("accumulator.pressure", "Accumulators"),
     ("totaliser.count", "Flow count"),
 )
@@ -173,8 +174,8 @@ def _log(title: str, key: str, empty: str) -> Markup:
 
 
 def alarm_name(tag: str) -> str:
-    """An alarm's tag as words: ``alarm.low_air`` becomes ``Low air``."""
-    return tag.removeprefix("alarm.").replace("_", " ").capitalize()
+    """An alarm's tag as words: ``alarm.low_air`` becomes ``Low rig air``, as its lamp says."""
+    return ALARM_WORDS.get(tag, tag.removeprefix("alarm.").replace("_", " ").capitalize())
 
 
 def _push(word: str, target: str) -> Markup:

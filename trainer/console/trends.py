@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
 from trainer import units
-from trainer.console.debrief import name_of
 from trainer.console.happened import Happened
+from trainer.console.shell import alarm_name
 from trainer.plant.catalogue import Signal
 
 #: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
@@ -90,7 +90,7 @@ class History:
     def look(self, t: float, machine: _Readable) -> None:
         """Take a sample if one is due at ``t`` seconds, and mark alarms that came."""
         for tag in self.happened.look(t, machine):
-            self.mark(t, f"Alarm: {name_of(tag.removeprefix('alarm.')).lower()}")
+            self.mark(t, f"Alarm: {alarm_name(tag).lower()}")
         if t < self._next:
             return
         self._next = t + SAMPLE_SECONDS

@@ -31,12 +31,12 @@ def _supply(desk: Desk, ys: list[float]) -> list[Child]:
     header = of(desk, "accumulator.pressure")
     x = bus(desk, "diverter")
     if not found:
-        return [pipe([(x, ys[0]), (x, MAIN)], header)]
+        return [pipe([(x, ys[0]), (x, MAIN)], header, css="to-diverter")]
     regulator = found[0]
     read = of(desk, f"{regulator.id}.readback")
     return [
         knot(_BRANCH, MAIN),
-        pipe([(_BRANCH, MAIN), (_BRANCH, _FEED), (781, _FEED)], header, thin=True),
+        pipe([(_BRANCH, MAIN), (_BRANCH, _FEED), (781, _FEED)], header, css="to-diverter", thin=True),
         pipe([(819, _FEED), (x, _FEED)], read, thin=True),
         knot(x, _FEED),
         at(800, _FEED, part(desk, regulator.id, regulator.title, read, sym.regulator()), scale=0.8),

@@ -16,7 +16,7 @@ STATION_NAMES: Final = {
     "floor": "Drill floor",
 }
 
-_ALARM_WORDS: Final = {
+ALARM_WORDS: Final = {
     "alarm.low_accumulator": "Low accumulator pressure",
     "alarm.low_pilot": "Low pilot pressure",
     "alarm.low_air": "Low rig air",
@@ -50,7 +50,7 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
 def warnings(desk: Desk) -> Markup:
     """All warning lamps of the plant, in a row."""
     tags = [t for t in desk.signals if t.startswith("alarm.")]
-    lamps = [warning_lamp(t, _ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
+    lamps = [warning_lamp(t, ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 
 

@@ -72,8 +72,8 @@ def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> li
         pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
         _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
-        label(VALVES + 27, y + 5, function.title, "small"),
-        value(desk, VALVES + 214, y + 5, f"{function.id}.valve", "small state end"),
+        label(VALVES + 26, y + 5, function.title, "small"),
+        value(desk, VALVES + 217, y + 5, f"{function.id}.valve", "small state end"),
     ]
 
 

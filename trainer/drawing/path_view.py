@@ -11,7 +11,10 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.sheet import of, readback, serves
 
 _PILOT = ("pilot", "pilot_check", "pilot_valves")
-_WELL = ("well", "pit", "air", "power", "battery", "panel_power", "vent")
+# Lines that are known by their class: the suction, and the header's branches that not every part is fed through.
+_NAMED = {"suction": ".pipe-suction", "pilot": ".pipe.to-pilot", "diverter": ".pipe.to-diverter"}
+_BRANCHES = ":not(.to-pilot,.to-diverter)"
+_WELL = ("well", "pit", "air", "power", "battery", "panel_power", "vent", "eds")
 
 
 def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
@@ -29,13 +32,18 @@ def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
     runs.append(header)
     bottles = [b.id for b in rig.pilot_banks]
     if base in (*_PILOT, *bottles, *(f.id for f in rig.pilot_filters), *(r.id for r in rig.pilot_regulators)):
-        runs += [*(of(desk, f"{b}.pressure") for b in bottles), pilot]
+        runs += ["pilot", *(of(desk, f"{b}.pressure") for b in bottles), pilot]
     for bank in rig.surface_banks:
         if base == bank.id:
             runs.append(of(desk, f"{bank.id}.pressure"))
     for regulator in rig.power_regulators:
         if base == regulator.id:
             runs.append(readback(desk, serves(regulator)))
+    if base == "flex_joint":
+        runs.append(readback(desk, "flexjoint"))
+    diverting = [f.id for f in (*rig.diverter(), *rig.diverter_regulators)]
+    if base in diverting:
+        runs += ["diverter", *(readback(desk, serves(r)) for r in rig.diverter_regulators)]
     for function in rig.functions:
         if base == function.id:
             runs += [readback(desk, str(function.get("supply") or "manifold"))]
@@ -52,7 +60,7 @@ def path_style(desk: Desk, runs: set[str]) -> Markup:
     but = f":not({idle})" if idle else ""
     rules = [
         f'.schematic:has(.part[data-runs~="{run}"]:is(:hover,:focus-visible,.chosen)) '
-        + (".pipe-suction" if run == "suction" else f'.pipe[data-pressure="{run}"]{but}')
+        + _NAMED.get(run, f'.pipe[data-pressure="{run}"]{_BRANCHES}{but}')
         + "{stroke:var(--path)!important}"
         for run in sorted(runs)
     ]

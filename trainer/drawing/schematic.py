@@ -93,7 +93,7 @@ def _legend() -> Markup:
 
 def _all_runs(desk: Desk) -> set[str]:
     rig = desk.rig
-    found = {"suction"}
+    found = {"suction", *(["pilot"] if desk.has("pilot.pressure") else []), *(["diverter"] if rig.diverter() else [])}
     for parts in (rig.functions, rig.regulators, rig.banks):
         for item in parts:
             found.update(runs_of(desk, item.id))

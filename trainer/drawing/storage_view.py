@@ -92,7 +92,7 @@ def pilot_supply(desk: Desk) -> Markup | None:
     valves = part(desk, "pilot_valves", "Pilot valves of the functions, at the unit", own, sym.four_way(None))
     drawn: list[Child] = [
         knot(x, MAIN),
-        pipe([(x, MAIN), (x, 318)], header),
+        pipe([(x, MAIN), (x, 318)], header, css="to-pilot"),
         at(x, 296, check, turn=-90),
         pipe([(x, 274), (x, PILOT)], before),
         pipe([(x, PILOT), (868, PILOT)], own),
