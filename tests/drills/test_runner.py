@@ -231,9 +231,14 @@ zero = "100 s"
 each_wrong = 0.5
 why = "What is not known cannot be mended."
 source = "Invented for the tests."
+
+[[vary]]
+id = "broken"
+title = "What is broken"
+one_of = ["ram.stuck", "ram.lamp"]
 """
     machine = FakeMachine()
-    drill = read_drill(TEXT.replace("[end]", extra + "[end]"))
+    drill = read_drill(TEXT.replace("[end]", extra + "\n[end]"))
     earned = set()
     for seed in range(5):
         for commands in (["ram.stuck"], ["ram.lamp"], ["well.kick", "ram.stuck", "ram.lamp"]):

@@ -62,7 +62,11 @@ class Table:
             return
         made = self._try(key, lambda: condition(source, self.work.known))
         if made is not None and never(made.tree, self.work.known.catalogue.signals):
-            self.problem(key, f"{source!r} can never be true within the ranges of its readings; check the units.")
+            self.problem(
+                key,
+                f"{source!r} can never be true within the ranges of its readings; check the units, "
+                "and whether its terms contradict each other.",
+            )
 
     def quantity(self, key: str, source: str | None, dimension: Dimension | None = None) -> Expression | None:
         if source is None:

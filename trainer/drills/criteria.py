@@ -91,6 +91,10 @@ class Judge(Generic[C]):
         """The verdict if the drill ended now."""
         raise NotImplementedError
 
+    def best(self, t: float) -> float:
+        """Largest share of the points that the run can still come to, whatever is done from ``t`` on."""
+        return 1.0
+
     def memory(self) -> Any:
         """All that must survive a snapshot, as JSON data."""
         return None
@@ -162,6 +166,13 @@ class ReachJudge(Judge[Reach]):
         done = f"Reached at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
         return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen)
 
+    def best(self, t: float) -> float:
+        spec, start = self.spec, self.desk.since(self.spec.from_)
+        if self.key in self.desk.scope.reached and start is not None:
+            return self.judge(t).share or 0.0
+        # What counts is when the state began, and it may have begun already.
+        return 1.0 if start is None else graded(t - start - spec.hold, spec.full, spec.zero)
+
 
 class OrderJudge(Judge[Order]):
     """Compares the times at which milestones were reached."""
@@ -188,6 +199,16 @@ class OrderJudge(Judge[Order]):
             return Verdict(share, last, f"In the right order, complete at {clock(last or 0.0)}.")
         order = ", then ".join(self.desk.title(name) for name in self.spec.steps)
         return Verdict(share, last, f"{'; '.join(wrong)}. Expected: {order}.")
+
+    def best(self, t: float) -> float:
+        reached, holds = self.desk.scope.reached, {m.spec.id: m.spec.hold for m in self.desk.prepared.milestones}
+        good = 0
+        for first, second in zip(self.spec.steps, self.spec.steps[1:], strict=False):
+            b = reached.get(second)
+            # A milestone that has to last may have begun before the other one, and is told only later.
+            good += b is None or reached.get(first, t - holds[first]) <= b
+        pairs = len(self.spec.steps) - 1
+        return good / pairs if self.spec.partial else float(good == pairs)
 
 
 class LimitJudge(Judge[Limit]):
@@ -226,6 +247,9 @@ class LimitJudge(Judge[Limit]):
         share = graded(self.outside, spec.grace, spec.zero)
         said = f"Left at {clock(self.first)}, outside for {clock(self.outside)} in all. {expected}"
         return Verdict(share, self.first, said, desk.shown(self.key))
+
+    def best(self, t: float) -> float:
+        return 1.0 if self.first is None else graded(self.outside, self.spec.grace, self.spec.zero)
 
     def memory(self) -> Any:
         return [self.outside, self.first]

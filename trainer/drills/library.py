@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from trainer import resources
+from trainer.drills import sense
 from trainer.drills.expressions import Catalogue, nearest
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.runner import Runner
@@ -77,9 +78,10 @@ def check(path: Path, catalogue_of: Callable[[str], Catalogue]) -> Sequence[Prob
             problems.append(Problem(f"plants[{n}]", str(error)))
             continue
         try:
-            prepare(drill, catalogue)
+            found: Sequence[Problem] = sense.problems(prepare(drill, catalogue))
         except DrillError as error:
-            problems += [p for p in error.problems if p not in problems]
+            found = error.problems
+        problems += [p for p in found if p not in problems]
     return problems
 
 

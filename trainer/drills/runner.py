@@ -9,7 +9,7 @@ from trainer import units
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
 from trainer.drills.criteria import Desk
-from trainer.drills.criteria_schema import Reach
+from trainer.drills.criteria_schema import Assess, Reach
 from trainer.drills.events import EventDesk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
@@ -340,6 +340,24 @@ class Runner:
         self.refusals = [(t, text) for t, text in state["refusals"]]
 
     # -- scoring
+
+    @property
+    def passable(self) -> bool:
+        """False once nothing that is done from here on can lead to a pass, as far as the machine judges it."""
+        t = self._last
+        if any(f"critical.{item.spec.id}" in self.scope.reached for item in self.prepared.criticals):
+            return False
+        best = points = 0.0
+        for judge in self.judges:
+            spec = judge.spec
+            if isinstance(spec, Assess):
+                continue
+            share = judge.best(t)
+            if spec.required and share <= 0.0:
+                return False
+            best += spec.points * share
+            points += spec.points
+        return 100.0 * best >= points * (self.drill.pass_mark - 0.01)
 
     def sheet(self) -> ScoreSheet:
         """The score sheet as it would stand if the drill ended now; an assessor's marks come in by ``assessed``."""

@@ -67,6 +67,9 @@ class ReadingJudge(Judge[Reading]):
         good = abs(given - true) <= tolerance
         return Verdict(float(good), t, f"{said}, tolerance {spec.tolerance}.")
 
+    def best(self, t: float) -> float:
+        return 1.0 if self.entries < self.spec.attempts else self.judge(t).share or 0.0
+
     def memory(self) -> Any:
         return [self.entries, self.early, self.last]
 
@@ -120,6 +123,12 @@ class SayJudge(Judge[Say]):
             return Verdict(0.0, self.early, f"Said at {clock(self.early)}, too early. {expected}")
         return Verdict(0.0, None, f"Not said in time by {clock(end)}. {expected}")
 
+    def best(self, t: float) -> float:
+        start = self.desk.since(self.spec.after)
+        late = self.spec.within is not None and start is not None and t - start > self.spec.within
+        lost = self.wrong is not None or self.false is not None or (self.good is None and late)
+        return 0.0 if lost else 1.0
+
     def memory(self) -> Any:
         return [self.good, self.false, self.wrong, self.early]
 
@@ -158,6 +167,9 @@ class AnswerJudge(Judge[Answer]):
             late = f"Right, but {clock(t - start)} after the question; expected within {clock(spec.within)}."
             return Verdict(0.0, t, late)
         return Verdict(1.0, t, f"Answered rightly at {clock(t)}: '{right}'")
+
+    def best(self, t: float) -> float:
+        return 1.0 if self.given is None else self.judge(t).share or 0.0
 
     def memory(self) -> Any:
         return self.given
@@ -305,6 +317,13 @@ class DiagnoseJudge(Judge[Diagnose]):
             return Verdict(0.0, self.good, f"Named at {clock(self.good)}, before there was anything to see.")
         text = f"Named at {clock(self.good)}: {title}.{said}"
         return Verdict(max(0.0, share), self.good, text + (expected if share < 1.0 else ""))
+
+    def best(self, t: float) -> float:
+        if self.good is not None:
+            return self.judge(t).share or 0.0
+        start = self.desk.since(self.spec.from_)
+        share = 1.0 if start is None else graded(t - start, self.spec.full, self.spec.zero)
+        return max(0.0, share - self.spec.each_wrong * len(self.wrong))
 
     def memory(self) -> Any:
         return [self.good, list(self.wrong)]
