@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import re
-import subprocess
 import sys
 import zlib
 from pathlib import Path
@@ -12,14 +11,13 @@ from typing import Any
 
 import pytest
 
+from trainer import cli
 from trainer.reports import paper
 from trainer.reports.content import report
 from trainer.reports.page import html
 from trainer.session import evidence as documents
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
-
-ROOT = Path(__file__).resolve().parents[2]
 
 
 @pytest.fixture(scope="module")
@@ -100,21 +98,54 @@ def test_the_paper_does_without_fonts_of_the_machine(record: dict[str, Any], mon
     assert b"Zoe <?ukasz> & ?" in text
 
 
-def _run(*arguments: str | Path) -> subprocess.CompletedProcess[str]:
-    command = [sys.executable, "-m", "trainer.cli", "report", *map(str, arguments)]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
+def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict[str, Any]) -> None:
+    content = report(_marked(record))
+    assert sum(part.share for part in content.parts) > 0.0
+    assert len(content.lost) == 6 and content.more_lost > 0
+    lost = [float(points) for _, points, _ in content.lost]
+    assert lost == sorted(lost, reverse=True)
+    assert ("–", "2:19", "Well shut in") not in content.milestones and content.milestones
+    made = paper.pdf(content)
+    pages = [_text_of(part) for part in made.split(b"/Type /Page\n")]
+    assert len(pages) >= 3
+    text = html(content)
+    first, details = text.split('class="details"')
+    assert "What cost points" in first and "Where the points are" in first and "signature" not in first
+    assert "What was done" in details and "Where the points are" not in details
 
 
-def test_the_command_line_writes_both(record: dict[str, Any], tmp_path: Path) -> None:
+def test_a_report_of_a_run_taken_over_says_so(record: dict[str, Any]) -> None:
+    taken = Session.start("kick-while-drilling", seed=5, mode="practice")
+    taken.advance(2.0)
+    taken.intervene("take-over", "run", None, "debrief")
+    document = documents.parse(json.dumps(taken.evidence()))
+    facts = dict(report(document).facts)
+    assert facts["Began from"] == "the replay of an earlier run, at 0:02: no check"
+    assert "Began from" not in dict(report(documents.parse(json.dumps(record))).facts)
+
+
+def _run(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], *arguments: str | Path
+) -> tuple[int, str]:
+    """Exit code and everything said by ``trainer report``."""
+    monkeypatch.setattr(sys, "argv", ["trainer", "report", *map(str, arguments)])
+    with pytest.raises(SystemExit) as stop:
+        cli.main()
+    said = capsys.readouterr()
+    return int(stop.value.code or 0), said.out + said.err
+
+
+def test_the_command_line_writes_both(
+    record: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
     source = tmp_path / "run.json"
     source.write_text(json.dumps(record), encoding="utf-8")
     for name in ("out.pdf", "out.html"):
-        done = _run(source, "-o", tmp_path / name)
-        assert done.returncode == 0, done.stderr
-        assert "verified" in done.stdout
+        code, said = _run(monkeypatch, capsys, source, "-o", tmp_path / name)
+        assert code == 0, said
+        assert "verified" in said
         assert (tmp_path / name).stat().st_size > 2000
     for wrong in ((source, "-o", tmp_path / "out.doc"), (tmp_path / "none.json", "-o", tmp_path / "o.pdf")):
-        done = _run(*wrong)
-        assert done.returncode == 1
-        assert done.stderr.startswith("trainer: ")
-        assert "Traceback" not in done.stderr
+        code, said = _run(monkeypatch, capsys, *wrong)
+        assert code == 1
+        assert said.startswith("trainer: ")

@@ -6,12 +6,25 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from trainer.console import crews
 from trainer.console.debrief import clock, name_of
 from trainer.console.shell import SAFETY
 from trainer.drills.assessed import assessed
 from trainer.session.evidence import Evidence
-from trainer.session.interventions import ASSISTANT, INSTRUCTOR
+from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.verify import Verdict
+
+#: The first page has room for so many of the criteria that cost points.
+MOST_LOST = 6
+CATEGORIES = {
+    "outcome": "Outcome",
+    "sequence": "Sequence",
+    "timing": "Timing",
+    "instruments": "Use of instruments",
+    "fluid": "Stored fluid",
+    "communication": "Communication",
+    "safety": "Safety",
+}
 
 
 @dataclass(frozen=True)
@@ -30,8 +43,17 @@ class Line:
 
 
 @dataclass(frozen=True)
+class Part:
+    """What was earned of the points of one kind of criteria; ``share`` is 0 to 1."""
+
+    title: str
+    points: str
+    share: float
+
+
+@dataclass(frozen=True)
 class Report:
-    """A report's content, all of it text."""
+    """A report's content, all of it text. The first page is made of what stands before ``lines``."""
 
     title: str
     verdict: str
@@ -39,8 +61,14 @@ class Report:
     score: str
     facts: tuple[tuple[str, str], ...]
     critical: tuple[str, ...]
+    parts: tuple[Part, ...]
+    lost: tuple[tuple[str, str, str], ...]
+    """What cost most, worst first: what, points lost, and what happened."""
+    more_lost: int
+    """How many further criteria lost points."""
+    milestones: tuple[tuple[str, str, str], ...]
+    """When, when a good crew would have, and what."""
     lines: tuple[Line, ...]
-    milestones: tuple[tuple[str, str], ...]
     log: tuple[tuple[str, str, str, str], ...]
     remarks: str
     checked: str
@@ -59,6 +87,7 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
     marks = {mark.criterion: mark.points for mark in evidence.marks if mark.assessor == signer}
     sheet = assessed(evidence.sheet, marks) if evidence.sheet.get("criteria") else dict(evidence.sheet)
     rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
+    lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
     return Report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
         verdict=str(sheet.get("verdict") or ""),
@@ -69,12 +98,14 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
             f"{clock(row.get('t'))}  {row.get('title') or row.get('id')}: {row.get('reason', '')}"
             for row in sheet.get("critical", [])
         ),
-        lines=tuple(_line(row, evidence) for row in rows),
-        milestones=tuple(
-            (clock(row.get("t")), str(row.get("title") or row.get("id")))
-            for row in sheet.get("milestones", [])
-            if row.get("t") is not None
+        parts=_parts(rows),
+        lost=tuple(
+            (str(row.get("title") or row["id"]), f"{_lost(row):.3g}", short(str(row.get("reason") or ""), 150))
+            for row in lost[:MOST_LOST]
         ),
+        more_lost=max(0, len(lost) - MOST_LOST),
+        milestones=_milestones(evidence.run.drill, sheet.get("milestones", [])),
+        lines=tuple(_line(row, evidence) for row in rows),
         log=tuple(
             (
                 clock(entry.tick / 50.0),
@@ -90,6 +121,45 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
     )
 
 
+def short(text: str, most: int) -> str:
+    """The text, cut at a word when it is too long for its place; the details have it whole."""
+    return text if len(text) <= most else text[: most - 4].rsplit(" ", 1)[0] + " ..."
+
+
+def _lost(row: Mapping[str, Any]) -> float:
+    """Points that a judged criterion did not get."""
+    earned = row.get("earned")
+    return 0.0 if earned is None else float(row.get("points", 0.0)) - float(earned)
+
+
+def _parts(rows: list[dict[str, Any]]) -> tuple[Part, ...]:
+    earned: dict[str, float] = {}
+    most: dict[str, float] = {}
+    for row in rows:
+        if row.get("earned") is not None:
+            kind = str(row.get("category") or "other")
+            earned[kind] = earned.get(kind, 0.0) + float(row["earned"])
+            most[kind] = most.get(kind, 0.0) + float(row["points"])
+    return tuple(
+        Part(
+            CATEGORIES.get(kind, kind.capitalize()), f"{earned[kind]:.3g} of {most[kind]:g}", earned[kind] / most[kind]
+        )
+        for kind in sorted(most, key=lambda kind: -most[kind])
+        if most[kind] > 0.0
+    )
+
+
+def _milestones(drill: str | None, rows: list[Mapping[str, Any]]) -> tuple[tuple[str, str, str], ...]:
+    crew = crews.crew_of(drill) if drill else None
+    beside = crews.beside(crew, rows) if crew else None
+    out = []
+    for row in rows:
+        ideal = beside.at(str(row["id"])) if beside else None
+        if row.get("t") is not None or ideal is not None:
+            out.append((clock(row.get("t")), clock(ideal), str(row.get("title") or row["id"])))
+    return tuple(out)
+
+
 def _value(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
@@ -97,6 +167,7 @@ def _value(value: float | str) -> str:
 def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -> tuple[tuple[str, str], ...]:
     run = evidence.run
     changed = len([entry for entry in evidence.log if entry.from_ == INSTRUCTOR])
+    taken = next((entry for entry in evidence.log if entry.from_ == DEBRIEF), None)
     helped = len([entry for entry in evidence.log if entry.from_ == ASSISTANT])
     facts = [
         ("Person", evidence.person.name or "not named"),
@@ -111,6 +182,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Assessors", ", ".join(assessors)),
         ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
         ("Done by an assistant", f"{helped} actions, as asked" if helped else ""),
+        ("Began from", f"the replay of an earlier run, at {clock(taken.tick / 50.0)}: no check" if taken else ""),
         ("Engine", evidence.engine.version),
     ]
     return tuple((name, value) for name, value in facts if value)

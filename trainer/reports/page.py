@@ -9,9 +9,9 @@ from trainer.reports.content import Report
 
 def html(report: Report) -> str:
     """The report as a page. Everything in it is escaped."""
-    body = el(
-        "body",
-        {},
+    first = el(
+        "main",
+        {"class": "first"},
         el("h1", {}, report.title),
         el(
             "div",
@@ -19,24 +19,52 @@ def html(report: Report) -> str:
             el("strong", {}, f"{'Passed' if report.passed else 'Not passed'}, {report.score}"),
             el("p", {}, report.verdict),
         ),
-        el(
-            "table",
-            {"class": "facts"},
-            [el("tr", {}, el("th", {"scope": "row"}, name), el("td", {}, value)) for name, value in report.facts],
-        ),
+        el("dl", {"class": "facts"}, [(el("dt", {}, name), el("dd", {}, value)) for name, value in report.facts]),
         _list("Critical failures", report.critical),
-        _criteria(report),
+        el("div", {"class": "two"}, _parts(report), _table("When", ("You", "Good crew", "What"), report.milestones)),
+        _table("What cost points", ("What", "Lost", "What happened"), _lost(report)),
         _section("Remarks", el("p", {}, report.remarks)) if report.remarks else None,
-        _table("What happened when", ("Time", "What"), report.milestones),
+        el("p", {"class": "soft"}, report.safety),
+    )
+    details = el(
+        "section",
+        {"class": "details", "aria-label": "Details"},
+        el("h1", {}, "Details"),
+        _criteria(report),
         _table("What was done", ("Time", "From", "What", "Refused because"), report.log),
         _list("Sources", report.sources),
         _section("Evidence", el("p", {"class": "soft"}, report.checked)),
-        el("p", {"class": "soft"}, report.safety),
     )
+    body = el("body", {}, first, details)
     title = el("title", {}, f"{report.title}: score report")
     css = (resources.assets() / "style" / "report.css").read_text("utf-8")
     head = f'<head><meta charset="utf-8">{title}<style>{css}</style></head>'
     return f'<!DOCTYPE html>\n<html lang="en">{head}{body}</html>\n'
+
+
+def _parts(report: Report) -> Markup | None:
+    if not report.parts:
+        return None
+    rows = [
+        el(
+            "tr",
+            {},
+            el("th", {"scope": "row"}, part.title),
+            el("td", {}, part.points),
+            el(
+                "td",
+                {"class": "bar-cell"},
+                el("span", {"class": "bar", "aria-hidden": "true", "style": f"width:{100 * part.share:.0f}%"}, ""),
+            ),
+        )
+        for part in report.parts
+    ]
+    return _section("Where the points are", el("table", {"class": "parts"}, el("tbody", {}, rows)))
+
+
+def _lost(report: Report) -> tuple[tuple[str, ...], ...]:
+    more = ((f"and {report.more_lost} more, see the details", "", ""),) if report.more_lost else ()
+    return (*report.lost, *more)
 
 
 def _section(title: str, *content: Markup) -> Markup:

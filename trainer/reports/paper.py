@@ -14,7 +14,7 @@ from pathlib import Path
 from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import FontFace
 
-from trainer.reports.content import Report
+from trainer.reports.content import Report, short
 
 _FONTS = (
     Path("/usr/share/fonts/truetype/dejavu"),
@@ -24,6 +24,11 @@ _FONTS = (
 _PLAIN = str.maketrans(
     {"–": "-", "—": "-", "…": "...", "‘": "'", "’": "'", "“": '"', "”": '"', "×": "x", "≤": "<=", "≥": ">="}
 )
+
+#: What the first page has room for.
+MOST_CRITICAL = 3
+MOST_MILESTONES = 10
+SHORT = 400
 
 
 class Paper(FPDF):
@@ -76,9 +81,25 @@ class Paper(FPDF):
         self.line_of(text, 12, bold=True)
         self.ln(1)
 
+    def bar(self, title: str, points: str, share: float) -> None:
+        """A line with a name, what was earned, and a bar for the share of it, 0 to 1."""
+        self.use(8.5)
+        y = self.get_y()
+        self.cell(46, 5, self.plain(title))
+        self.cell(24, 5, self.plain(points))
+        x, wide = self.get_x(), self.epw - 70
+        self.set_fill_color(225, 229, 233)
+        self.rect(x, y + 1, wide, 3.2, style="F")
+        self.set_fill_color(71, 82, 94)
+        if share > 0.0:
+            self.rect(x, y + 1, wide * min(share, 1.0), 3.2, style="F")
+        self.set_y(y + 5)
+
     def rows(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...]) -> None:
         """A table whose head comes again on each page."""
         self.use(8)
+        # A table's cells take the colour that was filled with last.
+        self.set_fill_color(255, 255, 255)
         bold = FontFace(emphasis="BOLD", fill_color=(238, 241, 243))
         with self.table(col_widths=widths, headings_style=bold, line_height=4.2, text_align="LEFT") as table:
             for row in (head, *rows):
@@ -102,11 +123,9 @@ def pdf(report: Report) -> bytes:
     sheet.multi_cell(0, 9, sheet.plain(f" {word}, {report.score}"), fill=True, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
     sheet.line_of(report.verdict)
     sheet.ln(2)
-    sheet.rows(("About this run", ""), report.facts, (1, 3))
-    if report.critical:
-        sheet.title_of("Critical failures")
-        for line in report.critical:
-            sheet.line_of(line)
+    _first_page(sheet, report)
+    sheet.add_page()
+    sheet.line_of("Details", 16, bold=True)
     sheet.title_of("Criteria")
     sheet.rows(
         ("What", "When", "Points", "What happened"),
@@ -116,12 +135,9 @@ def pdf(report: Report) -> bytes:
         ],
         (24, 9, 12, 55),
     )
-    if report.remarks:
+    if len(report.remarks) > SHORT:
         sheet.title_of("Remarks")
         sheet.line_of(report.remarks)
-    if report.milestones:
-        sheet.title_of("What happened when")
-        sheet.rows(("Time", "What"), report.milestones, (1, 7))
     if report.log:
         sheet.title_of("What was done")
         sheet.rows(("Time", "From", "What", "Refused because"), report.log, (10, 12, 48, 30))
@@ -131,8 +147,41 @@ def pdf(report: Report) -> bytes:
             sheet.line_of(f"- {source}", 8)
     sheet.title_of("Evidence")
     sheet.line_of(report.checked, 8)
-    sheet.ln(3)
+    return bytes(sheet.output())
+
+
+def _first_page(sheet: Paper, report: Report) -> None:
+    """All that fits one page: the run, what failed, where the points are, what cost most, and who signs."""
+    facts = [*report.facts, ("", "")] if len(report.facts) % 2 else list(report.facts)
+    half = len(facts) // 2
+    sheet.rows(
+        ("About this run", "", "", ""),
+        [(*left, *right) for left, right in zip(facts[:half], facts[half:], strict=True)],
+        (20, 34, 20, 34),
+    )
+    if report.critical:
+        sheet.title_of("Critical failures")
+        for line in report.critical[:MOST_CRITICAL]:
+            sheet.line_of(short(line, 260))
+        if len(report.critical) > MOST_CRITICAL:
+            sheet.line_of(f"and {len(report.critical) - MOST_CRITICAL} more")
+    if report.parts:
+        sheet.title_of("Where the points are")
+        for part in report.parts:
+            sheet.bar(part.title, part.points, part.share)
+    if report.lost:
+        sheet.title_of("What cost points")
+        rows = list(report.lost)
+        if report.more_lost:
+            rows.append((f"and {report.more_lost} more, see the details", "", ""))
+        sheet.rows(("What", "Lost", "What happened"), rows, (30, 9, 69))
+    if report.milestones:
+        sheet.title_of("When")
+        sheet.rows(("You", "Good crew", "What"), report.milestones[:MOST_MILESTONES], (12, 12, 84))
+    if report.remarks:
+        sheet.title_of("Remarks")
+        sheet.line_of(short(report.remarks, SHORT))
+    sheet.set_y(max(sheet.get_y() + 3, sheet.h - 40))
     sheet.line_of("Assessor's signature: ______________________________   Date: ________________", 9.5)
     sheet.ln(2)
     sheet.line_of(report.safety, 7.5)
-    return bytes(sheet.output())
