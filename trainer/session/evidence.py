@@ -22,6 +22,8 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 MOST_BYTES = 64_000_000
+FORMAT = 1
+"""The format that is written; all formats up to it are read."""
 _HASH = r"^[0-9a-f]{64}$"
 
 
@@ -176,14 +178,34 @@ def marked(evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed2551
 def parse(source: str) -> Evidence:
     """The evidence in a JSON text; EvidenceError when it is none."""
     try:
-        return Evidence.model_validate(canonical.loads(source))
+        document = canonical.loads(source)
+        if told := _newer(document):
+            raise EvidenceError(told)
+        return Evidence.model_validate(document)
     except ValidationError as error:
         faults = error.errors(include_url=False)
         where = ".".join(str(part) for part in faults[0]["loc"]) or "the document"
         more = f" (and {len(faults) - 1} more faults)" if len(faults) > 1 else ""
         raise EvidenceError(f"not an evidence file: {where}: {faults[0]['msg']}{more}") from error
+    except EvidenceError:
+        raise
     except ValueError as error:
         raise EvidenceError(f"not an evidence file: not JSON: {error}") from error
+
+
+def _newer(document: object) -> str:
+    """Which trainer a document in a later format needs, as a sentence; empty for one in this format."""
+    if not isinstance(document, dict) or document.get("format") != "trainer-evidence":
+        return ""
+    version, engine = document.get("version"), document.get("engine")
+    if isinstance(version, bool) or not isinstance(version, int) or version <= FORMAT:
+        return ""
+    made = engine if isinstance(engine, dict) else {}
+    by = f"trainer {str(made.get('version', 'unknown'))[:40]}, engine {str(made.get('hash', 'unknown'))[:12]}"
+    return (
+        f"evidence in format {version}, made with {by}: this is trainer {engine_version()}, which reads format "
+        f"{FORMAT}; verify it with that version or a later one"
+    )
 
 
 def read(path: Path) -> Evidence:

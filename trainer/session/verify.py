@@ -180,7 +180,8 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
         session = rebuild(evidence.run)
     except (LookupError, ValueError) as error:
         said = str(error.args[0]) if error.args else str(error)
-        return Verdict(False, False, broken is None, f"cannot be re-computed here: {said}", signature)
+        made = f"it was made with trainer {evidence.engine.version}, engine {evidence.engine.hash[:12]}"
+        return Verdict(False, False, broken is None, f"cannot be re-computed here: {said}; {made}", signature)
     differs = _replay(evidence, session)
     computed = [*session.checkpoints, session.checkpoint()]
     states = _compare(evidence.checkpoints, computed)

@@ -1,0 +1,48 @@
+"""Evidence that earlier versions wrote: it still verifies, or says exactly which version it needs."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+
+from trainer.session import evidence
+from trainer.session.engine import engine_hash, engine_version
+from trainer.session.verify import verify
+from trainer.simulator import rebuilder
+
+OLD = sorted((Path(__file__).parent / "old").glob("*.json"))
+
+
+@pytest.mark.parametrize("path", OLD, ids=lambda path: path.stem)
+def test_old_evidence_verifies_or_names_the_version_that_it_needs(path: Path) -> None:
+    document = evidence.read(path)
+    verdict = verify(document, rebuilder())
+    assert verdict.seal, verdict.reason
+    made, here = document.engine, f"here it is {engine_version()} {engine_hash()[:12]}"
+    assert f"made with engine {made.version} ({made.hash[:12]}; {here})" in verdict.reason
+    assert verdict.reason.endswith("which gives the same" if verdict.ok else "verify it with that version")
+    if document.run.plant_hash[:12] in verdict.reason:
+        assert f"plant {document.run.plant} ({document.run.plant_hash[:12]}" in verdict.reason
+
+
+def test_a_later_format_names_the_version_that_it_needs() -> None:
+    document = json.loads(OLD[0].read_text("utf-8"))
+    document |= {"version": 2, "engine": {**document["engine"], "version": "3.1.0"}, "news": []}
+    with pytest.raises(
+        evidence.EvidenceError, match=r"format 2, made with trainer 3\.1\.0, engine [0-9a-f]{12}.*later"
+    ):
+        evidence.parse(json.dumps(document))
+    document["engine"] = 7
+    with pytest.raises(evidence.EvidenceError, match="made with trainer unknown"):
+        evidence.parse(json.dumps(document))
+
+
+def test_a_drill_that_is_gone_names_the_version_that_had_it() -> None:
+    document = json.loads(OLD[0].read_text("utf-8"))
+    document["run"]["drill"] = "a-drill-that-was"
+    verdict = verify(evidence.parse(json.dumps(document)), rebuilder())
+    assert not verdict.ok
+    engine = document["engine"]
+    assert f"made with trainer {engine['version']}, engine {engine['hash'][:12]}" in verdict.reason
