@@ -38,7 +38,9 @@ def _print_json(document: Any) -> None:
 
 def _show_version(wanted: bool) -> None:
     if wanted:
-        _say(f"trainer {__version__}")
+        from trainer.session.engine import engine_hash
+
+        _say(f"trainer {__version__}, engine {engine_hash()[:12]}")
         raise typer.Exit
 
 
