@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from trainer import toml
 from trainer.session import actions, evidence
 from trainer.session.verify import broken_seal
 
 MOST_FILES = 10_000
+MOST_BYTES = 1_000_000
+"""Size of a plant or drill file."""
 _KINDS = {".toml": "plant or drill", ".json": "evidence", ".jsonl": "actions"}
 
 
@@ -32,11 +34,12 @@ def _toml(path: Path) -> Report:
     # Imported here: a check of evidence alone needs neither the plant's nor the drills' rooms.
     from trainer.simulator import check_drill, check_plant
 
+    if path.stat().st_size > MOST_BYTES:
+        return Report(str(path), "TOML", [f"larger than {MOST_BYTES} bytes: neither a drill nor a plant is"])
     try:
-        with path.open("rb") as source:
-            data = tomllib.load(source)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError, RecursionError) as error:
-        return Report(str(path), "TOML", [f"is not TOML: {error or 'nested too deeply'}"])
+        data = toml.loads(path.read_text(encoding="utf-8"))
+    except ValueError as error:
+        return Report(str(path), "TOML", [f"is not TOML: {error}"])
     # A drill has criteria and a plant has functions; a broken file may lack either, so several keys decide.
     drill_keys, plant_keys = (
         {"criterion", "purpose", "initial", "pass_mark"},

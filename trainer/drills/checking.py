@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
@@ -21,10 +22,10 @@ from trainer.drills.criteria_schema import (
     Say,
 )
 from trainer.drills.dimensions import Dimension
-from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity
-from trainer.drills.language import ExpressionError
-from trainer.drills.ranges import never
-from trainer.drills.schema import Action, Caution, Drill, Event, Problem, Vary
+from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
+from trainer.drills.language import Call, ExpressionError, Name
+from trainer.drills.ranges import Facts, interval, never
+from trainer.drills.schema import MOST_TOLD, Action, Caution, Drill, Event, Problem, Vary
 
 T = TypeVar("T")
 
@@ -35,6 +36,10 @@ class Item(Generic[T]):
 
     spec: T
     ready: Mapping[str, Expression]
+
+
+class TooManyFaultsError(Exception):
+    """Enough is wrong to be mended first; each fault looks for the nearest right names, which takes its time."""
 
 
 @dataclass(slots=True)
@@ -48,6 +53,8 @@ class Table:
     def problem(self, key: str, text: str) -> None:
         path = f"{self.path}.{key}" if key and self.path else self.path or key
         self.work.problems.append(Problem(path, text))
+        if len(self.work.problems) >= MOST_TOLD:
+            raise TooManyFaultsError
 
     def _try(self, key: str, make: Callable[[], Expression]) -> Expression | None:
         try:
@@ -72,6 +79,20 @@ class Table:
         if source is None:
             return None
         return self._try(key, lambda: quantity(source, self.work.known, dimension))
+
+    def fixed(self, key: str, source: str | None, dimension: Dimension | None = None) -> Expression | None:
+        """A quantity that is known before the plant runs; a step must be above zero."""
+        made = self.quantity(key, source, dimension)
+        if made is None:
+            return None
+        if any(isinstance(node, Name | Call) for node in walk(made.tree)):
+            self.problem(key, f"{source!r} changes while the drill runs; write a number with its unit.")
+            return None
+        value = interval(made.tree, Facts({}))[0]
+        if not math.isfinite(value) or (key == "step" and value <= 0.0):
+            self.problem(key, f"{source!r} is {'not above zero' if math.isfinite(value) else 'no number'}.")
+            return None
+        return made
 
     def one_of(self, key: str, name: str | None, known: Iterable[str], what: str) -> None:
         names = list(known)
@@ -145,7 +166,7 @@ class Work:
         choices: dict[str, tuple[str, ...]] = {}
         for n, spec in enumerate(self.drill.vary, 1):
             table = self.table(f"vary[{n}]")
-            low, high = table.quantity("low", spec.low), table.quantity("high", spec.high)
+            low, high = table.fixed("low", spec.low), table.fixed("high", spec.high)
             if (low is None or high is None) == (spec.one_of is None):
                 table.problem("", "give both low and high, or one_of.")
             elif spec.one_of is not None:
@@ -154,7 +175,7 @@ class Work:
                 if low.dimension != high.dimension:
                     table.problem("high", f"{spec.low} and {spec.high} are not of the same dimension.")
                 found[spec.id] = low.dimension
-                table.quantity("step", spec.step, low.dimension)
+                table.fixed("step", spec.step, low.dimension)
             items.append(Item(spec, table.ready))
         self.known = replace(self.known, vary=found, choices=choices)
         return items

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.drills import dimensions
-from trainer.drills.checking import Item, Work
+from trainer.drills.checking import Item, TooManyFaultsError, Work
 from trainer.drills.criteria_schema import Common
 from trainer.drills.expressions import Catalogue, Expression
 from trainer.drills.schema import (
@@ -50,6 +50,16 @@ class Prepared:
 def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
     """Join a drill to a plant's catalogue; raises ``DrillError`` with every fault, each with its key path."""
     work = Work(drill, catalogue)
+    try:
+        done = _joined(drill, catalogue, work)
+    except TooManyFaultsError:
+        raise DrillError(name or drill.id, work.problems) from None
+    if work.problems:
+        raise DrillError(name or drill.id, work.problems)
+    return done
+
+
+def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
     vary = work.vary()
     work.unique()
     start = work.table("initial")
@@ -64,7 +74,7 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
         severity = start.quantity(f"faults[{n}].severity", setting.severity, dimensions.NONE)
         if severity is not None:
             faults.append((setting.fault, severity))
-    done = Prepared(
+    return Prepared(
         drill=drill,
         catalogue=catalogue,
         vary=vary,
@@ -80,6 +90,3 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
         cautions=[work.caution(n, c) for n, c in enumerate(drill.caution, 1)],
         end=Item(drill.end, work.watched("end", 0, {"when": drill.end.when})),
     )
-    if work.problems:
-        raise DrillError(name or drill.id, work.problems)
-    return done

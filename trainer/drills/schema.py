@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal, cast, get_args
 
 from pydantic import BaseModel, Field, ValidationError
 
+from trainer import toml
 from trainer.drills.criteria_schema import Condition, Criterion, Id, Line, Quantity, Strict
 from trainer.drills.expressions import nearest
 from trainer.units import Seconds
 
 LARGEST_FILE = 400_000
+MOST_ROWS = 100
+"""Rows of one kind in a drill: more than any drill needs, and few enough to check at once."""
+MOST_TOLD = 50
+"""Faults told at once; whoever has more mends these first."""
 
 
 class Action(Strict):
@@ -40,11 +44,11 @@ class Initial(Strict):
     """A named start of the plant, such as out_of_hole; absent: as the plant stands when built."""
     values: dict[str, str] = Field(default_factory=dict)
     """Variables of the plant to set: a quantity with its unit, vary.<id>, or the name of a state."""
-    commands: list[Action] = Field(default_factory=list)
-    faults: list[FaultSetting] = Field(default_factory=list)
+    commands: list[Action] = Field(default_factory=list, max_length=MOST_ROWS)
+    faults: list[FaultSetting] = Field(default_factory=list, max_length=MOST_ROWS)
     settle: Seconds = Field(default=0.0, le=1200.0)
     """Simulated time to let the plant come to rest before the clock starts."""
-    then: list[Action] = Field(default_factory=list)
+    then: list[Action] = Field(default_factory=list, max_length=MOST_ROWS)
     """Commands given after it has come to rest, such as resetting a counter."""
 
 
@@ -75,7 +79,7 @@ class Event(Strict):
     """Time in which the severity grows from nothing."""
     clear: str | None = None
     values: dict[str, str] = Field(default_factory=dict)
-    commands: list[Action] = Field(default_factory=list)
+    commands: list[Action] = Field(default_factory=list, max_length=MOST_ROWS)
     tell: Line | None = None
     """What the trainee hears, such as a telephone call; {vary.<id>} stands for the value picked."""
 
@@ -157,24 +161,24 @@ class Drill(Strict):
     purpose: Line
     level: Literal["beginner", "competent", "advanced"]
     minutes: float = Field(gt=0.0, le=240.0)
-    plants: list[str] = Field(min_length=1)
+    plants: list[str] = Field(min_length=1, max_length=20)
     method: Line | None = None
     """The stated method, where more than one is right in the trade."""
     pass_mark: float = Field(ge=1.0, le=100.0)
     well_control: bool = False
-    learning: list[Line] = Field(min_length=1)
-    safety: list[Line] = Field(min_length=1)
-    references: list[Line] = Field(min_length=1)
+    learning: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
+    safety: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
+    references: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
     initial: Initial
-    vary: list[Vary] = Field(default_factory=list)
-    event: list[Event] = Field(default_factory=list)
-    milestone: list[Milestone] = Field(default_factory=list)
-    statement: list[Statement] = Field(default_factory=list)
-    reading: list[NamedReading] = Field(default_factory=list)
+    vary: list[Vary] = Field(default_factory=list, max_length=MOST_ROWS)
+    event: list[Event] = Field(default_factory=list, max_length=MOST_ROWS)
+    milestone: list[Milestone] = Field(default_factory=list, max_length=MOST_ROWS)
+    statement: list[Statement] = Field(default_factory=list, max_length=MOST_ROWS)
+    reading: list[NamedReading] = Field(default_factory=list, max_length=MOST_ROWS)
     criterion: list[Criterion] = Field(min_length=1, max_length=100)
-    critical: list[Critical] = Field(default_factory=list)
-    coach: list[CoachStep] = Field(default_factory=list)
-    caution: list[Caution] = Field(default_factory=list)
+    critical: list[Critical] = Field(default_factory=list, max_length=MOST_ROWS)
+    coach: list[CoachStep] = Field(default_factory=list, max_length=MOST_ROWS)
+    caution: list[Caution] = Field(default_factory=list, max_length=MOST_ROWS)
     end: End
 
 
@@ -207,9 +211,9 @@ def read_drill(text: str, name: str = "drill") -> Drill:
         problem = Problem("", f"larger than {LARGEST_FILE} characters; a drill is a few pages at most.")
         raise DrillError(name, [problem])
     try:
-        data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, RecursionError) as error:
-        raise DrillError(name, [Problem("", f"is not TOML: {error or 'nested too deep'}.")]) from None
+        data = toml.loads(text)
+    except ValueError as error:
+        raise DrillError(name, [Problem("", f"is not TOML: {error}.")]) from None
     try:
         return Drill.model_validate(data)
     except ValidationError as error:
@@ -234,7 +238,7 @@ def key_path(location: tuple[int | str, ...]) -> str:
 
 def _problems(error: ValidationError) -> list[Problem]:
     problems = []
-    for fault in error.errors(include_url=False):
+    for fault in error.errors(include_url=False)[:MOST_TOLD]:
         location = fault["loc"]
         given = repr(fault["input"])
         given = given if len(given) <= 60 else given[:57] + "..."

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import tomllib
 from functools import cached_property
 from pathlib import Path
 
 from pydantic import Field, ValidationError, model_validator
 
-from trainer import resources
+from trainer import resources, toml
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
@@ -234,15 +233,15 @@ def parse_plant(data: bytes, where: str) -> Plant:
     if len(data) > 1_000_000:
         raise PlantError(f"{where}: a plant file is at most 1 MB")
     try:
-        return Plant.model_validate(tomllib.loads(data.decode("utf-8")))
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
-        raise PlantError(f"{where}: not a TOML file: {error}") from None
+        return Plant.model_validate(toml.loads(data.decode("utf-8")))
     except ValidationError as error:
         lines = [
             f"{where}: {'.'.join(str(p) for p in e['loc']) or 'plant'}: {e['msg'].removeprefix('Value error, ')}"
             for e in error.errors(include_url=False)
         ]
         raise PlantError("\n".join(lines)) from None
+    except ValueError as error:
+        raise PlantError(f"{where}: not a TOML file: {error}") from None
 
 
 def plant_path(plant_id: str) -> Path:

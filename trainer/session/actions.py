@@ -13,6 +13,7 @@ from trainer.session.protocols import Machine
 MOST_BYTES = 8_000_000
 MOST_COMMANDS = 20_000
 MOST_FAULTS_TOLD = 20
+MOST_FAULTS_LOOKED_FOR = 1000
 
 _EXAMPLE = '{"t": 12.5, "do": "set", "target": "pod_selector", "value": "blue"}'
 
@@ -63,6 +64,9 @@ def parse(text: str, name: str = "actions", machine: Machine | None = None, word
             faults.append(f"{name}:{number}: {found}")
         else:
             commands.append(found)
+        if len(faults) >= MOST_FAULTS_LOOKED_FOR:
+            faults.append(f"{name}: the lines after {number} were not looked at")
+            break
     if len(commands) > MOST_COMMANDS:
         faults.append(f"{name}: {len(commands)} commands; at most {MOST_COMMANDS} can be played")
     if faults:

@@ -47,8 +47,11 @@ def _refuse_constant(name: str) -> Any:
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
-        twice = next(key for i, (key, _) in enumerate(pairs) if key in {k for k, _ in pairs[:i]})
-        raise ValueError(f"the key {twice!r} is given twice")
+        seen: set[str] = set()
+        for key, _ in pairs:
+            if key in seen:
+                raise ValueError(f"the key {key[:60]!r} is given twice")
+            seen.add(key)
     return found
 
 
