@@ -318,6 +318,35 @@ def fit(
         raise typer.Exit(1)
 
 
+@app.command()
+def calibrate(
+    readings: Annotated[Path, typer.Argument(metavar="CSV", help="Readings: time [s], then instruments [unit].")],
+    test: Annotated[Path, typer.Option(help="What was done meanwhile: an action file (JSON Lines).")],
+    plant: Annotated[str, typer.Option(help="Id of the plant to begin from, or a plant file.")] = "quillback",
+    fit: Annotated[str, typer.Option(help="What to fit, with commas between.")] = "precharge,leak,valve,line",
+    function: Annotated[str, typer.Option(help="Whose valve is fitted; the test's first move if none.")] = "",
+    leak: Annotated[str, typer.Option(help="Which leak is fitted.")] = "header.leak",
+    own: Annotated[str, typer.Option("--id", help="Save the fitted plant under this id.")] = "",
+    output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,
+    plot: Annotated[Path | None, typer.Option(help="Write measured against model: OUT.html.")] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Fit precharge, leak, valve and line of a plant to readings of a test on the rig, with their uncertainty."""
+    from trainer.planning import calibrate_verb
+
+    document = calibrate_verb.fit(
+        readings, test, plant=plant, names=[name.strip() for name in fit.split(",") if name.strip()],
+        function=function, fault=leak, own=own, output=output, plot=plot, told=_round,
+    )  # fmt: skip
+    _told(document, calibrate_verb.lines(document), as_json)
+
+
+def _round(count: int, misfit: float) -> None:
+    """How far a fit has come, on standard error, where a person looks on."""
+    if sys.stderr.isatty():
+        typer.echo(f"\rrun {count}, misfit {misfit:.3g}   ", err=True, nl=False)
+
+
 def _progress(done: int, whole: int) -> None:
     """A bar on standard error, where a person looks on."""
     if sys.stderr.isatty():

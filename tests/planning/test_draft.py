@@ -13,7 +13,7 @@ from trainer.cli import app
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.suited import suited
-from trainer.plant.rig import build_machine, load_plant
+from trainer.plant.rig import build_machine, load_plant, plant_path
 from trainer.session import actions
 from trainer.session.script import play
 from trainer.simulator import Session
@@ -58,7 +58,10 @@ def test_comments_and_order_stay() -> None:
 
 def test_differences_are_by_part() -> None:
     told = {d.place: (d.base, d.now) for d in fitted().differences()}
-    assert told["bank.bank_a.bottles"] == ("24", "25")
+    assert told["bank.bank_a.bottles"] == (
+        str(tomllib.loads(plant_path("quillback").read_text())["bank"][0]["bottles"]),
+        "25",
+    )
     assert told["function.test_ram.kind"] == (None, "pipe_ram")
     assert told["base"] == (None, "quillback")
     assert not Draft.open("quillback").differences()

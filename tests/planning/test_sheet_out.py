@@ -12,6 +12,12 @@ from typer.testing import CliRunner
 from trainer.cli import app
 from trainer.planning import sheet_out
 from trainer.planning.errors import PlanningError
+from trainer.planning.sizing import Sheet
+
+
+@pytest.fixture(scope="module")
+def sheet() -> Sheet:
+    return sheet_out.make("quillback", None)
 
 
 def test_json_has_the_published_form() -> None:
@@ -23,8 +29,8 @@ def test_json_has_the_published_form() -> None:
     assert document["rule_set"] == "surface"
 
 
-def test_lines_tell_figures_and_verdicts() -> None:
-    told = sheet_out.lines(sheet_out.make("quillback", None))
+def test_lines_tell_figures_and_verdicts(sheet: Sheet) -> None:
+    told = sheet_out.lines(sheet)
     assert any("Close Upper annular" in line and "44.0 gal" in line for line in told)
     assert any(line.startswith("NOT MET") for line in told)
     assert any(line.startswith("met") for line in told)
@@ -35,8 +41,7 @@ def test_an_unknown_rule_set_is_one_sentence() -> None:
         sheet_out.make(None, "moon")
 
 
-def test_paper_and_page(tmp_path: Path) -> None:
-    sheet = sheet_out.make(None, None)
+def test_paper_and_page(sheet: Sheet, tmp_path: Path) -> None:
     assert "rules met" in sheet_out.write(sheet, tmp_path / "sheet.pdf")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
     sheet_out.write(sheet, tmp_path / "sheet.html")
@@ -48,8 +53,8 @@ def test_paper_and_page(tmp_path: Path) -> None:
     assert sheet_out.pdf(sheet) == (tmp_path / "sheet.pdf").read_bytes()
 
 
-def test_only_two_endings(tmp_path: Path) -> None:
+def test_only_two_endings(sheet: Sheet, tmp_path: Path) -> None:
     with pytest.raises(PlanningError, match=r"ends in \.pdf or \.html"):
-        sheet_out.write(sheet_out.make(None, None), tmp_path / "sheet.txt")
+        sheet_out.write(sheet, tmp_path / "sheet.txt")
     with pytest.raises(PlanningError, match="cannot be written"):
-        sheet_out.write(sheet_out.make(None, None), tmp_path / "none" / "sheet.pdf")
+        sheet_out.write(sheet, tmp_path / "none" / "sheet.pdf")

@@ -9,8 +9,10 @@ from pathlib import Path
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
+from trainer.planning import sensitivity
 from trainer.planning.errors import PlanningError
-from trainer.planning.sizing import Row, Sheet, sizing
+from trainer.planning.sizing import Sheet, sizing
+from trainer.planning.work import Row
 from trainer.plant.rig import load_plant
 from trainer.units import System, from_unit, show
 
@@ -19,14 +21,14 @@ SAFETY = (
     "equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
 )
 DEFAULT_PLANT = "quillback"
-NAMES = 46
+NAMES = 58
 
 
 def make(plant: str | None, rule_set: str | None) -> Sheet:
     """The sheet of a shipped plant; PlanningError when there is no such rule set, PlantError no such plant."""
     declared, _ = load_plant(plant or DEFAULT_PLANT)
     try:
-        return sizing(declared, rule_set)
+        return sizing(declared, rule_set, engine=True)
     except ValueError as error:
         raise PlanningError(str(error)) from error
 
@@ -46,6 +48,8 @@ def lines(sheet: Sheet) -> list[str]:
     for row in sheet.rows:
         name = row.name if len(row.name) <= NAMES else row.name[: NAMES - 1] + "…"
         found.append(f"{name:<{NAMES}} {shown(row):>14}  {row.method} ({row.source})")
+    found += ["", "What matters for the usable fluid (real gas, drawn fast)"]
+    found += [f"  {line}" for line in sensitivity.lines(sheet.described)]
     found += ["", "Rules"]
     for verdict in sheet.verdicts:
         mark = "met    " if verdict.ok else "NOT MET"
@@ -65,6 +69,9 @@ def html(sheet: Sheet, system: System = "field") -> str:
         el("p", {}, f"Rule set: {sheet.rule_set}"),
         el("h2", {}, "Rules"),
         table(("Verdict", "Rule", "Required", "Computed", "Source"), verdicts),
+        el("h2", {}, "What matters for the usable fluid"),
+        el("p", {}, "Usable fluid, real gas drawn fast, when one thing is less (upper bar) or more (lower bar)."),
+        sensitivity.plot(sheet.described, system),
         el("h2", {}, "Figures"),
         table(head, figures),
         el("p", {"class": "soft"}, SAFETY),
@@ -100,6 +107,9 @@ def pdf(sheet: Sheet, system: System = "field") -> bytes:
         [(("met" if v.ok else "NOT MET"), v.title, v.required, v.computed, v.source) for v in sheet.verdicts],
         (8, 32, 16, 12, 32),
     )
+    paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
+    for line in sensitivity.lines(sheet.described):
+        paper.line_of(line, 9)
     paper.title_of("Figures")
     paper.rows(
         ("What", "Value", "Method", "Source"),

@@ -8,9 +8,10 @@ from itertools import pairwise
 from typing import Any
 
 from trainer.fluids.gas import ATMOSPHERE
-from trainer.planning import accumulators, battery, pumps, response, rules, sequences
-from trainer.plant.accumulators import Bank
-from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL, Function
+from trainer.planning import accumulators, battery, pumps, response, rules, sequences, sheet_bottles, sheet_needs
+from trainer.planning.trial import trial
+from trainer.planning.work import Row, Work, mains, preventers, setting
+from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
 from trainer.units import from_unit, to_unit
 
@@ -31,17 +32,6 @@ METHOD_SOURCES = {
 
 
 @dataclass(frozen=True, slots=True)
-class Row:
-    """One figure of the sheet, in its field unit."""
-
-    name: str
-    value: float
-    unit: str
-    method: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
 class Sheet:
     """The whole sheet; ``as_json`` gives the form that the command line prints."""
 
@@ -49,6 +39,7 @@ class Sheet:
     rule_set: str
     rows: tuple[Row, ...]
     verdicts: tuple[rules.Verdict, ...]
+    described: Plant
 
     def as_json(self) -> dict[str, Any]:
         """Plain data: plant, rule_set, rows, verdicts. A figure without bound (a recharge that never ends) is null."""
@@ -69,74 +60,49 @@ class Sheet:
         }
 
 
-class _Work:
-    """Collects rows and the figures that rules judge, both from one computation."""
-
-    def __init__(self, plant: Plant) -> None:
-        self.plant = plant
-        self.rows: list[Row] = []
-        self.figures: dict[str, float] = {}
-
-    def row(self, name: str, si: float, unit: str, method: str, source: str, figure: str = "") -> None:
-        """Add a row from an SI value; ``figure`` names the quantity when rules judge it."""
-        self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
-        if figure:
-            self.figures[figure] = si
-
-
-def sizing(plant: Plant, rule_set: str | None = None) -> Sheet:
+def sizing(plant: Plant, rule_set: str | None = None, *, engine: bool = False) -> Sheet:
     """The planning sheet of ``plant``, judged by a rule set (by default that of its kind of stack).
 
+    ``engine``: closing times are those of the running plant, each function moved once, instead of estimates.
     ValueError when there is no such rule set.
     """
     chosen = rules.load(rule_set or ("subsea" if plant.subsea else "surface"))
-    work = _Work(plant)
+    work = Work(plant)
     closing = _functions(work)
     usable = _bottles(work)
     work.row("Usable fluid over closing volume", usable / closing, "1", "ideal_gauge", HANDBOOK, "usable_to_closing")
     tank = plant.reservoir.mixed_volume
     work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title)
     work.row("Tank over usable fluid", tank / usable, "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
-    needed = _well_pressures(work)
+    most, needed = _well_pressures(work)
+    sheet_needs.pressures(work, most)
     _reserve(work, needed)
     _recharge(work)
     _switches(work)
-    _response(work)
+    sheet_needs.pump_power(work)
+    _response(work, engine)
     _battery(work)
-    return Sheet(plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures))
+    sheet_needs.battery_cold(work)
+    sheet_needs.mix(work)
+    return Sheet(plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures), plant)
 
 
-def _stack(plant: Plant) -> list[Function]:
-    """The preventers: annulars and rams, in the plant's order."""
-    return [f for f in plant.function if f.kind in ("annular", "pipe_ram", "shear_ram")]
-
-
-def _functions(work: _Work) -> float:
+def _functions(work: Work) -> float:
     """Volumes to close and open each function; returns the closing volume of all preventers (m3)."""
     for function in work.plant.function:
         work.row(f"Close {function.name}", function.close_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
         work.row(f"Open {function.name}", function.open_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
-    closing = accumulators.demand([f.close_volume for f in _stack(work.plant)])
+    closing = accumulators.demand([f.close_volume for f in preventers(work.plant)])
     work.row("Close all annulars and rams", closing, "gal", "sum", "plant file")
     return closing
 
 
-def _mains(plant: Plant) -> list[Bank]:
-    """Banks that feed the functions: on the surface header and on the stack, not the pilot bottles."""
-    return [bank for bank in plant.bank if bank.place != "pilot"]
-
-
-def _setting(plant: Plant, bank: Bank) -> tuple[float, float]:
-    """Head (Pa) under which a bank stands and its temperature (K)."""
-    return (plant.head, plant.sea_temperature) if bank.place == "stack" else (0.0, plant.surface_temperature)
-
-
 def _lowest(plant: Plant) -> float:
     """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above the surface precharge."""
-    return min(bank.precharge - _setting(plant, bank)[0] for bank in _mains(plant)) + OVER_PRECHARGE
+    return min(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
 
 
-def _bottles(work: _Work) -> float:
+def _bottles(work: Work) -> float:
     """Bottles and usable fluid by every method; returns the handbook's usable fluid (m3)."""
     plant = work.plant
     low, high = _lowest(plant), plant.supply.working_pressure
@@ -144,7 +110,7 @@ def _bottles(work: _Work) -> float:
     work.row("Lowest pressure used", low, "psi", "200 psi above the lowest precharge", "Devereux, p. 328")
     totals = dict.fromkeys(accumulators.METHODS, 0.0)
     for bank in plant.bank:
-        head, temperature = _setting(plant, bank)
+        head, temperature = setting(plant, bank)
         work.row(f"{bank.name}: bottles", float(bank.bottles), "1", "plant file", plant.title)
         work.row(f"{bank.name}: gas space", bank.bottles * bank.bottle_volume, "gal", "plant file", plant.title)
         work.row(f"{bank.name}: precharge", bank.precharge, "psi", "plant file", plant.title)
@@ -156,11 +122,14 @@ def _bottles(work: _Work) -> float:
             totals[name] += fraction * bank.bottles * bank.bottle_volume
     for name, total in totals.items():
         work.row("Usable fluid, main and stack bottles", total, "gal", name, METHOD_SOURCES[name])
+    sheet_bottles.banks(work, low)
+    sheet_bottles.precharges(work)
     return totals["ideal_gauge"]
 
 
-def _well_pressures(work: _Work) -> float:
-    """Pressure to close each ram against the highest pressure of the well; returns the highest needed (gauge Pa)."""
+def _well_pressures(work: Work) -> tuple[float, float]:
+    """Pressure to close each ram against the highest pressure of the well; returns that of the well at the stack over
+    what is outside, and the highest that a ram needs (gauge Pa)."""
     plant, well = work.plant, work.plant.well
     stack = plant.water_depth + well.air_gap if plant.subsea else 0.0
     outside = plant.sea if plant.subsea else ATMOSPHERE
@@ -168,25 +137,25 @@ def _well_pressures(work: _Work) -> float:
     most = max(inside - outside, 0.0)
     work.row("Highest well pressure at the stack", most, "psi", "gas at 0.1 psi/ft to the stack", "plant file")
     needed = 0.0
-    for function in _stack(plant):
+    for function in preventers(plant):
         if function.kind == "annular":
             continue
         pressure = most / function.closing_ratio + function.friction
         needed = max(needed, pressure)
         work.row(f"Regulator to close {function.name}", pressure, "psi", "well pressure / closing ratio + friction",
                  "Crumpton, p. 169; 30 CFR 250.731 asks for it")  # fmt: skip
-    return needed
+    return most, needed
 
 
-def _reserve(work: _Work, needed: float) -> None:
+def _reserve(work: Work, needed: float) -> None:
     """The reserve test with pumps off: close and open all, then one annular and one ram."""
     plant = work.plant
     high, low = plant.supply.working_pressure, _lowest(plant)
-    preventers = _stack(plant)
-    steps = [(f"close {f.name}", f.close_volume, low) for f in preventers]
-    steps += [(f"open {f.name}", f.open_volume, low) for f in preventers]
-    annular = max((f for f in preventers if f.kind == "annular"), key=lambda f: f.close_volume, default=None)
-    ram = max((f for f in preventers if f.kind == "pipe_ram"), key=lambda f: f.close_volume, default=None)
+    stack = preventers(plant)
+    steps = [(f"close {f.name}", f.close_volume, low) for f in stack]
+    steps += [(f"open {f.name}", f.open_volume, low) for f in stack]
+    annular = max((f for f in stack if f.kind == "annular"), key=lambda f: f.close_volume, default=None)
+    ram = max((f for f in stack if f.kind == "pipe_ram"), key=lambda f: f.close_volume, default=None)
     steps += [(f"close {f.name} again", f.close_volume, low) for f in (annular, ram) if f is not None]
     drawn = sequences.draw_sequence(_filled(plant, fast=True), steps)
     for step in drawn:
@@ -194,6 +163,10 @@ def _reserve(work: _Work, needed: float) -> None:
     left = min((step.pressure_left for step in drawn), default=high)
     slow = sequences.pressure_after(_filled(plant, fast=False), math.fsum(volume for _, volume, _ in steps))
     work.row("Pressure left if drawn slowly", slow, "psi", "real_isothermal, pumps off", GAS_SOURCE)
+    work.row("Closing sequence: pressure to spare", min(d.pressure_left - d.needed for d in drawn), "psi",
+             "least over all steps, real_adiabatic, pumps off", GAS_SOURCE)  # fmt: skip
+    drawn_off = math.fsum(volume for _, volume, _ in steps)
+    work.row("Closing sequence: fluid drawn", drawn_off, "gal", "sum of the steps", "plant file")
     over = left - (low - OVER_PRECHARGE)
     work.row("Least pressure over precharge", over, "psi", "after the sequence above", "Devereux, p. 328",
              "pressure_over_precharge")  # fmt: skip
@@ -205,15 +178,15 @@ def _reserve(work: _Work, needed: float) -> None:
 def _filled(plant: Plant, fast: bool) -> list[sequences.Bottles]:
     """The main and stack bottles, charged to working pressure."""
     banks = []
-    for bank in _mains(plant):
-        head, temperature = _setting(plant, bank)
+    for bank in mains(plant):
+        head, temperature = setting(plant, bank)
         volume = bank.bottles * bank.bottle_volume
         high = plant.supply.working_pressure
         banks.append(sequences.Bottles(volume, bank.precharge, high, temperature, head, fast=fast))
     return banks
 
 
-def _recharge(work: _Work) -> None:
+def _recharge(work: Work) -> None:
     """Charging the main bottles from precharge to working pressure: all pumps, then each group alone."""
     plant = work.plant
     high = plant.supply.working_pressure
@@ -221,8 +194,8 @@ def _recharge(work: _Work) -> None:
     for n in range(201):
         stored = 0.0
         pressure = high * n / 200.0
-        for bank in _mains(plant):
-            head, temperature = _setting(plant, bank)
+        for bank in mains(plant):
+            head, temperature = setting(plant, bank)
             at = max(pressure + head, bank.precharge)
             fraction = accumulators.stored_fraction(bank.precharge, at, temperature)
             stored += fraction * bank.bottles * bank.bottle_volume
@@ -265,7 +238,7 @@ def _delivery(plant: Plant, pressure: float, drives: tuple[str, ...]) -> float:
     return flow
 
 
-def _switches(work: _Work) -> None:
+def _switches(work: Work) -> None:
     """Where pumps start and stop, where reliefs open, and what the air pumps reach, as shares of working pressure."""
     plant = work.plant
     high = plant.supply.working_pressure
@@ -287,8 +260,8 @@ def _switches(work: _Work) -> None:
              "relief_to_working")  # fmt: skip
 
 
-def _response(work: _Work) -> None:
-    """Closing times: pilot delay, pod valve, stroke. Estimates; a drill on the running plant measures them."""
+def _response(work: Work, engine: bool) -> None:
+    """Closing times: pilot delay, pod valve and stroke as an estimate, or measured on the engine."""
     plant, line = work.plant, work.plant.umbilical
     delay, method = SURFACE_TRAVEL, "surface valve + rated stroke; an estimate"
     if line is not None:
@@ -299,6 +272,14 @@ def _response(work: _Work) -> None:
         delay = transit + filling + POD_VALVE_TRAVEL
         method = "transit + filling + pod valve + rated stroke; an estimate"
     times = {f.id: delay + (f.stroke or STROKE[f.kind]) for f in plant.function}
+    if engine:
+        method = "the engine, each from rest, pumps as they stand"
+        for move in trial(plant):
+            times[move.function.id] = seconds = math.inf if move.seconds is None else move.seconds
+            name = f"{move.function.name} {'closes' if move.way == 'close' else 'opens'} in"
+            work.row(
+                name, seconds, "s", f"engine; lost at half stroke: {move.where()}", "30 CFR 250.731; the running plant"
+            )
     for figure, kinds in (("annular_closing_time", ("annular",)), ("ram_closing_time", ("pipe_ram", "shear_ram"))):
         found = [times[f.id] for f in plant.function if f.kind in kinds]
         if found:
@@ -309,7 +290,7 @@ def _response(work: _Work) -> None:
         work.row("Riser connector unlatches in", unlatch[0], "s", method, plant.title, "unlatch_time")
 
 
-def _battery(work: _Work) -> None:
+def _battery(work: Work) -> None:
     """How long the battery carries the panels without AC."""
     electrical = work.plant.electrical
     capacity = to_unit(electrical.battery_capacity, "Ah")

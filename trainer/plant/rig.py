@@ -82,6 +82,8 @@ class Plant(Part):
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
     air: Air
+    condition: dict[str, Fraction] = {}
+    """Faults that the plant stands with, each with its severity: what a test of the real rig has found."""
 
     @model_validator(mode="after")
     def _whole(self) -> Plant:
@@ -266,4 +268,8 @@ def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
     """A machine of the plant, at its charged rest."""
     machine = Machine(plant.network(), plant_hash)
     machine.starts = plant.well.starts(plant)
+    for fault, severity in plant.condition.items():
+        if fault not in machine.faults:
+            raise PlantError(f"condition.{fault}: the plant has no such fault")
+        machine.set_fault(fault, severity)
     return machine

@@ -64,7 +64,7 @@ def band_plot(times: Sequence[float], values: np.ndarray[Any, Any], unit: str, n
         shapes.append(el("polygon", {"points": " ".join([*lower, *reversed(upper)]), "fill": colour}))
     median = " ".join(points(np.quantile(values, 0.5, axis=0)))
     shapes.append(el("polyline", {"points": median, "fill": "none", "stroke": "#173f66", "stroke-width": 1.5}))
-    return _frame(shapes, (0.0, end, "s"), (low, high, unit), f"Spread of {name} over time")
+    return frame(shapes, (0.0, end, "s"), (low, high, unit), f"Spread of {name} over time")
 
 
 def histogram(scores: Sequence[float]) -> Markup:
@@ -85,10 +85,11 @@ def histogram(scores: Sequence[float]) -> Markup:
         )
         for n, count in enumerate(counts.tolist())
     ]
-    return _frame(bars, (0.0, 100.0, "points"), (0.0, float(most), "plants"), "Scores of all plants")
+    return frame(bars, (0.0, 100.0, "points"), (0.0, float(most), "plants"), "Scores of all plants")
 
 
-def _frame(shapes: list[Markup], across: tuple[float, float, str], up: tuple[float, float, str], label: str) -> Markup:
+def frame(shapes: list[Markup], across: tuple[float, float, str], up: tuple[float, float, str], label: str) -> Markup:
+    """A plot's axes around ``shapes``: least, greatest and unit of each, and what a reader without eyes hears."""
     text = {"font-size": 12, "fill": "#182029", "font-family": "sans-serif"}
     marks = []
     for n in range(5):

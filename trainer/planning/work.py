@@ -1,0 +1,51 @@
+"""Rows of a planning sheet, and the figures behind them that rules judge."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer.plant.accumulators import Bank
+from trainer.plant.functions import Function
+from trainer.plant.rig import Plant
+from trainer.units import to_unit
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One figure of the sheet, in its field unit."""
+
+    name: str
+    value: float
+    unit: str
+    method: str
+    source: str
+
+
+class Work:
+    """Collects rows and the figures that rules judge, both from one computation."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self.rows: list[Row] = []
+        self.figures: dict[str, float] = {}
+
+    def row(self, name: str, si: float, unit: str, method: str, source: str, figure: str = "") -> None:
+        """Add a row from an SI value; ``figure`` names the quantity when rules judge it."""
+        self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
+        if figure:
+            self.figures[figure] = si
+
+
+def preventers(plant: Plant) -> list[Function]:
+    """The annulars and rams, in the plant's order."""
+    return [f for f in plant.function if f.kind in ("annular", "pipe_ram", "shear_ram")]
+
+
+def mains(plant: Plant) -> list[Bank]:
+    """Banks that feed the functions: on the surface header and on the stack, not the pilot bottles."""
+    return [bank for bank in plant.bank if bank.place != "pilot"]
+
+
+def setting(plant: Plant, bank: Bank) -> tuple[float, float]:
+    """Head (Pa) under which a bank stands and its temperature (K)."""
+    return (plant.head, plant.sea_temperature) if bank.place == "stack" else (0.0, plant.surface_temperature)
