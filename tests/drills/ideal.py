@@ -1,6 +1,6 @@
-"""Writes what the good crews did, with their times, as the debrief shows it beside a trainee's run.
+"""Writes what the good crews do, with their times, as the debrief shows it beside a trainee's run.
 
-``python -m tests.drills.ideal [DRILL ...]`` plays the recorded good action files again; do so after recording them.
+``python -m tests.drills.ideal [DRILL ...]`` lets each crew work with seed 0, as ``tests.drills.record`` does.
 """
 
 from __future__ import annotations
@@ -10,20 +10,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from tests.drills.roster import GOOD
 from trainer.drills import library
-from trainer.session import actions
-from trainer.session.script import play
-from trainer.simulator import Session
 
-ACTIONS = Path(__file__).parent / "actions"
 CREWS = Path(__file__).resolve().parents[2] / "assets" / "crews"
 
 
 def document(drill: str) -> dict[str, Any]:
     """A good crew's run as plain data."""
-    run = Session.start(drill, seed=0)
-    play(run, actions.read(ACTIONS / f"{drill}.good.jsonl", run.machine, run.words))
-    sheet = run.sheet()
+    crew = GOOD[drill](0)
+    run, sheet = crew.session, crew.sheet
     if not sheet["passed"]:
         raise SystemExit(f"{drill}: the good crew did not pass: {sheet['verdict']}")
     return {

@@ -168,7 +168,7 @@ class Desk:
         self.seat.handle({"page": "pace", "value": f"{at['pace']:g}"})
         if run.tick:
             self.seat.handle({"page": "begin"})  # the briefing was read; at tick 0 it may not have been
-        if at["page"] == "sheet" or run.finished:
+        if at["page"] in ("sheet", "replay") or run.finished:
             for _ in range(2):  # the first is only asked whether it is meant
                 if self.seat.page != "sheet":
                     self.seat.handle({"page": "finish"})
