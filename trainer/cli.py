@@ -63,13 +63,16 @@ def serve(
         list[str] | None, typer.Option(help="Another name (host:port) by which browsers reach this server.")
     ] = None,
     proxy: Annotated[bool, typer.Option("--proxy", help="A web server of yours stands before this one.")] = False,
+    member: Annotated[
+        str | None, typer.Option(help="Name of this process among several over the same records.")
+    ] = None,
 ) -> None:
     """Start the classroom edition and print its addresses."""
     from trainer.classroom import opening
     from trainer.records.database import RecordsError
 
     try:
-        opening.serve(port, host, records, join=join, origins=origin or [], proxy=proxy)
+        opening.serve(port, host, records, join=join, origins=origin or [], proxy=proxy, member=member)
     except RecordsError as error:
         raise InputError(str(error)) from error
     except OSError as error:

@@ -93,6 +93,13 @@ def test_freeze_message_fault_and_rewind_reach_the_trainee(room: Class) -> None:
         await staff.until(lambda: "0:1" in str(staff.readings["desk.moments"]))
         await say(staff, "desk_run", {"page": "rewind", "tick": "0"}, "back at 0:00")
         await trainee.until(lambda: trainee.text("page.clock") in ("0:00", "0:01", "0:02"))
+        everybody = {"to": "all"}
+        await say(staff, "desk_top", {"page": "pace", "value": "5", **everybody}, "done for")
+        await trainee.until(lambda: trainee.text("page.pace") == "5")
+        await trainee.until(lambda: trainee.text("page.clock") > "0:12")
+        await say(staff, "desk_top", {"page": "back", "value": "36000", **everybody}, "done for")
+        await trainee.until(lambda: trainee.text("page.clock") in ("0:00", "0:01", "0:02"))
+        await say(staff, "desk_top", {"page": "reset", **everybody}, "done for")
 
     room.play("Ona Tiller", story)
 
@@ -138,7 +145,7 @@ def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
         await say(staff, "desk_plant", hand, "set bank_a.isolation shut")
         await say(staff, "desk_talk", {"page": "done", "number": "1"}, "done: Shut bank A")
         await staff.until(lambda: "assistant: set bank_a.isolation shut" in str(staff.readings["desk.log"]))
-        assert "Done: Shut bank A" in str(trainee.readings["page.room"])
+        await trainee.until(lambda: "Done: Shut bank A" in str(trainee.readings["page.room"]))
         for page in ("fault", "put", "rewind", "reset", "tell", "pace", "start_from"):
             assert "check is under way" in await say(staff, "desk_plant", {"page": page})
         await say(staff, "desk_run", {"page": "freeze"}, "frozen")

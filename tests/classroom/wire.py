@@ -83,11 +83,16 @@ class Page:
         kind, _ = await self._message()
         assert kind == "ACK"
         self._write("PULL-DOC-REQ", {})
+        early = []
         while True:
             kind, content = await self._message()
             if kind == "PULL-DOC-REPLY":
                 break
+            # As a browser does: what comes before the document waits for it.
+            early.append((kind, content))
         self._find(content)
+        for kind, patch in early:
+            self._hear(kind, patch)
         self._reader = asyncio.create_task(self._read())
         self._event("document_ready", {"type": "map", "entries": []})
 
@@ -150,22 +155,25 @@ class Page:
         try:
             while True:
                 kind, content = await self._message()
-                if kind != "PATCH-DOC":
-                    continue
-                self.patches += 1
-                for event in content.get("events", []):
-                    if event.get("kind") == "MessageSent" and event["msg_data"].get("name") == "esm_event":
-                        values = plain(event["msg_data"]["values"])
-                        for readings in json.loads(values["data"]).values():
-                            self._learn(readings)
-                    if event.get("kind") == "ModelChanged" and event["model"]["id"] in self._names:
-                        if event["attr"] == "readings":
-                            self._learn(event["new"])
-                        elif event["attr"] == "markup":
-                            self.markup[self._names[event["model"]["id"]]] = event["new"]
-                self._news.set()
+                self._hear(kind, content)
         except ConnectionError:
             self._news.set()
+
+    def _hear(self, kind: str, content: Any) -> None:
+        if kind != "PATCH-DOC":
+            return
+        self.patches += 1
+        for event in content.get("events", []):
+            if event.get("kind") == "MessageSent" and event["msg_data"].get("name") == "esm_event":
+                values = plain(event["msg_data"]["values"])
+                for readings in json.loads(values["data"]).values():
+                    self._learn(readings)
+            if event.get("kind") == "ModelChanged" and event["model"]["id"] in self._names:
+                if event["attr"] == "readings":
+                    self._learn(event["new"])
+                elif event["attr"] == "markup":
+                    self.markup[self._names[event["model"]["id"]]] = event["new"]
+        self._news.set()
 
     # What an operator does
 

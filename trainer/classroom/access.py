@@ -17,6 +17,7 @@ from pathlib import Path
 from argon2 import PasswordHasher
 from argon2.exceptions import InvalidHashError, VerificationError
 from itsdangerous import BadSignature, URLSafeTimedSerializer
+from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from trainer.classroom.limits import Limit
@@ -101,6 +102,13 @@ class Access:
 
         Also when no instructor can log in any more: then the account gets a new one. None otherwise.
         """
+        try:
+            return self._first_secret()
+        except IntegrityError:
+            # Another process made the account at the same moment, and told the secret.
+            return None
+
+    def _first_secret(self) -> str | None:
         with self.records.work() as session:
             logins.tidy(session)
             if people.with_secret(session, ["instructor"]):

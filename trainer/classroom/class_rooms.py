@@ -12,9 +12,10 @@ from pathlib import Path
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
-from trainer.classroom.place import ClassSeat, Place
+from trainer.classroom.place import ClassSeat
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
+from trainer.classroom.roster import Place
 from trainer.console.run import Start
 from trainer.console.seat import Seat
 from trainer.drills.schema import Drill
@@ -50,6 +51,9 @@ class ClassRooms(Rooms):
         who: Who | None = getattr(page, "who", None)
         number = place_number(token, who)
         place = self._places.pop(number, None)
+        if place is not None and place.seat.journal.overtaken:
+            # The run went on at another process meanwhile: what this one remembers is old.
+            place = None
         if place is None:
             self._make_room()
             place = self._new(number, who)

@@ -7,13 +7,15 @@ assistant's hand that the trainee asked for. Everything goes into the trail.
 from __future__ import annotations
 
 import json
+import logging
 from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer.classroom import skeleton
 from trainer.classroom.access import Access, Who
 from trainer.classroom.class_rooms import ClassRooms
-from trainer.classroom.place import Place
+from trainer.classroom.members import Hear, Members
+from trainer.classroom.roster import AnyPlace, FarPlace, Place, merged
 from trainer.classroom.starts import StartError, Starts, built_in, practice
 from trainer.console import debrief, shell
 from trainer.drills.schema import DrillError
@@ -23,6 +25,8 @@ from trainer.records.outbox import Outbox
 from trainer.records.tables import Person
 from trainer.session.interventions import ASSISTANT, INSTRUCTOR
 from trainer.simulator import PlantError, Session
+
+log = logging.getLogger("trainer.classroom")
 
 #: What an instructor may do while somebody is being checked.
 IN_A_CHECK = ("freeze", "resume", "end", "note", "done", "select", "save_start", "skeleton", "start")
@@ -51,11 +55,14 @@ class Desk:
         self.outbox = outbox
         self.starts = starts
         self.code: str | None = None
+        self.members: Members | None = None
+        """The other server processes, where there are any."""
         self._acts: dict[str, Callable[[Place, Mapping[str, Any], Who], str]] = {
             "freeze": self._freeze,
             "resume": self._resume,
             "pace": self._pace,
             "rewind": self._rewind,
+            "back": self._back,
             "reset": self._reset,
             "end": self._end,
             "start": self._start,
@@ -76,8 +83,23 @@ class Desk:
         with self.access.records.work() as session:
             self.code = logins.open_code(session)
 
-    def do(self, message: Mapping[str, Any], who: Who, chosen: str | None) -> str:
-        """Carry out a message; a sentence about what was done. RefusedError with the reason why not."""
+    def places(self) -> list[AnyPlace]:
+        """Everybody, at this process and others, by name."""
+        return merged(self.rooms.places(), self.members.far() if self.members is not None else [])
+
+    def place(self, number: str | None) -> AnyPlace | None:
+        """The place of this number, wherever it is served."""
+        if number is None:
+            return None
+        here = self.rooms.place(number)
+        far = self.members.place(number) if self.members is not None else None
+        return far if far is not None and (here is None or (here.away and not far.away)) else here
+
+    def do(self, message: Mapping[str, Any], who: Who, chosen: str | None, hear: Hear | None = None) -> str | None:
+        """Carry out a message; a sentence about what was done. RefusedError with the reason why not.
+
+        What another process has to do is sent there: then None, and ``hear`` is told later what came of it.
+        """
         deed = str(message.get("page"))
         if who.role != "instructor" or who.setting:
             raise RefusedError("only an instructor works this desk")
@@ -87,11 +109,30 @@ class Desk:
         if act is None:
             raise RefusedError(f"this desk does not know {deed[:40]!r}")
         if message.get("to") == "all":
+            if self.members is not None and hear is not None:
+                self.members.send_all(message, who, hear)
             return self._all(deed, act, message, who)
-        place = self.rooms.place(chosen) if chosen else None
+        place = self.place(chosen)
         if place is None:
             raise RefusedError("choose a trainee in the roster first")
+        if isinstance(place, FarPlace):
+            if self.members is None or hear is None:
+                raise RefusedError("this run has moved to another server; try again")
+            self.members.send(place, message, who, hear)
+            return None
         return self._one(deed, act, place, message, who)
+
+    def carry_out(self, message: Mapping[str, Any], who: Who, number: str | None) -> tuple[str, str]:
+        """A word that came from another process: (done or refused, sentence)."""
+        if number is None and message.get("to") != "all":
+            return "refused", "nobody was chosen"
+        try:
+            return "done", str(self.do(message, who, number))
+        except RefusedError as error:
+            return "refused", str(error)
+        except Exception:
+            log.exception("a word from another server could not be carried out")
+            return "refused", "something went wrong; the reason is in that server's log"
 
     def _all(
         self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Mapping[str, Any], who: Who
@@ -177,6 +218,15 @@ class Desk:
             raise RefusedError("there is no snapshot of that moment")
         place.seat.rewind(kept)
         return f"{place.name}: back at {debrief.clock(kept.tick / 50.0)}"
+
+    def _back(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        seconds = _number(message.get("value"), 0.0, 36_000.0, "time")
+        before = self._run(place).time - seconds
+        kept = [one for one in place.seat.snapshots if one.tick / 50.0 <= max(before, 0.0) + 1e-9]
+        if not kept:
+            raise RefusedError("there is no snapshot of that moment")
+        place.seat.rewind(kept[-1])
+        return f"{place.name}: back at {debrief.clock(kept[-1].tick / 50.0)}"
 
     def _reset(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
         self._told(place.seat.reset())
@@ -275,9 +325,9 @@ class Desk:
         if refusal is not None:
             raise RefusedError(refusal)
 
-    def starting_points(self, place: Place | None) -> list[tuple[str, str]]:
+    def starting_points(self, place: AnyPlace | None) -> list[tuple[str, str]]:
         """(value, words) of every starting point: the plant's own and those saved."""
-        machine = place.run.machine if place is not None and place.run is not None else None
+        machine = place.machine if place is not None else None
         own = built_in(machine) if machine is not None else []
         return [
             *((name, name.replace("_", " ").capitalize()) for name in own),

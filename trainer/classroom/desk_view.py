@@ -7,16 +7,14 @@ from typing import Any
 
 from trainer.classroom.access import Who
 from trainer.classroom.desk import CHANGES, Desk
-from trainer.classroom.place import Place
-from trainer.console import debrief, shell
-from trainer.console.reading import Reading
+from trainer.classroom.roster import AnyPlace
+from trainer.console import shell
 from trainer.drawing.markup import Markup, el, live
 from trainer.drills.schema import Drill
-from trainer.session.session import Entry
-from trainer.simulator import Session
 
 BOARDS = ("desk_top", "desk_roster", "desk_run", "desk_plant", "desk_talk")
-LAST_ACTIONS = 14
+#: How far everybody is turned back at once, s; the nearest snapshot before that moment counts.
+BACK = ((10, "10 s"), (30, "30 s"), (60, "1 min"), (300, "5 min"), (36_000, "to the start"))
 
 
 def top(who: Who) -> Markup:
@@ -40,13 +38,26 @@ def top(who: Who) -> Markup:
         el("span", {"class": "desk-gap"}, ""),
         shell.button("Freeze all", {"page": "freeze", "to": "all"}),
         shell.button("Resume all", {"page": "resume", "to": "all"}),
+        el(
+            "select",
+            {"data-choose": {"page": "pace", "to": "all"}, "aria-label": "Pace of all runs"},
+            el("option", {"value": ""}, "Pace of all"),
+            [el("option", {"value": pace}, f"{pace}×") for pace in shell.PACES],
+        ),
+        el(
+            "select",
+            {"data-choose": {"page": "back", "to": "all"}, "aria-label": "Turn all runs back"},
+            el("option", {"value": ""}, "All back"),
+            [el("option", {"value": str(seconds)}, words) for seconds, words in BACK],
+        ),
+        shell.button("Begin all again", {"page": "reset", "to": "all"}),
         shell.button("End all", {"page": "end", "to": "all"}),
         el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
         el("p", {"class": "desk-said", "role": "status", "data-text": "desk.said", "data-state": "desk.kind"}, ""),
     )
 
 
-def roster(places: Sequence[Place]) -> Markup:
+def roster(places: Sequence[AnyPlace]) -> Markup:
     """Everybody, one row each; what changes is bound."""
     rows = [
         el(
@@ -61,7 +72,7 @@ def roster(places: Sequence[Place]) -> Markup:
                 el("td", {}, live(f"seat.{place.number}.{part}", ""))
                 for part in ("drill", "clock", "state", "score", "asks")
             ],
-            el("td", {}, el("a", {"href": f"watch?seat={place.number}", "target": "_blank"}, "Watch")),
+            el("td", {}, el("a", {"href": place.watch, "target": "_blank"}, "Watch")),
         )
         for place in places
     ]
@@ -103,7 +114,7 @@ def _input(name: str, label: str, value: str = "", **more: object) -> Markup:
     return _field(label, el("input", {"name": name, "value": value or None, "autocomplete": "off", **given}))
 
 
-def run_board(place: Place | None, drills: Mapping[str, Drill], desk: Desk) -> Markup:
+def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -> Markup:
     """The chosen one's run: clock, start, back in time, end, starting points."""
     if place is None:
         return el("section", {"class": "desk-box"}, el("p", {}, "Choose a trainee in the roster."))
@@ -149,11 +160,11 @@ def run_board(place: Place | None, drills: Mapping[str, Drill], desk: Desk) -> M
     )
 
 
-def plant_board(place: Place | None) -> Markup:
+def plant_board(place: AnyPlace | None) -> Markup:
     """Faults, well and weather, and the hand on a valve."""
-    if place is None or place.run is None:
+    machine = place.machine if place is not None else None
+    if machine is None:
         return el("section", {"class": "desk-box"}, "")
-    machine = place.run.machine
     faults = sorted(((fault.id, fault.title) for fault in machine.faults.values()), key=lambda one: one[1])
     changes = [(tag, f"{words} ({machine.signals[tag].unit})") for tag, words in CHANGES if tag in machine.signals]
     operables = [
@@ -203,7 +214,7 @@ def _values(operable: Any) -> str:
     return f"{values[0]:g} to {values[1]:g} {operable.unit}" if values else "no value"
 
 
-def talk_board(place: Place | None) -> Markup:
+def talk_board(place: AnyPlace | None) -> Markup:
     """What was asked and done, a word to the trainee, a note for the debrief."""
     if place is None:
         return el("section", {"class": "desk-box"}, "")
@@ -218,85 +229,4 @@ def talk_board(place: Place | None) -> Markup:
         el("ol", {"class": "desk-log", "data-html": "desk.log"}, ""),
         el("h2", {}, "Notes"),
         el("ul", {"data-html": "desk.notes"}, ""),
-    )
-
-
-def row_readings(place: Place, chosen: str | None) -> dict[str, Reading]:
-    """What changes in a row of the roster."""
-    seat, run = place.seat, place.run
-    drill = seat.drill.title if seat.drill else "Free practice"
-    state = {"chooser": "choosing", "sheet": "finished"}.get(seat.page, "running")
-    if state == "running":
-        state = "frozen" if seat.frozen else "paused" if seat.paused else "running"
-        state += " (check)" if seat.mode == "check" else ""
-    if place.page is None:
-        state += ", away"
-    waiting = len([one for one in seat.talk.requests if not one.done])
-    score = f"{seat.score:.0f}" if seat.score is not None and seat.page == "sheet" else ""
-    prefix = f"seat.{place.number}."
-    return {
-        f"{prefix}drill": {"text": drill if run else "–"},
-        f"{prefix}clock": {"text": debrief.clock(run.time) if run else ""},
-        f"{prefix}state": {"text": state},
-        f"{prefix}score": {"text": score},
-        f"{prefix}asks": {"text": str(waiting) if waiting else ""},
-        f"{prefix}row": {"state": "chosen" if place.number == chosen else "waiting" if waiting else "row"},
-    }
-
-
-def place_readings(place: Place) -> dict[str, Reading]:
-    """What changes in the boards about the chosen place."""
-    seat, run = place.seat, place.run
-    if not isinstance(run, Session):
-        empty = ("desk.run", "desk.moments", "desk.faults", "desk.asks", "desk.log", "desk.notes")
-        return {key: {"text": "", "html": ""} for key in empty}
-    return {
-        "desk.run": {"text": f"{seat.drill.title if seat.drill else 'Free practice'} {debrief.clock(run.time)}"},
-        "desk.pace": {"text": f"{seat.pace:g}"},
-        "desk.moments": {
-            "html": el(
-                "div",
-                {},
-                [
-                    shell.button(kept.label, {"page": "rewind", "tick": str(kept.tick)}, "tool")
-                    for kept in reversed(seat.snapshots[-24:])
-                ],
-            )
-        },
-        "desk.faults": {"html": el("div", {}, [_fault_line(run, fault) for fault in present_faults(run)])},
-        "desk.asks": {"html": el("div", {}, [_ask_line(place, number) for number in range(len(seat.talk.requests))])},
-        "desk.log": {"html": el("div", {}, [_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])])},
-        "desk.notes": {
-            "html": el("div", {}, [el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes])
-        },
-    }
-
-
-def present_faults(run: Session) -> list[str]:
-    """The faults that are there now, whoever brought them."""
-    return [fault for fault in sorted(run.machine.armed) if run.machine.read(f"fault.{fault}") > 0.0]
-
-
-def _fault_line(run: Session, fault: str) -> Markup:
-    title = run.machine.faults[fault].title
-    severity = 100.0 * run.machine.read(f"fault.{fault}")
-    return el("li", {}, f"{title}, {severity:.0f} % ", shell.button("Clear", {"page": "clear", "fault": fault}))
-
-
-def _ask_line(place: Place, at: int) -> Markup:
-    request = place.seat.talk.requests[at]
-    words = f"{debrief.clock(request.t)} {request.text}"
-    if request.done:
-        return el("li", {"class": "desk-soft"}, f"{words} (done)")
-    return el("li", {}, words, " ", shell.button("Done", {"page": "done", "number": str(request.number)}))
-
-
-def _entry(entry: Entry) -> Markup:
-    value = "" if entry.value is None else f" {entry.value:g}" if isinstance(entry.value, float) else f" {entry.value}"
-    text = f"{debrief.clock(entry.tick / 50.0)} {entry.from_}: {entry.do} {entry.target}{value}"
-    return el(
-        "li",
-        {"class": "desk-refused" if entry.refused else "desk-did"},
-        text,
-        f" – {entry.refused}" if entry.refused else None,
     )

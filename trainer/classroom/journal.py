@@ -58,6 +58,18 @@ class Journal:
         self._file: int | None = None
         self._entries = self._checkpoints = 0
         self._tick = self._snapped = 0
+        self._size = 0
+        self._failed = False
+
+    @property
+    def overtaken(self) -> bool:
+        """Whether another process writes this journal now, so that what this one holds of the run is old."""
+        if self.path is None or self._failed:
+            return False
+        if self._file is None:
+            return self.path.exists()
+        found = os.fstat(self._file)
+        return found.st_nlink == 0 or found.st_size != self._size
 
     def start(self, run: Session, more: dict[str, Any]) -> None:
         """A run begins; an earlier one in the same place is over."""
@@ -111,8 +123,8 @@ class Journal:
         if self._file is not None:
             os.close(self._file)
             self._file = None
-        if self.path is not None:
-            self.path.unlink(missing_ok=True)
+            if self.path is not None:
+                self.path.unlink(missing_ok=True)
 
     def _open(self, fresh: bool) -> None:
         if self._file is not None:
@@ -123,15 +135,22 @@ class Journal:
         flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | (os.O_TRUNC if fresh else 0)
         try:
             self._file = os.open(self.path, flags, 0o600)
+            self._size, self._failed = os.fstat(self._file).st_size, False
         except OSError as error:
+            self._failed = True
             log.error("no journal can be kept (%s); a crash would lose this run", error)
 
     def _write(self, record: dict[str, Any]) -> None:
         if self._file is None:
             return
+        if self.overtaken:
+            log.warning("the run in %s went on at another process; this one lets go of it", self.path)
+            os.close(self._file)
+            self._file = None
+            return
         line = json.dumps(record, separators=(",", ":")).encode() + b"\n"
         try:
-            os.write(self._file, line)
+            self._size += os.write(self._file, line)
         except OSError as error:
             # A full disk must not stop the drill.
             log.error("the journal takes nothing (%s)", error)
@@ -141,7 +160,7 @@ class Journal:
         self._open(fresh=False)
         # A torn last line ends here, and the snapshot saves the next process this replay.
         if self._file is not None:
-            os.write(self._file, b"\n")
+            self._size += os.write(self._file, b"\n")
         self._snap(kept.session, back=True)
 
 

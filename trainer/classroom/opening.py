@@ -17,6 +17,7 @@ from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
 from trainer.classroom.gate import Gate
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
+from trainer.classroom.members import BEAT_S, Members, own_outbox
 from trainer.classroom.mirror import watch_page
 from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Trail
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
@@ -40,17 +41,29 @@ def is_loopback(host: str) -> bool:
 
 
 class Classroom:
-    """All that one server process needs. ``open_practice``: practising needs no joining."""
+    """All that one server process needs. ``open_practice``: practising needs no joining. ``member``: this process's
+    name among several over the same records."""
 
-    def __init__(self, records_url: str | None, folder: Path, open_practice: bool) -> None:
+    def __init__(self, records_url: str | None, folder: Path, open_practice: bool, member: str | None = None) -> None:
         self.open_practice = open_practice
         self.folder = folder
         self.records = Records(records_url)
         self.access = Access(self.records, signing_key(folder))
-        self.outbox = Outbox(self.records, folder / "outbox")
+        self.outbox = Outbox(self.records, own_outbox(folder, member))
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
         self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
+        self.members: Members | None = None
+        if member is not None:
+            self.members = Members(member, self.records, self.rooms.places, self.desk.carry_out)
+            self.desk.members = self.members
+
+    def beat(self) -> None:
+        """What is done on the loop for the other server processes."""
+        if self.members is not None:
+            self.members.beat()
+            if self.members.told:
+                self.desk.code = self.members.code
 
     def first_secret(self) -> str | None:
         """The one-time secret to print, if there is one; the records may also be away."""
@@ -101,16 +114,20 @@ def serve(
     join: bool = False,
     origins: Sequence[str] = (),
     proxy: bool = False,
+    member: str | None = None,
 ) -> None:
     """Serve a classroom until interrupted.
 
     On a loopback address anybody may practise; on others, or with ``join``, trainees join by code. Records are
     in the user's data folder unless ``records_url`` names a database. ``proxy``: a web server stands before this
-    one and tells the visitor's address and scheme. RecordsError for a URL that is none.
+    one and tells the visitor's address and scheme. ``member``: the name of this process among several over the same
+    records. RecordsError for a URL or a name that is none.
     """
-    room = Classroom(records_url, data_folder(), is_loopback(host) and not join and not proxy)
+    room = Classroom(records_url, data_folder(), is_loopback(host) and not join and not proxy, member)
     secrets = [secret] if (secret := room.first_secret()) is not None else []
     room.outbox.start()
+    if room.members is not None:
+        room.members.start()
 
     def tell(address: str) -> None:
         _say(f"Open {address} in a browser. Stop with Ctrl+C.")
@@ -122,6 +139,7 @@ def serve(
             port,
             host,
             tell=tell,
+            beats={BEAT_S: room.beat} if room.members is not None else {},
             pages=room.pages(),
             origins=origins,
             extra_patterns=room.patterns(),
@@ -133,6 +151,8 @@ def serve(
             secret_key=signing_key(room.folder),
         )
     finally:
+        if room.members is not None:
+            room.members.stop()
         room.rooms.close()
         room.outbox.stop()
         room.records.close()

@@ -200,6 +200,9 @@ class ClassSeat(Seat):
         if self.run is None or self._handed_in:
             return
         self._handed_in = True
+        if self.journal.overtaken:
+            # Another process has taken this run up, and hands it in.
+            return
         self.score = float(self.run.sheet().get("score", 0.0))
         try:
             self.hand_in(self)
@@ -342,18 +345,15 @@ class ClassSeat(Seat):
 
     # What the page shows
 
-    def _told(self) -> str:
-        told = self.talk.told[-1] if self.talk.told else None
-        messages = getattr(self.run.referee, "messages", None) if self.run else None
-        if told is not None and (not messages or told.t >= messages[-1][0]):
-            return f"{told.by}: {told.text}"
-        return super()._told()
-
     def _texts(self) -> dict[str, Reading]:
         texts = super()._texts()
         if texts and self.frozen:
             texts["page.pause"] = {"text": "Frozen"}
             texts["page.running"] = {"state": "off"}
+        told = self.talk.told[-1] if self.talk.told else None
+        messages = getattr(self.run.referee, "messages", None) if self.run else None
+        if texts and told is not None and (not messages or told.t >= messages[-1][0]):
+            texts["page.told"] = {"text": f"{told.by}: {told.text}"}
         if texts:
             texts["page.room"] = {"html": self._room()}
         return texts
@@ -367,22 +367,3 @@ class ClassSeat(Seat):
 def _line(text: str) -> str:
     """One line of a sensible length, without control characters."""
     return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:LONGEST_TEXT]
-
-
-@dataclass
-class Place:
-    """A seat with its public number, and the page that looks at it now."""
-
-    number: str
-    seat: ClassSeat
-    page: object | None = None
-
-    @property
-    def name(self) -> str:
-        """Who sits here."""
-        return self.seat.who.name if self.seat.who else f"Guest {self.number[:4]}"
-
-    @property
-    def run(self) -> Run | None:
-        """The run at this place."""
-        return self.seat.run

@@ -13,12 +13,14 @@ import socket
 import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 import panel as pn
 from bokeh.document import Document
 from bokeh.models import CustomJS
 from panel.io.server import get_server
+from tornado.ioloop import PeriodicCallback
 from tornado.websocket import WebSocketClosedError
 
 from trainer.classroom.quick import Wire
@@ -137,14 +139,16 @@ def serve(
     tell: Callable[[str], None] | None = None,
     pages: Mapping[str, Callable[[], Any]] | None = None,
     origins: Sequence[str] = (),
+    beats: Mapping[float, Callable[[], None]] = MappingProxyType({}),
     **more: Any,
 ) -> None:
     """Serve the pages until interrupted.
 
     ``host`` is loopback unless the classroom wants other machines to come in; port 0 takes a free one. ``tell``
     gets each address once the server listens. ``pages`` are live pages by path, the console alone if none are
-    given; ``origins`` are further names (host:port) under which browsers reach this server; ``more`` goes to the
-    server as it is. OSError when the port is taken.
+    given; ``origins`` are further names (host:port) under which browsers reach this server; ``beats`` are
+    called on the loop, by their period in seconds; ``more`` goes to the server as it is. OSError when the port is
+    taken.
     """
     kept = rooms if rooms is not None else Rooms()
     port = port or _free_port(host)
@@ -165,6 +169,8 @@ def serve(
     for address in addresses(host, port):
         (tell or _say)(address)
     server.start()
+    for period, beat in beats.items():
+        PeriodicCallback(beat, 1000.0 * period).start()
     try:
         server.io_loop.start()
     except KeyboardInterrupt:

@@ -12,7 +12,7 @@ from bokeh.document import Document
 from panel.io import hold
 
 from trainer import resources
-from trainer.classroom import desk_view, skeleton
+from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.limits import Limit
@@ -98,15 +98,26 @@ class StaffLive:
     def _act(self, message: Mapping[str, Any], who: Any) -> None:
         if message.get("page") == "select":
             number = str(message.get("number"))
-            if _NUMBER.fullmatch(number) and self._desk.rooms.place(number) is not None:
+            if _NUMBER.fullmatch(number) and self._desk.place(number) is not None:
                 self.chosen = number
                 self._say("", "quiet")
             return
         try:
-            said = self._desk.do(message, who, self.chosen)
+            said = self._desk.do(message, who, self.chosen, lambda said, kind: self._heard(message, said, kind))
         except RefusedError as error:
             self._say(f"Not done: {error}", "refused")
             return
+        if said is not None:
+            self._done(message, said)
+
+    def _heard(self, message: Mapping[str, Any], said: str, kind: str) -> None:
+        """What another server made of it; shown at the next beat."""
+        if kind == "done":
+            self._done(message, said)
+        else:
+            self._say(f"Not done: {said}", "refused")
+
+    def _done(self, message: Mapping[str, Any], said: str) -> None:
         if message.get("page") == "skeleton":
             file = f"{skeleton.drill_id(str(message.get('name') or '') or 'New drill')}.toml"
             self._once = {"desk.file": {"content": said, "file": file, "type": "application/toml"}}
@@ -127,22 +138,23 @@ class StaffLive:
         """Everything that changed since the last time."""
         who = self._who()
         desk = self._desk
-        places = desk.rooms.places()
-        place = desk.rooms.place(self.chosen) if self.chosen else None
+        places = desk.places()
+        place = desk.place(self.chosen)
+        if desk.members is not None:
+            desk.members.look(id(self), self.chosen)
         self._draw("desk_top", "top", lambda: desk_view.top(who))
-        members = ";".join(f"{one.number} {one.name}" for one in places)
+        members = ";".join(f"{one.number} {one.name} {one.watch}" for one in places)
         self._draw("desk_roster", members, lambda: desk_view.roster(places))
-        seat = place.seat if place else None
-        about = f"{self.chosen} {seat.plant if seat and seat.run else ''}"
+        about = f"{self.chosen} {place.plant if place else ''}"
         saved = ";".join(desk.starts.saved()) if place else ""
         self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
         self._draw("desk_plant", about, lambda: desk_view.plant_board(place))
         self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
         news: dict[str, Reading] = {"desk.code": {"text": desk.code or "no open class"}, **self._said}
         for one in places:
-            news |= desk_view.row_readings(one, self.chosen)
+            news |= desk_readings.row_readings(one, self.chosen)
         if place is not None:
-            news |= desk_view.place_readings(place)
+            news |= desk_readings.place_readings(place)
         # Everything in one go: of two assignments in one beat only the last would reach the browser.
         self._give({key: value for key, value in news.items() if self._shown.get(key) != value} | self._once)
         self._shown |= news

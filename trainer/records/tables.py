@@ -221,6 +221,34 @@ class ClassCode(Base):
     expires: Mapped[datetime] = mapped_column(Moment)
 
 
+class Member(Base):
+    """One of several server processes over the same records: whom it serves, as it last told the others."""
+
+    __tablename__ = "member"
+
+    name: Mapped[str] = mapped_column(String(20), primary_key=True)
+    beat: Mapped[int] = mapped_column(BigInteger)
+    """Grows with every telling: one that stands still is gone, whatever its clock says."""
+    news: Mapped[str] = mapped_column(Text)
+
+
+class Word(Base):
+    """What an instructor at one server process says to a run at another, and what came of it."""
+
+    __tablename__ = "word"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    sender: Mapped[str] = mapped_column(String(20), index=True)
+    receiver: Mapped[str] = mapped_column(String(20), index=True)
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id", ondelete="CASCADE"))
+    message: Mapped[str] = mapped_column(Text)
+    at: Mapped[datetime] = mapped_column(Moment)
+    taken: Mapped[bool] = mapped_column(Boolean, default=False)
+    kind: Mapped[str] = mapped_column(String(10), default="")
+    """done or refused; empty until it is answered."""
+    said: Mapped[str] = mapped_column(Text, default="")
+
+
 class Audit(Base):
     """Who did what, when and from where. Rows are only ever added."""
 

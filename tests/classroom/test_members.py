@@ -1,0 +1,203 @@
+"""Two server processes over one PostgreSQL, behind the documented web server: one class, whoever serves whom."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+
+from tests.classroom.conftest import Server, Visitor, wait_until
+from tests.classroom.nginx import Nginx, free_port, program
+from tests.classroom.test_desk import number_of, say
+from tests.classroom.wire import Page, run
+from tests.records.postgres import PostgreSQL, binaries
+from trainer.classroom.class_rooms import ClassRooms, place_number
+from trainer.classroom.members import own_outbox
+from trainer.records import members, people
+from trainer.records.database import Records, RecordsError
+
+NAMES = ("Ada Brook", "Noel Crane", "Siri Vik", "Odd Fjell", "Pia Lund", "Jon Sedge", "Lena Frost", "Ravi Holm")
+
+
+@dataclass
+class Both:
+    """Two processes and the address before them."""
+
+    url: str
+    one: Server
+    two: Server
+    instructor: Visitor
+
+
+@pytest.fixture(scope="module", params=["nginx"] if program() and binaries() else [])
+def both(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Both]:
+    database = PostgreSQL()
+    web = free_port()
+    folder = tmp_path_factory.mktemp("both")
+    url = database.database("class")
+    servers = [
+        Server(folder, "--proxy", "--member", name, "--records", url, "--origin", f"127.0.0.1:{web}")
+        for name in ("one", "two")
+    ]
+    nginx = None
+    try:
+        for server in servers:
+            server.start()
+        one, two = servers
+        nginx = Nginx(web, int(one.port), int(two.port))
+        # Of two first starts the secret that was told last counts.
+        yield Both(nginx.url, one, two, Visitor(nginx.url).log_in("instructor", two.secret))
+    finally:
+        if nginx is not None:
+            nginx.remove()
+        for server in servers:
+            server.stop()
+        database.remove()
+
+
+def cookies(visitor: Visitor) -> str:
+    """Who one is, and which way one is led."""
+    return f"{visitor.cookie()}; trainer_way={visitor.cookie('trainer_way')}"
+
+
+def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> None:
+    async def story() -> None:
+        staff = await Page(both.url, cookies(both.instructor)).open(hello=False, path="instructor")
+        staff.send("desk_top", {"page": "open_class"})
+        await staff.until(lambda: re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")))
+        code = staff.text("desk.code")
+        here: dict[str, Page] = {}
+        far: dict[str, Page] = {}
+        visitors: dict[str, Visitor] = {}
+        for name in NAMES:
+            visitors[name] = Visitor(both.url)
+            await asyncio.to_thread(visitors[name].join, name, code)
+            page = await Page(both.url, cookies(visitors[name])).open()
+            await staff.until(lambda name=name: name in staff.markup["desk_roster"])
+            number = number_of(staff, name)
+            elsewhere = re.search(rf'href="/at/(one|two)/watch\?seat={number}"', staff.markup["desk_roster"])
+            (far if elsewhere else here)[name] = page
+            if here and far:
+                break
+        assert here, "nobody is at the instructor's own process"
+        assert far, "nobody is at the other process"
+        (name, trainee), *_ = far.items()
+        near = next(iter(here.values()))
+        await trainee.start("")
+        await near.start("")
+        await staff.until(lambda: staff.text(f"seat.{number_of(staff, name)}.state") == "running")
+        await say(staff, "desk_roster", {"page": "select", "number": number_of(staff, name)}, said="")
+
+        # Everything goes to the run at the other process, and what came of it comes back.
+        await say(staff, "desk_run", {"page": "freeze"}, f"{name}: frozen")
+        await trainee.until(lambda: trainee.text("page.pause") == "Frozen")
+        await say(staff, "desk_run", {"page": "resume"}, "goes on")
+        await say(staff, "desk_talk", {"page": "tell", "text": "Look at the tank"}, "told")
+        await trainee.until(lambda: trainee.text("page.told") == "instructor: Look at the tank")
+        fault = {"page": "fault", "fault": "power.ac_lost", "severity": "100", "over": "0"}
+        await say(staff, "desk_plant", fault, "100 %")
+        await trainee.until(lambda: trainee.state("power.ac") == "off")
+        await staff.until(lambda: "Rig AC lost" in str(staff.readings["desk.faults"]))
+        assert (await say(staff, "desk_plant", {**fault, "fault": "no.such"})).startswith("Not done: ")
+        trainee.do("set", "upper_annular", "close")
+        await staff.until(lambda: "set upper_annular close" in str(staff.readings["desk.log"]))
+        trainee.send("room", {"page": "request", "text": "Shut bank A"})
+        await staff.until(lambda: "Shut bank A" in str(staff.readings["desk.asks"]))
+        await say(staff, "desk_run", {"page": "freeze", "to": "all"})
+        for page in (trainee, near):
+            await page.until(lambda page=page: page.text("page.pause") == "Frozen")
+        await staff.until(lambda: staff.text("desk.said").startswith("At "))
+        staff.send("desk_run", {"page": "resume", "to": "all"})
+        for page in (trainee, near):
+            await page.until(lambda page=page: page.text("page.pause") != "Frozen")
+
+        # Watched across the processes.
+        found = re.search(rf'href="/(at/\w+/watch\?seat={number_of(staff, name)})"', staff.markup["desk_roster"])
+        assert found
+        watcher = Page(both.url, cookies(both.instructor))
+        await watcher.connect(await watcher.token(found[1]), found[1].split("?")[0])
+        watcher.send("header", {"page": "hello", "value": "0" * 32, "theme": "light"})
+        await watcher.until(lambda: f"watching {name}" in watcher.text("page.mode"))
+        watcher.close()
+
+        # Its process dies: the other one takes the run up, and it goes on where it was.
+        await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "on")
+        dying = both.one if "/one/" in f"/{found[1]}" else both.two
+        trainee.close()
+        dying.kill()
+        again = await Page(both.url, cookies(visitors[name]), seat=trainee.seat).open()
+        assert again.state("page.page") == "console"
+        assert again.state("upper_annular.lamp_close") == "on"
+        number = number_of(staff, name)
+        await staff.until(lambda: f'href="watch?seat={number}"' in staff.markup["desk_roster"])
+        await say(staff, "desk_run", {"page": "end"}, "the run ends")
+        await again.until(lambda: again.state("page.page") == "sheet")
+        for page in (staff, near, again):
+            page.close()
+        dying.start()
+
+    run(story())
+
+
+def test_only_an_instructors_words_are_taken(both: Both) -> None:
+    database = Records(_url(both)).prepare()
+    with database.work() as session:
+        trainee = people.find_or_add(session, "Vera Knot")
+        forged = members.send(session, "three", "one", trainee.id, {"page": "freeze", "to": "all"})
+        teacher = people.find(session, "instructor")
+        assert teacher is not None
+        empty = members.send(session, "three", "one", teacher.id, {"page": "freeze"})
+        with pytest.raises(ValueError, match="too long"):
+            members.send(session, "three", "one", teacher.id, {"page": "tell", "text": "x" * 50_000})
+    answered: dict[int, members.Answer] = {}
+
+    def both_came() -> bool:
+        with database.work() as session:
+            answered.update((one.number, one) for one in members.answers(session, "three"))
+        return {forged, empty} <= answered.keys()
+
+    wait_until(both_came)
+    assert answered[forged].kind == "refused"
+    assert "only an instructor" in answered[forged].said
+    assert answered[empty].said == "nobody was chosen"
+    database.close()
+
+
+def _url(both: Both) -> str:
+    return both.one.arguments[both.one.arguments.index("--records") + 1]
+
+
+def test_a_name_of_a_process_is_no_path(tmp_path: Path) -> None:
+    assert own_outbox(tmp_path, "one") == tmp_path / "outbox" / "one"
+    for wrong in ("../x", "", "A", "a b", "x" * 30):
+        with pytest.raises(RecordsError, match="no name of a server process"):
+            own_outbox(tmp_path, wrong)
+
+
+def test_a_run_that_went_on_elsewhere_is_taken_up_and_not_handed_in_twice(tmp_path: Path) -> None:
+    handed: list[object] = []
+    one, two = (ClassRooms(tmp_path / "journal", handed.append) for _ in range(2))
+    token, page = "a" * 32, object()
+    first = one.take(token, page)
+    first.hello()
+    first.handle({"page": "start", "drill": "", "mode": "practice", "seed": "0"})
+    first.tick(1.0)
+    one.leave(first, page)
+    second = two.take(token, page)
+    second.hello()
+    second.handle({"page": "pause"})
+    second.handle({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+    second.tick(1.0)
+    two.leave(second, page)
+    third = one.take(token, page)
+    assert third is not first
+    assert third.run is not None
+    assert [entry.target for entry in third.run.log] == ["upper_annular"]  # type: ignore[attr-defined]
+    # What the first one still holds writes nothing into the run of the others.
+    size = (tmp_path / "journal" / f"{place_number(token, None)}.jsonl").stat().st_size
+    first.tick(1.0)
+    assert (tmp_path / "journal" / f"{place_number(token, None)}.jsonl").stat().st_size == size

@@ -1,0 +1,104 @@
+"""What changes on the instructor's page: the rows of the roster, and the boards about the place that is chosen."""
+
+from __future__ import annotations
+
+from trainer.classroom.roster import AnyPlace, FarPlace, Place
+from trainer.console import debrief, shell
+from trainer.console.reading import Reading
+from trainer.drawing.markup import Markup, el
+from trainer.session.session import Entry
+from trainer.simulator import Session
+
+LAST_ACTIONS = 14
+
+
+def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
+    """What changes in a row of the roster."""
+    if isinstance(place, FarPlace):
+        row = dict(place.row)
+        if place.number == chosen:
+            row[f"seat.{place.number}.row"] = {"state": "chosen"}
+        return row
+    seat, run = place.seat, place.run
+    drill = seat.drill.title if seat.drill else "Free practice"
+    state = {"chooser": "choosing", "sheet": "finished"}.get(seat.page, "running")
+    if state == "running":
+        state = "frozen" if seat.frozen else "paused" if seat.paused else "running"
+        state += " (check)" if seat.mode == "check" else ""
+    if place.page is None:
+        state += ", away"
+    waiting = len([one for one in seat.talk.requests if not one.done])
+    score = f"{seat.score:.0f}" if seat.score is not None and seat.page == "sheet" else ""
+    prefix = f"seat.{place.number}."
+    return {
+        f"{prefix}drill": {"text": drill if run else "–"},
+        f"{prefix}clock": {"text": debrief.clock(run.time) if run else ""},
+        f"{prefix}state": {"text": state},
+        f"{prefix}score": {"text": score},
+        f"{prefix}asks": {"text": str(waiting) if waiting else ""},
+        f"{prefix}row": {"state": "chosen" if place.number == chosen else "waiting" if waiting else "row"},
+    }
+
+
+def place_readings(place: AnyPlace) -> dict[str, Reading]:
+    """What changes in the boards about the chosen place."""
+    if isinstance(place, FarPlace):
+        return {**_empty(), **place.about}
+    seat, run = place.seat, place.run
+    if not isinstance(run, Session):
+        return _empty()
+    return {
+        "desk.run": {"text": f"{seat.drill.title if seat.drill else 'Free practice'} {debrief.clock(run.time)}"},
+        "desk.pace": {"text": f"{seat.pace:g}"},
+        "desk.moments": {
+            "html": el(
+                "div",
+                {},
+                [
+                    shell.button(kept.label, {"page": "rewind", "tick": str(kept.tick)}, "tool")
+                    for kept in reversed(seat.snapshots[-24:])
+                ],
+            )
+        },
+        "desk.faults": {"html": el("div", {}, [_fault_line(run, fault) for fault in present_faults(run)])},
+        "desk.asks": {"html": el("div", {}, [_ask_line(place, number) for number in range(len(seat.talk.requests))])},
+        "desk.log": {"html": el("div", {}, [_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])])},
+        "desk.notes": {
+            "html": el("div", {}, [el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes])
+        },
+    }
+
+
+def _empty() -> dict[str, Reading]:
+    keys = ("desk.run", "desk.moments", "desk.faults", "desk.asks", "desk.log", "desk.notes")
+    return {key: {"text": "", "html": ""} for key in keys}
+
+
+def present_faults(run: Session) -> list[str]:
+    """The faults that are there now, whoever brought them."""
+    return [fault for fault in sorted(run.machine.armed) if run.machine.read(f"fault.{fault}") > 0.0]
+
+
+def _fault_line(run: Session, fault: str) -> Markup:
+    title = run.machine.faults[fault].title
+    severity = 100.0 * run.machine.read(f"fault.{fault}")
+    return el("li", {}, f"{title}, {severity:.0f} % ", shell.button("Clear", {"page": "clear", "fault": fault}))
+
+
+def _ask_line(place: Place, at: int) -> Markup:
+    request = place.seat.talk.requests[at]
+    words = f"{debrief.clock(request.t)} {request.text}"
+    if request.done:
+        return el("li", {"class": "desk-soft"}, f"{words} (done)")
+    return el("li", {}, words, " ", shell.button("Done", {"page": "done", "number": str(request.number)}))
+
+
+def _entry(entry: Entry) -> Markup:
+    value = "" if entry.value is None else f" {entry.value:g}" if isinstance(entry.value, float) else f" {entry.value}"
+    text = f"{debrief.clock(entry.tick / 50.0)} {entry.from_}: {entry.do} {entry.target}{value}"
+    return el(
+        "li",
+        {"class": "desk-refused" if entry.refused else "desk-did"},
+        text,
+        f" – {entry.refused}" if entry.refused else None,
+    )
