@@ -209,3 +209,12 @@ def test_the_drill_of_the_tutorial_works(tmp_path: object) -> None:
     idle = Session.start(path, seed=3)
     idle.advance(300.0)
     assert idle.finished and not idle.sheet()["passed"]
+
+
+def test_a_criterion_names_learning_points_that_the_drill_has() -> None:
+    before = 'kind = "reach"\n'
+    assert TEXT.count(before) >= 1
+    assert faults(TEXT.replace(before, f"{before}teaches = [1, 9]\n", 1))[0].endswith(
+        "there is no learning point 9; the drill has 2, counted from 1."
+    )
+    assert "teaches" in faults(TEXT.replace(before, f"{before}teaches = [0]\n", 1))[0]

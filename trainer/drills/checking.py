@@ -180,6 +180,15 @@ class Work:
         self.known = replace(self.known, vary=found, choices=choices)
         return items
 
+    def taught(self) -> None:
+        """Criteria name learning points that the drill has."""
+        count = len(self.drill.learning)
+        for n, spec in enumerate(self.drill.criterion, 1):
+            for at in spec.teaches:
+                if at > count:
+                    told = f"there is no learning point {at}; the drill has {count}, counted from 1."
+                    self.table(f"criterion[{n}]").problem("teaches", told)
+
     def unique(self) -> None:
         drill = self.drill
         rooms: dict[str, list[str]] = {

@@ -65,6 +65,8 @@ class Common(Strict):
     """Without any points here the drill is failed, whatever the score."""
     needs: list[Id] = []
     """Milestones that must have been reached for any points: nothing is earned by standing still."""
+    teaches: list[Annotated[int, Field(ge=1, le=20)]] = Field(default=[], max_length=20)
+    """Learning points of the drill that it shows, counted from 1; absent: progress is told by its category."""
 
 
 class Reach(Common):

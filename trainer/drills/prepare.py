@@ -62,6 +62,7 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
 def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
     vary = work.vary()
     work.unique()
+    work.taught()
     start = work.table("initial")
     start.one_of("start", drill.initial.start, getattr(catalogue, "starts", {}), "named start")
     for variable, source in drill.initial.values.items():
