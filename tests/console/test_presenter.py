@@ -30,14 +30,24 @@ def boards(session: Session) -> dict[str, dict[str, tuple[str, ...]]]:
     return {name: bindings(markup) for name, markup in drawn.items()}
 
 
-def test_every_key_that_a_board_binds_is_a_signal_of_the_plant(session: Session, boards: dict) -> None:
+@pytest.fixture(scope="module", params=["quillback", "sandpiper"])
+def shown(request: pytest.FixtureRequest, session: Session) -> tuple[Session, dict[str, dict[str, tuple[str, ...]]]]:
+    """A run on each plant with the bindings of its boards."""
+    run = session if request.param == "quillback" else Session.start(None, request.param)
+    drawn = Boards().draw(run.machine, request.param, None, "field")
+    return run, {name: bindings(markup) for name, markup in drawn.items()}
+
+
+def test_every_key_that_a_board_binds_is_a_signal_of_the_plant(shown: tuple[Session, dict]) -> None:
+    session, boards = shown
     assert Presenter(session, boards=boards).unknown == ()
 
 
 @pytest.mark.parametrize("system", ["field", "metric"])
-def test_every_number_shown_equals_its_signal(session: Session, boards: dict, system: units.System) -> None:
+def test_every_number_shown_equals_its_signal(shown: tuple[Session, dict], system: units.System) -> None:
+    session, boards = shown
     patch = Presenter(session, system, boards).first()
-    shown = 0
+    count = 0
     for board in boards:
         for tag, reading in patch.get(board, {}).get("readings", {}).items():
             signal = session.machine.signals.get(tag)
@@ -54,11 +64,12 @@ def test_every_number_shown_equals_its_signal(session: Session, boards: dict, sy
                 decimals = units.UNITS[unit].decimals
                 told = float(digits[0].replace(",", ""))
                 assert math.isclose(told, units.to_unit(value, unit), abs_tol=0.5000001 * 10.0**-decimals)
-            shown += 1
-    assert shown > 100
+            count += 1
+    assert count > 100
 
 
-def test_needles_and_levels_stand_at_the_signal(session: Session, boards: dict) -> None:
+def test_needles_and_levels_stand_at_the_signal(shown: tuple[Session, dict]) -> None:
+    session, boards = shown
     patch = Presenter(session, boards=boards).first()
     moving = 0
     for board, keys in boards.items():

@@ -2,16 +2,23 @@
 
 from __future__ import annotations
 
+import math
 import xml.etree.ElementTree as ET
+from typing import Any
 
 import pytest
 
+from tests.drawing.conftest import Rig
+from trainer.console.bindings import KINDS
+from trainer.console.reading import reader
 from trainer.drawing.desk import Desk, round_step
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.gauges import SWEEP_FROM, SWEEP_TO, bar, column, dial
 from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.preview import BOARDS
 from trainer.drawing.sample import sample_readings
 from trainer.hydraulics.machine import Machine
+from trainer.units import System, display_unit, from_unit, show, to_unit
 
 
 @pytest.mark.parametrize(
@@ -71,3 +78,63 @@ def test_selected_option_is_pressed(machine: Machine) -> None:
     )
     root = ET.fromstring(fill_in(options, sample_readings(machine, changed={"pod_selector.position": "blue"})))
     assert [n.get("aria-pressed") for n in root.iter("button")] == ["false", "true"]
+
+
+def test_on_every_board_number_pointer_and_scale_agree_with_the_signal(each: Rig) -> None:
+    """Every gauge, meter, bar and glass of every board, at five places of its range, in both unit systems."""
+    systems: tuple[System, ...] = ("field", "metric")
+    for system in systems:
+        desk = Desk(each.desk.rig, each.desk.signals, system)
+        drawn = {name: draw(desk) for name, draw in BOARDS.items() if name != "together"}
+        for share in (0.0, 0.21, 0.5, 0.83, 1.0):
+            values = {
+                tag: signal.low + share * (signal.high - signal.low)
+                for tag, signal in desk.signals.items()
+                if signal.unit != "state"
+            }
+            readings = {
+                tag: reader(desk.signals[tag], KINDS, system)(from_unit(value, desk.signals[tag].unit))
+                for tag, value in values.items()
+            }
+            shown = sum(agreeing(desk, markup, readings, values, system) for markup in drawn.values())
+            assert shown > 60
+
+
+def agreeing(
+    desk: Desk, markup: str, readings: dict[str, dict[str, Any]], values: dict[str, float], system: System
+) -> int:
+    """How many instruments of a board agree with their signals; fails at the first that does not."""
+    count = 0
+    for node in ET.fromstring(fill_in(markup, readings)).iter():
+        text, needle, fill = (node.get(f"data-{kind}") for kind in ("text", "needle", "fill"))
+        tag = text or needle or fill
+        if tag not in values:
+            continue
+        signal, value = desk.signals[tag], values[tag]
+        scale = desk.scale(tag)
+        here = scale.fraction(to_unit(from_unit(value, signal.unit), display_unit(signal.unit, system)))
+        if text:
+            assert node.text == show(from_unit(value, signal.unit), signal.unit, system), tag
+        elif needle:
+            turned = float(str(node.get("transform"))[7:-1])
+            low = float(node.get("data-sweep-from", SWEEP_FROM))
+            high = float(node.get("data-sweep-to", SWEEP_TO))
+            assert turned == pytest.approx(low + (high - low) * here, abs=0.6), tag
+        elif node.get("style") and "%" in str(node.get("style")):
+            assert float(str(node.get("style")).split(":")[1][:-1]) == pytest.approx(100.0 * here, abs=0.25), tag
+        count += 1
+    return count
+
+
+def test_a_tick_stands_where_the_pointer_points(each: Rig) -> None:
+    """The number printed beside a tick is the value at which the pointer reaches it."""
+    for tag, signal in each.desk.signals.items():
+        if signal.unit == "state":
+            continue
+        scale = each.desk.scale(tag)
+        for node in ET.fromstring(dial(each.desk, tag, "Name")).iter("text"):
+            told = str(node.text)
+            value = float(told.replace("k", "").replace(",", "")) * (1000.0 if told.endswith("k") else 1.0)
+            angle = math.degrees(math.atan2(float(node.get("x", 0)), -(float(node.get("y", 0)) - 3.5)))
+            wanted = SWEEP_FROM + (SWEEP_TO - SWEEP_FROM) * scale.fraction(value)
+            assert angle == pytest.approx(wanted, abs=0.6), tag

@@ -37,10 +37,10 @@ def test_a_subsystem_fills_the_window_and_the_whole_comes_back(tab: Page, each: 
     words = tab.locator("[data-window]").all_inner_texts()
     assert ("Pods" in words) == bool(each.desk.rig.pods)
     for word in words[1:]:
-        tab.get_by_role("button", name=word, exact=True).click()
+        tab.get_by_role("button", name=f"Show {word.lower()}", exact=True).click()
         assert window(tab)[2] < whole[2]
         assert tab.locator("[aria-pressed='true'][data-window]").all_inner_texts() == [word]
-    tab.get_by_role("button", name="Whole", exact=True).click()
+    tab.get_by_role("button", name="Show whole", exact=True).click()
     assert window(tab) == whole
 
 
@@ -83,7 +83,7 @@ def test_the_part_whose_card_is_open_lights_its_path(tab: Page, each: Rig) -> No
 
 def test_the_view_is_saved_as_a_drawing_that_stands_alone(tab: Page, each: Rig) -> None:
     open_sheet(tab, each)
-    tab.get_by_role("button", name="Stack", exact=True).click()
+    tab.get_by_role("button", name="Show stack", exact=True).click()
     seen = window(tab)
     with tab.expect_download() as waiting:
         tab.get_by_role("button", name="Save as SVG").click()

@@ -48,6 +48,7 @@ def windows(desk: Desk) -> Markup:
             {
                 "class": "option",
                 "type": "button",
+                "aria-label": f"Show {word.lower()}",
                 "data-window": _window(place),
                 "aria-pressed": "true" if name == "whole" else "false",
             },
