@@ -55,10 +55,11 @@
 
   function tell(text, act, word) {
     const bar = element("notice")
+    if (!bar) { addEventListener("DOMContentLoaded", () => tell(text, act, word), {once: true}); return }
     bar.querySelector("p").textContent = text
     const button = bar.querySelector("button")
-    button.hidden = !act
-    if (act) { button.textContent = word; button.onclick = act }
+    button.textContent = word ?? site.words.close
+    button.onclick = act ?? (() => { bar.hidden = true })
     bar.hidden = false
   }
 
@@ -73,7 +74,6 @@
   window.addEventListener("trainer-message", (event) => worker.postMessage(event.detail))
 
   async function failed(fault) {
-    console.error(fault)
     document.documentElement.dataset.engine = "failed"
     if (stage === "ready") { tell(`${site.words.fault} ${fault}`, () => location.reload(), site.words.reload); return }
     // A damaged copy in the browser's store is the one cause that mends itself: fetch what is wrong, once.
@@ -92,9 +92,11 @@
 
   async function offline() {
     sessionStorage.removeItem("trainer-mended")
-    if (!navigator.serviceWorker) return
+    if (!navigator.serviceWorker) { tell(site.words.insecure); return }
     try {
       const keeper = await navigator.serviceWorker.register(here("service-worker.js"))
+      const first = keeper.active ? null : keeper.installing
+      first?.addEventListener("statechange", () => first.state === "redundant" && tell(site.words.unoffline))
       await navigator.serviceWorker.ready
       await navigator.storage?.persist?.()
       document.documentElement.dataset.offline = "ready"
@@ -104,6 +106,6 @@
       }, site.words.reload)
       renew()
       keeper.addEventListener("updatefound", () => keeper.installing.addEventListener("statechange", renew))
-    } catch (error) { console.warn("not kept for offline use:", error) }
+    } catch (error) { tell(`${site.words.unoffline} (${error.message})`) }
   }
 })()

@@ -74,13 +74,16 @@ function done(request) {
 }
 
 // One tab keeps the log: two would write over each other. A page just closed may need a moment to let go.
-function alone() {
-  if (!navigator.locks) return Promise.resolve()
-  return new Promise((resolve, reject) => {
-    const signal = AbortSignal.timeout(1000)
-    navigator.locks.request("trainer-log", {signal}, () => { resolve(); return new Promise(() => {}) })
-      .catch(() => reject(new Error("the trainer is open in another tab")))
-  })
+async function alone() {
+  const held = (answer) => (lock) => { answer(lock !== null); return lock && new Promise(() => {}) }
+  for (let turn = 0; navigator.locks && turn < 5; turn += 1) {
+    const free = await new Promise((answer, refuse) => {
+      navigator.locks.request("trainer-log", {ifAvailable: true}, held(answer)).catch(refuse)
+    })
+    if (free) return
+    if (turn === 4) throw new Error("the trainer is open in another tab")
+    await new Promise((resolve) => setTimeout(resolve, 250))
+  }
 }
 
 async function open() {
@@ -120,7 +123,11 @@ async function keep(text) {
   } catch (error) { refused(error) }
 }
 
-function failed(error) { say({fault: String(error?.message ?? error)}) }
+// The last line of what Python tells is what is wrong; the whole of it is for developers.
+function failed(error) {
+  console.error(error)
+  say({fault: String(error?.message ?? error).trim().split("\n").pop()})
+}
 
 onmessage = ({data}) => {
   if (data.boot) queue = boot(data.boot).catch(failed)

@@ -9,9 +9,10 @@ import json
 from pathlib import Path
 from typing import Any
 
-from trainer.session import actions
+from trainer.session import actions, evidence
 from trainer.session.script import play
-from trainer.simulator import Session
+from trainer.session.verify import verify
+from trainer.simulator import Session, rebuilder
 
 
 def replay(drill: str, seed: int, text: str, folder: str = "") -> dict[str, Any]:
@@ -29,6 +30,12 @@ def replay(drill: str, seed: int, text: str, folder: str = "") -> dict[str, Any]
     }
 
 
+def check(text: str, drill: str) -> dict[str, bool]:
+    """What a re-computation of an evidence document finds."""
+    verdict = verify(evidence.parse(text), rebuilder([Path(drill)]))
+    return {"states": verdict.states, "score": verdict.score, "seal": verdict.seal}
+
+
 def replay_all(told: str) -> str:
-    """Several runs, as JSON: a list of the arguments of `replay` in, a list of its results out."""
-    return json.dumps([replay(*one) for one in json.loads(told)])
+    """Several runs, as JSON: a list of the arguments of `replay` in, or of `check` after the word verify."""
+    return json.dumps([check(*one[1:]) if one[0] == "verify" else replay(*one) for one in json.loads(told)])

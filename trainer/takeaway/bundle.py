@@ -98,16 +98,17 @@ def _imports(path: Path, name: str) -> Iterator[str]:
                 yield imported
 
 
-def stage(tree: Path, drills: Path | None = None) -> None:
-    """Writes the trainer's modules and data into the folder `tree`, laid out as an installed wheel is.
-
-    drills: folder of drill files that go along instead of the shipped ones.
-    """
+def stage_code(tree: Path) -> None:
+    """Writes the trainer's modules into the folder `tree`, laid out as an installed wheel is."""
     base = package_root()
     for path in modules().values():
         target = tree / "trainer" / path.relative_to(base)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)
+
+
+def stage_data(tree: Path, drills: Path | None = None) -> None:
+    """Writes the trainer's data beside its modules; `drills`: drill files that go along instead of the shipped ones."""
     data = tree / "trainer" / "_data"
     for name, folder in (("assets", resources.assets()), ("scenarios", drills or resources.scenarios())):
         for path in sorted(folder.rglob("*")):
@@ -120,26 +121,33 @@ def stage(tree: Path, drills: Path | None = None) -> None:
 
 
 def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) -> bytes:
-    """The archive that the browser unpacks into its site-packages; from the cache folder when nothing changed."""
+    """The archive that the browser unpacks into its site-packages."""
     with tempfile.TemporaryDirectory() as scratch:
-        tree = Path(scratch)
-        stage(tree, drills)
-        recipe = Path(__file__).read_text(encoding="utf-8")
-        stamp = hashlib.sha256(f"{prepared.packages}\n{recipe}".encode())
-        for path in _files(tree):
-            stamp.update(f"{path.relative_to(tree)}\n".encode() + hashlib.sha256(path.read_bytes()).digest())
-        kept = cache / f"engine-{stamp.hexdigest()[:16]}.zip"
-        if kept.is_file() and zipfile.is_zipfile(kept):
-            return kept.read_bytes()
-        compile_engine(prepared.runtime, tree)
-        _drop_sources(tree / "trainer")
-        archive = _packed([prepared.packages, tree])
-    fresh = kept.with_suffix(".part")
-    fresh.write_bytes(archive)
-    fresh.replace(kept)
+        code, data = Path(scratch, "code"), Path(scratch, "data")
+        _compiled(prepared, cache, code)
+        stage_data(data, drills)
+        return _packed([prepared.packages, code, data])
+
+
+def _compiled(prepared: Prepared, cache: Path, tree: Path) -> None:
+    """The trainer's modules, compiled, in the folder `tree`; from the cache folder when no module changed."""
+    stage_code(tree)
+    stamp = hashlib.sha256(f"{prepared.packages}\n{Path(__file__).read_text(encoding='utf-8')}".encode())
+    for path in _files(tree):
+        stamp.update(f"{path.relative_to(tree)}\n".encode() + hashlib.sha256(path.read_bytes()).digest())
+    kept = cache / f"engine-{stamp.hexdigest()[:16]}.zip"
+    if kept.is_file() and zipfile.is_zipfile(kept):
+        shutil.rmtree(tree)
+        with zipfile.ZipFile(kept) as archive:
+            archive.extractall(tree)
+        return
+    compile_engine(prepared.runtime, tree)
+    _drop_sources(tree / "trainer")
+    with tempfile.NamedTemporaryFile(dir=cache, delete=False) as fresh:
+        fresh.write(_packed([tree]))
+    Path(fresh.name).replace(kept)
     for old in sorted(cache.glob("engine-*.zip"), key=lambda path: path.stat().st_mtime)[:-ENGINES_KEPT]:
         old.unlink(missing_ok=True)
-    return archive
 
 
 def _drop_sources(package: Path) -> None:

@@ -33,11 +33,14 @@ STAGES = (
 )
 
 WORDS = {
-    "unkept": "This browser does not store the run: a reload or a crash will lose it.",
+    "unkept": "This browser does not store the run: a reload or a crash will lose it, and files of your own too.",
+    "unoffline": "The trainer is not kept on this device: it needs the network next time. Free some space and reload.",
+    "insecure": "A browser keeps the trainer for use without a network only from an https address.",
     "fault": "The engine stopped:",
     "unstarted": "The trainer could not start. Reload the page; if that does not help, connect to the network first.",
     "newer": "A newer version of the trainer is ready.",
     "reload": "Reload now",
+    "close": "Close",
 }
 
 # Blob addresses: Panel hands a board's script to the browser as one. Inline scripts: Bokeh's own start of the page.
@@ -183,7 +186,7 @@ def _furnished(text: str) -> str:
         '<p id="start-stage">Starting</p>\n'
         "<noscript><p>The trainer needs JavaScript.</p></noscript>\n"
         "</section>\n"
-        '<aside id="notice" class="notice" role="alert" hidden><p></p><button type="button" hidden></button></aside>\n'
+        '<aside id="notice" class="notice" role="alert" hidden><p></p><button type="button"></button></aside>\n'
     )
     # First in the head: the engine starts before the browser reads the page's own scripts.
     text, heads = re.subn(r"(<meta charset=\"utf-8\">\s*)", lambda m: m[1] + head, text, count=1)
