@@ -32,6 +32,7 @@ STAFF_PAGES = (
     "export/attempts.csv",
     "export/criteria.csv",
     "export/xapi.json",
+    "post",
 )
 SCRIPT = "<script>alert(1)</script>"
 

@@ -79,6 +79,12 @@ def test_statements_keep_their_ids(records: Records, run: dict[str, Any]) -> Non
     first, again = _statements(records, run), _statements(records, run)
     assert [one["id"] for one in first] == [one["id"] for one in again]
     assert len({one["id"] for one in first}) == len(first)
+    # What says something else is another statement: a store never changes one that it has.
+    with records.work() as session:
+        kept = attempts.by_key(session, "k" * 32)
+        assert kept is not None
+        kept.remarks = "Signed later."
+        assert xapi.statements(kept)[0]["id"] != first[0]["id"]
 
 
 def test_durations() -> None:

@@ -9,7 +9,7 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 
-from trainer.classroom import server
+from trainer.classroom import plan_doors, server
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
@@ -19,7 +19,7 @@ from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
 from trainer.classroom.members import BEAT_S, Members, own_outbox
 from trainer.classroom.mirror import watch_page
-from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Trail
+from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Post, Trail
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
@@ -101,9 +101,10 @@ class Classroom:
             "/agreement": Agreement,
             "/trail": Trail,
             "/import": Import,
+            "/post": Post,
             r"/export/(attempts\.csv|criteria\.csv|xapi\.json)": Export,
         }
-        return [(path, handler, given) for path, handler in plain.items()]
+        return [(path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()]
 
 
 def serve(

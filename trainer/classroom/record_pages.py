@@ -83,6 +83,7 @@ class Attempts(Door):
                         ("xapi.json", "Statements for a learning record store (xAPI 1.0.3)"),
                     )
                 ],
+                el("li", {}, el("a", {"href": "/post"}, "Post the statements to a learning record store")),
             ),
             el("p", {}, el("a", {"href": "/import"}, "Take in evidence files")),
         )

@@ -6,6 +6,7 @@ One statement an attempt (passed, failed, or attempted when it was not finished)
 
 from __future__ import annotations
 
+import json
 import uuid
 from typing import Any
 
@@ -27,7 +28,7 @@ _SPACE = uuid.UUID("5e0c1f5a-7a1c-5b53-9d0b-6a0f5e9f7c11")
 
 
 def statement_id(*parts: object) -> str:
-    """The id of a statement, the same whenever it is exported, so that a store keeps it once."""
+    """An id made of these parts, the same whenever it is made, so that a store keeps a statement once."""
     return str(uuid.uuid5(_SPACE, "/".join(str(part) for part in parts)))
 
 
@@ -87,7 +88,6 @@ def statements(attempt: Attempt, home: str = HOME) -> list[dict[str, Any]]:
     if attempt.remarks:
         result["response"] = attempt.remarks
     whole = {
-        "id": statement_id(attempt.key),
         "actor": _agent(attempt.person, home),
         "verb": _verb(verb),
         "object": _drill(attempt, home),
@@ -96,20 +96,27 @@ def statements(attempt: Attempt, home: str = HOME) -> list[dict[str, Any]]:
         "timestamp": attempt.at.isoformat(timespec="milliseconds"),
         "version": VERSION,
     }
+    whole = _named(attempt, whole)
+    number = str(whole["id"])
     marked = {mark.criterion: mark.points for mark in attempt.marks if mark.assessor_id == attempt.signed_by}
     rows = ((row, marked.get(row.criterion, row.earned)) for row in attempt.criteria)
-    return [whole, *(_scored(attempt, row, earned, home) for row, earned in rows if earned is not None)]
+    return [whole, *(_scored(attempt, row, earned, home, number) for row, earned in rows if earned is not None)]
 
 
-def _scored(attempt: Attempt, row: Criterion, earned: float, home: str) -> dict[str, Any]:
+def _named(attempt: Attempt, statement: dict[str, Any]) -> dict[str, Any]:
+    """With an id made of what it says: said again it is the same, and after a signature it is another."""
+    content = json.dumps(statement, sort_keys=True, ensure_ascii=False)
+    return {"id": statement_id(attempt.key, content), **statement}
+
+
+def _scored(attempt: Attempt, row: Criterion, earned: float, home: str, whole: str) -> dict[str, Any]:
     score: dict[str, Any] = {"raw": earned, "min": 0, "max": row.points}
     if row.points > 0.0:
         score["scaled"] = round(earned / row.points, 4)
     result: dict[str, Any] = {"score": score}
     if row.reason:
         result["response"] = row.reason
-    return {
-        "id": statement_id(attempt.key, row.criterion),
+    made = {
         "actor": _agent(attempt.person, home),
         "verb": _verb("scored"),
         "object": {
@@ -121,8 +128,9 @@ def _scored(attempt: Attempt, row: Criterion, earned: float, home: str) -> dict[
         "context": {
             "registration": statement_id(attempt.key, "registration"),
             "contextActivities": {"parent": [_drill(attempt, home)]},
-            "statement": {"objectType": "StatementRef", "id": statement_id(attempt.key)},
+            "statement": {"objectType": "StatementRef", "id": whole},
         },
         "timestamp": attempt.at.isoformat(timespec="milliseconds"),
         "version": VERSION,
     }
+    return _named(attempt, made)
