@@ -6,7 +6,7 @@ from typing import Any
 
 from tests.drills.fake import FakeMachine, run
 from tests.drills.test_runner import GOOD, act, start
-from trainer.drills.coach import Coach
+from trainer.drills.coach import Coach, in_a_row
 
 
 class Practice:
@@ -70,3 +70,21 @@ def test_the_coach_leaves_no_trace_in_the_state() -> None:
     practice.coach.ask()
     practice.coach.advice()
     assert practice.runner.state() == before
+
+
+def test_after_passes_in_a_row_it_waits_longer_and_then_only_answers() -> None:
+    def when(passes: int) -> float | None:
+        practice = Practice()
+        practice.coach.passes = passes
+        for t in range(16, 110):
+            practice.play([], float(t))
+            if practice.coach.advice() is not None:
+                return float(t)
+        assert practice.coach.ask() is not None
+        return None
+
+    first, second, third = when(0), when(1), when(2)
+    assert first is not None and second is not None and third is not None
+    assert second - first == 5.0 and third - second == 5.0  # of a step that is late after 5 s
+    assert when(3) is None
+    assert [in_a_row(p) for p in ([], [True], [True, False], [True, False, True, True])] == [0, 1, 0, 2]

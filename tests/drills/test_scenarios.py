@@ -29,7 +29,7 @@ from trainer.simulator import Session, rebuilder
 ACTIONS = Path(__file__).parent / "actions"
 DRILLS = [path.stem for path in library.files()]
 WELL_CONTROL = [name for name, drill in library.all_drills().items() if drill.well_control]
-LONGEST_WAIT = 300.0 if THOROUGH else 150.0
+LONGEST_WAIT = 300.0 if THOROUGH else 60.0
 """Simulated seconds of doing nothing that a test waits; by then all that comes by itself has come."""
 TWIN_SECONDS = 30.0
 SEED_SECONDS = 20.0
@@ -98,7 +98,10 @@ def test_bad_scripts_fail_for_the_expected_reasons(drill: str) -> None:
             continue
         session = Session.restore(begun(drill, 0))
         script = commands(name)
-        play(session, script, until=script[-1].t if script else 0.0)
+        for command in script:
+            play(session, [command], until=command.t)
+            if not session.referee.passable and untold(session.sheet(), BAD[name]) == {}:
+                break
         # Some reasons come by themselves, later than the last command: a well that goes on flowing, time that runs out.
         while not session.finished and (untold(session.sheet(), BAD[name]) or session.sheet()["passed"]):
             session.advance(20.0)
@@ -170,7 +173,7 @@ def test_twin_runs_are_the_same_to_the_bit(drill: str) -> None:
 @pytest.mark.parametrize("drill", WELL_CONTROL, scope="module")
 def test_nobody_passes_well_control_by_pressing_things(drill: str) -> None:
     # ``python -m tests.drills.adversaries --runs 10000`` is the long form, over the whole library.
-    for number in range(0, 50, 7) if THOROUGH else (WELL_CONTROL.index(drill), WELL_CONTROL.index(drill) + 5):
+    for number in range(0, 50, 7) if THOROUGH else [WELL_CONTROL.index(drill)]:
         session = adversaries.run(drill, number)
         assert session.log and not session.sheet()["passed"], (drill, number)
 

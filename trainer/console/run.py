@@ -9,6 +9,8 @@ from typing import Any, Protocol
 class Coach(Protocol):
     """Who helps in practice mode."""
 
+    passes: int
+
     def advice(self) -> tuple[str, str] | None: ...
 
     def ask(self) -> tuple[str, str] | None: ...

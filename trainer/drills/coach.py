@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -17,6 +18,18 @@ WARNING_SHOWN = 15.0
 MORE_PATIENCE = 0.5
 """Each step done without help in a row lengthens the wait before the next hint by this share."""
 MOST_PATIENCE = 4.0
+ON_DEMAND = 3
+"""Whoever has passed the drill this often in a row is helped only when asking."""
+
+
+def in_a_row(passed: Sequence[bool]) -> int:
+    """Of attempts, oldest first, how many were passed in a row up to the last one."""
+    count = 0
+    for good in reversed(passed):
+        if not good:
+            break
+        count += 1
+    return count
 
 
 @dataclass(slots=True)
@@ -51,11 +64,13 @@ class Coach:
         self._warning: tuple[float, str, str] | None = None
         self.streak = 0
         """Steps done in a row without help."""
+        self.passes = 0
+        """How many of the latest attempts at this drill were passed (``in_a_row``); set by whoever knows them."""
 
     @property
     def patience(self) -> float:
         """Factor on each step's ``late`` time."""
-        return min(MOST_PATIENCE, 1.0 + MORE_PATIENCE * self.streak)
+        return min(MOST_PATIENCE, 1.0 + MORE_PATIENCE * (self.streak + 2 * self.passes))
 
     def _next(self) -> CoachStep | None:
         now = self._runner.scope.t
@@ -95,7 +110,8 @@ class Coach:
             self._warning = None
         if step is None:
             return None
-        if self._helped or now - self._since >= step.late * self.patience:
+        late = self.passes < ON_DEMAND and now - self._since >= step.late * self.patience
+        if self._helped or late:
             self._helped = True
             return step.say, step.why
         return None
