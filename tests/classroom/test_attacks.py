@@ -20,6 +20,9 @@ from tests.classroom.wire import Page, run
 STAFF_PAGES = (
     "instructor",
     "people",
+    "fit",
+    "sizing",
+    "sizing.pdf",
     "people/1",
     "attempts",
     "attempts/1",

@@ -14,7 +14,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.room import ClassBoards
-from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
+from trainer.classroom.rooms import MOST_SEATS, Rooms, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
 from trainer.console.run import Start
 from trainer.console.seat import Seat
@@ -92,6 +92,10 @@ class ClassRooms(Rooms):
         place.seat.close()
         place.seat.put_in(run, self.drills.get(run.identity.drill) if run.identity.drill else None)
 
+    def forget_drawings(self, plant: str) -> None:
+        """A plant file was written anew: its boards are drawn again for the next run."""
+        self._boards.forget(plant)
+
     def close(self) -> None:
         """The server ends: journals stay, so that the next one takes the runs up."""
         for place in self._places.values():
@@ -106,6 +110,7 @@ class ClassRooms(Rooms):
         name = who.name if who else None
         seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
         seat.who, seat.hand_in = who, self._hand_in
+        seat.fitted = fitted_plants
         if path is not None and path.exists():
             kept = journals.read(path)
             if kept is not None:

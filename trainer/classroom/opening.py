@@ -9,7 +9,7 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 
-from trainer.classroom import server
+from trainer.classroom import plan_doors, server
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
@@ -104,7 +104,7 @@ class Classroom:
             "/post": Post,
             r"/export/(attempts\.csv|criteria\.csv|xapi\.json)": Export,
         }
-        return [(path, handler, given) for path, handler in plain.items()]
+        return [(path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()]
 
 
 def serve(

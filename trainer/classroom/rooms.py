@@ -5,10 +5,13 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable
 
+from trainer import resources
 from trainer.console.boards import Boards
+from trainer.console.own import OwnFile
 from trainer.console.seat import Seat
 from trainer.drills import library
 from trainer.drills.schema import Drill, DrillError
+from trainer.plant.rig import PlantError, parse_plant
 from trainer.simulator import Session
 
 log = logging.getLogger("trainer.classroom")
@@ -62,6 +65,19 @@ def shipped_seat() -> Seat:
         except DrillError as error:
             log.warning("left out: %s", error)
     return Seat(_start, drills, _BOARDS)
+
+
+def fitted_plants() -> list[OwnFile]:
+    """The plants fitted to one's own rigs, by title; one with faults tells them and cannot be chosen."""
+    found = []
+    for path in sorted(resources.own_plants().glob("*.toml")):
+        try:
+            plant = parse_plant(path.read_bytes(), path.name)
+        except (OSError, PlantError) as error:
+            found.append(OwnFile(path.name, "plant", path.stem, faults=tuple(str(error).splitlines()[:3])))
+            continue
+        found.append(OwnFile(path.name, "plant", plant.title, plant.base))
+    return found
 
 
 _BOARDS = Boards()

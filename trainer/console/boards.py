@@ -78,6 +78,11 @@ class Boards:
         drawn["schematic"] = self._drawn[key]
         return drawn
 
+    def forget(self, plant: str) -> None:
+        """A plant file was written anew: what was drawn of it holds no longer."""
+        for key in [key for key in self._drawn if key[0] == plant]:
+            del self._drawn[key]
+
     def card(self, machine: Any, plant: str, component: str, system: units.System) -> str:
         """The card board with the card of a component on it."""
         return shell.card(card_markup(Desk(_rig(plant), machine.signals, system), component))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 from trainer.console import own as own_files
 from trainer.console import shell
@@ -12,10 +12,15 @@ from trainer.drills.schema import Drill
 LEVELS = ("beginner", "competent", "advanced")
 
 
-def page(drills: Iterable[Drill], own: Sequence[own_files.OwnFile] | None = None) -> Markup:
+def page(
+    drills: Iterable[Drill],
+    own: Sequence[own_files.OwnFile] | None = None,
+    fitted: Callable[[], Sequence[own_files.OwnFile]] | None = None,
+) -> Markup:
     """One card a drill, easiest first, each with its own form to start it.
 
-    own: files of the person's own among them, where the edition takes some in.
+    own: files of the person's own among them, where the edition takes some in. fitted: the plants fitted to one's own
+    rigs, where the edition has the page for it.
     """
     mine = {file.id for file in own or () if file.kind == "drill"}
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
@@ -37,6 +42,7 @@ def page(drills: Iterable[Drill], own: Sequence[own_files.OwnFile] | None = None
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
         el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free()),
         own_files.section(own, ordered) if own is not None else None,
+        own_files.fitted_section(fitted(), ordered) if fitted is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 

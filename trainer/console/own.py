@@ -92,6 +92,35 @@ def _practise(plant: OwnFile, drills: list[Drill]) -> Markup:
     )
 
 
+def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
+    """One's own rigs with a form each to practise on it, and the way to the page that fits them."""
+    offered = list(drills)
+    lines = [
+        el(
+            "li",
+            {"data-own": plant.file},
+            el("strong", {}, plant.title),
+            el("span", {"class": "soft"}, f"fitted from {plant.base}" if plant.base else plant.file),
+            [el("p", {}, fault) for fault in plant.faults],
+            None if plant.faults else _practise(plant, offered),
+        )
+        for plant in plants
+    ]
+    return el(
+        "section",
+        {"class": "own", "aria-label": "Your own rigs"},
+        el("h2", {}, "Your own rigs"),
+        el(
+            "p",
+            {},
+            el("a", {"class": "tool", "href": "/fit"}, "Fit a rig"),
+            " ",
+            el("a", {"class": "tool", "href": "/sizing"}, "Planning sheet"),
+        ),
+        el("ul", {"class": "own-list"}, lines) if lines else None,
+    )
+
+
 def checking(file: str) -> Markup:
     """While a file is being checked."""
     return el("p", {}, f"Checking {file}…")

@@ -45,6 +45,7 @@ class Seat:
         self.drills = drills
         self.boards = boards
         self.own: Sequence[OwnFile] | None = None
+        self.fitted: Callable[[], Sequence[OwnFile]] | None = None
         self.units: units.System = "field"
         self.theme = "light"
         self.page = "chooser"
@@ -76,7 +77,10 @@ class Seat:
     def first(self) -> Patch:
         """Everything a freshly opened page needs, whatever state the seat is in."""
         if self._presenter is None:
-            return {"chooser": {"markup": chooser.page(self.drills.values(), self.own)}, **self._page_only()}
+            return {
+                "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted)},
+                **self._page_only(),
+            }
         return self._dressed()
 
     def tick(self, elapsed: float) -> Patch:

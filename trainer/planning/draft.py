@@ -158,8 +158,12 @@ class Draft:
         try:
             build_machine(self.plant())
         except (PlantError, ValueError) as error:
-            return [self._readable(line.removeprefix(f"{self.name}: ")) for line in str(error).splitlines()]
+            return self.readable(str(error))
         return []
+
+    def readable(self, message: str) -> list[str]:
+        """The lines of a message about the plant, each beginning with its place."""
+        return [self._readable(line.removeprefix(f"{self.name}: ")) for line in message.splitlines()]
 
     def _readable(self, line: str) -> str:
         """A message with the ids of parts instead of their numbers in the file."""

@@ -57,15 +57,11 @@ def lines(sheet: Sheet) -> list[str]:
     return [*found, "", SAFETY]
 
 
-def html(sheet: Sheet, system: System = "field") -> str:
-    """The sheet as one HTML file that needs nothing else."""
-    head = ("What", "Value", "Method", "Source")
+def content(sheet: Sheet, system: System = "field") -> list[Markup]:
+    """What the sheet says, for a page of any kind."""
     figures = [(r.name, shown(r, system), r.method, r.source) for r in sheet.rows]
     verdicts = [(("met" if v.ok else "NOT MET"), v.title, v.required, v.computed, v.source) for v in sheet.verdicts]
-    body = el(
-        "body",
-        {},
-        el("h1", {}, f"Planning sheet: {sheet.plant}"),
+    return [
         el("p", {}, f"Rule set: {sheet.rule_set}"),
         el("h2", {}, "Rules"),
         table(("Verdict", "Rule", "Required", "Computed", "Source"), verdicts),
@@ -73,9 +69,14 @@ def html(sheet: Sheet, system: System = "field") -> str:
         el("p", {}, "Usable fluid, real gas drawn fast, when one thing is less (upper bar) or more (lower bar)."),
         sensitivity.plot(sheet.described, system),
         el("h2", {}, "Figures"),
-        table(head, figures),
+        table(("What", "Value", "Method", "Source"), figures),
         el("p", {"class": "soft"}, SAFETY),
-    )
+    ]
+
+
+def html(sheet: Sheet, system: System = "field") -> str:
+    """The sheet as one HTML file that needs nothing else."""
+    body = el("body", {}, el("h1", {}, f"Planning sheet: {sheet.plant}"), content(sheet, system))
     css = (resources.assets() / "style" / "report.css").read_text("utf-8")
     title = el("title", {}, f"Planning sheet: {sheet.plant}")
     opened = f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">{title}<style>{css}</style></head>'

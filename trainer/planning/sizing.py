@@ -8,7 +8,7 @@ from itertools import pairwise
 from typing import Any
 
 from trainer.fluids.gas import ATMOSPHERE
-from trainer.planning import accumulators, battery, pumps, response, rules, sequences, sheet_bottles, sheet_needs
+from trainer.planning import accumulators, battery, pace, pumps, response, rules, sequences, sheet_bottles, sheet_needs
 from trainer.planning.trial import trial
 from trainer.planning.work import Row, Work, mains, preventers, setting
 from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL
@@ -160,7 +160,14 @@ def _reserve(work: Work, needed: float) -> None:
     drawn = sequences.draw_sequence(_filled(plant, fast=True), steps)
     for step in drawn:
         work.row(f"Pressure left: {step.name}", step.pressure_left, "psi", "real_adiabatic, pumps off", GAS_SOURCE)
-    left = min((step.pressure_left for step in drawn), default=high)
+    least = min((step.pressure_left for step in drawn), default=high)
+    work.row("Pressure left if drawn at once", least, "psi", "real_adiabatic, pumps off", GAS_SOURCE)
+    moved = [*stack, *stack, *(f for f in (annular, ram) if f is not None)]
+    times = [SURFACE_TRAVEL + (f.stroke or STROKE[f.kind]) for f in moved]
+    drawn_at_pace = pace.pressures(plant, [(step[1], seconds) for step, seconds in zip(steps, times, strict=True)])
+    left = min(drawn_at_pace, default=high)
+    work.row("Pressure left at the pace of the strokes", left, "psi",
+             "real gas warmed by its bottles, one function after the other, pumps off", GAS_SOURCE)  # fmt: skip
     slow = sequences.pressure_after(_filled(plant, fast=False), math.fsum(volume for _, volume, _ in steps))
     work.row("Pressure left if drawn slowly", slow, "psi", "real_isothermal, pumps off", GAS_SOURCE)
     work.row("Closing sequence: pressure to spare", min(d.pressure_left - d.needed for d in drawn), "psi",

@@ -1,0 +1,101 @@
+/* The page that fits a plant file to a rig. It keeps the list of orders, sends all of them after each change, and shows
+ * what comes back; what is right or wrong is decided by the server, in the plant's own words. */
+(() => {
+  const $ = (id) => document.getElementById(id)
+  const head = $("fit-head"), token = document.querySelector("input[name=_xsrf]").value
+  let orders = [], asked = 0, waiting = 0
+
+  const words = () => ({
+    base: head.elements.base.value, id: head.elements.id.value.trim(), title: head.elements.title.value.trim(),
+    board: $("fit-board").value, theme: matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light", orders,
+  })
+  async function ask(what) {
+    const number = ++asked
+    const answer = await fetch(`/fit/${what}`, {
+      method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify(words()),
+    })
+    if (!answer.ok) return {wrong: "The server did not answer as it should. Reload the page and try again."}
+    const said = await answer.json()
+    // An answer that a later question has overtaken tells of a plant that is no more.
+    return number === asked || what === "save" || what === "drills" ? said : null
+  }
+  function list(id, lines) {
+    $(id).replaceChildren(...lines.map((line) => Object.assign(document.createElement("li"), {textContent: line})))
+  }
+  function tell(id, text, bad) {
+    const line = Object.assign(document.createElement("p"), {textContent: text, className: bad ? "told told-alert" : "told told-good"})
+    $(id).replaceChildren(...(text ? [line] : []))
+  }
+  function show(said) {
+    if (said === null) return
+    if (said.form !== undefined) {
+      const open = new Set([...document.querySelectorAll("#fit-form details[open] > summary")].map((s) => s.textContent.replace(/ \(\d+\)$/, "")))
+      $("fit-form").innerHTML = said.form
+      for (const summary of document.querySelectorAll("#fit-form summary"))
+        if (open.has(summary.textContent.replace(/ \(\d+\)$/, ""))) summary.parentElement.open = true
+    }
+    const faults = said.wrong !== undefined ? said.wrong.split("\n").map((text) => ({place: "", text})) : said.faults ?? []
+    const heading = Object.assign(document.createElement("p"), {textContent: "Not sound yet:"})
+    const lines = document.createElement("ul")
+    lines.append(...faults.map((f) => Object.assign(document.createElement("li"), {textContent: f.text})))
+    $("fit-faults").className = faults.length ? "told told-alert" : ""
+    $("fit-faults").replaceChildren(...(faults.length ? [heading, lines] : []))
+    for (const field of document.querySelectorAll("[data-place]"))
+      field.setAttribute("aria-invalid", String(faults.some((f) => f.place === field.dataset.place)))
+    if (said.differences !== undefined) list("fit-differences", said.differences.length ? said.differences : ["none"])
+    if (said.drawing) $("fit-drawing").srcdoc = said.drawing
+    document.body.dataset.fit = faults.length ? "faulty" : "sound"
+  }
+  async function renew(what) {
+    document.body.dataset.fit = "asking"
+    $("fit-drills").replaceChildren()
+    show(await ask(what))
+  }
+  async function change(order) {
+    orders.push(order)
+    document.body.dataset.fit = "asking"
+    const said = await ask("form")
+    if (said?.wrong !== undefined) orders.pop()
+    show(said)
+  }
+
+  document.addEventListener("input", (event) => {
+    const place = event.target.dataset?.place
+    if (place === undefined && event.target.form !== head) return
+    if (event.target.name === "base") return
+    if (place !== undefined) {
+      orders = orders.filter((order) => order[0] !== "put" || order[1] !== place)
+      orders.push(["put", place, event.target.value])
+    }
+    document.body.dataset.fit = "asking"
+    tell("fit-told", "")
+    clearTimeout(waiting)
+    waiting = setTimeout(() => renew("check"), 200)
+  })
+  head.elements.base.addEventListener("change", () => { orders = []; renew("form") })
+  $("fit-board").addEventListener("change", () => renew("check"))
+  $("fit-undo").addEventListener("click", () => { orders.pop(); renew("form") })
+  $("fit-form").addEventListener("submit", (event) => {
+    event.preventDefault()
+    const form = event.target
+    change(["add", form.dataset.add, form.elements.new.value.trim(), form.elements.like.value])
+  })
+  $("fit-form").addEventListener("click", (event) => {
+    const button = event.target.closest("[data-remove]")
+    if (button) change(["remove", button.dataset.remove, button.dataset.part])
+  })
+  head.addEventListener("submit", async (event) => {
+    event.preventDefault()
+    const said = await ask("save")
+    tell("fit-told", said.saved ?? said.wrong, said.saved === undefined)
+    if (said.saved !== undefined)
+      $("fit-told").append(Object.assign(document.createElement("a"), {href: "/", textContent: "To the drills"}))
+  })
+  $("fit-ask-drills").addEventListener("click", async () => {
+    list("fit-drills", ["Working it out…"])
+    const said = await ask("drills")
+    if (said.drills === undefined) return list("fit-drills", [said.wrong ?? "Not now."])
+    list("fit-drills", said.drills.map((d) => (d.suits ? `suits: ${d.title}` : `does not suit: ${d.title}: ${d.why.join("; ")}`)))
+  })
+  renew("form")
+})()

@@ -1,0 +1,75 @@
+"""A rig fitted on the page: a bottle and a function more than Quillback has, and then a drill run on it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from tests.browser.test_access import ALL, RUN, axe
+from trainer import resources
+
+__all__ = ["axe"]
+RIG = "fitted_rig"
+
+
+@pytest.fixture
+def saved() -> Iterator[None]:
+    """The plant file is taken away again."""
+    yield
+    (resources.own_plants() / f"{RIG}.toml").unlink(missing_ok=True)
+
+
+def settled(page: Page, state: str = "sound") -> None:
+    page.locator(f"body[data-fit={state}]").wait_for(timeout=30_000)
+
+
+def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None, axe: str) -> None:
+    page.get_by_role("link", name="Fit a rig").click()
+    settled(page)
+    page.get_by_label("Id of your rig").fill(RIG)
+    page.get_by_label("Its name").fill("Fitted rig")
+    page.locator("summary", has_text="Bottles").click()
+    bottles = page.locator('[data-place="bank.bank_a.bottles"]')
+    more = str(int(bottles.input_value()) + 1)
+
+    bottles.fill("many")
+    settled(page, "faulty")
+    expect(page.locator("#fit-faults")).to_contain_text("bank.bank_a.bottles")
+    expect(bottles).to_have_attribute("aria-invalid", "true")
+    page.get_by_role("button", name="Save the plant file").click()
+    expect(page.locator("#fit-told")).to_contain_text("not saved while it has faults")
+
+    bottles.fill(more)
+    settled(page)
+    page.locator("summary", has_text="Functions").click()
+    adding = page.get_by_role("form", name="Add a function")
+    adding.get_by_label("New id").fill("test_ram")
+    adding.get_by_label("like").select_option("lower_pipe_ram")
+    adding.get_by_role("button").click()
+    label = page.locator('[data-place="function.test_ram.title"]')
+    label.fill("Lowest ram")
+    settled(page)
+    page.locator("#fit-board").select_option("driller")
+    settled(page)
+    expect(page.frame_locator("#fit-drawing").get_by_text("Lowest ram").first).to_be_visible()
+    expect(page.locator("#fit-differences")).to_contain_text(f"bank.bank_a.bottles: {more}, was")
+    page.evaluate(axe)
+    assert page.evaluate(RUN, ALL) == []
+    page.get_by_role("button", name="Save the plant file").click()
+    expect(page.locator("#fit-told")).to_contain_text(f"Saved as {RIG}.toml", timeout=30_000)
+
+    page.get_by_role("link", name="To the drills").click()
+    mine = page.get_by_role("form", name="Practise on Fitted rig")
+    mine.get_by_label("Drill").select_option("kick-while-drilling")
+    mine.get_by_role("button", name="Start").click()
+    page.locator(".deck-driller").wait_for(timeout=60_000)
+    page.get_by_role("button", name="Begin").click()
+    close = """[data-send='{"do":"set","target":"test_ram","value":"close"}']:visible"""
+    page.locator(close).first.click()
+    lamp = page.locator('[data-state="test_ram.lamp_close"]').first
+    expect(lamp).to_have_attribute("data-value", "on", timeout=30_000)
+    page.get_by_role("button", name="Finish").click()
+    page.get_by_role("button", name="End now?").click()
+    page.wait_for_function("document.documentElement.dataset.page === 'sheet'")

@@ -1,0 +1,71 @@
+"""What the page that fits a rig asks and is told, without a browser."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from trainer.planning import fit_page
+from trainer.planning.draft import Draft
+from trainer.planning.errors import PlanningError
+from trainer.plant.rig import load_plant
+
+ADD = ["add", "function", "test_ram", "lower_pipe_ram"]
+
+
+def drafted(*orders: Any, name: str = "my_rig") -> Draft:
+    return fit_page.drafted("quillback", name, "My rig", list(orders))
+
+
+def test_a_sound_plant_is_drawn_at_once_with_its_differences() -> None:
+    answer = fit_page.state(drafted(ADD, ["put", "bank.bank_a.bottles", "9"]), "driller", "light")
+    assert answer["faults"] == []
+    assert any(line.startswith("bank.bank_a.bottles: 9, was") for line in answer["differences"])
+    assert "Test ram" in answer["drawing"]
+    assert "0 psi</" not in answer["drawing"].split("Accumulator")[0][-400:]
+
+
+def test_a_fault_has_its_place_and_no_drawing() -> None:
+    answer = fit_page.state(drafted(["put", "bank.bank_a.precharge", "8 gal"]), "schematic", "dark")
+    assert [fault["place"] for fault in answer["faults"]] == ["bank.bank_a.precharge"]
+    assert "8 gal" in answer["faults"][0]["text"]
+    assert answer["drawing"] == ""
+
+
+def test_every_value_of_the_file_has_its_field() -> None:
+    shown = str(fit_page.form(drafted(ADD)))
+    plant, _ = load_plant("quillback")
+    for bank in plant.bank:
+        assert f'data-place="bank.{bank.id}.bottles"' in shown
+    for place in ("water_depth", "well.mud", "supply.working_pressure", "function.test_ram.close_volume"):
+        assert f'data-place="{place}"' in shown, place
+    assert 'data-remove="function" data-part="test_ram"' in shown
+    assert 'data-place="id"' not in shown
+
+
+def test_what_is_shown_is_escaped() -> None:
+    shown = str(fit_page.form(drafted(["put", "function.upper_annular.title", '"><b>Annular']))).lower()
+    assert "<b>" not in shown
+
+
+@pytest.mark.parametrize(
+    ("orders", "told"),
+    [
+        (["nonsense"], "could not be read"),
+        ([["put", "bank.bank_z.bottles", "3"]], "there is no"),
+        ([["add", "bank", "Bank C", "bank_a"]], "is no id"),
+        ([["remove", "bank", "bank_z"]], "there is no bank"),
+        ([["fly", "bank"]], "could not be read"),
+        ([["put", "water_depth", "1 ft"]] * 2001, "too many"),
+    ],
+)
+def test_orders_that_do_not_go_are_told(orders: list[Any], told: str) -> None:
+    with pytest.raises(PlanningError, match=told):
+        drafted(*orders)
+
+
+@pytest.mark.parametrize("base", ["../secret.toml", "/etc/plant.toml", "a/b"])
+def test_no_file_of_the_servers_is_a_base(base: str) -> None:
+    with pytest.raises(PlanningError, match="choose one from the list"):
+        fit_page.drafted(base, "my_rig", "", [])

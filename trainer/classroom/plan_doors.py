@@ -1,0 +1,195 @@
+"""The doors of planning: ``/fit``, where a plant file is fitted to a rig, and ``/sizing``, its planning sheet.
+
+On one's own machine they are open; in a classroom they are the staff's.
+"""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from tornado.web import HTTPError
+
+from trainer import resources
+from trainer.classroom import paper
+from trainer.classroom.doors import Door
+from trainer.drawing.markup import Markup, el
+from trainer.planning import fit_page, sheet_out
+from trainer.planning.errors import PlanningError
+from trainer.plant.rig import PlantError
+
+STAFF = ("instructor", "assessor")
+LARGEST = 400_000
+RULES = "rules"
+
+
+class PlanDoor(Door):
+    """A page of planning. ``desk`` is the classroom, which knows whether practice is open to everybody."""
+
+    def prepare(self) -> None:
+        """Staff, or anybody at one's own machine."""
+        super().prepare()
+        if self.desk.open_practice:
+            return
+        if self.who is None or self.who.role not in STAFF or self.who.setting:
+            if self.request.method == "GET" and self.who is None:
+                self.redirect("/login")
+                return
+            raise HTTPError(403, reason="This page is not for you")
+
+    def style(self) -> str:
+        """Style of these pages, for the head."""
+        return f"<style>{(resources.assets() / 'style' / 'fit.css').read_text('utf-8')}</style>"
+
+
+class Fit(PlanDoor):
+    """``/fit``: the page."""
+
+    def get(self) -> None:
+        """The page on a base; all else comes by its script."""
+        plants = sorted(resources.plant_files())
+        base = self.text("base")
+        base = base if base in plants else "quillback"
+        board = [el("option", {"value": name}, word) for name, word in fit_page.BOARDS.items()]
+        head = el(
+            "form",
+            {"id": "fit-head", "aria-label": "Your rig"},
+            paper.choice("base", "Begin from", [(name, name.capitalize()) for name in plants], base),
+            paper.field("id", "Id of your rig", value="my_rig", maxlength=40, autocomplete="off"),
+            paper.field("title", "Its name", value="My rig", maxlength=60, autocomplete="off"),
+            el("button", {"type": "submit"}, "Save the plant file"),
+            el("button", {"type": "button", "id": "fit-undo"}, "Undo"),
+        )
+        seen = el(
+            "section",
+            {"class": "fit-seen", "aria-label": "Preview"},
+            el("div", {"id": "fit-told", "role": "status"}),
+            el("div", {"id": "fit-faults", "role": "status", "aria-label": "What is wrong"}),
+            el("label", {}, el("span", {}, "Preview"), el("select", {"id": "fit-board"}, board)),
+            el("div", {"class": "fit-frame"}, el("iframe", {"id": "fit-drawing", "title": "The rig", "sandbox": ""})),
+            el("h2", {}, "Differences from the base"),
+            el("ul", {"id": "fit-differences"}),
+            el("h2", {}, "Drills"),
+            el("button", {"type": "button", "id": "fit-ask-drills"}, "Which drills suit it?"),
+            el("ul", {"id": "fit-drills"}),
+        )
+        self.show(
+            "Fit it to your rig",
+            el(
+                "p",
+                {},
+                "Every change is checked as you type, and drawn at once. Nothing is kept until you save it. "
+                "Planning figures: ",
+                el("a", {"href": "/sizing"}, "planning sheet"),
+                ".",
+            ),
+            head,
+            Markup(self.xsrf_form_html()),
+            el("div", {"class": "fit"}, el("section", {"id": "fit-form", "aria-label": "Values"}), seen),
+            head=f'{self.style()}<script src="/fit/fit.js" defer></script>',
+        )
+
+
+class FitScript(Door):
+    """``/fit/fit.js``: the page's script."""
+
+    def get(self) -> None:
+        """The file."""
+        self.set_header("Content-Type", "text/javascript; charset=utf-8")
+        self.write((resources.assets() / "script" / "fit.js").read_text("utf-8"))
+
+
+class FitWork(PlanDoor):
+    """``/fit/(form|check|drills|save)``: the page's questions, each with all orders so far."""
+
+    async def post(self, what: str) -> None:
+        """Answer in JSON; what does not go is told in ``wrong``."""
+        body = self.request.body
+        if len(body) > LARGEST:
+            raise HTTPError(413)
+        try:
+            asked = json.loads(body)
+            words = {key: str(asked.get(key, ""))[:200] for key in ("base", "id", "title", "board", "theme")}
+            orders = list(asked.get("orders", []))
+        except (ValueError, AttributeError, TypeError):
+            raise HTTPError(400) from None
+        answer = await self.slowly(lambda: _answer(what, words, orders))
+        if "saved" in answer:
+            self.desk.rooms.forget_drawings(words["id"])
+        self.set_header("Content-Type", "application/json; charset=utf-8")
+        self.write(json.dumps(answer))
+
+
+def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, Any]:
+    try:
+        draft = fit_page.drafted(words["base"], words["id"], words["title"], orders)
+        if what == "form":
+            return {"form": str(fit_page.form(draft)), **fit_page.state(draft, words["board"], words["theme"])}
+        if what == "drills":
+            return {"drills": fit_page.drills(draft)}
+        if what == "save":
+            if not words["id"]:
+                return {"wrong": "Give your rig an id, such as my_rig."}
+            return {"saved": f"Saved as {draft.save().name}. Choose it under your own rigs and run a drill on it."}
+        return fit_page.state(draft, words["board"], words["theme"])
+    except (PlanningError, PlantError) as error:
+        return {"wrong": str(error)}
+
+
+class Sizing(PlanDoor):
+    """``/sizing``: the planning sheet of a plant."""
+
+    async def get(self) -> None:
+        """The sheet, with what may be chosen above it."""
+        plant, rules, units = self._chosen()
+        plants = [(name, name.capitalize()) for name in sorted(resources.plant_files())]
+        sets = sorted(path.stem for path in (resources.assets() / RULES).glob("*.toml"))
+        choose = el(
+            "form",
+            {"method": "get", "action": "/sizing", "aria-label": "Which sheet"},
+            paper.choice("plant", "Plant", plants, plant),
+            paper.choice("rules", "Rules", [("", "Those of its stack"), *((s, s.capitalize()) for s in sets)], rules),
+            paper.choice("units", "Units", [("field", "Field"), ("metric", "Metric")], units),
+            el("button", {"type": "submit"}, "Work it out"),
+        )
+        try:
+            sheet = await self.slowly(lambda: sheet_out.make(plant, rules or None))
+        except (PlanningError, PlantError) as error:
+            self.show("Planning sheet", choose, paper.told(str(error), "alert"), head=self.style())
+            return
+        where = f"/sizing.pdf?plant={plant}&rules={rules}&units={units}"
+        self.show(
+            f"Planning sheet of {sheet.described.title}",
+            choose,
+            el("p", {}, el("a", {"href": where}, "As PDF"), " · ", el("a", {"href": f"/fit?base={plant}"}, "Fit it")),
+            sheet_out.content(sheet, "metric" if units == "metric" else "field"),
+            head=self.style(),
+        )
+
+    def _chosen(self) -> tuple[str, str, str]:
+        plant = self.text("plant", "quillback")
+        return (plant if plant in resources.plant_files() else "quillback"), self.text("rules")[:40], self.text("units")
+
+
+class SizingPaper(Sizing):
+    """``/sizing.pdf``: the same on paper."""
+
+    async def get(self) -> None:
+        """The PDF."""
+        plant, rules, units = self._chosen()
+        try:
+            sheet = await self.slowly(lambda: sheet_out.make(plant, rules or None))
+        except (PlanningError, PlantError):
+            raise HTTPError(404) from None
+        self.set_header("Content-Type", "application/pdf")
+        self.set_header("Content-Disposition", f'inline; filename="planning-{plant}.pdf"')
+        self.write(await self.slowly(lambda: sheet_out.pdf(sheet, "metric" if units == "metric" else "field")))
+
+
+DOORS: dict[str, type[Door]] = {
+    "/fit": Fit,
+    "/fit/fit.js": FitScript,
+    "/fit/(form|check|drills|save)": FitWork,
+    "/sizing": Sizing,
+    r"/sizing\.pdf": SizingPaper,
+}

@@ -1,0 +1,184 @@
+"""The page on which a plant file is fitted to a rig: its fields, what is wrong, what differs, how it looks.
+
+The page keeps a list of orders (add, remove, put) and sends all of them each time; here they are carried out on the
+base anew. So nothing is kept for a page that may never come back, and undoing is taking the last order away.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.preview import page as board_page
+from trainer.hydraulics.machine import Machine
+from trainer.planning.draft import KINDS, Draft
+from trainer.planning.errors import PlanningError
+from trainer.planning.suited import suited
+from trainer.plant.rig import Plant, PlantError, build_machine
+from trainer.units import from_unit
+
+MOST_ORDERS = 2000
+BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"}
+SHOWN = {"bank": "Bottles", "pump": "Pumps", "filter": "Filters", "regulator": "Regulators", "function": "Functions"}
+HEAD = ("id", "title", "base")
+"""What the head of the page asks for."""
+FIELDS = {"title": "Label on the panels", "supply": "Fed from", "set": "Set point"}
+WORDS = {
+    "well": "Well",
+    "fluid": "Control fluid",
+    "umbilical": "Lines to the pods",
+    "hoses": "Hoses",
+    "supply": "Supply and set points",
+    "reservoir": "Tanks",
+    "electrical": "Power and battery",
+    "air": "Rig air",
+    "floor": "Drill floor",
+    "condition": "Condition found by tests",
+}
+
+
+class Drawn(Machine):
+    """A machine to draw, which never runs: nothing is compiled for it, so it is there at once."""
+
+    def _compile(self) -> None:
+        pass
+
+    def read(self, tag: str) -> float:
+        """A variable's value, SI. An instrument that has shown nothing yet stands amid its normal band."""
+        value = super().read(tag)
+        signal = self.signals.get(tag)
+        if value or signal is None or signal.normal is None:
+            return value
+        return from_unit(0.5 * (signal.normal[0] + signal.normal[1]), signal.unit)
+
+
+def drafted(base: str, name: str, title: str, orders: Sequence[Any]) -> Draft:
+    """The draft after all ``orders``; PlanningError says what an order asked that does not go."""
+    if len(orders) > MOST_ORDERS:
+        raise PlanningError(f"{len(orders)} changes are too many for one plant; save it and begin again from there")
+    if base.endswith(".toml") or "/" in base or "\\" in base:
+        raise PlanningError(f"{base!r} is no plant; choose one from the list")
+    draft = Draft.open(base)
+    if name:
+        draft.rename(name, title)
+    for order in orders:
+        if not isinstance(order, list) or not all(isinstance(word, str) and len(word) < 400 for word in order):
+            raise PlanningError("a change could not be read; reload the page")
+        match order:
+            case ["add", kind, new, like]:
+                draft.add(kind, new, like)
+            case ["remove", kind, part]:
+                draft.remove(kind, part)
+            case ["put", place, value]:
+                draft.put(place, value)
+            case _:
+                raise PlanningError("a change could not be read; reload the page")
+    return draft
+
+
+def checked(draft: Draft) -> tuple[Plant | None, Drawn | None, list[str]]:
+    """The plant and a machine to draw, or everything wrong with it."""
+    try:
+        plant = draft.plant()
+        return plant, Drawn(plant.network()), []
+    except (PlantError, ValueError) as error:
+        return None, None, draft.readable(str(error))
+
+
+def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
+    """What the page shows after each change: ``faults`` by place, ``differences``, the drawing while it is sound."""
+    plant, machine, faults = checked(draft)
+    drawing = ""
+    if plant is not None and machine is not None:
+        drawing = board_page(plant, machine, board if board in BOARDS else "schematic", theme)
+    return {
+        "faults": [{"place": line.split(": ", 1)[0], "text": line} for line in faults],
+        "differences": [d.sentence() for d in draft.differences() if d.place not in HEAD],
+        "drawing": drawing,
+    }
+
+
+def drills(draft: Draft) -> list[dict[str, Any]]:
+    """Each drill with whether the plant suits it, and why not."""
+    plant = draft.plant()
+    rows = suited(build_machine(plant), plant.id, plant.base)
+    return [{"id": row.drill, "title": row.title, "suits": row.ok, "why": list(row.why)} for row in rows]
+
+
+def form(draft: Draft) -> Markup:
+    """Every value of the plant file as a field, parts by kind, each with its own way out."""
+    data = draft.data()
+    rig = {key: value for key, value in data.items() if _plain(value) and key not in HEAD}
+    tables = {key: value for key, value in data.items() if isinstance(value, Mapping)}
+    others = {key: value for key, value in data.items() if _parts(value) and key not in KINDS}
+    return el(
+        "div",
+        {},
+        _group("The rig", _fields("", rig), True),
+        [_kind(kind, word, data.get(kind, [])) for kind, word in SHOWN.items()],
+        [_group(WORDS.get(key, _said(key)), _deep(f"{key}.", table)) for key, table in tables.items()],
+        [
+            _group(_said(key), [_part(key, str(part.get("id", n)), part, False) for n, part in enumerate(parts)])
+            for key, parts in others.items()
+        ],
+    )
+
+
+def _plain(value: Any) -> bool:
+    return not isinstance(value, Mapping) and not _parts(value)
+
+
+def _parts(value: Any) -> bool:
+    return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
+
+
+def _said(key: str) -> str:
+    return key.replace("_", " ").capitalize()
+
+
+def _group(title: str, content: Any, is_open: bool = False) -> Markup:
+    return el("details", {"open": "open" if is_open else None}, el("summary", {}, title), content)
+
+
+def _fields(prefix: str, values: Mapping[str, Any]) -> list[Markup]:
+    return [
+        _field(f"{prefix}{key}", FIELDS.get(key, _said(key)), value) for key, value in values.items() if _plain(value)
+    ]
+
+
+def _deep(prefix: str, table: Mapping[str, Any]) -> list[Markup]:
+    inner = [_deep(f"{prefix}{key}.", value) for key, value in table.items() if isinstance(value, Mapping)]
+    return [*_fields(prefix, table), *[one for deep in inner for one in deep]]
+
+
+def _field(place: str, label: str, value: Any) -> Markup:
+    text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
+    text = text.lower() if isinstance(value, bool) else text
+    shown = {"data-place": place, "value": text, "autocomplete": "off", "spellcheck": "false", "maxlength": 300}
+    return el("label", {"class": "fit-field"}, el("span", {}, label), el("input", shown))
+
+
+def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
+    one = kind if kind != "bank" else "bank of bottles"
+    like = [el("option", {"value": part["id"]}, str(part.get("title", part["id"]))) for part in parts]
+    adding = el(
+        "form",
+        {"class": "fit-add", "data-add": kind, "aria-label": f"Add a {one}"},
+        el("label", {}, el("span", {}, "New id"), el("input", {"name": "new", "maxlength": 40, "autocomplete": "off"})),
+        el("label", {}, el("span", {}, "like"), el("select", {"name": "like"}, like)),
+        el("button", {"type": "submit"}, f"Add a {one}"),
+    )
+    return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True) for p in parts), adding])
+
+
+def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool) -> Markup:
+    away = {"type": "button", "data-remove": kind, "data-part": part, "aria-label": f"Remove {part}"}
+    shown = {key: value for key, value in values.items() if key != "id"}
+    return el(
+        "fieldset",
+        {"data-fieldset": f"{kind}.{part}"},
+        el("legend", {}, part),
+        _fields(f"{kind}.{part}.", shown),
+        el("button", away, "Remove") if goes else None,
+    )
