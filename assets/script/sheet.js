@@ -64,6 +64,8 @@
   addEventListener("pointermove", (event) => {
     const before = down.get(event.pointerId), svg = before && met(event, "svg.schematic")
     if (!svg) return
+    // A release that happened outside the window was never told.
+    if (!event.buttons) { down.delete(event.pointerId); return }
     const dx = event.clientX - before.clientX, dy = event.clientY - before.clientY
     if (!moved && Math.hypot(dx, dy) < SLACK) return
     moved = true

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import json
 
+import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import reading, served, start
+from trainer.console.shell import VIEWS
 
 CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
 OPEN = CLOSE.replace("close", "open")
@@ -142,20 +144,51 @@ def test_dark_and_light(page: Page) -> None:
     assert page.evaluate("document.documentElement.dataset.theme") == theme
 
 
-def test_no_scrolling_is_needed_at_three_sizes(page: Page) -> None:
-    start(page, "Free practice")
+#: What runs over, what is cut off in the page's own boards, and whether an open card hides what it must not.
+LOOK = """
+() => {
+  const found = [], all = []
+  const walk = (root) => {
+    for (const e of root.querySelectorAll("*")) { all.push(e); if (e.shadowRoot) walk(e.shadowRoot) }
+  }
+  walk(document)
+  const seen = (selector) => all.filter((e) => e.matches(selector) && e.checkVisibility())
+  const box = document.querySelector(".stations")
+  const over = [box.scrollHeight - box.clientHeight, box.scrollWidth - box.clientWidth,
+    document.documentElement.scrollHeight - innerHeight]
+  if (Math.max(...over) > 1) found.push(`runs over by ${over}`)
+  for (const e of seen(".watch-name, .watch-value, .tab, .tool, .alarm-name, .alarm-state"))
+    if (e.scrollWidth > e.clientWidth + 1) found.push(`cut: ${e.textContent}`)
+  const card = seen("dialog.beside")[0]?.getBoundingClientRect()
+  if (card) for (const e of seen(".head button, .deck-floor-strip button, .tabs button, .top-tools button")) {
+    const b = e.getBoundingClientRect()
+    const wide = Math.min(b.right, card.right) - Math.max(b.left, card.left)
+    const tall = Math.min(b.bottom, card.bottom) - Math.max(b.top, card.top)
+    if (wide > 1 && tall > 1) found.push(`the card hides ${e.textContent}`)
+  }
+  return found
+}
+"""
+
+
+@pytest.mark.parametrize("drill", ["Free practice", "Surface stack: kick while drilling"])
+def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str) -> None:
+    """On either plant, with the card of a part open on the panel and on the schematic."""
+    start(page, drill)
+    regulator = "[data-open-card='annular_regulator']:visible"
     for width, height in ((1280, 800), (1920, 1080), (1180, 820)):
         page.set_viewport_size({"width": width, "height": height})
-        page.wait_for_timeout(400)
-        for view in ("Driller's panel", "Drill floor", "Schematic", "Unit", "Unit care", "Second panel"):
-            page.get_by_role("button", name=view, exact=True).click()
-            page.wait_for_timeout(200)
-            over = page.evaluate(
-                """() => { const box = document.querySelector(".stations")
-                  return [box.scrollHeight - box.clientHeight, box.scrollWidth - box.clientWidth,
-                          document.documentElement.scrollHeight - innerHeight] }"""
-            )
-            assert max(over) <= 1, f"{view} at {width}x{height} runs over by {over}"
+        for name, word in VIEWS:
+            page.get_by_role("button", name=word, exact=True).click()
+            page.wait_for_timeout(80)
+            assert page.evaluate(LOOK) == [], f"{word} at {width}x{height}"
+            if name in ("driller", "schematic"):
+                page.locator(regulator).first.click()
+                page.get_by_role("button", name="Close", exact=True).wait_for()
+                page.wait_for_timeout(80)
+                assert page.evaluate(LOOK) == [], f"{word} with a card at {width}x{height}"
+                page.get_by_role("button", name="Close", exact=True).click()
+                page.get_by_role("button", name="Close", exact=True).wait_for(state="hidden")
 
 
 def test_evidence_is_handed_over_as_a_file(page: Page) -> None:
