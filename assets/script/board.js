@@ -5,13 +5,15 @@
  *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
  *   data-download data-sound                    a file to keep, the alarm horn
+ *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold) data-page data-choose data-load data-show data-open-card     what a hand may do
+ *   data-recall                                 a kept text that goes with the message; data-first takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
  * edition without a server hears the same words. Nothing is decided here.
  */
 const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
-  "dialog", "sound"]
+  "dialog", "sound", "look", "keep"]
 const HOLD_MS = 250
 const number = (text, otherwise) => (text === undefined ? otherwise : Number(text))
 
@@ -46,10 +48,26 @@ const show = {
     const x = (el.dataset.dx ?? 0) * r.fraction, y = (el.dataset.dy ?? 0) * r.fraction
     el.setAttribute("transform", `translate(${x.toFixed(2)} ${y.toFixed(2)})`)
   },
-  pick(el, r) { if (el !== el.getRootNode().activeElement) el.value = r.text },
+  pick(el, r) {
+    // A field that somebody is busy with is left alone; a slider follows again as soon as it is let go.
+    if (el !== el.getRootNode().activeElement || (el.type === "range" && !el.matches(":active"))) el.value = r.text
+  },
   flow(el, r) { el.dataset.flowing = r.flow },
   pressure(el, r) { el.dataset.level = r.level },
-  html(el, r) { el.innerHTML = r.html },
+  html(el, r) {
+    const busy = el.contains(el.getRootNode().activeElement)
+    el.innerHTML = r.html
+    // Whoever works from the keyboard stays where the news is.
+    if (busy) [...el.querySelectorAll("[data-first]")].at(-1)?.focus()
+  },
+  look(el, r) {
+    el.setAttribute("viewBox", r.text)
+    for (const button of el.closest(".deck").querySelectorAll("[data-window]"))
+      button.setAttribute("aria-pressed", String(button.dataset.window === r.text))
+  },
+  keep(el, r) {
+    try { localStorage.setItem(r.state, r.add === undefined ? r.text : added(r)) } catch (error) { console.warn("not kept:", error) }
+  },
   dialog(el, r) {
     if (r.state === "open" && !el.open) el.show()
     if (r.state !== "open" && el.open) el.close()
@@ -64,6 +82,15 @@ const show = {
     setTimeout(() => URL.revokeObjectURL(link.href), 1000)
   },
   sound(el, r) { horn(r.state === "on") },
+}
+
+/* A kept list with one more record, once, and the day it came. */
+function added(r) {
+  let list = []
+  try { list = JSON.parse(localStorage.getItem(r.state) ?? "[]") } catch { /* damaged: begin anew */ }
+  if (!Array.isArray(list)) list = []
+  if (!list.some((one) => one?.id === r.add.id)) list.push({...r.add, at: new Date().toISOString().slice(0, 10)})
+  return JSON.stringify(list.slice(-r.most))
 }
 
 let context = null, ringing = null
@@ -185,7 +212,10 @@ export function render({model, el}) {
   function act(target) {
     if (target.getAttribute("aria-disabled") === "true") return
     if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
-    else if (target.dataset.page !== undefined) send(JSON.parse(target.dataset.page))
+    else if (target.dataset.page !== undefined) {
+      const {recall} = target.dataset
+      send({...JSON.parse(target.dataset.page), ...(recall && {kept: localStorage.getItem(recall) ?? ""})})
+    }
     else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
     else if (target.dataset.themeSwitch !== undefined) {

@@ -21,6 +21,8 @@ KINDS = (
     "dialog",
     "download",
     "sound",
+    "look",
+    "keep",
 )
 
 Bindings = Mapping[str, tuple[str, ...]]

@@ -8,6 +8,7 @@ from typing import Any
 from bokeh.models import ColumnDataSource, DataRange1d, NumeralTickFormatter, Range1d
 from bokeh.plotting import figure
 
+from trainer.console.progress_chart import progress_chart
 from trainer.console.trends import LINES, TREND_TAGS
 
 #: Seconds that a strip chart shows; the score sheet's trace shows the whole run.
@@ -30,6 +31,11 @@ class Charts:
         self.figures: dict[str, Any] = {}
         for name, lines in LINES.items():
             self.figures[name] = self._chart(name, lines, whole if name.startswith("trace") else window)
+        self.progress = {
+            "progress.lines": ColumnDataSource({"xs": [], "ys": [], "width": []}, name="progress.lines"),
+            "progress.ends": ColumnDataSource({"x": [], "y": [], "text": []}, name="progress.ends"),
+        }
+        self.figures["progress_plot"] = progress_chart(*self.progress.values())
 
     def _chart(self, name: str, lines: Sequence[tuple[str, str]], x_range: Range1d | DataRange1d) -> Any:
         small = not name.endswith("_wide") and not name.startswith("trace")

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 
 from trainer.console import own as own_files
 from trainer.console import shell
+from trainer.console.kept import KEPT
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
@@ -37,7 +38,12 @@ def page(
                 "Work the hydraulic control system of the blowout preventers, watch it respond, and get a score that "
                 "anyone can re-compute.",
             ),
-            el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            el(
+                "div",
+                {"class": "choose-tools"},
+                shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT),
+                el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
         el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free()),

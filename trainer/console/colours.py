@@ -21,7 +21,7 @@ def theme_patch(theme: str) -> dict[str, dict[str, Any]]:
     theme = "dark" if theme == "dark" else "light"
     ink, grid = INK[theme], GRID[theme]
     patch: dict[str, dict[str, Any]] = {}
-    for chart, lines in CHARTS.items():
+    for chart, lines in {**CHARTS, "progress": ("shares",)}.items():
         for axis in ("x", "y"):
             patch[f"{chart}.{axis}"] = {
                 "major_label_text_color": ink,
@@ -30,7 +30,8 @@ def theme_patch(theme: str) -> dict[str, dict[str, Any]]:
                 "major_tick_line_color": ink,
             }
             patch[f"{chart}.{axis}grid"] = {"grid_line_color": grid}
-        patch[f"{chart}.legend"] = {"label_text_color": ink}
+        if chart in CHARTS:
+            patch[f"{chart}.legend"] = {"label_text_color": ink}
         patch[f"{chart}.marks"] = {"line_color": MARKS[theme]}
         patch[f"{chart}.labels"] = {"text_color": ink}
         for at in range(len(lines)):

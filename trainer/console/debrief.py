@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trainer.console import shell
+from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -77,6 +78,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
             "div",
             {"class": "verdict-keys"},
             shell.button("Download evidence", {"page": "evidence"}),
+            shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
             shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
         ),
     )

@@ -23,7 +23,7 @@ from trainer.console.template import Template
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
 #: Boards of the page itself, beside the stations.
-SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet")
+SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet", "progress")
 
 
 class Page:
@@ -74,7 +74,7 @@ class Page:
                 part.update(**change)
 
     def _named_parts(self) -> dict[str, Any]:
-        parts: dict[str, Any] = {"trend": self.charts.trend, "events": self.charts.events}
+        parts: dict[str, Any] = {"trend": self.charts.trend, "events": self.charts.events, **self.charts.progress}
         for figure in self.charts.figures.values():
             for model in figure.references():
                 if model.name and "." in model.name and not isinstance(model, ColumnDataSource):
@@ -120,6 +120,10 @@ _HTML = """{% extends base %}
 {% endblock %}
 {% block contents %}
 <main class="choosing place">{{ embed(roots.chooser) }}</main>
+<main class="looking-back">
+  <div class="place">{{ embed(roots.progress) }}</div>
+  @CHART progress_plot: Share of the points over the attempts; the table tells the same@
+</main>
 <main class="console">
   <h1 class="sr">Well control panel trainer</h1>
   <header class="place">{{ embed(roots.header) }}</header>

@@ -16,8 +16,7 @@ from trainer.console.presenter import Patch
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
-#: The name under which the browser keeps them, and how many.
-KEPT = "trainer-attempts"
+#: How many the browser keeps.
 MOST = 200
 LONGEST = 400_000
 #: Columns of the table: the latest attempts at a drill.

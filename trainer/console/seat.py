@@ -11,10 +11,10 @@ from typing import Any
 
 from trainer import units
 from trainer.console import chooser, debrief, named, shell
-from trainer.console.after import After
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
+from trainer.console.looking_back import LooksBack
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
@@ -34,13 +34,14 @@ LONGEST_NAME = 80
 FREE_PLANT = "quillback"
 
 
-class Seat:
+class Seat(LooksBack):
     """Choose a drill, run it, see the score: the states of one page.
 
     ``start`` starts a run, ``drills`` are the drills to choose from, ``boards`` draws the stations of a plant.
     """
 
     def __init__(self, start: Start, drills: Mapping[str, Drill], boards: Boards) -> None:
+        super().__init__()
         self._start = start
         self.drills = drills
         self.boards = boards
@@ -60,9 +61,7 @@ class Seat:
         self._refused: tuple[str, float] | None = None
         self._noted = ""
         self._status = ""
-        self._card = self._sheet = self._origin = ""
-        self.after: After | None = None
-        self._own: Presenter | None = None
+        self._card = ""
         self._briefing = self._begun = False
         self._ending: float | None = None
 
@@ -76,6 +75,7 @@ class Seat:
 
     def first(self) -> Patch:
         """Everything a freshly opened page needs, whatever state the seat is in."""
+        self._look_up()
         if self._presenter is None:
             return {
                 "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted)},
@@ -120,6 +120,9 @@ class Seat:
             "card": self._show_card,
             "evidence": self._hand_over,
             "ask": self._ask,
+            "progress": self._look_back,
+            "progress-drill": self._look_at,
+            "progress-back": self._look_up,
         }
         act = known.get(str(page))
         return act(message) if act else {}
@@ -256,7 +259,7 @@ class Seat:
 
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.page = "chooser"
-        self.run = self._presenter = self.drill = self.after = None
+        self.run = self._presenter = self.drill = self.after = self._progress = None
         self._status = ""
         return self.first()
 
@@ -265,52 +268,8 @@ class Seat:
         if run is None or presenter is None:
             return {}
         self.page = "sheet"
-        self._sheet = debrief.sheet(run.sheet(), self.drill, self.mode + self._origin)
-        kind = run.identity
-        self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
+        self._over(run)
         return {**presenter.patch(), **presenter.history.whole()}
-
-    # What the debrief does with this seat
-
-    @property
-    def shown(self) -> Run | None:
-        """The run that the boards show: the one under way, or the one that is replayed."""
-        return (self.after.shown if self.after is not None else None) or self.run
-
-    def show(self, presenter: Presenter) -> Patch:
-        """Show a replay on all boards."""
-        self._own, self._presenter = self._presenter, presenter
-        self._card, self._refused, self.pace = "", None, 1.0
-        return self._dressed()
-
-    def back(self) -> Patch:
-        """From a replay back to the sheet."""
-        self._presenter, self._card = self._own, ""
-        if self._presenter is None:
-            return {}
-        self._presenter.use(self.units)
-        return self._presenter.first()
-
-    def go_on(self, run: Run, history: History, said: str) -> Patch:
-        """Practise on from a replay, in a run of its own that stands still at first."""
-        self.run, self.mode, self.page, self._origin = run, "practice", "console", f", {said}"
-        self.after = None
-        self._briefing, self._begun, self.paused = False, True, True
-        self._due, self._ending, self._noted = 0.0, None, "Press Resume to go on from here. This is practice, no check."
-        self._presenter = Presenter(run, self.units, {}, self._texts, history)
-        return self._dressed()
-
-    def patch(self) -> Patch:
-        """What changed on the page."""
-        return self._presenter.patch() if self._presenter else {}
-
-    def texts(self) -> dict[str, Reading]:
-        """The texts of the page."""
-        return self._texts()
-
-    def remarks(self) -> list[tuple[float, str]]:
-        """Moments that somebody noted for the debrief, with what was noted."""
-        return []
 
     def _ask(self, _: Mapping[str, Any]) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
@@ -385,8 +344,7 @@ class Seat:
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
-            "page.sheet": {"html": self._sheet},
-            **(self.after.texts() if self.after is not None else {}),
+            **self._looking_back(bool(refused)),
         }
 
     def _coach(self) -> str:

@@ -277,4 +277,5 @@ def sheet(tabs: Sequence[tuple[str, str]] = ()) -> Markup:
         el("div", {"aria-live": "polite", "data-html": "page.answer"}, ""),
         el("h2", {"class": "trace-title"}, "The trace"),
         el("span", {"data-download": "page.evidence"}, ""),
+        el("span", {"data-keep": "page.attempt"}, ""),
     )
