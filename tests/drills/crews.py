@@ -13,11 +13,14 @@ def lamp_lies(seed: int) -> Crew:
     assert crew["upper_pipe_ram.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
+    crew.read("readback", "manifold_regulator.readback")
     crew.say("not_moved")
     crew.close("upper_annular")
     crew.do("name", "upper_pipe_ram.stuck")
     crew.until(lambda: crew["well.flow_out"] < 3.0, 90.0)
     crew.say("shut_in")
+    crew.wait(6.0)
+    crew.read("pit", "well.pit_volume")
     crew.finish()
     return crew
 

@@ -60,6 +60,7 @@ def lamp(seed: int, trusts: bool = False, shears: bool = False) -> Crew:
     crew.wait(4.0)
     crew.read("after", "well.flow_out")
     crew.read("gain", "well.pit_gain")
+    crew.read("pit", "well.pit_volume")
     crew.say("shut_in")
     crew.finish()
     return crew

@@ -161,6 +161,7 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True) -> Crew:
     crew.wait(8.0)
     crew.read("count", "totaliser.count")
     crew.read("cut_load", "floor.hook_load")
+    crew.read("pit", "well.pit_volume")
     crew.say("cut")
     crew.finish()
     return crew
@@ -215,6 +216,7 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
         crew.read("clock", "eds.clock")
         crew.read("load", "floor.hook_load")
         crew.read("accumulator", "accumulator.pressure")
+        crew.read("pit", "well.pit_volume")
         crew.say("free")
     crew.finish()
     return crew
