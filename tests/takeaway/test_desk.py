@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -116,6 +117,31 @@ def test_leaving_the_run_clears_the_store() -> None:
     assert first.kept
     first.say(json.dumps({"page": "leave"}))
     assert first.kept == {}
+
+
+def test_the_trends_come_back() -> None:
+    """The charts of a run taken up again have its past, and what was added while that was computed."""
+    first = Store()
+    first.say(HELLO, START, BEGIN)
+    first.run(2.0)
+    first.say(command("push", "driller.enable"), command("set", "upper_pipe_ram", "close"))
+    first.run(13.0)
+    again = Store(first.kept)
+    again.say(HELLO)
+    assert len(again.shown[-1]["trend"]["data"]["t"]) <= 1
+    again.say(json.dumps({"page": "pause"}))
+    again.run(6.0)
+    whole = next(shown["trend"]["data"] for shown in again.shown[2:] if "data" in shown.get("trend", {}))
+    first.run(6.0)
+    columns = first.desk.seat.first()["trend"]["data"]
+    assert len(whole["t"]) >= 15 and whole["t"][0] < 0.2
+    # Sampled a tenth of a second later than the first time.
+    for now, before in zip(whole["accumulator.pressure"], columns["accumulator.pressure"], strict=False):
+        assert now == pytest.approx(before, rel=0.02)
+    went_on = again.desk.seat.first()
+    times = went_on["trend"]["data"]["t"]
+    assert times[-1] > 20.0 and all(0.9 < after - now < 1.7 for now, after in pairwise(times))
+    assert any("Upper pipe ram" in label for label in went_on["events"]["data"]["label"])
 
 
 def test_units_come_back() -> None:

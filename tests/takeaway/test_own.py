@@ -98,6 +98,7 @@ def test_a_plant_of_ones_own_is_practised_on(page: Page, tmp_path: Path) -> None
     again = Page(tmp_path / "second", page.kept)
     resumed: Any = again.desk.seat.run
     assert (resumed.identity.plant_hash, resumed.tick) == (run.identity.plant_hash, run.tick)
+    assert again.desk.seat.plant == "my-rig"
 
 
 def test_faults_are_told_as_trainer_check_tells_them(page: Page, tmp_path: Path) -> None:

@@ -20,6 +20,7 @@ from trainer.console import own as own_words
 from trainer.console.boards import Boards
 from trainer.console.seat import Seat
 from trainer.takeaway.own import OwnFiles
+from trainer.takeaway.past import Past
 from trainer.takeaway.shelf import FILE, Shelf, listing
 
 LOG_END = "~"
@@ -51,6 +52,7 @@ class Desk:
         self._snapshot_tick = 0
         self._trouble = ""
         self._own = own
+        self._past: Past | None = None
         self._handed: list[tuple[str, str]] = []
         self._store: dict[str, str | None] = {}
         self.seat = make_seat(self._begin)
@@ -98,7 +100,7 @@ class Desk:
         """Lets `elapsed` seconds of the wall clock pass."""
         if self._handed and self._own is not None:
             return self._answer(self._check(self._own, *self._handed.pop(0)))
-        return self._answer(self.seat.tick(elapsed))
+        return self._answer({**self.seat.tick(elapsed), **self._caught_up()})
 
     # Files of the person's own
 
@@ -119,6 +121,24 @@ class Desk:
         self.seat.boards = Boards()  # another plant may go by a name that was drawn already
         self.seat.own = own.files
         return _told({} if self.seat.run is not None else self.seat.first(), "page.check", {"html": words})
+
+    # The trends of a run that was taken up again
+
+    def _caught_up(self) -> Mapping[str, Any]:
+        seat, past = self.seat, self._past
+        if past is None:
+            return {}
+        if seat.run is not past.run or seat.page not in ("console", "sheet"):
+            self._past = None
+            return {}
+        if not past.work(seat.paused or seat.page == "sheet"):
+            return {}
+        self._past = None
+        presenter = seat._presenter
+        if presenter is None:
+            return {}
+        presenter.history = past.joined(presenter.history, seat.units)
+        return presenter.history.whole()
 
     # The log
 
@@ -158,9 +178,9 @@ class Desk:
             run.submit({name: entry[name] for name in ("do", "target", "value", "from")})
         _advance(run, at["tick"])
         self._comeback = run
-        self.seat.handle(
-            {"page": "start", "drill": told["drill"], "mode": told["mode"], "seed": str(run.identity.seed)}
-        )
+        fixed = run.identity
+        kind = {"drill": told["drill"], "plant": fixed.plant, "mode": told["mode"], "seed": str(fixed.seed)}
+        self.seat.handle({"page": "start", **kind})
         if self._comeback is not None:
             raise LookupError(f"the drill {told['drill']} is not in this version")
         if at["units"] == "metric":
@@ -168,13 +188,15 @@ class Desk:
         self.seat.handle({"page": "pace", "value": f"{at['pace']:g}"})
         if run.tick:
             self.seat.handle({"page": "begin"})  # the briefing was read; at tick 0 it may not have been
-        if at["page"] in ("sheet", "replay") or run.finished:
+        if at["page"] != "console" or run.finished:
             for _ in range(2):  # the first is only asked whether it is meant
                 if self.seat.page != "sheet":
                     self.seat.handle({"page": "finish"})
         elif run.tick and not self.seat.paused:
             # Stands still until the trainee is back at the panel.
             self.seat.handle({"page": "pause"})
+        if run.tick:
+            self._past = Past(run, lambda: self._start(fixed.drill, fixed.plant, fixed.seed, fixed.mode))
 
 
 def _kept(clear: bool, put: Mapping[str, str | None]) -> str:
