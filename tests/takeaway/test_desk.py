@@ -136,7 +136,8 @@ def test_the_trends_come_back() -> None:
     columns = first.desk.seat.first()["trend"]["data"]
     assert len(whole["t"]) >= 15 and whole["t"][0] < 0.2
     # Sampled a tenth of a second later than the first time.
-    for now, before in zip(whole["accumulator.pressure"], columns["accumulator.pressure"], strict=False):
+    pressures = (whole["accumulator.pressure"][1:], columns["accumulator.pressure"][1:])
+    for now, before in zip(*pressures, strict=False):
         assert now == pytest.approx(before, rel=0.02)
     went_on = again.desk.seat.first()
     times = went_on["trend"]["data"]["t"]
