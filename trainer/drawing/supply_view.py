@@ -56,8 +56,8 @@ def tank(desk: Desk) -> Markup:
     shown: list[Child] = [
         at(30, 350, part(desk, tag, "Mixed-fluid tank", f"{tag}.level", sym.tank(124, 190, level))),
         label(92, 374, "Mixed fluid", "middle"),
-        value(desk, 92, 396, f"{tag}.level", "middle"),
-        value(desk, 92, 416, f"{tag}.volume", "middle"),
+        value(desk, 92, 452, f"{tag}.level", "middle"),
+        value(desk, 92, 474, f"{tag}.volume", "middle"),
         _water(desk),
     ]
     drain = of(desk, f"{tag}.drain")
