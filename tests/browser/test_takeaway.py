@@ -156,6 +156,9 @@ def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp
             with page.expect_download() as coming:
                 page.get_by_role("button", name=re.compile("evidence", re.I)).first.click()
             document = evidence.parse(Path(coming.value.path()).read_text("utf-8"))
+            with page.expect_download() as coming:
+                page.get_by_role("button", name="Download report").click()
+            assert document.seal.whole in Path(coming.value.path()).read_text("utf-8")
             page.get_by_role("button", name="Choose another drill").click()
             page.get_by_role("button", name="Take away the file close-one.toml").click()
             page.get_by_text("close-one.toml was taken away").wait_for()

@@ -119,6 +119,21 @@ def test_leaving_the_run_clears_the_store() -> None:
     assert first.kept == {}
 
 
+def test_the_report_is_handed_over() -> None:
+    """One page with the score, the criteria and what was done; only when there is a score."""
+    store = Store()
+    store.say(HELLO, START, BEGIN)
+    store.say(json.dumps({"page": "report"}))
+    assert "page.report" not in json.dumps(store.shown)
+    store.run(1.0)
+    store.say(command("push", "driller.enable"), json.dumps({"page": "finish"}), json.dumps({"page": "finish"}))
+    store.say(json.dumps({"page": "report"}))
+    file = store.shown[-1]["sheet"]["readings"]["page.report"]
+    assert file["file"] == "close-one.report.html"
+    for part in ("<!DOCTYPE html>", "Not passed", "Told the crew", "What was done", "<style>"):
+        assert part in file["content"], part
+
+
 def test_the_trends_come_back() -> None:
     """The charts of a run taken up again have its past, and what was added while that was computed."""
     first = Store()

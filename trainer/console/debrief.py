@@ -57,8 +57,11 @@ def coach(said: tuple[str, str] | None) -> Markup:
     )
 
 
-def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
-    """The head of the score sheet: verdict, critical failures, and what to do next."""
+def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bool = False) -> Markup:
+    """The head of the score sheet: verdict, critical failures, and what to do next.
+
+    reports: whether the edition hands out the score report from here.
+    """
     passed = bool(result.get("passed"))
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
@@ -78,6 +81,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str) -> Markup:
             "div",
             {"class": "verdict-keys"},
             shell.button("Download evidence", {"page": "evidence"}),
+            shell.button("Download report", {"page": "report"}) if reports else None,
             shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
             shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
         ),

@@ -44,6 +44,9 @@ class LooksBack:
     _dressed: Callable[[], Patch]
     _texts: Callable[[], dict[str, Reading]]
 
+    #: Whether the score sheet offers the report to download; whoever sets it answers the page's asking.
+    reports = False
+
     def __init__(self) -> None:
         self.after: After | None = None
         self.attempts: list[Attempt] = []
@@ -55,11 +58,11 @@ class LooksBack:
     def _over(self, run: Run) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
         sheet, kind = run.sheet(), run.identity
-        self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin)
+        self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports)
         self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
         self._kept = None
         if self.drill is not None and run.time > 0.0:
-            key = str(run.evidence()["seal"]["whole"])[:20]
+            key = attempts.attempt_id(self.drill.id, kind.seed, run.time, float(sheet.get("score", 0.0)))
             self._kept = attempts.attempt(key, sheet, self.mode, self.drill)
             self.attempts.append(self._kept)
 

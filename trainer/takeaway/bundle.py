@@ -26,8 +26,9 @@ from trainer.takeaway.shelf import listing
 ENTRY = "trainer.takeaway.desk"
 ENGINES_KEPT = 3
 ENGINE_ROOMS = ("fluids", "hydraulics", "plant", "session", "drills")
-# Only what Python reads while the page runs; scripts and styles are the page's own business.
+# Only what Python reads while the page runs; scripts and styles, but for the report's, are the page's own business.
 DATA_ENDINGS = frozenset({".toml", ".json", ".csv"})
+DATA_BESIDE = frozenset({"style/report.css"})
 FOREIGN = frozenset({"panel", "bokeh", "numpy", "param", "typer", "tornado", "platformdirs", "cryptography"})
 
 
@@ -113,7 +114,8 @@ def stage_data(tree: Path, drills: Path | None = None) -> None:
     for name, folder in (("assets", resources.assets()), ("scenarios", drills or resources.scenarios())):
         for path in sorted(folder.rglob("*")):
             inside = path.relative_to(folder)
-            if path.suffix in DATA_ENDINGS and inside.parts[0] != "schema":
+            wanted = path.suffix in DATA_ENDINGS and inside.parts[0] != "schema"
+            if wanted or inside.as_posix() in DATA_BESIDE:
                 target = data / name / inside
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(path, target)

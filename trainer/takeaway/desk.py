@@ -19,6 +19,7 @@ from typing import Any
 from trainer.console import own as own_words
 from trainer.console.boards import Boards
 from trainer.console.seat import Seat
+from trainer.session import evidence
 from trainer.takeaway.own import OwnFiles
 from trainer.takeaway.past import Past
 from trainer.takeaway.shelf import FILE, Shelf, listing
@@ -57,6 +58,7 @@ class Desk:
         self._store: dict[str, str | None] = {}
         self.seat = make_seat(self._begin)
         self.seat.own = None if own is None else own.files
+        self.seat.reports = True
 
     def _begin(self, drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
         if self._comeback is not None:
@@ -88,6 +90,8 @@ class Desk:
             return self._answer(self._hand_in(str(said.get("file")), str(said.get("text"))))
         if self._own is not None and said.get("page") == "drop":
             return self._answer(self._drop(self._own, str(said.get("file"))))
+        if said.get("page") == "report":
+            return self._answer(self._report())
         if said.get("page") != "hello":
             return self._answer(self.seat.handle(said))
         patch = self.seat.hello(said.get("theme"))
@@ -121,6 +125,19 @@ class Desk:
         self.seat.boards = Boards()  # another plant may go by a name that was drawn already
         self.seat.own = own.files
         return _told({} if self.seat.run is not None else self.seat.first(), "page.check", {"html": words})
+
+    def _report(self) -> Mapping[str, Any]:
+        """The score report as one page that needs nothing else; a browser prints it on paper."""
+        from trainer.reports.content import report
+        from trainer.reports.page import html
+
+        seat, run = self.seat, self.seat.run
+        if run is None or seat.page != "sheet":
+            return {}
+        document = evidence.parse(json.dumps(run.evidence()))
+        name = seat.drill.id if seat.drill else "free-practice"
+        file = {"content": html(report(document)), "file": f"{name}.report.html", "type": "text/html"}
+        return {"sheet": {"readings": {"page.report": file}}}
 
     # The trends of a run that was taken up again
 
