@@ -4,13 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
+from trainer import resources
+from trainer.console import learn, shell
 from trainer.console import own as own_files
-from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
 LEVELS = ("beginner", "competent", "advanced")
+SEED_LIMIT = 2**31
+
+
+def seed_of(text: str) -> int:
+    """The seed that somebody typed; ValueError says what a seed is."""
+    try:
+        seed = int(text.strip())
+    except ValueError:
+        raise ValueError("The seed is a whole number, such as 7; it picks the variation of the drill.") from None
+    if not 0 <= seed < SEED_LIMIT:
+        raise ValueError(f"The seed is a whole number from 0 to {SEED_LIMIT - 1}.")
+    return seed
 
 
 def page(
@@ -46,7 +59,7 @@ def page(
             ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free()),
+        el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free(), _learn()),
         own_files.section(own, ordered) if own is not None else None,
         own_files.fitted_section(fitted(), ordered) if fitted is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),
@@ -120,4 +133,30 @@ def _free() -> Markup:
             {"class": "drill-start", "data-page": {"page": "start"}, "aria-label": "Free practice"},
             el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
         ),
+    )
+
+
+def _learn() -> Markup:
+    rigs = [
+        shell.button(
+            plant.capitalize(),
+            {"page": "learn", "plant": plant},
+            "tool tool-strong",
+            data_recall=f"{learn.KEPT}{plant}",
+            aria_label=f"Learn the parts of {plant.capitalize()}",
+        )
+        for plant in resources.plant_files()
+    ]
+    return el(
+        "li",
+        {"class": "drill"},
+        el("h2", {}, "Learn the parts"),
+        el("p", {"class": "drill-facts"}, "At your own pace, on the drawing of a rig"),
+        el(
+            "p",
+            {"class": "fill"},
+            "Follow the fluid from the water inlet to the preventers, look parts up, and answer questions: "
+            "point to it, name it, trace what feeds it. What you miss comes back.",
+        ),
+        el("div", {"class": "drill-start"}, rigs),
     )

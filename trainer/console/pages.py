@@ -23,7 +23,7 @@ from trainer.console.template import Template
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
 #: Boards of the page itself, beside the stations.
-SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet", "progress")
+SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet", "learn", "progress")
 
 
 class Page:
@@ -33,7 +33,7 @@ class Page:
     """
 
     def __init__(self, aside: bool = False) -> None:
-        page, station = style("board.css", "shell.css", "debrief.css"), style("board.css")
+        page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
         stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
             name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
@@ -120,6 +120,7 @@ _HTML = """{% extends base %}
 {% endblock %}
 {% block contents %}
 <main class="choosing place">{{ embed(roots.chooser) }}</main>
+<main class="learning place">{{ embed(roots.learn) }}</main>
 <main class="looking-back">
   <div class="place">{{ embed(roots.progress) }}</div>
   @CHART progress_plot: Share of the points over the attempts; the table tells the same@

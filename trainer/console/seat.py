@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import units
-from trainer.console import chooser, debrief, named, shell
+from trainer.console import chooser, debrief, learn, moment, named, shell
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
@@ -20,6 +20,7 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
 from trainer.console.trends import History, unit_patch
+from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 
 SCAN = 0.1
@@ -29,7 +30,6 @@ LONGEST_GAP = 1.0
 LEAD = 0.3
 REFUSAL_SHOWN = 12.0
 ASKED_AGAIN = 5.0
-SEED_LIMIT = 2**31
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
 
@@ -62,6 +62,7 @@ class Seat(LooksBack):
         self._noted = ""
         self._status = ""
         self._card = ""
+        self.learning: learn.Learning | None = None
         self._briefing = self._begun = False
         self._ending: float | None = None
 
@@ -76,6 +77,8 @@ class Seat(LooksBack):
     def first(self) -> Patch:
         """Everything a freshly opened page needs, whatever state the seat is in."""
         self._look_up()
+        if self.learning is not None and self.page == "learn":
+            return self.learning.first()
         if self._presenter is None:
             return {
                 "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted)},
@@ -105,6 +108,8 @@ class Seat(LooksBack):
         page = message.get("page")
         if page is None:
             return self._command(dict(message))
+        if self.learning is not None and self.page == "learn" and page in learn.PAGES:
+            return self.learning.handle(message)
         if self.after is not None and (done := self.after.handle(message)) is not None:
             return done
         known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
@@ -120,6 +125,7 @@ class Seat(LooksBack):
             "card": self._show_card,
             "evidence": self._hand_over,
             "ask": self._ask,
+            "learn": self._learn,
             "progress": self._look_back,
             "progress-drill": self._look_at,
             "progress-back": self._look_up,
@@ -182,11 +188,9 @@ class Seat(LooksBack):
         if name and drill is None:
             return self._tell(f"There is no drill called {name!r}.")
         try:
-            seed = int(str(message.get("seed") or "0").strip())
-        except ValueError:
-            return self._tell("The seed is a whole number, such as 7; it picks the variation of the drill.")
-        if not 0 <= seed < SEED_LIMIT:
-            return self._tell(f"The seed is a whole number from 0 to {SEED_LIMIT - 1}.")
+            seed = chooser.seed_of(str(message.get("seed") or "0"))
+        except ValueError as error:
+            return self._tell(str(error))
         mode = "check" if message.get("mode") == "check" else "practice"
         plant = str(message.get("plant") or (drill.plants[0] if drill else FREE_PLANT))
         try:
@@ -194,6 +198,8 @@ class Seat(LooksBack):
         except ValueError as error:  # the file does not fit, or the drill is not for that plant
             return self._tell(str(error))
         self.drill, self.plant, self.mode = drill, plant, mode
+        if self.run.coach is not None and drill is not None:
+            self.run.coach.passes = in_a_row([a.passed for a in self.attempts if a.drill == drill.id])
         self.page, self.pace = "console", 1.0
         # The clock waits until the briefing has been read.
         self._briefing = self.paused = drill is not None
@@ -257,9 +263,20 @@ class Seat(LooksBack):
         patch["card"] = {"markup": markup, **patch.get("card", {})}
         return patch
 
+    def _learn(self, message: Mapping[str, Any]) -> Patch:
+        """Open the page that teaches the parts; only from the first page, so that no run is lost."""
+        if self.page != "chooser":
+            return {}
+        try:
+            self.learning = learn.opened(self._start, message, self.units)
+        except ValueError as error:
+            return self._tell(str(error))
+        self.page = "learn"
+        return self.first()
+
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.page = "chooser"
-        self.run = self._presenter = self.drill = self.after = self._progress = None
+        self.run = self._presenter = self.drill = self.after = self.learning = self._progress = None
         self._status = ""
         return self.first()
 
@@ -317,12 +334,8 @@ class Seat(LooksBack):
         if self._ending is not None and run.time - self._ending > ASKED_AGAIN * max(self.pace, 1.0):
             self._ending = None
         refused = self._refused[0] if self._refused else ""
-        coach = self._coach()
+        coach = moment.advice(self.run) if self.run else ""
         said = "refused" if refused else "coach" if coach else "quiet"
-        signals = run.machine.signals
-        waiting = [
-            shell.alarm_name(tag) for tag in signals if tag.startswith("alarm.") and run.machine.read(tag) == 1.0
-        ]
         return {
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
@@ -335,23 +348,14 @@ class Seat(LooksBack):
             "page.coach": {"html": coach},
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
-            "page.told": {"text": self._told()},
+            "page.told": {"text": moment.told(self.run) if self.run else ""},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
-            "page.alarms": {"text": f"Alarm: {', '.join(waiting)}" if waiting else ""},
+            "page.alarms": {"text": moment.alarms(run)},
             "page.sound": {"state": "on" if run.machine.read("alarms.horn") > 0.5 else "off"},
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             **self._looking_back(bool(refused)),
         }
-
-    def _coach(self) -> str:
-        coach = self.run.coach if self.run else None
-        return debrief.coach(coach.advice()) if coach else ""
-
-    def _told(self) -> str:
-        """The last thing that was told to the trainee: the situation at first, a telephone call later."""
-        messages = getattr(self.run.referee, "messages", None) if self.run else None
-        return messages[-1][1] if messages else ""

@@ -68,9 +68,11 @@ def entry_of(rig: RigView, kind: str) -> dict[str, str]:
 _SUFFIXES: Final = (
     ("_strainer", "suction_strainer", "suction strainer"),
     ("_check", "discharge_check", "discharge check valve"),
+    (".suction", "suction_valve", "suction valve"),
 )
 # What the boards call a part by its readings, and the kind that describes it.
 _ALIASES: Final = {
+    "tank.drain": "tank_drain",
     "air.supply": "air",
     "power.ac": "power",
     "power.main": "power",
@@ -78,6 +80,13 @@ _ALIASES: Final = {
     "driller.enable": "enable",
     "floor.choke": "choke",
     "floor.safety_valve": "safety_valve",
+}
+
+
+_REGULATORS: Final = {
+    "annular": "annular_regulator",
+    "pilot": "pilot_regulator",
+    "diverter": "diverter_regulator",
 }
 
 
@@ -97,10 +106,7 @@ def _known(rig: RigView) -> dict[str, tuple[str, str]]:
         found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.title}: shut-off valve")
         found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.title}: bleed valve")
     for regulator in rig.regulators:
-        kind = {"annular": "annular_regulator", "pilot": "pilot_regulator"}.get(
-            str(regulator.get("serves")), "regulator"
-        )
-        found[regulator.id] = (kind, regulator.title)
+        found[regulator.id] = (_REGULATORS.get(str(regulator.get("serves")), "regulator"), regulator.title)
     for pod in rig.pods:
         found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.title)
     for function in rig.functions:
@@ -115,6 +121,8 @@ def kind_of(rig: RigView, component: str) -> tuple[str, str] | None:
     base = component.partition(".")[0]
     kind = _ALIASES.get(component, base)
     entry = entry_of(rig, kind) if kind in texts() else None
+    if component in _ALIASES and entry:
+        return kind, entry["title"]
     return known.get(component) or known.get(base) or ((kind, entry["title"]) if entry else None)
 
 
@@ -128,7 +136,7 @@ def card_of(rig: RigView, component: str) -> Card | None:
     return Card(component, kind, title, tuple((heading, entry[key]) for key, heading in HEADINGS))
 
 
-def _reading_of(desk: Desk, component: str) -> str | None:
+def reading_of(desk: Desk, component: str) -> str | None:
     """The instrument that belongs to a part, if a station can read it."""
     base = component.partition(".")[0]
     for tag in (
@@ -160,7 +168,7 @@ def card_markup(desk: Desk, component: str) -> Markup:
             el("h2", {}, name),
             el("p", {}, "There is no card for this part."),
         )
-    tag = _reading_of(desk, component)
+    tag = reading_of(desk, component)
     reading = None
     if tag is not None:
         words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""

@@ -1,0 +1,159 @@
+"""Learn the parts in a real browser: by mouse, from the keyboard, kept over a reload, as axe-core sees it."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import opened
+from tests.browser.test_access import RUN, axe
+
+__all__ = ["axe"]
+
+OPEN = "Learn the parts of Sandpiper"
+KEPT = "localStorage.getItem('trainer-learnt-sandpiper')"
+
+
+def enter(tab: Page) -> None:
+    """Open the page from the first one."""
+    tab.get_by_role("button", name=OPEN).click()
+    tab.locator(".lesson").wait_for(timeout=30_000)
+
+
+def counted(tab: Page) -> str:
+    """How many questions were asked and answered right, as the page keeps it."""
+    return str(tab.evaluate(KEPT)).split("\n")[0]
+
+
+def answered(tab: Page) -> str:
+    """Answer the question on the page, any way that ends it; gives what is told."""
+    done = tab.locator(".lesson-done")
+    if tab.locator(".choice").count():
+        tab.locator(".choice").first.click()
+    else:
+        tab.get_by_role("button", name="show me").click()
+    expect(done).to_be_visible()
+    return done.inner_text()
+
+
+def test_tour_cards_and_exercises_by_mouse(page: Page) -> None:
+    enter(page)
+    expect(page.locator(".lesson h2")).to_have_text("Water, concentrate and glycol")
+    page.get_by_role("button", name="Next stop").click()
+    expect(page.locator(".lesson h2")).to_have_text("The mixed-fluid tank")
+    page.locator(".part[data-component='tank']").first.click()
+    expect(page.locator(".card h2")).to_have_text("Mixed-fluid tank")
+    page.get_by_label("Search parts").fill("nitrogen")
+    page.get_by_role("button", name="Search").click()
+    expect(page.locator(".lesson-list .link").first).to_contain_text("bank")
+    # Point to it: a right click on the drawing and a wrong one, the names hidden meanwhile.
+    page.get_by_role("button", name="Exercises").click()
+    page.get_by_label("Kind of exercise").select_option("point")
+    expect(page.locator(".lesson-ask")).to_contain_text("Point to: ")
+    assert page.evaluate("document.querySelectorAll('title').length") <= 1
+    expect(page.locator(".schematic .label").first).to_be_hidden()
+    asked = page.locator(".lesson-ask").inner_text().removeprefix("Point to: ").rstrip(".")
+    named = page.locator(".part", has=page.locator(f"xpath=self::*[@aria-label={json.dumps(asked)}]"))
+    target = named if named.count() else page.locator(".part[data-component='relief']")
+    target.first.click()
+    expect(page.locator(".lesson-done")).to_be_visible()
+    expect(page.locator(".schematic .label").first).to_be_visible()
+    assert counted(page).startswith("1 ")
+
+
+def test_the_boxes_are_kept_over_a_reload(browser: Browser, classroom: str) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    tab = opened(context, classroom)
+    enter(tab)
+    tab.get_by_role("button", name="Exercises").click()
+    answered(tab)
+    tab.get_by_role("button", name="Next", exact=True).click()
+    answered(tab)
+    before = counted(tab)
+    assert before.startswith("2 ")
+    tab.get_by_role("button", name="Drills", exact=True).click()
+    enter(tab)
+    tab.get_by_role("button", name="Exercises").click()
+    expect(tab.locator(".lesson-score")).to_contain_text(f"{before.split()[1]} right of 2")
+    context.close()
+
+
+def test_from_the_keyboard_alone(page: Page) -> None:
+    page.get_by_role("button", name=OPEN).focus()
+    page.keyboard.press("Enter")
+    page.locator(".lesson").wait_for(timeout=30_000)
+    page.get_by_role("button", name="Exercises").focus()
+    page.keyboard.press("Enter")
+    page.get_by_label("Kind of exercise").select_option("does")
+    page.locator(".choice").first.focus()
+    page.keyboard.press("Enter")
+    # The focus goes where the hand goes on.
+    expect(page.get_by_role("button", name="Next", exact=True)).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator(".lesson-ask")).to_be_focused()
+    page.get_by_label("Kind of exercise").select_option("point")
+    page.locator(".part[data-component='relief']").focus()
+    page.keyboard.press("Enter")
+    expect(page.locator(".lesson-done")).to_be_visible()
+
+
+def test_nothing_runs_over_and_targets_are_large(page: Page) -> None:
+    enter(page)
+    for width, height in ((1280, 800), (1920, 1080), (1180, 820)):
+        page.set_viewport_size({"width": width, "height": height})
+        page.wait_for_timeout(200)
+        over = page.evaluate(
+            "[document.documentElement.scrollHeight - innerHeight, document.documentElement.scrollWidth - innerWidth]"
+        )
+        assert max(over) <= 1, f"{width}x{height} runs over by {over}"
+        small = page.evaluate(SMALL)
+        assert small == [], f"{width}x{height}"
+
+
+SMALL = """
+() => {
+  const found = []
+  const look = (root) => {
+    for (const node of root.querySelectorAll("*")) {
+      if (node.matches("button, input, select, summary") && node.checkVisibility()) {
+        const {width, height} = node.getBoundingClientRect()
+        if (width < 44 || height < 43.9) found.push(`${node.textContent} ${width} x ${height}`)
+      }
+      if (node.shadowRoot) look(node.shadowRoot)
+    }
+  }
+  look(document)
+  return found
+}
+"""
+
+
+@pytest.mark.parametrize("theme", ["light", "dark"])
+def test_axe_finds_nothing_in_any_state(browser: Browser, classroom: str, axe: str, theme: Any) -> None:
+    context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme=theme)
+    tab = opened(context, classroom)
+    tab.evaluate(axe)
+    wrong: dict[str, Any] = {}
+
+    def look(where: str) -> None:
+        tab.wait_for_timeout(200)
+        if found := tab.evaluate(RUN):
+            wrong[where] = found
+
+    enter(tab)
+    look("tour")
+    tab.get_by_label("Search parts").fill("valve")
+    tab.get_by_role("button", name="Search").click()
+    tab.locator(".lesson-list .link").first.click()
+    look("card")
+    tab.get_by_role("button", name="Exercises").click()
+    for kind in ("does", "trace"):
+        tab.get_by_label("Kind of exercise").select_option(kind)
+        look(kind)
+        answered(tab)
+        look(f"{kind}, answered")
+    context.close()
+    assert wrong == {}

@@ -1,0 +1,72 @@
+"""Spaced repetition: what was missed comes back soon, what was known later and later, and the text survives."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+from trainer.learn.boxes import AT_ONCE, GAPS, KNOWN, Boxes, read_boxes
+
+KEYS = [f"name part_{n}" for n in range(40)]
+
+
+def test_what_is_known_at_once_leaves_room_for_what_is_new() -> None:
+    boxes, last, seen = Boxes(), "", []
+    for _ in range(61):
+        last = boxes.choose(KEYS, last)
+        seen.append(last)
+        boxes.answer(last, True)
+    assert set(seen) == set(KEYS)
+    places = {key: [at for at, came in enumerate(seen) if came == key] for key in KEYS}
+    assert min(b - a for found in places.values() for a, b in pairwise(found)) >= GAPS[AT_ONCE - 1]
+
+
+def test_a_missed_question_is_the_next_but_three() -> None:
+    boxes, last = Boxes(), ""
+    missed = boxes.choose(KEYS)
+    boxes.answer(missed, False)
+    assert boxes.missed() == [missed]
+    came, last = [], missed
+    for _ in range(GAPS[0] + 1):
+        last = boxes.choose(KEYS, last)
+        came.append(last)
+        boxes.answer(last, True)
+    assert came.index(missed) == GAPS[0]
+    assert boxes.missed() == [key for key in came if boxes.lying[key][0] == 1]
+
+
+def test_right_answers_make_it_known_and_one_miss_unmakes_it() -> None:
+    boxes = Boxes()
+    boxes.answer(KEYS[0], True)
+    assert boxes.lying[KEYS[0]] == (AT_ONCE, 1 + GAPS[AT_ONCE - 1])
+    assert boxes.known(KEYS) == 0
+    boxes.answer(KEYS[0], True)
+    assert boxes.known(KEYS) == 1
+    boxes.answer(KEYS[0], False)
+    for n in range(1, KNOWN):
+        assert boxes.known(KEYS) == 0
+        assert boxes.lying[KEYS[0]][0] == n
+        boxes.answer(KEYS[0], True)
+    assert boxes.known(KEYS) == 1
+
+
+def test_the_same_question_never_comes_twice_running() -> None:
+    boxes = Boxes()
+    boxes.answer(KEYS[0], False)
+    assert boxes.choose(KEYS[:2], KEYS[0]) == KEYS[1]
+    assert boxes.choose(KEYS[:1], KEYS[0]) == KEYS[0]
+
+
+def test_boxes_come_back_from_their_text() -> None:
+    boxes = Boxes()
+    for n, key in enumerate(KEYS):
+        boxes.answer(key, n % 3 > 0)
+    again = read_boxes(boxes.text(), KEYS)
+    assert again == boxes
+
+
+def test_a_text_that_is_none_or_not_ours_does_no_harm() -> None:
+    assert read_boxes("", KEYS) == Boxes()
+    assert read_boxes("<script>\n{}", KEYS) == Boxes()
+    odd = read_boxes("5 9\nname part_1 7 3\nname nobody 1 3\nname part_2 1 9999999\nrubbish", KEYS)
+    assert (odd.asked, odd.right) == (5, 5)
+    assert odd.lying == {"name part_2": (1, 5 + GAPS[-1])}

@@ -1,0 +1,102 @@
+"""Learn the parts on a page: a lesson over a plant at rest, its messages in, its patches out.
+
+What was asked before is kept by the page itself, one short text a plant, and comes back with the message that opens
+the lesson.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from trainer import resources, units
+from trainer.console import learn_view as view
+from trainer.console.bindings import bindings
+from trainer.console.presenter import Patch, Presenter
+from trainer.console.reading import Reading, reader
+from trainer.console.run import Run
+from trainer.drawing.desk import Desk
+from trainer.drawing.rig_view import read_rig
+from trainer.drawing.schematic import schematic_svg
+from trainer.learn.lesson import Lesson
+
+#: The instruments of a plant that has just been built settle within this time, s.
+SETTLE = 2.0
+KEPT = "trainer-learnt-"
+#: What this page answers to; leaving and the theme are the seat's.
+PAGES = ("learn", "card", "units")
+
+
+class Learning:
+    """The page on which somebody learns the parts of one plant. ``run`` is free practice, in which nobody acts."""
+
+    def __init__(self, run: Run, plant: str, kept: str, system: units.System) -> None:
+        self._run = run
+        self._plant = plant
+        run.advance(SETTLE)
+        self._units = system
+        self._desk = self._seen()
+        self._sheet = schematic_svg(self._desk)
+        self.lesson = Lesson(self._desk, self._sheet, kept)
+        self._presenter = self._present()
+
+    def _seen(self) -> Desk:
+        return Desk(read_rig(resources.plant_files()[self._plant]), self._run.machine.signals, self._units)
+
+    def _present(self) -> Presenter:
+        self._markup = view.board(self._desk, self._sheet, self.lesson)
+        return Presenter(self._run, self._units, {"learn": bindings(self._markup)}, self._texts)
+
+    def first(self) -> Patch:
+        """Everything for a page that has just opened."""
+        patch = self._presenter.first()
+        at = {"readings": {"page.page": {"state": "learn"}}}
+        return {"header": at, "learn": {"markup": self._markup, **patch.get("learn", {})}}
+
+    def handle(self, message: Mapping[str, Any]) -> Patch:
+        """Do what a message of the page says."""
+        page = message.get("page")
+        if page == "learn":
+            self.lesson.do(str(message.get("do") or ""), str(message.get("value") or ""))
+        elif page == "card":
+            self.lesson.point(str(message.get("value") or ""))
+        elif page == "units":
+            self._units = "metric" if self._units == "field" else "field"
+            # Bands are told in the units shown: the lesson goes on where it was, with its questions made anew.
+            before, self._desk = self.lesson, self._seen()
+            self._sheet = schematic_svg(self._desk)
+            self.lesson = Lesson(self._desk, self._sheet, before.boxes.text())
+            self.lesson.take_over(before)
+            self._presenter = self._present()
+            return self.first()
+        patch = self._presenter.patch()
+        return {"learn": patch["learn"]} if "learn" in patch else {}
+
+    @property
+    def units(self) -> units.System:
+        """The units that the page shows."""
+        return self._units
+
+    def _texts(self) -> dict[str, Reading]:
+        lesson = self.lesson
+        return {
+            "page.learn": {"html": view.column(self._desk, lesson, self._told)},
+            "page.learn_mode": {"state": lesson.mode},
+            "page.learn_lit": {"state": view.lit_words(self._desk, lesson)},
+            "page.learn_look": {"text": view.window(lesson.view)},
+            "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT + self._plant},
+        }
+
+    def _told(self, tag: str) -> str:
+        signal = self._run.machine.signals[tag]
+        return str(reader(signal, ("text",), self._units)(self._run.machine.read(tag)).get("text", ""))
+
+
+def opened(
+    start: Callable[[str | None, str | None, int, str], Run], message: Mapping[str, Any], system: units.System
+) -> Learning:
+    """The page for the plant that a message names; ValueError when there is no such plant."""
+    plant = str(message.get("plant") or "")
+    if plant not in resources.plant_files():
+        raise ValueError(f"There is no rig called {plant!r}.")
+    return Learning(start(None, plant, 0, "practice"), plant, str(message.get("kept") or ""), system)

@@ -1,0 +1,196 @@
+"""A lesson on one plant: the tour, the cards and the exercises, as a state that messages move. No page, no clock."""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Final
+
+from trainer.drawing.desk import Desk
+from trainer.learn.boxes import read_boxes
+from trainer.learn.parts import Thing, search, things
+from trainer.learn.questions import KINDS, Question, Questions
+from trainer.learn.tour import stops
+
+MODES: Final = {"tour": "Follow the fluid", "cards": "Cards", "quiz": "Exercises"}
+LONGEST_WORDS: Final = 80
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What became of a question: right or not, and what was chosen."""
+
+    right: bool
+    given: str = ""
+
+
+class Lesson:
+    """One person learning the parts of one plant.
+
+    ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before. ``do`` takes a message of the
+    page; whatever does not fit the moment does nothing.
+    """
+
+    def __init__(self, desk: Desk, sheet: str, kept: str = "") -> None:
+        self.parts = things(desk, sheet)
+        self.questions = Questions(desk, self.parts)
+        self.stops = stops(desk, self.parts)
+        self.boxes = read_boxes(kept, self.questions.keys)
+        self.mode = "tour"
+        self.at = 0
+        self.words = ""
+        self.open = ""
+        self.only = ""
+        self.question: Question | None = None
+        self.answer: Answer | None = None
+        self.traced: list[str] = []
+        self.asked = self.right = 0
+
+    def do(self, what: str, value: str) -> None:
+        """Carry out a message: a verb and its value."""
+        acts: dict[str, Callable[[str], None]] = {
+            "mode": self._mode,
+            "step": self._step,
+            "stop": self._stop,
+            "find": self._find,
+            "part": self.point,
+            "answer": self._choose,
+            "next": self._next,
+            "show": self._give_up,
+            "only": self._only,
+        }
+        act = acts.get(what)
+        if act is not None:
+            act(value)
+
+    def take_over(self, other: Lesson) -> None:
+        """Stand where another lesson on the same plant stands; a question under way is made anew."""
+        self.mode, self.at, self.words, self.open, self.only = other.mode, other.at, other.words, other.open, other.only
+        self.asked, self.right = other.asked, other.right
+        if other.question is not None:
+            self._next("")
+
+    # What lights up
+
+    @property
+    def lit(self) -> tuple[str, ...]:
+        """The parts to light on the schematic now."""
+        if self.mode == "tour":
+            return (self.open,) if self.open else self.stops[self.at].parts
+        if self.mode == "cards":
+            return (self.open,) if self.open else tuple(t.id for t in self.found() if self.words)
+        question = self.question
+        if question is None:
+            return ()
+        if self.answer is not None:
+            return tuple(dict.fromkeys((question.about, *question.lit, *self.traced)))
+        return (*question.lit, *self.traced)
+
+    @property
+    def view(self) -> str:
+        """Which subsystem of the schematic to look at."""
+        if self.mode == "tour":
+            return self.stops[self.at].view
+        if self.mode == "cards":
+            return self._view_of(self.open)
+        question = self.question
+        if question is None or question.nameless or question.goal:
+            return "whole"
+        return self._view_of(question.about)
+
+    @property
+    def nameless(self) -> bool:
+        """Whether the drawing must not tell names now."""
+        return self.mode == "quiz" and self.answer is None and self.question is not None and self.question.nameless
+
+    def found(self) -> list[Thing]:
+        """The parts that fit the words in the search box; all of them without any."""
+        return search(self.parts, self.words, len(self.parts))
+
+    # Tour and cards
+
+    def _mode(self, value: str) -> None:
+        if value not in MODES:
+            return
+        self.mode, self.open = value, ""
+        if value == "quiz" and self.question is None:
+            self._next("")
+
+    def _step(self, value: str) -> None:
+        self._stop(str(self.at + (1 if value == "on" else -1)))
+
+    def _stop(self, value: str) -> None:
+        if self.mode == "tour" and value.isdecimal() and int(value) < len(self.stops):
+            self.at, self.open = int(value), ""
+
+    def _find(self, value: str) -> None:
+        self.mode, self.open, self.words = "cards", "", value[:LONGEST_WORDS].strip()
+
+    def _view_of(self, name: str) -> str:
+        return next((stop.view for stop in self.stops if name in stop.parts), "whole")
+
+    # Exercises
+
+    def point(self, name: str) -> None:
+        """A part was clicked on the drawing or in a list; nothing closes an open card."""
+        if self.mode != "quiz":
+            self.open = name if name in self.parts else ""
+            return
+        question = self.question
+        if question is None or question.choices or self.answer is not None or name not in self.parts:
+            return
+        if not question.goal:
+            self._end(name == question.about, self.parts[name].title)
+            return
+        here = self.traced[-1] if self.traced else question.about
+        if name == here:
+            return
+        if name not in self.questions.network.get(here, ()):
+            self._end(False, self.parts[name].title)
+            return
+        self.traced.append(name)
+        if name == question.goal:
+            self._end(True, "")
+
+    def _choose(self, value: str) -> None:
+        question = self.question
+        if question is None or self.answer is not None or not value.isdecimal():
+            return
+        if int(value) < len(question.choices):
+            self._end(int(value) == question.right, question.choices[int(value)])
+
+    def _give_up(self, _: str) -> None:
+        if self.mode == "quiz" and self.question is not None and self.answer is None:
+            self._end(False, "")
+
+    def _end(self, right: bool, given: str) -> None:
+        assert self.question is not None
+        self.answer = Answer(right, given)
+        self.asked += 1
+        self.right += right
+        self.boxes.answer(self.question.key, right)
+
+    def _next(self, _: str) -> None:
+        if self.question is not None and self.answer is None:
+            return
+        last = self.question.key if self.question is not None else ""
+        key = self.boxes.choose(self.keys(), last)
+        # Other wrong choices each time a question comes, the same ones for the same course of answers.
+        self.question = self.questions.make(key, random.Random(f"{key} {self.boxes.asked}"))
+        self.answer, self.traced = None, []
+
+    def _only(self, value: str) -> None:
+        if value and not any(key.startswith(f"{value} ") for key in self.questions.keys):
+            return
+        self.only, self.question, self.answer = value, None, None
+        self._next("")
+
+    def keys(self) -> tuple[str, ...]:
+        """The questions of the chosen kind, all kinds when none is chosen."""
+        return tuple(key for key in self.questions.keys if not self.only or key.startswith(f"{self.only} "))
+
+    def kinds(self) -> dict[str, str]:
+        """The kinds of exercise that this plant gives, with their words."""
+        there = {key.partition(" ")[0] for key in self.questions.keys}
+        return {kind: word for kind, word in KINDS.items() if kind in there}

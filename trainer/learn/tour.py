@@ -1,0 +1,44 @@
+"""The guided tour along the fluid's path: stops in the order of the fluid, each with the parts of this plant.
+
+The words lie in ``assets/text/learn/tour.toml``. A stop names kinds of parts; a plant that has none of them passes
+the stop over.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from typing import Any
+
+from trainer import resources
+from trainer.drawing.desk import Desk
+from trainer.learn.parts import Thing
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """One stop: its title, what is told there, the parts to light, the subsystem of the schematic to look at."""
+
+    title: str
+    text: str
+    parts: tuple[str, ...]
+    view: str
+
+
+@cache
+def _written() -> list[dict[str, Any]]:
+    path = resources.assets() / "text" / "learn" / "tour.toml"
+    stops: list[dict[str, Any]] = tomllib.loads(path.read_text(encoding="utf-8"))["stop"]
+    return stops
+
+
+def stops(desk: Desk, parts: dict[str, Thing]) -> tuple[Stop, ...]:
+    """The stops of the tour on this plant, from the water inlet to the well."""
+    found: list[Stop] = []
+    for written in _written():
+        there = tuple(t.id for t in parts.values() if t.drawn and t.kind in written["kinds"])
+        if there:
+            surface = None if desk.rig.pods else written.get("surface")
+            found.append(Stop(written["title"], surface or written["text"], there, written["view"]))
+    return tuple(found)
