@@ -96,8 +96,12 @@ def test_axe_finds_nothing_on_any_page(
     look("score sheet")
     if drill == KICK or THOROUGH:
         _debrief(tab, look)
+    tab.get_by_role("button", name="Progress").locator("visible=true").click()
+    tab.locator(".progress").wait_for()
+    look("progress")
+    tab.get_by_role("button", name="Back", exact=True).click()
     # And it does look inside the boards.
-    tab.locator(".sheet").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
+    tab.locator(".sheet:visible").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
     planted = [found["rule"] for found in tab.evaluate(RUN, STRUCTURE)]
     context.close()
     assert wrong == {}, _told(wrong)

@@ -21,6 +21,11 @@ def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
 
+    page.get_by_role("button", name="Progress").locator("visible=true").click()
+    expect(page.locator(".progress")).to_contain_text("Kick while drilling: run once, passed 0.")
+    assert page.evaluate("JSON.parse(localStorage.getItem('trainer-attempts')).length") == 1
+    page.get_by_role("button", name="Back", exact=True).click()
+
     page.get_by_role("button", name="What if", exact=True).click()
     page.get_by_role("button", name="Compute").click()
     expect(page.locator(".answer")).to_contain_text("20 s earlier", timeout=60_000)

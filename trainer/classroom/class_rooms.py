@@ -16,6 +16,7 @@ from trainer.classroom.place import ClassSeat
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
+from trainer.console.progress import Attempt
 from trainer.console.run import Start
 from trainer.console.seat import Seat
 from trainer.drills.schema import Drill
@@ -42,6 +43,7 @@ class ClassRooms(Rooms):
             journals_in.mkdir(parents=True, exist_ok=True, mode=0o700)
             journals.tidy(journals_in)
         self._arrive = hand_in
+        self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._places: dict[str, Place] = {}
 
     # What a live page uses
@@ -109,7 +111,7 @@ class ClassRooms(Rooms):
         path = self._folder / f"{number}.jsonl" if self._folder is not None else None
         name = who.name if who else None
         seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
-        seat.who, seat.hand_in = who, self._hand_in
+        seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
         seat.fitted = fitted_plants
         if path is not None and path.exists():
             kept = journals.read(path)

@@ -19,6 +19,7 @@ from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
 from trainer.classroom.members import BEAT_S, Members, own_outbox
 from trainer.classroom.mirror import watch_page
+from trainer.classroom.past import recorded
 from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Post, Trail
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
@@ -51,6 +52,7 @@ class Classroom:
         self.access = Access(self.records, signing_key(folder))
         self.outbox = Outbox(self.records, own_outbox(folder, member))
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
+        self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.members: Members | None = None

@@ -19,6 +19,7 @@ from trainer.classroom.room import corner
 from trainer.console import debrief
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
+from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
 from trainer.console.seat import LONGEST_GAP, SCAN, Seat
@@ -88,6 +89,7 @@ class ClassSeat(Seat):
         self.snapshots: list[Kept] = []
         self.ramps: list[Ramp] = []
         self.hand_in: Callable[[ClassSeat], None] = lambda seat: None
+        self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._handed_in = True
         self.score: float | None = None
         """The score of the run that was handed in last."""
@@ -185,6 +187,14 @@ class ClassSeat(Seat):
     def remarks(self) -> list[tuple[float, str]]:
         """The moments that staff noted in this run."""
         return [(t, f"{text} ({by})") for t, text, by in self.talk.notes]
+
+    def past(self, kept: str) -> list[Attempt]:
+        """The attempts before: a person's own from the records, a guest's from the browser."""
+        return self.recorded(self.who) if self.who is not None else super().past(kept)
+
+    def keeps(self) -> bool:
+        """A machine of the classroom is used by many: it keeps nothing of who is known."""
+        return self.who is None
 
     def _finish(self) -> Patch:
         patch = super()._finish()

@@ -32,7 +32,7 @@ class Charts:
         for name, lines in LINES.items():
             self.figures[name] = self._chart(name, lines, whole if name.startswith("trace") else window)
         self.progress = {
-            "progress.lines": ColumnDataSource({"xs": [], "ys": [], "width": []}, name="progress.lines"),
+            "progress.lines": ColumnDataSource({"xs": [], "ys": [], "width": [], "dash": []}, name="progress.lines"),
             "progress.ends": ColumnDataSource({"x": [], "y": [], "text": []}, name="progress.ends"),
         }
         self.figures["progress_plot"] = progress_chart(*self.progress.values())

@@ -24,6 +24,7 @@ SHOWN = 8
 #: A smaller change than this is told as none.
 SAME = 0.02
 SCORE = "Score"
+DASHES = ("solid", "dashed", "dotted", "dotdash", "dashdot")
 
 CATEGORIES = {
     "outcome": "Outcome",
@@ -74,6 +75,11 @@ def attempt(key: str, sheet: Mapping[str, Any], mode: str, drill: Drill) -> Atte
         passed=bool(sheet.get("passed")),
         points=points_of(sheet.get("criteria") or [], drill),
     )
+
+
+def attempt_id(drill: str, seed: int, seconds: float, score: float) -> str:
+    """What tells one attempt from another, the same wherever it is kept."""
+    return f"{drill} {seed} {seconds:.1f} {score:.2f}"
 
 
 def points_of(rows: Sequence[Mapping[str, Any]], drill: Drill | None) -> dict[str, tuple[float, float]]:
@@ -158,12 +164,13 @@ class Progress:
     def lines(self) -> dict[str, list[Any]]:
         """A line a learning point, and the score: numbers of the attempts, and per cent."""
         done = self.of_drill()
-        out: dict[str, list[Any]] = {"xs": [], "ys": [], "width": []}
-        for name in (SCORE, *self.names()):
+        out: dict[str, list[Any]] = {"xs": [], "ys": [], "width": [], "dash": []}
+        for number, name in enumerate((SCORE, *self.names())):
             pairs = [(at, share) for at, one in enumerate(done, start=1) if (share := _share(one, name)) is not None]
             out["xs"].append([at for at, _ in pairs])
             out["ys"].append([100.0 * share for _, share in pairs])
-            out["width"].append(4.0 if name == SCORE else 1.5)
+            out["width"].append(1.5 if number else 4.0)
+            out["dash"].append(DASHES[number % len(DASHES)])
         return out
 
     def ends(self) -> dict[str, list[Any]]:
@@ -231,7 +238,7 @@ def _table(done: Sequence[Attempt], names: Sequence[str]) -> Markup:
             "th",
             {"scope": "col"},
             f"{one.mode.capitalize()}",
-            el("span", {"class": "soft"}, f" {one.at}" if one.at else ""),
+            el("span", {"class": "day"}, one.at),
         )
         for one in done
     ]

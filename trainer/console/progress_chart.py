@@ -19,17 +19,26 @@ def progress_chart(lines: ColumnDataSource, ends: ColumnDataSource) -> Any:
         min_height=200,
         toolbar_location=None,
         tools="",
-        x_range=DataRange1d(range_padding=0.12, default_span=2.0),
+        x_range=DataRange1d(range_padding=0.06, default_span=2.0),
         y_range=Range1d(-4.0, 108.0),
         background_fill_color=None,
         border_fill_color=None,
         outline_line_color=None,
         min_border=4,
     )
-    drawn = chart.multi_line("xs", "ys", source=lines, line_width="width")
+    drawn = chart.multi_line("xs", "ys", source=lines, line_width="width", line_dash="dash")
     drawn.glyph.name = "progress.line0"
     words = chart.text(
-        "x", "y", "text", source=ends, x_offset=8, text_baseline="middle", text_font_size="12px", text_font_style="bold"
+        "x",
+        "y",
+        "text",
+        source=ends,
+        x_offset=-8,
+        y_offset=-6,
+        text_align="right",
+        text_baseline="bottom",
+        text_font_size="12px",
+        text_font_style="bold",
     )
     words.glyph.name = "progress.labels"
     dots = chart.scatter("x", "y", source=ends, size=8)

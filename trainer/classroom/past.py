@@ -1,0 +1,50 @@
+"""The attempts of a person as the progress page wants them, from the records."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Callable, Mapping
+
+from trainer.classroom.access import Who
+from trainer.console.progress import Attempt, attempt_id, points_of
+from trainer.drills.schema import Drill
+from trainer.records import attempts
+from trainer.records.database import Records, RecordsError
+from trainer.records.tables import Attempt as Row
+
+log = logging.getLogger("trainer.classroom")
+
+#: The newest attempts that the page is given.
+MOST = 60
+
+
+def recorded(records: Records, drills: Mapping[str, Drill]) -> Callable[[Who], list[Attempt]]:
+    """What gives a person's attempts, oldest first; none while the database is away."""
+
+    def past(who: Who) -> list[Attempt]:
+        try:
+            with records.work() as session:
+                found = attempts.search(session, person=who.person, count=MOST)
+                return [_shown(row, drills.get(row.drill)) for row in reversed(found)]
+        except RecordsError as error:
+            log.warning("%s", error)
+            return []
+
+    return past
+
+
+def _shown(row: Row, drill: Drill | None) -> Attempt:
+    rows = [
+        {"id": one.criterion, "category": one.category, "points": one.points, "earned": one.earned}
+        for one in row.criteria
+    ]
+    return Attempt(
+        id=attempt_id(row.drill, row.seed, row.simulated_s, row.machine_score),
+        drill=row.drill,
+        title=row.title,
+        mode=row.mode,
+        score=row.score,
+        passed=row.passed,
+        points=points_of(rows, drill),
+        at=f"{row.at:%Y-%m-%d}",
+    )
