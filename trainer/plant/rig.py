@@ -82,7 +82,7 @@ class Plant(Part):
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
     air: Air
-    condition: dict[str, Fraction] = {}
+    condition: dict[str, Fraction] = Field(default_factory=dict)
     """Faults that the plant stands with, each with its severity: what a test of the real rig has found."""
 
     @model_validator(mode="after")
