@@ -47,6 +47,8 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
 }
 
 SAMPLE_SECONDS = 1.0
+#: As wide as a line of text on a chart of five minutes.
+ROOM_S = 6.0
 #: Four hours at one a second: older samples fall off the chart, not out of the evidence.
 LONGEST = 14_400
 
@@ -111,7 +113,7 @@ class History:
         self._sent, self._marked = len(self.samples), len(self.marks)
         return {
             "trend": {"data": self._columns(self.samples)},
-            "events": {"data": self._events(self.marks)},
+            "events": {"data": self._events(0)},
         }
 
     def news(self) -> dict[str, dict[str, Any]]:
@@ -122,7 +124,7 @@ class History:
             out["trend"] = {"stream": self._columns(self.samples[self._sent :])}
             self._sent = len(self.samples)
         if len(self.marks) > self._marked:
-            out["events"] = {"stream": self._events(self.marks[self._marked :])}
+            out["events"] = {"stream": self._events(self._marked)}
             self._marked = len(self.marks)
         return out
 
@@ -135,9 +137,13 @@ class History:
                 columns[tag] = [units.to_unit(sample[at], scale[1]) for sample in samples]
         return columns
 
-    @staticmethod
-    def _events(marks: Sequence[tuple[float, str]]) -> dict[str, list[Any]]:
-        return {"t": [t for t, _ in marks], "label": [label for _, label in marks]}
+    def _events(self, first: int) -> dict[str, list[Any]]:
+        """The marks from number ``first`` on. Of marks close together only one is told in words: they would overlap."""
+        told, labels = -ROOM_S, []
+        for t, label in self.marks:
+            labels.append(label if t - told >= ROOM_S else "")
+            told = t if labels[-1] else told
+        return {"t": [t for t, _ in self.marks[first:]], "label": labels[first:]}
 
 
 def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, Any]]:

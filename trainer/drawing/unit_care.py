@@ -197,7 +197,7 @@ def _bank(desk: Desk, bank: Part) -> Markup:
             hand(desk, f"{tag}.bleed", f"{bank.title} bleed", "Bleed"),
             service(desk, precharge, f"{tag}.charge_nitrogen", "Charge", "nitrogen", bank.title),
         ),
-        el("p", {"class": "care-note"}, "precharge ", el("strong", {}, live(precharge)))
+        el("p", {"class": "care-note"}, "Gas side ", el("strong", {}, live(precharge)))
         if desk.has(precharge)
         else None,
     )

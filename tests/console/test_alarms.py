@@ -1,0 +1,56 @@
+"""Alarms as the page shows them: list, lamp and horn go through the states of ISA-18.2 together."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trainer.classroom.rooms import shipped_seat
+from trainer.console.trends import ROOM_S, History
+
+
+def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start"})
+    run = seat.run
+    assert run is not None
+    shown: dict[str, Any] = {}
+
+    def after(*commands: tuple[str, str, Any, str]) -> tuple[str, str, str]:
+        """The state in the list, the lamp's on the panel, and the horn, a moment after some commands."""
+        patches = []
+        for do, target, value, where in commands:
+            sent = {"do": do, "target": target, "from": where, **({} if value is None else {"value": value})}
+            patches.append(seat.handle(sent))
+        patches += [seat.tick(0.1) for _ in range(8)]
+        for patch in patches:
+            for board, change in patch.items():
+                shown.setdefault(board, {}).update(change.get("readings", {}))
+        alarm = "alarm.power_loss"
+        return (
+            shown["alarms"].get(alarm, {}).get("text", "normal"),
+            shown["driller"].get(alarm, {}).get("text", "normal"),
+            shown["alarms"].get("page.sound", {}).get("state", "off"),
+        )
+
+    press = "push", "alarms.acknowledge", None, "driller"
+    silence = "push", "alarms.silence", None, "remote"
+    assert after(("set", "power.main", "off", "unit")) == ("unacknowledged", "unacknowledged", "on")
+    assert after(silence) == ("unacknowledged", "unacknowledged", "off")
+    assert after(press) == ("acknowledged", "acknowledged", "off")
+    assert after(("set", "power.main", "on", "unit")) == ("normal", "normal", "off")
+    # One whose cause goes before anybody acknowledged stays until somebody does.
+    assert after(("set", "power.main", "off", "unit")) == ("unacknowledged", "unacknowledged", "on")
+    assert after(("set", "power.main", "on", "unit"))[:2] == ("returned", "returned")
+    assert after(press) == ("normal", "normal", "off")
+    assert "Power loss" in shown["alarms"]["page.alarm_log"]["html"]
+
+
+def test_marks_close_together_have_one_label() -> None:
+    history = History(())
+    for t in (10.0, 10.5, 10.0 + ROOM_S, 40.0):
+        history.mark(t, f"at {t:g}")
+    assert history.whole()["events"]["data"] == {
+        "t": [10.0, 10.5, 10.0 + ROOM_S, 40.0],
+        "label": ["at 10", "", f"at {10.0 + ROOM_S:g}", "at 40"],
+    }
