@@ -12,6 +12,7 @@ from typing import Any, Protocol
 
 from trainer import units
 from trainer.console.bindings import Bindings
+from trainer.console.moving import Moving
 from trainer.console.reading import Reading, reader
 from trainer.console.trends import History
 from trainer.plant.catalogue import Signal
@@ -83,6 +84,7 @@ class Presenter:
                 self._where.setdefault(key, []).append(name)
                 kinds.setdefault(key, []).extend(wanted)
         self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
+        self._moving = Moving(kinds, signals)
         self._raw: dict[str, float] = {}
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
@@ -120,7 +122,8 @@ class Presenter:
             if shown.get(tag) != reading:
                 shown[tag] = reading
                 self._put(out, tag, reading)
-        for key, reading in {**self._page(), **self.history.happened.texts(self.units)}.items():
+        page = {**self._page(), **self.history.happened.texts(self.units), **self._moving.look(read)}
+        for key, reading in page.items():
             if shown.get(key) != reading:
                 shown[key] = reading
                 self._put(out, key, reading)

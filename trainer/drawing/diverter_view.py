@@ -13,14 +13,13 @@ from trainer.drawing.mimic import element_shape
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import knot, pipe
 from trainer.drawing.rig_view import Part
-from trainer.drawing.sheet import FLOOR, MAIN, RETURN, STACK, VALVES, bus, of
+from trainer.drawing.sheet import DIVERTER_FEED, FLOOR, MAIN, RETURN, STACK, VALVES, bus, drawn_by, of
 from trainer.drawing.stack_view import BORE, gate, movers
 from trainer.drawing.symbols import at
 
 _FIRST = 20.0
 _STEP = 23.0
 _BRANCH = 636.0  # where the branch leaves the header
-_FEED = 34.0
 FLOW_LINE = FLOOR + 42.0
 _SIDES = (("port", 84.0), ("starboard", 104.0))
 
@@ -28,7 +27,7 @@ _SIDES = (("port", 84.0), ("starboard", 104.0))
 def _supply(desk: Desk, ys: list[float]) -> list[Child]:
     """From the header up and over to the diverter's own regulator and bus."""
     found = desk.rig.diverter_regulators
-    header = of(desk, "accumulator.pressure")
+    header, gives = of(desk, "accumulator.pressure"), drawn_by(desk, "diverter")
     x = bus(desk, "diverter")
     if not found:
         return [pipe([(x, ys[0]), (x, MAIN)], header, css="to-diverter")]
@@ -36,12 +35,12 @@ def _supply(desk: Desk, ys: list[float]) -> list[Child]:
     read = of(desk, f"{regulator.id}.readback")
     return [
         knot(_BRANCH, MAIN),
-        pipe([(_BRANCH, MAIN), (_BRANCH, _FEED), (781, _FEED)], header, css="to-diverter", thin=True),
-        pipe([(819, _FEED), (x, _FEED)], read, thin=True),
-        knot(x, _FEED),
-        at(800, _FEED, part(desk, regulator.id, regulator.title, read, sym.regulator()), scale=0.8),
-        label(836, _FEED - 9, regulator.title, "small"),
-        value(desk, 836, _FEED + 19, f"{regulator.id}.readback"),
+        pipe([(_BRANCH, MAIN), (_BRANCH, DIVERTER_FEED), (781, DIVERTER_FEED)], header, gives, "to-diverter", True),
+        pipe([(819, DIVERTER_FEED), (x, DIVERTER_FEED)], read, gives, thin=True),
+        knot(x, DIVERTER_FEED),
+        at(800, DIVERTER_FEED, part(desk, regulator.id, regulator.title, read, sym.regulator()), scale=0.8),
+        label(836, DIVERTER_FEED - 9, regulator.title, "small"),
+        value(desk, 836, DIVERTER_FEED + 19, f"{regulator.id}.readback"),
         pipe([(x, ys[0]), (x, ys[-1])], read, thin=True),
     ]
 

@@ -10,11 +10,27 @@ from typing import Final
 from trainer.drawing import symbols as sym
 from trainer.drawing.controls import position_word
 from trainer.drawing.desk import Desk
-from trainer.drawing.markup import Child, Markup, el
+from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
-from trainer.drawing.pipes import Point, knot, pipe
+from trainer.drawing.pipes import Point, knot, pipe, stream
 from trainer.drawing.rig_view import Part, RigView
-from trainer.drawing.sheet import MAIN, RETURN, SEA, STACK, STACK_TOP, VALVES, H, bus, feeds, of, readback, supply_of
+from trainer.drawing.sheet import (
+    DIVERTER_FEED,
+    MAIN,
+    RETURN,
+    SEA,
+    STACK,
+    STACK_TOP,
+    VALVES,
+    H,
+    bus,
+    feeds,
+    flow_of,
+    moves,
+    of,
+    readback,
+    supply_of,
+)
 from trainer.drawing.stack_view import WIDTH as STACK_WIDTH
 from trainer.drawing.symbols import at
 
@@ -33,7 +49,9 @@ def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> M
     tag, valve = of(desk, f"{function.id}.{side}_pressure"), of(desk, f"{function.id}.valve")
     points: list[Point] = [(VALVES + 30, y), (reach, y)]
     if tag:
-        return pipe(points, tag, thin=True)
+        # What goes in at one side of the piston comes back at the other.
+        way = points if side == "close" else points[::-1]
+        return join(pipe(points, tag, thin=True), stream(way, flow_of(desk, function)))
     line = {"class": f"pipe pipe-thin by-valve by-{side}", "d": f"M{points[0][0]:g} {y:g}H{reach:g}"}
     name = f"{function.title}: {position_word(function, side).lower()} line"
     return el("g", {}, el("title", {}, name), el("path", {**line, "data-state": valve}))
@@ -47,6 +65,14 @@ def _used(desk: Desk, y: float, scale: float) -> Markup:
     return pipe([(VALVES - 30 * scale, y + half * 0.7), (RETURN, y + half * 0.7)], css="pipe-return", thin=True)
 
 
+def _fed(desk: Desk, function: Part, y: float) -> Markup | None:
+    """Fluid on its way from where the bus is fed to the valve of a function that moves."""
+    supply = supply_of(function)
+    x = bus(desk, supply)
+    start = feeds(desk).get(supply, DIVERTER_FEED if supply == "diverter" else MAIN)
+    return stream([(x, start), (x, y), (VALVES - 30, y)], moves(desk, [function]))
+
+
 def _row(desk: Desk, function: Part, y: float) -> list[Child]:
     """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
@@ -54,6 +80,7 @@ def _row(desk: Desk, function: Part, y: float) -> list[Child]:
     reach = STACK - STACK_WIDTH / 2.0 + 8.0
     return [
         pipe([(bus(desk, supply), y), (VALVES - 30, y)], readback(desk, supply)),
+        _fed(desk, function, y),
         knot(bus(desk, supply), y),
         _used(desk, y, 1.0),
         _line_to(desk, function, "close", y - 7.0, reach),
@@ -70,6 +97,7 @@ def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> li
     body = part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve, _LISTED))
     return [
         pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
+        _fed(desk, function, y),
         _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
         label(VALVES + 26, y + 5, function.title, "small"),
@@ -107,7 +135,11 @@ def _return(desk: Desk, last: float) -> list[Child]:
     foot = max(last + 24.0, 716.0)
     way: list[Point] = [(RETURN, top), (RETURN, foot), (430, foot), (430, 782), (112, 782), (112, 540)]
     rail = part(desk, "vent", "Used fluid returns to the tank", None, pipe(way, css="pipe-return pipe-hit", thin=True))
-    return [rail, label(1000, foot - 8, "used fluid returns to the tank", "middle small")]
+    return [
+        rail,
+        stream(way, moves(desk, desk.rig.functions)),
+        label(1000, foot - 8, "used fluid returns to the tank", "middle small"),
+    ]
 
 
 def functions(desk: Desk) -> Markup:

@@ -35,6 +35,11 @@ def pipe(
     return join(line, moving)
 
 
+def stream(points: Sequence[Point], flow: str | None) -> Markup | None:
+    """Fluid that moves along pipes drawn already, while ``flow`` says so."""
+    return el("path", {"class": "stream", "d": run(points), "data-flow": flow}) if flow else None
+
+
 def cut_off(valve: str | None, *drawn: Markup) -> Markup:
     """Pipes behind a hand valve: while it is shut they are drawn as shut off, whatever pressure is trapped in them."""
     return el("g", {"class": "cutoff", "data-state": valve}, *drawn) if valve else join(*drawn)

@@ -11,9 +11,9 @@ from trainer.drawing import symbols as sym
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
-from trainer.drawing.pipes import Point, knot, pipe
+from trainer.drawing.pipes import Point, knot, pipe, stream
 from trainer.drawing.rig_view import Part
-from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, feeds, of, serves
+from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, feeds, moves, of, serves, supply_of
 from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
@@ -57,8 +57,8 @@ def _regulators(desk: Desk, y: float) -> list[Child]:
         read = of(desk, f"{regulator.id}.readback")
         body = part(desk, regulator.id, regulator.title, read, sym.regulator())
         drawn += [
-            pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, css="of-pod"),
-            pipe([(right, at_y), (_X + _WIDE, at_y)], read, css="of-pod"),
+            pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, drawn_by(desk, serves(regulator)), "of-pod"),
+            pipe([(right, at_y), (_X + _WIDE, at_y)], read, drawn_by(desk, serves(regulator)), "of-pod"),
             at(_X + 54, at_y, body, scale=scale),
         ]
     return drawn
@@ -124,20 +124,20 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
 def _shuttles(desk: Desk, heights: list[float], state: str | None) -> list[Child]:
     """One shuttle a supply: it lets the pod with pressure through to the bus."""
     found = desk.rig.power_regulators
-    pods, levels, flow = desk.rig.pods, feeds(desk), of(desk, "totaliser.flow")
+    pods, levels = desk.rig.pods, feeds(desk)
     drawn: list[Child] = []
     for k, regulator in enumerate(found):
         supply = serves(regulator)
-        read = of(desk, f"{regulator.id}.readback")
+        read, gives = of(desk, f"{regulator.id}.readback"), drawn_by(desk, supply)
         # Lines nest when the supply whose pipe starts highest turns down last.
         x = _X + _WIDE + 12.0 + 16.0 * (k if len(found) > 1 else 1)
         y = levels[supply]
         for i, (pod, middle) in enumerate(zip(pods, heights, strict=True)):
             start = middle + _offset(desk, k)
             end = y - 18.0 if i == 0 else y + 18.0
-            drawn.append(_of_pod(pod, state, pipe([(_X + _WIDE, start), (x, start), (x, end)], read, css="of-pod")))
+            drawn.append(_of_pod(pod, state, pipe([(_X + _WIDE, start), (x, start), (x, end)], read, gives, "of-pod")))
         drawn += [
-            pipe([(x + 18, y), (bus(desk, supply), y)], read, flow),
+            pipe([(x + 18, y), (bus(desk, supply), y)], read, gives),
             at(x, y, part(desk, "shuttle", f"Shuttle valve, {supply} supply", read, sym.shuttle())),
             knot(bus(desk, supply), y),
         ]
@@ -182,7 +182,8 @@ def _pods(desk: Desk) -> Markup:
 def _inline(desk: Desk) -> Markup:
     """Regulators in line, one branch each, for a stack at the surface."""
     found = desk.rig.power_regulators
-    header, flow = of(desk, "accumulator.pressure"), of(desk, "totaliser.flow")
+    header = of(desk, "accumulator.pressure")
+    flow = moves(desk, (f for r in found for f in desk.rig.functions if supply_of(f) == serves(r)))
     levels = feeds(desk)
     drawn: list[Child] = [pipe([(HEADER_END, MAIN), (960, MAIN)], header, flow)]
     if levels:
@@ -192,7 +193,9 @@ def _inline(desk: Desk) -> Markup:
         y, read = levels[supply], of(desk, f"{regulator.id}.readback")
         drawn += [
             pipe([(960, y), (1040, y)], header),
-            pipe([(1080, y), (bus(desk, supply), y)], read, flow),
+            pipe([(1080, y), (bus(desk, supply), y)], read),
+            stream([(960, MAIN), (960, y), (1040, y)], drawn_by(desk, supply)),
+            stream([(1080, y), (bus(desk, supply), y)], drawn_by(desk, supply)),
             at(1060, y, part(desk, regulator.id, regulator.title, read, sym.regulator())),
             knot(bus(desk, supply), y),
             label(1060, y - 44, regulator.title, "middle"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Final
 
 from trainer.drawing.desk import Desk
@@ -20,6 +21,7 @@ VALVES: Final = 1240.0
 STACK: Final = 1510.0
 STACK_TOP: Final = 146.0
 FLOOR: Final = 24.0  # the rotary table
+DIVERTER_FEED: Final = 34.0  # height at which the diverter's bus is fed
 RETURN: Final = VALVES - 39.0  # the line that brings used fluid back to the tank of a surface stack
 
 
@@ -46,6 +48,26 @@ def readback(desk: Desk, supply: str) -> str | None:
         return of(desk, "accumulator.pressure")
     found = [r for r in desk.rig.regulators if serves(r) == supply]
     return of(desk, f"{found[0].id}.readback") if found else None
+
+
+FLOW: Final = "page.flow:"  # before a function's id: the way its piston goes
+MOVES: Final = "page.moves:"  # before functions' ids: whether any of them is on its way
+
+
+def flow_of(desk: Desk, function: Part) -> str | None:
+    """The key that tells which way a function's fluid goes; nothing where the drawing may not tell."""
+    return f"{FLOW}{function.id}" if desk.has(f"{function.id}.position") else None
+
+
+def moves(desk: Desk, functions: Iterable[Part]) -> str | None:
+    """The key that tells whether any of the functions takes fluid; nothing where the drawing may not tell."""
+    known = [f.id for f in functions if desk.has(f"{f.id}.position")]
+    return MOVES + ",".join(known) if known else None
+
+
+def drawn_by(desk: Desk, supply: str) -> str | None:
+    """The key that tells whether a supply of the stack gives fluid."""
+    return moves(desk, (f for f in desk.rig.functions if supply_of(f) == supply))
 
 
 def supply_of(function: Part) -> str:

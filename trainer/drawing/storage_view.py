@@ -8,7 +8,7 @@ from trainer.drawing.markup import Child, Markup, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import cut_off, knot, pipe
 from trainer.drawing.rig_view import Part
-from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, of
+from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, moves, of
 from trainer.drawing.symbols import at
 from trainer.units import from_unit, parse
 
@@ -59,7 +59,8 @@ def banks(desk: Desk) -> Markup:
     step = min(112.0, (HEADER_END - FILTERED - 30.0) / max(1, len(found)))
     size = min(1.0, step / 84.0)
     places = [FILTERED + 52.0 + step * i for i in range(len(found))]
-    drawn: list[Child] = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header), knot(FILTERED, MAIN)]
+    given = of(desk, "totaliser.flow") or moves(desk, desk.rig.functions)
+    drawn: list[Child] = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header, given), knot(FILTERED, MAIN)]
     crossing = of(desk, "header.crossover")
     halves = {str(b.get("header") or "a"): x for b, x in zip(reversed(found), reversed(places), strict=True)}
     if crossing and len(halves) > 1:

@@ -1,0 +1,44 @@
+"""Where fluid moves: which functions are on their way, for the lines of the schematic.
+
+No instrument tells that, so only drawings that may show the truth ask for it. They ask by the key: ``page.flow:ram``
+goes forward while the ram closes and back while it opens; ``page.moves:ram,annular`` goes forward while any does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from typing import Final
+
+from trainer.drawing.sheet import FLOW, MOVES
+
+#: A stroke that goes on by less than this share between two looks counts as still.
+STILL: Final = 5e-4
+
+
+class Moving:
+    """Compares positions from one look to the next."""
+
+    def __init__(self, keys: Iterable[str], known: Iterable[str]) -> None:
+        tags = set(known)
+        self._keys = {
+            key: [f"{name}.position" for name in key.partition(":")[2].split(",") if f"{name}.position" in tags]
+            for key in keys
+            if key.startswith((FLOW, MOVES))
+        }
+        self._at: dict[str, float] = {}
+
+    def look(self, read: Callable[[str], float]) -> dict[str, dict[str, str]]:
+        """The reading of every key."""
+        went: dict[str, float] = {}
+        for tag in {tag for tags in self._keys.values() for tag in tags}:
+            now = read(tag)
+            went[tag] = now - self._at.get(tag, now)
+            self._at[tag] = now
+        return {key: {"flow": _way(key, [went[tag] for tag in tags])} for key, tags in self._keys.items()}
+
+
+def _way(key: str, went: list[float]) -> str:
+    moved = [step for step in went if abs(step) > STILL]
+    if not moved:
+        return "none"
+    return "back" if key.startswith(FLOW) and moved[0] < 0.0 else "forward"
