@@ -8,6 +8,7 @@ from typing import Any
 
 from trainer.console import crews
 from trainer.console.debrief import clock, name_of
+from trainer.console.progress import CATEGORIES
 from trainer.console.shell import SAFETY
 from trainer.drills.assessed import assessed
 from trainer.session.evidence import Evidence
@@ -16,15 +17,6 @@ from trainer.session.verify import Verdict
 
 #: The first page has room for so many of the criteria that cost points.
 MOST_LOST = 6
-CATEGORIES = {
-    "outcome": "Outcome",
-    "sequence": "Sequence",
-    "timing": "Timing",
-    "instruments": "Use of instruments",
-    "fluid": "Stored fluid",
-    "communication": "Communication",
-    "safety": "Safety",
-}
 
 
 @dataclass(frozen=True)
