@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, shell
 from trainer.console.reading import Reading
@@ -60,13 +62,16 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
                 ],
             )
         },
-        "desk.faults": {"html": el("div", {}, [_fault_line(run, fault) for fault in present_faults(run)])},
-        "desk.asks": {"html": el("div", {}, [_ask_line(place, number) for number in range(len(seat.talk.requests))])},
-        "desk.log": {"html": el("div", {}, [_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])])},
-        "desk.notes": {
-            "html": el("div", {}, [el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes])
-        },
+        "desk.faults": _list(_fault_line(run, fault) for fault in present_faults(run)),
+        "desk.asks": _list(_ask_line(place, number) for number in range(len(seat.talk.requests))),
+        "desk.log": _list(_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])),
+        "desk.notes": _list(el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes),
     }
+
+
+def _list(lines: Iterable[Markup]) -> Reading:
+    """Items that stand in a list of the board's own."""
+    return {"html": Markup("".join(lines))}
 
 
 def _empty() -> dict[str, Reading]:

@@ -14,7 +14,7 @@ from trainer.drills.schema import Drill
 
 BOARDS = ("desk_top", "desk_roster", "desk_run", "desk_plant", "desk_talk")
 #: How far everybody is turned back at once, s; the nearest snapshot before that moment counts.
-BACK = ((10, "10 s"), (30, "30 s"), (60, "1 min"), (300, "5 min"), (36_000, "to the start"))
+BACK = (("10", "10 s"), ("30", "30 s"), ("60", "1 min"), ("300", "5 min"), ("36000", "to the start"))
 
 
 def top(who: Who) -> Markup:
@@ -38,22 +38,27 @@ def top(who: Who) -> Markup:
         el("span", {"class": "desk-gap"}, ""),
         shell.button("Freeze all", {"page": "freeze", "to": "all"}),
         shell.button("Resume all", {"page": "resume", "to": "all"}),
-        el(
-            "select",
-            {"data-choose": {"page": "pace", "to": "all"}, "aria-label": "Pace of all runs"},
-            el("option", {"value": ""}, "Pace of all"),
-            [el("option", {"value": pace}, f"{pace}×") for pace in shell.PACES],
-        ),
-        el(
-            "select",
-            {"data-choose": {"page": "back", "to": "all"}, "aria-label": "Turn all runs back"},
-            el("option", {"value": ""}, "All back"),
-            [el("option", {"value": str(seconds)}, words) for seconds, words in BACK],
-        ),
         shell.button("Begin all again", {"page": "reset", "to": "all"}),
         shell.button("End all", {"page": "end", "to": "all"}),
         el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
+        el("span", {"class": "desk-gap"}, ""),
+        _at_once("pace", "Pace of all runs", "Set pace of all", [(pace, f"{pace}×") for pace in shell.PACES]),
+        _at_once("back", "Turn all runs back", "Turn all back", BACK),
         el("p", {"class": "desk-said", "role": "status", "data-text": "desk.said", "data-state": "desk.kind"}, ""),
+    )
+
+
+def _at_once(page: str, label: str, button: str, options: Iterable[tuple[str, str]]) -> Markup:
+    """Something to choose and to do for everybody."""
+    return el(
+        "form",
+        {"class": "desk-row", "data-page": {"page": page, "to": "all"}, "aria-label": label},
+        el(
+            "select",
+            {"name": "value", "aria-label": label},
+            [el("option", {"value": value}, word) for value, word in options],
+        ),
+        el("button", {"class": "tool", "type": "submit"}, button),
     )
 
 
@@ -228,5 +233,5 @@ def talk_board(place: AnyPlace | None) -> Markup:
         el("h2", {}, "Last actions"),
         el("ol", {"class": "desk-log", "data-html": "desk.log"}, ""),
         el("h2", {}, "Notes"),
-        el("ul", {"data-html": "desk.notes"}, ""),
+        el("ul", {"class": "desk-log", "data-html": "desk.notes"}, ""),
     )

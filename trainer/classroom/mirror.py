@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -94,7 +93,8 @@ class MirrorLive:
         self._wire = Wire(self.page, document)
         place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
         self.seat = MirrorSeat(place.seat) if place is not None else None
-        self._last = time.monotonic()
+        # Nothing is shown before the page has said hello: what came before its socket it would miss.
+        self._greeted = False
         self.page.listen(self.hear)
 
     def _may(self) -> bool:
@@ -106,11 +106,12 @@ class MirrorLive:
         if seat is None or not modest(message) or not isinstance(message, Mapping) or not self._may():
             return
         hello = message.get("page") == "hello"
+        self._greeted |= hello
         self._wire.send(seat.hello(message.get("theme")) if hello else seat.handle(message))
 
     def beat(self) -> None:
         """Show what changed."""
-        if self.seat is not None and self._may():
+        if self.seat is not None and self._greeted and self._may():
             self._wire.send(self.seat.tick(0.0))
 
 

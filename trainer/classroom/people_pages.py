@@ -16,7 +16,7 @@ from trainer.classroom.doors import Door
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
 from trainer.records import agreement, attempts, audit, currency, lrs, people
-from trainer.records.tables import Attempt, Person
+from trainer.records.tables import Attempt, Person, Task
 
 
 class People(Door):
@@ -31,7 +31,7 @@ class People(Door):
             (
                 el("a", {"href": f"/people/{one.id}"}, one.name),
                 one.role,
-                "" if one.active else "left",
+                "yes" if one.active else "left",
                 self._deeds(one),
             )
             for one in found
@@ -40,7 +40,7 @@ class People(Door):
         self.show(
             "People",
             told,
-            paper.table(("Name", "Role", "", ""), rows),
+            paper.table(("Name", "Role", "Here", "Change"), rows),
             el("h2", {}, "Instructors and assessors"),
             el("p", {}, "They log in with a one-time secret, told here once, and then choose their own."),
             self.form(
@@ -186,10 +186,12 @@ class Currency(Door):
         """The matrix and the terms."""
         drills = {one.id: one.title for one in self.desk.rooms.drills.values()}
         found = await self.ask(lambda session: currency.matrix(session, drills, audit.now()))
+        checked = [task for task in found.tasks if any(_made(found, person, task) for person in found.people)]
+        never = [task.title for task in found.tasks if task not in checked]
         rows = [
             (
                 el("a", {"href": f"/people/{person.id}"}, person.name),
-                *(_cell(found.cells[(person.id, task.drill)]) for task in found.tasks),
+                *(_cell(found.cells[(person.id, task.drill)]) for task in checked),
             )
             for person in found.people
         ]
@@ -212,9 +214,19 @@ class Currency(Door):
             "Currency",
             told,
             el("p", {}, f"{len(due)} run out within 30 days or have run out."),
-            paper.table(("Person", *(task.title for task in found.tasks)), rows),
+            el(
+                "div",
+                {"class": "wide", "role": "region", "aria-label": "Who is current in what", "tabindex": "0"},
+                paper.table(("Person", *(task.title for task in checked)), rows),
+            ),
+            el(
+                "details",
+                {},
+                el("summary", {}, f"{len(never)} drills in which nobody has been checked yet"),
+                el("ul", {}, [el("li", {}, title) for title in never]),
+            ),
             el("h2", {}, "How long a pass counts"),
-            paper.table(("Drill", "Terms"), terms),
+            el("details", {}, el("summary", {}, "Terms of each drill"), paper.table(("Drill", "Terms"), terms)),
         )
 
     async def post(self) -> None:
@@ -235,6 +247,11 @@ class Currency(Door):
             await self.get(paper.told(f"Not done: {error}.", "alert"))
             return
         await self.get(paper.told(f"{known.title}: kept"))
+
+
+def _made(found: currency.Matrix, person: Person, task: Task) -> bool:
+    """Whether this person was ever checked in this task."""
+    return found.cells[(person.id, task.drill)].state != "never"
 
 
 def _cell(cell: currency.Cell) -> Markup:
