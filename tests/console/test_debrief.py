@@ -155,6 +155,18 @@ def test_a_run_taken_over_is_practice_that_verifies(over: Seat) -> None:
     assert over.after is None
 
 
+def test_progress_is_looked_at_and_left_whatever_comes_next() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    patch = seat.handle({"page": "progress", "kept": "damaged"})
+    assert seat.page == "progress" and "no attempt yet" in patch["progress"]["markup"]
+    assert seat.handle({"page": "progress-drill", "value": "no-such"})["progress"]["markup"]
+    assert _text(seat.handle({"page": "progress-back"}), "page.page") == "chooser"
+    seat.handle({"page": "progress", "kept": ""})
+    assert _text(seat.handle({"page": "start"}), "page.page") == "console"
+    assert seat.handle({"page": "progress", "kept": ""}) == {} and seat.page == "console"
+
+
 def test_a_strip_with_marks_at_one_moment_keeps_them_apart() -> None:
     goals = [{"id": f"m{n}", "title": f"Goal <{n}>", "t": 10.0} for n in range(3)] + [
         {"id": "x", "title": "X", "t": None}

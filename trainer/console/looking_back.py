@@ -143,7 +143,7 @@ class LooksBack:
     def _looking_back(self, refused: bool) -> dict[str, Reading]:
         """The page's texts of this part."""
         out: dict[str, Reading] = {"page.sheet": {"html": self._sheet}}
-        if self._progress is not None:
+        if self._progress is not None and self.page == "progress":
             out["page.page"] = {"state": self._progress.where}
         if self._kept is not None and self.keeps():
             out["page.attempt"] = {"state": KEPT, "add": self._kept.record(), "most": attempts.MOST}
