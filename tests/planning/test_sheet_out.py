@@ -12,7 +12,7 @@ from typer.testing import CliRunner
 from trainer.cli import app
 from trainer.planning import sheet_out
 from trainer.planning.errors import PlanningError
-from trainer.planning.sizing import Sheet
+from trainer.planning.sizing import Sheet, sizing
 
 
 @pytest.fixture(scope="module")
@@ -32,8 +32,10 @@ def test_json_has_the_published_form() -> None:
 def test_lines_tell_figures_and_verdicts(sheet: Sheet) -> None:
     told = sheet_out.lines(sheet)
     assert any("Close Upper annular" in line and "44.0 gal" in line for line in told)
-    assert any(line.startswith("NOT MET") for line in told)
     assert any(line.startswith("met") for line in told)
+    few = tuple(bank.model_copy(update={"bottles": 1}) for bank in sheet.described.bank)
+    poor = sheet_out.lines(sizing(sheet.described.model_copy(update={"bank": few})))
+    assert any(line.startswith("NOT MET") for line in poor)
 
 
 def test_an_unknown_rule_set_is_one_sentence() -> None:

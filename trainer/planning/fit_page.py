@@ -91,7 +91,9 @@ def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
     plant, machine, faults = checked(draft)
     drawing = ""
     if plant is not None and machine is not None:
-        drawing = board_page(plant, machine, board if board in BOARDS else "schematic", theme)
+        scheme = "dark" if theme == "dark" else "light"
+        drawing = board_page(plant, machine, board if board in BOARDS else "schematic", scheme)
+        drawing = drawing.replace("<style>", f"<style>html{{color-scheme:{scheme};background:canvas}}", 1)
     return {
         "faults": [{"place": line.split(": ", 1)[0], "text": line} for line in faults],
         "differences": [d.sentence() for d in draft.differences() if d.place not in HEAD],
