@@ -86,7 +86,7 @@ def test_the_view_is_saved_as_a_drawing_that_stands_alone(tab: Page, each: Rig) 
     tab.get_by_role("button", name="Show stack", exact=True).click()
     seen = window(tab)
     with tab.expect_download() as waiting:
-        tab.get_by_role("button", name="Save as SVG").click()
+        tab.get_by_role("button", name="Save this view as SVG, a drawing to print").click()
     assert waiting.value.suggested_filename == f"{each.plant.id}-schematic.svg"
     text = waiting.value.path().read_text(encoding="utf-8")
     root = ET.fromstring(text)

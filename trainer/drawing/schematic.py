@@ -25,17 +25,22 @@ from trainer.drawing.supply_view import filters, pumps, services, tank
 #: The whole and the subsystems: the window's name, left, top, width, height on the sheet.
 VIEWS: Final = {
     "whole": ("Whole", (0.0, 0.0, W, H)),
-    "supply": ("Supply", (0.0, 66.0, 580.0, 720.0)),
-    "storage": ("Storage", (400.0, 46.0, 560.0, 680.0)),
-    "manifold": ("Manifold", (560.0, 0.0, 720.0, 720.0)),
-    "pods": ("Pods", (880.0, 112.0, 520.0, 720.0)),
-    "stack": ("Stack", (1120.0, 100.0, 560.0, 750.0)),
-    "diverter": ("Diverter", (1120.0, 0.0, 560.0, 160.0)),
+    "mixing": ("Mixing", (0.0, 66.0, 400.0, 510.0)),
+    "pumps": ("Pumps", (160.0, 176.0, 430.0, 490.0)),
+    "storage": ("Storage", (540.0, 270.0, 420.0, 440.0)),
+    "manifold": ("Control", (560.0, 6.0, 520.0, 500.0)),
+    "pods": ("Pods", (890.0, 140.0, 420.0, 560.0)),
+    "stack": ("Stack", (1130.0, 120.0, 550.0, 440.0)),
+    "well": ("Well", (1130.0, 540.0, 550.0, 310.0)),
+    "diverter": ("Diverter", (1120.0, 0.0, 560.0, 150.0)),
 }
+#: The buttons lie over the foot of the drawing: what a window is about stands above them.
+FREE: Final = 0.84
 
 
-def _window(place: tuple[float, ...]) -> str:
-    return " ".join(f"{v:g}" for v in place)
+def _window(name: str) -> str:
+    left, top, wide, tall = VIEWS[name][1]
+    return f"{left:g} {top:g} {wide:g} {tall if name == 'whole' else round(tall / FREE, 1):g}"
 
 
 def windows(desk: Desk) -> Markup:
@@ -49,12 +54,12 @@ def windows(desk: Desk) -> Markup:
                 "class": "option",
                 "type": "button",
                 "aria-label": f"Show {word.lower()}",
-                "data-window": _window(place),
+                "data-window": _window(name),
                 "aria-pressed": "true" if name == "whole" else "false",
             },
             el("span", {"class": "option-word"}, word),
         )
-        for name, (word, place) in VIEWS.items()
+        for name, (word, _) in VIEWS.items()
         if not without.get(name)
     ]
 
@@ -65,7 +70,7 @@ def windows(desk: Desk) -> Markup:
     tools = (
         tool("Nearer", "+", zoom=0.8),
         tool("Farther", "−", zoom=1.25),
-        tool("Save as SVG: this view as a drawing to print", "Save as SVG", save=f"{rig.id}-schematic.svg"),
+        tool("Save this view as SVG, a drawing to print", "Save", save=f"{rig.id}-schematic.svg"),
     )
     return el("div", {"class": "windows", "role": "group", "aria-label": "View of the schematic"}, views, tools)
 
@@ -111,7 +116,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
         "svg",
         {
             "class": "schematic",
-            "viewBox": _window(VIEWS[view][1]),
+            "viewBox": _window(view),
             "xmlns": "http://www.w3.org/2000/svg",
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",
