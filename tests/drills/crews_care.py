@@ -177,7 +177,7 @@ def wrong_mix(seed: int, cures: bool = True, guess: bool = False) -> Crew:
     crew.read("level", "tank.level")
     crew.read("share", "mix.concentrate")
     crew.wait(5.0)
-    little = crew["water.flow"] < 10.0
+    little = crew["water.flow"] < 18.0
     if guess:
         little = not little
     if little:
@@ -229,7 +229,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda s: battery_test(s, reads=False),
         {"weakest": "No reading", "wrong": "Not named", "told": "Right was"},
     ),
-    "control-line-flush.hurries": (lambda s: line_flush(s, patient=False), {"stored": "above 1,900 psi"}),
+    "control-line-flush.hurries": (lambda s: line_flush(s, patient=False), {"stored": "above 2,250 psi"}),
     "control-line-flush.wrong-pod": (lambda s: line_flush(s, blue=False), {"flushed": "Not reached"}),
     "check-valve-leaks-back.left-off": (lambda s: leak_back(s, restores=False), {"restored": "Not reached"}),
     "check-valve-leaks-back.not-drawn": (lambda s: leak_back(s, draws=False), {"drawn": "Not reached"}),

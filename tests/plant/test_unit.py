@@ -71,7 +71,7 @@ class TestMixing:
         low = crew["tank.level"]
         assert low < 75.0
         assert crew.word("mixing.running") == "yes"
-        assert crew["water.flow"] == pytest.approx(15.0, rel=0.01)
+        assert crew["water.flow"] == pytest.approx(28.0, rel=0.01)
         while crew.word("mixing.running") == "yes" and crew["tank.level"] < 99.0:
             crew.run(10)
         assert crew["tank.level"] == pytest.approx(90.0, abs=1.0)

@@ -23,6 +23,7 @@ from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, ne
 from trainer.units import Pressure, Seconds, Volume
 
 PORT = 1.0e-5
+# Bleed valve for each m3 of gas space, so that a large bank bleeds down in the time of a small one.
 BLEED = 4.0e-7
 RELIEF_K = 1.0e-6
 PASSING = 0.15
@@ -178,7 +179,7 @@ class Bank(Component):
             shows,
             "Isolate the bank and see the fall stop; reset or change its relief valve.",
         )
-        net.edge(f"{i}.bleeding", i, "tank", bled, BLEED, f"{i}.bleed", passing, f"{i}.v", LAST * shell, group=group)
+        net.edge(f"{i}.bleeding", i, "tank", bled, BLEED * max(shell, 1.0), f"{i}.bleed", passing, f"{i}.v", LAST * shell, group=group)
         net.edge(f"{i}.relief", i, "tank", bank_relief, RELIEF_K, self.relief_pressure, early, group=group)
         net.block(
             spills,

@@ -23,14 +23,16 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
+from trainer.units import from_unit
 
 MODES = ("off", "auto", "manual")
 FINDINGS = ("none", "too_rich", "bacteria", "poor_lubrication", "freezes")
 MAIN_PRESSURE = 70.0 * PSI
 SET_PRESSURE = 40.0 * PSI
 HALF = 0.5
-CONCENTRATE_STROKE = 5.0e-5
-GLYCOL_STROKE = 5.0e-4
+# What a dosing pump gives a stroke, for each m3/s of water: 35 strokes a minute make about 3 % on any rig.
+CONCENTRATE_STROKE = 5.0e-5 / from_unit(15.0, "gpm")
+GLYCOL_STROKE = 5.0e-4 / from_unit(15.0, "gpm")
 FULL_STROKES = 2.0
 LAST = 0.01
 POTABLE = 50.0
@@ -58,8 +60,8 @@ def build_mixing(
     _water(net)
     dosed = 1.0 - shares[0] - shares[1]
     for name, stroke, share in (
-        ("concentrate", CONCENTRATE_STROKE, shares[0]),
-        ("glycol", GLYCOL_STROKE, shares[1]),
+        ("concentrate", CONCENTRATE_STROKE * water_rate, shares[0]),
+        ("glycol", GLYCOL_STROKE * water_rate, shares[1]),
     ):
         _store(net, name, *stores[name])
         _dosing(net, name, min(water_rate * share / dosed / stroke, FULL_STROKES))
@@ -87,7 +89,7 @@ def build_mixing(
             dosing,
             [
                 f"{name}_pump.rate",
-                stroke,
+                stroke * water_rate,
                 "mixing.running",
                 "air.working",
                 f"{name}_tank.v",
@@ -136,7 +138,7 @@ def _water(net: Network) -> None:
     reading(
         net, "water.pressure", "psi", 0, 100, "Potable water after its regulator.", ("unit",), (30, 50), SET_PRESSURE
     )
-    reading(net, "water.flow", "gpm", 0, 40, "Potable water: flow indicator.", ("unit",))
+    reading(net, "water.flow", "gpm", 0, 60, "Potable water: flow indicator.", ("unit",))
     reading(net, "water.regulator", "psi", 0, 60, "Potable water: regulator's setting.", ("unit",), None, SET_PRESSURE)
     amount(net, "water.regulator", 0, 60, "psi", "Potable water: set the pressure regulator.", ("unit",))
     reading(net, "water.rate_set", "%", 0, 100, "Potable water: opening of the rate-set valve.", ("unit",), None, HALF)
