@@ -25,6 +25,7 @@ from trainer.session.commands import FREE, Command, Vocabulary
 from trainer.session.protocols import Onlooker, Referee
 from trainer.session.session import Identity, SessionCore, Snapshot, read_snapshot
 from trainer.session.verify import Rebuild
+from trainer.session.walking import Walking
 
 MODES = ("check", "practice")
 """In practice mode a coach helps; in check mode nobody does. Both are scored alike."""
@@ -170,7 +171,8 @@ class Session(SessionCore):
             mode=mode,
         )
         referee: Referee = library.runner(path, machine, seed, plant)
-        return cls(machine, referee, identity, vocabulary(drill))
+        walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
+        return cls(machine, referee, identity, vocabulary(drill), walking)
 
     def begin(self) -> Self:
         """Set the drill up; in practice mode a coach looks on."""

@@ -32,6 +32,12 @@ class Crew:
     def open(self, function: str, at: str = "driller") -> None:
         self.do("set", function, "open", at)
 
+    def go(self, station: str) -> None:
+        """Walk to a station, where the drill has one person alone."""
+        self.do("go", station)
+        assert self.session.walking is not None
+        self.wait(self.session.walking.left(self.session.tick))
+
     def say(self, statement: str) -> None:
         self.do("say", statement)
 

@@ -15,6 +15,7 @@ def dead_panel(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     crew.say("dead" if lever else "wait")
     if lever:
         crew.do("name", "battery.open_circuit")
+        crew.go("unit")
     crew.until(lambda: len(crew.session.referee.messages) > 2, 120.0)
     crew.wait(4.0)
     annular = ("upper_annular", "lower_annular")[crew.asked("which")]

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer import resources, units
-from trainer.console import shell
+from trainer.console import shell, walk
 from trainer.console.after import TABS
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
@@ -56,13 +56,14 @@ class Boards:
         desk = Desk(rig, machine.signals, system)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
-            "header": shell.header(),
+            "header": shell.header(walk.alone(drill)),
+            "walk": walk.on_the_way(),
             "messages": shell.messages(),
             "well": shell.well(machine.signals),
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
-            "brief": shell.brief(drill),
+            "brief": shell.brief(drill, walk.rule(drill) if drill else ""),
             "sheet": shell.sheet(TABS),
         }
         # Readings are entered in the line above every station.

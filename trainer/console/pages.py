@@ -23,7 +23,20 @@ from trainer.console.template import Template
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
 #: Boards of the page itself, beside the stations.
-SHELL = ("header", "messages", "well", "alarms", "entries", "card", "brief", "chooser", "sheet", "learn", "progress")
+SHELL = (
+    "header",
+    "messages",
+    "well",
+    "alarms",
+    "entries",
+    "card",
+    "brief",
+    "chooser",
+    "sheet",
+    "learn",
+    "progress",
+    "walk",
+)
 
 
 class Page:
@@ -134,6 +147,7 @@ _HTML = """{% extends base %}
   </div>
   <div class="stations">
     @VIEWS@
+    <section class="view view-walk place" aria-label="On the way">{{ embed(roots.walk) }}</section>
     <section class="view view-trends" aria-label="Trends and alarms">
       <div class="wide">
         <div class="place">{{ embed(roots.well) }}</div>

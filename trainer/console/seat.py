@@ -20,6 +20,7 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
 from trainer.console.trends import History, unit_patch
+from trainer.console.walk import Walk
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 
@@ -63,6 +64,7 @@ class Seat(LooksBack):
         self._status = ""
         self._card = ""
         self.learning: learn.Learning | None = None
+        self.walk = Walk()
         self._briefing = self._begun = False
         self._ending: float | None = None
 
@@ -126,6 +128,7 @@ class Seat(LooksBack):
             "evidence": self._hand_over,
             "ask": self._ask,
             "learn": self._learn,
+            "walk": self._walk,
             "progress": self._look_back,
             "progress-drill": self._look_at,
             "progress-back": self._look_up,
@@ -207,7 +210,7 @@ class Seat(LooksBack):
         self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
         self._card = self._sheet = self._origin = ""
-        self.after = None
+        self.after, self.walk = None, Walk()
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
@@ -274,6 +277,19 @@ class Seat(LooksBack):
         self.page = "learn"
         return self.first()
 
+    def _walk(self, message: Mapping[str, Any]) -> Patch:
+        """Go to a station, where one person works alone."""
+        run, view = self.run, str(message.get("value"))
+        if run is None or self._presenter is None or view not in dict(shell.VIEWS):
+            return {}
+        if self.page == "replay":
+            self.walk.look(view)
+        elif self.paused:
+            return self._refuse("The run stands still: press Resume, then walk.")
+        elif (refused := self.walk.to(run, view)) is not None:
+            return self._refuse(refused)
+        return self._presenter.patch()
+
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.page = "chooser"
         self.run = self._presenter = self.drill = self.after = self.learning = self._progress = None
@@ -323,7 +339,8 @@ class Seat(LooksBack):
         return patch
 
     def _page_only(self) -> Patch:
-        return {"header": {"markup": shell.header(), "readings": {"page.page": {"state": self.page}}}}
+        at = {"page.page": {"state": self.page}, "page.view": {"state": "driller"}}
+        return {"header": {"markup": shell.header(), "readings": at}}
 
     def _texts(self) -> dict[str, Reading]:
         run = self.shown
@@ -357,5 +374,6 @@ class Seat(LooksBack):
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
+            **self.walk.texts(run, self.page == "replay"),
             **self._looking_back(bool(refused)),
         }

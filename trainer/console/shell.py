@@ -51,10 +51,18 @@ def button(word: str, message: Mapping[str, Any], css: str = "tool", **more: obj
     return el("button", {"class": css, "type": "button", "data-page": message, **given}, word)
 
 
-def header() -> Markup:
-    """Drill, clock, stations, pace, units, theme, finish."""
+def header(alone: bool = False) -> Markup:
+    """Drill, clock, stations, pace, units, theme, finish. Whoever is ``alone`` walks to a station by its tab."""
+
+    def way(name: str) -> Mapping[str, Any] | None:
+        return {"page": "walk", "value": name} if alone else None
+
     views = [
-        el("button", {"class": "tab", "type": "button", "data-show": name, "accesskey": str(at)}, word)
+        el(
+            "button",
+            {"class": "tab", "type": "button", "data-show": name, "data-page": way(name), "accesskey": str(at)},
+            word,
+        )
         for at, (name, word) in enumerate(VIEWS, start=1)
     ]
     return el(
@@ -67,7 +75,11 @@ def header() -> Markup:
             el("span", {"class": "top-mode", "data-text": "page.mode"}, ""),
         ),
         el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
-        el("nav", {"class": "tabs", "aria-label": "Stations and views"}, views),
+        el(
+            "nav",
+            {"class": "tabs", "aria-label": "Stations and views", "data-state": "page.view" if alone else None},
+            views,
+        ),
         el(
             "div",
             {"class": "top-tools"},
@@ -227,7 +239,7 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
     )
 
 
-def brief(drill: Drill | None) -> Markup:
+def brief(drill: Drill | None, rule: str = "") -> Markup:
     """The situation, the stated method and the safety notes, read before the clock starts."""
     if drill is None:
         return el("div", {}, "")
@@ -238,6 +250,7 @@ def brief(drill: Drill | None) -> Markup:
         el("h2", {}, drill.title),
         el("h3", {}, "The situation"),
         _lines(drill.initial.text),
+        [el("h3", {}, "Who works the stations"), _lines(rule)] if rule else None,
         method,
         el("h3", {}, "Safety"),
         el("ul", {}, [el("li", {}, line) for line in drill.safety]),

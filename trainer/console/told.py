@@ -9,9 +9,11 @@ from typing import Any
 from trainer import units
 from trainer.console.debrief import name_of
 from trainer.drills.schema import Drill
+from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import Entry
+from trainer.session.walking import name_of as station
 
 PLACES = {
     "driller": "Driller",
@@ -93,6 +95,8 @@ class Teller:
             return f"Entered {self._readings.get(target, name)}: {shown or 'no value'}"
         if do == "name":
             return f"Named the fault: {name}"
+        if do == GO:
+            return f"Walked to {station(target)}"
         if do == TAKE_OVER:
             return "Taken over here from the replay of an earlier run"
         if do == "fault":

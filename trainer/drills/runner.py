@@ -222,6 +222,8 @@ class Runner:
             scope.said.setdefault(target, t)
         elif do == "read":
             scope.noted.setdefault(target, t)
+        elif do == "go":
+            return
         elif do != "name":
             scope.pushed.setdefault(target, t)
             scope.by[target] = command.from_

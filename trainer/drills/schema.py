@@ -52,6 +52,13 @@ class Initial(Strict):
     """Commands given after it has come to rest, such as resetting a counter."""
 
 
+class Ways(Strict):
+    """How far stations are from the driller's panel, for somebody who works alone; on foot, s."""
+
+    unit: Seconds = Field(default=60.0, ge=0.0, le=1200.0)
+    remote: Seconds = Field(default=30.0, ge=0.0, le=1200.0)
+
+
 class Vary(Strict):
     """A value that the seed picks, so that a repeat is not the same."""
 
@@ -166,6 +173,10 @@ class Drill(Strict):
     """The stated method, where more than one is right in the trade."""
     pass_mark: float = Field(ge=1.0, le=100.0)
     well_control: bool = False
+    crew: Literal["manned", "alone"] = "manned"
+    """Whether somebody stands at each station, or one person walks from one to the other."""
+    ways: Ways = Field(default_factory=Ways)
+    """How far it is on foot, where one person works alone."""
     learning: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
     safety: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
     references: list[Line] = Field(min_length=1, max_length=MOST_ROWS)

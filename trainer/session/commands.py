@@ -20,7 +20,9 @@ OPERATE = ("set", "raise", "lower", "push", "hoist")
 """Verbs that move the plant."""
 SPEAK = ("read", "say", "name")
 """Verbs that only the referee hears: a reading entered, a statement made, a fault named."""
-VERBS = OPERATE + SPEAK
+GO = "go"
+"""The verb of somebody who walks to another station; what it does is told in ``trainer.session.walking``."""
+VERBS = (*OPERATE, *SPEAK, GO)
 
 LONGEST_RUN = 24 * 3600.0
 """No run is longer than a day of simulated time."""
@@ -39,7 +41,7 @@ class Command(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
 
     t: Annotated[float, BeforeValidator(_number)] = Field(ge=0.0, le=LONGEST_RUN)
-    do: Literal["set", "raise", "lower", "push", "hoist", "read", "say", "name"]
+    do: Literal["set", "raise", "lower", "push", "hoist", "read", "say", "name", "go"]
     target: str = Field(min_length=1, max_length=120)
     value: Annotated[float | Annotated[str, Field(max_length=500)] | None, BeforeValidator(_number)] = None
     from_: Station = Field(default="driller", alias="from")
@@ -178,6 +180,8 @@ def fit(command: Command, machine: Machine, words: Vocabulary = FREE) -> Command
     """
     if command.do in OPERATE:
         return _fit_operable(command, machine)
+    if command.do == GO:
+        return command if command.value is None else f"go {command.target} takes no value"
     if command.do == "read":
         return _fit_reading(command, machine, words)
     if command.do == "say" and words.statements is not None and command.target not in words.statements:

@@ -16,8 +16,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
 from trainer.session import canonical, interventions
-from trainer.session.commands import FREE, LONGEST_RUN, Command, Vocabulary, explain, fit
+from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain, fit
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
+from trainer.session.walking import MANNED, Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
 """A checkpoint every ten simulated seconds."""
@@ -105,11 +106,20 @@ class SnapshotError(ValueError):
 class SessionCore:
     """A session over a built plant and a referee; ``trainer.simulator.Session`` builds both by name."""
 
-    def __init__(self, machine: Machine, referee: Referee, identity: Identity, words: Vocabulary = FREE) -> None:
+    def __init__(
+        self,
+        machine: Machine,
+        referee: Referee,
+        identity: Identity,
+        words: Vocabulary = FREE,
+        walking: Walking | None = None,
+    ) -> None:
         self.machine = machine
         self.words = words
         self.referee = referee
         self.identity = identity
+        self.walking = walking
+        """Where the one person is who works alone; None where each station has its own."""
         self.log: list[Entry] = []
         self.checkpoints: list[Checkpoint] = []
         self.tick = 0
@@ -164,11 +174,19 @@ class SessionCore:
         fitted = fit(command, self.machine, self.words)
         if isinstance(fitted, str):
             return fitted
-        return self._carry_out(fitted)
+        return self._out_of_reach(fitted) or self._carry_out(fitted)
+
+    def _out_of_reach(self, command: Command) -> str | None:
+        """Why somebody who works alone cannot do this from where they stand."""
+        if self.walking is None:
+            return MANNED if command.do == GO else None
+        if command.do == GO:
+            return self.walking.refuse_to_go(command.target, self.tick)
+        return self.walking.refuse_hand(command.from_, self.tick) if command.do in OPERATE else None
 
     def _carry_out(self, command: Command) -> str | None:
         command = command.model_copy(update={"t": self.time})
-        refusal = self.machine.apply(command) if command.do not in ("read", "say", "name") else None
+        refusal = self.machine.apply(command) if command.do in OPERATE else None
         self._record(
             Entry(
                 tick=self.tick,
@@ -205,6 +223,8 @@ class SessionCore:
 
     def _record(self, entry: Entry) -> None:
         self.log.append(entry)
+        if entry.do == GO and self.walking is not None:
+            self.walking.go(entry.target, entry.tick)
         self._link = canonical.link(self._link, entry.record())
 
     def advance(self, seconds: float) -> int:
@@ -287,6 +307,8 @@ class SessionCore:
         self.tick = snapshot.tick
         self._origin = snapshot.origin
         self.log, self._link = [], ""
+        if self.walking is not None:
+            self.walking.reset()
         for entry in snapshot.log:
             self._record(entry)
         self.checkpoints = list(snapshot.checkpoints)

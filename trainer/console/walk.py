@@ -1,0 +1,95 @@
+"""One person alone at the console: the tabs of the stations are ways to walk, and on the way no station is in view."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from trainer.console.reading import Reading
+from trainer.drawing.markup import Markup, el, live
+from trainer.drills.schema import Drill
+from trainer.session.walking import name_of, place_of
+
+#: Views that stand nowhere: they may be looked at from every station.
+NOWHERE = ("schematic", "trends")
+#: The views of each place; the first is in sight on arrival unless another was chosen.
+VIEWS_AT = {"driller": ("driller", "floor", "aside"), "unit": ("unit", "care"), "remote": ("remote",)}
+ON_THE_WAY = "walk"
+
+
+class Walk:
+    """Which view is in sight in a run where one person works alone."""
+
+    def __init__(self) -> None:
+        self._wanted = "driller"
+
+    def to(self, run: Any, view: str) -> str | None:
+        """Go and look at a view; where it is another station's, the person sets out. The sentence why not, if so."""
+        walking = run.walking
+        if walking is None:
+            return None
+        place = next((place for place, views in VIEWS_AT.items() if view in views), None)
+        if walking.left(_tick(run)) > 0:
+            return str(walking.refuse_to_go(place or "driller", _tick(run)))
+        if place is not None and place != place_of(walking.station):
+            refused: str | None = run.submit({"do": "go", "target": place, "from": walking.station})
+            if refused is not None:
+                return refused
+        self._wanted = view
+        return None
+
+    def look(self, view: str) -> None:
+        """Look at a view without walking: in a replay nobody is anywhere."""
+        self._wanted = view
+
+    def texts(self, run: Any, replayed: bool) -> dict[str, Reading]:
+        """The texts of the page; none where stations are manned."""
+        walking = getattr(run, "walking", None)
+        if walking is None:
+            return {}
+        left = walking.left(_tick(run)) if not replayed else 0.0
+        here = VIEWS_AT[place_of(walking.station)]
+        # A run that was taken up again may stand elsewhere than this page remembers.
+        if not replayed and self._wanted not in (*here, *NOWHERE):
+            self._wanted = here[0]
+        return {
+            "page.view": {"state": ON_THE_WAY if left > 0 else self._wanted},
+            "page.walk_to": {"text": f"On the way to {name_of(walking.station)}"},
+            "page.walk_left": {"text": f"{math.ceil(left)} s"},
+        }
+
+
+def _tick(run: Any) -> int:
+    return int(run.tick)
+
+
+def alone(drill: Drill | None) -> bool:
+    """Whether one person works all stations of a drill."""
+    return drill is not None and drill.crew == "alone"
+
+
+def on_the_way() -> Markup:
+    """What is in sight on the way from one station to another."""
+    return el(
+        "div",
+        {"class": "walk"},
+        el("h2", {"role": "status"}, live("page.walk_to", "On the way")),
+        el("p", {"class": "walk-left"}, live("page.walk_left", "–")),
+        el(
+            "p",
+            {},
+            "You work alone in this drill: a station is worked by whoever stands there. On the way you see no gauge "
+            "and no lamp. You can still call out, and a quicker pace shortens the wait.",
+        ),
+    )
+
+
+def rule(drill: Drill) -> str:
+    """The rule of walking in a drill, for its briefing; nothing where stations are manned."""
+    if drill.crew != "alone":
+        return ""
+    return (
+        "You are alone. You begin at the driller's panel, which stands on the drill floor. The control unit is "
+        f"{drill.ways.unit:g} s away on foot, the second panel {drill.ways.remote:g} s; choose a station above to walk "
+        "there. Schematic and trends can be looked at from everywhere."
+    )

@@ -1,0 +1,85 @@
+"""One person alone on the rig: where they stand, and that walking to another station takes simulated time.
+
+The driller's panel stands on the drill floor: those two are one place. The control unit and the second panel lie
+some way off, and every way leads past the driller's panel. Where somebody stands follows from the log alone, so it
+needs no place in states and snapshots.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Final
+
+from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
+
+STATIONS: Final = ("driller", "floor", "remote", "unit")
+START: Final = "driller"
+MANNED: Final = "somebody stands at each station in this drill: nobody needs to walk"
+_NAMES: Final = {
+    "driller": "the driller's panel",
+    "floor": "the drill floor",
+    "remote": "the second panel",
+    "unit": "the control unit",
+}
+_SAME: Final = {"floor": "driller"}
+
+
+def place_of(station: str) -> str:
+    """The place where a station is: the drill floor and the driller's panel are one."""
+    return _SAME.get(station, station)
+
+
+def name_of(station: str) -> str:
+    """A station in words."""
+    return _NAMES.get(station, station)
+
+
+class Walking:
+    """Where the person is. ``ways`` gives seconds from the driller's panel to the unit and to the second panel."""
+
+    def __init__(self, ways: Mapping[str, float]) -> None:
+        self._ways = dict(ways)
+        self.reset()
+
+    def reset(self) -> None:
+        """Back at the driller's panel, as at the start."""
+        self.station = START
+        self._arrival = 0
+
+    def seconds(self, there: str) -> float:
+        """How long the way is from where the person stands, s."""
+        a, b = place_of(self.station), place_of(there)
+        return 0.0 if a == b else self._ways.get(a, 0.0) + self._ways.get(b, 0.0)
+
+    def left(self, tick: int) -> float:
+        """Seconds until the person arrives; 0 for one who stands at a station."""
+        return max(0, self._arrival - tick) / TICKS_PER_SECOND
+
+    def refuse_to_go(self, there: str, tick: int) -> str | None:
+        """Why the person cannot set out for a station now; None when they can."""
+        if there not in STATIONS:
+            return f"there is no station {there!r} to go to ({', '.join(STATIONS)})"
+        if self._arrival > tick:
+            return self._on_the_way(tick)
+        if place_of(there) == place_of(self.station):
+            return f"you are at {name_of(there)} already"
+        return None
+
+    def refuse_hand(self, at: str, tick: int) -> str | None:
+        """Why the person cannot work something at a station now; None when they stand there."""
+        if self._arrival > tick:
+            return self._on_the_way(tick)
+        if place_of(at) == place_of(self.station):
+            return None
+        way = f"{name_of(at)} is {self.seconds(at):g} s away"
+        return f"you are at {name_of(self.station)}; {way}: walk there first"
+
+    def go(self, there: str, tick: int) -> None:
+        """Set out for a station at this tick."""
+        scans = math.ceil(self.seconds(there) * TICKS_PER_SECOND / TICKS_PER_SCAN - 1e-6)
+        self._arrival = tick + scans * TICKS_PER_SCAN
+        self.station = there
+
+    def _on_the_way(self, tick: int) -> str:
+        return f"you are on the way to {name_of(self.station)}: {math.ceil(self.left(tick))} s to go"
