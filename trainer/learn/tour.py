@@ -13,6 +13,7 @@ from typing import Any
 
 from trainer import resources
 from trainer.drawing.desk import Desk
+from trainer.drawing.schematic import VIEWS
 from trainer.learn.parts import Thing
 
 
@@ -40,5 +41,6 @@ def stops(desk: Desk, parts: dict[str, Thing]) -> tuple[Stop, ...]:
         there = tuple(t.id for t in parts.values() if t.drawn and t.kind in written["kinds"])
         if there:
             surface = None if desk.rig.pods else written.get("surface")
-            found.append(Stop(written["title"], surface or written["text"], there, written["view"]))
+            view = written["view"] if written["view"] in VIEWS else "whole"
+            found.append(Stop(written["title"], surface or written["text"], there, view))
     return tuple(found)
