@@ -53,6 +53,7 @@ def browser(play: Playwright, profile: Path) -> Iterator[BrowserContext]:
         viewport={"width": 1280, "height": 800},
         accept_downloads=True,
     )
+    context.set_default_timeout(60_000)
     try:
         yield context
     finally:
