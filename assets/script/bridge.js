@@ -22,7 +22,7 @@
   function apply(patch) {
     for (const [name, change] of Object.entries(patch)) {
       const model = find(name)
-      if (!model) { console.warn("no model is called", name); continue }
+      if (!model) continue // not every chart has every part
       const {stream, rollover, ...values} = change
       if (stream) model.stream(stream, rollover)
       if (!Object.keys(values).length) continue
