@@ -20,6 +20,7 @@ from trainer.learn.questions import KINDS, Question
 Told = Callable[[str], str]
 
 _TITLES = re.compile(r"<title>.*?</title>", re.S)
+_WINDOW = re.compile(r'data-window="([^"]+)"[^>]*>(?:<[^>]*>)*([^<]+)<')
 _STYLE = re.compile(r"<style>.*?</style>", re.S)
 
 
@@ -36,7 +37,7 @@ def board(desk: Desk, sheet: Markup, lesson: Lesson) -> Markup:
     ]
     # Paths light by what the lesson says, not by what is pointed at; the first style is the schematic's own.
     drawn = _STYLE.sub("", _TITLES.sub("", sheet), count=1)
-    whole = f'data-look="page.learn_look" data-whole="{window("whole")}"'
+    whole = f'data-look="page.learn_look" data-whole="{window(desk, "whole")}"'
     drawn = drawn.replace('<svg class="schematic"', f'<svg {whole} class="schematic"', 1)
     return el(
         "div",
@@ -119,9 +120,10 @@ def lit_words(desk: Desk, lesson: Lesson) -> str:
     return " ".join(dict.fromkeys(found)) or "none"
 
 
-def window(view: str) -> str:
-    """The part of the sheet that a view shows, as an SVG's viewBox."""
-    return " ".join(f"{v:g}" for v in VIEWS[view][1])
+def window(desk: Desk, view: str) -> str:
+    """The part of the sheet that a view shows, as an SVG's viewBox: as its button says it, so that it looks pressed."""
+    shown = {word: place for place, word in _WINDOW.findall(windows(desk))}
+    return shown.get(VIEWS[view][0]) or " ".join(f"{v:g}" for v in VIEWS[view][1])
 
 
 def column(desk: Desk, lesson: Lesson, told: Told) -> Markup:

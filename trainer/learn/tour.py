@@ -41,6 +41,8 @@ def stops(desk: Desk, parts: dict[str, Thing]) -> tuple[Stop, ...]:
         there = tuple(t.id for t in parts.values() if t.drawn and t.kind in written["kinds"])
         if there:
             surface = None if desk.rig.pods else written.get("surface")
-            view = written["view"] if written["view"] in VIEWS else "whole"
+            # Without pods the regulators stand at the unit.
+            view = "manifold" if written["view"] == "pods" and not desk.rig.pods else written["view"]
+            view = view if view in VIEWS else "whole"
             found.append(Stop(written["title"], surface or written["text"], there, view))
     return tuple(found)
