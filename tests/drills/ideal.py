@@ -1,6 +1,6 @@
 """Writes what the good crews do, with their times, as the debrief shows it beside a trainee's run.
 
-``python -m tests.drills.ideal [DRILL ...]`` lets each crew work with seed 0, as ``tests.drills.record`` does.
+``tests.drills.record`` does it too; ``python -m tests.drills.ideal [DRILL ...]`` lets each crew work with seed 0.
 """
 
 from __future__ import annotations
@@ -10,15 +10,16 @@ import sys
 from pathlib import Path
 from typing import Any
 
+from tests.drills.crew import Crew
 from tests.drills.roster import GOOD
 from trainer.drills import library
 
 CREWS = Path(__file__).resolve().parents[2] / "assets" / "crews"
 
 
-def document(drill: str) -> dict[str, Any]:
-    """A good crew's run as plain data."""
-    crew = GOOD[drill](0)
+def document(drill: str, crew: Crew | None = None) -> dict[str, Any]:
+    """A good crew's run as plain data; ``crew`` is one that has worked already."""
+    crew = crew or GOOD[drill](0)
     run, sheet = crew.session, crew.sheet
     if not sheet["passed"]:
         raise SystemExit(f"{drill}: the good crew did not pass: {sheet['verdict']}")
@@ -42,17 +43,20 @@ def text(made: dict[str, Any]) -> str:
     return f'{head[:-1]}, "log": [\n  {log}\n]}}\n'
 
 
+def write(drill: str, crew: Crew | None = None) -> None:
+    """Write the file of a drill."""
+    CREWS.mkdir(exist_ok=True)
+    (CREWS / f"{drill}.json").write_text(text(document(drill, crew)), encoding="utf-8")
+
+
 def main(drills: list[str]) -> None:
     """Write the files of these drills, or of all; a drill whose crew does not pass is told and left."""
-    CREWS.mkdir(exist_ok=True)
     for drill in drills or sorted(library.all_drills()):
         try:
-            made = text(document(drill))
+            write(drill)
         except SystemExit as stop:
             print(stop)
             continue
-        json.loads(made)
-        (CREWS / f"{drill}.json").write_text(made, encoding="utf-8")
         print(f"{drill}: written")
 
 

@@ -11,6 +11,7 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from tests.drills import ideal
 from tests.drills.crew import Crew, shut_in_while_drilling
 from tests.drills.roster import GOOD, RECORDED
 
@@ -42,6 +43,8 @@ def main(drills: list[str]) -> None:
         if crew.sheet["passed"] is (name in RECORDED):
             raise SystemExit(f"{name}: {crew.sheet['verdict']}")
         (ACTIONS / f"{name}.jsonl").write_text(lines(crew), encoding="utf-8")
+        if name.endswith(".good"):
+            ideal.write(name.removesuffix(".good"), crew)
         print(f"{name}: {crew.sheet['verdict']}")
 
 
