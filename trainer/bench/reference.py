@@ -18,6 +18,7 @@ from trainer.hydraulics.compile import compile_network, identifier
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import SCAN, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
+from trainer.hydraulics.writing import statement
 
 
 def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tuple[float, float, float]:
@@ -105,7 +106,7 @@ class _Writer:
             gains[e.a].append(f" - {identifier(e.name + '.q')}")
             gains[e.b].append(f" + {e.ratio!r} * {identifier(e.name + '.q')}")
         self._blocks("after")
-        text = [ast.unparse(ast.fix_missing_locations(s)) for s in self.lines]
+        text = [statement(s) for s in self.lines]
         for n, node in self.net.nodes.items():
             flow = f"d_{identifier(n)}"
             text.append(f"{flow} ={''.join(gains[n]) or ' 0.0'}")

@@ -24,12 +24,14 @@ import ast
 import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from math import sqrt
 
 from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import Block, Edge, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
+from trainer.hydraulics.writing import statement
 
 CLOSE = 4.0e4
 MOST = 4
@@ -47,6 +49,16 @@ class Compiled:
     layout: tuple[str, ...]
 
 
+def check_names(net: Network) -> None:
+    """ValueError when a step or an edge of ``net`` asks for a variable that no component provides."""
+    asked = [value for b in net.blocks for value in b.inputs]
+    asked += [value for e in net.edges.values() for value in e.args]
+    for value in asked:
+        if isinstance(value, str) and value not in net.variables and not value.startswith("fault."):
+            raise ValueError(f"the plant uses {value}, which no component provides")
+
+
+@cache
 def identifier(dotted: str) -> str:
     """A local variable name for a dotted one."""
     return re.sub(r"\W", "_", dotted)
@@ -118,8 +130,6 @@ class _Writer:
         if isinstance(value, str):
             if value.startswith("fault.") and value.removeprefix("fault.") not in self.armed:
                 return constant(0.0)
-            if value not in self.net.variables:
-                raise ValueError(f"the plant uses {value}, which no component provides")
             return name(identifier(value))
         return constant(value)
 
@@ -351,4 +361,4 @@ def _indent(lines: Iterable[str]) -> list[str]:
 
 
 def _text(statements: list[ast.stmt]) -> list[str]:
-    return [ast.unparse(ast.fix_missing_locations(s)) for s in statements]
+    return [statement(s) for s in statements]

@@ -6,7 +6,7 @@ import hashlib
 from collections.abc import Iterable
 from typing import Any
 
-from trainer.hydraulics.compile import compile_network
+from trainer.hydraulics.compile import Advance, check_names, compile_network
 from trainer.hydraulics.network import TICKS_PER_SCAN, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
 
@@ -27,15 +27,19 @@ class Machine:
         self.tick = 0
         self.starts: dict[str, dict[str, float]] = {}
         """Named initial conditions of a drill: variables to put, SI."""
+        self._advance: Advance | None = None
+        check_names(net)
         self.settle_pressures()
-        self._compile()
 
-    def _compile(self) -> None:
-        self._advance = compile_network(self.net, self.armed).advance
+    def compiled(self) -> Advance:
+        """The code of the plant with its armed faults, written when it is first wanted: by then they are known."""
+        if self._advance is None:
+            self._advance = compile_network(self.net, self.armed).advance
+        return self._advance
 
     def scan(self) -> None:
         """Advance by one scan (100 ms)."""
-        self._advance(self.state)
+        (self._advance or self.compiled())(self.state)
         self.tick += TICKS_PER_SCAN
 
     def read(self, tag: str) -> float:
@@ -58,7 +62,7 @@ class Machine:
         wanted = self.armed | frozenset(fault_ids)
         if wanted != self.armed:
             self.armed = wanted
-            self._compile()
+            self._advance = None
 
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity, 0 (healthy) to 1 (worst)."""
