@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 
+from trainer.console import own
 from trainer.planning import fit_page
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
@@ -69,3 +70,12 @@ def test_orders_that_do_not_go_are_told(orders: list[Any], told: str) -> None:
 def test_no_file_of_the_servers_is_a_base(base: str) -> None:
     with pytest.raises(PlanningError, match="choose one from the list"):
         fit_page.drafted(base, "my_rig", "", [])
+
+
+def test_trainees_of_a_class_choose_fitted_rigs_but_do_not_fit_them() -> None:
+    mine = [own.OwnFile("my_rig.toml", "plant", "My rig", "quillback")]
+    assert own.fitted_section([], [], False) is None
+    assert 'href="/fit"' in str(own.fitted_section([], [], True))
+    shown = str(own.fitted_section(mine, [], False))
+    assert "Practise on My rig" in shown
+    assert "/fit" not in shown

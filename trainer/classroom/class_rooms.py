@@ -112,7 +112,7 @@ class ClassRooms(Rooms):
         name = who.name if who else None
         seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
         seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
-        seat.fitted = fitted_plants
+        seat.fitted, seat.plans = fitted_plants, who is None or who.role != "trainee"
         if path is not None and path.exists():
             kept = journals.read(path)
             if kept is not None:

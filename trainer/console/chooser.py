@@ -30,11 +30,12 @@ def page(
     drills: Iterable[Drill],
     own: Sequence[own_files.OwnFile] | None = None,
     fitted: Callable[[], Sequence[own_files.OwnFile]] | None = None,
+    plans: bool = True,
 ) -> Markup:
     """One card a drill, easiest first, each with its own form to start it.
 
     own: files of the person's own among them, where the edition takes some in. fitted: the plants fitted to one's own
-    rigs, where the edition has the page for it.
+    rigs, where the edition has the page for it; plans: the way to that page is shown.
     """
     mine = {file.id for file in own or () if file.kind == "drill"}
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
@@ -61,7 +62,7 @@ def page(
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
         el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free(), _learn()),
         own_files.section(own, ordered) if own is not None else None,
-        own_files.fitted_section(fitted(), ordered) if fitted is not None else None,
+        own_files.fitted_section(fitted(), ordered, plans) if fitted is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 

@@ -92,8 +92,10 @@ def _practise(plant: OwnFile, drills: list[Drill]) -> Markup:
     )
 
 
-def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
-    """One's own rigs with a form each to practise on it, and the way to the page that fits them."""
+def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill], plans: bool) -> Markup | None:
+    """One's own rigs with a form each to practise on it, and with ``plans`` the way to the page that fits them."""
+    if not plants and not plans:
+        return None
     offered = list(drills)
     lines = [
         el(
@@ -116,7 +118,9 @@ def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup
             el("a", {"class": "tool", "href": "/fit"}, "Fit a rig"),
             " ",
             el("a", {"class": "tool", "href": "/sizing"}, "Planning sheet"),
-        ),
+        )
+        if plans
+        else None,
         el("ul", {"class": "own-list"}, lines) if lines else None,
     )
 

@@ -48,6 +48,8 @@ class Seat(LooksBack):
         self.boards = boards
         self.own: Sequence[OwnFile] | None = None
         self.fitted: Callable[[], Sequence[OwnFile]] | None = None
+        self.plans = True
+        """Whether this person may fit rigs and see planning sheets."""
         self.units: units.System = "field"
         self.theme = "light"
         self.page = "chooser"
@@ -83,7 +85,7 @@ class Seat(LooksBack):
             return self.learning.first()
         if self._presenter is None:
             return {
-                "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted)},
+                "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted, self.plans)},
                 **self._page_only(),
             }
         return self._dressed()
