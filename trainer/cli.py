@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import sys
 from pathlib import Path
 from typing import Annotated, Any
@@ -280,13 +281,14 @@ def ensemble(
     trace: Annotated[list[str] | None, typer.Option(help="Signal to plot; may be given again.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder that keeps what is done, to go on after a stop.")] = None,
     plot: Annotated[Path | None, typer.Option(help="Write spread plots: OUT.html.")] = None,
-    workers: Annotated[int, typer.Option(min=1, max=256, help="Processes on this machine.")] = 1,
+    workers: Annotated[int, typer.Option(min=0, max=256, help="Processes on this machine; 0: one a core.")] = 0,
     cluster: Annotated[str | None, typer.Option(help="Address of a Dask scheduler, such as tcp://host:8786.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Run a drill over many plants drawn from tolerances, or re-compute a folder of evidence."""
     from trainer.planning.ensemble import answers, verb
 
+    workers = workers or os.cpu_count() or 1
     if Path(drill).is_dir():
         rows = verb.folder(Path(drill), workers=workers, cluster=cluster, done=_progress)
         _told(rows, [f"{row['file']}: {'verified' if row['ok'] else row['reason']}" for row in rows], as_json)

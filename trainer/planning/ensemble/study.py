@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Callable, Iterable, Iterator
-from concurrent.futures import ProcessPoolExecutor, as_completed
+from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -13,10 +14,13 @@ from trainer.planning.ensemble.block import run_block
 from trainer.planning.ensemble.order import Order
 from trainer.planning.errors import PlanningError
 
-BLOCK = 250
+BLOCK = 500
+"""Plants computed together: numpy's cost is the call, so 500 cost little more than 250."""
 Done = Callable[[int, int], None]
 Span = tuple[int, int]
 ORDER = "order.json"
+BEAT = 0.5
+"""Seconds between two looks at what other processes do."""
 
 
 def spans(runs: int, block: int = BLOCK) -> list[Span]:
@@ -100,7 +104,7 @@ def run(
 
 
 class _Inside:
-    """Tells how far a block has come that is computed in this process."""
+    """Tells how far blocks have come that are not finished."""
 
     def __init__(self, done: Done, runs: int, ready: int) -> None:
         self.done, self.runs, self.ready = done, runs, ready
@@ -108,6 +112,11 @@ class _Inside:
     def within(self, span: Span) -> Callable[[float], None]:
         """What a block calls with the share of it that is done."""
         return lambda share: self.done(self.ready + int(share * (span[1] - span[0])), self.runs)
+
+    def beside(self, going: list[tuple[Span, float]]) -> None:
+        """Tell of the blocks that other processes work on, each with its share."""
+        begun = math.fsum(share * (stop - start) for (start, stop), share in going)
+        self.done(self.ready + int(begun), self.runs)
 
 
 def _computed(
@@ -117,14 +126,39 @@ def _computed(
         return spread_out(run_block, [(order, *span) for span in left], cluster, left)
     if workers <= 1 or len(left) <= 1:
         return ((span, run_block(order, *span, inside.within(span) if inside else None)) for span in left)
-    return _pooled(order, left, workers)
+    return _pooled(order, left, workers, inside)
 
 
-def _pooled(order: Order, left: list[Span], workers: int) -> Iterator[tuple[Span, dict[str, Any]]]:
-    with ProcessPoolExecutor(min(workers, len(left)), mp_context=get_context("spawn")) as pool:
-        futures = {pool.submit(run_block, order, *span): span for span in left}
-        for future in as_completed(futures):
-            yield futures[future], future.result()
+_shares: Any = None
+"""In a process of the pool: how far each block has come, seen by all."""
+
+
+def _join(shares: Any) -> None:
+    global _shares
+    _shares = shares
+
+
+def _in_pool(number: int, order: Order, start: int, stop: int) -> dict[str, Any]:
+    def come(share: float) -> None:
+        _shares[number] = share
+
+    return run_block(order, start, stop, come)
+
+
+def _pooled(
+    order: Order, left: list[Span], workers: int, inside: _Inside | None
+) -> Iterator[tuple[Span, dict[str, Any]]]:
+    context = get_context("spawn")
+    shares = context.Array("d", len(left))
+    with ProcessPoolExecutor(min(workers, len(left)), context, _join, (shares,)) as pool:
+        futures = {pool.submit(_in_pool, n, order, *span): (n, span) for n, span in enumerate(left)}
+        going = set(futures)
+        while going:
+            ended, going = wait(going, BEAT, FIRST_COMPLETED)
+            if inside is not None:
+                inside.beside([(left[n], shares[n]) for n, _ in (futures[future] for future in going)])
+            for future in ended:
+                yield futures[future][1], future.result()
 
 
 def spread_out(

@@ -10,6 +10,8 @@ from trainer.planning.ensemble.first_signs import first_signs
 from trainer.planning.errors import PlanningError
 
 MOST_RUNS = 100_000
+LEAST_SHARE = 50
+"""Plants for which another process pays."""
 
 
 def drill(
@@ -37,7 +39,9 @@ def drill(
     wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed, vary=vary,
                         traces=traces)  # fmt: skip
     folder = None if out is None else study.Folder(out, wanted)
-    share = min(study.BLOCK, -(-runs // max(workers, 1)))
+    # A process has to be started and the plant translated in it: that pays for many plants only.
+    workers = max(min(workers, runs // LEAST_SHARE), 1)
+    share = min(study.BLOCK, -(-runs // workers))
     blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
     document = answers.summary(wanted, blocks)
     if signs:
