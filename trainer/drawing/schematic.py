@@ -26,7 +26,7 @@ from trainer.drawing.supply_view import filters, pumps, services, tank
 VIEWS: Final = {
     "whole": ("Whole", (0.0, 0.0, W, H)),
     "mixing": ("Mixing", (0.0, 66.0, 400.0, 510.0)),
-    "pumps": ("Pumps", (160.0, 176.0, 430.0, 490.0)),
+    "pumps": ("Pumps", (160.0, 176.0, 430.0, 540.0)),
     "storage": ("Storage", (540.0, 270.0, 420.0, 440.0)),
     "manifold": ("Control", (560.0, 6.0, 520.0, 500.0)),
     "pods": ("Pods", (890.0, 140.0, 420.0, 560.0)),
