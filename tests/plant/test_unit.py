@@ -65,7 +65,7 @@ class TestMixing:
         crew.set("tank.drain", "open")
         crew.run(30)
         assert crew.word("mixing.running") == "no", "above the start level nothing mixes"
-        crew.run(20)
+        crew.run(80)
         crew.set("tank.drain", "shut")
         crew.run(2)
         low = crew["tank.level"]
@@ -81,7 +81,7 @@ class TestMixing:
     def test_stroke_rate_sets_the_ratio_and_a_wrong_one_is_found(self, crew: Crew) -> None:
         crew.set("concentrate_pump.rate", 0)
         crew.set("tank.drain", "open")
-        crew.run(200)
+        crew.run(370)
         crew.set("tank.drain", "shut")
         crew.run(1200)
         share = crew.machine.read("mix.concentrate")
@@ -122,7 +122,7 @@ class TestMixing:
     def test_low_level_alarm(self, crew: Crew) -> None:
         crew.set("mixing.mode", "off")
         crew.set("tank.drain", "open")
-        crew.run(240)
+        crew.run(450)
         assert crew.word("tank.low") == "yes"
         assert crew.word("alarm.low_tank") == "unacknowledged"
 
