@@ -80,6 +80,12 @@ class Server:
         assert found
         return int(found[1]) / 1024.0
 
+    def processor(self) -> float:
+        """Processor time that the process has used, s."""
+        assert self.process is not None
+        fields = Path(f"/proc/{self.process.pid}/stat").read_text().rsplit(")", 1)[1].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
 
 class Visitor:
     """Somebody with a browser's cookies who fills in forms."""
@@ -140,13 +146,13 @@ def serve(folder: Path, *arguments: str) -> Iterator[Server]:
     server.stop()
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     """A classroom on this machine where trainees join by code."""
     yield from serve(tmp_path_factory.mktemp("classroom"), "--join")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def instructor(server: Server) -> Visitor:
     """The first instructor, with a secret chosen."""
     return Visitor(server.url).log_in("instructor", server.secret)

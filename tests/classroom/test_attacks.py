@@ -44,10 +44,9 @@ SCRIPT = "<script>alert(1)</script>"
 def code(server: Server, instructor: Visitor) -> str:
     async def ask() -> str:
         staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        staff.send("desk_top", {"page": "open_class"})
-        await staff.until(lambda: len(staff.text("desk.code")) == 8)
+        code = await staff.class_code()
         staff.close()
-        return staff.text("desk.code")
+        return code
 
     return run(ask())
 

@@ -29,11 +29,9 @@ class Class:
 
     async def _play(self, name: str, story: Story) -> None:
         staff = await Page(self.server.url, self.cookie).open(hello=False, path="instructor")
-        if not re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")):
-            staff.send("desk_top", {"page": "open_class"})
-            await staff.until(lambda: re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")))
+        code = await staff.class_code()
         visitor = Visitor(self.server.url)
-        await asyncio.to_thread(visitor.join, name, staff.text("desk.code"))
+        await asyncio.to_thread(visitor.join, name, code)
         trainee = await Page(self.server.url, visitor.cookie()).open()
         try:
             await staff.until(lambda: name in staff.markup["desk_roster"])

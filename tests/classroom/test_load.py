@@ -16,12 +16,15 @@ from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
 from trainer.classroom import journal
 
-OPERATORS = int(os.environ.get("TRAINER_OPERATORS", "6"))
-SECONDS = float(os.environ.get("TRAINER_LOAD_S", "15"))
+OPERATORS = int(os.environ.get("TRAINER_OPERATORS", "5"))
+SECONDS = float(os.environ.get("TRAINER_LOAD_S", "8"))
 """Forty for a minute are measured by hand: a test run has to share its machine."""
 
 #: The target, where it is measured; a test run beside others only shows that nothing is stuck.
 P95_MS = 100.0 if OPERATORS >= 40 else 1500.0
+#: Forty sessions fit into one processor with this much of it each, s a second. On a busy machine, whose caches others
+#: empty, a short run shows only the order of size.
+PROCESSOR = (1.0 if OPERATORS >= 40 else 2.0) / 40.0
 
 
 @pytest.fixture
@@ -47,34 +50,39 @@ async def operate(page: Page, until: float, offset: float) -> list[float]:
 
 
 def test_a_class_works_at_once(crowded: Server) -> None:
-    async def story() -> tuple[list[float], list[int], float, float]:
+    async def story() -> tuple[list[float], list[int], float, float, float]:
         empty = crowded.memory()
         pages = []
         for _ in range(OPERATORS):
             page = await Page(crowded.url).open()
             await page.start("")
             pages.append(page)
-        until = time.monotonic() + SECONDS
+        began, used = time.monotonic(), crowded.processor()
+        until = began + SECONDS
         results = await asyncio.gather(*(operate(page, until, at * 1.0 / OPERATORS) for at, page in enumerate(pages)))
         full = crowded.memory()
+        share = (crowded.processor() - used) / (time.monotonic() - began) / OPERATORS
         clocks = [page.text("page.clock") for page in pages]
         for page in pages:
             page.close()
         assert all(clock != "0:00" for clock in clocks)
-        return [wait for waits in results for wait in waits], [len(waits) for waits in results], empty, full
+        return [wait for waits in results for wait in waits], [len(waits) for waits in results], empty, full, share
 
-    waits, counts, empty, full = run(story())
+    waits, counts, empty, full, share = run(story())
     crowded.kill()
     waits.sort()
     p95 = 1000.0 * waits[int(0.95 * len(waits))]
     median = 1000.0 * waits[len(waits) // 2]
     print(
         f"{OPERATORS} operators, {len(waits)} actions: median {median:.0f} ms, 95th percentile {p95:.0f} ms, "
-        f"worst {1000.0 * waits[-1]:.0f} ms; {(full - empty) / OPERATORS:.1f} MB a session ({empty:.0f} to {full:.0f})"
+        f"worst {1000.0 * waits[-1]:.0f} ms; {(full - empty) / OPERATORS:.1f} MB a session "
+        f"({empty:.0f} to {full:.0f}), "
+        f"{1000.0 * share:.1f} ms of processor a session and second"
     )
     kept = [journal.read(path) for path in (crowded.folder / "journal").glob("*.jsonl")]
     assert sorted(len(one.session.log) for one in kept if one) == sorted(counts)
     assert p95 <= P95_MS
+    assert share <= PROCESSOR
 
 
 @pytest.fixture
@@ -88,25 +96,23 @@ def on_postgres(tmp_path: Path) -> Iterator[tuple[Server, PostgreSQL]]:
         database.remove()
 
 
-@pytest.mark.parametrize("outage", [float(os.environ.get("TRAINER_OUTAGE_S", "6"))] if binaries() else [])
+@pytest.mark.parametrize("outage", [float(os.environ.get("TRAINER_OUTAGE_S", "4"))] if binaries() else [])
 def test_drills_go_on_while_the_database_is_gone(on_postgres: tuple[Server, PostgreSQL], outage: float) -> None:
     server, database = on_postgres
     instructor = Visitor(server.url).log_in("instructor", server.secret)
 
     async def story() -> list[float]:
         staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        staff.send("desk_top", {"page": "open_class"})
-        await staff.until(lambda: len(staff.text("desk.code")) == 8)
         visitor = Visitor(server.url)
-        await asyncio.to_thread(visitor.join, "Siri Vik", staff.text("desk.code"))
+        await asyncio.to_thread(visitor.join, "Siri Vik", await staff.class_code())
         page = await Page(server.url, visitor.cookie()).open()
-        await page.start("lamp-lies", mode="check")
+        await page.start("kick-while-drilling", mode="check")
         await asyncio.to_thread(database.stop)
         waits = await operate(page, time.monotonic() + outage, 0.0)
         page.send("header", {"page": "finish"})
         page.send("header", {"page": "finish"})
         await page.until(lambda: page.state("page.page") == "sheet")
-        await page.start("lamp-lies")
+        await page.start("kick-while-drilling")
         text = await asyncio.to_thread(instructor.get, "attempts")
         assert "cannot be reached now" in text
         assert instructor.status == 503

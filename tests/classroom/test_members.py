@@ -67,9 +67,7 @@ def cookies(visitor: Visitor) -> str:
 def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> None:
     async def story() -> None:
         staff = await Page(both.url, cookies(both.instructor)).open(hello=False, path="instructor")
-        staff.send("desk_top", {"page": "open_class"})
-        await staff.until(lambda: re.fullmatch(r"[A-Z2-9]{8}", staff.text("desk.code")))
-        code = staff.text("desk.code")
+        code = await staff.class_code()
         here: dict[str, Page] = {}
         far: dict[str, Page] = {}
         visitors: dict[str, Visitor] = {}

@@ -32,9 +32,7 @@ def checked(server: Server, instructor: Visitor) -> tuple[Visitor, str]:
 
     async def story() -> None:
         staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        staff.send("desk_top", {"page": "open_class"})
-        await staff.until(lambda: len(staff.text("desk.code")) == 8)
-        await asyncio.to_thread(visitor.join, "Dag Rønne", staff.text("desk.code"))
+        await asyncio.to_thread(visitor.join, "Dag Rønne", await staff.class_code())
         page = await Page(server.url, visitor.cookie()).open()
         await page.start("kick-while-drilling", mode="check", seed=6)
         page.do("set", "floor.rotary", 0, "floor")

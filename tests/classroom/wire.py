@@ -19,6 +19,7 @@ from tornado.httpclient import AsyncHTTPClient, HTTPRequest
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
 T = TypeVar("T")
+CODE = re.compile(r"[A-Z2-9]{8}")
 
 
 def run(story: Coroutine[Any, Any, T]) -> T:
@@ -215,6 +216,13 @@ class Page:
         if drill:
             self.send("brief", {"page": "begin"})
             await self.until(lambda: self.state("page.running") == "on")
+
+    async def class_code(self) -> str:
+        """The code by which trainees join, from the instructor's page; a new one when none is open."""
+        if not CODE.fullmatch(self.text("desk.code")):
+            self.send("desk_top", {"page": "open_class"})
+            await self.until(lambda: CODE.fullmatch(self.text("desk.code")))
+        return self.text("desk.code")
 
     def do(self, do: str, target: str, value: Any = None, station: str = "driller") -> None:
         """Operate something."""

@@ -24,6 +24,36 @@ from trainer.console.presenter import Patch
 HEADER = "header"
 SETTLE_S = 2.0
 """So long after new markup readings go the ordinary way too, behind it in the queue."""
+KEPT_S = 3.0
+SHORT_S = 0.3
+"""So long after a socket was busy."""
+
+
+class Recent:
+    """What a board was told in the last moments, told again with what is new.
+
+    Two changes of one property that wait in the same queue become one, the later: without this what only the
+    earlier one said would be lost.
+    """
+
+    def __init__(self) -> None:
+        self._told: dict[str, dict[str, tuple[float, Any]]] = {}
+
+    def with_new(self, board: str, readings: Mapping[str, Any], now: float) -> dict[str, Any]:
+        """The readings of a board, new ones and those of the last moments."""
+        told = self._told.setdefault(board, {})
+        out = {key: reading for key, (at, reading) in told.items() if now - at < KEPT_S} | dict(readings)
+        for key in [key for key, (at, _) in told.items() if now - at >= KEPT_S]:
+            del told[key]
+        # A file is handed over once.
+        told.update({key: (now, reading) for key, reading in readings.items() if "content" not in reading})
+        return out
+
+    def overtaken(self, board: str, readings: Mapping[str, Any], now: float) -> None:
+        """These went another way: what is told again is as new as they are."""
+        told = self._told.get(board)
+        if told:
+            told.update({key: (now, reading) for key, reading in readings.items() if key in told})
 
 
 class Wire:
@@ -34,6 +64,7 @@ class Wire:
         self._document = document
         self._ordinary_until = 0.0
         self._hurried: set[int] = set()
+        self._recent = Recent()
 
     def send(self, patch: Patch) -> None:
         """Bring the page up to date."""
@@ -42,12 +73,17 @@ class Wire:
             self._ordinary_until = now + SETTLE_S
         sockets = self._sockets() if now >= self._ordinary_until else None
         if not sockets:
+            if patch:
+                # What waits in the queue now must not come behind what is sent past it.
+                self._ordinary_until = max(self._ordinary_until, now + SHORT_S)
             with hold(self._document):
-                self._page.apply(patch)
+                self._page.apply(self._whole(patch, now))
             return
         readings = {name: change["readings"] for name, change in patch.items() if "readings" in change}
         if readings:
             self._event(sockets, readings)
+            for name, change in readings.items():
+                self._recent.overtaken(name, change, now)
         rest = {
             name: left
             for name, change in patch.items()
@@ -56,6 +92,15 @@ class Wire:
         if rest:
             with hold(self._document):
                 self._page.apply(rest)
+
+    def _whole(self, patch: Patch, now: float) -> Patch:
+        """The patch, with the readings of the last moments again."""
+        return {
+            name: {**change, "readings": self._recent.with_new(name, change["readings"], now)}
+            if "readings" in change
+            else change
+            for name, change in patch.items()
+        }
 
     def _sockets(self) -> list[Any] | None:
         """The open sockets of this page; None when one is being written to, so that nothing comes in between."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import re
+import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -17,6 +18,7 @@ from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, every, modest
+from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, Message, style
 from trainer.console.reading import Reading
@@ -57,6 +59,7 @@ class StaffLive:
         self._shown: dict[str, Reading] = {}
         self._once: dict[str, Reading] = {}
         self._said: dict[str, Reading] = {}
+        self._recent = Recent()
         self._count = 0
         self._drawn: dict[str, str] = {}
         self._binds: dict[str, Bindings] = {}
@@ -171,10 +174,11 @@ class StaffLive:
     def _give(self, news: Mapping[str, Reading]) -> None:
         if not news:
             return
+        now = time.monotonic()
         for name, board in self.boards.items():
             own = {key: value for key, value in news.items() if key in self._binds.get(name, ())}
             if own:
-                board.readings = own
+                board.readings = self._recent.with_new(name, own, now)
 
     def _say(self, text: str, kind: str) -> None:
         """Tell the instructor at the next showing. Said twice it is told twice: the count makes it new."""
