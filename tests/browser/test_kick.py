@@ -103,12 +103,8 @@ def shut_in(page: Page, hand: Hand) -> None:
     page.wait_for_timeout(2000)
 
 
-@pytest.mark.parametrize("keyboard", [False, True], ids=["mouse", "keyboard"])
-def test_a_good_hand_passes(page: Page, keyboard: bool) -> None:
-    start(page, DRILL, seed=3)
-    hand = Hand(page, keyboard)
-    see_the_kick(page, hand)
-    shut_in(page, hand)
+def hand_over(page: Page, hand: Hand) -> Locator:
+    """Prove it, line up the choke, read the shut-in pressures and hand the well over: up to the verdict."""
     hand.enter("flow_count", number(page, "totaliser.count"))
     hand.enter("readback", number(page, "annular_regulator.readback"))
     hand.enter("manifold_readback", number(page, "manifold_regulator.readback"))
@@ -132,6 +128,16 @@ def test_a_good_hand_passes(page: Page, keyboard: bool) -> None:
     hand.say("handed_over")
     verdict = page.locator(".verdict")
     verdict.wait_for(timeout=30_000)
+    return verdict
+
+
+@pytest.mark.parametrize("keyboard", [False, True], ids=["mouse", "keyboard"])
+def test_a_good_hand_passes(page: Page, keyboard: bool) -> None:
+    start(page, DRILL, seed=3)
+    hand = Hand(page, keyboard)
+    see_the_kick(page, hand)
+    shut_in(page, hand)
+    verdict = hand_over(page, hand)
     print(verdict.inner_text())
     print(page.locator(".criteria").inner_text())
     expect(page.locator(".verdict-word")).to_have_text("Passed")
