@@ -6,9 +6,11 @@ import asyncio
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from sqlalchemy import update
 
 from tests.classroom.conftest import Server, Visitor, wait_until
 from tests.classroom.nginx import Nginx, free_port, program
@@ -18,7 +20,9 @@ from tests.records.postgres import PostgreSQL, binaries
 from trainer.classroom.class_rooms import ClassRooms, place_number
 from trainer.classroom.members import own_outbox
 from trainer.records import members, people
+from trainer.records.audit import now
 from trainer.records.database import Records, RecordsError
+from trainer.records.tables import Word
 
 NAMES = ("Ada Brook", "Noel Crane", "Siri Vik", "Odd Fjell", "Pia Lund", "Jon Sedge", "Lena Frost", "Ravi Holm")
 
@@ -149,6 +153,8 @@ def test_only_an_instructors_words_are_taken(both: Both) -> None:
         teacher = people.find(session, "instructor")
         assert teacher is not None
         empty = members.send(session, "three", "one", teacher.id, {"page": "freeze"})
+        late = members.send(session, "three", "one", teacher.id, {"page": "end", "to": "all"})
+        session.execute(update(Word).where(Word.id == late).values(at=now() - timedelta(seconds=60)))
         with pytest.raises(ValueError, match="too long"):
             members.send(session, "three", "one", teacher.id, {"page": "tell", "text": "x" * 50_000})
     answered: dict[int, members.Answer] = {}
@@ -156,12 +162,13 @@ def test_only_an_instructors_words_are_taken(both: Both) -> None:
     def both_came() -> bool:
         with database.work() as session:
             answered.update((one.number, one) for one in members.answers(session, "three"))
-        return {forged, empty} <= answered.keys()
+        return {forged, empty, late} <= answered.keys()
 
     wait_until(both_came)
     assert answered[forged].kind == "refused"
     assert "only an instructor" in answered[forged].said
     assert answered[empty].said == "nobody was chosen"
+    assert "too late" in answered[late].said
     database.close()
 
 

@@ -20,6 +20,7 @@ from trainer.records.tables import Member, Person, Word
 
 LONGEST_MESSAGE = 20_000
 KEPT_S = 120.0
+LATEST_S = 20.0
 
 
 @dataclass(frozen=True)
@@ -78,13 +79,17 @@ def send(session: Session, sender: str, receiver: str, person: int, message: Map
 def take(session: Session, receiver: str) -> list[Heard]:
     """The words for this process that were not taken yet, oldest first; now they are.
 
-    Words of somebody who may no longer come in are refused here.
+    Words of somebody who may no longer come in, and words that come too late, are refused here.
     """
     query = select(Word, Person).join(Person, Person.id == Word.person_id)
     found = session.execute(query.where(Word.receiver == receiver, Word.taken.is_(False)).order_by(Word.id)).all()
     out = []
     for word, person in found:
         word.taken = True
+        if word.at < now() - timedelta(seconds=LATEST_S):
+            # Its process was away meanwhile, and the sender has been told that nobody answered.
+            word.kind, word.said = "refused", "this came too late to be done"
+            continue
         if not person.active or person.role != "instructor" or person.once:
             word.kind, word.said = "refused", "only an instructor works this desk"
             continue
