@@ -3,26 +3,42 @@
 from __future__ import annotations
 
 import json
+from pathlib import Path
 
 import pytest
 
 from trainer.bench import physics, report, speed
-from trainer.bench.physics import Check
+from trainer.bench.checks import Check
 from trainer.bench.speed import Figure
 
 
-def test_physics_agrees_with_its_sources() -> None:
-    checks = physics.checks()
-    assert len(checks) >= 13
+@pytest.fixture(scope="module")
+def checks() -> list[Check]:
+    """Every check of the short form, computed once."""
+    return physics.checks()
+
+
+def test_physics_agrees_with_its_sources(checks: list[Check]) -> None:
+    assert len(checks) >= 17
     assert [check for check in checks if not check.ok] == []
 
 
-def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_page_of_checks_is_in_step(checks: list[Check]) -> None:
+    kept = Path(__file__).resolve().parents[1] / "docs" / "checks.md"
+    written = report.page({"checks": [check.to_json() for check in checks]})
+    named = [line.split(" | ")[1] for line in written.splitlines() if line.startswith(("| ok", "| MISS"))]
+    assert len(named) == len(checks)
+    text = kept.read_text(encoding="utf-8")
+    assert [name for name in named if f"| {name} |" not in text] == []
+
+
+def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch, checks: list[Check]) -> None:
     monkeypatch.setattr(speed, "SIMULATED", 2.0)
+    monkeypatch.setattr(physics, "checks", lambda long: checks)
     document = json.loads(json.dumps(report.measure()))
     assert document.keys() == {"machine", "checks", "speed"}
     for row in document["checks"]:
-        assert row.keys() >= {"name", "source", "expected", "computed", "tolerance", "unit", "ok"}
+        assert row.keys() >= {"name", "source", "expected", "computed", "difference", "tolerance", "unit", "ok"}
     for row in document["speed"]:
         assert row.keys() >= {"name", "value", "unit", "baseline", "baseline_value", "ratio", "target", "ok"}
         assert row["ratio"] == pytest.approx(row["value"] / row["baseline_value"])

@@ -193,11 +193,21 @@ def verify(
 
 
 @app.command()
-def bench(as_json: AsJson = False) -> None:
+def bench(
+    as_json: AsJson = False,
+    long: Annotated[bool, typer.Option("--long", help="Add the checks that take an hour.")] = False,
+    page: Annotated[Path | None, typer.Option(help="Write the table of checks to this Markdown file.")] = None,
+) -> None:
     """Measure speed against a baseline in the same run, and physics against outside sources."""
     from trainer.bench import report
 
-    document = report.measure()
+    document = report.measure(long)
+    if page is not None:
+        try:
+            page.write_text(report.page(document), encoding="utf-8")
+        except OSError as error:
+            _say(f"{page}: cannot be written ({error.strerror})")
+            raise typer.Exit(2) from None
     if as_json:
         _print_json(document)
     else:

@@ -3,38 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
-from typing import Any
 
 from trainer import units
-from trainer.bench import operator
+from trainer.bench import criteria, operator, stiff
+from trainer.bench.checks import Check
 from trainer.fluids import gas
 from trainer.plant import rig
 from trainer.simulator import Session
 
 ATMOSPHERE_PSI = 14.696
 _EOS = "Span et al., J. Phys. Chem. Ref. Data 29 (2000) 1361, equation of state of nitrogen, by CoolProp 8.0.0"
-
-
-@dataclass(frozen=True)
-class Check:
-    """One comparison. ``tolerance`` is relative to ``expected``, or absolute where that is zero."""
-
-    name: str
-    source: str
-    expected: float
-    computed: float
-    tolerance: float
-    unit: str
-
-    @property
-    def ok(self) -> bool:
-        """True when the computed value is within the tolerance."""
-        return abs(self.computed - self.expected) <= self.tolerance * (abs(self.expected) or 1.0)
-
-    def to_json(self) -> dict[str, Any]:
-        """A row of ``trainer bench --json``."""
-        return {**asdict(self), "ok": self.ok}
 
 
 # Density in kg/m3 by absolute pressure (psi) and temperature (°F).
@@ -108,6 +86,7 @@ def _shut_in() -> Iterator[Check]:
     )
 
 
-def checks() -> list[Check]:
-    """All checks."""
-    return [*_nitrogen(), *_shut_in()]
+def checks(long: bool = False) -> list[Check]:
+    """All checks. ``long`` takes the hour at rest for what it is and adds ten minutes beside a stiff integrator."""
+    beside = stiff.checks(600) if long else ()
+    return [*_nitrogen(), *_shut_in(), *criteria.criteria(60.0 if long else 1.0), *beside]

@@ -8,12 +8,12 @@ from typing import Any
 from trainer.bench import physics, speed
 
 
-def measure() -> dict[str, Any]:
-    """The document of ``trainer bench --json``."""
+def measure(long: bool = False) -> dict[str, Any]:
+    """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``."""
     machine = f"{platform.python_implementation()} {platform.python_version()} on {platform.machine()}"
     return {
         "machine": machine,
-        "checks": [check.to_json() for check in physics.checks()],
+        "checks": [check.to_json() for check in physics.checks(long)],
         "speed": [figure.to_json() for figure in speed.figures()],
     }
 
@@ -34,3 +34,29 @@ def lines(document: dict[str, Any]) -> list[str]:
             f"expected {row['expected']:.6g} within {100 * row['tolerance']:g} % ({row['source']})"
         )
     return told
+
+
+HEAD = """# What the physics is held against
+
+Written by `trainer bench --page docs/checks.md`. Each row is one comparison with a source outside this program: what
+the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
+expected, or absolute where that is zero). A row that is marked MISS is outside. `trainer bench --long` adds ten
+simulated minutes beside a stiff integrator (an hour or more on a small machine); speed depends on the machine and is
+not kept here. Further checks, digit by digit, are in `tests/outside`.
+
+| | Check | Source | Expected | Computed | Difference | Allowed |
+| --- | --- | --- | --- | --- | --- | --- |
+"""
+
+
+def page(document: dict[str, Any]) -> str:
+    """The physics of a document as a page of the docs."""
+    rows = []
+    for row in document["checks"]:
+        allowed = f"{100 * row['tolerance']:g} %" if row["expected"] else f"{row['tolerance']:g}"
+        rows.append(
+            f"| {'ok' if row['ok'] else 'MISS'} | {row['name']} | {row['source']} "
+            f"| {row['expected']:.6g} {row['unit']} | {row['computed']:.6g} {row['unit']} "
+            f"| {row['difference']:.2g} | {allowed} |"
+        )
+    return HEAD + "\n".join(rows) + "\n"

@@ -1,0 +1,27 @@
+"""One comparison of a computed figure with an expected one, and its source."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Check:
+    """One comparison. ``tolerance`` is relative to ``expected``, or absolute where that is zero."""
+
+    name: str
+    source: str
+    expected: float
+    computed: float
+    tolerance: float
+    unit: str
+
+    @property
+    def ok(self) -> bool:
+        """True when the computed value is within the tolerance."""
+        return abs(self.computed - self.expected) <= self.tolerance * (abs(self.expected) or 1.0)
+
+    def to_json(self) -> dict[str, Any]:
+        """A row of ``trainer bench --json``."""
+        return {**asdict(self), "difference": self.computed - self.expected, "ok": self.ok}
