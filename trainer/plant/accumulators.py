@@ -179,7 +179,18 @@ class Bank(Component):
             shows,
             "Isolate the bank and see the fall stop; reset or change its relief valve.",
         )
-        net.edge(f"{i}.bleeding", i, "tank", bled, BLEED * max(shell, 1.0), f"{i}.bleed", passing, f"{i}.v", LAST * shell, group=group)
+        net.edge(
+            f"{i}.bleeding",
+            i,
+            "tank",
+            bled,
+            BLEED * max(shell, 1.0),
+            f"{i}.bleed",
+            passing,
+            f"{i}.v",
+            LAST * shell,
+            group=group,
+        )
         net.edge(f"{i}.relief", i, "tank", bank_relief, RELIEF_K, self.relief_pressure, early, group=group)
         net.block(
             spills,
