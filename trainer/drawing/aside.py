@@ -52,6 +52,7 @@ def disconnect_controls(desk: Desk, meters: bool = True) -> Markup | None:
 
 _WIND: Final = (
     ("diverter.stage", "Sequence"),
+    ("diverter.flow", "Overboard"),
     ("weather.wind_from", "Wind from"),
     ("rig.heading", "Heading"),
 )
