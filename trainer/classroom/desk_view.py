@@ -233,5 +233,5 @@ def talk_board(place: AnyPlace | None) -> Markup:
         el("h2", {}, "Last actions"),
         el("ol", {"class": "desk-log", "data-html": "desk.log"}, ""),
         el("h2", {}, "Notes"),
-        el("ul", {"class": "desk-log", "data-html": "desk.notes"}, ""),
+        el("ul", {"class": "desk-notes", "data-html": "desk.notes"}, ""),
     )
