@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import reading, served, start
+from tests.chromium import THOROUGH
 from trainer.console.shell import VIEWS
 
 CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
@@ -51,6 +52,8 @@ async (count) => {
 """
 
 
+PRESSES = 100 if THOROUGH else 40
+
 #: How many times a second the panel's texts change.
 COUNT = """
 async (seconds) => {
@@ -89,12 +92,13 @@ def test_click_to_lit_lamp_within_100_ms_with_charts_running(page: Page) -> None
     page.locator("[aria-label='Pace of the run']").select_option("5")
     # Whatever else the machine does can only add to a batch: the best of three is the page's own.
     for _ in range(3):
-        times = sorted(page.evaluate(MEASURE, 100))
-        assert len(times) == 100
-        print(f"click to lamp: median {times[50]:.1f}, 95th percentile {times[94]:.1f}, worst {times[-1]:.1f} ms")
-        if times[94] <= 100.0:
+        times = sorted(page.evaluate(MEASURE, PRESSES))
+        assert len(times) == PRESSES
+        late = times[PRESSES * 95 // 100 - 1]
+        print(f"click to lamp: median {times[PRESSES // 2]:.1f}, 95th percentile {late:.1f}, worst {times[-1]:.1f} ms")
+        if late <= 100.0:
             break
-    assert times[94] <= 100.0
+    assert late <= 100.0
 
 
 def test_readings_come_at_least_ten_times_a_second(page: Page) -> None:
