@@ -36,6 +36,8 @@ async (count) => {
       if (lamp.dataset.value === value) { watch.disconnect(); done() }
     })
     watch.observe(lamp, {attributes: true, attributeFilter: ["data-value"]})
+    // On a machine so busy that the lamp went on and off between two beats, the press counts as slow.
+    setTimeout(() => { watch.disconnect(); done() }, 2000)
   })
   const times = []
   for (let n = 0; n < count; n++) {
