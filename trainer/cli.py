@@ -48,7 +48,7 @@ def _show_version(wanted: bool) -> None:
 @app.callback()
 def _options(
     _version: Annotated[
-        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Print the version.")
+        bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Version.")
     ] = False,
 ) -> None:
     pass
@@ -60,13 +60,9 @@ def serve(
     host: Annotated[str, typer.Option(help="Address to listen on.")] = "127.0.0.1",
     records: Annotated[str | None, typer.Option(help="Database of records, as a URL; SQLite if none.")] = None,
     join: Annotated[bool, typer.Option("--join", help="Trainees join by class code, on this machine too.")] = False,
-    origin: Annotated[
-        list[str] | None, typer.Option(help="Another name (host:port) by which browsers reach this server.")
-    ] = None,
+    origin: Annotated[list[str] | None, typer.Option(help="Another name (host:port) of this server.")] = None,
     proxy: Annotated[bool, typer.Option("--proxy", help="A web server of yours stands before this one.")] = False,
-    member: Annotated[
-        str | None, typer.Option(help="Name of this process among several over the same records.")
-    ] = None,
+    member: Annotated[str | None, typer.Option(help="Name of this process among several of a class.")] = None,
 ) -> None:
     """Start the classroom edition and print its addresses."""
     from trainer.classroom import opening
