@@ -141,6 +141,7 @@ def test_axe_finds_nothing_in_any_state(browser: Browser, classroom: str, axe: s
     look("tour")
     tab.get_by_label("Search parts").fill("valve")
     tab.get_by_role("button", name="Search").click()
+    look("search")
     tab.locator(".lesson-list .link").first.click()
     look("card")
     tab.get_by_role("button", name="Exercises").click()

@@ -176,7 +176,11 @@ def _cards(desk: Desk, lesson: Lesson, told: Told) -> Markup:
         return el(
             "div",
             {"class": "lesson"},
-            el("h2", {"data-first": "", "tabindex": -1, "role": "status"}, head if found else _none(lesson.words)),
+            el(
+                "div",
+                {"role": "status"},
+                el("h2", {"data-first": "", "tabindex": -1}, head if found else _none(lesson.words)),
+            ),
             _list(found),
         )
     return el(

@@ -73,7 +73,7 @@ def on_the_way() -> Markup:
     return el(
         "div",
         {"class": "walk"},
-        el("h2", {"role": "status"}, live("page.walk_to", "On the way")),
+        el("div", {"role": "status"}, el("h2", {}, live("page.walk_to", "On the way"))),
         el("p", {"class": "walk-left"}, live("page.walk_left", "–")),
         el(
             "p",
