@@ -19,7 +19,7 @@ from trainer.session import actions
 from trainer.session.script import play
 from trainer.simulator import Session, build, vocabulary
 
-DRILL = "regulator-setting"
+DRILL = "surface-lamp-lies"
 ACTIONS = Path(__file__).parents[1] / "drills" / "actions" / f"{DRILL}.good.jsonl"
 
 
