@@ -29,8 +29,7 @@ class InputError(Exception):
     """What was given is wrong: told on standard error, exit code 1."""
 
 
-def _say(text: str) -> None:
-    typer.echo(text)
+_say = typer.echo
 
 
 def _print_json(document: Any) -> None:
