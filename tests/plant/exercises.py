@@ -89,7 +89,14 @@ def by_function(machine: Machine, fault: Fault) -> Exercise:
 BLUE = Order(0.0, "set", "pod_selector", "blue", "driller")
 HARD = Order(0.0, "raise", "manifold_regulator", 12.0, "driller")
 MIX = (Order(1.0, "set", "mixing.mode", "manual"), Order(0.0, "set", "glycol_pump.rate", 100))
-DRAIN = (Order(1.0, "set", "tank.drain", "open"),)
+
+
+def drained(level: float) -> Exercise:
+    """The drain valve opened for twenty-nine seconds with the tank standing at ``level``, just above a float."""
+    drain = (Order(1.0, "set", "tank.drain", "open"), Order(30.0, "set", "tank.drain", "shut"))
+    return (Order(0.0, "stand", "tank", level), *drain)
+
+
 ON_BATTERY = (Order(1.0, "set", "power.charger", "off"),)
 SHUT_IN = (
     Order(1.0, "set", "floor.mud_pumps", 0, "floor"),
@@ -99,8 +106,8 @@ SHUT_IN = (
 )
 OPEN_CHOKE = (Order(45.0, "set", "floor.choke", 40, "floor"), Order(46.0, "set", "floor.mud_pumps", 30, "floor"))
 SPECIAL: dict[str, Exercise] = {
-    "tank.float_stuck": DRAIN,
-    "mixing.float_stuck_up": (*DRAIN, Order(70.0, "set", "tank.drain", "shut")),
+    "tank.float_stuck": drained(0.42),
+    "mixing.float_stuck_up": drained(0.77),
     "battery.weak_cell": ON_BATTERY,
     "battery.open_circuit": ON_BATTERY,
     "alarms.horn_dead": (Order(1.0, "set", "power.main", "off"),),

@@ -45,9 +45,18 @@ class Runs:
                         for name, value in PLANT.well.starts(PLANT)[order.target].items():
                             self.machine.put(name, value)
                         continue
+                    if order.do == "stand":
+                        self.stand(order.value)
+                        continue
                     refused = self.machine.apply(order)
                     assert refused is None or order.may_be_refused, refused
             self.machine.scan()
+
+    def stand(self, level: float) -> None:
+        """Have the mixed-fluid tank stand at ``level`` (a share of full); what is above it has been drained."""
+        was, stands = self.machine.read("tank.v"), level * PLANT.reservoir.mixed_volume
+        self.machine.put("tank.v", stands)
+        self.machine.put("ground.v", self.machine.read("ground.v") + was - stands)
 
     def healthy(self, todo: Exercise, t: int) -> dict[str, float]:
         """Readings of the healthy plant after second ``t``."""

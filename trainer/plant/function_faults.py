@@ -15,6 +15,8 @@ if TYPE_CHECKING:
 
 Row = tuple[str, str, tuple[str, ...], str]
 COUNT = ("totaliser.count", "totaliser.flow", "accumulator.pressure", "tank.level")
+GATE = ("diverter.flow", "well.flow_out", "accumulator.pressure", "tank.level")
+"""A valve of the diverter takes a few gallons past the totaliser: the way of the mud tells more than the header."""
 BY_COUNT = "Judge by count, read-back and return flow, never by the lamp."
 
 AT_REST = (
@@ -59,7 +61,7 @@ def rows(function: Function, feed: Feed) -> list[Row]:
             COUNT,
             "Count runs on in open and in close and stops in block; have the piston seals renewed.",
         ),
-        ("stuck", "piston does not move", COUNT, "Count and read-back show no movement: use another function."),
+        _stuck(function),
         ("valve_stuck", "surface valve stuck", (*lamp, *COUNT), "Try the lever at the unit; use another function."),
         ("valve_slow", "surface valve slow to shift", (*lamp, *COUNT), "Clean and grease the valve and its cylinder."),
         ("solenoid_dead", "solenoid valve does not shift", (*lamp, *COUNT), "Work the lever at the unit."),
@@ -68,6 +70,13 @@ def rows(function: Function, feed: Feed) -> list[Row]:
         ("switch_dead", "pressure switch dead, no close lamp", (*lamp, *COUNT), BY_COUNT + " Change the switch."),
     ]
     return [*found, *_of_kind(function), *feed.fault_kinds]
+
+
+def _stuck(function: Function) -> Row:
+    """A piston that does not move: seen by the count, or at the diverter by the way that the mud takes."""
+    if function.kind == "diverter_valve":
+        return "stuck", "piston does not move", GATE, "The mud still takes its old way: divert to the other side."
+    return "stuck", "piston does not move", COUNT, "Count and read-back show no movement: use another function."
 
 
 def _of_kind(function: Function) -> list[Row]:
