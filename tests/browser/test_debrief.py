@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import start
@@ -44,9 +46,11 @@ def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
     expect(lamp).to_be_visible()
     slider = bar.get_by_role("slider")
     slider.focus()
+    # The first press may only bring it to the whole second.
     page.keyboard.press("ArrowLeft")
+    page.wait_for_timeout(500)
     page.keyboard.press("ArrowLeft")
-    expect(clock).to_have_text(f"{(at - 2) // 60}:{(at - 2) % 60:02d}")
+    expect(clock).to_have_text(re.compile("|".join(f"{t // 60}:{t % 60:02d}" for t in (at - 1, at - 2))))
     assert page.evaluate("document.documentElement.scrollHeight <= innerHeight")
     page.get_by_role("button", name="Play", exact=True).click()
     expect(page.locator(".says-told")).to_contain_text("Upper annular: close", timeout=20_000)

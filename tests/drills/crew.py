@@ -50,13 +50,13 @@ class Crew:
 
     def asked(self, vary: str) -> int:
         """Which of its alternatives the drill has put to the trainee."""
-        return int(self.session.referee._vary[vary])
+        return int(self.session.referee.drawn[vary])
 
     def told(self, vary: str, unit: str) -> float:
         """A figure that the drill has told the trainee, in a field unit."""
         from trainer import units
 
-        return units.to_unit(self.session.referee._vary[vary], unit)
+        return units.to_unit(self.session.referee.drawn[vary], unit)
 
     def unit(self, target: str, value: Any = None) -> None:
         """At the control unit: set a valve, switch or mode; push a button where there is no value."""

@@ -93,7 +93,7 @@ def sheet(commands: list[dict[str, Any]], seed: int = 1) -> tuple[Runner, dict[s
 
 
 def right(seed: int) -> str:
-    return ANSWERS[int(start(seed)[0]._vary["question"])]
+    return ANSWERS[int(start(seed)[0].drawn["question"])]
 
 
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])

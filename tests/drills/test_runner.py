@@ -50,7 +50,7 @@ def rows(sheet: Any) -> dict[str, Any]:
 
 def with_true_sicp(commands: Commands, seed: int, off: float = 0.0) -> Commands:
     runner, _ = start(seed)
-    true = runner._vary["formation"] / 6894.757293168361
+    true = runner.drawn["formation"] / 6894.757293168361
     return [{**c, "value": true + off} if c["target"] == "sicp" else c for c in commands]
 
 

@@ -12,7 +12,7 @@ from trainer.planning.ensemble.columns import Column, Columns
 from trainer.session.commands import Command
 from trainer.simulator import build
 
-PLANTS = 5
+PLANTS = 3
 FAULTS = ("upper_annular.leak_close", "upper_pipe_ram.valve_slow", "accumulator.pressure.drift", "tank.leak")
 
 

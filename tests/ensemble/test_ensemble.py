@@ -113,10 +113,9 @@ def test_answers_name_luck() -> None:
     assert any("Critical failure 'lost' on 2 of 10" in line for line in told)
 
 
-def test_the_leak_shows_on_some_instrument_first() -> None:
-    leak = order.make("find-the-leak", seed=1)
-    found = first_signs(leak, plants=2)
-    assert found
+def test_lost_air_shows_on_its_own_gauge_first() -> None:
+    found = first_signs(order.make("surface-lost-rig-air", seed=1), plants=2)
+    assert found[0]["tag"] == "air.pressure"
     assert found[0]["after_s"] >= 0.0
     assert {"tag", "meaning", "station", "share", "after_s"} == set(found[0])
 

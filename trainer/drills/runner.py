@@ -71,7 +71,8 @@ class Runner:
         self.messages: list[tuple[float, str]] = []
         """What the trainee has been told, with times."""
         self.refusals: list[tuple[float, str]] = []
-        self._vary = self._pick()
+        self.drawn = self._pick()
+        """What the seed drew: SI value, or the place in the list of choices, by the id of the variation."""
 
     # -- setting up
 
@@ -127,7 +128,7 @@ class Runner:
         """Bind every condition to a machine that is already in the right state (begin, or before load)."""
         prepared = self.prepared
         self.machine = machine
-        self.scope = scope = Scope(read=machine.read, state=machine.state, index=machine.index, vary=self._vary)
+        self.scope = scope = Scope(read=machine.read, state=machine.state, index=machine.index, vary=self.drawn)
         choices = {v.id: v.one_of for v in self.drill.vary if v.one_of}
         self.binder = binder = Binder(scope, prepared.catalogue.signals, choices)
         self.desk = Desk(prepared, scope, binder)
@@ -181,12 +182,12 @@ class Runner:
         if not name.startswith("vary."):
             return name
         choices = next(v.one_of or [] for v in self.drill.vary if v.id == name[5:])
-        return choices[int(self._vary[name[5:]])]
+        return choices[int(self.drawn[name[5:]])]
 
     def words(self, text: str) -> str:
         """A text for the trainee with {vary.<id>} replaced by what the seed picked, in the unit of the file."""
         for spec in self.drill.vary:
-            value = self._vary[spec.id]
+            value = self.drawn[spec.id]
             if spec.one_of is not None:
                 shown = spec.one_of[int(value)]
             else:

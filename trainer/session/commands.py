@@ -79,7 +79,7 @@ def explain(error: ValidationError) -> str:
     for fault in error.errors(include_url=False):
         # A value may be number or text: pydantic names the branch it tried, which helps nobody.
         key = str(fault["loc"][0]) if fault["loc"] else "the command"
-        key = "from" if key == "from_" else key
+        key = "from" if key == "from_" else key if len(key) <= 60 else key[:57] + "..."
         given = fault["input"]
         shown = repr(given)
         shown = shown if len(shown) <= 60 else shown[:57] + "..."
