@@ -67,6 +67,7 @@ class Fit(PlanDoor):
             el("div", {"id": "fit-faults", "role": "status", "aria-label": "What is wrong"}),
             el("label", {}, el("span", {}, "Preview"), el("select", {"id": "fit-board"}, board)),
             el("div", {"class": "fit-frame"}, el("iframe", {"id": "fit-drawing", "title": "The rig", "sandbox": ""})),
+            el("p", {}, "Nothing runs here: gauges stand amid their normal bands, the rest where a run would begin."),
             el("h2", {}, "Differences from the base"),
             el("ul", {"id": "fit-differences"}),
             el("h2", {}, "Drills"),

@@ -32,7 +32,7 @@ def page(
     fitted: Callable[[], Sequence[own_files.OwnFile]] | None = None,
     plans: bool = True,
 ) -> Markup:
-    """One card a drill, easiest first, each with its own form to start it.
+    """Learning and free practice, then one card a drill, easiest first, each with its own form to start it.
 
     own: files of the person's own among them, where the edition takes some in. fitted: the plants fitted to one's own
     rigs, where the edition has the page for it; plans: the way to that page is shown.
@@ -60,7 +60,7 @@ def page(
             ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in ordered], _free(), _learn()),
+        el("ul", {"class": "choose-list"}, _learn(), _free(), [_card(drill, drill.id in mine) for drill in ordered]),
         own_files.section(own, ordered) if own is not None else None,
         own_files.fitted_section(fitted(), ordered, plans) if fitted is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),

@@ -68,7 +68,7 @@ def aside_panel(desk: Desk) -> Markup:
         "aside",
         "driller",
         TALL,
-        head(desk, "driller", "Diverter and disconnect"),
+        head(desk, "driller", "Diverter and disconnect" if desk.has("eds.state") else "Diverter"),
         el(
             "div",
             {"class": "panel-body aside-body"},

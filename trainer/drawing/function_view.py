@@ -132,7 +132,7 @@ def _return(desk: Desk, last: float) -> list[Child]:
             label(SEA + 26, H - 22.0, "used fluid vents to the sea", "small"),
         ]
     top = 27.0 if desk.rig.diverter() else first + 7.0
-    foot = max(last + 24.0, 716.0)
+    foot = max(last + 24.0, 706.0)
     way: list[Point] = [(RETURN, top), (RETURN, foot), (430, foot), (430, 782), (112, 782), (112, 540)]
     rail = part(desk, "vent", "Used fluid returns to the tank", None, pipe(way, css="pipe-return pipe-hit", thin=True))
     return [
