@@ -51,7 +51,8 @@ def drift(minutes: float) -> float:
 
 def criteria(minutes: float = 60.0) -> Iterator[Check]:
     """The four criteria; ``minutes`` at rest (a short form shortens it, and its limit in proportion)."""
-    yield Check("drift of any reading at rest, share of its range", DRIFT_SOURCE, 0.0, drift(minutes), 0.02, "1")
+    within = f"drift of any reading over {minutes:g} min at rest, share of its range"
+    yield Check(within, DRIFT_SOURCE, 0.0, drift(minutes), 0.02 * minutes / 60.0, "1")
     first, second = operator.shut_in(), operator.shut_in()
     same = float(make(first).checkpoints == make(second).checkpoints)
     yield Check("two runs of the same commands give the same chain of states", REPEAT_SOURCE, 1.0, same, 0.0, "1")
