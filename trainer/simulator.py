@@ -152,7 +152,7 @@ class Session(SessionCore):
         path = drill if isinstance(drill, Path) else library.find(drill)
         loaded = library.load_file(path)
         chosen = plant or loaded.plants[0]
-        if chosen not in loaded.plants and rig.load_plant(chosen)[0].base not in loaded.plants:
+        if not loaded.is_for(chosen) and not loaded.is_for(chosen, rig.load_plant(chosen)[0].base):
             raise ChoiceError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
         return cls._joined(chosen, loaded, path, seed, mode)
 

@@ -79,6 +79,7 @@ def test_from_the_keyboard_alone(page: Page) -> None:
     page.get_by_role("button", name="Exercises").focus()
     page.keyboard.press("Enter")
     page.get_by_label("Kind of exercise").select_option("does")
+    expect(page.locator(".lesson-ask")).to_contain_text("what does it do?")
     page.locator(".choice").first.focus()
     page.keyboard.press("Enter")
     # The focus goes where the hand goes on.

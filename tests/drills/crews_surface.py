@@ -6,7 +6,7 @@ from collections.abc import Callable
 
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
-from tests.drills.crews_well import makes_ready, sees_the_kick
+from tests.drills.crews_well import diverts, makes_ready, sees_the_kick
 
 PUMPS = ("triplex_1", "air_pump_1", "air_pump_2")
 
@@ -118,25 +118,7 @@ def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
 
 
 def gas(seed: int, wind: bool = True, shut: bool = False) -> Crew:
-    crew = Crew("surface-shallow-gas", seed)
-    crew.wait(6.0)
-    crew.read("wind", "weather.wind_from")
-    from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
-    crew.say("shut" if shut else "flows")
-    if shut:
-        crew.close("annular")
-        crew.wait(30.0)
-    crew.do("set", "diverter.side", "starboard" if from_port is wind else "port")
-    crew.do("push", "driller.enable")
-    crew.do("push", "diverter.divert")
-    crew.do("set", "floor.mud_pumps", 110)
-    crew.until(lambda: crew["diverter.stage"] > 2.5, 60.0)
-    crew.wait(6.0)
-    crew.read("overboard_flow", "diverter.flow")
-    crew.say("diverted")
-    crew.finish()
-    return crew
+    return diverts(Crew("surface-shallow-gas", seed), wind, "annular" if shut else None, 30.0)
 
 
 CREWS: dict[str, Callable[[int], Crew]] = {

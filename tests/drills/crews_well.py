@@ -174,17 +174,20 @@ def _lower(crew: Crew) -> bool:
 
 
 def divert(seed: int, wind: bool = True, shut: bool = False) -> Crew:
-    crew = Crew("shallow-gas-diverter", seed)
+    return diverts(Crew("shallow-gas-diverter", seed), wind, "upper_annular" if shut else None, 60.0)
+
+
+def diverts(crew: Crew, wind: bool, shuts: str | None, held: float) -> Crew:
+    """Sees shallow gas and diverts it, down the wind or not; ``shuts`` a preventer before, for ``held`` s."""
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
     from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
     assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
-    crew.say("shut" if shut else "flows")
-    if shut:
-        crew.close("upper_annular")
-        crew.wait(60.0)
-    side = "starboard" if from_port is wind else "port"
-    crew.do("set", "diverter.side", side)
+    crew.say("flows" if shuts is None else "shut")
+    if shuts is not None:
+        crew.close(shuts)
+        crew.wait(held)
+    crew.do("set", "diverter.side", "starboard" if from_port is wind else "port")
     crew.do("push", "driller.enable")
     crew.do("push", "diverter.divert")
     crew.do("set", "floor.mud_pumps", 110)

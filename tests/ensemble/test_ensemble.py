@@ -16,6 +16,7 @@ from trainer.planning.ensemble.block import Block, run_block
 from trainer.planning.ensemble.first_signs import first_signs
 from trainer.planning.errors import PlanningError
 from trainer.session import actions
+from trainer.session.commands import Command
 from trainer.session.script import play
 from trainer.simulator import Session, build, vocabulary
 
@@ -123,6 +124,18 @@ def test_lost_air_shows_on_its_own_gauge_first() -> None:
 def test_faults_of_the_drill_are_armed_at_once() -> None:
     block = Block(order.make("find-the-leak"), 0, 1)
     assert block.drill_faults() <= block.columns.armed
+
+
+def test_who_works_alone_walks_in_an_ensemble_too() -> None:
+    block = Block(order.make("dead-panel"), 0, 1)
+    lever = Command.model_validate({"t": 0.0, "do": "set", "target": "upper_annular", "value": "close", "from": "unit"})
+    block.give(lever)
+    assert "walk there first" in block.refused[0][0]
+    block.give(Command.model_validate({"t": 0.0, "do": "go", "target": "unit"}))
+    for _ in range(301):
+        block.scan()
+    block.give(lever)
+    assert len(block.refused[0]) == 1
 
 
 def test_processes_give_the_same(wanted: order.Order, block: dict[str, Any]) -> None:

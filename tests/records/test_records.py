@@ -14,7 +14,7 @@ from alembic.migration import MigrationContext
 from sqlalchemy import func, select, text
 
 from tests.records.conftest import START, arrival
-from trainer.records import attempts, audit, csv_out, currency, learning, logins, marks, people
+from trainer.records import attempts, audit, csv_out, currency, logins, marks, people
 from trainer.records.agreement import agreements, kappa, level
 from trainer.records.database import Records, RecordsError
 from trainer.records.tables import Attempt, Base, Criterion, Mark, Person
@@ -284,23 +284,3 @@ def test_class_codes_open_and_close(records: Records) -> None:
         assert not logins.joins(session, "%" * 8)
         logins.close_class(session)
         assert not logins.joins(session, second)
-
-
-def test_progress_counts_points_by_learning_point_and_the_signers_marks(records: Records, run: dict[str, Any]) -> None:
-    with records.work() as session:
-        one, _ = _assessors(session)
-        later = attempts.keep(session, arrival(run, at=START + timedelta(days=2)))
-        first = attempts.keep(session, arrival(run))
-        rows = [row for row in first.criteria if row.earned is not None and row.points > 0]
-        found = learning.progress(session, first.person_id)
-        assert list(found) == sorted({row.category for row in rows})
-        for point, steps in found.items():
-            assert [step.attempt for step in steps] == [first.id, later.id]
-            assert steps[0].points == pytest.approx(sum(row.points for row in rows if row.category == point))
-            assert 0.0 <= steps[0].share <= 1.0
-        for row in later.criteria:
-            marks.give(session, later, row.criterion, row.points, "Seen", one)
-        marks.sign(session, later, "", one)
-        (all_of_it,) = learning.progress(session, first.person_id, lambda *_: "everything").values()
-        assert [step.share for step in all_of_it][1] == 1.0
-        assert all_of_it[0].share < 1.0

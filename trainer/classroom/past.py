@@ -34,8 +34,16 @@ def recorded(records: Records, drills: Mapping[str, Drill]) -> Callable[[Who], l
 
 
 def _shown(row: Row, drill: Drill | None) -> Attempt:
+    # A signed attempt counts with its signer's marks.
+    signer = row.signed_by
+    marked = {mark.criterion: mark.points for mark in row.marks if signer is not None and mark.assessor_id == signer}
     rows = [
-        {"id": one.criterion, "category": one.category, "points": one.points, "earned": one.earned}
+        {
+            "id": one.criterion,
+            "category": one.category,
+            "points": one.points,
+            "earned": marked.get(one.criterion, one.earned),
+        }
         for one in row.criteria
     ]
     return Attempt(

@@ -21,6 +21,7 @@ from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
+from trainer.console.rerun import cut
 from trainer.console.run import Run, Start
 from trainer.console.seat import LONGEST_GAP, SCAN, Seat
 from trainer.console.trends import History
@@ -298,9 +299,9 @@ class ClassSeat(Seat):
         """Turn the clock back to a snapshot. What was done after it is gone, and the records say so."""
         run = Session.restore(journals.unpack(kept.state))
         self.ramps = []
-        history = self._presenter.history if self._presenter is not None else History()
-        history.samples[:] = [sample for sample in history.samples if sample[0] <= run.time]
-        history.marks[:] = [mark for mark in history.marks if mark[0] <= run.time]
+        old = self._presenter.history if self._presenter is not None else History()
+        history = cut(old, run.time, run.machine.signals, self.units)
+        history.happened, history.pace = old.happened, old.pace
         self.snapshots = [one for one in self.snapshots if one.tick <= kept.tick]
         self._take(run, self.drill, history)
         self.rewinds += 1

@@ -11,7 +11,7 @@ from trainer.classroom.place import ClassSeat
 from trainer.console.reading import Reading
 from trainer.console.run import Run
 from trainer.plant.rig import PlantError
-from trainer.simulator import Session
+from trainer.simulator import build
 
 
 @dataclass
@@ -82,7 +82,7 @@ class FarPlace:
 def catalogue(plant: str) -> Any:
     """A machine of this plant, for what it has rather than for what it does."""
     try:
-        return Session.start(None, plant=plant).machine
+        return build(plant)
     except (PlantError, ValueError):
         return None
 

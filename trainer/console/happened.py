@@ -55,6 +55,8 @@ class Happened:
         self._before = 0.0
         self._base = 0.0
         self._t = 0.0
+        self._told: tuple[units.System, dict[str, Reading]] | None = None
+        """The texts as last told, until something changes: pages ask ten times a second."""
 
     def look(self, t: float, machine: _Readable) -> list[str]:
         """Note what changed since the last look; returns the tags of alarms that came new."""
@@ -68,7 +70,7 @@ class Happened:
             value = machine.read(tag)
             if value == was:
                 continue
-            self._was[tag] = value
+            self._was[tag], self._told = value, None
             state = machine.signals[tag].states[int(value + 0.5)]
             if tag.startswith("alarm."):
                 self.alarms.append((t, tag, state))
@@ -82,6 +84,7 @@ class Happened:
     def _start(self, t: float, machine: _Readable) -> None:
         """Begin, or begin again after a run was taken back to an earlier moment."""
         signals = machine.signals
+        self._told = None
         self.operations = [each for each in self.operations if each.t <= t]
         self.alarms = [each for each in self.alarms if each[0] <= t]
         watched = [tag for tag in signals if tag.startswith("alarm.") or _of_function(tag, signals)]
@@ -95,17 +98,24 @@ class Happened:
         if not self._meter:
             return
         value = machine.read(self._meter)
-        if self._meter == _COUNT:
-            # A count that went down was reset: go on counting from there.
-            spent = value - self._before if value >= self._before else value
-            if self.operations:
-                self.operations[-1].took += spent
-        elif self.operations:
-            self.operations[-1].took = max(self.operations[-1].took, self._base - value)
+        if self.operations:
+            last = self.operations[-1]
+            if self._meter == _COUNT:
+                # A count that went down was reset: go on counting from there.
+                took = last.took + (value - self._before if value >= self._before else value)
+            else:
+                took = max(last.took, self._base - value)
+            if took != last.took:
+                last.took, self._told = took, None
         self._before = value
 
     def texts(self, system: units.System) -> dict[str, Reading]:
         """The page's texts: both lists, and what the last operation took."""
+        if self._told is None or self._told[0] != system:
+            self._told = system, self._texts(system)
+        return self._told[1]
+
+    def _texts(self, system: units.System) -> dict[str, Reading]:
         last = self.operations[-1] if self.operations else None
         return {
             "page.spent": {"text": self._took(last, system) if last else "–"},

@@ -17,7 +17,7 @@ from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
 from trainer.drawing.desk import Desk
 from trainer.drawing.rig_view import read_rig
-from trainer.drawing.schematic import schematic_svg
+from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
 
 #: The instruments of a plant that has just been built settle within this time, s.
@@ -83,7 +83,7 @@ class Learning:
             "page.learn": {"html": view.column(self._desk, lesson, self._told)},
             "page.learn_mode": {"state": lesson.mode},
             "page.learn_lit": {"state": view.lit_words(self._desk, lesson)},
-            "page.learn_look": {"text": view.window(self._desk, lesson.view)},
+            "page.learn_look": {"text": window_box(lesson.view)},
             "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT + self._plant},
         }
 

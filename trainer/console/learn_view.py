@@ -6,11 +6,11 @@ import re
 from collections.abc import Callable
 
 from trainer.console.shell import SAFETY, button
+from trainer.drawing.cards import card_lines, card_reading
 from trainer.drawing.desk import Desk
-from trainer.drawing.gauges import band_words
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.path_view import runs_of
-from trainer.drawing.schematic import VIEWS, windows
+from trainer.drawing.schematic import window_box, windows
 from trainer.learn.boxes import GAPS
 from trainer.learn.lesson import MODES, Lesson
 from trainer.learn.parts import Thing
@@ -20,7 +20,6 @@ from trainer.learn.questions import KINDS, Question
 Told = Callable[[str], str]
 
 _TITLES = re.compile(r"<title>.*?</title>", re.S)
-_WINDOW = re.compile(r'data-window="([^"]+)"[^>]*>(?:<[^>]*>)*([^<]+)<')
 _STYLE = re.compile(r"<style>.*?</style>", re.S)
 
 
@@ -37,7 +36,7 @@ def board(desk: Desk, sheet: Markup, lesson: Lesson) -> Markup:
     ]
     # Paths light by what the lesson says, not by what is pointed at; the first style is the schematic's own.
     drawn = _STYLE.sub("", _TITLES.sub("", sheet), count=1)
-    whole = f'data-look="page.learn_look" data-whole="{window(desk, "whole")}"'
+    whole = f'data-look="page.learn_look" data-whole="{window_box("whole")}"'
     drawn = drawn.replace('<svg class="schematic"', f'<svg {whole} class="schematic"', 1)
     return el(
         "div",
@@ -120,12 +119,6 @@ def lit_words(desk: Desk, lesson: Lesson) -> str:
     return " ".join(dict.fromkeys(found)) or "none"
 
 
-def window(desk: Desk, view: str) -> str:
-    """The part of the sheet that a view shows, as an SVG's viewBox: as its button says it, so that it looks pressed."""
-    shown = {word: place for place, word in _WINDOW.findall(windows(desk))}
-    return shown.get(VIEWS[view][0]) or " ".join(f"{v:g}" for v in VIEWS[view][1])
-
-
 def column(desk: Desk, lesson: Lesson, told: Told) -> Markup:
     """What stands beside the schematic."""
     if lesson.mode == "tour":
@@ -201,21 +194,7 @@ def _list(found: list[Thing]) -> Markup:
 
 
 def _card(desk: Desk, thing: Thing, told: Told) -> Markup:
-    reading = None
-    if thing.gauge is not None:
-        words = band_words(desk.scale(thing.gauge)) if desk.signals[thing.gauge].unit != "state" else ""
-        reading = el(
-            "p", {"class": "card-reading"}, el("strong", {}, told(thing.gauge)), f" {words}" if words else None
-        )
-    lines = [
-        el(
-            "section",
-            {"class": "card-safety" if heading == "Safety" else "card-line"},
-            el("h3", {}, heading),
-            el("p", {}, text),
-        )
-        for heading, text in thing.lines
-    ]
+    reading = None if thing.gauge is None else card_reading(desk, thing.gauge, told(thing.gauge))
     head = el("h2", {"data-first": "", "tabindex": -1}, thing.title)
     return el(
         "article",
@@ -223,7 +202,7 @@ def _card(desk: Desk, thing: Thing, told: Told) -> Markup:
         head,
         el("p", {"class": "soft"}, f"Called {thing.id} in drills and readings"),
         reading,
-        lines,
+        card_lines(thing.lines),
     )
 
 

@@ -25,12 +25,13 @@ class Moving:
             for key in keys
             if key.startswith((FLOW, MOVES))
         }
+        self._tags = {tag for tags in self._keys.values() for tag in tags}
         self._at: dict[str, float] = {}
 
     def look(self, read: Callable[[str], float]) -> dict[str, dict[str, str]]:
         """The reading of every key."""
         went: dict[str, float] = {}
-        for tag in {tag for tags in self._keys.values() for tag in tags}:
+        for tag in self._tags:
             now = read(tag)
             went[tag] = now - self._at.get(tag, now)
             self._at[tag] = now

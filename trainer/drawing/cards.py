@@ -6,6 +6,7 @@ The texts lie in ``assets/text/*.toml``, one table a component *kind*; a part fi
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 from typing import Final
@@ -13,7 +14,7 @@ from typing import Final
 from trainer import resources
 from trainer.drawing.desk import Desk
 from trainer.drawing.gauges import band_words
-from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.markup import Child, Markup, el, live
 from trainer.drawing.rig_view import RigView, name_of
 
 #: Keys of an entry in the order they are shown, and their headings.
@@ -157,6 +158,25 @@ def reading_of(desk: Desk, component: str) -> str | None:
     return None
 
 
+def card_reading(desk: Desk, tag: str, shown: Child) -> Markup:
+    """A reading on a card, with its normal band in words."""
+    words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
+    return el("p", {"class": "card-reading"}, el("strong", {}, shown), f" {words}" if words else None)
+
+
+def card_lines(lines: Iterable[tuple[str, str]]) -> list[Markup]:
+    """The headings of a card with their texts; safety stands out."""
+    return [
+        el(
+            "section",
+            {"class": "card-safety" if heading == "Safety" else "card-line"},
+            el("h3", {}, heading),
+            el("p", {}, text),
+        )
+        for heading, text in lines
+    ]
+
+
 def card_markup(desk: Desk, component: str) -> Markup:
     """The card: title, live reading with its normal band, then what, does, normal, fails, notice, check, safety."""
     card = card_of(desk.rig, component)
@@ -169,17 +189,6 @@ def card_markup(desk: Desk, component: str) -> Markup:
             el("p", {}, "There is no card for this part."),
         )
     tag = reading_of(desk, component)
-    reading = None
-    if tag is not None:
-        words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
-        reading = el("p", {"class": "card-reading"}, el("strong", {}, live(tag)), f" {words}" if words else None)
-    lines = [
-        el(
-            "section",
-            {"class": "card-safety" if heading == "Safety" else "card-line"},
-            el("h3", {}, heading),
-            el("p", {}, text),
-        )
-        for heading, text in card.lines
-    ]
-    return el("article", {"class": "card", "aria-label": card.title}, el("h2", {}, card.title), reading, lines)
+    reading = None if tag is None else card_reading(desk, tag, live(tag))
+    head = el("h2", {}, card.title)
+    return el("article", {"class": "card", "aria-label": card.title}, head, reading, card_lines(card.lines))

@@ -14,7 +14,7 @@ from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import knot, pipe
 from trainer.drawing.rig_view import Part
 from trainer.drawing.sheet import DIVERTER_FEED, FLOOR, MAIN, RETURN, STACK, VALVES, bus, drawn_by, of
-from trainer.drawing.stack_view import BORE, gate, movers
+from trainer.drawing.stack_view import BORE, gate, movers, position_of
 from trainer.drawing.symbols import at
 
 _FIRST = 20.0
@@ -46,8 +46,7 @@ def _supply(desk: Desk, ys: list[float]) -> list[Child]:
 
 
 def _packer(desk: Desk, packer: Part) -> Markup:
-    bound = f"{packer.id}.position"
-    moving = bound if desk.has(bound) else None
+    moving = position_of(desk, packer)
     return part(
         desk,
         packer.id,

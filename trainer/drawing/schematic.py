@@ -38,7 +38,8 @@ VIEWS: Final = {
 FREE: Final = 0.84
 
 
-def _window(name: str) -> str:
+def window_box(name: str) -> str:
+    """What a window shows of the sheet, as an SVG's viewBox."""
     left, top, wide, tall = VIEWS[name][1]
     return f"{left:g} {top:g} {wide:g} {tall if name == 'whole' else round(tall / FREE, 1):g}"
 
@@ -54,7 +55,7 @@ def windows(desk: Desk) -> Markup:
                 "class": "option",
                 "type": "button",
                 "aria-label": f"Show {word.lower()}",
-                "data-window": _window(name),
+                "data-window": window_box(name),
                 "aria-pressed": "true" if name == "whole" else "false",
             },
             el("span", {"class": "option-word"}, word),
@@ -116,7 +117,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
         "svg",
         {
             "class": "schematic",
-            "viewBox": _window(view),
+            "viewBox": window_box(view),
             "xmlns": "http://www.w3.org/2000/svg",
             "role": "group",
             "aria-label": f"Schematic of the control system of {desk.rig.title}, water inlet left, well right",

@@ -44,10 +44,15 @@ def movers(kind: str, height: float, bound: str | None) -> list[Markup]:
     return halves
 
 
+def position_of(desk: Desk, function: Part) -> str | None:
+    """The tag that moves a function's picture; None where the sheet does not know it."""
+    bound = f"{function.id}.position"
+    return bound if desk.has(bound) else None
+
+
 def element(desk: Desk, function: Part, height: float) -> Markup:
     """One element of the stack about its centre, with its moving halves."""
-    bound = f"{function.id}.position"
-    moving = bound if desk.has(bound) else None
+    moving = position_of(desk, function)
     return part(
         desk,
         function.id,
@@ -61,8 +66,7 @@ def element(desk: Desk, function: Part, height: float) -> Markup:
 
 def gate(desk: Desk, function: Part) -> Markup:
     """A choke or kill valve: its gate stands above the line while open and drops across it to close."""
-    bound = f"{function.id}.position"
-    moving = bound if desk.has(bound) else None
+    moving = position_of(desk, function)
     return part(
         desk,
         function.id,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.drills import dimensions
@@ -38,6 +38,13 @@ class Prepared:
     coach: Sequence[Item[CoachStep]]
     cautions: Sequence[Item[Caution]]
     end: Item[End]
+
+    def expressions(self) -> Iterator[Expression]:
+        """Every condition and quantity that is looked at while the drill runs."""
+        groups = (self.milestones, self.events, self.criteria, self.criticals, self.coach, self.cautions, (self.end,))
+        for group in groups:
+            for item in group:
+                yield from item.ready.values()
 
     def milestone_title(self, name: str | None) -> str:
         """The title of a milestone, for sentences; the start of the drill for None."""

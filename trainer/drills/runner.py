@@ -157,24 +157,13 @@ class Runner:
 
     def _keeps(self) -> dict[str, list[tuple[str, Callable[[], float]]]]:
         """For each milestone, the values that some ``at(milestone, ...)`` wants kept when it is reached."""
-        prepared = self.prepared
         kept: dict[str, list[tuple[str, Callable[[], float]]]] = {}
-        groups = (
-            prepared.milestones,
-            prepared.events,
-            prepared.criteria,
-            prepared.criticals,
-            prepared.coach,
-            prepared.cautions,
-            [prepared.end],
-        )
-        for item in (item for group in groups for item in group):
-            for expression in item.ready.values():
-                for call in expression.keeps:
-                    milestone = expression.milestone(call)
-                    wanted = kept.setdefault(milestone, [])
-                    if call.key not in [key for key, _ in wanted]:
-                        wanted.append((call.key, self.binder.kept(call)))
+        for expression in self.prepared.expressions():
+            for call in expression.keeps:
+                milestone = expression.milestone(call)
+                wanted = kept.setdefault(milestone, [])
+                if call.key not in [key for key, _ in wanted]:
+                    wanted.append((call.key, self.binder.kept(call)))
         return kept
 
     def fault_id(self, name: str) -> str:

@@ -192,6 +192,10 @@ class Drill(Strict):
     caution: list[Caution] = Field(default_factory=list, max_length=MOST_ROWS)
     end: End
 
+    def is_for(self, plant: str, base: str = "") -> bool:
+        """Whether it is written for a plant, or for the ``base`` that the plant was fitted from."""
+        return plant in self.plants or base in self.plants
+
 
 @dataclass(frozen=True, slots=True)
 class Problem:

@@ -261,16 +261,7 @@ def _only_done(expression: Expression) -> bool:
 
 def _used(prepared: Prepared) -> set[str]:
     """Variations that some condition or quantity looks at."""
-    groups = (
-        prepared.milestones,
-        prepared.events,
-        prepared.criteria,
-        prepared.criticals,
-        prepared.coach,
-        prepared.cautions,
-        [prepared.end],
-    )
-    expressions = [e for group in groups for item in group for e in item.ready.values()]
-    expressions += [*prepared.initial.values(), *(e for _, e in prepared.initial_faults)]
+    arranged = (*prepared.initial.values(), *(e for _, e in prepared.initial_faults))
+    expressions = (*prepared.expressions(), *arranged)
     trees = (node for expression in expressions for node in walk(expression.tree))
     return {node.value[5:] for node in trees if isinstance(node, Name) and node.value.startswith("vary.")}

@@ -23,7 +23,7 @@ from trainer.planning.errors import PlanningError
 from trainer.planning.knobs import Knob
 from trainer.planning.readings import Readings
 from trainer.plant.rig import Plant, build_machine
-from trainer.session.commands import Command
+from trainer.session.commands import OPERATE, Command
 from trainer.units import UNITS, from_unit
 
 SCAN = 0.1
@@ -93,7 +93,11 @@ def simulate(
     left = list(commands)
     while moments[-1] < readings.times[-1]:
         while left and left[0].t <= moments[-1] + 1e-9:
-            machine.apply(left.pop(0))
+            command = left.pop(0)
+            refused = machine.apply(command) if command.do in OPERATE else None
+            if refused is not None:
+                what = f"{command.do} {command.target}"
+                raise PlanningError(f"the test cannot be played: {what} at {command.t:g} s is refused: {refused}")
         machine.scan()
         moments.append(len(moments) * SCAN)
         seen.append([machine.read(tag) for tag in tags])

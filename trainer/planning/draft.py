@@ -7,7 +7,6 @@ messages: ``water_depth``, ``well.mud``, ``bank.bank_a.bottles``, ``function.upp
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,7 +16,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
-from trainer import resources
+from trainer import resources, toml
 from trainer.planning.errors import PlanningError
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
 
@@ -50,7 +49,7 @@ class Draft:
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
-        self.base: dict[str, Any] = tomllib.loads(text)
+        self.base: dict[str, Any] = toml.loads(text)
         self.document = tomlkit.parse(text)
 
     @classmethod
@@ -61,7 +60,7 @@ class Draft:
             return cls(path.read_text(encoding="utf-8"), path.name)
         except (OSError, UnicodeDecodeError) as error:
             raise PlanningError(f"{path}: cannot be read: {error}") from error
-        except (TOMLKitError, tomllib.TOMLDecodeError) as error:
+        except (TOMLKitError, ValueError) as error:
             raise PlanningError(f"{path}: not a TOML file: {error}") from error
 
     # -- changes
@@ -89,7 +88,7 @@ class Draft:
             raise PlanningError(f"there is no {kind} {like!r} to copy; there are: {', '.join(names)}")
         model = parts[names.index(like)] if like else parts[0]
         fresh = tomlkit.table()
-        for key, value in tomllib.loads(tomlkit.dumps(model)).items():
+        for key, value in toml.loads(tomlkit.dumps(model)).items():
             fresh[key] = value
         fresh["id"] = new
         fresh["title"] = new.replace("_", " ").capitalize()
@@ -147,7 +146,7 @@ class Draft:
 
     def data(self) -> dict[str, Any]:
         """The plant file as plain data."""
-        return tomllib.loads(self.text())
+        return toml.loads(self.text())
 
     def plant(self) -> Plant:
         """The plant; PlantError tells everything wrong with it, each with its place."""

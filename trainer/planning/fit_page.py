@@ -15,7 +15,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.planning.draft import KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.suited import suited
-from trainer.plant.rig import Plant, PlantError, build_machine
+from trainer.plant.rig import Plant, PlantError, build_machine, fit_out
 from trainer.units import from_unit
 
 MOST_ORDERS = 2000
@@ -39,10 +39,7 @@ WORDS = {
 
 
 class Drawn(Machine):
-    """A machine to draw, which never runs: nothing is compiled for it, so it is there at once."""
-
-    def _compile(self) -> None:
-        pass
+    """A machine to draw, which never runs."""
 
     def read(self, tag: str) -> float:
         """A variable's value, SI. An instrument that has shown nothing yet stands amid its normal band."""
@@ -81,7 +78,7 @@ def checked(draft: Draft) -> tuple[Plant | None, Drawn | None, list[str]]:
     """The plant and a machine to draw, or everything wrong with it."""
     try:
         plant = draft.plant()
-        return plant, Drawn(plant.network()), []
+        return plant, fit_out(Drawn(plant.network()), plant), []
     except (PlantError, ValueError) as error:
         return None, None, draft.readable(str(error))
 

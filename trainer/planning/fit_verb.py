@@ -30,13 +30,13 @@ def fit(
     for order in sets:
         place, value = _split(order, "=", "--set", "bank.bank_a.bottles=30")[:2]
         draft.put(place.strip(), value)
-    faults = draft.faults()
+    faults, differences = draft.faults(), draft.differences()
     document: dict[str, Any] = {
         "plant": str(draft.document["id"]),
         "base": str(draft.base["id"]),
         "faults": faults,
-        "differences": [{"place": d.place, "base": d.base, "now": d.now} for d in draft.differences()],
-        "sentences": [d.sentence() for d in draft.differences()],
+        "differences": [{"place": d.place, "base": d.base, "now": d.now} for d in differences],
+        "sentences": [d.sentence() for d in differences],
         "drills": [],
         "saved": None,
     }

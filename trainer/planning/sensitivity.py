@@ -7,11 +7,10 @@ from dataclasses import dataclass
 
 from trainer.drawing.markup import Markup, el
 from trainer.planning import accumulators
-from trainer.planning.work import mains, setting
+from trainer.planning.work import lowest, mains, setting
 from trainer.plant.rig import Plant
-from trainer.units import from_unit, show, to_unit
+from trainer.units import show, to_unit
 
-OVER_PRECHARGE = from_unit(200.0, "psi")
 SHARE = 0.10
 WEATHER = 15.0
 """Kelvin by which the weather is off."""
@@ -47,7 +46,7 @@ def usable(plant: Plant, low: float, high: float, factor: float = 1.0, warmer: f
 def effects(plant: Plant) -> tuple[float, tuple[Effect, ...]]:
     """Usable fluid as it is (m3), and the effects, largest first."""
     high = plant.supply.working_pressure
-    low = min(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
+    low = lowest(plant)
 
     def deeper(sign: float) -> float:
         moved = plant.model_copy(update={"water_depth": plant.water_depth * (1.0 + sign * SHARE)})

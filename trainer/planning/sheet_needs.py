@@ -7,10 +7,9 @@ import itertools
 from trainer.planning import battery, pumps
 from trainer.planning.work import Work, preventers
 from trainer.plant.function_mechanics import ANNULAR_CONTACT
+from trainer.plant.mechanics import ANNULAR_SHARE
 from trainer.units import from_unit, to_unit
 
-ANNULAR_SHARE = 0.15
-"""Share of the well's pressure by which an annular's contact must grow: the engine's own packing law."""
 COLD = ((25.0, 1.0), (0.0, 0.8), (-18.0, 0.6))
 """Capacity of a lead-acid battery by temperature, °C: share of that at 25 °C."""
 COLD_SOURCE = "lead-acid capacity by temperature, common practice (from memory)"

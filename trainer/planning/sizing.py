@@ -10,12 +10,11 @@ from typing import Any
 from trainer.fluids.gas import ATMOSPHERE
 from trainer.planning import accumulators, battery, pace, pumps, response, rules, sequences, sheet_bottles, sheet_needs
 from trainer.planning.trial import trial
-from trainer.planning.work import Row, Work, mains, preventers, setting
+from trainer.planning.work import OVER_PRECHARGE, Row, Work, lowest, mains, preventers, setting
 from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
 from trainer.units import from_unit, to_unit
 
-OVER_PRECHARGE = from_unit(200.0, "psi")
 GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold
 LOW_AIR = from_unit(75.0, "psi")
 RATED_HOURS = 20.0
@@ -97,15 +96,10 @@ def _functions(work: Work) -> float:
     return closing
 
 
-def _lowest(plant: Plant) -> float:
-    """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above the surface precharge."""
-    return min(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
-
-
 def _bottles(work: Work) -> float:
     """Bottles and usable fluid by every method; returns the handbook's usable fluid (m3)."""
     plant = work.plant
-    low, high = _lowest(plant), plant.supply.working_pressure
+    low, high = lowest(plant), plant.supply.working_pressure
     work.row("Working pressure", high, "psi", "plant file", plant.title)
     work.row("Lowest pressure used", low, "psi", "200 psi above the lowest precharge", "Devereux, p. 328")
     totals = dict.fromkeys(accumulators.METHODS, 0.0)
@@ -150,7 +144,7 @@ def _well_pressures(work: Work) -> tuple[float, float]:
 def _reserve(work: Work, needed: float) -> None:
     """The reserve test with pumps off: close and open all, then one annular and one ram."""
     plant = work.plant
-    high, low = plant.supply.working_pressure, _lowest(plant)
+    high, low = plant.supply.working_pressure, lowest(plant)
     stack = preventers(plant)
     steps = [(f"close {f.name}", f.close_volume, low) for f in stack]
     steps += [(f"open {f.name}", f.open_volume, low) for f in stack]

@@ -31,7 +31,7 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
     found = []
     for name, drill in library.all_drills().items():
         why: list[str] = []
-        if plant not in drill.plants and base not in drill.plants:
+        if not drill.is_for(plant, base):
             why.append(f"it is written for {', '.join(drill.plants)}")
         else:
             try:

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from trainer.plant.accumulators import Bank
 from trainer.plant.functions import Function
 from trainer.plant.rig import Plant
-from trainer.units import to_unit
+from trainer.units import from_unit, to_unit
+
+OVER_PRECHARGE = from_unit(200.0, "psi")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,6 +36,11 @@ class Work:
         self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
         if figure:
             self.figures[figure] = si
+
+
+def lowest(plant: Plant) -> float:
+    """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above the surface precharge."""
+    return min(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
 
 
 def preventers(plant: Plant) -> list[Function]:

@@ -14,6 +14,8 @@ CONTACT = 0.62
 ON_COLLARS = 0.45
 """Where whatever closes is stopped by a drill collar."""
 ON_JOINT = 0.8
+ANNULAR_SHARE = 0.15
+"""Contact pressure that an annular needs for each unit of well pressure; invented."""
 MOST_SHORT = 0.35
 """Share of the contact pressure that may be missing before a seal no longer holds at all."""
 
@@ -94,7 +96,7 @@ def annular_seals(
 ) -> tuple[float, float]:
     """Seal (0 or 1) of an annular, and the share of its leak: it needs contact pressure that grows with the well's."""
     touching = x >= limit - 0.02
-    wanted = (need + 0.15 * max(well - outside, 0.0)) * (1.0 + 0.4 * worn)
+    wanted = (need + ANNULAR_SHARE * max(well - outside, 0.0)) * (1.0 + 0.4 * worn)
     short = min(max((wanted - net) / wanted, 0.0), 1.0)
     sealed = 1.0 if touching and short < MOST_SHORT else 0.0
     return sealed, (min(short + 0.3 * worn, 1.0) if touching else 0.0)

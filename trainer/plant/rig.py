@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from functools import cached_property
 from pathlib import Path
+from typing import TypeVar
 
 from pydantic import Field, ValidationError, model_validator
 
@@ -37,6 +38,7 @@ from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity
 
+AnyMachine = TypeVar("AnyMachine", bound=Machine)
 GRAVITY = 9.80665
 SEAWATER = 1027.0
 
@@ -266,7 +268,11 @@ def load_plant(plant_id: str) -> tuple[Plant, str]:
 
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
     """A machine of the plant, at its charged rest."""
-    machine = Machine(plant.network(), plant_hash)
+    return fit_out(Machine(plant.network(), plant_hash), plant)
+
+
+def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
+    """The plant's named starts, and the condition that it stands with, given to a machine just made of it."""
     machine.starts = plant.well.starts(plant)
     for fault, severity in plant.condition.items():
         if fault not in machine.faults:

@@ -8,7 +8,7 @@ from typing import Any
 
 from trainer.console import crews
 from trainer.console.debrief import clock, name_of
-from trainer.console.progress import CATEGORIES
+from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
 from trainer.drills.assessed import assessed
 from trainer.session.evidence import Evidence
@@ -125,20 +125,8 @@ def _lost(row: Mapping[str, Any]) -> float:
 
 
 def _parts(rows: list[dict[str, Any]]) -> tuple[Part, ...]:
-    earned: dict[str, float] = {}
-    most: dict[str, float] = {}
-    for row in rows:
-        if row.get("earned") is not None:
-            kind = str(row.get("category") or "other")
-            earned[kind] = earned.get(kind, 0.0) + float(row["earned"])
-            most[kind] = most.get(kind, 0.0) + float(row["points"])
-    return tuple(
-        Part(
-            CATEGORIES.get(kind, kind.capitalize()), f"{earned[kind]:.3g} of {most[kind]:g}", earned[kind] / most[kind]
-        )
-        for kind in sorted(most, key=lambda kind: -most[kind])
-        if most[kind] > 0.0
-    )
+    kinds = sorted(points_of(rows, None).items(), key=lambda kind: -kind[1][1])
+    return tuple(Part(name, f"{earned:.3g} of {most:g}", earned / most) for name, (earned, most) in kinds)
 
 
 def _milestones(drill: str | None, rows: list[Mapping[str, Any]]) -> tuple[tuple[str, str, str], ...]:

@@ -122,7 +122,6 @@ class Player:
             kept.model_copy(
                 update={
                     "identity": session.identity,
-                    "referee": copy.deepcopy(kept.referee),
                     "log": [entry.model_copy() for entry in self.session.log],
                 }
             )
@@ -141,7 +140,7 @@ class Player:
         kept = read_snapshot(session.snapshot())
         # The log and the checkpoints are kept once, not once for each mark.
         self._log, self._points = list(session.log), list(session.checkpoints)
-        bare = {"log": [], "checkpoints": [], "referee": copy.deepcopy(kept.referee)}
+        bare: dict[str, object] = {"log": [], "checkpoints": []}
         self._marks.append(_Mark(kept.model_copy(update=bare), self._given, len(self._log), len(self._points)))
 
     def _turn_to(self, mark: _Mark) -> None:

@@ -15,10 +15,10 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
-from trainer.session import canonical, interventions
+from trainer.session import canonical, interventions, walking
 from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain, fit
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
-from trainer.session.walking import MANNED, Walking
+from trainer.session.walking import Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
 """A checkpoint every ten simulated seconds."""
@@ -174,15 +174,7 @@ class SessionCore:
         fitted = fit(command, self.machine, self.words)
         if isinstance(fitted, str):
             return fitted
-        return self._out_of_reach(fitted) or self._carry_out(fitted)
-
-    def _out_of_reach(self, command: Command) -> str | None:
-        """Why somebody who works alone cannot do this from where they stand."""
-        if self.walking is None:
-            return MANNED if command.do == GO else None
-        if command.do == GO:
-            return self.walking.refuse_to_go(command.target, self.tick)
-        return self.walking.refuse_hand(command.from_, self.tick) if command.do in OPERATE else None
+        return walking.refusal(self.walking, fitted, self.tick) or self._carry_out(fitted)
 
     def _carry_out(self, command: Command) -> str | None:
         command = command.model_copy(update={"t": self.time})

@@ -11,6 +11,7 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
+from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
 
 STATIONS: Final = ("driller", "floor", "remote", "unit")
@@ -83,3 +84,12 @@ class Walking:
 
     def _on_the_way(self, tick: int) -> str:
         return f"you are on the way to {name_of(self.station)}: {math.ceil(self.left(tick))} s to go"
+
+
+def refusal(walking: Walking | None, command: Command, tick: int) -> str | None:
+    """Why somebody cannot do this from where they stand; without ``walking`` every station is manned."""
+    if walking is None:
+        return MANNED if command.do == GO else None
+    if command.do == GO:
+        return walking.refuse_to_go(command.target, tick)
+    return walking.refuse_hand(command.from_, tick) if command.do in OPERATE else None

@@ -43,7 +43,11 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
             }
         )
     milestones = [
-        {"id": item.id, "title": item.title, "t": spread([t for p in plants if (t := p["milestones"][item.id])])}
+        {
+            "id": item.id,
+            "title": item.title,
+            "t": spread([t for p in plants if (t := p["milestones"][item.id]) is not None]),
+        }
         for item in drill.milestone
     ]
     critical: dict[str, int] = {}

@@ -15,10 +15,12 @@ from trainer.drills.runner import Runner
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.order import Order
-from trainer.session.commands import Command
+from trainer.session import walking
+from trainer.session.commands import GO, OPERATE, Command
+from trainer.session.protocols import TICKS_PER_SCAN
+from trainer.session.walking import Walking
 
 SCAN = 0.1
-SPOKEN = ("read", "say", "name")
 Progress = Callable[[float], None]
 
 
@@ -88,6 +90,8 @@ class Block:
         self.numbers = range(start, stop)
         machine = order.machine()
         self.prepared = order.prepared(machine)
+        drill = self.prepared.drill
+        self.walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
         spreads = order.spreads()
         machine.arm([*spreads.faults(machine), *self.drill_faults()])
         rest = list(machine.state)
@@ -142,13 +146,24 @@ class Block:
     def give(self, command: Command) -> None:
         """A command to every plant whose drill still runs."""
         command = command.model_copy(update={"t": self.time})
+        tick = self.scans * TICKS_PER_SCAN
+        if far := walking.refusal(self.walking, command, tick):
+            for place in range(len(self.plants)):
+                self._refuse(place, command, far)
+            return
+        if command.do == GO and self.walking is not None:
+            self.walking.go(command.target, tick)
         for place, (plant, referee) in enumerate(zip(self.plants, self.referees, strict=True)):
             if place in self.sheets:
                 continue
-            refusal = None if command.do in SPOKEN else plant.apply(command)
+            refusal = plant.apply(command) if command.do in OPERATE else None
             if refusal:
-                self.refused[place].append(f"{self.time:.1f} s: {command.do} {command.target}: {refusal}")
+                self._refuse(place, command, refusal)
             referee.before(self.time, command, refusal)
+
+    def _refuse(self, place: int, command: Command, why: str) -> None:
+        if place not in self.sheets:
+            self.refused[place].append(f"{self.time:.1f} s: {command.do} {command.target}: {why}")
 
     def step(self, commands: Sequence[Command], done: int) -> int:
         """Give the commands that are due from number ``done`` on, then advance by a scan; the new ``done``."""
@@ -207,7 +222,7 @@ def _outcome(block: Block, place: int) -> dict[str, Any]:
         "score": sheet["score"],
         "critical": [{"id": row["id"], "t": row["t"]} for row in sheet["critical"]],
         "criteria": {row["id"]: [row["earned"], row["t"]] for row in sheet["criteria"]},
-        "milestones": {row["id"]: row["t"] for row in block.referees[place].sheet().milestones},
+        "milestones": {row["id"]: row["t"] for row in sheet["milestones"]},
         "refused": block.refused[place],
     }
 

@@ -79,7 +79,7 @@ def make(
     loaded: Drill = library.load_file(path)
     chosen = plant or loaded.plants[0]
     declared, plant_hash = load_plant(chosen)
-    if chosen not in loaded.plants and declared.base not in loaded.plants:
+    if not loaded.is_for(chosen, declared.base):
         raise PlanningError(f"the drill {loaded.id!r} is not for {chosen!r} (its plants: {', '.join(loaded.plants)})")
     machine = build_machine(declared, plant_hash)
     commands = [] if actions_file is None else actions.read(actions_file, machine, vocabulary(loaded))

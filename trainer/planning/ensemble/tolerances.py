@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated, Any
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
-from trainer import resources, units
+from trainer import resources, toml, units
 from trainer.drills import chance
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.storage import Gas
@@ -123,12 +122,12 @@ def apply(machine: Machine, drawn: dict[str, float]) -> None:
 def parse(text: str, where: str) -> Tolerances:
     """Tolerances from a file's text; PlanningError tells everything wrong with it."""
     try:
-        return Tolerances.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise PlanningError(f"{where}: not a TOML file: {error}") from error
+        return Tolerances.model_validate(toml.loads(text))
     except ValidationError as error:
         lines = [f"{where}: {'.'.join(map(str, e['loc']))}: {e['msg']}" for e in error.errors(include_url=False)]
         raise PlanningError("\n".join(lines)) from error
+    except ValueError as error:
+        raise PlanningError(f"{where}: not a TOML file: {error}") from error
 
 
 def read(name: str) -> tuple[str, str]:
