@@ -19,7 +19,7 @@ MORE_PATIENCE = 0.5
 """Each step done without help in a row lengthens the wait before the next hint by this share."""
 MOST_PATIENCE = 4.0
 ON_DEMAND = 3
-"""Whoever has passed the drill this often in a row is helped only when asking."""
+"""Whoever has passed the drill this often in a row is helped only when asking; invented."""
 
 
 def in_a_row(passed: Sequence[bool]) -> int:

@@ -55,6 +55,7 @@ class Initial(Strict):
 class Ways(Strict):
     """How far stations are from the driller's panel, for somebody who works alone; on foot, s."""
 
+    # Both invented.
     unit: Seconds = Field(default=60.0, ge=0.0, le=1200.0)
     remote: Seconds = Field(default=30.0, ge=0.0, le=1200.0)
 

@@ -18,7 +18,7 @@ from trainer.drills.ranges import Facts, Interval, conjuncts, interval, mileston
 from trainer.drills.schema import Problem
 
 WIDEST = 0.5
-"""A tolerance of this share of the instrument's range lets any entry pass."""
+"""A tolerance of this share of the instrument's range lets any entry pass; invented."""
 
 
 def problems(prepared: Prepared) -> list[Problem]:

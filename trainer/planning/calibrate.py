@@ -29,7 +29,7 @@ from trainer.units import UNITS, from_unit
 SCAN = 0.1
 CHARGED = "accumulator.pressure"
 AROUND = from_unit(40.0, "psi")
-"""How far the pressure at the start may be from the first reading, gauge Pa."""
+"""How far the pressure at the start may be from the first reading, gauge Pa; invented, as the next ones."""
 SETTLE = 10
 """Scans for the instruments to find their readings before the test."""
 STEP = 0.03

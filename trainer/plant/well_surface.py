@@ -16,9 +16,10 @@ SCAN = 0.1
 # Gas this near the flow line (m) leaves with the returns.
 MOUTH = 0.5
 SEA_DEGREES = 285.0
-# Share of the mud left in a parted riser that falls out in a scan: most is gone after ten seconds.
+# Share of the mud left in a parted riser that falls out in a scan: most is gone after ten
+# seconds (0.97^100 = 5 %). Invented.
 FALLS = 0.03
-# Density of sea water, kg/m3.
+# Density of sea water under a rig's riser, kg/m3: common practice; the rest of the plant takes 1027.
 SEAWATER = 1025.0
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from trainer.planning.ensemble.order import Order
 
 FAIR = 0.95
+"""Share of plants on which a limit is met that makes it fair; invented."""
 
 
 def percentile(values: Sequence[float], share: float) -> float:

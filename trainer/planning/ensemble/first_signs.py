@@ -11,6 +11,7 @@ from trainer.planning.ensemble.block import Block, Healthy
 from trainer.planning.ensemble.order import Order
 from trainer.units import UNITS
 
+# Invented: how many plants are looked at, and the share of its range by which a reading tells.
 PLANTS = 24
 TELLING = 0.03
 EVERY = 5
