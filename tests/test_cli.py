@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import io
 import json
 import shutil
 import subprocess
 import sys
+from contextlib import redirect_stderr, redirect_stdout
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import pytest
+
+from trainer import cli
 
 ROOT = Path(__file__).resolve().parents[1]
 DRILL = "kick-while-drilling"
@@ -28,10 +32,11 @@ class Done:
         return json.loads(self.out)
 
 
-def trainer(*arguments: object, cwd: Path | None = None) -> Done:
+def trainer_alone(*arguments: object) -> Done:
+    """The command in a process of its own."""
     done = subprocess.run(
         [sys.executable, "-m", "trainer.cli", *map(str, arguments)],
-        cwd=cwd or ROOT,
+        cwd=ROOT,
         capture_output=True,
         text=True,
         timeout=300,
@@ -39,6 +44,21 @@ def trainer(*arguments: object, cwd: Path | None = None) -> Done:
     )
     assert "Traceback" not in done.stdout + done.stderr, done.stderr
     return Done(done.returncode, done.stdout, done.stderr)
+
+
+def trainer(*arguments: object) -> Done:
+    """The command in this process, which has the plants compiled already."""
+    out, err = io.StringIO(), io.StringIO()
+    with pytest.MonkeyPatch.context() as patch, redirect_stdout(out), redirect_stderr(err):
+        patch.setattr(sys, "argv", ["trainer", *map(str, arguments)])
+        patch.chdir(ROOT)
+        try:
+            cli.main()
+            code = 0
+        except SystemExit as end:
+            code = end.code if isinstance(end.code, int) else int(end.code is not None)
+    assert "Traceback" not in out.getvalue() + err.getvalue(), err.getvalue()
+    return Done(code, out.getvalue(), err.getvalue())
 
 
 @pytest.fixture(scope="module")
@@ -58,7 +78,7 @@ def actions(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="module")
 def run(actions: Path) -> tuple[Done, Path]:
     evidence = actions.with_name("evidence.json")
-    done = trainer(
+    done = trainer_alone(
         *("run", DRILL, "--actions", actions, "--seed", 4, "--evidence", evidence),
         *("--name", "A. Trainee", "--role", "driller", "--json"),
     )
@@ -81,7 +101,7 @@ def test_run_json_has_the_stable_form(run: tuple[Done, Path]) -> None:
 
 
 def test_evidence_verifies_in_a_second_process(run: tuple[Done, Path]) -> None:
-    done = trainer("verify", run[1], "--json")
+    done = trainer_alone("verify", run[1], "--json")
     assert done.code == 0
     (row,) = done.json
     assert row["ok"] is True
@@ -238,5 +258,5 @@ def test_evidence_of_another_kind_is_told(tmp_path: Path) -> None:
 
 
 def test_version_and_help() -> None:
-    assert trainer("--version").out.startswith("trainer ")
+    assert trainer_alone("--version").out.startswith("trainer ")
     assert "verify" in trainer("--help").out
