@@ -17,7 +17,7 @@ from trainer.units import to_unit
 
 KEPT = {"upper_annular", "upper_pipe_ram"}
 SCRIPT = {1: ("upper_annular", "close"), 4: ("upper_pipe_ram", "close")}
-SECONDS = 12
+SECONDS = 8
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +59,7 @@ def test_flow_count_within_a_tenth_of_a_gallon(worst: dict[str, float]) -> None:
 
 
 def test_pressures_within_half_a_per_cent_of_range(worst: dict[str, float]) -> None:
-    """On average over the stretch for every node, and for the gauges; at the sharpest moment a gauge may lag more."""
-    assert worst["node_mean"] < 0.005
-    assert worst["gauge_mean"] < 0.005
-    assert worst["gauge"] < 0.02
+    """Every gauge at every scan; every node, seen or not, on average over the stretch."""
+    assert worst["gauge"] < 0.005
+    assert worst["gauge_mean"] < 0.0005
+    assert worst["node_mean"] < 0.0005

@@ -1,15 +1,16 @@
 """The same plant by a general stiff integrator: the flow laws as a plain right-hand side for SciPy.
 
 The right-hand side is written from the network the compiled plant comes from, with the same laws, no linearisation and
-no sleeping parts. Logic runs every scan as in the plant; between scans SciPy integrates. This is the measure for the
-compiled plant's own, much cheaper, step.
+no sleeping parts. Logic runs every scan as in the plant, then SciPy integrates over the scan, then instruments and
+lamps are read, as in the plant. This is the measure for the compiled plant's own, much cheaper, step.
 """
 
 from __future__ import annotations
 
 import ast
+import re
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Any
 
@@ -19,6 +20,10 @@ from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import SCAN, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
+
+WORD = re.compile(r"[A-Za-z_]\w*")
+STEP = 1.5e-8
+LEAST = 1.0e-6
 
 
 def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tuple[float, float, float]:
@@ -32,46 +37,79 @@ def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tu
 
 @dataclass
 class Reference:
-    """Right-hand side and logic of a network; ``states`` are the integrated variables' places in the state list."""
+    """Logic, right-hand side and instruments of a network; ``states`` are the integrated variables' places in the list.
+
+    ``rates(s, y)`` gives the rates at the integrated values ``y``; ``settle(s, y)`` also keeps all that follows from
+    them. ``colours`` are sets of states no two of which touch the same rate, and for each state the rates that it
+    touches: the slopes of a whole set are then found by one evaluation.
+    """
 
     logic: Callable[[list[float]], None]
-    rates: Callable[[list[float]], list[float]]
+    rates: Callable[[list[float], list[float]], list[float]]
+    settle: Callable[[list[float], list[float]], list[float]]
+    observe: Callable[[list[float]], None]
     states: list[int]
     names: list[str]
     absolute: list[float]
+    colours: list[list[tuple[int, list[int]]]]
 
-    def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA") -> int:
-        """Advance by one scan; returns how often the right-hand side was worked out."""
+    def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA") -> None:
+        """Advance by one scan. The integrator's own least tolerance stands in for a smaller one.
+
+        Raises ArithmeticError when the integrator gives up.
+        """
         from scipy.integrate import solve_ivp
 
         self.logic(s)
-
-        def right(_: float, y: Any) -> list[float]:
-            for place, value in zip(self.states, y, strict=True):
-                s[place] = value
-            return self.rates(s)
-
         start = [s[i] for i in self.states]
-        done = solve_ivp(right, (0.0, SCAN), start, method=method, rtol=rtol, atol=self.absolute)
+        done = solve_ivp(
+            lambda _, y: self.rates(s, y.tolist()),
+            (0.0, SCAN),
+            start,
+            method=method,
+            rtol=rtol,
+            atol=self.absolute,
+            jac=lambda _, y: self.slopes(s, y.tolist()),
+        )
         if not done.success:
             raise ArithmeticError(done.message)
-        right(0.0, [float(v) for v in done.y[:, -1]])
-        return int(done.nfev)
+        end = done.y[:, -1].tolist()
+        for place, value in zip(self.states, end, strict=True):
+            s[place] = value
+        self.settle(s, end)
+        self.observe(s)
+
+    def slopes(self, s: list[float], y: list[float]) -> Any:
+        """d rate / d state by differences, an array of (rates, states)."""
+        import numpy
+
+        table = numpy.zeros((len(y), len(y)))
+        base = self.rates(s, y)
+        for colour in self.colours:
+            moved = list(y)
+            for at, _ in colour:
+                moved[at] += STEP * max(abs(y[at]), LEAST)
+            other = self.rates(s, moved)
+            for at, touched in colour:
+                for row in touched:
+                    table[row, at] = (other[row] - base[row]) / (moved[at] - y[at])
+        return table
 
 
 def reference(net: Network) -> Reference:
     """The reference for a network with no faults armed."""
-    source = compile_network(net).source.replace(f"range({net.ticks})", "range(0)")
-    scope: dict[str, Any] = {"sqrt": sqrt}
-    exec(source, scope)
+    plain = replace(net, blocks=[b for b in net.blocks if b.rate != "observe"])
+    source = compile_network(plain).source.replace(f"range({net.ticks})", "range(0)")
     writer = _Writer(net)
-    text = writer.source()
-    exec(text, scope)
+    scope: dict[str, Any] = {"sqrt": sqrt}
+    exec("\n".join([source, *writer.functions()]), scope)
     index = {n: i for i, n in enumerate(net.variables)}
     names = list(writer.rate)
-    places = [index[n] for n in names]
     absolute = [1.0e-7 if n.endswith(".t") else 1.0e-12 for n in names]
-    return Reference(scope["advance"], scope["rates"], places, names, absolute)
+    places = [index[n] for n in names]
+    return Reference(
+        scope["advance"], scope["rates"], scope["settle"], scope["observe"], places, names, absolute, writer.colours()
+    )
 
 
 class _Writer:
@@ -81,8 +119,68 @@ class _Writer:
         self.rate: dict[str, str] = {}
         self.lines: list[ast.stmt] = []
         self.algebraic: set[str] = set()
+        self.observed: set[str] = set()
+        self.body: list[str] = []
 
-    def source(self) -> str:
+    def functions(self) -> list[str]:
+        """The text of ``rates``, ``settle`` and ``observe``."""
+        body = self.body = self._right_hand_side()
+        integrated = ", ".join(identifier(n) for n in self.rate)
+        begin, end = f"{integrated}, = y", f"return [{', '.join(self.rate.values())}]"
+        known = set(self.rate)
+        load = [f"{identifier(v)} = s[{i}]" for v, i in self._used([*body, end]).items() if v not in known]
+        keep = [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.algebraic]
+        seen = self._instruments()
+        seen = [*(f"{identifier(v)} = s[{i}]" for v, i in self._used(seen).items()), *seen]
+        seen += [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.observed]
+        return [
+            _function("rates(s, y, sqrt=sqrt)", [*load, begin, *body, end]),
+            _function("settle(s, y, sqrt=sqrt)", [*load, begin, *body, *keep, end]),
+            _function("observe(s, sqrt=sqrt)", seen),
+        ]
+
+    def colours(self) -> list[list[tuple[int, list[int]]]]:
+        """States in sets, as ``Reference.colours``, by what each line of the right-hand side is made of."""
+        states = list(self.rate)
+        made: dict[str, frozenset[int]] = {identifier(v): frozenset([i]) for i, v in enumerate(states)}
+        nothing: frozenset[int] = frozenset()
+        for line in self.body:
+            target, _, value = line.partition(" = ")
+            made[target] = nothing.union(*(made.get(word, nothing) for word in WORD.findall(value)))
+        touched: list[list[int]] = [[] for _ in states]
+        for row, value in enumerate(self.rate.values()):
+            for at in nothing.union(*(made.get(word, nothing) for word in WORD.findall(value))):
+                touched[at].append(row)
+        sets: list[list[tuple[int, list[int]]]] = []
+        for at, rows in enumerate(touched):
+            for one in sets:
+                if not any(set(rows) & set(others) for _, others in one):
+                    one.append((at, rows))
+                    break
+            else:
+                sets.append([(at, rows)])
+        return sets
+
+    def _used(self, lines: list[str]) -> dict[str, int]:
+        """Places of the network's variables that ``lines`` name."""
+        words = set(WORD.findall(" ".join(lines)))
+        return {v: i for i, v in enumerate(self.net.variables) if identifier(v) in words}
+
+    def _instruments(self) -> list[str]:
+        """The steps that the plant takes once its physics has moved."""
+        lines: list[str] = []
+        for block in self.net.blocks:
+            if block.rate != "observe":
+                continue
+            out: list[ast.stmt] = []
+            results = self.inliner.call(block.law, [self._expr(i) for i in block.inputs], out)
+            self.inliner.assign([identifier(o) for o in block.outputs], results, out)
+            self.observed = self.observed | set(block.outputs)
+            text = [statement(s) for s in out]
+            lines += [f"if {identifier(block.gate)}:", *(f"    {line}" for line in text)] if block.gate else text
+        return lines
+
+    def _right_hand_side(self) -> list[str]:
         for n, node in self.net.nodes.items():
             if isinstance(node.storage, Line):
                 self._set([f"{n}.p", f"{n}.c"], line_pressure, [f"{n}.v", node.storage.volume, node.storage.stiffness])
@@ -116,10 +214,7 @@ class _Writer:
             if isinstance(node.storage, Gas):
                 warm, t, wall = (identifier(x) for x in (f"{n}.warm", f"{n}.t", node.storage.wall))
                 self.rate[f"{n}.t"] = f"{warm} * {flow} + ({wall} - {t}) / {node.storage.relax!r}"
-        load = [f"{identifier(v)} = s[{i}]" for i, v in enumerate(self.net.variables)]
-        keep = [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.algebraic]
-        body = [*load, *text, *keep, f"return [{', '.join(self.rate.values())}]"]
-        return "\n".join(["def rates(s, sqrt=sqrt):", *(f"    {line}" for line in body)]) + "\n"
+        return text
 
     def _expr(self, value: Input) -> ast.expr:
         if isinstance(value, str):
@@ -148,3 +243,7 @@ class _Writer:
                     self.rate[output] = target
                 else:
                     self.algebraic = self.algebraic | {output}
+
+
+def _function(head: str, body: list[str]) -> str:
+    return "\n".join([f"def {head}:", *(f"    {line}" for line in body)])
