@@ -52,6 +52,7 @@ class FakeMachine:
         self.state = [0.0] * len(names)
         self.tick = 0
         self.starts: dict[str, dict[str, float]] = {}
+        self.start_at = None
         self.put("header.pressure", units.from_unit(3000.0, "psi"))
         self.put("well.formation", units.from_unit(500.0, "psi"))
         self.put("well.temperature", units.from_unit(90.0, "degF"))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import tomllib
 from pathlib import Path
 from typing import get_args
@@ -22,7 +23,7 @@ from trainer.drills.prepare import prepare
 from trainer.drills.schema import DrillError, json_schema, read_drill
 from trainer.session import actions
 from trainer.session.script import play
-from trainer.simulator import Session, check_drill
+from trainer.simulator import Session, build, check_drill
 
 PUBLISHED = resources.assets() / "schema" / "drill.schema.json"
 
@@ -146,6 +147,18 @@ def test_faults_of_form(old: str, new: str, said: str) -> None:
 def test_faults_against_the_plant(old: str, new: str, said: str) -> None:
     assert TEXT.count(old) >= 1
     assert any(said in fault for fault in faults(TEXT.replace(old, new, 1)))
+
+
+def test_a_depth_that_the_well_cannot_begin_with_is_told() -> None:
+    text, plant = library.find("kick-while-drilling").read_text(encoding="utf-8"), build("quillback")
+    for old, new, said in (
+        ('low = "9600 ft"', 'low = "600 ft"', "initial.depth: 'vary.depth' is not always between 6,828 ft and"),
+        ('depth = "vary.depth"', 'depth = "200 psi"', "initial.depth: expected a length"),
+        ('depth = "vary.depth"', 'bit = "vary.depth"', "initial.bit: drilling begins with the bit on bottom"),
+    ):
+        assert text.count(old) == 1
+        with pytest.raises(DrillError, match=re.escape(said)):
+            prepare(read_drill(text.replace(old, new)), plant)
 
 
 def test_all_faults_come_at_once() -> None:

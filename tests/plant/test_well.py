@@ -33,6 +33,25 @@ def shut(well: BareWell, seconds: float = 120.0) -> None:
     well.run(seconds)
 
 
+@pytest.mark.parametrize(("start", "hole", "bit"), [("drilling", 9600.0, None), ("tripping", 11600.0, 4600.0)])
+def test_a_drill_may_begin_with_hole_and_bit_at_any_depth(start: str, hole: float, bit: float | None) -> None:
+    """At rest or drilling, bottom pressure is the mud's weight and the friction above that depth; nothing moves."""
+    well = BareWell()
+    spec, deep = well.site.well, from_unit(hole, "ft")
+    at = None if bit is None else from_unit(bit, "ft")
+    for name, value in spec.start_at(well.site, start, deep, at).items():
+        well.machine.put(name, value)
+    first = well.mud()
+    well.run(30)
+    pumping = start == "drilling"
+    friction = spec.annular_loss * deep / spec.depth if pumping else 0.0
+    assert well.machine.read("well.bottom_pressure") == pytest.approx(spec.gradient * deep + friction, rel=1e-3)
+    assert well.machine.read("well.string_head") == pytest.approx(spec.gradient * deep)
+    assert well["well.bit_depth"] == pytest.approx(hole if bit is None else bit, abs=1.0)
+    assert well["well.flow_out"] == pytest.approx(well["well.flow_in"], abs=2.0)
+    assert well.mud() == pytest.approx(first, abs=1e-9)
+
+
 def test_drilling_is_steady() -> None:
     """Twenty minutes of drilling: nothing drifts by more than 0.1 per cent, no gain, returns equal the pumps."""
     well = BareWell()

@@ -24,7 +24,7 @@ from trainer.drills.criteria_schema import (
 from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
 from trainer.drills.language import Call, ExpressionError, Name
-from trainer.drills.ranges import Facts, interval, never
+from trainer.drills.ranges import Facts, Interval, interval, never
 from trainer.drills.schema import MOST_TOLD, Action, Caution, Drill, Event, Problem, Vary
 
 T = TypeVar("T")
@@ -94,6 +94,21 @@ class Table:
             return None
         return made
 
+    def depths(self, start: str | None, depth: str | None, bit: str | None) -> None:
+        """Depths of hole and bit with which the drill begins: within what the plant's well stands for."""
+        length = dimensions.of_unit("ft")
+        shallow, deep = getattr(self.work.known.catalogue, "depths", (0.0, 0.0))
+        for key, source, least in (("depth", depth, shallow), ("bit", bit, 0.0)):
+            made = self.quantity(key, source, length)
+            if made is None:
+                continue
+            low, high = interval(made.tree, Facts({}, vary=self.work.drawn))
+            if not least - 0.01 <= low <= high <= deep + 0.01:
+                feet = f"{units.to_unit(least, 'ft'):,.0f} ft and {units.to_unit(deep, 'ft'):,.0f} ft"
+                self.problem(key, f"{source!r} is not always between {feet}, where this plant's well can begin.")
+        if bit is not None and start in (None, "drilling"):
+            self.problem("bit", "drilling begins with the bit on bottom; give depth alone, or another start.")
+
     def one_of(self, key: str, name: str | None, known: Iterable[str], what: str) -> None:
         names = list(known)
         if name is not None and name not in names:
@@ -148,6 +163,7 @@ class Work:
     def __init__(self, drill: Drill, catalogue: Catalogue) -> None:
         self.drill = drill
         self.problems: list[Problem] = []
+        self.drawn: dict[str, Interval] = {}
         self.choices = {v.id: v.one_of for v in drill.vary if v.one_of}
         self.known = Known(
             catalogue,
@@ -177,6 +193,8 @@ class Work:
                 found[spec.id] = low.dimension
                 table.fixed("step", spec.step, low.dimension)
             items.append(Item(spec, table.ready))
+            if low is not None and high is not None:
+                self.drawn[spec.id] = interval(low.tree, Facts({}))[0], interval(high.tree, Facts({}))[1]
         self.known = replace(self.known, vary=found, choices=choices)
         return items
 

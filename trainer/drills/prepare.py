@@ -30,6 +30,8 @@ class Prepared:
     catalogue: Catalogue
     vary: Sequence[Item[Vary]]
     initial: Mapping[str, Expression]
+    depth: Expression | None
+    bit: Expression | None
     initial_faults: Sequence[tuple[str, Expression]]
     milestones: Sequence[Item[Milestone]]
     events: Sequence[Item[Event]]
@@ -72,6 +74,7 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
     work.taught()
     start = work.table("initial")
     start.one_of("start", drill.initial.start, getattr(catalogue, "starts", {}), "named start")
+    start.depths(drill.initial.start, drill.initial.depth, drill.initial.bit)
     for variable, source in drill.initial.values.items():
         start.value(variable, source)
     start.actions(drill.initial.commands)
@@ -87,6 +90,8 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
         catalogue=catalogue,
         vary=vary,
         initial={v: start.ready[k] for v in drill.initial.values if (k := f"values.{v}") in start.ready},
+        depth=start.ready.get("depth"),
+        bit=start.ready.get("bit"),
         initial_faults=faults,
         milestones=[Item(m, work.watched("milestone", n, {"when": m.when})) for n, m in enumerate(drill.milestone, 1)],
         events=[work.event(n, e) for n, e in enumerate(drill.event, 1)],

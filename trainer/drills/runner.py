@@ -25,6 +25,7 @@ class Machine(Catalogue, Protocol):
     state: list[float]
     index: dict[str, int]
     starts: dict[str, dict[str, float]]
+    start_at: Callable[[str, float | None, float | None], dict[str, float]] | None
 
     def read(self, tag: str) -> float:
         """The value of a signal, SI."""
@@ -107,15 +108,25 @@ class Runner:
         events = [name for event in self.drill.event for name in (event.fault, event.clear) if name]
         # Armed before the clock starts: a plant that is compiled anew in the middle of a run would give a hint.
         machine.arm(sorted(self.fault_id(name) for name in [*events, *(f.fault for f in initial.faults)]))
-        if initial.start is not None:
-            for variable, value in machine.starts[initial.start].items():
-                machine.put(variable, value)
+        # Each is read from the plant as those before have left it; what a condition reads may be fetched later.
+        now = Binder(Scope(read=machine.read, vary=self.drawn), self.prepared.catalogue.signals)
+        for variable, value in self._start(machine, now).items():
+            machine.put(variable, value)
         for variable, expression in self.prepared.initial.items():
-            machine.put(variable, self.binder.quantity(expression)())
+            machine.put(variable, now.quantity(expression)())
         for action in initial.commands:
             self.give(action, 0.0)
         for fault, expression in self.prepared.initial_faults:
-            machine.set_fault(self.fault_id(fault), self.binder.quantity(expression)())
+            machine.set_fault(self.fault_id(fault), now.quantity(expression)())
+
+    def _start(self, machine: Machine, now: Binder) -> dict[str, float]:
+        """Variables of the named start, with the hole and the bit at the depths that the drill gives."""
+        name = self.drill.initial.start
+        hole, bit = (now.quantity(e)() if e else None for e in (self.prepared.depth, self.prepared.bit))
+        if hole is None and bit is None:
+            return {} if name is None else machine.starts[name]
+        assert machine.start_at is not None  # looked at when the drill was joined to the plant
+        return machine.start_at(name or "drilling", hole, bit)
 
     def open(self) -> None:
         """The last part of ``begin``: what is done once the plant has settled, and the briefing."""

@@ -42,6 +42,10 @@ class Initial(Strict):
     """The situation, as the trainee is told it; {vary.<id>} stands for the value picked."""
     start: str | None = None
     """A named start of the plant, such as out_of_hole; absent: as the plant stands when built."""
+    depth: Quantity | None = None
+    """Depth of the hole, such as vary.depth; absent: as in the plant file."""
+    bit: Quantity | None = None
+    """Depth of the bit, for a start with the bit off bottom; absent: where that start has it."""
     values: dict[str, str] = Field(default_factory=dict)
     """Variables of the plant to set: a quantity with its unit, vary.<id>, or the name of a state."""
     commands: list[Action] = Field(default_factory=list, max_length=MOST_ROWS)

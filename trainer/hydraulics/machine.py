@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 from trainer.hydraulics.compile import Advance, check_names, compile_network
 from trainer.hydraulics.network import TICKS_PER_SCAN, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
+
+StartAt = Callable[[str, float | None, float | None], dict[str, float]]
+"""Variables to put, SI, by a start's name, depth of hole and depth of bit (None: as the start has them)."""
 
 
 class Machine:
@@ -27,6 +30,10 @@ class Machine:
         self.tick = 0
         self.starts: dict[str, dict[str, float]] = {}
         """Named initial conditions of a drill: variables to put, SI."""
+        self.start_at: StartAt | None = None
+        """The same for a hole and a bit at other depths, m; None where there is no well."""
+        self.depths: tuple[float, float] = (0.0, 0.0)
+        """Depths of hole with which a drill may begin, m."""
         self._advance: Advance | None = None
         check_names(net)
         self.settle_pressures()

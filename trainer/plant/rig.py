@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import TypeVar
 
@@ -273,7 +273,9 @@ def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
 
 def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
     """The plant's named starts, and the condition that it stands with, given to a machine just made of it."""
-    machine.starts = plant.well.starts(plant)
+    well = plant.well
+    machine.starts, machine.depths = well.starts(plant), well.depths
+    machine.start_at = partial(well.start_at, plant)
     for fault, severity in plant.condition.items():
         if fault not in machine.faults:
             raise PlantError(f"condition.{fault}: the plant has no such fault")

@@ -9,7 +9,8 @@ casing pressure = formation pressure - mud and gas in the annulus; pit gain = vo
 The mud's bulk modulus given for the demonstration wells is ten times that of real mud. Handbooks take mud as
 incompressible; with the real value the pumps' draw-back and the last of the influx would blur the pit gain by a tenth.
 
-The formation lies at the depth given in the file: hole made during a drill, a few feet, does not move it.
+The formation lies at the bottom of the hole with which the drill begins, at the depth given in the file or by the
+drill: hole made during a drill, a few feet, does not move it.
 
 Left out: mud mixing and weighting up (one mud weight in the whole well), temperature of the mud, inclined holes,
 kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after losses.
@@ -35,6 +36,20 @@ PER_DRAWDOWN = from_unit(100.0, "psi")
 # Friction factor of the mud in the choke line (turbulent, rough pipe; Darcy), enough for one coefficient.
 FRICTION = 0.03
 DISCHARGE = 0.6
+
+
+# A drill's hole reaches at least this far below the shoe, m, and at most this many times as deep as the file's.
+LEAST_OPEN_HOLE = 100.0
+MOST_DEPTH = 1.3
+
+_STILL = {
+    "floor.mud_pumps": 0.0, "floor.mud_pumps.set": 0.0, "floor.rotary": 0.0, "floor.rotary.set": 0.0,
+    "floor.rop": 0.0, "floor.bit_weight": 0.0, "well.standpipe": 0.0, "well.drillpipe_pressure": 0.0,
+    "well.flow_out": 0.0, "well.flow_in": 0.0, "well.string_flow": 0.0,
+}  # fmt: skip
+_LOOSE = {
+    "floor.top_drive": 0.0, "floor.connected": 0.0, "floor.vented": 1.0, "trip_tank.line_up": 1.0, "well.exposed": 1.0,
+}  # fmt: skip
 
 
 class Site(Protocol):
@@ -124,19 +139,25 @@ class Well(Part):
         """Formation pressure, gauge Pa, from its equivalent mud weight."""
         return self.formation * GRAVITY * self.depth
 
-    def contents(self, site: Site, bit: float, hook: float, pumping: bool) -> dict[str, float]:
-        """Start values of everything the well holds, for a balanced well with the bit and the hook there (m)."""
+    def contents(
+        self, site: Site, bit: float, hook: float, pumping: bool, hole: float | None = None
+    ) -> dict[str, float]:
+        """Start values of everything the well holds, for a balanced well with the bit and the hook there (m).
+
+        ``hole`` is the depth of the hole where it is not the file's.
+        """
         s = self.sizes(site)
+        hole = self.depth if hole is None else hole
         length = max(bit + hook, 10.0)
         room = length * s.inside
         over = self.circulating_pressure / self.mud_bulk_modulus * room if pumping else 0.0
         rest = ATMOSPHERE + self.gradient * s.stack
-        gas_there = methane_density(rest + self.gradient * (self.depth - s.stack), self.formation_temperature)
-        entry = well_geometry.entry_depth(bit, self.depth)
+        gas_there = methane_density(rest + self.gradient * (hole - s.stack), self.formation_temperature)
+        entry = well_geometry.entry_depth(bit, hole)
         return {
             # Open to air, the string balances the annulus with its slug on top.
             "well.string_mud": room + over if pumping else max(bit - self.slug, 0.0) * s.inside,
-            "well.annulus_mud": well_geometry.volume_to(self.depth, bit, *s.steps),
+            "well.annulus_mud": well_geometry.volume_to(hole, bit, *s.steps),
             "well.riser_mud": well_geometry.riser_volume(bit, s.stack, s.collar_length, s.riser, s.pipe, s.collar),
             "well.line_mud": s.line * s.stack,
             "well.annulus_gas": 0.0,
@@ -155,38 +176,45 @@ class Well(Part):
             "well.line_pressure": ATMOSPHERE,
         }
 
+    @property
+    def depths(self) -> tuple[float, float]:
+        """Least and greatest depth of hole with which a drill may begin, m: open hole below the shoe, and within
+        what pressures and temperatures the file stands for."""
+        return self.casing_shoe + LEAST_OPEN_HOLE, MOST_DEPTH * self.depth
+
+    def start_at(self, site: Site, name: str, hole: float | None = None, bit: float | None = None) -> dict[str, float]:
+        """Variables to put (SI) for a named start with the hole and the bit at these depths (m).
+
+        Without them the hole is the file's and the bit where that start has it. KeyError for an unknown name.
+        """
+        hole = self.depth if hole is None else hole
+        stack, hook = self.stack_at(site), site.floor.hook
+        if name == "drilling":
+            filled = self.contents(site, hole, hook, pumping=True, hole=hole)
+            return filled | self._place(site, hole, hole, hook, self.formation * GRAVITY * hole)
+        usual, hook = {
+            "tripping": (0.55 * hole, 1.0),
+            "collars": (stack + 0.6 * self.collar_length, 1.0),
+            "out_of_hole": (0.0, 10.0),
+        }[name]
+        bit = usual if bit is None else min(bit, hole)
+        # Tripping is done over a balanced well: the mud holds the formation with a small margin.
+        calm = self.gradient * hole - from_unit(80.0, "psi")
+        still = self.contents(site, bit, hook, pumping=False, hole=hole) | _STILL | _LOOSE
+        return still | self._place(site, hole, bit, hook, calm)
+
+    def _place(self, site: Site, hole: float, bit: float, hook: float, formation: float) -> dict[str, float]:
+        """Where hole and pipe are, m, and the pressure of the formation down there, gauge Pa."""
+        return {
+            "well.hole_depth": hole, "well.formation_depth": hole, "well.formation_pressure": formation,
+            "well.string_head": self.gradient * hole,
+            "well.pit_bit": bit, "floor.joint_index": site.floor.joint_at(self.stack_at(site), hook),
+            "floor.hook": hook, "floor.hook.set": hook, "floor.string_length": bit + hook, "well.bit_depth": bit,
+        }  # fmt: skip
+
     def starts(self, site: Site) -> dict[str, dict[str, float]]:
         """Named initial conditions: variables to put (SI) before a drill begins."""
-        floor = site.floor
-        still = {
-            "floor.mud_pumps": 0.0, "floor.mud_pumps.set": 0.0, "floor.rotary": 0.0, "floor.rotary.set": 0.0,
-            "floor.rop": 0.0, "floor.bit_weight": 0.0, "well.standpipe": 0.0, "well.drillpipe_pressure": 0.0,
-            "well.flow_out": 0.0, "well.flow_in": 0.0, "well.string_flow": 0.0,
-        }  # fmt: skip
-        loose = {
-            "floor.top_drive": 0.0,
-            "floor.connected": 0.0,
-            "floor.vented": 1.0,
-            "trip_tank.line_up": 1.0,
-            "well.exposed": 1.0,
-        }
-
-        def at(bit: float, hook: float) -> dict[str, float]:
-            place = {
-                "well.pit_bit": bit, "floor.joint_index": floor.joint_at(self.stack_at(site), hook),
-                "floor.hook": hook, "floor.hook.set": hook, "floor.string_length": bit + hook, "well.bit_depth": bit,
-            }  # fmt: skip
-            # Tripping is done over a balanced well: the mud holds the formation with a small margin.
-            calm = {"well.formation_pressure": self.gradient * self.depth - from_unit(80.0, "psi")}
-            return self.contents(site, bit, hook, pumping=False) | still | loose | place | calm
-
-        stack = self.stack_at(site)
-        return {
-            "drilling": {},
-            "tripping": at(0.55 * self.depth, 1.0),
-            "collars": at(stack + 0.6 * self.collar_length, 1.0),
-            "out_of_hole": at(0.0, 10.0),
-        }
+        return {"drilling": {}} | {name: self.start_at(site, name) for name in ("tripping", "collars", "out_of_hole")}
 
     def build(self, net: Network, site: Site) -> None:
         """Add the well. The stack gives it ``bore.area``, ``leak``, ``choke_path``, ``kill_path`` and ``sheared``."""
@@ -247,7 +275,7 @@ class Well(Part):
         net.block(
             well_hydraulics.heads,
             ["well.gas_height", "well.gas_density", "well.gas_top", "well.gas_bottom", "well.bit_depth",
-             self.depth, s.stack,
+             "well.formation_depth", s.stack,
              s.shoe, self.mud, "well.friction", "well.swab"],
             ["well.to_bottom", "well.to_bit", "well.to_shoe"],
         )  # fmt: skip
@@ -270,7 +298,8 @@ class Well(Part):
             ["well.inflow_index", "well.leak_off", "well.gas_entry", "well.pore_pressure"],
         )  # fmt: skip
         net.block(
-            well_geometry.mud_room, ["well.hole_depth", self.depth, "well.bit_depth", *s.steps], ["well.room"],
+            well_geometry.mud_room, ["well.hole_depth", "well.formation_depth", "well.bit_depth", *s.steps],
+            ["well.room"],
         )  # fmt: skip
         k_line = s.line * sqrt(2.0 * self.choke_line_inside / (FRICTION * s.stack * self.mud))
         net.block(

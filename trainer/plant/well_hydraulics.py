@@ -33,6 +33,8 @@ LEAST_COMPLIANCE = 1.0e-12
 MOST_SHARE = 0.2
 # Nozzles make this share of the string's pressure loss; the rest goes with the length of the string.
 NOZZLES = 0.55
+# A string longer than the plant file's, in its lengths: losses go on growing with it that far.
+MOST_LENGTH = 1.5
 # What the charge pump can push through the pump's valves into a string that runs empty, m3/s.
 MOST_SUCTION = 0.03
 
@@ -324,7 +326,7 @@ def moving_heads(
     ``balled`` bit (0 to 1) swabs up to five times as much. Both go with the length of pipe in the hole.
     """
     x = min(max(string_flow / full_flow, 0.0), 2.0)
-    length = min(bit / depth, 1.0)
+    length = min(bit / depth, MOST_LENGTH)
     return loss * x * x * length, swab * (1.0 + 4.0 * balled) * velocity * length
 
 
@@ -356,7 +358,7 @@ def passages(
     ``k_full`` holds for the whole string; nozzles take a fixed share. ``k_choke`` is Cd A sqrt(2 rho) of the full
     choke, so that lighter fluid passes faster.
     """
-    length = NOZZLES + (1.0 - NOZZLES) * min(end / depth, 1.0)
+    length = NOZZLES + (1.0 - NOZZLES) * min(end / depth, MOST_LENGTH)
     k_string = k_full * (1.0 + 0.6 * washout) * (1.0 - 0.6 * plugged) / sqrt(length)
     opening = choke * (1.0 - 0.9 * choke_plugged) + 0.15 * choke_washed
     inside = 1.0 if end > stack and sheared < 0.5 else 0.0

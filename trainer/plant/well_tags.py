@@ -63,7 +63,8 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     start = {
         "well.productivity": well.productivity / from_unit(100.0, "psi"), "well.exposed": 0.0,
         "well.pit": well.pit_volume,
-        "well.pit_base": well.pit_volume, "well.pit_bit": depth, "well.bottom_pressure.absolute": bottom,
+        "well.pit_base": well.pit_volume, "well.pit_bit": depth, "well.formation_depth": depth,
+        "well.bottom_pressure.absolute": bottom,
         "well.gas_share": 0.0,
         "well.gas_volume": 0.0, "well.string_flow": mud, "well.riser_room": first["well.riser_mud"],
     }  # fmt: skip
@@ -199,7 +200,7 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
         well_surface.truths,
         ["well.stack_pressure", "well.to_bottom", "well.gas_volume", "well.line_gas", "well.line_gas_density",
          "well.riser_gas",
-         "well.riser_gas_density", well.gradient, well.depth],
+         "well.riser_gas_density", well.gradient, "well.formation_depth"],
         "well.bottom_pressure.absolute", "well.bottom_pressure", "well.influx_volume", "well.string_head",
     )  # fmt: skip
     see(

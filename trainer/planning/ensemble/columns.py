@@ -87,7 +87,7 @@ class Column:
         self.signals = mould.signals
         self.operables = mould.operables
         self.faults = mould.faults
-        self.starts = mould.starts
+        self.starts, self.start_at, self.depths = mould.starts, mould.start_at, mould.depths
         self.index = mould.index
         self.names = mould.names
         self.plant_hash = mould.plant_hash
