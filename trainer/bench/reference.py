@@ -2,7 +2,8 @@
 
 The right-hand side is written from the network the compiled plant comes from, with the same laws, no linearisation and
 no sleeping parts. Logic runs every scan as in the plant, then SciPy integrates over the scan, then instruments and
-lamps are read, as in the plant. This is the measure for the compiled plant's own, much cheaper, step.
+lamps are read, as in the plant. A shuttle valve turns at the very instant, found by bisection, at which the other side
+offers more; the plant turns it at its next tick. This is the measure for the compiled plant's own, much cheaper, step.
 """
 
 from __future__ import annotations
@@ -20,10 +21,12 @@ from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import SCAN, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
+from trainer.plant.function_laws import shuttle_valve
 
 WORD = re.compile(r"[A-Za-z_]\w*")
 STEP = 1.5e-8
 LEAST = 1.0e-6
+HALVINGS = 20
 
 
 def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tuple[float, float, float]:
@@ -35,13 +38,22 @@ def gas_state(fluid: float, temperature: float, shell: float, mass: float) -> tu
     return p, temperature * heat / (rho * cv * space), rho
 
 
+def still_shuttle(
+    shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float, joined_a: float, joined_b: float
+) -> tuple[float, float, float, float]:
+    """A shuttle valve that stays where it is: both sides offer the same."""
+    to, way_a, way_b, vent = shuttle_valve(shuttle, xa, xb, sea, sea, sea, joined_a, joined_b)
+    return to, way_a, way_b, vent
+
+
 @dataclass
 class Reference:
     """Logic, right-hand side and instruments of a network; ``states`` are the integrated variables' places in the list.
 
     ``rates(s, y)`` gives the rates at the integrated values ``y``; ``settle(s, y)`` also keeps all that follows from
     them. ``colours`` are sets of states no two of which touch the same rate, and for each state the rates that it
-    touches: the slopes of a whole set are then found by one evaluation.
+    touches: the slopes of a whole set are then found by one evaluation. ``turned(s, y)`` gives where the shuttles
+    belong, whose places are ``switches``.
     """
 
     logic: Callable[[list[float]], None]
@@ -52,32 +64,60 @@ class Reference:
     names: list[str]
     absolute: list[float]
     colours: list[list[tuple[int, list[int]]]]
+    turned: Callable[[list[float], list[float]], list[float]]
+    switches: list[int]
 
     def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA") -> None:
         """Advance by one scan. The integrator's own least tolerance stands in for a smaller one.
 
         Raises ArithmeticError when the integrator gives up.
         """
-        from scipy.integrate import solve_ivp
+        from scipy import integrate
 
         self.logic(s)
-        start = [s[i] for i in self.states]
-        done = solve_ivp(
-            lambda _, y: self.rates(s, y.tolist()),
-            (0.0, SCAN),
-            start,
-            method=method,
-            rtol=rtol,
-            atol=self.absolute,
-            jac=lambda _, y: self.slopes(s, y.tolist()),
-        )
-        if not done.success:
-            raise ArithmeticError(done.message)
-        end = done.y[:, -1].tolist()
-        for place, value in zip(self.states, end, strict=True):
+        y, t = [s[i] for i in self.states], 0.0
+        while t < SCAN:
+            self._turn(s, y)
+            solver = getattr(integrate, method)(
+                lambda _, y: self.rates(s, y.tolist()),
+                t,
+                y,
+                SCAN,
+                rtol=rtol,
+                atol=self.absolute,
+                jac=lambda _, y: self.slopes(s, y.tolist()),
+            )
+            while solver.status == "running" and not self._due(s, solver.y):
+                failed = solver.step()
+                if failed is not None:
+                    raise ArithmeticError(failed)
+            t, y = self._instant(s, solver) if self._due(s, solver.y) else (solver.t, solver.y.tolist())
+        for place, value in zip(self.states, y, strict=True):
             s[place] = value
-        self.settle(s, end)
+        self.settle(s, y)
         self.observe(s)
+
+    def _instant(self, s: list[float], solver: Any) -> tuple[float, list[float]]:
+        """When within the integrator's last step a shuttle had to turn, and the integrated values then."""
+        inside = solver.dense_output()
+        before, after, values = solver.t_old, solver.t, solver.y
+        for _ in range(HALVINGS):
+            middle = 0.5 * (before + after)
+            between = inside(middle)
+            if self._due(s, between):
+                after, values = middle, between
+            else:
+                before = middle
+        return after, values.tolist()
+
+    def _due(self, s: list[float], y: Any) -> bool:
+        """True when a shuttle has to turn."""
+        now = self.turned(s, y.tolist())
+        return any(s[i] != value for i, value in zip(self.switches, now, strict=True))
+
+    def _turn(self, s: list[float], y: list[float]) -> None:
+        for place, value in zip(self.switches, self.turned(s, y), strict=True):
+            s[place] = value
 
     def slopes(self, s: list[float], y: list[float]) -> Any:
         """d rate / d state by differences, an array of (rates, states)."""
@@ -107,9 +147,11 @@ def reference(net: Network) -> Reference:
     names = list(writer.rate)
     absolute = [1.0e-7 if n.endswith(".t") else 1.0e-12 for n in names]
     places = [index[n] for n in names]
+    switches = [index[v] for v in writer.switches]
     return Reference(
-        scope["advance"], scope["rates"], scope["settle"], scope["observe"], places, names, absolute, writer.colours()
-    )
+        scope["advance"], scope["rates"], scope["settle"], scope["observe"],
+        places, names, absolute, writer.colours(), scope["turned"], switches,
+    )  # fmt: skip
 
 
 class _Writer:
@@ -121,21 +163,27 @@ class _Writer:
         self.algebraic: set[str] = set()
         self.observed: set[str] = set()
         self.body: list[str] = []
+        self.switches: list[str] = []
+        self.turns: list[ast.stmt] = []
 
     def functions(self) -> list[str]:
-        """The text of ``rates``, ``settle`` and ``observe``."""
+        """The text of ``rates``, ``settle``, ``turned`` and ``observe``."""
         body = self.body = self._right_hand_side()
         integrated = ", ".join(identifier(n) for n in self.rate)
         begin, end = f"{integrated}, = y", f"return [{', '.join(self.rate.values())}]"
         known = set(self.rate)
         load = [f"{identifier(v)} = s[{i}]" for v, i in self._used([*body, end]).items() if v not in known]
         keep = [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.algebraic]
+        sides = f"return [{', '.join(identifier(v) + '_to' for v in self.switches)}]"
+        turns = [*(statement(x) for x in self.turns), sides]
+        where = [f"{identifier(v)} = s[{i}]" for v, i in self._used(turns).items() if v not in known]
         seen = self._instruments()
         seen = [*(f"{identifier(v)} = s[{i}]" for v, i in self._used(seen).items()), *seen]
         seen += [f"s[{i}] = {identifier(v)}" for i, v in enumerate(self.net.variables) if v in self.observed]
         return [
             _function("rates(s, y, sqrt=sqrt)", [*load, begin, *body, end]),
             _function("settle(s, y, sqrt=sqrt)", [*load, begin, *body, *keep, end]),
+            _function("turned(s, y, sqrt=sqrt)", [*where, begin, *turns]),
             _function("observe(s, sqrt=sqrt)", seen),
         ]
 
@@ -190,6 +238,7 @@ class _Writer:
                     gas_state,
                     [f"{n}.v", f"{n}.t", node.storage.shell, node.storage.mass],
                 )
+        self.turns = list(self.lines)
         self._blocks("tick")
         gains: dict[str, list[str]] = {n: [] for n in self.net.nodes}
         for e in self.net.edges.values():
@@ -231,7 +280,13 @@ class _Writer:
         for block in self.net.blocks:
             if block.rate != rate:
                 continue
-            results = self.inliner.call(block.law, [self._expr(i) for i in block.inputs], self.lines)
+            law, inputs = block.law, [self._expr(i) for i in block.inputs]
+            if law is shuttle_valve:
+                law, side = still_shuttle, block.outputs[0]
+                self.switches.append(side)
+                results = self.inliner.call(block.law, inputs, self.turns)
+                self.inliner.assign([f"{identifier(side)}_to"], results[:1], self.turns)
+            results = self.inliner.call(law, inputs, self.lines)
             for output, value in zip(block.outputs, results, strict=True):
                 held = output in block.inputs
                 target = f"r_{identifier(output)}" if held else identifier(output)
@@ -239,9 +294,9 @@ class _Writer:
                     ast.BinOp(value, ast.Sub(), name(identifier(output))), ast.Div(), constant(self.net.tick)
                 )
                 self.lines.append(ast.Assign([ast.Name(target, ast.Store())], change if held else value))
-                if held:
+                if held and output not in self.switches:
                     self.rate[output] = target
-                else:
+                elif not held:
                     self.algebraic = self.algebraic | {output}
 
 

@@ -192,8 +192,6 @@ class _Writer:
         """Better pressures, and how far they moved: the sum of squares tells whether to draw the lines anew."""
         own = self._own(group)
         lines = [f"{identifier(n + '.p')} += {_x(n)}" for n in own]
-        if group in self.net.smooth:
-            return lines
         squares = " + ".join(f"{_x(n)} * {_x(n)}" for n in own)
         return [*lines, f"moved {'+=' if group else '='} {squares or '0.0'}"]
 

@@ -84,7 +84,6 @@ class Network:
     blocks: list[Block] = field(default_factory=list)
     groups: dict[str, str] = field(default_factory=dict)
     gates: dict[str, str] = field(default_factory=dict)
-    smooth: set[str] = field(default_factory=set)
     swept: list[tuple[str, float, float]] = field(default_factory=list)
     signals: dict[str, Any] = field(default_factory=dict)
     operables: dict[tuple[str, str], Any] = field(default_factory=dict)
@@ -99,7 +98,7 @@ class Network:
     def fingerprint(self) -> str:
         """A hash of all that the compiled code depends on; start values of variables are not part of it."""
         held = hashlib.sha256()
-        for part in (self.ticks, self.wake, self.settled, self.groups, self.gates, sorted(self.smooth), self.nodes):
+        for part in (self.ticks, self.wake, self.settled, self.groups, self.gates, self.nodes):
             held.update(repr(part).encode())
         held.update("\n".join(self.variables).encode())
         for e in self.edges.values():
@@ -117,13 +116,8 @@ class Network:
         self.variables[name] = float(initial)
         return name
 
-    def group(self, name: str, gate: str = "", awake: float = 1.0, smooth: bool = False) -> str:
-        """Add a part that may sleep; its switch is the variable ``<name>.awake``, on only while ``gate`` is on.
-
-        A ``smooth`` part bends so little that one solution a tick is enough, however fast its pressures move.
-        """
-        if smooth:
-            self.smooth.add(name)
+    def group(self, name: str, gate: str = "", awake: float = 1.0) -> str:
+        """Add a part that may sleep; its switch is the variable ``<name>.awake``, on only while ``gate`` is on."""
         self.groups[name] = self.var(f"{name}.awake", awake)
         if gate:
             self.gates[name] = gate

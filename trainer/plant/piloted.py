@@ -100,7 +100,7 @@ class Piloted:
     def lines(self, net: Network, function: Function) -> None:
         """Pilot lines of both ways to both pods, in two lumps each, and the valves that they shift."""
         i = function.id
-        group = net.group(f"{i}.pilot", f"{i}.attend", smooth=True)
+        group = net.group(f"{i}.pilot", f"{i}.attend")
         half = self.pilot_volume / 2.0
         for way in ("open", "close"):
             live = way == function.starts
