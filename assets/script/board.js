@@ -81,7 +81,7 @@ const show = {
     link.click()
     setTimeout(() => URL.revokeObjectURL(link.href), 1000)
   },
-  sound(el, r) { horn(r.state === "on") },
+  sound(el, r) { horn(r.state) },
 }
 
 /* A kept list with one more record, once, and the day it came. */
@@ -94,20 +94,20 @@ function added(r) {
 }
 
 let context = null, ringing = null
-function horn(on) {
+function horn(state) {
   if (ringing) { clearInterval(ringing); ringing = null }
-  if (!on) return
+  if (state !== "on" && state !== "urgent") return
   const beep = () => {
     context ??= new AudioContext()
     if (context.state !== "running") { context.resume(); return }
     const tone = context.createOscillator(), level = context.createGain()
-    tone.frequency.value = 660
+    tone.frequency.value = state === "urgent" ? 880 : 660
     level.gain.value = 0.05
     tone.connect(level).connect(context.destination)
     tone.start()
     tone.stop(context.currentTime + 0.18)
   }
-  try { beep(); ringing = setInterval(beep, 900) } catch (error) { console.warn("no alarm sound:", error) }
+  try { beep(); ringing = setInterval(beep, state === "urgent" ? 450 : 900) } catch (error) { console.warn("no alarm sound:", error) }
 }
 
 /* What the page itself turns on and off: the page in view, the station in view, the theme. */

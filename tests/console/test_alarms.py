@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Any
 
 from trainer.classroom.rooms import shipped_seat
+from trainer.console import moment, shell
 from trainer.console.trends import ROOM_S, History
+from trainer.plant.alarms import by_priority, priority
 
 
 def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
@@ -44,6 +46,29 @@ def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
     assert after(("set", "power.main", "on", "unit"))[:2] == ("returned", "returned")
     assert after(press) == ("normal", "normal", "off")
     assert "Power loss" in shown["alarms"]["page.alarm_log"]["html"]
+
+
+def test_the_most_pressing_alarm_stands_first_and_sounds_faster() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start"})
+    run = seat.run
+    assert run is not None
+    listed = by_priority(run.machine.signals)
+    assert [priority(tag) for tag in listed] == ["high", "medium", "medium", "low", "low"]
+    drawn = shell.alarms(run.machine.signals)
+    assert [drawn.index(f'data-tag="{tag}"') for tag in listed] == sorted(
+        drawn.index(f'data-tag="{t}"') for t in listed
+    )
+    assert "high priority" in drawn
+    run.machine.put("alarm.low_tank", 1.0)
+    run.machine.put("alarms.horn", 1.0)
+    assert moment.horn(run) == "on"
+    run.machine.put("alarm.low_accumulator", 1.0)
+    assert moment.horn(run) == "urgent"
+    assert moment.alarms(run).startswith("Alarm: Low accumulator pressure, high priority; ")
+    run.machine.put("alarms.horn", 0.0)
+    assert moment.horn(run) == "off"
 
 
 def test_marks_close_together_have_one_label() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from trainer.console import debrief, shell
 from trainer.console.run import Run
+from trainer.plant.alarms import by_priority, priority
 
 
 def advice(run: Run) -> str:
@@ -18,7 +19,17 @@ def told(run: Run) -> str:
 
 
 def alarms(run: Run) -> str:
-    """The alarms that nobody has acknowledged yet."""
-    read = run.machine.read
-    waiting = [shell.alarm_name(t) for t in run.machine.signals if t.startswith("alarm.") and read(t) == 1.0]
-    return f"Alarm: {', '.join(waiting)}" if waiting else ""
+    """The alarms that nobody has acknowledged yet, the most pressing first."""
+    waiting = [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]
+    return f"Alarm: {'; '.join(waiting)}" if waiting else ""
+
+
+def horn(run: Run) -> str:
+    """How the horn sounds: ``off``, ``on``, or ``urgent`` while an alarm of high priority waits."""
+    if run.machine.read("alarms.horn") < 0.5:
+        return "off"
+    return "urgent" if any(priority(tag) == "high" for tag in _waiting(run)) else "on"
+
+
+def _waiting(run: Run) -> list[str]:
+    return [tag for tag in by_priority(run.machine.signals) if run.machine.read(tag) == 1.0]

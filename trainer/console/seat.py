@@ -372,7 +372,7 @@ class Seat(LooksBack):
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
             "page.alarms": {"text": moment.alarms(run)},
-            "page.sound": {"state": "on" if run.machine.read("alarms.horn") > 0.5 else "off"},
+            "page.sound": {"state": moment.horn(run)},
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},

@@ -11,6 +11,7 @@ from typing import Any
 from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, el, hidden, live
 from trainer.drills.schema import Drill
+from trainer.plant.alarms import by_priority, priority
 from trainer.plant.catalogue import Signal
 
 #: The views of the console in the order of their buttons: board name and the word on the button.
@@ -140,17 +141,17 @@ def well(signals: Mapping[str, Signal]) -> Markup:
 
 
 def alarms(signals: Mapping[str, Signal]) -> Markup:
-    """The alarm list by ISA-18.2 states, with acknowledge and silence."""
+    """The alarm list by ISA-18.2 states and priorities, with acknowledge and silence."""
     rows = [
         el(
             "li",
-            {"class": "alarm", "data-state": tag, "data-tag": tag},
+            {"class": f"alarm alarm-{priority(tag)}", "data-state": tag, "data-tag": tag},
             el("span", {"class": "alarm-mark", "aria-hidden": "true"}),
             el("span", {"class": "alarm-name"}, alarm_name(tag)),
+            el("span", {"class": "alarm-priority"}, f"{priority(tag)} priority"),
             live(tag, "normal", **{"class": "alarm-state"}),
         )
-        for tag in signals
-        if tag.startswith("alarm.")
+        for tag in by_priority(signals)
     ]
     return el(
         "section",

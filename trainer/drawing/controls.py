@@ -10,6 +10,7 @@ from typing import Final
 
 from trainer.drawing.markup import Markup, command, el, hidden, live
 from trainer.drawing.rig_view import Part
+from trainer.plant.alarms import priority
 
 _SHAPES: Final = {
     "close": el("rect", {"x": 2.5, "y": 2.5, "width": 11, "height": 11}),
@@ -179,16 +180,21 @@ def choice(
 
 
 def warning_lamp(tag: str, word: str) -> Markup:
-    """A warning lamp with its alarm state in words beside it."""
+    """A warning lamp with its alarm's priority and state in words beside it."""
     return el(
         "div",
-        {"class": "warning", "data-state": tag, "role": "group", "aria-label": f"Alarm: {word}"},
+        {
+            "class": "warning",
+            "data-state": tag,
+            "role": "group",
+            "aria-label": f"Alarm, {priority(tag)} priority: {word}",
+        },
         mark("warn"),
         el(
             "span",
             {"class": "warning-words"},
             el("span", {"class": "warning-name"}, word),
-            el("span", {"class": "warning-state"}, live(tag, "normal")),
+            el("span", {"class": "warning-state"}, f"{priority(tag).capitalize()}: ", live(tag, "normal")),
         ),
     )
 

@@ -8,6 +8,7 @@ from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, hidden, live
 from trainer.drawing.rig_view import name_of
+from trainer.plant.alarms import by_priority
 
 STATION_NAMES: Final = {
     "driller": "Driller's panel",
@@ -48,8 +49,8 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
 
 
 def warnings(desk: Desk) -> Markup:
-    """All warning lamps of the plant, in a row."""
-    tags = [t for t in desk.signals if t.startswith("alarm.")]
+    """All warning lamps of the plant in a row, the most pressing first."""
+    tags = by_priority(desk.signals)
     lamps = [warning_lamp(t, ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 

@@ -6,10 +6,23 @@ cause goes; one whose cause goes before anyone acknowledged stays as 'returned' 
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from trainer.hydraulics.network import SCAN, Network
 from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
+PRIORITIES = ("high", "medium", "low")
+PRIORITY = {
+    "alarm.low_accumulator": "high",
+    "alarm.low_pilot": "medium",
+    "alarm.power_loss": "medium",
+    "alarm.low_air": "low",
+    "alarm.low_tank": "low",
+}
+"""Set, as ISA-18.2 asks, by what is lost and how soon somebody must act. Without stored fluid nothing can be closed:
+within minutes. Without pilot or mains a station falls out while the levers still work: within the hour. Air and tank
+give warning of what comes later."""
 TEST_SECONDS = 2.0
 ENABLE_SECONDS = 5.0
 
@@ -79,6 +92,16 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
     net.block(cleared, [], ["alarms.acknowledge"], rate="observe")
 
 
+def priority(tag: str) -> str:
+    """Which priority an alarm has; one that nobody rated is low."""
+    return PRIORITY.get(tag, PRIORITIES[-1])
+
+
+def by_priority(tags: Iterable[str]) -> list[str]:
+    """The alarms among ``tags``, the most pressing first."""
+    return sorted((t for t in tags if t.startswith("alarm.")), key=lambda t: PRIORITIES.index(priority(t)))
+
+
 def _powered(machine: object, command: object) -> str | None:
     if machine.read("panel.power") < 0.5:  # type: ignore[attr-defined]
         return "The panels have no power: work the levers at the control unit."
@@ -122,4 +145,4 @@ def cleared() -> float:
     return 0.0
 
 
-__all__ = ["PSI", "build_alarms"]
+__all__ = ["PRIORITIES", "PRIORITY", "PSI", "build_alarms", "by_priority", "priority"]
