@@ -9,7 +9,7 @@ from trainer.console.bindings import bindings
 from trainer.console.moving import STILL, Moving
 from trainer.console.presenter import Presenter
 from trainer.drawing.schematic import schematic
-from trainer.drawing.sheet import FLOW, MOVES
+from trainer.drawing.sheet import FLOW, MOVES, RUNS
 from trainer.simulator import Session
 
 
@@ -44,3 +44,20 @@ def test_only_the_lines_to_what_moves_move(plant: str, target: str) -> None:
     assert all(target in key for key in moving)
     hidden = bindings(schematic(rig(plant).desk, truth=False))
     assert not [key for key in hidden if key.startswith((FLOW, MOVES))]
+
+
+def test_the_headers_and_the_filter_in_use_move_while_a_pump_runs() -> None:
+    drawn = bindings(schematic(rig("quillback").desk))
+    run = Session.start(None, "quillback")
+    presenter = Presenter(run, boards={"schematic": drawn})
+
+    def running() -> set[str]:
+        shown = presenter.first()["schematic"]["readings"]
+        return {key for key, reading in shown.items() if key.startswith(RUNS) and reading["flow"] != "none"}
+
+    assert running() == set()
+    run.submit({"do": "set", "target": "triplex_1.mode", "value": "manual", "from": "unit"})
+    run.advance(5.0)
+    tags = {tag for key in running() for tag in key.removeprefix(RUNS).split(",")}
+    assert {"triplex_1.flow", "filter_1.dp"} <= tags
+    assert f"{RUNS}filter_2.dp" not in running()

@@ -53,6 +53,8 @@ def readback(desk: Desk, supply: str) -> str | None:
 FLOW: Final = "page.flow:"  # before a function's id: the way its piston goes
 MOVES: Final = "page.moves:"  # before functions' ids: whether any of them is on its way
 
+RUNS: Final = "page.runs:"  # before readings of flow or of a filter's drop: whether any of them tells a flow
+
 
 def flow_of(desk: Desk, function: Part) -> str | None:
     """The key that tells which way a function's fluid goes; nothing where the drawing may not tell."""
@@ -63,6 +65,12 @@ def moves(desk: Desk, functions: Iterable[Part]) -> str | None:
     """The key that tells whether any of the functions takes fluid; nothing where the drawing may not tell."""
     known = [f.id for f in functions if desk.has(f"{f.id}.position")]
     return MOVES + ",".join(known) if known else None
+
+
+def runs(desk: Desk, *tags: str) -> str | None:
+    """The key that tells whether fluid runs by any of these readings; nothing where the drawing may not tell."""
+    known = [tag for tag in tags if desk.has(tag)]
+    return RUNS + ",".join(known) if known else None
 
 
 def drawn_by(desk: Desk, supply: str) -> str | None:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
+
 from trainer.drawing import symbols as sym
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
-from trainer.drawing.pipes import Point, cut_off, knot, pipe
+from trainer.drawing.pipes import Point, cut_off, knot, pipe, stream
 from trainer.drawing.rig_view import Part
-from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows
+from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows, runs
 from trainer.drawing.symbols import at
 
 
@@ -117,6 +119,9 @@ def pumps(desk: Desk) -> Markup:
         pipe([(154, 520), (SUCTION, 520)], css="pipe-suction"),
         pipe([(SUCTION, min([520.0, *heights])), (SUCTION, max([520.0, *heights]))], css="pipe-suction"),
         pipe([(DISCHARGE, heights[0]), (DISCHARGE, bottom)], supply),
+        stream([(154, 520), (SUCTION, 520)], runs(desk, *(f"{p.id}.flow" for p in found))),
+        [stream(way[::-1], key) for way, key in _gathered(desk, SUCTION, 520.0, heights)],
+        [stream(way, key) for way, key in _gathered(desk, DISCHARGE, MAIN, heights)],
         [_pump(desk, p, y) for p, y in zip(found, heights, strict=True)],
         [knot(DISCHARGE, y) for y in (*heights[1:], MAIN)],
         pipe([(DISCHARGE, bottom), (324, bottom)], supply),
@@ -125,6 +130,17 @@ def pumps(desk: Desk) -> Markup:
         label(300, bottom + 38, "System relief", "middle"),
         label(184, bottom - 8, "return to tank", "middle small"),
     )
+
+
+def _gathered(desk: Desk, x: float, to: float, heights: Sequence[float]) -> Iterator[tuple[list[Point], str | None]]:
+    """The stretches of the upright at ``x`` between the pumps and ``to``, each with what runs in it."""
+    tags = [f"{pump.id}.flow" for pump in desk.rig.pumps]
+    for side in (1.0, -1.0):
+        placed = zip(heights, tags, strict=True)
+        beyond = sorted(((y, tag) for y, tag in placed if (to - y) * side > 0.0), reverse=side < 0)
+        ends = [*(y for y, _ in beyond[1:]), to]
+        for n, ((start, _), end) in enumerate(zip(beyond, ends, strict=False), 1):
+            yield [(x, start), (x, end)], runs(desk, *(tag for _, tag in beyond[:n]))
 
 
 def filters(desk: Desk) -> Markup:
@@ -151,9 +167,11 @@ def filters(desk: Desk) -> Markup:
             at(529, y, second, scale=0.75),
             label(487, y - 24, item.title, "middle small"),
             value(desk, 487, y + 36, f"{item.id}.dp", "middle small"),
+            stream([(inlet, MAIN), (inlet, y), (FILTERED, y), (FILTERED, MAIN)], runs(desk, f"{item.id}.dp")),
         ]
     return join(
         pipe([(DISCHARGE, MAIN), (inlet, MAIN)], supply),
+        stream([(DISCHARGE, MAIN), (inlet, MAIN)], runs(desk, *(f"{item.id}.dp" for item in found))),
         pipe([(inlet, heights[0]), (inlet, heights[-1])], supply),
         pipe([(FILTERED, heights[0]), (FILTERED, heights[-1])], header),
         drawn,
