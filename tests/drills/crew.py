@@ -7,6 +7,9 @@ from typing import Any
 
 from trainer.simulator import Session
 
+LOG = ("tank_level", "log_annular", "log_manifold", "log_mix", "log_depth", "log_bit", "log_pit")
+"""Readings that are entered last, for whoever comes next."""
+
 
 class Crew:
     """Hands on a session: ``do`` acts, ``wait`` and ``until`` let time pass."""
@@ -78,9 +81,10 @@ class Crew:
         return so()
 
     def finish(self) -> None:
-        """The last entry in the log, where the drill asks for one; then nothing more."""
-        if any(reading.id == "tank_level" for reading in self.session.referee.drill.reading):
-            self.read("tank_level", "tank.level")
+        """The entries in the log that the drill asks for; then nothing more."""
+        for reading in self.session.referee.drill.reading:
+            if reading.id in LOG:
+                self.read(reading.id, reading.tag)
         self.session.advance_to(4 * 3600.0)
 
     @property

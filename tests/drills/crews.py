@@ -187,7 +187,7 @@ def lost_ac_power(seed: int) -> Crew:
     crew.read("flow_count", "totaliser.count")
     crew.say("closed")
     crew.wait(30.0)
-    crew.until(lambda: crew["accumulator.pressure"] > 2820.0, 500.0)
+    crew.until(lambda: crew["accumulator.pressure"] > 2755.0, 500.0)
     crew.read("pressure", "accumulator.pressure")
     crew.say("recharged")
     crew.finish()

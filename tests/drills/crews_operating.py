@@ -152,7 +152,7 @@ def start_up(seed: int, dry: bool = False, pumps_first: bool = False) -> Crew:
         crew.finish()
         return crew
     if pumps_first:
-        crew.wait(60.0)
+        crew.wait(80.0)
         crew.say("ready")
         crew.finish()
         return crew

@@ -214,16 +214,10 @@ def test_a_different_correct_path_is_not_punished(way: dict[str, Any]) -> None:
 
 
 def test_the_answers_of_another_seed_do_not_pass() -> None:
-    copied = 0
     for seed in (1, 2):
         session = Session.start("kick-while-drilling", seed=seed)
         play(session, commands("kick-while-drilling.good"))
-        sheet = session.sheet()
-        row = next(r for r in sheet["criteria"] if r["id"] == "sidpp")
-        # By chance two seeds may give nearly the same pressure; then the copied reading is right.
-        assert sheet["passed"] is (row["earned"] > 0.0 and not sheet["critical"])
-        copied += sheet["passed"]
-    assert copied <= 1
+        assert not session.sheet()["passed"], seed
 
 
 def test_the_coach_leads_a_beginner_through() -> None:
@@ -252,6 +246,7 @@ READ = {
         "sicp": "well.casing_pressure",
         "pit_gain": "well.pit_gain",
     },
+    "Read the hole depth": {"log_depth": "well.hole_depth", "log_pit": "well.pit_volume"},
 }
 SAY = {
     "Tell the crew": "well_flows",

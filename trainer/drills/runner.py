@@ -81,13 +81,15 @@ class Runner:
         picked = {}
         for item in self.prepared.vary:
             spec = item.spec
+            # Drills share nothing: seeds that are alike in one are not in the next.
+            stream = f"{self.drill.id} {spec.id}"
             if spec.one_of is not None:
-                picked[spec.id] = float(chance.index(self.seed, spec.id, len(spec.one_of)))
+                picked[spec.id] = float(chance.index(self.seed, stream, len(spec.one_of)))
             else:
                 signals = self.prepared.catalogue.signals
                 binder = Binder(Scope(read=lambda _: 0.0), signals)
                 low, high = (binder.quantity(item.ready[key])() for key in ("low", "high"))
-                value = chance.between(self.seed, spec.id, low, high)
+                value = chance.between(self.seed, stream, low, high)
                 if "step" in item.ready:
                     step = binder.quantity(item.ready["step"])()
                     value = low + step * int((value - low) / step + 0.5)
