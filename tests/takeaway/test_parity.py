@@ -7,6 +7,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import pytest
+
 from tests.chromium import THOROUGH
 from tests.takeaway.replay import replay
 from trainer.drills import library
@@ -47,16 +49,20 @@ def test_a_small_run_is_the_same_to_the_bit(in_browser_python: Run) -> None:
         assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
 
 
-def calls(thorough: bool) -> list[list[Any]]:
-    """Every drill with three seeds in a thorough run; else the short ones of QUICK, each with a seed of its own."""
-    if thorough:
-        return [[drill, seed, text] for drill in library.all_drills() for seed in SEEDS for text in scripts(drill)]
-    return [[drill, seed, text] for seed, drill in enumerate(QUICK) for text in scripts(drill)]
+def together(drill: str) -> list[list[Any]]:
+    """The runs of a thorough test of one drill: three seeds, by its first action file."""
+    return [[drill, seed, text] for seed in SEEDS for text in scripts(drill)]
 
 
-def test_every_drill_is_the_same_to_the_bit(in_browser_python: Run) -> None:
+QUICKLY = [[drill, seed, text] for seed, drill in enumerate(QUICK) for text in scripts(drill)]
+"""The short drills, each with a seed of its own, in one process."""
+PLAYED = {drill: together(drill) for drill in library.all_drills()} if THOROUGH else {"two drills": QUICKLY}
+
+
+@pytest.mark.parametrize("name", PLAYED)
+def test_every_drill_is_the_same_to_the_bit(in_browser_python: Run, name: str) -> None:
     """Shipped drills played by their first action files: chains, scores and refusals agree."""
-    played = calls(THOROUGH)
+    played = PLAYED[name]
     for call, told in zip(played, in_browser_python(played), strict=True):
         here = replay(*call)
         assert told["chain"] == here["chain"], call[:2]
