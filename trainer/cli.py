@@ -190,7 +190,7 @@ def verify(
 @app.command()
 def bench(
     as_json: AsJson = False,
-    long: Annotated[bool, typer.Option("--long", help="Add the checks that take an hour.")] = False,
+    long: Annotated[bool, typer.Option("--long", help="Add the checks that take half an hour.")] = False,
     page: Annotated[Path | None, typer.Option(help="Write the table of checks to this Markdown file.")] = None,
 ) -> None:
     """Measure speed against a baseline in the same run, and physics against outside sources."""

@@ -5,16 +5,17 @@ from __future__ import annotations
 import platform
 from typing import Any
 
-from trainer.bench import physics, speed
+from trainer.bench import growth, physics, speed
 
 
 def measure(long: bool = False) -> dict[str, Any]:
-    """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``."""
+    """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``, and more of speed."""
+    figures = [*speed.figures(), *(growth.figures() if long else ())]
     machine = f"{platform.python_implementation()} {platform.python_version()} on {platform.machine()}"
     return {
         "machine": machine,
         "checks": [check.to_json() for check in physics.checks(long)],
-        "speed": [figure.to_json() for figure in speed.figures()],
+        "speed": [figure.to_json() for figure in figures],
     }
 
 
@@ -38,10 +39,10 @@ def lines(document: dict[str, Any]) -> list[str]:
 
 HEAD = """# What the physics is held against
 
-Written by `trainer bench --page docs/checks.md`. Each row is one comparison with a source outside this program: what
-the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
-expected, or absolute where that is zero). A row that is marked MISS is outside. `trainer bench --long` adds ten
-simulated minutes beside a stiff integrator (an hour or more on a small machine); speed depends on the machine and is
+Written by `trainer bench --long --page docs/checks.md`. Each row is one comparison with a source outside this program:
+what the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
+expected, or absolute where that is zero). A row that is marked MISS is outside. `--long` adds ten simulated minutes
+beside a stiff integrator and an hour at rest (half an hour of a small machine); speed depends on the machine and is
 not kept here. Further checks, digit by digit, are in `tests/outside`.
 
 | | Check | Source | Expected | Computed | Difference | Allowed |

@@ -1,0 +1,110 @@
+"""Speed that takes long to measure: beside a stiff integrator, with more functions, and in the browser's Python."""
+
+from __future__ import annotations
+
+import time
+from pathlib import Path
+from types import SimpleNamespace
+
+import trainer
+from trainer.bench import stiff
+from trainer.bench.speed import Figure
+from trainer.hydraulics.machine import Machine
+from trainer.plant.rig import load_plant
+from trainer.takeaway import node
+from trainer.takeaway.errors import SiteError
+from trainer.takeaway.fetch import cache_folder
+from trainer.takeaway.prepare import INSIDE, prepare
+
+FEW, MANY = 10, 100
+BUSY = 200
+"""Scans in which all functions stroke at once."""
+TURNS = 5
+
+# Under Node, processor time counts the runtime's own compiling; it is over after the first turns, the last ones tell.
+IN_BROWSER = """
+import js, sys
+sys.path.insert(0, "/project")
+sys.dont_write_bytecode = True
+from trainer.bench import operator
+from trainer.console.presenter import Presenter
+from trainer.simulator import Session
+
+session = Session.start(operator.DRILL)
+presenter = Presenter(session)
+presenter.first()
+session.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+best = 0.0
+for _ in range(8):
+    began = js.process.cpuUsage()
+    for _ in range(200):
+        session.advance(0.1)
+        presenter.patch()
+    took = js.process.cpuUsage(began)
+    best = max(best, 20.0e6 / (took.user + took.system))
+print(best)
+"""
+
+
+def many(functions: int) -> Machine:
+    """Quillback with so many pipe rams in place of its functions."""
+    plant, _ = load_plant("quillback")
+    ram = next(f for f in plant.function if f.kind == "pipe_ram")
+    copies = tuple(ram.model_copy(update={"id": f"ram_{i}", "title": f"Ram {i}"}) for i in range(functions))
+    return Machine(plant.model_copy(update={"function": copies, "disconnect": None, "diverter": None}).network())
+
+
+def cost(machine: Machine) -> float:
+    """Least processor seconds of several turns in which every function strokes."""
+    targets = [target for do, target in machine.operables if do == "set" and target.removeprefix("ram_").isdigit()]
+    machine.scan()
+    times = []
+    for turn in range(TURNS):
+        for target in targets:
+            value = "open" if turn % 2 else "close"
+            refused = machine.apply(SimpleNamespace(do="set", target=target, value=value, from_="unit"))
+            if refused is not None:
+                raise RuntimeError(f"{target}: {refused}")
+        began = time.process_time()
+        for _ in range(BUSY):
+            machine.scan()
+        times.append(time.process_time() - began)
+    return min(times)
+
+
+def growth(few: int = FEW, many_: int = MANY) -> Figure:
+    """Functions that stroke at once for a second of processor time: the same of ten and of a hundred, if in line."""
+    name = f"functions for a second of processor time and a scan, {many_} stroking at once"
+    return Figure(name, _worked(many_), "1", f"{few} stroking at once", _worked(few), 0.8)
+
+
+def _worked(functions: int) -> float:
+    return functions * BUSY / cost(many(functions))
+
+
+def beside_integrator() -> Figure:
+    """The compiled plant against SciPy's quickest stiff integrator that comes as near."""
+    own, other = stiff.at_equal_error()
+    name = "reduced plant through the busy sequence"
+    return Figure(name, own, "simulated s a s", "SciPy's BDF at equal error", other, 20.0)
+
+
+def in_browser() -> Figure | None:
+    """The annular closing with every reading presented, in the browser's Python under Node; None without Node."""
+    try:
+        prepared = prepare(cache_folder())
+        told = node.run(
+            prepared.runtime,
+            IN_BROWSER,
+            mounts={INSIDE: prepared.packages, "/project": Path(trainer.__file__).resolve().parents[1]},
+        )
+    except SiteError:
+        return None
+    name = "an annular closing, presented at 10 Hz, in the browser's Python under Node"
+    return Figure(name, float(told), "simulated s a s", "real time", 1.0, 70.0)
+
+
+def figures() -> list[Figure]:
+    """All of them; the one in the browser's Python only where Node and the runtime's files are at hand."""
+    told = [beside_integrator(), growth(), in_browser()]
+    return [figure for figure in told if figure is not None]
