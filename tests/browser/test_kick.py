@@ -125,6 +125,8 @@ def hand_over(page: Page, hand: Hand) -> Locator:
     hand.enter("sidpp", number(page, "well.drillpipe_pressure"))
     hand.enter("sicp", number(page, "well.casing_pressure"))
     hand.enter("pit_gain", number(page, "well.pit_gain"))
+    hand.enter("log_depth", number(page, "well.hole_depth"))
+    hand.enter("log_pit", number(page, "well.pit_volume"))
     hand.pace("5")
     hand.say("handed_over")
     verdict = page.locator(".verdict")

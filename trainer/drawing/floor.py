@@ -25,10 +25,13 @@ _RETURNS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.pit_gain", "Pit gain"),
     ("well.drillpipe_pressure", "Drill pipe"),
+    ("well.bit_depth", "Bit depth"),
     ("well.flow_in", "Flow in"),
     ("well.pit_volume", "Pit volume"),
     ("well.casing_pressure", "Casing"),
+    ("well.hole_depth", "Hole depth"),
 )
+_DEPTHS: Final = _RETURNS[3], _RETURNS[7]
 _DIALS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.flow_in", "Flow in"),
@@ -135,6 +138,7 @@ def _derrick(desk: Desk) -> Markup:
             el("text", {"class": "label", "x": -98, "y": 40}, "rotary table"),
             el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),
         ),
+        [readout(tag, name) for tag, name in _DEPTHS if desk.has(tag)],
     )
 
 
