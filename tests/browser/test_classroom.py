@@ -106,6 +106,7 @@ def _work_the_desk(desk: Page) -> None:
     expect(said).to_contain_text("begins again")
     form("Pace of all runs", "Set pace of all", "Pace: done for 1", value="1")
     form("Turn all runs back", "Turn all back", "Back: done for 1", value="36000")
+    form("Tell the trainee", "Tell", "done for 1", text="Once more, all of you", to="all")
     for button in ("Freeze all", "Resume all"):
         desk.get_by_role("button", name=button).press("Enter")
         expect(said).to_contain_text(f"{button.split()[0]}: done for 1")
@@ -198,6 +199,9 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
         make.get_by_role("button", name="Make drill").click()
     assert given.value.suggested_filename == "my-own-drill.toml"
     teacher.look("instructor")
+
+    desk.get_by_role("button", name="End all").click()
+    expect(said).to_contain_text("End: done for 1")
 
     # A check: the desk steps back.
     start.get_by_label("Drill").select_option("kick-while-drilling")

@@ -121,6 +121,15 @@ def test_a_refused_action_says_why(page: Page) -> None:
     expect(page.locator(".says-refusal")).to_contain_text("nable")
 
 
+def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
+    start(page, "Dead panel")
+    page.get_by_role("button", name="Unit", exact=True).press("Enter")
+    expect(page.locator("[data-text='page.walk_to']")).to_have_text("On the way to the control unit")
+    expect(page.locator(".deck-driller")).to_be_hidden()
+    page.get_by_label("Pace of the run").select_option("20")
+    expect(page.locator(".deck-unit")).to_be_visible(timeout=20_000)
+
+
 def test_units_switch_everywhere_at_once(page: Page) -> None:
     start(page, "Free practice")
     assert reading(page, "accumulator.pressure").endswith("psi")
