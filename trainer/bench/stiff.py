@@ -48,10 +48,15 @@ ROUND_TIME = 150
 
 @dataclass
 class Apart:
-    """Differences so far: shares of range for pressures, gallons for totals."""
+    """Differences so far: shares of range for pressures, gallons for totals.
+
+    The well is worked out once a scan on both sides, so its gauges (``well_worst``) know no time within a scan: each
+    is held against the integrator's side in the same scan and its two neighbours.
+    """
 
     seconds: float = 0.0
     gauge_worst: float = 0.0
+    well_worst: float = 0.0
     gauge_mean: float = 0.0
     node_mean: float = 0.0
     count: float = 0.0
@@ -82,10 +87,13 @@ def compare(seconds: int, rtol: float = TIGHT) -> Iterator[Apart]:
     compiled, other = machine(), machine(FINE)
     integrated: Reference = reference(other.net)
     gauges = [t for t, s in compiled.signals.items() if s.unit == "psi" and s.station and not t.endswith(".dp")]
+    far = [g for g in gauges if g.startswith("well.")]
+    gauges = [g for g in gauges if g not in far]
     spans = [from_unit(compiled.signals[t].high, "psi") for t in gauges]
     found = Apart()
     gauge_sum = node_sum = 0.0
     rows = 0
+    wells: list[tuple[list[float], list[float]]] = []
     for second in range(seconds):
         order(second, compiled, other)
         for _ in range(10):
@@ -94,6 +102,11 @@ def compare(seconds: int, rtol: float = TIGHT) -> Iterator[Apart]:
             gaps = [abs(compiled.read(t) - other.read(t)) / span for t, span in zip(gauges, spans, strict=True)]
             found.gauge_worst = max(found.gauge_worst, *gaps)
             gauge_sum += sum(gaps) / len(gaps)
+            shares = [
+                [side.read(g) / from_unit(side.signals[g].high, "psi") for g in far] for side in (compiled, other)
+            ]
+            wells = [*wells[-2:], (shares[0], shares[1])]
+            found.well_worst = max(found.well_worst, _beyond(wells))
             nodes = compiled.pressures()
             node_sum += sum(abs(p - other.read(f"{n}.p")) for n, p in nodes.items()) / NODE_RANGE / len(nodes)
             rows += 1
@@ -104,12 +117,24 @@ def compare(seconds: int, rtol: float = TIGHT) -> Iterator[Apart]:
         yield found
 
 
+def _beyond(three: list[tuple[list[float], list[float]]]) -> float:
+    """How far the middle scan's own readings lie beyond the other side's in three scans."""
+    if len(three) < 3:
+        return 0.0
+    beyond = 0.0
+    for at, mine in enumerate(three[1][0]):
+        near = [other[at] for _, other in three]
+        beyond = max(beyond, mine - max(near), min(near) - mine)
+    return beyond
+
+
 def checks(seconds: int) -> Iterator[Check]:
     """How near the compiled plant stays, over ``seconds`` of the sequence (600 in the long form)."""
     *_, found = compare(seconds)
     rows = (
-        ("any gauge at its worst instant, share of range", found.gauge_worst, 0.005, "1"),
-        ("gauges, mean over the sequence, share of range", found.gauge_mean, 0.005, "1"),
+        ("any gauge of the control system at its worst instant, share of range", found.gauge_worst, 0.005, "1"),
+        ("gauges of the well, the instant free by a scan, share of range", found.well_worst, 0.005, "1"),
+        ("gauges of the control system, mean over the sequence, share of range", found.gauge_mean, 0.005, "1"),
         ("every node, mean over the sequence, share of 5,000 psi", found.node_mean, 0.005, "1"),
         ("flow count, largest difference", found.count, 0.1, "gal"),
     )

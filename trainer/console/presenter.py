@@ -7,7 +7,7 @@ server applies the same patch in the browser. Nothing here knows of either.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Protocol
 
 from trainer import units
@@ -28,6 +28,12 @@ class Instruments(Protocol):
 
     @property
     def signals(self) -> Mapping[str, Signal]: ...
+
+    @property
+    def index(self) -> Mapping[str, int]: ...
+
+    @property
+    def state(self) -> Sequence[float]: ...
 
     def read(self, tag: str) -> float: ...
 
@@ -84,8 +90,9 @@ class Presenter:
                 self._where.setdefault(key, []).append(name)
                 kinds.setdefault(key, []).extend(wanted)
         self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
+        self._places = [self.session.machine.index[tag] for tag, _ in self._readers]
         self._moving = Moving(kinds, signals)
-        self._raw: dict[str, float] = {}
+        self._raw: list[float | None] = [None] * len(self._places)
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
 
@@ -96,7 +103,7 @@ class Presenter:
 
     def first(self) -> Patch:
         """Every reading of every board, and the charts' whole history: for a page just opened."""
-        self._raw.clear()
+        self._raw = [None] * len(self._places)
         self._shown.clear()
         out = self._changes()
         out.update(self.history.whole())
@@ -110,19 +117,19 @@ class Presenter:
         return out
 
     def _changes(self) -> Patch:
-        read = self.session.machine.read
-        raw, shown = self._raw, self._shown
+        machine = self.session.machine
+        state, shown, before = machine.state, self._shown, self._raw
+        values = [state[place] for place in self._places]
+        self._raw = [*values]
         out: Patch = {}
-        for tag, show in self._readers:
-            value = read(tag)
-            if raw.get(tag) == value:
+        for (tag, show), value, was in zip(self._readers, values, before, strict=True):
+            if value == was:
                 continue
-            raw[tag] = value
             reading = show(value)
             if shown.get(tag) != reading:
                 shown[tag] = reading
                 self._put(out, tag, reading)
-        page = {**self._page(), **self.history.happened.texts(self.units), **self._moving.look(read)}
+        page = {**self._page(), **self.history.happened.texts(self.units), **self._moving.look(machine.read)}
         for key, reading in page.items():
             if shown.get(key) != reading:
                 shown[key] = reading

@@ -60,21 +60,24 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
     shown = units.display_unit(signal.unit, system)
     dial = bool(wanted & {"needle", "fill", "shift"})
     name = signal.meaning.rstrip(".")
+    symbol = units.symbol(shown)
+    said = bool(wanted & {"text", "title"})
 
     def read(value: float) -> Reading:
         reading: Reading = {}
+        text = units.show(value, signal.unit, system) if said else ""
         share = (value - low) / span if span else 0.0
         if "text" in wanted:
-            reading["text"] = units.show(value, signal.unit, system)
+            reading["text"] = text
         if "unit" in wanted:
             reading["unit"] = shown
-            reading["symbol"] = units.symbol(shown)
+            reading["symbol"] = symbol
         if dial:
             reading["fraction"] = round(min(max(share, 0.0), 1.0) * DIAL_STEPS) / DIAL_STEPS
         if "state" in wanted:
             reading["state"] = _against(band, value)
         if "title" in wanted:
-            reading["title"] = f"{name}: {units.show(value, signal.unit, system)}"
+            reading["title"] = f"{name}: {text}"
         if "flow" in wanted:
             reading["flow"] = _flow(value / span if span else value)
         if "pressure" in wanted:
