@@ -13,7 +13,7 @@ from typing import Any
 import pytest
 
 from tests.chromium import THOROUGH
-from tests.drills import adversaries
+from tests.drills import adversaries, copies
 from tests.drills.adversaries import begun
 from tests.drills.crew import Crew, shut_in_while_drilling
 from tests.drills.crews import kick_out_of_hole
@@ -214,10 +214,12 @@ def test_a_different_correct_path_is_not_punished(way: dict[str, Any]) -> None:
 
 
 def test_the_answers_of_another_seed_do_not_pass() -> None:
-    for seed in (1, 2):
-        session = Session.start("kick-while-drilling", seed=seed)
-        play(session, commands("kick-while-drilling.good"))
-        assert not session.sheet()["passed"], seed
+    """``python -m tests.drills.copies`` is the long form: it plays all pairs that are not excluded here."""
+    assert not copies.copied("kick-while-drilling", 0, 1)
+    for drill in DRILLS:
+        # What a pass needs read right differs between nearly all pairs of seeds.
+        assert len(copies.shown(drill)) >= 2, drill
+        assert len(list(copies.near(drill, 20))) <= 8, drill
 
 
 def test_the_coach_leads_a_beginner_through() -> None:
