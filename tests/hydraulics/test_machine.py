@@ -9,6 +9,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from tests.chromium import THOROUGH
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.plant.catalogue import Operable
@@ -45,19 +46,20 @@ def check_sound(machine: Machine, fluid: float) -> None:
 
 
 def test_a_plant_at_rest_stays_at_rest(charged: Machine) -> None:
-    """Drift over an hour well under the 2 % in 60 min of ANSI/ANS-3.5 section 4 (from memory)."""
+    """Drift well under the 2 % in 60 min of ANSI/ANS-3.5 section 4 (from memory): an hour, or a third in short."""
+    share = 1.0 if THOROUGH else 1.0 / 3.0
     machine = fresh(charged)
     fluid = machine.fluid()
     tags = [t for t, s in machine.signals.items() if s.unit == "psi" and s.station]
     for _ in range(600):
         machine.scan()
     before = {t: machine.read(t) for t in tags}
-    for _ in range(36_000):
+    for _ in range(round(share * 36_000)):
         machine.scan()
     check_sound(machine, fluid)
     for tag in tags:
         span = machine.signals[tag].high * 6894.757
-        assert abs(machine.read(tag) - before[tag]) < 0.002 * span, tag
+        assert abs(machine.read(tag) - before[tag]) < share * 0.002 * span, tag
 
 
 def any_command(machine: Machine) -> st.SearchStrategy[SimpleNamespace]:

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import ast
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Any
@@ -23,7 +23,6 @@ from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
 from trainer.plant.function_laws import shuttle_valve
 
-Led = Mapping[int, float]
 WORD = re.compile(r"[A-Za-z_]\w*")
 STEP = 1.5e-8
 LEAST = 1.0e-6
@@ -68,17 +67,15 @@ class Reference:
     turned: Callable[[list[float], list[float]], list[float]]
     switches: list[int]
 
-    def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA", led: Led | None = None) -> None:
+    def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA", given: bool = True) -> None:
         """Advance by one scan. The integrator's own least tolerance stands in for a smaller one.
 
-        ``led`` gives places whose values others decide, in place of what the logic says. Raises ArithmeticError when
-        the integrator gives up.
+        ``given`` False: it is left to find the slopes by itself, one state after the other. Raises ArithmeticError
+        when it gives up.
         """
         from scipy import integrate
 
         self.logic(s)
-        for place, value in (led or {}).items():
-            s[place] = value
         y, t = [s[i] for i in self.states], 0.0
         while t < SCAN:
             self._turn(s, y)
@@ -89,7 +86,7 @@ class Reference:
                 SCAN,
                 rtol=rtol,
                 atol=self.absolute,
-                jac=lambda _, y: self.slopes(s, y.tolist()),
+                **({"jac": lambda _, y: self.slopes(s, y.tolist())} if given else {}),
             )
             while solver.status == "running" and not self._due(s, solver.y):
                 failed = solver.step()
