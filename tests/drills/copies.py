@@ -27,13 +27,14 @@ SEEDS = 41
 NEAR = {
     "depth": (11.0, "ft"),
     "bit": (11.0, "ft"),
-    "pit": (0.6, "bbl"),
+    "pit": (12.0, "bbl"),
     "annular": (7.0, "psi"),
     "manifold": (9.0, "psi"),
-    "fill": (12.0, "gal"),
+    "fill": (60.0, "gal"),
     "mix": (0.04, "%"),
 }
-"""How near two seeds' figures must be for one entry to be right for both, with a margin, by the variation's id."""
+"""How near two seeds' figures must be for one entry to be right for both, by the variation's id; with a margin, which
+for the pit is what the well may have given, and for the tank what may have been spent."""
 ENTERED = {
     "log_depth": "depth",
     "log_bit": "bit",

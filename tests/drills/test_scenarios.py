@@ -217,9 +217,9 @@ def test_the_answers_of_another_seed_do_not_pass() -> None:
     """``python -m tests.drills.copies`` is the long form: it plays all pairs that are not excluded here."""
     assert not copies.copied("kick-while-drilling", 0, 1)
     for drill in DRILLS:
-        # What a pass needs read right differs between nearly all pairs of seeds.
+        # What a pass needs read right differs between nine pairs of seeds in ten, at least.
         assert len(copies.shown(drill)) >= 2, drill
-        assert len(list(copies.near(drill, 20))) <= 8, drill
+        assert len(list(copies.near(drill, 20))) <= 38, drill
 
 
 def test_the_coach_leads_a_beginner_through() -> None:
