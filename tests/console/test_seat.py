@@ -78,9 +78,13 @@ def test_pace_and_pause(seat: Seat) -> None:
     assert seat.run.time == pytest.approx(20.0)
     seat.handle({"page": "pace", "value": "1000"})
     assert seat.pace == 20.0
+    seat.handle({"page": "pace", "value": "0.25"})
+    for _ in range(10):
+        seat.tick(0.4)
+    assert seat.run.time == pytest.approx(21.0)
     seat.handle({"page": "pause"})
     seat.tick(1.0)
-    assert seat.run.time == pytest.approx(20.0)
+    assert seat.run.time == pytest.approx(21.0)
     assert "press Resume" in text(seat.handle(CLOSE), "page.refusal")
 
 
