@@ -20,6 +20,7 @@ from trainer import simulator, units
 from trainer.drills.criteria_schema import Reading
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.runner import Runner
+from trainer.hydraulics.machine import Machine
 from trainer.session.commands import Command
 from trainer.simulator import Session
 
@@ -51,10 +52,16 @@ ENTERED = {
 
 
 @cache
+def plant(name: str) -> Machine:
+    """A plant to join drills to."""
+    return simulator.build(name)
+
+
+@cache
 def prepared(drill: str) -> Prepared:
     """A drill joined to its first plant."""
     spec = adversaries.drills()[drill]
-    return prepare(spec, simulator.build(spec.plants[0]))
+    return prepare(spec, plant(spec.plants[0]))
 
 
 def shown(drill: str) -> list[str]:
