@@ -26,7 +26,7 @@ def _done(key: str, share: float, drill: str = "kick-while-drilling") -> Attempt
 
 def test_points_go_to_the_learning_points_that_criteria_name() -> None:
     found = points_of(ROWS, DRILL)
-    assert found == {DRILL.learning[1]: (3.0, 6.0), DRILL.learning[4]: (7.0, 7.0), "Stored fluid": (1.0, 4.0)}
+    assert found == {DRILL.learning[1]: (3.0, 6.0), DRILL.learning[2]: (1.0, 4.0), DRILL.learning[4]: (7.0, 7.0)}
     assert points_of(ROWS, None).keys() == {"Safety", "Use of instruments", "Stored fluid"}
 
 
