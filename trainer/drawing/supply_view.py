@@ -79,7 +79,7 @@ def tank(desk: Desk) -> Markup:
         shown += [
             pipe([(line, y + 34), (line, 350)], css="pipe-store", thin=True),
             at(x - 14, y, part(desk, f"{name}_tank", f"{title} tank", bound, sym.tank(84, 34, of(desk, bound)))),
-            label(x + 28, y - 6, title, "middle small"),
+            label(x + 28, y - 12, title, "middle small"),
         ]
         if strokes:
             dosing = part(desk, pump, f"{title} dosing pump", strokes, sym.pump("air"))
