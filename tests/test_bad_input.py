@@ -18,7 +18,7 @@ from pathlib import Path
 from types import FrameType
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from trainer import filecheck, resources
@@ -50,8 +50,11 @@ damages = st.lists(cuts, min_size=1, max_size=4)
 
 
 def fuzzed(share: float) -> settings:
-    """This share of the cases; the same ones each time."""
-    return settings(max_examples=int(CASES * share), suppress_health_check=list(HealthCheck), database=None)
+    """This share of the cases; the same ones each time. Nothing is traced to explain a case: that costs more time."""
+    phases = set(Phase) - {Phase.explain}
+    return settings(
+        max_examples=int(CASES * share), suppress_health_check=list(HealthCheck), database=None, phases=phases
+    )
 
 
 def damaged(text: str, steps: list[tuple[str, float, float, int]]) -> str:

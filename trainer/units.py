@@ -122,8 +122,15 @@ _EXAMPLES: Final[dict[str, str]] = {
     "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "state": "1",
 }  # fmt: skip
 
+QUOTED: Final = 60
+
 _NUMBER = r"[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)?(?:\.\d*)?(?:[eE][+-]?\d+)?"
 _QUANTITY = re.compile(rf"\s*({_NUMBER})\s*(\S.*?)?\s*")
+
+
+def _quoted(text: str) -> str:
+    """What was given, as a message quotes it: of a long text its beginning tells enough."""
+    return repr(text if len(text) <= QUOTED else f"{text[:QUOTED]}…")
 
 
 def _unit(name: str) -> Unit:
@@ -198,18 +205,22 @@ def parse(text: str, dimension: str) -> float:
     article = "an" if dimension[0] in "aeiou" else "a"
     parts = _split(text)
     if parts is None:
-        raise ValueError(f"{text!r} is not {article} {dimension}: it must start with a finite number; {advice}")
+        raise ValueError(f"{_quoted(text)} is not {article} {dimension}: it must start with a finite number; {advice}")
     value, name = parts
     if not name:
         if dimension in ("fraction", "state"):
             return value
-        raise ValueError(f"{text!r} has no unit, but {article} {dimension} is expected; {advice}")
+        raise ValueError(f"{_quoted(text)} has no unit, but {article} {dimension} is expected; {advice}")
     unit = UNITS.get(name) or UNITS.get(_ALIASES.get(name, ""))
     if unit is None:
-        raise ValueError(f"{text!r} has the unknown unit {name!r}, but {article} {dimension} is expected; {advice}")
+        raise ValueError(
+            f"{_quoted(text)} has the unknown unit {_quoted(name)}, but {article} {dimension} is expected; {advice}"
+        )
     if unit.dimension != dimension:
         other = "an" if unit.dimension[0] in "aeiou" else "a"
-        raise ValueError(f"{text!r} is {other} {unit.dimension}, but {article} {dimension} is expected; {advice}")
+        raise ValueError(
+            f"{_quoted(text)} is {other} {unit.dimension}, but {article} {dimension} is expected; {advice}"
+        )
     return (value + unit.offset) * unit.factor
 
 
