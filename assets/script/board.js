@@ -245,6 +245,8 @@ export function render({model, el}) {
     const target = acting(event)
     if (target && "hold" in target.dataset && event.button === 0) hold(target)
   })
+  // A long press of a finger is a hold here, and not the browser's menu.
+  board.addEventListener("contextmenu", (event) => { if (acting(event)?.dataset.hold !== undefined) event.preventDefault() })
   for (const end of ["pointerup", "pointercancel", "pointerleave", "keyup"]) board.addEventListener(end, release)
   // The press itself takes the focus from another button: only losing the held one lets go.
   board.addEventListener("focusout", (event) => { if (event.target === holding?.target) release() })

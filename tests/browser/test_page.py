@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
@@ -119,6 +120,26 @@ def test_a_refused_action_says_why(page: Page) -> None:
     start(page, "Free practice")
     page.locator("[data-send*='blind_shear_ram'][data-send*='close']:visible").first.click()
     expect(page.locator(".says-refusal")).to_contain_text("nable")
+    _a_finger_holds_a_regulator_and_lets_go(page)
+
+
+def _a_finger_holds_a_regulator_and_lets_go(page: Page) -> None:
+    raised = page.locator(".deck-driller [data-hold][data-send*='raise'][data-send*='manifold']:visible").first
+    box = raised.bounding_box()
+    assert box is not None
+    finger = page.context.new_cdp_session(page)
+    at = {"x": box["x"] + box["width"] / 2, "y": box["y"] + box["height"] / 2}
+    before = reading(page, "manifold_regulator.pilot")
+    finger.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [at]})
+    expect(raised).to_have_class(re.compile("held"))
+    page.wait_for_timeout(900)
+    finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
+    expect(raised).not_to_have_class(re.compile("held"))
+    page.wait_for_timeout(600)
+    after = reading(page, "manifold_regulator.pilot")
+    assert after != before
+    page.wait_for_timeout(500)
+    assert reading(page, "manifold_regulator.pilot") == after
 
 
 def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:

@@ -145,7 +145,7 @@ class OnePerson(Door):
         self.show(
             person.name,
             el("h2", {}, "Progress"),
-            Markup(plot) if plot else "No attempts yet.",
+            el("div", {"class": "plot"}, Markup(plot)) if plot else "No attempts yet.",
             el("h2", {}, "Attempts"),
             listed(found),
             Markup(script),
@@ -163,8 +163,13 @@ def progress(found: list[Attempt]) -> Any:
         x_range=(min(times) - timedelta(days=1), max(times) + timedelta(days=1)),
         y_range=(0, 105),
         toolbar_location=None,
+        background_fill_color=None,
+        border_fill_color=None,
+        outline_line_color=None,
     )
     plot.yaxis.axis_label = "Score"
+    for grid in plot.grid:
+        grid.update(grid_line_color="#6c7783", grid_line_alpha=0.4)
     colours = ("#14688a", "#9a2fb8", "#17733a", "#b3261e", "#9a5b00", "#47525e")
     drills = sorted({one.drill for one in found})
     for at, drill in enumerate(drills):
@@ -173,7 +178,7 @@ def progress(found: list[Attempt]) -> Any:
         colour = colours[at % len(colours)]
         plot.line(x, y, color=colour, legend_label=rows[-1].title)
         plot.scatter(x, y, size=9, color=colour, fill_alpha=[1.0 if one.mode == "check" else 0.0 for one in rows])
-    plot.legend.location = "bottom_right"
+    plot.legend[0].update(location="bottom_right", background_fill_alpha=0.0, border_line_color=None)
     return plot
 
 

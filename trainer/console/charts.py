@@ -95,7 +95,8 @@ class Charts:
             formatter=NumeralTickFormatter(format="0,0.[0]"),
         )
         chart.yaxis[0].ticker.desired_num_ticks = 3 if small else 5
-        chart.xaxis[0].ticker.desired_num_ticks = 3 if small else 6
+        # No second stands twice on the axis of a run that has just begun.
+        chart.xaxis[0].ticker.update(desired_num_ticks=3 if small else 6, min_interval=1.0)
         chart.xgrid[0].name, chart.ygrid[0].name = f"{name}.xgrid", f"{name}.ygrid"
         chart.legend[0].update(
             name=f"{name}.legend",
