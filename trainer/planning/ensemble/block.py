@@ -11,10 +11,10 @@ from typing import Any
 import numpy as np
 
 from trainer import units
-from trainer.drills.runner import Runner
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.order import Order
+from trainer.planning.ensemble.watch import EPSILON, Referee, Watch
 from trainer.session import walking
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.protocols import TICKS_PER_SCAN
@@ -104,7 +104,7 @@ class Block:
         self.slots = _Slots(machine.index)
         self.plants = [kind(self.columns, place, self.slots) for place in range(len(self.numbers))]
         self.referees = [
-            Runner(self.prepared, order.seed + n if order.vary else order.seed, order.plant) for n in self.numbers
+            Referee(self.prepared, order.seed + n if order.vary else order.seed, order.plant) for n in self.numbers
         ]
         self._begin()
         self.sheets: dict[int, dict[str, Any]] = {}
@@ -125,13 +125,17 @@ class Block:
         self.columns.scan(round(self.prepared.drill.initial.settle / SCAN))
         for referee in self.referees:
             referee.open()
-        self._fetch()
+        self.watch = Watch(self.referees, self.columns)
+        count = len(self.plants)
+        self.running, self.still = np.ones(count, dtype=bool), np.zeros(count, dtype=bool)
+        self.due = np.zeros(count)
+        self._fetch(range(count))
 
-    def _fetch(self) -> None:
-        """Bring the plants' short lists up to date."""
-        rows = self.slots.rows()
-        for plant, values in zip(self.plants, self.columns.state[rows].T.tolist(), strict=True):
-            plant.values[:] = values
+    def _fetch(self, places: Sequence[int]) -> None:
+        """Bring the short lists of some plants up to date."""
+        found = self.columns.state[np.ix_(self.slots.rows(), places)].T.tolist()
+        for place, values in zip(places, found, strict=True):
+            self.plants[place].values[:] = values
 
     @property
     def time(self) -> float:
@@ -153,6 +157,9 @@ class Block:
             return
         if command.do == GO and self.walking is not None:
             self.walking.go(command.target, tick)
+        # What a command does or says is looked at on every plant, with readings of now.
+        self._fetch(range(len(self.plants)))
+        self.still[:] = False
         for place, (plant, referee) in enumerate(zip(self.plants, self.referees, strict=True)):
             if place in self.sheets:
                 continue
@@ -174,16 +181,20 @@ class Block:
         return done
 
     def scan(self) -> None:
-        """Advance all plants by 100 ms and let the referees look."""
+        """Advance all plants by 100 ms and let the referees look where they have to."""
         self.columns.scan()
-        self.scans += 1
-        self._fetch()
+        last, self.scans = self.time, self.scans + 1
         now = self.time
-        for place, referee in enumerate(self.referees):
-            if place not in self.sheets:
-                referee.after(now)
-                if referee.finished:
-                    self.sheets[place] = referee.sheet().to_json()
+        wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - EPSILON))
+        places = np.flatnonzero(wanted).tolist()
+        self._fetch(places)
+        for place in places:
+            referee = self.referees[place]
+            referee.look(now, last)
+            self.still[place], self.due[place] = referee.still, referee.due
+            if referee.finished:
+                self.sheets[place] = referee.sheet().to_json()
+                self.running[place] = False
 
 
 def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, Any]:

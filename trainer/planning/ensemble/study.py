@@ -21,6 +21,8 @@ Span = tuple[int, int]
 ORDER = "order.json"
 BEAT = 0.5
 """Seconds between two looks at what other processes do."""
+ANSWER = 10.0
+"""Seconds that a cluster may take to answer."""
 
 
 def spans(runs: int, block: int = BLOCK) -> list[Span]:
@@ -174,7 +176,7 @@ def spread_out(
     except ImportError:
         raise PlanningError("--cluster needs Dask: pip install 'bop-panel-trainer[cluster]'") from None
     try:
-        client = Client(address, timeout="10s")
+        client = Client(address, timeout=ANSWER)
     except (OSError, ValueError, TimeoutError) as error:
         raise PlanningError(f"no cluster answers at {address}: {error}") from None
     with client:

@@ -1,0 +1,208 @@
+"""Which of many plants a referee has to look at: those on which something that its conditions compare has turned.
+
+A condition is made of comparisons of readings; each is worked out for all plants by one call. As long as none of them
+turns on a plant, and no time runs there, a referee that changed nothing at its last look would change nothing now.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from typing import Any
+
+import numpy as np
+
+from trainer.drills.binding import Binder
+from trainer.drills.expressions import Expression, walk
+from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.runner import Machine, Runner
+from trainer.planning.ensemble.columns import Columns
+
+Row = np.ndarray[Any, np.dtype[Any]]
+Many = Callable[[], Any]
+EPSILON = 1e-9
+"""What the referee forgives a time, s."""
+_COMPARE: dict[str, Callable[[Any, Any], Any]] = {
+    "<": np.less,
+    "<=": np.less_equal,
+    ">": np.greater,
+    ">=": np.greater_equal,
+    "==": np.equal,
+    "!=": np.not_equal,
+}
+_RECKON: dict[str, Callable[[Any, Any], Any]] = {"+": np.add, "-": np.subtract, "*": np.multiply}
+
+
+class Referee(Runner):
+    """A drill's referee that also tells whether it can be left alone until something turns."""
+
+    still = False
+    """Whether the last look changed nothing and nothing runs by time alone."""
+    due = 0.0
+    """The next time at which something happens by the clock, s."""
+
+    def attach(self, machine: Machine) -> None:
+        """Bind every condition, as a single run does."""
+        super().attach(machine)
+        clocked = [(n, item.ready["at"]) for n, item in enumerate(self.prepared.events) if "when" not in item.ready
+                   and "at" in item.ready]  # fmt: skip
+        self._clock = {n: self.binder.quantity(expression)() for n, expression in clocked}
+        self._timed = [(key, names) for key, e in self.watched() if (names := _timed(e)) is not None]
+
+    def watched(self) -> list[tuple[str, Expression]]:
+        """Every condition that is looked at after a scan, with the key under which it is reached, if it is."""
+        found = [(latch.key, latch.expression) for latch in self._latches]
+        found += [("", item.ready["when"]) for item in self.prepared.events if "when" in item.ready]
+        found += [("", judge.ready["holds"]) for judge in self._watching if "holds" in judge.ready]
+        if self._end is not None:
+            found.append(("", self._end.expression))
+        return found
+
+    def look(self, t: float, last: float) -> None:
+        """``after`` at ``t``; the scan before was at ``last``, whether it was looked at or not."""
+        self._last = last
+        marks = self._marks()
+        self.after(t)
+        self.still = self._marks() == marks and not self._runs()
+        waiting = [self._clock.get(n, math.inf) for n in self.events.waiting]
+        self.due = min([self.drill.end.at, *waiting])
+
+    def _marks(self) -> tuple[int, int, list[Any]]:
+        memories = [judge.memory() for judge in self._watching]
+        return len(self.scope.reached), len(self.events.waiting), memories
+
+    def _runs(self) -> bool:
+        """Whether time alone may change something: what has to hold for a while, a fault that grows, a time asked."""
+        events, reached = self.events, self.scope.reached
+        if events.growing or any(latch.onset is not None for latch in self._pending):
+            return True
+        if any(events.onset[n] is not None for n in events.waiting):
+            return True
+        if self._end is not None and self._end.onset is not None:
+            return True
+        return any(key not in reached and (not names or not names.isdisjoint(reached)) for key, names in self._timed)
+
+
+def _timed(expression: Expression) -> frozenset[str] | None:
+    """Milestones from which on a condition's comparisons move by themselves; empty: always; None: never."""
+    names: set[str] = set()
+    for node in walk(expression.tree):
+        if isinstance(node, Name) and node.value == "t":
+            return frozenset()
+        if isinstance(node, Call) and node.name in ("at", "since"):
+            first = node.arguments[0]
+            assert isinstance(first, Name | Text)  # the checker let nothing else pass
+            names.add(first.value)
+    return frozenset(names) or None
+
+
+class Watch:
+    """The comparisons of a drill's conditions over all plants of a block."""
+
+    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
+        self.columns = columns
+        self.referees = referees
+        first = referees[0]
+        self.binder: Binder = first.binder
+        self.parts: dict[str, Many] = {}
+        for _, expression in first.watched():
+            self._collect(expression.tree)
+        shape = (len(self.parts), len(referees))
+        self.now, self.then = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
+
+    def turned(self) -> Row:
+        """On which plants a comparison gives another answer than when this was last asked."""
+        self.now, self.then = self.then, self.now
+        with np.errstate(all="ignore"):
+            for row, part in zip(self.now, self.parts.values(), strict=True):
+                row[:] = part()
+        found: Row = (self.now != self.then).any(axis=0)
+        return found
+
+    def _collect(self, node: Node) -> None:
+        match node:
+            case Logic():
+                for term in node.terms:
+                    self._collect(term)
+            case Comparison():
+                left = node.first
+                for sign, right in node.rest:
+                    self._keep(f"{left} {sign} {right}", (left, right), self._pair(left, sign, right))
+                    left = right
+            case Call() if node.name not in ("abs", "min", "max", "at", "since"):
+                return  # what was done, said, noted or reached: a command or a look brings it
+            case _:
+                value = self._value(node)
+                self._keep(repr(node), (node,), lambda: value() > 0.5)
+
+    def _keep(self, key: str, nodes: tuple[Node, ...], part: Many) -> None:
+        inner = [n for node in nodes for n in walk(node)]
+        # What moves by time is looked at as long as it does; see Referee._runs.
+        if not any((isinstance(n, Call) and n.name in ("at", "since")) or n == Name("t") for n in inner):
+            self.parts[key] = part
+
+    def _pair(self, left: Node, sign: str, right: Node) -> Many:
+        compare = _COMPARE[sign]
+        a, b = self._side(left, right), self._side(right, left)
+        return lambda: compare(a(), b())
+
+    def _side(self, node: Node, other: Node) -> Many:
+        if isinstance(node, Text) and isinstance(other, Name):
+            tag = other.value
+            states = self.binder.choices[tag[5:]] if tag.startswith("vary.") else self.binder.signals[tag].states
+            number = float(list(states).index(node.value))
+            return lambda: number
+        return self._value(node)
+
+    def _value(self, node: Node) -> Many:
+        match node:
+            case Number():
+                constant = node.value
+                return lambda: constant
+            case Name():
+                return self._name(node.value)
+            case Negative():
+                inner = self._value(node.inner)
+                return lambda: -inner()
+            case Arithmetic():
+                a, b = self._value(node.left), self._value(node.right)
+                if node.sign in _RECKON:
+                    reckon = _RECKON[node.sign]
+                    return lambda: reckon(a(), b())
+                return lambda: _quotient(a(), b())
+            case Call() if node.name in ("abs", "min", "max"):
+                return _function(node.name, [self._value(term) for term in node.arguments])
+            case Call():
+                return lambda: math.nan  # moves by time: not kept
+            case _:
+                raise TypeError(f"{node!r} is no quantity")
+
+    def _name(self, tag: str) -> Many:
+        if tag == "t":
+            return lambda: math.nan  # not kept
+        if tag.startswith("vary."):
+            drawn = np.array([referee.scope.vary[tag[5:]] for referee in self.referees])
+            return lambda: drawn
+        state, row = self.columns.state, self.columns.mould.index[tag]
+        return lambda: state[row]
+
+
+def _quotient(a: Any, b: Any) -> Any:
+    return np.where(np.equal(b, 0.0), math.nan, np.divide(a, b))
+
+
+def _function(name: str, terms: list[Many]) -> Many:
+    if name == "abs":
+        inner = terms[0]
+        return lambda: np.abs(inner())
+    less = np.less if name == "min" else np.greater
+
+    def pick() -> Any:
+        # In the order written, as Python picks when one of them is not a number.
+        best = terms[0]()
+        for term in terms[1:]:
+            other = term()
+            best = np.where(less(other, best), other, best)
+        return best
+
+    return pick
