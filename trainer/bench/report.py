@@ -43,9 +43,7 @@ Written by `trainer bench --long --page docs/checks.md`. Each row is one compari
 what the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
 expected, or absolute where that is zero). A row that is marked MISS is outside. `--long` adds ten simulated minutes
 beside a stiff integrator and an hour at rest (half an hour of a small machine); speed depends on the machine and is
-not kept here. Beside the integrator the pumps' pressure switches are read every scan on both sides; the plant itself
-reads them once a second, so that there a pump may stop a second apart. Further checks, digit by digit, are in
-`tests/outside`.
+not kept here. Further checks, digit by digit, are in `tests/outside`.
 
 | | Check | Source | Expected | Computed | Difference | Allowed |
 | --- | --- | --- | --- | --- | --- | --- |

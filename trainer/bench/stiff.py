@@ -1,25 +1,22 @@
 """The compiled plant beside SciPy's stiff integrators, through a busy sequence: how far apart, and at what cost.
 
 The plant is quillback with four functions left on it, which keeps every kind of part (pumps, banks, regulators, both
-pods, lines, an annular, a ram, two line valves) and lets the integrator come to an end. Two things are done to both
-sides alike. The pumps' pressure switches are read every scan: the plant reads them once a second, and where the
-pressure passes a set point near the turn of a second, the two sides would stop a pump a whole second apart. And the
-integrator's side has its laws at a tick of ``FINE`` to the scan, so that the ends of strokes and valve travel, which
-the plant's laws let no tick overrun, are as sharp as in the equations.
+pods, lines, an annular, a ram, two line valves) and lets the integrator come to an end. The integrator's side has its
+laws at a tick of ``FINE`` to the scan, so that the ends of strokes and valve travel, which the plant's laws let no
+tick overrun, are as sharp as in the equations.
 """
 
 from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from types import SimpleNamespace
 
 from trainer.bench.checks import Check
 from trainer.bench.reference import Reference, reference
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
-from trainer.plant.pumps import pressure_switch
 from trainer.plant.rig import load_plant
 from trainer.units import from_unit, to_unit
 
@@ -68,7 +65,6 @@ def machine(ticks: int = 5, sleeps: bool = True) -> Machine:
     few = tuple(f for f in plant.function if f.id in KEPT)
     net = Network(ticks) if sleeps else Network(ticks, 70.0, 14.0)
     net = plant.model_copy(update={"function": few, "disconnect": None, "diverter": None}).network(net)
-    net.blocks = [replace(b, gate="") if b.law is pressure_switch else b for b in net.blocks]
     return Machine(net)
 
 

@@ -117,7 +117,6 @@ class Pump(Component):
                 f"fault.{i}.switch_stuck_shut",
             ],
             [f"{i}.switch"],
-            gate=SECOND,
         )
         if self.drive == "air":
             self._air(net)
