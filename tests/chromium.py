@@ -2,6 +2,8 @@
 
 import os
 
+import pytest
+
 FLAGS = [
     "--no-sandbox",
     "--disable-gpu",
@@ -14,3 +16,4 @@ FLAGS = [
 
 # TRAINER_THOROUGH=1 runs the long form of what CI runs in short: more seeds, longer watches.
 THOROUGH = os.environ.get("TRAINER_THOROUGH", "") not in ("", "0")
+in_the_long_form = pytest.mark.skipif(not THOROUGH, reason="the long form: TRAINER_THOROUGH=1")

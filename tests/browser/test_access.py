@@ -50,7 +50,7 @@ def axe() -> str:
 KICK, SURFACE = "Kick while drilling", "Surface stack: kick while drilling"
 ALL: dict[str, Any] = {}
 STRUCTURE = {"rules": {"color-contrast": {"enabled": False}}}
-SHORT = ((KICK, "light", ALL), (SURFACE, "dark", ALL))
+SHORT = ((KICK, "light", ALL),)
 #: Stations whose contrast is measured in tests/drawing/test_geometry.py, light and dark.
 MEASURED = ("aside", "floor", "unit", "care", "remote")
 LONG = tuple((drill, theme, ALL) for drill in (KICK, SURFACE) for theme in ("light", "dark"))

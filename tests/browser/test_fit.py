@@ -38,6 +38,7 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     settled(page, "faulty")
     expect(page.locator("#fit-faults")).to_contain_text("bank.bank_a.bottles")
     expect(bottles).to_have_attribute("aria-invalid", "true")
+    settled(page)
     page.get_by_role("button", name="Save the plant file").click()
     expect(page.locator("#fit-told")).to_contain_text("not saved while it has faults")
 

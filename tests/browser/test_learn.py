@@ -9,6 +9,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import opened
 from tests.browser.test_access import RUN, axe
+from tests.chromium import in_the_long_form
 
 __all__ = ["axe"]
 
@@ -123,6 +124,7 @@ SMALL = """
 """
 
 
+@in_the_long_form
 def test_axe_finds_nothing_in_any_state(browser: Browser, classroom: str, axe: str) -> None:
     context = browser.new_context(viewport={"width": 1280, "height": 800}, color_scheme="light")
     tab = opened(context, classroom)

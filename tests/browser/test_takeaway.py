@@ -134,7 +134,7 @@ def test_first_visit_then_offline(play: Playwright, known: Known) -> None:
 
 
 def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) -> None:
-    """A browser that dies in mid-drill comes back at its tick; its run is the same here, and can be replayed there."""
+    """A browser that dies in mid-drill comes back at its tick; its run is the same here."""
     with pytest.raises(Error), browser(play, known.profile) as context:
         page = visit(context, known.host.url)
         start(page)
@@ -165,7 +165,7 @@ def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) 
         page.wait_for_timeout(1000)
         finish(page)
         document = handed_over(page)
-        look_back(page)
+        page.get_by_role("button", name="Choose another drill").click()
         calm(page)
     verdict = verify(document, rebuilder())
     assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
@@ -177,20 +177,6 @@ def handed_over(page: Page) -> evidence.Evidence:
     with page.expect_download() as coming:
         page.get_by_role("button", name=re.compile("evidence", re.I)).first.click()
     return evidence.parse(Path(coming.value.path()).read_text("utf-8"))
-
-
-def look_back(page: Page) -> None:
-    """From the score sheet: what if, the run again, and taken over from there."""
-    page.get_by_role("button", name="What if", exact=True).click()
-    page.get_by_role("button", name="Compute").click()
-    page.locator(".answer", has_text="20 s earlier").wait_for(timeout=60_000)
-    page.get_by_role("button", name="Timeline and replay", exact=True).click()
-    page.locator(".line-deed", has_text="Upper annular: close").locator(".moment").click()
-    page.locator(".replay-bar").wait_for(timeout=60_000)
-    page.get_by_role("button", name="Take over from here").click()
-    page.locator(".top-mode", has_text="practice, taken over at").wait_for(timeout=60_000)
-    finish(page)
-    page.get_by_role("button", name="Choose another drill").click()
 
 
 def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp_path: Path) -> None:

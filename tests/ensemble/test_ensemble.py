@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 from typer.testing import CliRunner
 
+from tests.chromium import in_the_long_form
 from trainer.cli import app
 from trainer.planning.ensemble import answers, evidence_folder, order, plots, study, tolerances
 from trainer.planning.ensemble.block import Block, run_block
@@ -115,6 +116,7 @@ def test_answers_name_luck() -> None:
     assert any("Critical failure 'lost' on 2 of 10" in line for line in told)
 
 
+@in_the_long_form
 def test_lost_air_shows_on_its_own_gauge_first() -> None:
     found = first_signs(order.make("surface-lost-rig-air", seed=1), plants=2)
     assert found[0]["tag"] == "air.pressure"
@@ -152,6 +154,7 @@ def test_faults_of_the_drill_are_armed_at_once() -> None:
     assert block.drill_faults() <= block.columns.armed
 
 
+@in_the_long_form
 def test_who_works_alone_walks_in_an_ensemble_too() -> None:
     block = Block(unsettled("dead-panel"), 0, 1)
     lever = Command.model_validate({"t": 0.0, "do": "set", "target": "upper_annular", "value": "close", "from": "unit"})
