@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve
 from tests.classroom.wire import Page, run
 from trainer.classroom import journal
@@ -27,6 +28,7 @@ def mortal(tmp_path: Path) -> Iterator[Server]:
     yield from serve(tmp_path / "mortal")
 
 
+@in_the_long_form
 def test_killed_again_and_again_it_resumes_at_the_last_action(mortal: Server) -> None:
     async def story() -> None:
         seats: list[str | None] = [None, None]

@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve, wait_until
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
@@ -49,6 +50,7 @@ async def operate(page: Page, until: float, offset: float) -> list[float]:
     return waits
 
 
+@in_the_long_form
 def test_a_class_works_at_once(crowded: Server) -> None:
     async def story() -> tuple[list[float], list[int], float, float, float]:
         empty = crowded.memory()
