@@ -6,16 +6,23 @@ from typing import Any
 
 from trainer.classroom.rooms import shipped_seat
 from trainer.console import moment, shell
+from trainer.console.run import Run
+from trainer.console.seat import Seat
 from trainer.console.trends import ROOM_S, History
 from trainer.plant.alarms import by_priority, priority
 
 
-def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
+def practising() -> tuple[Seat, Run]:
+    """A seat in free practice, and its run."""
     seat = shipped_seat()
     seat.hello()
     seat.handle({"page": "start"})
-    run = seat.run
-    assert run is not None
+    assert seat.run is not None
+    return seat, seat.run
+
+
+def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
+    seat, _ = practising()
     shown: dict[str, Any] = {}
 
     def after(*commands: tuple[str, str, Any, str]) -> tuple[str, str, str]:
@@ -49,17 +56,12 @@ def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
 
 
 def test_the_most_pressing_alarm_stands_first_and_sounds_faster() -> None:
-    seat = shipped_seat()
-    seat.hello()
-    seat.handle({"page": "start"})
-    run = seat.run
-    assert run is not None
+    _, run = practising()
     listed = by_priority(run.machine.signals)
     assert [priority(tag) for tag in listed] == ["high", "medium", "medium", "low", "low"]
     drawn = shell.alarms(run.machine.signals)
-    assert [drawn.index(f'data-tag="{tag}"') for tag in listed] == sorted(
-        drawn.index(f'data-tag="{t}"') for t in listed
-    )
+    places = [drawn.index(f'data-tag="{tag}"') for tag in listed]
+    assert places == sorted(places)
     assert "high priority" in drawn
     run.machine.put("alarm.low_tank", 1.0)
     run.machine.put("alarms.horn", 1.0)

@@ -11,6 +11,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
+from collections.abc import Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache, lru_cache
 from itertools import chain
@@ -134,7 +135,12 @@ def everything(session: Session, drill: Drill, seed: int) -> None:
 
 def copy(session: Session, drill: Drill, seed: int) -> None:
     """Does, at the same times and with the same figures, what a good crew did with seed 0."""
-    for command in good_script(drill.id):
+    repeat(session, good_script(drill.id))
+
+
+def repeat(session: Session, commands: Iterable[Command]) -> None:
+    """Gives the commands at their times, until nothing more can come of it."""
+    for command in commands:
         session.advance_to(command.t)
         if dead(session):
             return

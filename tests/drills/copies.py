@@ -93,12 +93,9 @@ def deeds(drill: str, seed: int) -> tuple[Command, ...]:
 def copied(drill: str, a: int, b: int) -> bool:
     """Whether the deeds of seed ``a`` pass with seed ``b``."""
     session = Session.restore(adversaries.begun(drill, b))
-    for command in deeds(drill, a):
-        session.advance_to(command.t)
-        if adversaries.dead(session):
-            return False
-        session.submit(command.model_copy(update={"t": session.time}))
-    session.advance(120.0)
+    adversaries.repeat(session, deeds(drill, a))
+    if not adversaries.dead(session):
+        session.advance(120.0)
     return bool(session.sheet()["passed"])
 
 

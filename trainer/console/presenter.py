@@ -92,7 +92,7 @@ class Presenter:
         self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
         self._places = [self.session.machine.index[tag] for tag, _ in self._readers]
         self._moving = Moving(kinds, signals)
-        self._raw: list[float | None] = [None] * len(self._places)
+        self._raw: Sequence[float | None] = [None] * len(self._places)
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
 
@@ -120,7 +120,7 @@ class Presenter:
         machine = self.session.machine
         state, shown, before = machine.state, self._shown, self._raw
         values = [state[place] for place in self._places]
-        self._raw = [*values]
+        self._raw = values
         out: Patch = {}
         for (tag, show), value, was in zip(self._readers, values, before, strict=True):
             if value == was:

@@ -21,17 +21,17 @@ READINGS: Final = (
     ("well.casing_pressure", "Shut-in casing pressure"),
     ("well.pit_gain", "Pit gain"),
 )
+_DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
 _RETURNS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.pit_gain", "Pit gain"),
     ("well.drillpipe_pressure", "Drill pipe"),
-    ("well.bit_depth", "Bit depth"),
+    _DEPTHS[0],
     ("well.flow_in", "Flow in"),
     ("well.pit_volume", "Pit volume"),
     ("well.casing_pressure", "Casing"),
-    ("well.hole_depth", "Hole depth"),
+    _DEPTHS[1],
 )
-_DEPTHS: Final = _RETURNS[3], _RETURNS[7]
 _DIALS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.flow_in", "Flow in"),

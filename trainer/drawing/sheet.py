@@ -52,7 +52,6 @@ def readback(desk: Desk, supply: str) -> str | None:
 
 FLOW: Final = "page.flow:"  # before a function's id: the way its piston goes
 MOVES: Final = "page.moves:"  # before functions' ids: whether any of them is on its way
-
 RUNS: Final = "page.runs:"  # before readings of flow or of a filter's drop: whether any of them tells a flow
 
 

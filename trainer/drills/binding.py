@@ -47,7 +47,7 @@ class Binder:
                 inner = self._value(node.inner)
                 return lambda: -inner()
             case Arithmetic():
-                return _arithmetic(node.sign, self._value(node.left), self._value(node.right))
+                return self._reckon(node.sign, self._value(node.left), self._value(node.right))
             case Call():
                 key = node.key
                 first = node.arguments[0]
@@ -57,7 +57,7 @@ class Binder:
                 if node.name == "since":
                     reached, name = scope.reached, _id(first)
                     return lambda: scope.t - reached[name] if name in reached else math.nan
-                return _function(node.name, [self._value(a) for a in node.arguments])
+                return self._apply(node.name, [self._value(a) for a in node.arguments])
             case _:
                 truth = self._truth(node)
                 return lambda: 1.0 if truth() else 0.0
@@ -111,6 +111,12 @@ class Binder:
                 return _reading(self.scope.state, self.scope.index[left.value], sign, constant)
             return _against(self._value(left), sign, constant)
         return _between(self._value(left), sign, self._value(right))
+
+    def _reckon(self, sign: str, a: Value, b: Value) -> Value:
+        return _arithmetic(sign, a, b)
+
+    def _apply(self, name: str, terms: list[Value]) -> Value:
+        return _function(name, terms)
 
     def _index(self, tag: str, state: str) -> float:
         states = self.choices[tag[5:]] if tag.startswith("vary.") else self.signals[tag].states

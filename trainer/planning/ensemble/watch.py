@@ -14,7 +14,7 @@ import numpy as np
 
 from trainer.drills.binding import Binder
 from trainer.drills.expressions import Expression, walk
-from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
 from trainer.drills.runner import Machine, Runner
 from trainer.planning.ensemble.columns import Columns
 
@@ -96,16 +96,57 @@ def _timed(expression: Expression) -> frozenset[str] | None:
     return frozenset(names) or None
 
 
+class Rows(Binder):
+    """Binds the terms of a drill's conditions to all plants of a block at once: a value is a row of numbers."""
+
+    def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
+        first = referees[0].binder
+        super().__init__(first.scope, first.signals, first.choices)
+        self.referees = referees
+        self.columns = columns
+
+    def comparison(self, left: Node, sign: str, right: Node) -> Many:
+        """Where a comparison holds."""
+        compare, a, b = _COMPARE[sign], self._side(left, right), self._side(right, left)
+        return lambda: compare(a(), b())
+
+    def positive(self, node: Node) -> Many:
+        """Where a quantity that stands for a condition says yes."""
+        value = self._value(node)
+        return lambda: value() > 0.5
+
+    def _side(self, node: Node, other: Node) -> Many:
+        if isinstance(node, Text) and isinstance(other, Name):
+            number = self._index(other.value, node.value)
+            return lambda: number
+        return self._value(node)
+
+    def _name(self, tag: str) -> Many:
+        if tag == "t":
+            return super()._name(tag)
+        if tag.startswith("vary."):
+            drawn = np.array([referee.scope.vary[tag[5:]] for referee in self.referees])
+            return lambda: drawn
+        state, row = self.columns.state, self.columns.mould.index[tag]
+        return lambda: state[row]
+
+    def _reckon(self, sign: str, a: Many, b: Many) -> Many:
+        if sign in _RECKON:
+            reckon = _RECKON[sign]
+            return lambda: reckon(a(), b())
+        return lambda: _quotient(a(), b())
+
+    def _apply(self, name: str, terms: list[Many]) -> Many:
+        return _function(name, terms)
+
+
 class Watch:
     """The comparisons of a drill's conditions over all plants of a block."""
 
     def __init__(self, referees: Sequence[Referee], columns: Columns) -> None:
-        self.columns = columns
-        self.referees = referees
-        first = referees[0]
-        self.binder: Binder = first.binder
+        self.rows = Rows(referees, columns)
         self.parts: dict[str, Many] = {}
-        for _, expression in first.watched():
+        for _, expression in referees[0].watched():
             self._collect(expression.tree)
         shape = (len(self.parts), len(referees))
         self.now, self.then = np.zeros(shape, dtype=bool), np.zeros(shape, dtype=bool)
@@ -127,64 +168,18 @@ class Watch:
             case Comparison():
                 left = node.first
                 for sign, right in node.rest:
-                    self._keep(f"{left} {sign} {right}", (left, right), self._pair(left, sign, right))
+                    self._keep(f"{left} {sign} {right}", (left, right), self.rows.comparison(left, sign, right))
                     left = right
             case Call() if node.name not in ("abs", "min", "max", "at", "since"):
                 return  # what was done, said, noted or reached: a command or a look brings it
             case _:
-                value = self._value(node)
-                self._keep(repr(node), (node,), lambda: value() > 0.5)
+                self._keep(repr(node), (node,), self.rows.positive(node))
 
     def _keep(self, key: str, nodes: tuple[Node, ...], part: Many) -> None:
         inner = [n for node in nodes for n in walk(node)]
         # What moves by time is looked at as long as it does; see Referee._runs.
         if not any((isinstance(n, Call) and n.name in ("at", "since")) or n == Name("t") for n in inner):
             self.parts[key] = part
-
-    def _pair(self, left: Node, sign: str, right: Node) -> Many:
-        compare = _COMPARE[sign]
-        a, b = self._side(left, right), self._side(right, left)
-        return lambda: compare(a(), b())
-
-    def _side(self, node: Node, other: Node) -> Many:
-        if isinstance(node, Text) and isinstance(other, Name):
-            tag = other.value
-            states = self.binder.choices[tag[5:]] if tag.startswith("vary.") else self.binder.signals[tag].states
-            number = float(list(states).index(node.value))
-            return lambda: number
-        return self._value(node)
-
-    def _value(self, node: Node) -> Many:
-        match node:
-            case Number():
-                constant = node.value
-                return lambda: constant
-            case Name():
-                return self._name(node.value)
-            case Negative():
-                inner = self._value(node.inner)
-                return lambda: -inner()
-            case Arithmetic():
-                a, b = self._value(node.left), self._value(node.right)
-                if node.sign in _RECKON:
-                    reckon = _RECKON[node.sign]
-                    return lambda: reckon(a(), b())
-                return lambda: _quotient(a(), b())
-            case Call() if node.name in ("abs", "min", "max"):
-                return _function(node.name, [self._value(term) for term in node.arguments])
-            case Call():
-                return lambda: math.nan  # moves by time: not kept
-            case _:
-                raise TypeError(f"{node!r} is no quantity")
-
-    def _name(self, tag: str) -> Many:
-        if tag == "t":
-            return lambda: math.nan  # not kept
-        if tag.startswith("vary."):
-            drawn = np.array([referee.scope.vary[tag[5:]] for referee in self.referees])
-            return lambda: drawn
-        state, row = self.columns.state, self.columns.mould.index[tag]
-        return lambda: state[row]
 
 
 def _quotient(a: Any, b: Any) -> Any:
