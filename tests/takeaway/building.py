@@ -8,6 +8,7 @@ import hashlib
 import os
 import pickle
 import shutil
+from importlib.metadata import distributions
 from pathlib import Path
 
 import trainer
@@ -22,8 +23,8 @@ KEPT = 2
 def built_site() -> SiteReport:
     """The take-away edition as a user builds it; tests must leave it as it is.
 
-    It lies in the cache folder under a name made of all its sources, so the first process of a test run builds it and
-    the others wait for that.
+    It lies in the cache folder under a name made of all its sources and of the libraries here, so the first process of
+    a test run builds it and the others wait for that.
     """
     shelf = cache_folder() / "tested"
     folder = shelf / _stamp()
@@ -44,6 +45,8 @@ def built_site() -> SiteReport:
 
 def _stamp() -> str:
     stamp = hashlib.sha256()
+    for name, version in sorted({(found.metadata["Name"], found.version) for found in distributions()}):
+        stamp.update(f"{name} {version}\n".encode())
     for folder in (Path(trainer.__file__).parent, resources.assets(), resources.scenarios()):
         for path in sorted(folder.rglob("*")):
             if path.is_file() and path.suffix != ".pyc":
