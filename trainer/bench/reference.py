@@ -42,7 +42,9 @@ def still_shuttle(
     shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float, joined_a: float, joined_b: float
 ) -> tuple[float, float, float, float]:
     """A shuttle valve that stays where it is: both sides offer the same."""
-    return shuttle_valve(shuttle, xa, xb, sea, sea, sea, joined_a, joined_b)
+    # Named one by one: the inliner takes no call that returns several values whole.
+    to, way_a, way_b, vent = shuttle_valve(shuttle, xa, xb, sea, sea, sea, joined_a, joined_b)
+    return to, way_a, way_b, vent
 
 
 @dataclass
