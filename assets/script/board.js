@@ -60,11 +60,7 @@ const show = {
     // Whoever works from the keyboard stays where the news is.
     if (busy) [...el.querySelectorAll("[data-first]")].at(-1)?.focus()
   },
-  look(el, r) {
-    el.setAttribute("viewBox", r.text)
-    for (const button of el.closest(".deck").querySelectorAll("[data-window]"))
-      button.setAttribute("aria-pressed", String(button.dataset.window === r.text))
-  },
+  look(el, r) { el.dispatchEvent(new CustomEvent("trainer-look", {bubbles: true, composed: true, detail: r})) },
   keep(el, r) {
     try { localStorage.setItem(r.state, r.add === undefined ? r.text : added(r)) } catch (error) { console.warn("not kept:", error) }
   },

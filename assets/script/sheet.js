@@ -3,11 +3,12 @@
  *
  *   data-window="x y w h"   show this part of the sheet      data-zoom="0.8"   nearer or farther
  *   data-save="name.svg"    keep the present view as a file
+ *   "trainer-look"          the event by which the page asks for a window around some parts
  *
  * With the mouse: wheel and drag. By touch: drag and pinch. From the keyboard, with a part in focus: arrows, + - 0.
  */
 (() => {
-  const NEAREST = 12, STEP = 0.8, SLACK = 6
+  const NEAREST = 12, STEP = 0.8, SLACK = 6, MARGIN = 20
   const met = (event, selector) => event.composedPath().find((node) => node.matches?.(selector))
   const sheetOf = (node) => node.closest(".deck").querySelector("svg.schematic")
   const numbers = (text) => text.split(" ").map(Number)
@@ -22,6 +23,29 @@
     svg.setAttribute("viewBox", text)
     for (const button of svg.closest(".deck").querySelectorAll("[data-window]"))
       button.setAttribute("aria-pressed", String(button.dataset.window === text))
+    tidy(svg)
+  }
+  /* No half words at the edge of the window. */
+  function tidy(svg) {
+    const room = svg.getBoundingClientRect()
+    const past = (b) => b.left < room.left - 1 || b.right > room.right + 1 || b.top < room.top - 1 || b.bottom > room.bottom + 1
+    const texts = [...svg.querySelectorAll("text")], out = texts.map((text) => past(text.getBoundingClientRect()))
+    texts.forEach((text, at) => text.classList.toggle("past", out[at]))
+  }
+  /* A window; where a part that it is about would lie outside, one of at least its size around all of them. */
+  function around(svg, [x, y, w, h], names) {
+    const back = svg.getScreenCTM().inverse(), [X, Y, W, H] = whole(svg)
+    let left = Infinity, top = Infinity, right = -Infinity, low = -Infinity
+    for (const part of svg.querySelectorAll(".part")) {
+      if (!names.includes(part.dataset.component)) continue
+      const box = part.getBoundingClientRect()
+      const a = new DOMPoint(box.left, box.top).matrixTransform(back), z = new DOMPoint(box.right, box.bottom).matrixTransform(back)
+      left = Math.min(left, a.x); top = Math.min(top, a.y); right = Math.max(right, z.x); low = Math.max(low, z.y)
+    }
+    if (left > right || (left >= x && top >= y && right <= x + w && low <= y + h)) return [x, y, w, h]
+    const wide = Math.min(Math.max(w, right - left + 2 * MARGIN), W), tall = Math.min(Math.max(h, low - top + 2 * MARGIN), H - 1)
+    const within = (middle, size, from, room) => Math.min(Math.max(middle - size / 2, from), from + room - size)
+    return [within((left + right) / 2, wide, X, W), within((top + low) / 2, tall, Y, H), wide, tall]
   }
   function zoom(svg, factor, at) {
     const [x, y, w, h] = numbers(svg.getAttribute("viewBox"))
@@ -102,6 +126,13 @@
     }
     if (acts[event.key]) { event.preventDefault(); acts[event.key]() }
   }, true)
+
+  addEventListener("trainer-look", (event) => {
+    const svg = met(event, "svg.schematic"), {text, around: names} = event.detail
+    show(svg, around(svg, numbers(text), (names ?? "").split(" ")))
+  })
+
+  addEventListener("resize", () => { for (const svg of sheets(document)) if (svg.checkVisibility()) tidy(svg) })
 
   /* The part whose card is open stays marked, and with it the fluid's path to it. */
   function* sheets(root) {

@@ -83,7 +83,7 @@ class Learning:
             "page.learn": {"html": view.column(self._desk, lesson, self._told)},
             "page.learn_mode": {"state": lesson.mode},
             "page.learn_lit": {"state": view.lit_words(self._desk, lesson)},
-            "page.learn_look": {"text": window_box(lesson.view)},
+            "page.learn_look": {"text": window_box(lesson.view), "around": " ".join(lesson.around)},
             "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT + self._plant},
         }
 

@@ -33,7 +33,10 @@ VIEWS: Final = {
     "stack": ("Stack", (1130.0, 120.0, 550.0, 440.0)),
     "well": ("Well", (1130.0, 540.0, 550.0, 310.0)),
     "diverter": ("Diverter", (1120.0, 0.0, 560.0, 150.0)),
+    "services": ("Services", (0.0, 0.0, 600.0, 340.0)),
 }
+#: Windows without a button: the tour looks there.
+ASIDE: Final = ("services",)
 #: The buttons lie over the foot of the drawing: what a window is about stands above them.
 FREE: Final = 0.84
 
@@ -61,7 +64,7 @@ def windows(desk: Desk) -> Markup:
             el("span", {"class": "option-word"}, word),
         )
         for name, (word, _) in VIEWS.items()
-        if not without.get(name)
+        if name not in ASIDE and not without.get(name)
     ]
 
     def tool(words: str, shown: str, **given: object) -> Markup:

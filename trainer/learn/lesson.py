@@ -100,6 +100,13 @@ class Lesson:
         return self._view_of(question.about)
 
     @property
+    def around(self) -> tuple[str, ...]:
+        """The parts that must lie within the view, wider than its subsystem where they lie apart."""
+        if self.mode == "tour":
+            return (*self.stops[self.at].parts, *([self.open] if self.open else []))
+        return self.lit
+
+    @property
     def nameless(self) -> bool:
         """Whether the drawing must not tell names now."""
         return self.mode == "quiz" and self.answer is None and self.question is not None and self.question.nameless
