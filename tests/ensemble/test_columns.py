@@ -1,7 +1,8 @@
-"""Many plants at once equal as many single machines."""
+"""Many plants at once equal as many single machines, bit for bit, by native code and by numpy."""
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 
 import numpy as np
@@ -57,25 +58,29 @@ def play(one: Machine | Column, commands: list[tuple[int, dict[str, object]]], s
 
 def test_columns_equal_single_machines_over_a_busy_minute(plant: str) -> None:
     singles = [build(plant) for _ in range(PLANTS)]
-    columns = Columns(build(plant), PLANTS)
-    many = [Column(columns, n) for n in range(PLANTS)]
+    both = [Columns(build(plant), PLANTS, compiled) for compiled in (True, False)]
+    many = [[Column(columns, n) for columns in both] for n in range(PLANTS)]
     scripts = [script(plant, n) for n in range(PLANTS)]
     for n in range(PLANTS):
         tolerances(n, singles[n])
-        tolerances(n, many[n])
+        for one in many[n]:
+            tolerances(n, one)
     moved = 0.0
     for scan in range(600):
         for n in range(PLANTS):
-            assert play(singles[n], scripts[n], scan) == play(many[n], scripts[n], scan)
+            told = play(singles[n], scripts[n], scan)
+            assert [play(one, scripts[n], scan) for one in many[n]] == [told, told]
             singles[n].scan()
-        columns.scan()
-        moved = max(moved, many[-1].read("upper_pipe_ram.position"))
+        for columns in both:
+            columns.scan()
+        moved = max(moved, singles[-1].read("upper_pipe_ram.position"))
     assert moved > 0.9, "the script must move something"
     expected = np.array([one.state for one in singles]).T
-    scale = np.maximum(np.abs(expected), 1e-9)
-    worst = np.max(np.abs(columns.state - expected) / scale, axis=1)
-    off = [(columns.mould.names[i], worst[i]) for i in np.argsort(-worst)[:5]]
-    assert worst.max() == 0.0, off
+    for columns in both:
+        apart = np.max(np.abs(columns.state - expected), axis=1)
+        off = [(columns.engine, columns.mould.names[i], apart[i]) for i in np.argsort(-apart)[:5]]
+        assert apart.max() == 0.0, off
+    assert [columns.engine for columns in both] == ["native code" if shutil.which("cc") else "numpy", "numpy"]
     assert len({tuple(column) for column in expected.T}) == PLANTS, "the plants must differ"
 
 

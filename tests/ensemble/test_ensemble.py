@@ -81,7 +81,7 @@ def test_what_is_done_is_not_done_again(wanted: order.Order, tmp_path: Path, mon
     assert told[-1] == (3, 3)
     asked: list[tuple[int, int]] = []
 
-    def counted(wanted: order.Order, start: int, stop: int, progress: object = None) -> dict[str, Any]:
+    def counted(wanted: order.Order, start: int, stop: int, *_: object) -> dict[str, Any]:
         asked.append((start, stop))
         return run_block(wanted, start, stop)
 
@@ -150,8 +150,8 @@ def test_what_is_left_alone_would_have_come_to_the_same() -> None:
 
 
 def test_faults_of_the_drill_are_armed_at_once() -> None:
-    block = Block(unsettled("find-the-leak"), 0, 1)
-    assert block.drill_faults() <= block.columns.armed
+    block = Block(unsettled("find-the-leak"), 0, 1, compiled=False)
+    assert order.drill_faults(block.prepared.drill) <= block.columns.armed
 
 
 @in_the_long_form

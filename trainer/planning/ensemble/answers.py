@@ -62,6 +62,7 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
         "tolerances": order.spreads().id,
         "runs": len(plants),
         "seed": order.seed,
+        "engine": " and ".join(sorted({block.get("engine", "numpy") for block in blocks})),
         "passed": passed,
         "pass_share": passed / len(plants),
         "score": spread([plant["score"] for plant in plants]),
@@ -130,5 +131,8 @@ def lines(document: dict[str, Any]) -> list[str]:
         found.append(f"{row['title'][:58]:<58} {full:>6} {times}")
     found += ["", *document["answers"], ""]
     rate = document["simulated_s"] / max(document["cpu_s"], 1e-9)
-    found.append(f"{document['simulated_s']:.0f} s simulated, {document['cpu_s']:.1f} s of processor: {rate:.0f} times")
+    found.append(
+        f"{document['simulated_s']:.0f} s simulated, {document['cpu_s']:.1f} s of processor: {rate:.0f} times, "
+        f"by {document['engine']}"
+    )
     return found

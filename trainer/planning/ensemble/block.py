@@ -83,9 +83,14 @@ class Healthy(Watched):
 
 
 class Block:
-    """Plants number ``start`` to ``stop`` of an order, set up and settled, ready to run."""
+    """Plants number ``start`` to ``stop`` of an order, set up and settled, ready to run.
 
-    def __init__(self, order: Order, start: int, stop: int, kind: type[Watched] = Watched) -> None:
+    ``compiled`` as for ``Columns``.
+    """
+
+    def __init__(
+        self, order: Order, start: int, stop: int, kind: type[Watched] = Watched, compiled: bool = True
+    ) -> None:
         self.order = order
         self.numbers = range(start, stop)
         machine = order.machine()
@@ -93,10 +98,10 @@ class Block:
         drill = self.prepared.drill
         self.walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
         spreads = order.spreads()
-        machine.arm([*spreads.faults(machine), *self.drill_faults()])
+        machine.arm(order.faults(machine, drill))
         rest = list(machine.state)
-        self.drawn = [spreads.draw(machine, order.seed + n) for n in self.numbers]
-        self.columns = Columns(machine, len(self.numbers))
+        self.drawn = spreads.draws(machine, [order.seed + n for n in self.numbers])
+        self.columns = Columns(machine, len(self.numbers), compiled)
         for place, drawn in enumerate(self.drawn):
             machine.state[:] = rest
             tolerances.apply(machine, drawn)
@@ -110,14 +115,6 @@ class Block:
         self.sheets: dict[int, dict[str, Any]] = {}
         self.refused: list[list[str]] = [[] for _ in self.numbers]
         self.scans = 0
-
-    def drill_faults(self) -> set[str]:
-        """Ids of the faults that the drill may bring, whatever its variation: armed at once, compiled once."""
-        drill = self.prepared.drill
-        named = [name for event in drill.event for name in (event.fault, event.clear) if name]
-        named += [setting.fault for setting in drill.initial.faults]
-        choices = {f"vary.{item.id}": item.one_of or [] for item in drill.vary}
-        return {fault for name in named for fault in choices.get(name, [name])}
 
     def _begin(self) -> None:
         for plant, referee in zip(self.plants, self.referees, strict=True):
@@ -197,10 +194,12 @@ class Block:
                 self.running[place] = False
 
 
-def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, Any]:
+def run_block(
+    order: Order, start: int, stop: int, progress: Progress | None = None, compiled: bool = True
+) -> dict[str, Any]:
     """Run plants ``start`` to ``stop`` to the end of the drill: their outcomes and traces as plain data."""
     began = time.process_time()
-    block = Block(order, start, stop)
+    block = Block(order, start, stop, compiled=compiled)
     commands = order.script()
     traces = _Traces(order, block)
     end = block.prepared.drill.end.at
@@ -216,6 +215,7 @@ def run_block(order: Order, start: int, stop: int, progress: Progress | None = N
     return {
         "start": start,
         "stop": stop,
+        "engine": block.columns.engine,
         "plants": [_outcome(block, place) for place in range(len(block.plants))],
         "traces": traces.to_json(),
         "simulated_s": block.time * (stop - start),

@@ -1,9 +1,12 @@
-"""Many plants of one description, advanced together: a row of ``state`` is a variable, a column a plant."""
+"""Many plants of one description, advanced together: a row of ``state`` is a variable, a column a plant.
+
+Native code advances them where the machine has a C compiler, numpy elsewhere; both give the scalar engine's bits.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
@@ -11,6 +14,7 @@ import numpy as np
 from trainer.hydraulics.compile import compile_network
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import TICKS_PER_SCAN
+from trainer.planning.ensemble import native
 from trainer.planning.ensemble.expressions import USED
 from trainer.planning.ensemble.translate import translate
 
@@ -29,45 +33,65 @@ def _module(source: str) -> dict[str, Any]:
     return _known[source]
 
 
-class Columns:
-    """``count`` plants like ``mould``, each starting in the mould's present state."""
+def _by_numpy(source: str, state: np.ndarray[Any, np.dtype[np.float64]]) -> Callable[[int], None]:
+    """What advances the plants in the columns of ``state`` by a number of scans; a row is to lie in one piece."""
+    scope = _module(source)
+    count = state.shape[1]
+    rooms = np.zeros((scope["ROOMS"], count))
+    flags = np.zeros((scope["FLAGS"], count), dtype=bool)
+    constants = [np.array(value) for value in scope["CONSTANTS"]]
+    run: Iterator[None] = scope["columns"](state, rooms, flags, count, constants)
+    next(run)
 
-    def __init__(self, mould: Machine, count: int) -> None:
+    def advance(scans: int) -> None:
+        # What a mask hides may divide by nothing; it is never merged.
+        with np.errstate(all="ignore"):
+            for _ in range(scans):
+                next(run)
+
+    return advance
+
+
+class Columns:
+    """``count`` plants like ``mould``, each starting in the mould's present state.
+
+    ``compiled`` False leaves the C compiler alone. Which engine runs, and how ``state`` lies in memory, is settled at
+    the first scan.
+    """
+
+    def __init__(self, mould: Machine, count: int, compiled: bool = True) -> None:
         if count < 1:
             raise ValueError(f"{count} plants are none; give at least 1")
         self.mould = mould
         self.count = count
+        self.compiled = compiled
         self.state = np.repeat(np.array(mould.state, dtype=float)[:, None], count, axis=1)
         self.tick = mould.tick
         self.armed = mould.armed
-        self._run: Iterator[None] | None = None
+        self.engine = ""
+        """``native code`` or ``numpy``."""
+        self._advance: Callable[[int], None] | None = None
 
-    def _compiled(self) -> Iterator[None]:
-        if self._run is not None:
-            return self._run
-        scope = _module(compile_network(self.mould.net, self.armed).source)
-        rooms = np.zeros((scope["ROOMS"], self.count))
-        flags = np.zeros((scope["FLAGS"], self.count), dtype=bool)
-        constants = [np.array(value) for value in scope["CONSTANTS"]]
-        run: Iterator[None] = scope["columns"](self.state, rooms, flags, self.count, constants)
-        next(run)
-        self._run = run
-        return run
+    def _bound(self) -> Callable[[int], None]:
+        source = compile_network(self.mould.net, self.armed).source
+        if self.compiled and native.is_ready(source):
+            self.engine, self.state = "native code", np.asfortranarray(self.state)
+            return native.bind(source, self.state)
+        self.engine, self.state = "numpy", np.ascontiguousarray(self.state)
+        return _by_numpy(source, self.state)
 
     def arm(self, fault_ids: Iterable[str]) -> None:
         """Compile the named faults into the code of all plants."""
         wanted = self.armed | frozenset(fault_ids)
         if wanted != self.armed:
             self.armed = wanted
-            self._run = None
+            self._advance = None
 
     def scan(self, scans: int = 1) -> None:
         """Advance every plant by ``scans`` of 100 ms."""
-        # What a mask hides may divide by nothing; it is never merged.
-        run = self._compiled()
-        with np.errstate(all="ignore"):
-            for _ in range(scans):
-                next(run)
+        if self._advance is None:
+            self._advance = self._bound()
+        self._advance(scans)
         self.tick += scans * TICKS_PER_SCAN
 
     def row(self, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:

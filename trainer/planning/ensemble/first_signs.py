@@ -8,7 +8,7 @@ import numpy as np
 
 from trainer.planning.ensemble.answers import percentile
 from trainer.planning.ensemble.block import Block, Healthy
-from trainer.planning.ensemble.order import Order
+from trainer.planning.ensemble.order import Order, drill_faults
 from trainer.units import UNITS
 
 # Invented: how many plants are looked at, and the share of its range by which a reading tells.
@@ -25,7 +25,7 @@ def first_signs(order: Order, plants: int = PLANTS) -> list[dict[str, Any]]:
     """
     faulty, twin = Block(order, 0, plants), Block(order, 0, plants, Healthy)
     machine = faulty.columns.mould
-    faults = [machine.index[f"fault.{name}"] for name in sorted(faulty.drill_faults())]
+    faults = [machine.index[f"fault.{name}"] for name in sorted(drill_faults(faulty.prepared.drill))]
     if not faults:
         return []
     shown = [signal for signal in machine.signals.values() if signal.station]

@@ -11,6 +11,7 @@ from typing import Any
 from trainer.drills import library
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.schema import Drill, read_drill
+from trainer.hydraulics.compile import compile_network
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.planning.ensemble.tolerances import Tolerances
 from trainer.planning.ensemble.tolerances import parse as spreads_of
@@ -55,6 +56,16 @@ class Order:
         """The drill joined to the plant."""
         return prepare(read_drill(self.drill, self.drill_name), machine, self.drill_name)
 
+    def flat(self) -> str:
+        """The scalar function of the plants, with every fault that one of them may have."""
+        machine = self.machine()
+        machine.arm(self.faults(machine, self.prepared(machine).drill))
+        return compile_network(machine.net, machine.armed).source
+
+    def faults(self, machine: Machine, drill: Drill) -> set[str]:
+        """Ids of the faults of tolerances and drill: armed at once, compiled once."""
+        return {*self.spreads().faults(machine), *drill_faults(drill)}
+
     def spreads(self) -> Tolerances:
         """How the plants differ."""
         return spreads_of(self.tolerances, self.tolerances_name)
@@ -62,6 +73,14 @@ class Order:
     def script(self) -> list[Command]:
         """The commands, in order of time."""
         return [Command.model_validate(record) for record in self.commands]
+
+
+def drill_faults(drill: Drill) -> set[str]:
+    """Ids of the faults that a drill may bring, whatever its variation."""
+    named = [name for event in drill.event for name in (event.fault, event.clear) if name]
+    named += [setting.fault for setting in drill.initial.faults]
+    choices = {f"vary.{item.id}": item.one_of or [] for item in drill.vary}
+    return {fault for name in named for fault in choices.get(name, [name])}
 
 
 def make(

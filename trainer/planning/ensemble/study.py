@@ -10,6 +10,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
+from trainer.planning.ensemble import native
 from trainer.planning.ensemble.block import run_block
 from trainer.planning.ensemble.order import Order
 from trainer.planning.errors import PlanningError
@@ -76,10 +77,12 @@ def run(
     cluster: str | None = None,
     block: int = BLOCK,
     done: Done | None = None,
+    compiled: bool = True,
 ) -> list[dict[str, Any]]:
     """All blocks of an ensemble in order; those that ``folder`` holds already are not computed again.
 
-    ``done`` is told how many plants of how many are finished.
+    ``done`` is told how many plants of how many are finished. ``compiled`` as for ``Columns``; each worker of a cluster
+    sees for itself.
     """
     wanted = spans(runs, block)
     found: dict[Span, dict[str, Any]] = {}
@@ -94,7 +97,7 @@ def run(
     inside = None
     if done is not None:
         inside = _Inside(done, runs, ready)
-    for span, result in _computed(order, left, workers, cluster, inside):
+    for span, result in _computed(order, left, workers, cluster, inside, compiled):
         found[span] = result
         if folder is not None:
             folder.keep(span, result)
@@ -122,13 +125,14 @@ class _Inside:
 
 
 def _computed(
-    order: Order, left: list[Span], workers: int, cluster: str | None, inside: _Inside | None
+    order: Order, left: list[Span], workers: int, cluster: str | None, inside: _Inside | None, compiled: bool
 ) -> Iterable[tuple[Span, dict[str, Any]]]:
     if cluster is not None:
-        return spread_out(run_block, [(order, *span) for span in left], cluster, left)
+        return spread_out(run_block, [(order, *span, None, compiled) for span in left], cluster, left)
     if workers <= 1 or len(left) <= 1:
-        return ((span, run_block(order, *span, inside.within(span) if inside else None)) for span in left)
-    return _pooled(order, left, workers, inside)
+        return ((span, run_block(order, *span, inside.within(span) if inside else None, compiled)) for span in left)
+    # Compiled here, once, before processes that want the same are started.
+    return _pooled(order, left, workers, inside, compiled and native.is_ready(order.flat()))
 
 
 _shares: Any = None
@@ -140,20 +144,20 @@ def _join(shares: Any) -> None:
     _shares = shares
 
 
-def _in_pool(number: int, order: Order, start: int, stop: int) -> dict[str, Any]:
+def _in_pool(number: int, order: Order, start: int, stop: int, compiled: bool) -> dict[str, Any]:
     def come(share: float) -> None:
         _shares[number] = share
 
-    return run_block(order, start, stop, come)
+    return run_block(order, start, stop, come, compiled)
 
 
 def _pooled(
-    order: Order, left: list[Span], workers: int, inside: _Inside | None
+    order: Order, left: list[Span], workers: int, inside: _Inside | None, compiled: bool
 ) -> Iterator[tuple[Span, dict[str, Any]]]:
     context = get_context("spawn")
     shares = context.Array("d", len(left))
     with ProcessPoolExecutor(min(workers, len(left)), context, _join, (shares,)) as pool:
-        futures = {pool.submit(_in_pool, n, order, *span): (n, span) for n, span in enumerate(left)}
+        futures = {pool.submit(_in_pool, n, order, *span, compiled): (n, span) for n, span in enumerate(left)}
         going = set(futures)
         while going:
             ended, going = wait(going, BEAT, FIRST_COMPLETED)

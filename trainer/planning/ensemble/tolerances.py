@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated, Any
@@ -76,9 +77,17 @@ class Tolerances(_Strict):
 
     def draw(self, machine: Machine, seed: int) -> dict[str, float]:
         """What plant number ``seed`` is like: bank or variable to its factor or change (SI), fault to its severity."""
+        return self.draws(machine, [seed])[0]
+
+    def draws(self, machine: Machine, seeds: Iterable[int]) -> list[dict[str, float]]:
+        """The same for many plants."""
+        named = [(spread, _named(spread, machine)) for spread in self.spread]
+        return [self._draw(machine, seed, named) for seed in seeds]
+
+    def _draw(self, machine: Machine, seed: int, named: list[tuple[Spread, list[tuple[str, str]]]]) -> dict[str, float]:
         drawn: dict[str, float] = {}
-        for spread in self.spread:
-            for key, name in _named(spread, machine):
+        for spread, found in named:
+            for key, name in found:
                 lot = 2.0 * chance.share(seed, f"{key}:{name}") - 1.0
                 if spread.precharge:
                     drawn[f"precharge:{name}"] = 1.0 + spread.shift + spread.share * lot

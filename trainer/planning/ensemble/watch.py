@@ -127,8 +127,8 @@ class Rows(Binder):
         if tag.startswith("vary."):
             drawn = np.array([referee.scope.vary[tag[5:]] for referee in self.referees])
             return lambda: drawn
-        state, row = self.columns.state, self.columns.mould.index[tag]
-        return lambda: state[row]
+        columns, row = self.columns, self.columns.mould.index[tag]
+        return lambda: columns.state[row]
 
     def _reckon(self, sign: str, a: Many, b: Many) -> Many:
         if sign in _RECKON:
