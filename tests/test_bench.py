@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -11,6 +12,7 @@ import pytest
 from trainer.bench import growth, physics, report, speed, stiff
 from trainer.bench.checks import Check
 from trainer.bench.speed import Figure
+from trainer.simulator import build
 
 
 @pytest.fixture(scope="module")
@@ -74,3 +76,12 @@ def test_work_of_more_functions_is_measured(monkeypatch: pytest.MonkeyPatch) -> 
     monkeypatch.setattr(growth, "TURNS", 1)
     told = growth.growth(2, 3)
     assert told.value > 0.0 and told.baseline_value > 0.0
+
+
+def test_plants_together_are_measured_by_each_engine(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(growth, "REST", 2)
+    monkeypatch.setattr(growth, "build", lambda _: build("sandpiper"))
+    told = growth.together(3)
+    assert told[0].name == "3 plants together, at rest, by numpy"
+    assert all(figure.value > 0.0 and figure.baseline_value > 0.0 for figure in told)
+    assert [figure.target for figure in told[1:]] == [40.0] * bool(shutil.which("cc"))

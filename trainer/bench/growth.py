@@ -1,16 +1,19 @@
-"""Speed that takes long to measure: beside a stiff integrator, with more functions, and in the browser's Python."""
+"""Speed that takes long to measure: beside a stiff integrator, with more functions, many plants, the browser's Python."""
 
 from __future__ import annotations
 
 import time
+from functools import partial
 from pathlib import Path
 from types import SimpleNamespace
 
 import trainer
 from trainer.bench import stiff
-from trainer.bench.speed import Figure
+from trainer.bench.speed import Figure, best
 from trainer.hydraulics.machine import Machine
+from trainer.planning.ensemble.columns import Columns
 from trainer.plant.rig import load_plant
+from trainer.simulator import build
 from trainer.takeaway import node
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.fetch import cache_folder
@@ -20,6 +23,9 @@ FEW, MANY = 10, 100
 BUSY = 200
 """Scans in which all functions stroke at once."""
 TURNS = 5
+PLANTS = 500
+REST = 20
+"""Scans in which plants at rest are advanced together."""
 
 # Under Node, processor time counts the runtime's own compiling; it is over after the first turns, the last ones tell.
 IN_BROWSER = """
@@ -82,6 +88,21 @@ def _worked(functions: int) -> float:
     return functions * BUSY / cost(many(functions))
 
 
+def together(count: int = PLANTS) -> list[Figure]:
+    """Many plants advanced together, at rest, beside one alone: by numpy, and by native code where it can be had."""
+    told, machine = [], build("quillback")
+    alone = REST / 10.0 / best(lambda: [machine.scan() for _ in range(REST)])
+    for compiled in (False, True):
+        columns = Columns(build("quillback"), count, compiled)
+        columns.scan()
+        rate = count * REST / 10.0 / best(partial(columns.scan, REST))
+        if compiled and columns.engine == "numpy":
+            break
+        name = f"{count} plants together, at rest, by {columns.engine}"
+        told.append(Figure(name, rate, "simulated s a s", "one plant alone", alone, 40.0 if compiled else None))
+    return told
+
+
 def beside_integrator() -> list[Figure]:
     """The compiled plant against SciPy's quickest stiff integrator that comes as near: as it is, and helped."""
     own, alone, helped = stiff.at_equal_error()
@@ -109,5 +130,5 @@ def in_browser() -> Figure | None:
 
 def figures() -> list[Figure]:
     """All of them; the one in the browser's Python only where Node and the runtime's files are at hand."""
-    told = [*beside_integrator(), growth(), in_browser()]
+    told = [*beside_integrator(), growth(), *together(), in_browser()]
     return [figure for figure in told if figure is not None]
