@@ -1,4 +1,4 @@
-"""Speed that takes long to measure: beside a stiff integrator, with more functions, many plants, the browser's Python."""
+"""Speed that takes long to measure: beside a stiff integrator, more functions, many plants, the browser's Python."""
 
 from __future__ import annotations
 
@@ -91,7 +91,12 @@ def _worked(functions: int) -> float:
 def together(count: int = PLANTS) -> list[Figure]:
     """Many plants advanced together, at rest, beside one alone: by numpy, and by native code where it can be had."""
     told, machine = [], build("quillback")
-    alone = REST / 10.0 / best(lambda: [machine.scan() for _ in range(REST)])
+
+    def scans() -> None:
+        for _ in range(REST):
+            machine.scan()
+
+    alone = REST / 10.0 / best(scans)
     for compiled in (False, True):
         columns = Columns(build("quillback"), count, compiled)
         columns.scan()
