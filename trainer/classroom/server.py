@@ -83,13 +83,19 @@ class Live:
 
     def left(self) -> None:
         """The page was closed: the run waits for it to come back."""
+        gc.unfreeze()
         if self.seat is not None:
             self._rooms.leave(self.seat, self)
 
     def _do(self, work: Callable[[], Patch]) -> None:
         try:
-            self._wire.send(work())
+            patch = work()
+            self._wire.send(patch)
             self._failed = False
+            if any("markup" in change for change in patch.values()):
+                # A page has been built, which nobody can work at yet. What stands now stays until it is closed:
+                # looking it through for garbage while somebody operates would keep a lamp from lighting.
+                gc.freeze()
         except Exception:
             # The user gets one plain line; whoever runs the server gets the reason, once.
             if not self._failed:
