@@ -62,7 +62,7 @@ def test_a_good_operator_earns_everything() -> None:
     assert all(row.earned == row.points for row in sheet.criteria if row.id != "manner")
     assert sheet.simulated_s == pytest.approx(75.0, abs=0.2)
     assert sheet.finished
-    assert judged["shut_in"].seen == {}
+    assert judged["shut_in"].seen == {"ram.sealing": "yes", "well.flow_out": "0.0 gpm"}
     assert "30 s" not in judged["shut_in"].reason
     document = sheet.to_json()
     assert json.loads(json.dumps(document, allow_nan=False)) == document
@@ -86,6 +86,20 @@ def test_doing_nothing_fails() -> None:
     assert sheet.verdict.startswith("Failed: a pass needs")
     assert "Not reached by 2 min 00 s" in rows(sheet)["shut_in"].reason
     assert "Counts only once 'Well shut in'" in rows(sheet)["pressure"].reason
+
+
+def test_each_lost_point_tells_what_the_instruments_showed() -> None:
+    sheet = play([])
+    for row in sheet.criteria:
+        if row.earned is not None and row.earned < row.points:
+            assert row.seen and row.seen_t == pytest.approx(120.0), row.id
+    judged = rows(sheet)
+    assert judged["shut_in"].seen == {"ram.sealing": "no", "well.flow_out": "640.0 gpm"}
+    assert judged["shut_in"].due == pytest.approx(kick_of(1) + 90.0)
+    assert judged["sicp"].seen == {"well.casing_pressure": "0 psi"}
+    # What came too late or too early tells what was seen then, not at the end.
+    late = rows(play([{**c, "t": c["t"] + 30.0} for c in with_true_sicp(GOOD, 1)]))["shut_in"]
+    assert late.seen_t == late.t < 100.0 and late.seen != judged["shut_in"].seen
 
 
 def test_a_slow_operator_loses_by_the_clock() -> None:

@@ -72,15 +72,19 @@ def test_an_altered_document_is_called_so(record: dict[str, Any]) -> None:
     assert "Not re-computed" in html(report(document))
 
 
-def _text_of(made: bytes) -> bytes:
-    parts = re.findall(rb"stream\n(.*?)endstream", made, flags=re.DOTALL)
-    out = b""
-    for part in parts:
+def _texts_of(made: bytes) -> list[bytes]:
+    """What each stream of a PDF holds, in order; pages are among them."""
+    out = []
+    for part in re.findall(rb"stream\n(.*?)endstream", made, flags=re.DOTALL):
         try:
-            out += zlib.decompress(part)
+            out.append(zlib.decompress(part))
         except zlib.error:
             continue
     return out
+
+
+def _text_of(made: bytes) -> bytes:
+    return b"".join(_texts_of(made))
 
 
 def test_the_paper_is_a_pdf_and_repeats(record: dict[str, Any]) -> None:
@@ -102,7 +106,7 @@ def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict
     content = report(_marked(record))
     assert sum(part.share for part in content.parts) > 0.0
     assert len(content.lost) == 6 and content.more_lost > 0
-    lost = [float(points) for _, points, _ in content.lost]
+    lost = [float(row.points) for row in content.lost]
     assert lost == sorted(lost, reverse=True)
     assert ("–", "2:19", "Well shut in") not in content.milestones and content.milestones
     made = paper.pdf(content)
@@ -112,6 +116,34 @@ def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict
     first, details = text.split('class="details"')
     assert "What cost points" in first and "Where the points are" in first and "signature" not in first
     assert "What was done" in details and "Where the points are" not in details
+
+
+def test_each_lost_point_tells_what_was_seen_and_what_it_rests_on(record: dict[str, Any]) -> None:
+    content = report(documents.parse(json.dumps(record)))
+    line = next(line for line in content.lines if line.title == "SIDPP read right")
+    assert line.seen.startswith("At the end, 0:12: Well drillpipe pressure = ") and line.seen.endswith(" psi")
+    text = html(content).replace("&#x27;", "'")
+    for line in content.lines:
+        assert line.source and f"Source: {line.source}" in text, line.title
+        assert line.seen in text
+    assert all(row.source for row in content.lost) and sum(bool(row.seen) for row in content.lost) >= 5
+    assert "Source: Common practice" in text.split('class="details"')[0]
+
+
+def test_the_first_page_stays_one_page_however_much_went_wrong(
+    record: dict[str, Any], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(paper, "_FONTS", ())
+    document = documents.parse(json.dumps(record))
+    failure = {"id": "gone", "title": "Lost", "t": 3.0, "reason": "It was lost. " * 20, "source": "Invented. " * 20}
+    document.sheet["critical"] = [failure | {"seen": {"well.flow_out": "9 gpm"}, "seen_t": 3.0}] * 4
+    document.sheet["milestones"] = [{"id": f"m{n}", "title": "A step that was taken", "t": 1.0 * n} for n in range(20)]
+    document.remarks = "Calm. " * 90
+    content = report(document)
+    assert content.critical[0].seen == "At 0:03: Well flow out = 9 gpm"
+    pages = [text for text in _texts_of(paper.pdf(content)) if b" Tf" in text]
+    assert b"signature" in pages[0] and b"more, see the details" in pages[0]
+    assert b"(Details)" in pages[1]
 
 
 def test_a_report_of_a_run_taken_over_says_so(record: dict[str, Any]) -> None:

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import json
 from pathlib import Path
+from typing import Any
 
 import pytest
 
 from trainer.session import evidence
 from trainer.session.engine import engine_hash, engine_version
 from trainer.session.verify import verify
-from trainer.simulator import rebuilder
+from trainer.simulator import Session, rebuilder
 
 OLD = sorted((Path(__file__).parent / "old").glob("*.json"))
 
@@ -37,6 +38,32 @@ def test_a_later_format_names_the_version_that_it_needs() -> None:
     document["engine"] = 7
     with pytest.raises(evidence.EvidenceError, match="made with trainer unknown"):
         evidence.parse(json.dumps(document))
+
+
+def shorter(document: dict[str, Any], **engine: str) -> evidence.Evidence:
+    """Evidence of a run without commands, as an engine made it that kept no readings beside what never came."""
+    document = json.loads(json.dumps(document))
+    for row in [*document["sheet"]["criteria"], *document["sheet"]["critical"]]:
+        late = row["seen_t"] == document["sheet"]["simulated_s"]
+        row["seen"] = {} if late else row["seen"]
+        del row["seen_t"]
+        row.pop("due", None)
+    document["engine"] |= engine
+    return evidence.Evidence.model_validate({**document, "seal": evidence.seal_of(document, []).model_dump()})
+
+
+def test_a_sheet_with_fewer_readings_beside_its_points_verifies_when_another_engine_made_it() -> None:
+    run = Session.start("kick-while-drilling", seed=6)
+    run.advance(20.0)
+    whole = run.evidence()
+    old = shorter(whole, hash="0" * 64)
+    verdict = verify(old, rebuilder())
+    assert verdict.ok, verdict.reason
+    assert "fewer readings beside its points than are told here; made with engine" in verdict.reason
+    # This engine would have told them; and no engine may tell others.
+    assert not verify(shorter(whole), rebuilder()).ok
+    next(row for row in old.sheet["criteria"] if row["id"] == "sidpp")["seen"] = {"well.drillpipe_pressure": "1 psi"}
+    assert "criteria.sidpp.seen" in verify(old, rebuilder()).reason
 
 
 def test_a_drill_that_is_gone_names_the_version_that_had_it() -> None:

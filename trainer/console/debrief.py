@@ -29,6 +29,23 @@ def name_of(target: str) -> str:
     return words.replace("_", " ").capitalize()
 
 
+def seen(row: Mapping[str, Any], end: float | None) -> str:
+    """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
+    shown = "; ".join(f"{name_of(tag)} = {text}" for tag, text in dict(row.get("seen") or {}).items())
+    if not shown:
+        return ""
+    t = row.get("seen_t")
+    when = "Seen then" if t is None else f"At the end, {clock(t)}" if t == end else f"At {clock(t)}"
+    return f"{when}: {shown}"
+
+
+def due(row: Mapping[str, Any]) -> str:
+    """By when a lost criterion had to be so for any points; empty where no time was set, or nothing was lost."""
+    earned, limit = row.get("earned"), row.get("due")
+    lost = earned is not None and float(earned) < float(row.get("points", 0.0)) - 1e-9
+    return f"Points until {clock(limit)}." if lost and limit is not None else ""
+
+
 def evidence_file(evidence: Mapping[str, Any]) -> Reading:
     """An evidence document as a file for the page to hand over."""
     name = evidence["run"]["drill"] or "free-practice"
@@ -76,7 +93,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
             el("span", {}, f"{mode} mode, {clock(result.get('simulated_s'))} simulated"),
         ),
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
-        _critical(result.get("critical") or []),
+        _critical(result.get("critical") or [], result.get("simulated_s")),
         el(
             "div",
             {"class": "verdict-keys"},
@@ -89,23 +106,25 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
 
 
 def scores(result: Mapping[str, Any]) -> Markup:
-    """Every criterion with what happened, when and why, and the milestones."""
+    """Every criterion with what happened, when and why, what was seen, and the milestones."""
     return el(
         "section",
         {"aria-label": "Score"},
-        _criteria(result.get("criteria") or []),
+        _criteria(result.get("criteria") or [], result.get("simulated_s")),
         _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 
 
-def _critical(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
+def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | None:
     lines = [
         el(
             "li",
             {"data-critical": str(row.get("id"))},
             el("strong", {}, f"{clock(row.get('t'))} {row.get('title') or ''} "),
             str(row.get("reason") or row.get("id")),
+            el("p", {"class": "row-seen"}, seen(row, end)) if row.get("seen") else None,
+            el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
         )
         for row in rows
     ]
@@ -118,18 +137,18 @@ def _points(value: object) -> str:
     return "–" if value is None else f"{float(str(value)):.3g}"
 
 
-def _criteria(rows: Iterable[Mapping[str, Any]]) -> Markup:
+def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why")
     return el(
         "table",
         {"class": "criteria"},
         el("caption", {}, "Criteria"),
         el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-        el("tbody", {}, [_row(row) for row in rows]),
+        el("tbody", {}, [_row(row, end) for row in rows]),
     )
 
 
-def _row(row: Mapping[str, Any]) -> Markup:
+def _row(row: Mapping[str, Any], end: float | None) -> Markup:
     earned, most = row.get("earned"), row.get("points")
     if earned is None:
         mark = "open"
@@ -137,8 +156,7 @@ def _row(row: Mapping[str, Any]) -> Markup:
         mark = "full"
     else:
         mark = "none" if float(earned) <= 0.0 else "part"
-    seen = ", ".join(f"{name_of(tag)} {text}" for tag, text in dict(row.get("seen") or {}).items())
-    notes = [str(row[key]) for key in ("why",) if row.get(key)]
+    shown = seen(row, end)
     return el(
         "tr",
         {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
@@ -148,9 +166,9 @@ def _row(row: Mapping[str, Any]) -> Markup:
         el(
             "td",
             {},
-            str(row.get("reason") or ""),
-            [el("p", {"class": "row-why"}, note) for note in notes],
-            el("p", {"class": "source"}, f"Seen then: {seen}") if seen else None,
+            " ".join(part for part in (str(row.get("reason") or ""), due(row)) if part),
+            el("p", {"class": "row-why"}, str(row["why"])) if row.get("why") else None,
+            el("p", {"class": "row-seen"}, shown) if shown else None,
             el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
         ),
     )

@@ -2,68 +2,18 @@
 
 from __future__ import annotations
 
-import re
-from dataclasses import dataclass, field
+import math
 from typing import Any, Generic, TypeVar, cast
 
-from trainer.drills.binding import Binder
+from trainer import units
 from trainer.drills.checking import Item
-from trainer.drills.criteria_schema import Assess, Common, Final, Limit, Order, Reach
-from trainer.drills.expressions import Expression, Scope, show_value
-from trainer.drills.prepare import Prepared
-from trainer.drills.sheet import Row, clock, in_words
+from trainer.drills.criteria_schema import Assess, Common, Economy, Final, Limit, Order, Reach
+from trainer.drills.desk import Desk, Sight, Verdict, graded, window
+from trainer.drills.dimensions import sample_unit
+from trainer.drills.language import Name
+from trainer.drills.sheet import Row, clock
 
 C = TypeVar("C", bound=Common)
-
-
-@dataclass(slots=True)
-class Desk:
-    """What the judges share: the drill, the bound scope, and readings noted when something was reached."""
-
-    prepared: Prepared
-    scope: Scope
-    binder: Binder
-    seen: dict[str, dict[str, float]] = field(default_factory=dict)
-    """Readings (SI) at the moment a milestone or criterion was decided, by its key."""
-
-    def note(self, key: str, expression: Expression) -> None:
-        """Keep the readings that a condition looks at, as evidence."""
-        self.seen[key] = {tag: self.scope.read(tag) for tag in expression.tags}
-
-    def shown(self, key: str) -> dict[str, str]:
-        """The readings kept under ``key``, as text."""
-        signals = self.prepared.catalogue.signals
-        return {tag: show_value(signals[tag], value) for tag, value in self.seen.get(key, {}).items()}
-
-    def now(self, expression: Expression) -> dict[str, str]:
-        """The readings a condition looks at, as text, at this moment."""
-        signals = self.prepared.catalogue.signals
-        return {tag: show_value(signals[tag], self.scope.read(tag)) for tag in expression.tags}
-
-    def since(self, milestone: str | None) -> float | None:
-        """Time of a milestone, the start for None; None while it is not reached."""
-        return 0.0 if milestone is None else self.scope.reached.get(milestone)
-
-    def expected(self, spec: Common, condition: str) -> str:
-        """What was expected, in words where the drill gives them: its own, or the milestone's title."""
-        if spec.expected is not None:
-            return spec.expected
-        only = re.fullmatch(r"\s*done\((\w+)\)\s*", condition)
-        return self.title(only[1]) if only else in_words(" ".join(condition.split()))
-
-    def title(self, milestone: str | None) -> str:
-        """The milestone's title in quotes, or "the start"."""
-        return "the start" if milestone is None else f"'{self.prepared.milestone_title(milestone)}'"
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """Share of the points earned (None: not a machine's to judge), deciding time and the sentences why."""
-
-    share: float | None
-    t: float | None
-    reason: str
-    seen: dict[str, str] = field(default_factory=dict)
 
 
 class Judge(Generic[C]):
@@ -106,11 +56,12 @@ class Judge(Generic[C]):
         """The line of the score sheet."""
         spec = self.spec
         verdict = self.judge(end)
-        share, reason = verdict.share, verdict.reason
+        share, reason, sight = verdict.share, verdict.reason, verdict.sight
         missing = [name for name in spec.needs if name not in self.desk.scope.reached]
         if share is not None and share > 0.0 and missing:
             names = " and ".join(self.desk.title(name) for name in missing)
             share, reason = 0.0, f"Counts only once {names} was reached, and it was not. {reason}"
+            sight = self.desk.missing(end, *missing)
         return Row(
             id=spec.id,
             title=spec.title,
@@ -122,49 +73,34 @@ class Judge(Generic[C]):
             why=spec.why,
             source=spec.source,
             required=spec.required,
-            seen=verdict.seen,
+            seen=sight.shown if sight else {},
+            seen_t=sight.t if sight else None,
+            due=verdict.due,
         )
-
-
-def graded(value: float, full: float | None, zero: float | None) -> float:
-    """Share earned: 1 up to ``full``, falling in a straight line to 0 at ``zero``."""
-    if full is None or value <= full:
-        return 1.0
-    if zero is None or value >= zero:
-        return 0.0
-    return (zero - value) / (zero - full)
-
-
-def window(full: float | None, zero: float | None) -> str:
-    """The time window in words."""
-    if full is None:
-        return "at any time"
-    if zero is None or zero == full:
-        return f"within {clock(full)}"
-    return f"within {clock(full)} for full points, none after {clock(zero)}"
 
 
 class ReachJudge(Judge[Reach]):
     """The runner latches its condition like a milestone, under this judge's key."""
 
     def judge(self, end: float) -> Verdict:
-        spec, desk = self.spec, self.desk
+        spec, desk, when = self.spec, self.desk, self.ready["when"]
         t = desk.scope.reached.get(self.key)
         start = desk.since(spec.from_)
+        due = desk.due(start, spec.full if spec.zero is None else spec.zero)
         limit = f"{window(spec.full, spec.zero)} from {desk.title(spec.from_)}"
         expected = f"Expected: {desk.expected(spec, spec.when)}, {limit}."
         if t is None:
-            return Verdict(0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(self.ready["when"]))
-        seen = desk.shown(self.key)
+            return Verdict(0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(end, when), due)
+        seen = desk.then(self.key, t, when)
         if start is None:
             return Verdict(0.0, t, f"Reached at {clock(t)}, but {desk.title(spec.from_)} never came.", seen)
         took = t - start
         if took < 0.0:
             early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
-            return Verdict(0.0, t, f"{early} {expected}", seen)
+            return Verdict(0.0, t, f"{early} {expected}", seen, due)
         share = graded(took, spec.full, spec.zero)
         done = f"Reached at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
-        return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen)
+        return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
 
     def best(self, t: float) -> float:
         spec, start = self.spec, self.desk.since(self.spec.from_)
@@ -181,13 +117,16 @@ class OrderJudge(Judge[Order]):
         reached = self.desk.scope.reached
         good = 0
         wrong: list[str] = []
+        amiss: list[str] = []
         last: float | None = None
         for first, second in zip(self.spec.steps, self.spec.steps[1:], strict=False):
             a, b = reached.get(first), reached.get(second)
             if a is not None and b is not None and a <= b:
                 good += 1
                 last = b
-            elif b is None:
+                continue
+            amiss.append(first if b is not None and a is None else second)
+            if b is None:
                 wrong.append(f"{self.desk.title(second)} was not reached")
             elif a is None:
                 wrong.append(f"{self.desk.title(second)} at {clock(b)} without {self.desk.title(first)}")
@@ -198,7 +137,12 @@ class OrderJudge(Judge[Order]):
         if not wrong:
             return Verdict(share, last, f"In the right order, complete at {clock(last or 0.0)}.")
         order = ", then ".join(self.desk.title(name) for name in self.spec.steps)
-        return Verdict(share, last, f"{'; '.join(wrong)}. Expected: {order}.")
+        return Verdict(share, last, f"{'; '.join(wrong)}. Expected: {order}.", self._sight(end, amiss[0]))
+
+    def _sight(self, end: float, name: str) -> Sight:
+        """What the instruments showed when a step came too early, or what they show of one that never came."""
+        t = self.desk.since(name)
+        return self.desk.missing(end, name) if t is None else self.desk.then(name, t)
 
     def best(self, t: float) -> float:
         reached, holds = self.desk.scope.reached, {m.spec.id: m.spec.hold for m in self.desk.prepared.milestones}
@@ -241,12 +185,13 @@ class LimitJudge(Judge[Limit]):
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
         expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
-            return Verdict(0.0, None, f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}")
+            said = f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}"
+            return Verdict(0.0, None, said, desk.missing(end, spec.from_))
         if self.first is None:
             return Verdict(1.0, start, f"Held throughout. {expected}")
         share = graded(self.outside, spec.grace, spec.zero)
         said = f"Left at {clock(self.first)}, outside for {clock(self.outside)} in all. {expected}"
-        return Verdict(share, self.first, said, desk.shown(self.key))
+        return Verdict(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
 
     def best(self, t: float) -> float:
         return 1.0 if self.first is None else graded(self.outside, self.spec.grace, self.spec.zero)
@@ -269,7 +214,63 @@ class FinalJudge(Judge[Final]):
         so = self.holds()
         said = f"At the end ({clock(end)}) it was {'so' if so else 'not so'}: "
         said += f"{self.desk.expected(self.spec, self.spec.holds)}."
-        return Verdict(float(so), end, said, self.desk.now(self.ready["holds"]))
+        return Verdict(float(so), end, said, self.desk.now(end, self.ready["holds"]))
+
+
+class EconomyJudge(Judge[Economy]):
+    """Takes a quantity at two milestones and grades the difference."""
+
+    watches = True
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.measure = desk.binder.quantity(self.ready["measure"])
+        self.full = desk.binder.quantity(self.ready["full"])
+        self.zero = desk.binder.quantity(self.ready["zero"])
+        self.first: float | None = None
+        self.last: float | None = None
+
+    def watch(self, t: float, dt: float) -> None:
+        if self.last is not None:
+            return
+        if self.first is None and self.desk.since(self.spec.from_) is not None:
+            self.first = self.measure()
+        if self.spec.until is not None and self.spec.until in self.desk.scope.reached:
+            self.last = self.measure()
+
+    def judge(self, end: float) -> Verdict:
+        spec, desk = self.spec, self.desk
+        expected = f"Expected at most {spec.full} for full points, none from {spec.zero}."
+        if self.first is None or (spec.until is not None and self.last is None):
+            missing = spec.from_ if self.first is None else spec.until
+            sight = desk.missing(end, missing) if missing else desk.now(end, self.ready["measure"])
+            return Verdict(0.0, None, f"{desk.title(missing)} was not reached. {expected}", sight)
+        used = (self.measure() if self.last is None else self.last) - self.first
+        if math.isnan(used):
+            sight = desk.now(end, self.ready["measure"])
+            return Verdict(0.0, None, f"The quantity could not be measured. {expected}", sight)
+        tags = self.ready["measure"].tags
+        signals = desk.prepared.catalogue.signals
+        unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
+        t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
+        text = units.show(used, unit) if unit else f"{used:.3g}"
+        share = graded(used, self.full(), self.zero())
+        return Verdict(share, t, f"It came to {text}. {expected}", None if share == 1.0 else self._sight(t, end))
+
+    def _sight(self, t: float, end: float) -> Sight:
+        """What was measured, at the milestone where it was taken; made of several readings, those at the end."""
+        measure = self.ready["measure"]
+        match measure.tree:
+            case Name(tag) if self.last is not None and tag in measure.tags:
+                return Sight(t, {tag: self.desk.text(tag, self.last)})
+            case _:
+                return self.desk.now(end, measure)
+
+    def memory(self) -> Any:
+        return [self.first, self.last]
+
+    def recall(self, memory: Any) -> None:
+        self.first, self.last = memory
 
 
 class AssessJudge(Judge[Assess]):

@@ -8,13 +8,13 @@ from typing import Any, Protocol
 from trainer import units
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
-from trainer.drills.criteria import Desk
 from trainer.drills.criteria_schema import Assess, Reach
+from trainer.drills.desk import Desk
 from trainer.drills.events import EventDesk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action
-from trainer.drills.sheet import Failure, ScoreSheet, decide
+from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
 from trainer.session.commands import Command
 
@@ -370,9 +370,9 @@ class Runner:
         reached = self.scope.reached
         rows = [judge.row(end) for judge in self.judges]
         failures = [
-            Failure(spec.id, spec.title, reached[key], spec.reason, spec.source, self.desk.shown(key))
+            self.desk.failure(item.spec, reached[key], end, item.ready["when"])
             for item in self.prepared.criticals
-            if (key := f"critical.{(spec := item.spec).id}") in reached
+            if (key := f"critical.{item.spec.id}") in reached
         ]
         failures.sort(key=lambda failure: failure.t)
         passed, score, verdict = decide(rows, failures, self.drill.pass_mark)

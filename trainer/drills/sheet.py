@@ -41,7 +41,11 @@ class Row:
     source: str
     required: bool
     seen: Mapping[str, str] = field(default_factory=dict)
-    """Readings at that moment, as text, by tag."""
+    """Readings that the criterion looks at, as text, by tag."""
+    seen_t: float | None = None
+    """When they were read, s: what decided it, or the end for what never came."""
+    due: float | None = None
+    """The time by which it had to be so for any points, s; None where there is no such time."""
 
     def to_json(self) -> dict[str, Any]:
         """Plain data; ``earned`` of an unjudged row is None."""
@@ -57,6 +61,8 @@ class Row:
             "source": self.source,
             "required": self.required,
             "seen": dict(self.seen),
+            "seen_t": self.seen_t,
+            "due": self.due,
         }
 
 
@@ -70,6 +76,7 @@ class Failure:
     reason: str
     source: str
     seen: Mapping[str, str] = field(default_factory=dict)
+    seen_t: float | None = None
 
     def to_json(self) -> dict[str, Any]:
         """Plain data."""
@@ -80,6 +87,7 @@ class Failure:
             "reason": self.reason,
             "source": self.source,
             "seen": dict(self.seen),
+            "seen_t": self.seen_t,
         }
 
 

@@ -1,26 +1,23 @@
-"""Criteria on what the trainee reports and uses: readings, statements, faults named, fluid."""
+"""Criteria on what the trainee reports and uses: readings, statements, answers, faults named."""
 
 from __future__ import annotations
 
-import math
 from typing import Any
 
 from trainer import units
 from trainer.drills.checking import Item
 from trainer.drills.criteria import (
     AssessJudge,
-    Desk,
+    EconomyJudge,
     FinalJudge,
     Judge,
     LimitJudge,
     OrderJudge,
     ReachJudge,
-    Verdict,
-    graded,
-    window,
 )
-from trainer.drills.criteria_schema import Answer, Common, Confirm, Diagnose, Economy, Reading, Say
-from trainer.drills.dimensions import sample_unit
+from trainer.drills.criteria_schema import Answer, Common, Confirm, Diagnose, Reading, Say
+from trainer.drills.desk import Desk, Sight, Verdict, graded, window
+from trainer.drills.language import Call, Name
 from trainer.drills.sheet import clock, in_words
 
 UNITS_OFF = 2.0
@@ -51,21 +48,34 @@ class ReadingJudge(Judge[Reading]):
         self.last = [t, value, self.true(), self.tolerance()]
 
     def judge(self, end: float) -> Verdict:
-        spec = self.spec
+        spec, desk = self.spec, self.desk
         if self.last is None:
             said = f"No reading was entered by {clock(end)}."
             if self.early is not None:
-                said = f"Entered at {clock(self.early)}, before {self.desk.title(spec.after)}: too early."
-            return Verdict(0.0, self.early, f"{said} Expected within {spec.tolerance} of the true value.")
+                said = f"Entered at {clock(self.early)}, before {desk.title(spec.after)}: too early."
+            sight = desk.of(end, self.tag) if self.tag else desk.now(end, self.ready["against"])
+            return Verdict(0.0, self.early, f"{said} Expected within {spec.tolerance} of the true value.", sight)
         t, given, true, tolerance = self.last
         if true != true:  # NaN: what it is to be compared with has not come about
             early = f"{units.show(given, self.unit)} entered at {clock(t)}, before it could be measured."
-            return Verdict(0.0, t, early)
+            return Verdict(0.0, t, early, desk.now(end, self.ready["against"]))
         said = f"{units.show(given, self.unit)} entered at {clock(t)}; it was {units.show(true, self.unit)}"
+        sight = self._sight(t, end, true)
         if self.entries > spec.attempts:
-            return Verdict(0.0, t, f"{said}. It took {self.entries} entries, {spec.attempts} are allowed.")
+            return Verdict(0.0, t, f"{said}. It took {self.entries} entries, {spec.attempts} are allowed.", sight)
         good = abs(given - true) <= tolerance
-        return Verdict(float(good), t, f"{said}, tolerance {spec.tolerance}.")
+        return Verdict(float(good), t, f"{said}, tolerance {spec.tolerance}.", None if good else sight)
+
+    def _sight(self, t: float, end: float, true: float) -> Sight:
+        """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
+        against, shown = self.ready["against"], units.show(true, self.unit)
+        match against.tree:
+            case Name(tag):
+                return Sight(t, {tag: shown})
+            case Call("at", (_, Name(tag))):
+                return Sight(self.desk.scope.reached.get(against.uses[0], t), {tag: shown})
+            case _:
+                return self.desk.now(end, against)
 
     def best(self, t: float) -> float:
         return 1.0 if self.entries < self.spec.attempts else self.judge(t).share or 0.0
@@ -111,17 +121,29 @@ class SayJudge(Judge[Say]):
         text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
         limit = f" within {clock(spec.within)}" if spec.within is not None else ""
         expected = f"Expected: '{text}'{limit} after {desk.title(spec.after)}."
+        due = desk.due(desk.since(spec.after), spec.within)
         if self.wrong is not None:
             other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
-            return Verdict(0.0, self.wrong[0], f"'{other}' was said at {clock(self.wrong[0])}. {expected}")
+            wrong = f"'{other}' was said at {clock(self.wrong[0])}. {expected}"
+            return Verdict(0.0, self.wrong[0], wrong, self._sight(end), due)
         if self.false is not None:
             said = f"Said at {clock(self.false)} when it was not so ({in_words(spec.holds or '')})."
-            return Verdict(0.0, self.false, f"{said} {expected}", desk.shown(self.key))
+            sight = desk.then(self.key, self.false, self.ready["holds"])
+            return Verdict(0.0, self.false, f"{said} {expected}", sight, due)
         if self.good is not None:
-            return Verdict(1.0, self.good, f"Said at {clock(self.good)}.")
+            return Verdict(1.0, self.good, f"Said at {clock(self.good)}.", None, due)
         if self.early is not None:
-            return Verdict(0.0, self.early, f"Said at {clock(self.early)}, too early. {expected}")
-        return Verdict(0.0, None, f"Not said in time by {clock(end)}. {expected}")
+            early = f"Said at {clock(self.early)}, too early. {expected}"
+            return Verdict(0.0, self.early, early, self._sight(end), due)
+        return Verdict(0.0, None, f"Not said in time by {clock(end)}. {expected}", self._sight(end), due)
+
+    def _sight(self, end: float) -> Sight:
+        """What bears on the statement: what must be so for it, else what came, or has to come, before it."""
+        desk, after = self.desk, self.spec.after
+        if "holds" in self.ready:
+            return desk.now(end, self.ready["holds"])
+        t = desk.since(after)
+        return desk.missing(end, after) if t is None or after is None else desk.then(after, t)
 
     def best(self, t: float) -> float:
         start = self.desk.since(self.spec.after)
@@ -158,15 +180,18 @@ class AnswerJudge(Judge[Answer]):
     def judge(self, end: float) -> Verdict:
         spec, right = self.spec, self.texts[self.right]
         start = self.desk.since(spec.after)
+        due = self.desk.due(start, spec.within)
         if self.given is None or start is None:
-            return Verdict(0.0, None, f"Not answered by {clock(end)}. Right was: '{right}'")
+            sight = self.desk.missing(end, spec.after) if start is None else None
+            return Verdict(0.0, None, f"Not answered by {clock(end)}. Right was: '{right}'", sight, due)
         t, target = self.given
         if target != self.right:
-            return Verdict(0.0, t, f"Answered at {clock(t)}: '{self.texts[target]}' Right was: '{right}'")
+            wrong = f"Answered at {clock(t)}: '{self.texts[target]}' Right was: '{right}'"
+            return Verdict(0.0, t, wrong, None, due)
         if spec.within is not None and t - start > spec.within:
             late = f"Right, but {clock(t - start)} after the question; expected within {clock(spec.within)}."
-            return Verdict(0.0, t, late)
-        return Verdict(1.0, t, f"Answered rightly at {clock(t)}: '{right}'")
+            return Verdict(0.0, t, late, None, due)
+        return Verdict(1.0, t, f"Answered rightly at {clock(t)}: '{right}'", None, due)
 
     def best(self, t: float) -> float:
         return 1.0 if self.given is None else self.judge(t).share or 0.0
@@ -222,6 +247,10 @@ class ConfirmJudge(Judge[Confirm]):
             limit = f" within {clock(spec.within)}" if spec.within is not None else ""
             said += f" Expected {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)};"
             said += f" not read: {missing}."
+            due = self.desk.due(self.desk.since(spec.after), spec.within)
+            return Verdict(
+                share, last, said, self.desk.of(end, *(tag for tag in self.tags if tag not in self.times)), due
+            )
         return Verdict(share, last, said)
 
     def memory(self) -> Any:
@@ -229,50 +258,6 @@ class ConfirmJudge(Judge[Confirm]):
 
     def recall(self, memory: Any) -> None:
         self.times, self.off = dict(memory[0]), dict(memory[1])
-
-
-class EconomyJudge(Judge[Economy]):
-    """Takes a quantity at two milestones and grades the difference."""
-
-    watches = True
-
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
-        super().__init__(item, desk)
-        self.measure = desk.binder.quantity(self.ready["measure"])
-        self.full = desk.binder.quantity(self.ready["full"])
-        self.zero = desk.binder.quantity(self.ready["zero"])
-        self.first: float | None = None
-        self.last: float | None = None
-
-    def watch(self, t: float, dt: float) -> None:
-        if self.last is not None:
-            return
-        if self.first is None and self.desk.since(self.spec.from_) is not None:
-            self.first = self.measure()
-        if self.spec.until is not None and self.spec.until in self.desk.scope.reached:
-            self.last = self.measure()
-
-    def judge(self, end: float) -> Verdict:
-        spec, desk = self.spec, self.desk
-        expected = f"Expected at most {spec.full} for full points, none from {spec.zero}."
-        if self.first is None or (spec.until is not None and self.last is None):
-            missing = spec.from_ if self.first is None else spec.until
-            return Verdict(0.0, None, f"{desk.title(missing)} was not reached. {expected}")
-        used = (self.measure() if self.last is None else self.last) - self.first
-        if math.isnan(used):
-            return Verdict(0.0, None, f"The quantity could not be measured. {expected}")
-        tags = self.ready["measure"].tags
-        signals = desk.prepared.catalogue.signals
-        unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
-        t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
-        text = units.show(used, unit) if unit else f"{used:.3g}"
-        return Verdict(graded(used, self.full(), self.zero()), t, f"It came to {text}. {expected}")
-
-    def memory(self) -> Any:
-        return [self.first, self.last]
-
-    def recall(self, memory: Any) -> None:
-        self.first, self.last = memory
 
 
 def picked_fault(name: str, desk: Desk) -> str:
@@ -305,18 +290,23 @@ class DiagnoseJudge(Judge[Diagnose]):
 
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
-        title = desk.prepared.catalogue.faults[self.fault].title
+        fault = desk.prepared.catalogue.faults[self.fault]
         said = f" Named before it: {', '.join(self.wrong)}." if self.wrong else ""
         start = desk.since(spec.from_)
+        due = desk.due(start, spec.full if spec.zero is None else spec.zero)
+        sight = desk.of(end, *fault.shows)
         if self.good is None or start is None:
-            return Verdict(0.0, self.good, f"Not named by {clock(end)}.{said} It was: {title}.")
+            return Verdict(0.0, self.good, f"Not named by {clock(end)}.{said} It was: {fault.title}.", sight, due)
         took = self.good - start
         share = graded(took, spec.full, spec.zero) - spec.each_wrong * len(self.wrong)
         expected = f" Expected {window(spec.full, spec.zero)} from {desk.title(spec.from_)}."
         if took < 0.0:
-            return Verdict(0.0, self.good, f"Named at {clock(self.good)}, before there was anything to see.")
-        text = f"Named at {clock(self.good)}: {title}.{said}"
-        return Verdict(max(0.0, share), self.good, text + (expected if share < 1.0 else ""))
+            early = f"Named at {clock(self.good)}, before there was anything to see."
+            return Verdict(0.0, self.good, early, sight, due)
+        text = f"Named at {clock(self.good)}: {fault.title}.{said}"
+        if share < 1.0:
+            return Verdict(max(0.0, share), self.good, text + expected, sight, due)
+        return Verdict(share, self.good, text, None, due)
 
     def best(self, t: float) -> float:
         if self.good is not None:

@@ -7,10 +7,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from trainer.console import crews
-from trainer.console.debrief import clock, name_of
+from trainer.console.debrief import clock, due, name_of, seen
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
+from trainer.drills import library
 from trainer.drills.assessed import assessed
+from trainer.drills.schema import DrillError
 from trainer.session.evidence import Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.verify import Verdict
@@ -27,11 +29,24 @@ class Line:
     when: str
     points: str
     what: str
+    seen: str
+    """What the instruments showed, and when; empty where none bears on it."""
     why: str
     source: str
     marked: str
     kind: str
     """full, part, none or open"""
+
+
+@dataclass(frozen=True)
+class Lost:
+    """A criterion that cost points, or a critical failure, in short: what happened, was seen, and rests on what."""
+
+    title: str
+    points: str
+    what: str
+    seen: str
+    source: str
 
 
 @dataclass(frozen=True)
@@ -52,10 +67,10 @@ class Report:
     passed: bool
     score: str
     facts: tuple[tuple[str, str], ...]
-    critical: tuple[str, ...]
+    critical: tuple[Lost, ...]
     parts: tuple[Part, ...]
-    lost: tuple[tuple[str, str, str], ...]
-    """What cost most, worst first: what, points lost, and what happened."""
+    lost: tuple[Lost, ...]
+    """What cost most, worst first."""
     more_lost: int
     """How many further criteria lost points."""
     milestones: tuple[tuple[str, str, str], ...]
@@ -78,6 +93,8 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
     signer = signer or (assessors[0] if assessors else "")
     marks = {mark.criterion: mark.points for mark in evidence.marks if mark.assessor == signer}
     sheet = assessed(evidence.sheet, marks) if evidence.sheet.get("criteria") else dict(evidence.sheet)
+    end = sheet.get("simulated_s")
+    drill = "; ".join(_references(evidence.run.drill))
     rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
     return Report(
@@ -87,17 +104,29 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
         score=f"{float(sheet.get('score', 0.0)):.0f} of 100",
         facts=_facts(evidence, sheet, assessors),
         critical=tuple(
-            f"{clock(row.get('t'))}  {row.get('title') or row.get('id')}: {row.get('reason', '')}"
-            for row in sheet.get("critical", [])
+            Lost(
+                f"{clock(row.get('t'))}  {row.get('title') or row.get('id')}",
+                "",
+                str(row.get("reason") or ""),
+                seen(row, end),
+                str(row.get("source") or drill),
+            )
+            for row in evidence.sheet.get("critical", [])
         ),
         parts=_parts(rows),
         lost=tuple(
-            (str(row.get("title") or row["id"]), f"{_lost(row):.3g}", short(str(row.get("reason") or ""), 150))
+            Lost(
+                str(row.get("title") or row["id"]),
+                f"{_lost(row):.3g}",
+                short(str(row.get("reason") or ""), 200),
+                short(seen(row, end), 100),
+                short(str(row.get("source") or drill), 105),
+            )
             for row in lost[:MOST_LOST]
         ),
         more_lost=max(0, len(lost) - MOST_LOST),
         milestones=_milestones(evidence.run.drill, sheet.get("milestones", [])),
-        lines=tuple(_line(row, evidence) for row in rows),
+        lines=tuple(_line(row, evidence, drill) for row in rows),
         log=tuple(
             (
                 clock(entry.tick / 50.0),
@@ -168,7 +197,16 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
     return tuple((name, value) for name, value in facts if value)
 
 
-def _line(row: Mapping[str, Any], evidence: Evidence) -> Line:
+def _references(drill: str | None) -> list[str]:
+    """What a drill of the library rests on as a whole: stands in where a criterion names no source of its own."""
+    path = next((path for path in library.files() if path.stem == drill), None)
+    try:
+        return list(library.load_file(path).references) if path else []
+    except DrillError:
+        return []
+
+
+def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
     earned, points = row.get("earned"), float(row.get("points", 0.0))
     if earned is None:
         kind = "open"
@@ -188,9 +226,10 @@ def _line(row: Mapping[str, Any], evidence: Evidence) -> Line:
         title=str(row.get("title") or row["id"]),
         when=clock(row.get("t")),
         points=f"{'–' if earned is None else f'{earned:.3g}'} of {points:g}",
-        what=str(row.get("reason") or ""),
+        what=" ".join(part for part in (str(row.get("reason") or ""), due(row)) if part),
+        seen=seen(row, evidence.sheet.get("simulated_s")),
         why=str(row.get("why") or ""),
-        source=str(row.get("source") or ""),
+        source=str(row.get("source") or drill),
         marked="; ".join(told),
         kind=kind,
     )

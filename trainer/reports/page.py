@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from trainer import resources
 from trainer.drawing.markup import Markup, el
-from trainer.reports.content import Report
+from trainer.reports.content import Lost, Report
 
 
 def html(report: Report) -> str:
@@ -20,9 +22,11 @@ def html(report: Report) -> str:
             el("p", {}, report.verdict),
         ),
         el("dl", {"class": "facts"}, [(el("dt", {}, name), el("dd", {}, value)) for name, value in report.facts]),
-        _list("Critical failures", report.critical),
+        _critical(report),
         el("div", {"class": "two"}, _parts(report), _table("When", ("You", "Good crew", "What"), report.milestones)),
-        _table("What cost points", ("What", "Lost", "What happened"), _lost(report)),
+        _table(
+            "What cost points", ("What", "Lost", "What happened, what was seen, and what it rests on"), _lost(report)
+        ),
         _section("Remarks", el("p", {}, report.remarks)) if report.remarks else None,
         el("p", {"class": "soft"}, report.safety),
     )
@@ -62,9 +66,27 @@ def _parts(report: Report) -> Markup | None:
     return _section("Where the points are", el("table", {"class": "parts"}, el("tbody", {}, rows)))
 
 
-def _lost(report: Report) -> tuple[tuple[str, ...], ...]:
+def _lost(report: Report) -> tuple[tuple[str | Markup, ...], ...]:
     more = ((f"and {report.more_lost} more, see the details", "", ""),) if report.more_lost else ()
-    return (*report.lost, *more)
+    return (*((lost.title, lost.points, _told(lost)) for lost in report.lost), *more)
+
+
+def _told(lost: Lost) -> Markup:
+    """What happened, what the instruments showed, and the source, one under the other."""
+    return el(
+        "div",
+        {},
+        lost.what,
+        el("p", {"class": "seen"}, lost.seen) if lost.seen else None,
+        el("p", {"class": "soft"}, f"Source: {lost.source}") if lost.source else None,
+    )
+
+
+def _critical(report: Report) -> Markup | None:
+    if not report.critical:
+        return None
+    lines = [el("li", {}, el("strong", {}, lost.title), _told(lost)) for lost in report.critical]
+    return _section("Critical failures", el("ul", {}, lines))
 
 
 def _section(title: str, *content: Markup) -> Markup:
@@ -75,7 +97,7 @@ def _list(title: str, lines: tuple[str, ...]) -> Markup | None:
     return _section(title, el("ul", {}, [el("li", {}, line) for line in lines])) if lines else None
 
 
-def _table(title: str, head: tuple[str, ...], rows: tuple[tuple[str, ...], ...]) -> Markup | None:
+def _table(title: str, head: tuple[str, ...], rows: Sequence[Sequence[str | Markup]]) -> Markup | None:
     if not rows:
         return None
     return _section(
@@ -90,7 +112,7 @@ def _table(title: str, head: tuple[str, ...], rows: tuple[tuple[str, ...], ...])
 
 
 def _criteria(report: Report) -> Markup:
-    head = ("What", "When", "Points", "What happened, and why it matters")
+    head = ("What", "When", "Points", "What happened, what was seen, why it matters, and the source")
     rows = [
         el(
             "tr",
@@ -103,7 +125,9 @@ def _criteria(report: Report) -> Markup:
                 {},
                 line.what,
                 el("p", {}, line.marked) if line.marked else None,
+                el("p", {"class": "seen"}, line.seen) if line.seen else None,
                 el("p", {"class": "soft"}, line.why) if line.why else None,
+                el("p", {"class": "soft"}, f"Source: {line.source}") if line.source else None,
             ),
         )
         for line in report.lines

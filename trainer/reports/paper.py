@@ -27,8 +27,8 @@ _PLAIN = str.maketrans(
 
 #: What the first page has room for.
 MOST_CRITICAL = 3
-MOST_MILESTONES = 10
-SHORT = 400
+MOST_MILESTONES = 9
+SHORT = 300
 
 
 class Paper(FPDF):
@@ -71,7 +71,7 @@ class Paper(FPDF):
     def line_of(self, text: str, size: float = 9.5, bold: bool = False) -> None:
         """A paragraph."""
         self.use(size, bold)
-        self.multi_cell(0, size * 0.5, self.plain(text), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        self.multi_cell(0, size * 0.5, self.plain(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def title_of(self, text: str) -> None:
         """The title of a part, never alone at a page's foot."""
@@ -81,13 +81,13 @@ class Paper(FPDF):
         self.line_of(text, 12, bold=True)
         self.ln(1)
 
-    def bar(self, title: str, points: str, share: float) -> None:
-        """A line with a name, what was earned, and a bar for the share of it, 0 to 1."""
+    def bar(self, title: str, points: str, share: float, wide: float) -> None:
+        """A line so wide with a name, what was earned, and a bar for the share of it, 0 to 1."""
         self.use(8.5)
         y = self.get_y()
-        self.cell(46, 5, self.plain(title))
-        self.cell(24, 5, self.plain(points))
-        x, wide = self.get_x(), self.epw - 70
+        self.cell(32, 5, self.plain(title))
+        self.cell(20, 5, self.plain(points))
+        x, wide = self.get_x(), wide - 52
         self.set_fill_color(225, 229, 233)
         self.rect(x, y + 1, wide, 3.2, style="F")
         self.set_fill_color(71, 82, 94)
@@ -95,17 +95,35 @@ class Paper(FPDF):
             self.rect(x, y + 1, wide * min(share, 1.0), 3.2, style="F")
         self.set_y(y + 5)
 
-    def rows(self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...]) -> None:
+    def times(self, head: tuple[str, str, str], rows: Sequence[tuple[str, str, str]], x: float) -> None:
+        """A small table from ``x`` to the right margin: two times and what came about, one line each."""
+        for n, (first, second, what) in enumerate((head, *rows)):
+            self.set_x(x)
+            self.use(8, bold=n == 0)
+            self.cell(13, 4.4, self.plain(first))
+            self.cell(20, 4.4, self.plain(second))
+            self.cell(0, 4.4, self.plain(short(what, 38)), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+
+    def rows(
+        self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...], size: float = 8
+    ) -> None:
         """A table whose head comes again on each page."""
-        self.use(8)
+        self.use(size)
         # A table's cells take the colour that was filled with last.
         self.set_fill_color(255, 255, 255)
         bold = FontFace(emphasis="BOLD", fill_color=(238, 241, 243))
-        with self.table(col_widths=widths, headings_style=bold, line_height=4.2, text_align="LEFT") as table:
+        with self.table(
+            col_widths=widths, headings_style=bold, line_height=4.2, text_align="LEFT", v_align="T"
+        ) as table:
             for row in (head, *rows):
                 line = table.row()
                 for cell in row:
                     line.cell(self.plain(cell))
+
+
+def _told(*parts: str, source: str) -> str:
+    """What there is of these, one under the other, and the source last."""
+    return "\n".join(part for part in (*parts, f"Source: {source}" if source else "") if part)
 
 
 def pdf(report: Report) -> bytes:
@@ -126,11 +144,18 @@ def pdf(report: Report) -> bytes:
     _first_page(sheet, report)
     sheet.add_page()
     sheet.line_of("Details", 16, bold=True)
+    if report.critical:
+        sheet.title_of("Critical failures")
+        sheet.rows(
+            ("What", "What happened, what was seen, and the source"),
+            [(line.title, _told(line.what, line.seen, source=line.source)) for line in report.critical],
+            (30, 70),
+        )
     sheet.title_of("Criteria")
     sheet.rows(
-        ("What", "When", "Points", "What happened"),
+        ("What", "When", "Points", "What happened, what was seen, why it matters, and the source"),
         [
-            (line.title, line.when, line.points, "\n".join(part for part in (line.what, line.marked, line.why) if part))
+            (line.title, line.when, line.points, _told(line.what, line.marked, line.seen, line.why, source=line.source))
             for line in report.lines
         ],
         (24, 9, 12, 55),
@@ -161,23 +186,24 @@ def _first_page(sheet: Paper, report: Report) -> None:
     )
     if report.critical:
         sheet.title_of("Critical failures")
-        for line in report.critical[:MOST_CRITICAL]:
-            sheet.line_of(short(line, 260))
-        if len(report.critical) > MOST_CRITICAL:
-            sheet.line_of(f"and {len(report.critical) - MOST_CRITICAL} more")
-    if report.parts:
-        sheet.title_of("Where the points are")
-        for part in report.parts:
-            sheet.bar(part.title, part.points, part.share)
+        told = report.critical[: MOST_CRITICAL - bool(report.remarks)]
+        for line in told:
+            sheet.line_of(short(f"{line.title}: {line.what}", 170), bold=True)
+            sheet.line_of(short(_told(short(line.seen, 100), source=line.source), 210), 8)
+        if len(report.critical) > len(told):
+            sheet.line_of(f"and {len(report.critical) - len(told)} more, see the details", 8)
+    _points_and_times(sheet, report)
     if report.lost:
         sheet.title_of("What cost points")
-        rows = list(report.lost)
-        if report.more_lost:
-            rows.append((f"and {report.more_lost} more, see the details", "", ""))
-        sheet.rows(("What", "Lost", "What happened"), rows, (30, 9, 69))
-    if report.milestones:
-        sheet.title_of("When")
-        sheet.rows(("You", "Good crew", "What"), report.milestones[:MOST_MILESTONES], (12, 12, 84))
+        # Critical failures and remarks need room too; what they push out is in the details.
+        most = max(2, len(report.lost) - len(report.critical[:MOST_CRITICAL]) - (2 if report.remarks else 0))
+        rows = [
+            (lost.title, lost.points, _told(lost.what, lost.seen, source=lost.source)) for lost in report.lost[:most]
+        ]
+        more = report.more_lost + len(report.lost) - len(rows)
+        if more:
+            rows.append((f"and {more} more, see the details", "", ""))
+        sheet.rows(("What", "Lost", "What happened, what was seen, and the source"), rows, (22, 6, 80), 7.2)
     if report.remarks:
         sheet.title_of("Remarks")
         sheet.line_of(short(report.remarks, SHORT))
@@ -185,3 +211,22 @@ def _first_page(sheet: Paper, report: Report) -> None:
     sheet.line_of("Assessor's signature: ______________________________   Date: ________________", 9.5)
     sheet.ln(2)
     sheet.line_of(report.safety, 7.5)
+
+
+def _points_and_times(sheet: Paper, report: Report) -> None:
+    """Side by side: where the points are, and when things came about."""
+    left, top = sheet.epw * 0.47, sheet.get_y()
+    right = sheet.l_margin + sheet.epw * 0.52
+    low = top
+    if report.parts:
+        sheet.title_of("Where the points are")
+        for part in report.parts:
+            sheet.bar(part.title, part.points, part.share, left)
+        low = sheet.get_y()
+    if report.milestones:
+        sheet.set_xy(right, top + 3)
+        sheet.use(12, bold=True)
+        sheet.cell(0, 6, "When", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+        sheet.ln(1)
+        sheet.times(("You", "Good crew", "What"), report.milestones[:MOST_MILESTONES], right)
+    sheet.set_y(max(low, sheet.get_y()))

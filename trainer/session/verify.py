@@ -72,6 +72,33 @@ def difference(recorded: Any, computed: Any, path: str = "") -> str | None:
     return f"{path.lstrip('.') or 'the document'} is {recorded!r}, re-computed {computed!r}"
 
 
+_LATER = ("seen_t", "due")
+"""What rows of a sheet tell since readings stand beside each lost point; rows without these are of before."""
+
+
+def as_before(recorded: dict[str, Any], computed: dict[str, Any]) -> tuple[dict[str, Any], int]:
+    """A computed sheet as an earlier version would have put it, and how many rows that made shorter.
+
+    Beside a row of before, readings that it lacks are left out, and so are its own that are no longer told; those that
+    both have must agree.
+    """
+    sheet, count = dict(computed), 0
+    for part in ("criteria", "critical"):
+        rows = []
+        given = recorded.get(part)
+        old = {str(row.get("id")): row for row in given if isinstance(row, dict)} if isinstance(given, list) else {}
+        for row in computed.get(part, []):
+            then = old.get(row["id"])
+            seen = then.get("seen") if then is not None and not any(key in then for key in _LATER) else None
+            if isinstance(seen, dict) and "seen_t" in row:
+                count += 1
+                told = {tag: row["seen"].get(tag, text) for tag, text in seen.items()}
+                row = {key: value for key, value in row.items() if key not in _LATER} | {"seen": told}
+            rows.append(row)
+        sheet[part] = rows
+    return sheet, count
+
+
 _ALTERED = {
     "log": "the log was cut or extended",
     "checkpoints": "a checkpoint was altered",
@@ -187,7 +214,10 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     states = _compare(evidence.checkpoints, computed)
     if differs is None:
         differs = states
-    score = difference(evidence.sheet, session.sheet())
+    sheet, before = session.sheet(), 0
+    if evidence.engine.hash != engine_hash():
+        sheet, before = as_before(evidence.sheet, sheet)
+    score = difference(evidence.sheet, sheet)
     told = []
     if broken:
         told.append(f"seal: {broken}")
@@ -200,6 +230,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
         reason = "; ".join(told) + (f"; it was {origin}, so verify it with that version" if origin else "")
     else:
         reason = f"re-computed {session.time:.1f} s with {len(evidence.log)} commands: the same to the bit"
+        reason += "; it tells fewer readings beside its points than are told here" if before else ""
         reason += f"; {origin}, which gives the same" if origin else ""
         count = len([entry for entry in evidence.log if entry.from_ == interventions.INSTRUCTOR])
         reason += f"; an instructor intervened {count} times" if count else ""

@@ -1,0 +1,146 @@
+"""What the judges of a drill share: the drill, its bound scope, and what the instruments showed beside a verdict."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+
+from trainer.drills.binding import Binder
+from trainer.drills.criteria_schema import Common
+from trainer.drills.expressions import Expression, Scope, show_value, walk
+from trainer.drills.language import Call, Name, Text
+from trainer.drills.prepare import Prepared
+from trainer.drills.schema import Critical
+from trainer.drills.sheet import Failure, clock, in_words
+
+
+@dataclass(frozen=True, slots=True)
+class Sight:
+    """What the instruments showed at a moment (s), as text by tag."""
+
+    t: float
+    shown: dict[str, str]
+
+
+@dataclass(slots=True)
+class Desk:
+    """What the judges share: the drill, the bound scope, and readings noted when something was reached."""
+
+    prepared: Prepared
+    scope: Scope
+    binder: Binder
+    seen: dict[str, dict[str, float]] = field(default_factory=dict)
+    """Readings (SI) at the moment a milestone or criterion was decided, by its key."""
+
+    def note(self, key: str, expression: Expression) -> None:
+        """Keep the readings that a condition looks at, as evidence."""
+        self.seen[key] = {tag: self.scope.read(tag) for tag in expression.tags}
+
+    def shown(self, key: str) -> dict[str, str]:
+        """The readings kept under ``key``, as text."""
+        return {tag: self.text(tag, value) for tag, value in self.seen.get(key, {}).items()}
+
+    def text(self, tag: str, value: float) -> str:
+        """A reading as people say it."""
+        return show_value(self.prepared.catalogue.signals[tag], value)
+
+    def then(self, key: str, t: float, *expressions: Expression) -> Sight:
+        """What was kept under ``key`` at ``t``; of a condition on milestones alone, what was kept with them."""
+        shown = self.shown(key)
+        for expression in expressions if not shown else ():
+            for name in expression.uses:
+                shown |= self.shown(name)
+        return Sight(t, shown)
+
+    def now(self, end: float, *expressions: Expression) -> Sight:
+        """What the instruments show now of what these conditions ask for, down to what the unreached ones ask."""
+        sight = self.of(end, *(tag for expression in expressions for tag in self._asked(expression)))
+        if not sight.shown:
+            # All of it hangs on what was reached before: what was seen then.
+            for name in (name for expression in expressions for name in expression.uses):
+                if self.seen.get(name) and name in self.scope.reached:
+                    return self.then(name, self.scope.reached[name])
+        return sight
+
+    def of(self, end: float, *tags: str) -> Sight:
+        """What these instruments show now."""
+        signals = self.prepared.catalogue.signals
+        return Sight(end, {tag: self.text(tag, self.scope.read(tag)) for tag in dict.fromkeys(tags) if tag in signals})
+
+    def missing(self, end: float, *milestones: str | None) -> Sight:
+        """What the instruments show now of what these milestones, none of them reached, ask for."""
+        asked = [item.ready["when"] for item in self.prepared.milestones if item.spec.id in milestones]
+        return self.now(end, *asked)
+
+    def failure(self, spec: Critical, t: float, end: float, when: Expression) -> Failure:
+        """The line about a critical failure that happened at ``t``."""
+        sight = self.then(f"critical.{spec.id}", t, when)
+        if not sight.shown:
+            sight = self.now(end, when)
+        return Failure(spec.id, spec.title, t, spec.reason, spec.source, sight.shown, sight.t)
+
+    def _asked(self, expression: Expression) -> Iterator[str]:
+        """The readings that decide a condition: its own, those of milestones not reached, those not entered yet."""
+        yield from expression.tags
+        for node in walk(expression.tree):
+            if not isinstance(node, Call) or not isinstance(node.arguments[0], Name | Text):
+                continue
+            name = node.arguments[0].value
+            if node.name in ("done", "since", "at") and name not in self.scope.reached:
+                for item in self.prepared.milestones:
+                    if item.spec.id == name:
+                        yield from self._asked(item.ready["when"])
+            elif node.name == "noted":
+                yield next((r.tag for r in self.prepared.drill.reading if r.id == name), name)
+            elif node.name in ("pushed", "by"):
+                yield from (name, f"{name}.position")
+
+    def since(self, milestone: str | None) -> float | None:
+        """Time of a milestone, the start for None; None while it is not reached."""
+        return 0.0 if milestone is None else self.scope.reached.get(milestone)
+
+    def due(self, start: float | None, limit: float | None) -> float | None:
+        """The time by which something had to be so; None without a limit or before it began to count."""
+        return None if start is None or limit is None else start + limit
+
+    def expected(self, spec: Common, condition: str) -> str:
+        """What was expected, in words where the drill gives them: its own, or the milestone's title."""
+        if spec.expected is not None:
+            return spec.expected
+        only = re.fullmatch(r"\s*done\((\w+)\)\s*", condition)
+        return self.title(only[1]) if only else in_words(" ".join(condition.split()))
+
+    def title(self, milestone: str | None) -> str:
+        """The milestone's title in quotes, or "the start"."""
+        return "the start" if milestone is None else f"'{self.prepared.milestone_title(milestone)}'"
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """Share of the points earned (None: not a machine's to judge), deciding time and the sentences why."""
+
+    share: float | None
+    t: float | None
+    reason: str
+    sight: Sight | None = None
+    due: float | None = None
+    """The time by which it had to be so for any points."""
+
+
+def graded(value: float, full: float | None, zero: float | None) -> float:
+    """Share earned: 1 up to ``full``, falling in a straight line to 0 at ``zero``."""
+    if full is None or value <= full:
+        return 1.0
+    if zero is None or value >= zero:
+        return 0.0
+    return (zero - value) / (zero - full)
+
+
+def window(full: float | None, zero: float | None) -> str:
+    """The time window in words."""
+    if full is None:
+        return "at any time"
+    if zero is None or zero == full:
+        return f"within {clock(full)}"
+    return f"within {clock(full)} for full points, none after {clock(zero)}"
