@@ -12,9 +12,13 @@ import pytest
 from typer.testing import CliRunner
 
 from tests.chromium import in_the_long_form
+from trainer import units
 from trainer.cli import app
-from trainer.planning.ensemble import answers, evidence_folder, order, plots, study, tolerances
+from trainer.drills import library
+from trainer.drills.criteria_schema import Reach
+from trainer.planning.ensemble import answers, evidence_folder, order, plots, reasons, study, tolerances
 from trainer.planning.ensemble.block import Block, run_block
+from trainer.planning.ensemble.eyes import as_read
 from trainer.planning.ensemble.first_signs import first_signs
 from trainer.planning.errors import PlanningError
 from trainer.session import actions
@@ -108,12 +112,67 @@ def test_answers_and_plots(wanted: order.Order, block: dict[str, Any]) -> None:
     assert page.count("<svg") == len(wanted.traces) + 1
 
 
-def test_answers_name_luck() -> None:
-    row = {"id": "a", "title": "Shut in", "points": 10.0, "full_share": 0.6, "judged": 10,
-           "t": {"least": 20.0, "greatest": 44.0}}  # fmt: skip
-    told = answers.answers({"runs": 10, "passed": 6, "pass_share": 0.6, "criteria": [row], "critical": {"lost": 2}})
-    assert any("Luck of the plant decides 'Shut in'" in line and "60 %" in line for line in told)
-    assert any("Critical failure 'lost' on 2 of 10" in line for line in told)
+def told(plants: list[dict[str, Any]]) -> list[str]:
+    """What is answered about plants that came out so; a criterion with a window of 120 s, and one without."""
+    drill = library.load_file(library.find("kick-while-drilling"))
+    timed = next(item for item in drill.criterion if item.id == "shut_in")
+    criteria = []
+    for key, title in (("shut_in", timed.title), ("sidpp", "SIDPP read right")):
+        good = [plant["criteria"][key][0] == 10.0 for plant in plants]
+        window = answers._window(reasons.times_taken(drill, key, plants))
+        criteria.append({"title": title, "points": 10.0, "full_share": sum(good) / len(plants), "judged": len(plants),
+                         "window": window})  # fmt: skip
+    passed = len([plant for plant in plants if plant["passed"]])
+    return answers.answers({"runs": len(plants), "passed": passed, "pass_share": passed / len(plants),
+                            "criteria": criteria, "critical": {"lost": 2},
+                            "separating": reasons.separating(plants)})  # fmt: skip
+
+
+def came_out(n: int, took: float | None, read: bool = True) -> dict[str, Any]:
+    spec = next(c for c in library.load_file(library.find("kick-while-drilling")).criterion if c.id == "shut_in")
+    assert isinstance(spec, Reach) and spec.full is not None
+    late = took is None or took > spec.full
+    drawn = {"fault:annular.worn": 0.01 * n, "precharge:bank_a": 1.0 + 0.01 * ((7 * n) % 5)}
+    return {"passed": not late, "drawn": drawn, "milestones": {spec.from_: 100.0},
+            "criteria": {"shut_in": [0.0 if late else 10.0, took and 100.0 + took],
+                         "sidpp": [10.0 if read else 0.0, 200.0]}}  # fmt: skip
+
+
+def test_a_limit_that_some_plants_cannot_keep_is_called_luck_and_what_they_share_is_told() -> None:
+    said = " ".join(told([came_out(n, 20.0 + 30.0 * n) for n in range(10)]))
+    assert "Solvable on" in said
+    assert "the same hands take 20 to 290 s" in said and "Give it more time" in said
+    assert "in common: annular.worn (" in said and "bank_a" not in said
+    assert "Critical failure 'lost' on 2 of 10" in said
+
+
+def test_luck_that_is_not_of_time_does_not_ask_for_time() -> None:
+    said = " ".join(told([came_out(n, 20.0 + n, read=n < 6) for n in range(10)]))
+    assert "Solvable: " in said
+    assert "Time limits are fair" in said and "29 s at most" in said
+    assert "not time: the same hands earn in full 'SIDPP read right' (60 % of plants)" in said
+    assert "more time" not in said
+
+
+def test_who_is_late_everywhere_has_late_actions() -> None:
+    said = " ".join(told([came_out(n, 900.0) for n in range(4)]))
+    assert "Not solved" in said and "Earned in full on no plant" in said
+    assert "luck" not in said and "fair" not in said
+
+
+def test_each_crew_reads_its_own_gauges() -> None:
+    """A script entered beside the plant of the description serves a rig whose gauges are off, and its errors stay."""
+    record = {"do": "read", "target": "manifold_regulator.readback", "from": "driller"}
+    referees = [Block(unsettled(DRILL), 0, 1).referees[n] for n in (0, 1)]
+    plant, model = referees
+    shown = [units.to_unit(one.scope.read(record["target"]), "psi") for one in referees]
+    assert shown[0] != shown[1], "the gauge is off"
+    own = as_read(Command.model_validate({"t": 1.0, "value": shown[1] + 5.0, **record}), plant, model)
+    assert own.value == pytest.approx(shown[0] + 5.0)
+    other = Command.model_validate({"t": 1.0, "do": "push", "target": "lamps.test", "from": "driller"})
+    assert as_read(other, plant, model) is other
+    damaged = Command.model_validate({"t": 1.0, "value": "much", **record})
+    assert as_read(damaged, plant, model) is damaged
 
 
 @in_the_long_form

@@ -7,7 +7,7 @@ from typing import Any
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
-from trainer.planning.ensemble.plots import FOOT, HEIGHT, LEFT, WIDTH, frame
+from trainer.planning.ensemble.plots import FOOT, HEIGHT, LEFT, TIME, WIDTH, frame
 from trainer.planning.sheet_out import SAFETY, table
 
 
@@ -57,4 +57,4 @@ def plot(times: Sequence[float], column: dict[str, Any]) -> Markup:
         dots.append(el("circle", {"cx": f"{x:.1f}", "cy": f"{y:.1f}", "r": 2, "fill": "#b4551a"}))
     way = " ".join("{:.1f},{:.1f}".format(*place(t, v)) for t, v in zip(times, column["modelled"], strict=True))
     line = el("polyline", {"points": way, "fill": "none", "stroke": "#173f66", "stroke-width": 1.5})
-    return frame([*dots, line], (0.0, end, "s"), (low, high, column["unit"]), f"Measured and modelled {column['tag']}")
+    return frame([*dots, line], (0.0, end, TIME), (low, high, column["unit"]), f"Measured and modelled {column['tag']}")

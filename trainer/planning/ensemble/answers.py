@@ -5,8 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from trainer.planning.ensemble import reasons
 from trainer.planning.ensemble.order import Order
 
+SIGNS = 8
+"""First signs that are listed."""
+ODD = 0.1
+"""What shows on a smaller share of the plants is no sign."""
 FAIR = 0.95
 """Share of plants on which a limit is met that makes it fair; invented."""
 
@@ -41,6 +46,7 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
                 "full_share": full / len(judged) if judged else None,
                 "judged": len(judged),
                 "t": spread(times),
+                "window": _window(reasons.times_taken(drill, key, plants)),
             }
         )
     milestones = [
@@ -69,12 +75,23 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
         "criteria": criteria,
         "milestones": milestones,
         "critical": critical,
+        "separating": reasons.separating(plants),
         "worst": [{"plant": p["number"], "score": p["score"]} for p in sorted(plants, key=lambda p: p["score"])[:5]],
         "simulated_s": sum(block["simulated_s"] for block in blocks),
         "cpu_s": sum(block["setup_cpu_s"] + block["run_cpu_s"] for block in blocks),
     }
     document["answers"] = answers(document)
     return document
+
+
+def sign(row: dict[str, Any]) -> str:
+    """A reading that tells a fault: its tag, and what it is."""
+    return f"{row['tag']}: {row['meaning'].rstrip('.')}"
+
+
+def listed(signs: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
+    """The first signs worth a line: those of more than a few odd plants."""
+    return [row for row in signs if row["share"] >= ODD][:SIGNS]
 
 
 def spread(values: Sequence[float]) -> dict[str, float] | None:
@@ -85,32 +102,62 @@ def spread(values: Sequence[float]) -> dict[str, float] | None:
     return {name: round(percentile(values, share), 3) for name, share in marks.items()} | {"count": len(values)}
 
 
+def _window(found: dict[str, Any] | None) -> dict[str, Any] | None:
+    return None if found is None else {**found, "took": spread(found["took"])}
+
+
 def answers(document: dict[str, Any]) -> list[str]:
-    """The instructor's questions answered in sentences."""
-    runs, share = document["runs"], document["pass_share"]
-    told = []
-    if share == 1.0:
-        told.append(f"Solvable: these actions pass on all {runs} plants.")
-    elif share > 0.0:
-        told.append(f"Solvable on {document['passed']} of {runs} plants with these actions; not on the others.")
-    else:
-        told.append(f"Not solved: these actions pass on none of {runs} plants. Check the actions before the drill.")
-    timed = [row for row in document["criteria"] if row["t"] is not None and row["judged"] and row["points"] > 0]
-    unfair = [row for row in timed if 0.0 < row["full_share"] < FAIR]
-    missed = [row for row in timed if row["full_share"] == 0.0]
-    if unfair:
-        for row in unfair:
-            told.append(
-                f"Luck of the plant decides '{row['title']}': the same hands earn it in full on "
-                f"{100 * row['full_share']:.0f} % of plants (reached after {row['t']['least']:g} to "
-                f"{row['t']['greatest']:g} s); give it more time."
-            )
-    elif timed:
-        told.append("Time limits are fair: no criterion depends on which plant a trainee happens to get.")
-    told += [f"'{row['title']}' is earned in full on no plant: the actions are late or wrong." for row in missed]
+    """The instructor's questions answered in sentences: is it solvable, are its limits fair, who decides."""
+    judged = [row for row in document["criteria"] if row["judged"] and row["points"] > 0]
+    told = [*_solvable(document), *_limits(judged), *_luck(judged)]
+    missed = [f"'{row['title']}'" for row in judged if row["full_share"] == 0.0]
+    if missed:
+        told.append(f"Earned in full on no plant: {', '.join(missed)}. The actions are late or wrong there.")
     for name, count in document["critical"].items():
-        told.append(f"Critical failure '{name}' on {count} of {runs} plants.")
+        told.append(f"Critical failure '{name}' on {count} of {document['runs']} plants.")
     return told
+
+
+def _solvable(document: dict[str, Any]) -> list[str]:
+    runs, share = document["runs"], document["pass_share"]
+    if share == 1.0:
+        return [f"Solvable: these actions pass on all {runs} plants."]
+    if share == 0.0:
+        return [f"Not solved: these actions pass on none of {runs} plants. Check the actions before the drill."]
+    told = [f"Solvable on {document['passed']} of {runs} plants with these actions; not on the others."]
+    parts = [reasons.in_words(row) for row in document["separating"]]
+    if parts:
+        told.append(f"What the others have in common: {'; '.join(parts)}.")
+    return told
+
+
+def _limits(judged: list[dict[str, Any]]) -> list[str]:
+    """Whether time windows are fair, each by how long the same hands take."""
+    timed = [(row, row["window"]) for row in judged if row["window"] is not None and row["window"]["took"] is not None]
+    # Late on every plant that gets there: that is the actions' doing.
+    timed = [(row, window) for row, window in timed if window["late"] + window["never"] < row["judged"]]
+    unfair = [(row, window) for row, window in timed if window["late"] > (1.0 - FAIR) * row["judged"]]
+    if timed and not unfair:
+        row, window = max(timed, key=lambda pair: pair[1]["took"]["greatest"] / max(pair[1]["full_s"], 1e-9))
+        return [
+            f"Time limits are fair: none depends on which plant a trainee happens to get. The tightest is "
+            f"'{row['title']}': {window['took']['greatest']:g} s at most, {window['full_s']:g} s are allowed."
+        ]
+    return [
+        f"The time limit of '{row['title']}' is luck: the same hands take {window['took']['least']:g} to "
+        f"{window['took']['greatest']:g} s, {window['full_s']:g} s are allowed, and on {window['late']} plants that is "
+        "too late. Give it more time."
+        for row, window in unfair
+    ]
+
+
+def _luck(judged: list[dict[str, Any]]) -> list[str]:
+    """What the same hands earn on some plants and not on others, for another reason than time."""
+    rows = [row for row in judged if 0.0 < row["full_share"] < FAIR and not (row["window"] and row["window"]["late"])]
+    if not rows:
+        return []
+    named = [f"'{row['title']}' ({100 * row['full_share']:.0f} % of plants)" for row in rows]
+    return [f"The plant decides, not time: the same hands earn in full {', '.join(named)}."]
 
 
 def lines(document: dict[str, Any]) -> list[str]:
@@ -130,6 +177,13 @@ def lines(document: dict[str, Any]) -> list[str]:
         full = "   ---" if row["full_share"] is None else f"{100 * row['full_share']:5.1f}%"
         found.append(f"{row['title'][:58]:<58} {full:>6} {times}")
     found += ["", *document["answers"], ""]
+    if document.get("first_signs"):
+        found += [f"{'first signs of the fault':<58} {'after':>7} {'shows on':>9}  where"]
+        for row in listed(document["first_signs"]):
+            found.append(
+                f"{sign(row)[:58]:<58} {row['after_s']:5.1f} s {100 * row['share']:7.0f} %  {', '.join(row['station'])}"
+            )
+        found.append("")
     rate = document["simulated_s"] / max(document["cpu_s"], 1e-9)
     found.append(
         f"{document['simulated_s']:.0f} s simulated, {document['cpu_s']:.1f} s of processor: {rate:.0f} times, "

@@ -13,6 +13,7 @@ import numpy as np
 from trainer import units
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
+from trainer.planning.ensemble.eyes import as_read
 from trainer.planning.ensemble.order import Order
 from trainer.planning.ensemble.watch import EPSILON, Referee, Watch
 from trainer.session import walking
@@ -85,7 +86,8 @@ class Healthy(Watched):
 class Block:
     """Plants number ``start`` to ``stop`` of an order, set up and settled, ready to run.
 
-    ``compiled`` as for ``Columns``.
+    Beside them, in the last place, runs the plant of the description, which no tolerance touches: the script was
+    written for it. ``compiled`` as for ``Columns``.
     """
 
     def __init__(
@@ -101,19 +103,18 @@ class Block:
         machine.arm(order.faults(machine, drill))
         rest = list(machine.state)
         self.drawn = spreads.draws(machine, [order.seed + n for n in self.numbers])
-        self.columns = Columns(machine, len(self.numbers), compiled)
+        self.columns = Columns(machine, len(self.numbers) + 1, compiled)
         for place, drawn in enumerate(self.drawn):
             machine.state[:] = rest
             tolerances.apply(machine, drawn)
             self.columns.state[:, place] = machine.state
         self.slots = _Slots(machine.index)
-        self.plants = [kind(self.columns, place, self.slots) for place in range(len(self.numbers))]
-        self.referees = [
-            Referee(self.prepared, order.seed + n if order.vary else order.seed, order.plant) for n in self.numbers
-        ]
+        self.plants = [kind(self.columns, place, self.slots) for place in range(self.columns.count)]
+        seeds = [*(order.seed + n if order.vary else order.seed for n in self.numbers), order.seed]
+        self.referees = [Referee(self.prepared, seed, order.plant) for seed in seeds]
         self._begin()
         self.sheets: dict[int, dict[str, Any]] = {}
-        self.refused: list[list[str]] = [[] for _ in self.numbers]
+        self.refused: list[list[str]] = [[] for _ in self.plants]
         self.scans = 0
 
     def _begin(self) -> None:
@@ -142,14 +143,14 @@ class Block:
     @property
     def finished(self) -> bool:
         """Whether the drill has ended on every plant."""
-        return len(self.sheets) == len(self.plants)
+        return not self.running[:-1].any()
 
     def give(self, command: Command) -> None:
         """A command to every plant whose drill still runs."""
         command = command.model_copy(update={"t": self.time})
         tick = self.scans * TICKS_PER_SCAN
         if far := walking.refusal(self.walking, command, tick):
-            for place in range(len(self.plants)):
+            for place in range(len(self.numbers)):
                 self._refuse(place, command, far)
             return
         if command.do == GO and self.walking is not None:
@@ -163,7 +164,7 @@ class Block:
             refusal = plant.apply(command) if command.do in OPERATE else None
             if refusal:
                 self._refuse(place, command, refusal)
-            referee.before(self.time, command, refusal)
+            referee.before(self.time, as_read(command, referee, self.referees[-1]), refusal)
 
     def _refuse(self, place: int, command: Command, why: str) -> None:
         if place not in self.sheets:
@@ -216,7 +217,7 @@ def run_block(
         "start": start,
         "stop": stop,
         "engine": block.columns.engine,
-        "plants": [_outcome(block, place) for place in range(len(block.plants))],
+        "plants": [_outcome(block, place) for place in range(len(block.numbers))],
         "traces": traces.to_json(),
         "simulated_s": block.time * (stop - start),
         "setup_cpu_s": ready - began,
@@ -259,6 +260,6 @@ class _Traces:
         found: dict[str, Any] = {"t": self.times}
         for n, tag in enumerate(self.tags):
             unit = units.UNITS[signals[tag].unit]
-            table = np.array([seen[n] for seen in self.seen]) / unit.factor - unit.offset
+            table = np.array([seen[n, :-1] for seen in self.seen]) / unit.factor - unit.offset
             found[tag] = np.round(table.T, 3).tolist()
         return found

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.planning.ensemble import answers, evidence_folder, order, plots, study
-from trainer.planning.ensemble.first_signs import first_signs
+from trainer.planning.ensemble.first_signs import PLANTS, first_signs
 from trainer.planning.errors import PlanningError
 
 MOST_RUNS = 100_000
@@ -45,7 +45,7 @@ def drill(
     blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
     document = answers.summary(wanted, blocks)
     if signs:
-        document["first_signs"] = first_signs(wanted)
+        document["first_signs"] = first_signs(wanted, min(runs, PLANTS))
         document["answers"].append(_first(document["first_signs"]))
     if plot is not None:
         plot.write_text(plots.page(wanted, blocks, document), encoding="utf-8")
