@@ -7,6 +7,7 @@ import re
 from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import start
+from tests.browser.fits import misfits
 
 
 def _clock(text: str) -> int:
@@ -14,25 +15,49 @@ def _clock(text: str) -> int:
     return 60 * int(minutes) + int(seconds)
 
 
-def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
-    start(page, "Kick while drilling", mode="check", seed=3)
+def _finished(page: Page, drill: str, mode: str, closed: str) -> None:
+    """A run of half a minute in which one preventer was closed, and its score sheet."""
+    start(page, drill, mode=mode, seed=3)
     page.get_by_label("Pace of the run").select_option("20")
     page.wait_for_timeout(1500)
-    page.locator("[data-send*='upper_annular'][data-send*='close']:visible").first.click()
+    page.locator(f"[data-send*='{closed}'][data-send*='close']:visible").first.click()
     page.wait_for_timeout(1000)
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
+    page.get_by_role("button", name="Download evidence").wait_for()
 
+
+def _look_at_all_of_it(page: Page, drill: str) -> dict[str, dict[str, list[str]]]:
+    """The sheet, progress, what-if and the timeline, as far as they have misfits, in both systems of units."""
+    found = {"sheet": misfits(page)}
+    page.locator("button[title='Change units']:visible").click()
+    expect(page.locator(".after-head")).to_contain_text("Field")
+    found["sheet in metric"] = misfits(page)
     page.get_by_role("button", name="Progress").locator("visible=true").click()
-    expect(page.locator(".progress")).to_contain_text("Kick while drilling: run once, passed 0.")
+    expect(page.locator(".progress")).to_contain_text(f"{drill}: run once, passed 0.")
+    found["progress"] = misfits(page)
     assert page.evaluate("JSON.parse(localStorage.getItem('trainer-attempts')).length") == 1
     page.get_by_role("button", name="Back", exact=True).click()
-
     page.get_by_role("button", name="What if", exact=True).click()
     page.get_by_role("button", name="Compute").click()
     expect(page.locator(".answer")).to_contain_text("20 s earlier", timeout=60_000)
-
+    expect(page.locator(".answer")).to_contain_text(" bar")
+    found["what if"] = misfits(page)
     page.get_by_role("button", name="Timeline and replay", exact=True).click()
+    page.locator(".timeline").wait_for()
+    found["timeline"] = misfits(page)
+    return {where: faults for where, faults in found.items() if faults}
+
+
+def test_what_comes_after_a_run_fits_for_a_surface_stack_too(page: Page) -> None:
+    drill = "Surface stack: kick while drilling"
+    _finished(page, drill, "practice", "annular")
+    assert _look_at_all_of_it(page, drill) == {}
+
+
+def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
+    _finished(page, "Kick while drilling", "check", "upper_annular")
+    assert _look_at_all_of_it(page, "Kick while drilling") == {}
     closed = page.locator(".line-deed", has_text="Upper annular: close")
     at = _clock(closed.locator(".moment").inner_text().split()[-1])
     closed.locator(".moment").click()
@@ -52,6 +77,7 @@ def test_a_run_is_looked_at_again_and_taken_over(page: Page) -> None:
     page.keyboard.press("ArrowLeft")
     expect(clock).to_have_text(re.compile("|".join(f"{t // 60}:{t % 60:02d}" for t in (at - 1, at - 2))))
     assert page.evaluate("document.documentElement.scrollHeight <= innerHeight")
+    assert misfits(page) == {}
     page.get_by_role("button", name="Play", exact=True).click()
     expect(page.locator(".says-told")).to_contain_text("Upper annular: close", timeout=20_000)
     lamp.click()

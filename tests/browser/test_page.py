@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import reading, served, start
+from tests.browser.fits import PROBE, misfits
 from tests.chromium import THOROUGH
 from trainer.console.shell import VIEWS
 
@@ -154,7 +155,7 @@ def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
 def test_units_switch_everywhere_at_once(page: Page) -> None:
     start(page, "Free practice")
     assert reading(page, "accumulator.pressure").endswith("psi")
-    page.locator("button[title='Change units']").click()
+    page.locator("button[title='Change units']:visible").click()
     expect(page.locator('.deck-driller [data-text="accumulator.pressure"]').first).to_contain_text("bar")
     expect(page.locator('.deck-floor-strip [data-text="well.pit_volume"]').first).to_contain_text("m³")
 
@@ -209,7 +210,8 @@ LOOK = """
 
 @pytest.mark.parametrize("drill", ["Free practice", "Surface stack: kick while drilling"])
 def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str) -> None:
-    """On either plant, with the card of a part open on the panel and on the schematic."""
+    """On either plant, with the card of a part open on the panel and on the schematic; the first page as well."""
+    assert misfits(page) == {}
     start(page, drill)
     regulator = "[data-open-card='annular_regulator']:visible"
     for width, height in ((1280, 800), (1920, 1080), (1180, 820)):
@@ -218,6 +220,7 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
             page.get_by_role("button", name=word, exact=True).click()
             page.wait_for_timeout(80)
             assert page.evaluate(LOOK) == [], f"{word} at {width}x{height}"
+            assert page.evaluate(PROBE) == [], f"{word} at {width}x{height}"
             if name in ("driller", "schematic"):
                 page.locator(regulator).first.click()
                 page.get_by_role("button", name="Close", exact=True).wait_for()

@@ -15,6 +15,7 @@ from trainer.classroom.gate import admits
 from trainer.classroom.live import cookie_of, every, modest
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
+from trainer.console.in_units import in_units
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
@@ -107,12 +108,13 @@ class MirrorLive:
             return
         hello = message.get("page") == "hello"
         self._greeted |= hello
-        self._wire.send(seat.hello(message.get("theme")) if hello else seat.handle(message))
+        patch = seat.hello(message.get("theme")) if hello else seat.handle(message)
+        self._wire.send(in_units(patch, seat.words_in))
 
     def beat(self) -> None:
         """Show what changed."""
         if self.seat is not None and self._greeted and self._may():
-            self._wire.send(self.seat.tick(0.0))
+            self._wire.send(in_units(self.seat.tick(0.0), self.seat.words_in))
 
 
 def watch_page(rooms: ClassRooms, access: Access) -> Callable[[], Any]:

@@ -26,6 +26,7 @@ from tornado.websocket import WebSocketClosedError
 from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
 from trainer.console.board import Message
+from trainer.console.in_units import in_units
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch
 from trainer.console.seat import Seat
@@ -89,7 +90,7 @@ class Live:
 
     def _do(self, work: Callable[[], Patch]) -> None:
         try:
-            patch = work()
+            patch = in_units(work(), self.seat.words_in if self.seat is not None else "field")
             self._wire.send(patch)
             self._failed = False
             if any("markup" in change for change in patch.values()):

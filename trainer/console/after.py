@@ -158,6 +158,11 @@ class After:
             if self._what_if is not None and self._what_if.outcome is not None:
                 self._compare()
 
+    def redraw(self) -> None:
+        """The tab in sight anew, in the units now chosen."""
+        if self._replay is None:
+            self._draw()
+
     def _story(self) -> timeline.Story:
         drill, milestones = self._seat.drill, self._sheet.get("milestones") or []
         crew = crews.crew_of(drill.id) if drill else None

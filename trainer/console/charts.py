@@ -50,6 +50,8 @@ class Charts:
             border_fill_color=None,
             outline_line_color=None,
             min_border=2,
+            # Half of the last tick's label stands beyond the axis.
+            min_border_right=26,
             lod_threshold=None,
         )
         for at, (tag, legend) in enumerate(lines):

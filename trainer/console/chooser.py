@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 
-from trainer import resources
+from trainer import resources, units
 from trainer.console import learn, shell
 from trainer.console import own as own_files
 from trainer.console.kept import KEPT
@@ -31,11 +31,12 @@ def page(
     own: Sequence[own_files.OwnFile] | None = None,
     fitted: Callable[[], Sequence[own_files.OwnFile]] | None = None,
     plans: bool = True,
+    system: units.System = "field",
 ) -> Markup:
     """Learning and free practice, then one card a drill, easiest first, each with its own form to start it.
 
     own: files of the person's own among them, where the edition takes some in. fitted: the plants fitted to one's own
-    rigs, where the edition has the page for it; plans: the way to that page is shown.
+    rigs, where the edition has the page for it; plans: the way to that page is shown. system: the units now chosen.
     """
     mine = {file.id for file in own or () if file.kind == "drill"}
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
@@ -56,6 +57,7 @@ def page(
                 "div",
                 {"class": "choose-tools"},
                 shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT),
+                shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
                 el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
             ),
         ),

@@ -18,6 +18,12 @@ def told(run: Run) -> str:
     return messages[-1][1] if messages else ""
 
 
+def situation(run: Run) -> str:
+    """The situation as it was told at the start, with what the seed picked."""
+    messages = getattr(run.referee, "messages", None)
+    return messages[0][1] if messages else ""
+
+
 def alarms(run: Run) -> str:
     """The alarms that nobody has acknowledged yet, the most pressing first."""
     waiting = [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]

@@ -78,16 +78,19 @@ class Seat(LooksBack):
         self._due = 0.0
         return self.first()
 
+    @property
+    def words_in(self) -> units.System:
+        """The units that the page in sight shows."""
+        return self.learning.units if self.learning is not None and self.page == "learn" else self.units
+
     def first(self) -> Patch:
         """Everything a freshly opened page needs, whatever state the seat is in."""
         self._look_up()
         if self.learning is not None and self.page == "learn":
             return self.learning.first()
         if self._presenter is None:
-            return {
-                "chooser": {"markup": chooser.page(self.drills.values(), self.own, self.fitted, self.plans)},
-                **self._page_only(),
-            }
+            first = chooser.page(self.drills.values(), self.own, self.fitted, self.plans, self.units)
+            return {"chooser": {"markup": first}, **self._page_only()}
         return self._dressed()
 
     def tick(self, elapsed: float) -> Patch:
@@ -249,7 +252,9 @@ class Seat(LooksBack):
 
     def _switch_units(self, _: Mapping[str, Any]) -> Patch:
         self.units = "metric" if self.units == "field" else "field"
-        return self._dressed() if self._presenter else {}
+        if self.after is not None:
+            self.after.redraw()
+        return self.first()
 
     def _set_theme(self, message: Mapping[str, Any]) -> Patch:
         self.theme = "dark" if message.get("value") == "dark" else "light"
@@ -293,6 +298,7 @@ class Seat(LooksBack):
         return self._presenter.patch()
 
     def _leave(self, _: Mapping[str, Any]) -> Patch:
+        self.units = self.words_in
         self.page = "chooser"
         self.run = self._presenter = self.drill = self.after = self.learning = self._progress = None
         self._status = ""
@@ -368,6 +374,7 @@ class Seat(LooksBack):
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": moment.told(self.run) if self.run else ""},
+            "page.situation": {"html": shell.situation(moment.situation(self.run)) if self.run else ""},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},

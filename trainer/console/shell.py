@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from trainer.drawing.frame import ALARM_WORDS
-from trainer.drawing.markup import Markup, el, hidden, live
+from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill
 from trainer.plant.alarms import by_priority, priority
 from trainer.plant.catalogue import Signal
@@ -250,13 +250,19 @@ def brief(drill: Drill | None, rule: str = "") -> Markup:
         {"class": "brief", "data-dialog": "page.brief", "tabindex": -1, "aria-label": "Briefing"},
         el("h2", {}, drill.title),
         el("h3", {}, "The situation"),
-        _lines(drill.initial.text),
+        # Told by the run: what the seed picked stands in it.
+        el("div", {"data-html": "page.situation"}, ""),
         [el("h3", {}, "Who works the stations"), _lines(rule)] if rule else None,
         method,
         el("h3", {}, "Safety"),
         el("ul", {}, [el("li", {}, line) for line in drill.safety]),
         el("div", {"class": "brief-keys"}, button("Begin", {"page": "begin"}, "tool tool-strong")),
     )
+
+
+def situation(text: str) -> Markup:
+    """What the briefing says of the situation, line by line."""
+    return join(*_lines(text))
 
 
 def _lines(text: str) -> list[Markup]:
@@ -290,6 +296,8 @@ def sheet(tabs: Sequence[tuple[str, str]] = ()) -> Markup:
             {"class": "after-head"},
             el("nav", {"class": "tabs after-tabs", "aria-label": "Debrief"}, words),
             el("p", {"class": "working", "role": "status", "data-text": "page.working"}, ""),
+            button("Metric", {"page": "units"}, "tool", data_text="page.units", title="Change units"),
+            el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
         ),
         el("div", {"data-html": "page.after_body"}, ""),
         el("div", {"aria-live": "polite", "data-html": "page.answer"}, ""),

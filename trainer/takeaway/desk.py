@@ -18,6 +18,7 @@ from typing import Any
 
 from trainer.console import own as own_words
 from trainer.console.boards import Boards
+from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
 from trainer.session import evidence
 from trainer.takeaway.own import OwnFiles
@@ -161,7 +162,7 @@ class Desk:
 
     def _answer(self, patch: Mapping[str, Any]) -> str:
         kept = self._news()
-        shown = json.dumps(patch, separators=(",", ":")) if patch else ""
+        shown = json.dumps(in_units(patch, self.seat.words_in), separators=(",", ":")) if patch else ""
         return f"{kept}\n{shown}" if kept or shown else ""
 
     def _news(self) -> str:

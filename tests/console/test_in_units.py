@@ -1,0 +1,96 @@
+"""Written words in the chosen units, and no number of the other system anywhere on a page in metric."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import pytest
+
+from trainer.classroom.rooms import shipped_seat
+from trainer.console.in_units import in_units, retold, retold_markup
+from trainer.console.seat import Seat
+
+#: A number before a unit of the field system, as a person would read it.
+FIELD = re.compile(r"\d\s?(?:psi|gal|gpm|ft|bbl|lb/gal|ppg|°F|lbf|klbf)\b")
+
+
+@pytest.mark.parametrize(
+    ("written", "metric"),
+    [
+        ("Within 20 psi of the true value.", "Within 1.4 bar of the true value."),
+        ("at 11,250 ft with 10.4 lb/gal mud", "at 3,429.0 m with 1,246 kg/m³ mud"),
+        ("30 to 40 psi", "2.1 to 2.8 bar"),
+        ("between 500 and 1,000 psi", "between 34.5 and 68.9 bar"),
+        ("step 2 and 500 psi", "step 2 and 34.5 bar"),
+        ("70 °F, 0.1 psi/ft, -3.5 bbl", "21 °C, 0.0226 bar/m, -0.56 m³"),
+        ("12-1/4 in hole, 30 CFR 250.710, 70 strokes", "12-1/4 in hole, 30 CFR 250.710, 70 strokes"),
+        ("103.4 bar", "103.4 bar"),
+    ],
+)
+def test_quantities_in_words(written: str, metric: str) -> None:
+    assert retold(written, "metric") == metric
+    assert retold(written, "field") == written
+
+
+def test_markup_keeps_what_a_page_sends_back() -> None:
+    markup = '<p aria-label="at 30 psi"><button data-send=\'{"value": "30 psi"}\'>30 psi</button></p>'
+    told = '<p aria-label="at 2.1 bar"><button data-send=\'{"value": "30 psi"}\'>2.1 bar</button></p>'
+    assert retold_markup(markup, "metric") == told
+
+
+def words(patch: Mapping[str, Mapping[str, Any]]) -> Iterator[tuple[str, str]]:
+    """Every text of a patch that a person sees or hears."""
+    for board, change in patch.items():
+        for key, reading in change.get("readings", {}).items():
+            for part in ("text", "title", "html"):
+                if part in reading and key != "page.attempt":
+                    yield f"{board} {key}", str(reading[part])
+        if "markup" in change:
+            yield board, change["markup"]
+
+
+def left_over(seat: Seat, patch: Mapping[str, Mapping[str, Any]]) -> list[str]:
+    found = []
+    for where, text in words(in_units(patch, seat.words_in)):
+        spoken = " ".join(re.findall(r'(?:aria-label|title|placeholder)="([^"]*)"', text))
+        seen = re.sub(r"<(style|script).*?</\1>|<[^>]*>", " ", text, flags=re.S)
+        found += [f"{where}: {hit[0]}" for hit in FIELD.finditer(f"{seen} {spoken}")]
+    return found
+
+
+@pytest.mark.parametrize("drill", ["kick-while-drilling", "surface-kick-while-drilling"])
+def test_no_field_unit_is_left_on_any_page_in_metric(drill: str) -> None:
+    seat = shipped_seat()
+    seat.hello()
+    assert left_over(seat, seat.handle({"page": "units"})) == []
+    plant = seat.drills[drill].plants[0]
+    wrong = left_over(seat, seat.handle({"page": "learn", "plant": plant}))
+    assert seat.learning is not None
+    for part in list(seat.learning.lesson.parts):
+        wrong += left_over(seat, seat.handle({"page": "card", "value": part}))
+    wrong += left_over(seat, seat.handle({"page": "leave"}))
+    wrong += left_over(seat, seat.handle({"page": "start", "drill": drill, "mode": "practice", "seed": "3"}))
+    assert "{vary" not in str(seat.first()["brief"])
+    seat.handle({"page": "begin"})
+    assert seat.run is not None
+    for part in ("relief", "annular_regulator", "well"):
+        wrong += left_over(seat, seat.handle({"page": "card", "value": part}))
+    for command in (
+        {"do": "raise", "target": "annular_regulator", "value": 1e6},
+        {"do": "set", "target": "blind_shear_ram", "value": "close"},
+        {"do": "read", "target": "sidpp", "value": "36"},
+        {"do": "read", "target": "sidpp", "value": "high"},
+    ):
+        wrong += left_over(seat, seat.handle({**command, "from": "driller"}))
+    for _ in range(3):
+        wrong += left_over(seat, seat.tick(1.0))
+    seat.handle({"page": "finish"})
+    wrong += left_over(seat, seat.handle({"page": "finish"}))
+    assert seat.page == "sheet"
+    for tab in ("timeline", "what-if", "score"):
+        wrong += left_over(seat, seat.handle({"page": "after", "value": tab}))
+        for _ in range(40):
+            wrong += left_over(seat, seat.tick(0.1))
+    assert wrong == []
