@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+import json
 import logging
 import shutil
+from collections import Counter
+from collections.abc import Iterator
 from math import sqrt
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
 
+from trainer import headless
 from trainer.hydraulics.compile import compile_network
-from trainer.planning.ensemble import native
+from trainer.hydraulics.machine import Machine
+from trainer.planning.ensemble import evidence_folder, native
 from trainer.planning.ensemble.c_text import c_text
 from trainer.planning.ensemble.columns import Columns
-from trainer.simulator import build
+from trainer.simulator import Session, build
 
 needs_compiler = pytest.mark.skipif(shutil.which("cc") is None, reason="no C compiler on this machine")
 FLAT = """def advance(s, sqrt=sqrt):
@@ -35,12 +41,17 @@ FLAT = """def advance(s, sqrt=sqrt):
 
 
 @pytest.fixture
-def empty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+def empty(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Path]:
     """A cache folder with nothing in it."""
     monkeypatch.setattr(native.platformdirs, "user_cache_path", lambda *_, **__: tmp_path)
-    native._library.cache_clear()
-    native._tell.cache_clear()
-    return tmp_path / "native"
+    forget()
+    yield tmp_path / "native"
+    forget()
+
+
+def forget() -> None:
+    for remembered in (native._library, native._path, native._tell):
+        remembered.cache_clear()
 
 
 @needs_compiler
@@ -60,7 +71,7 @@ def test_every_form_of_the_flat_code_gives_the_same_bits(empty: Path) -> None:
 @needs_compiler
 def test_a_library_is_compiled_once(empty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert native.is_ready(FLAT)
-    native._library.cache_clear()
+    forget()
     monkeypatch.setattr(native, "_compile", lambda *_: pytest.fail("compiled again"))
     assert native.is_ready(FLAT)
 
@@ -112,3 +123,55 @@ def test_a_refusing_compiler_is_quoted(empty: Path, caplog: pytest.LogCaptureFix
     assert not native.is_ready(source + "    s[0] = 1.0\n    for _ in range(2):\n        nobody = unwritten\n")
     assert "refused: " in caplog.text
     assert "v_unwritten" in caplog.text
+
+
+@needs_compiler
+def test_a_single_plant_is_compiled_once_it_is_wanted_often(empty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(native, "_wanted", Counter())
+    monkeypatch.setattr(native, "SELDOM", 1)
+    assert native.single(FLAT) is None, "the first is not worth it"
+    advance = native.single(FLAT)
+    assert advance is not None
+    scope: dict[str, Any] = {"sqrt": sqrt}
+    exec(FLAT, scope)
+    state, plain = [0.7, 0.2], [0.7, 0.2]
+    advance(state)
+    scope["advance"](plain)
+    assert state == plain
+    native._wanted.clear()
+    assert native.single(FLAT) is not None, "a library that is there is used at once"
+
+
+@needs_compiler
+def test_evidence_is_recomputed_by_native_code_and_what_fails_by_the_engine(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(native, "SELDOM", 0)
+    made: list[bool] = []
+    single = native.single
+
+    def watched(source: str) -> Any:
+        quick = single(source)
+        made.append(quick is not None)
+        return quick
+
+    monkeypatch.setattr(native, "single", watched)
+    session = Session.start(None, "sandpiper")
+    session.submit({"do": "set", "target": "annular", "value": "close", "from": "driller"})
+    session.advance(12.0)
+    document = session.evidence()
+    (tmp_path / "good.json").write_text(json.dumps(document))
+    document["checkpoints"][1]["state"] = "0" * 64
+    (tmp_path / "forged.json").write_text(json.dumps(document))
+    forged, good = evidence_folder.recompute(tmp_path)
+    assert good["ok"], good["reason"]
+    assert made and all(made)
+    assert forged["reason"] == headless.verify_file(tmp_path / "forged.json")["reason"]
+    assert not forged["states"]
+    assert Machine.maker is None
+
+
+def test_a_single_plant_without_a_compiler_stays_as_it_is(empty: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(native, "SELDOM", 0)
+    monkeypatch.setenv("CC", "no-such-compiler")
+    assert native.single(FLAT) is None

@@ -15,7 +15,10 @@ import shlex
 import shutil
 import subprocess
 import tempfile
-from collections.abc import Callable
+from array import array
+from collections import Counter
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -23,6 +26,8 @@ from typing import Any
 import numpy as np
 import platformdirs
 
+from trainer.hydraulics.compile import Advance
+from trainer.hydraulics.machine import Machine
 from trainer.planning.ensemble.c_text import c_text
 
 log = logging.getLogger("trainer.planning")
@@ -33,6 +38,9 @@ PATIENCE = 300.0
 """Seconds that the compiler may take."""
 KEPT = 24
 """Libraries that stay in the folder, half a megabyte each."""
+SELDOM = 6
+"""How often a flat function of a single plant is wanted before compiling it pays."""
+_wanted: Counter[str] = Counter()
 States = np.ndarray[Any, np.dtype[np.float64]]
 
 
@@ -58,6 +66,38 @@ def bind(source: str, state: States) -> Callable[[int], None]:
     return advance
 
 
+def single(source: str) -> Advance | None:
+    """What advances one plant's list by a scan, for a flat function that is wanted often; None for one that is not.
+
+    Compiling pays once a function has run a few drills, and then for all that follow; a kept library is used at once.
+    """
+    _wanted[source] += 1
+    try:
+        if _wanted[source] <= SELDOM and not _path(source)[0].is_file():
+            return None
+        columns = _library(source).columns
+    except NativeCodeError:
+        return None
+
+    def advance(state: list[float]) -> None:
+        values = array("d", state)
+        columns(ctypes.c_void_p(values.buffer_info()[0]), ctypes.c_longlong(len(values)), ctypes.c_longlong(1),
+                ctypes.c_longlong(1))  # fmt: skip
+        state[:] = values.tolist()
+
+    return advance
+
+
+@contextmanager
+def offered() -> Iterator[None]:
+    """While this lasts, single plants of this process run on native code where it pays."""
+    Machine.maker = single
+    try:
+        yield
+    finally:
+        Machine.maker = None
+
+
 def is_ready(source: str) -> bool:
     """Whether native code can be had, compiled now if it has to be; tells in one line of the log why not."""
     try:
@@ -75,17 +115,23 @@ def _tell(reason: str) -> None:
 
 
 @cache
-def _library(source: str) -> ctypes.CDLL:
+def _path(source: str) -> tuple[Path, list[str], str]:
+    """Where the library of a flat function lies, made or not; the compiler's command and the C text."""
     compiler, version = _compiler()
     text = c_text(source)
     stamp = "\n".join([version, *OPTIONS, platform.machine(), text])
     folder = platformdirs.user_cache_path(APP, appauthor=False) / "native"
-    path = folder / f"{hashlib.sha256(stamp.encode()).hexdigest()[:32]}.so"
+    return folder / f"{hashlib.sha256(stamp.encode()).hexdigest()[:32]}.so", compiler, text
+
+
+@cache
+def _library(source: str) -> ctypes.CDLL:
+    path, compiler, text = _path(source)
     try:
         if not path.is_file():
-            folder.mkdir(parents=True, exist_ok=True)
+            path.parent.mkdir(parents=True, exist_ok=True)
             _compile(compiler, text, path)
-            _forget(folder)
+            _forget(path.parent)
         os.utime(path)
         return ctypes.CDLL(str(path))
     except OSError as error:
