@@ -11,6 +11,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import reading
+from tests.browser.fits import misfits
 from tests.browser.test_access import RUN, axe
 from tests.classroom.conftest import SECRET, Server, serve
 
@@ -98,6 +99,11 @@ def _work_the_desk(desk: Page) -> None:
     desk.locator(".desk-faults").get_by_role("button", name="Clear").first.click(timeout=30_000)
     expect(said).to_contain_text("cleared")
     form("Change well or weather", "Set", "is 6000 psi", variable="well.formation_pressure", value="6000")
+    desk.get_by_role("button", name="Metric", exact=True).click()
+    form("Change well or weather", "Set", "is 413.7 bar", variable="well.formation_pressure", value="413.7")
+    expect(desk.locator("select[name=variable]")).to_contain_text("(bar)")
+    assert misfits(desk) == {}
+    desk.get_by_role("button", name="Field", exact=True).click()
     form("Save the present state", "Save state", "Saved as High pressure", name="High pressure")
     expect(desk.locator("option[value='saved:High pressure']")).to_be_attached()
     form("Begin from a starting point", "Begin", "begins from on battery", start="on battery")

@@ -11,6 +11,7 @@ import logging
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from trainer import units
 from trainer.classroom import skeleton
 from trainer.classroom.access import Access, Who
 from trainer.classroom.class_rooms import ClassRooms
@@ -286,7 +287,7 @@ class Desk:
         signal = self._run(place).machine.signals.get(variable)
         if variable not in dict(CHANGES) or signal is None:
             raise RefusedError("that cannot be set from here")
-        value = _number(message.get("value"), signal.low, signal.high, "value")
+        value = _number(message.get("value"), signal.low, signal.high, "value", signal.unit)
         self._told(place.seat.intervene("put", variable, value, INSTRUCTOR))
         return f"{place.name}: {variable} is {value:g} {signal.unit}"
 
@@ -297,7 +298,7 @@ class Desk:
             raise RefusedError("the plant has no such control")
         value: float | str | None = str(message.get("value") or "").strip() or None
         if value is not None and not (operable.values and isinstance(operable.values[0], str)):
-            value = _number(value, -1e9, 1e9, "value")
+            value = _number(value, -1e9, 1e9, "value", operable.unit)
         by = ASSISTANT if message.get("by") == ASSISTANT else INSTRUCTOR
         self._told(place.seat.intervene(do, target, value, by))
         return f"{place.name}: {do} {target} {'' if value is None else value}".rstrip()
@@ -335,11 +336,13 @@ class Desk:
         ]
 
 
-def _number(given: object, low: float, high: float, what: str) -> float:
+def _number(given: object, low: float, high: float, what: str, unit: str = "") -> float:
+    """A number from the page, in ``unit``; text may carry another unit of its kind, as ``414 bar`` for psi."""
+    text = str(given).strip()
     try:
-        value = float(str(given).strip())
+        value = units.to_unit(units.edge_value(text, unit), unit) if unit in units.UNITS else float(text)
     except ValueError:
-        raise RefusedError(f"the {what} is a number, not {str(given)[:20]!r}") from None
+        raise RefusedError(f"the {what} is a number, not {text[:20]!r}") from None
     if not low <= value <= high:
-        raise RefusedError(f"the {what} is from {low:g} to {high:g}")
+        raise RefusedError(f"the {what} is from {low:g} to {high:g} {unit}".rstrip())
     return value

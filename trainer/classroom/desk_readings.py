@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from trainer import units
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, shell
 from trainer.console.reading import Reading
@@ -64,7 +65,7 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
         },
         "desk.faults": _list(_fault_line(run, fault) for fault in present_faults(run)),
         "desk.asks": _list(_ask_line(place, number) for number in range(len(seat.talk.requests))),
-        "desk.log": _list(_entry(entry) for entry in reversed(run.log[-LAST_ACTIONS:])),
+        "desk.log": _list(_entry(entry, run) for entry in reversed(run.log[-LAST_ACTIONS:])),
         "desk.notes": _list(el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes),
     }
 
@@ -98,8 +99,11 @@ def _ask_line(place: Place, at: int) -> Markup:
     return el("li", {}, words, " ", shell.button("Done", {"page": "done", "number": str(request.number)}))
 
 
-def _entry(entry: Entry) -> Markup:
+def _entry(entry: Entry, run: Session) -> Markup:
     value = "" if entry.value is None else f" {entry.value:g}" if isinstance(entry.value, float) else f" {entry.value}"
+    known = run.machine.operables.get((entry.do, entry.target)) or run.machine.signals.get(entry.target)
+    if isinstance(entry.value, float) and known is not None and known.unit in units.UNITS:
+        value = f"{value} {units.symbol(known.unit)}".rstrip()
     text = f"{debrief.clock(entry.tick / 50.0)} {entry.from_}: {entry.do} {entry.target}{value}"
     return el(
         "li",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from trainer import units
 from trainer.classroom.access import Who
 from trainer.classroom.desk import CHANGES, Desk
 from trainer.classroom.roster import AnyPlace
@@ -17,7 +18,7 @@ BOARDS = ("desk_top", "desk_roster", "desk_run", "desk_plant", "desk_talk")
 BACK = (("10", "10 s"), ("30", "30 s"), ("60", "1 min"), ("300", "5 min"), ("36000", "to the start"))
 
 
-def top(who: Who) -> Markup:
+def top(who: Who, system: units.System = "field") -> Markup:
     """Name, class code, and what is done for everybody at once."""
     links = [
         el("a", {"href": place}, word)
@@ -36,11 +37,14 @@ def top(who: Who) -> Markup:
         shell.button("New code", {"page": "open_class"}),
         shell.button("Close class", {"page": "close_class"}),
         el("span", {"class": "desk-gap"}, ""),
+        el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
+        shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
+        el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+        el("span", {"class": "desk-break"}, ""),
         shell.button("Freeze all", {"page": "freeze", "to": "all"}),
         shell.button("Resume all", {"page": "resume", "to": "all"}),
         shell.button("Begin all again", {"page": "reset", "to": "all"}),
         shell.button("End all", {"page": "end", "to": "all"}),
-        el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
         el("span", {"class": "desk-gap"}, ""),
         _at_once("pace", "Pace of all runs", "Set pace of all", [(pace, f"{pace}×") for pace in shell.PACES]),
         _at_once("back", "Turn all runs back", "Turn all back", BACK),
@@ -165,15 +169,19 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
     )
 
 
-def plant_board(place: AnyPlace | None) -> Markup:
-    """Faults, well and weather, and the hand on a valve."""
+def plant_board(place: AnyPlace | None, system: units.System = "field") -> Markup:
+    """Faults, well and weather, and the hand on a valve; values are asked for in the chosen units."""
     machine = place.machine if place is not None else None
     if machine is None:
         return el("section", {"class": "desk-box"}, "")
     faults = sorted(((fault.id, fault.title) for fault in machine.faults.values()), key=lambda one: one[1])
-    changes = [(tag, f"{words} ({machine.signals[tag].unit})") for tag, words in CHANGES if tag in machine.signals]
+    changes = [
+        (tag, f"{words} ({units.symbol(units.display_unit(machine.signals[tag].unit, system))})")
+        for tag, words in CHANGES
+        if tag in machine.signals
+    ]
     operables = [
-        (f"{do} {target}", f"{operable.meaning} ({_values(operable)})")
+        (f"{do} {target}", f"{operable.meaning} ({_values(operable, system)})")
         for (do, target), operable in sorted(machine.operables.items(), key=lambda item: item[0][1])
         if do == "set"
     ]
@@ -207,16 +215,21 @@ def plant_board(place: AnyPlace | None) -> Markup:
             "Operate",
             _select("what", "Control", operables),
             _input("value", "Value", size=8),
-            _select("by", "Who", [("assistant", "As asked by the trainee"), ("instructor", "On my own account")]),
+            _select("by", "Who", [("assistant", "As asked"), ("instructor", "On my own account")]),
         ),
     )
 
 
-def _values(operable: Any) -> str:
+def _values(operable: Any, system: units.System) -> str:
     values = operable.values or ()
     if values and isinstance(values[0], str):
         return "/".join(values)
-    return f"{values[0]:g} to {values[1]:g} {operable.unit}" if values else "no value"
+    if not values:
+        return "no value"
+    unit = operable.unit if operable.unit in units.UNITS else "1"
+    shown = units.display_unit(unit, system)
+    low, high = (units.to_unit(units.from_unit(end, unit), shown) for end in values)
+    return f"{low:.4g} to {high:.4g} {units.symbol(shown)}".rstrip()
 
 
 def talk_board(place: AnyPlace | None) -> Markup:

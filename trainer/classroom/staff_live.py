@@ -12,7 +12,7 @@ import panel as pn
 from bokeh.document import Document
 from panel.io import hold
 
-from trainer import resources
+from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
@@ -21,6 +21,7 @@ from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, every, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, Message, style
+from trainer.console.in_units import in_units, retold_markup
 from trainer.console.reading import Reading
 from trainer.console.template import Template
 from trainer.records.database import RecordsAwayError
@@ -56,6 +57,7 @@ class StaffLive:
         self._cookie = cookie_of(document)
         self._rate = Limit(MESSAGES_A_SECOND * 2, 2.0)
         self.chosen: str | None = None
+        self.units: units.System = "field"
         self._shown: dict[str, Reading] = {}
         self._once: dict[str, Reading] = {}
         self._said: dict[str, Reading] = {}
@@ -105,6 +107,13 @@ class StaffLive:
                 self.chosen = number
                 self._say("", "quiet")
             return
+        if message.get("page") == "theme":
+            return
+        if message.get("page") == "units":
+            self.units = "metric" if self.units == "field" else "field"
+            self._drawn.clear()
+            return
+        message = self._in_field_units(message)
         try:
             said = self._desk.do(message, who, self.chosen, lambda said, kind: self._heard(message, said, kind))
         except RefusedError as error:
@@ -112,6 +121,18 @@ class StaffLive:
             return
         if said is not None:
             self._done(message, said)
+
+    def _in_field_units(self, message: Mapping[str, Any]) -> Mapping[str, Any]:
+        """A bare number was typed in the units now shown: it gets that unit."""
+        place, value = self._desk.place(self.chosen), str(message.get("value") or "").strip()
+        machine = place.machine if place is not None else None
+        if machine is None or self.units == "field" or not value[-1:].isdigit():
+            return message
+        do, _, target = str(message.get("what")).partition(" ")
+        known = machine.operables.get((do, target)) or machine.signals.get(str(message.get("variable")))
+        if known is None or known.unit not in units.UNITS or units.metric_of(known.unit) == known.unit:
+            return message
+        return {**message, "value": f"{value} {units.display_unit(known.unit, 'metric')}"}
 
     def _heard(self, message: Mapping[str, Any], said: str, kind: str) -> None:
         """What another server made of it; shown at the next beat."""
@@ -145,13 +166,13 @@ class StaffLive:
         place = desk.place(self.chosen)
         if desk.members is not None:
             desk.members.look(id(self), self.chosen)
-        self._draw("desk_top", "top", lambda: desk_view.top(who))
+        self._draw("desk_top", "top", lambda: desk_view.top(who, self.units))
         members = ";".join(f"{one.number} {one.name} {one.watch}" for one in places)
         self._draw("desk_roster", members, lambda: desk_view.roster(places))
         about = f"{self.chosen} {place.plant if place else ''}"
         saved = ";".join(desk.starts.saved()) if place else ""
         self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
-        self._draw("desk_plant", about, lambda: desk_view.plant_board(place))
+        self._draw("desk_plant", about, lambda: desk_view.plant_board(place, self.units))
         self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
         news: dict[str, Reading] = {"desk.code": {"text": desk.code or "no open class"}, **self._said}
         for one in places:
@@ -166,7 +187,7 @@ class StaffLive:
     def _draw(self, board: str, key: str, markup: Callable[[], str]) -> None:
         if self._drawn.get(board) != key:
             self._drawn[board] = key
-            self.boards[board].markup = drawn = markup()
+            self.boards[board].markup = drawn = retold_markup(markup(), self.units)
             self._binds[board] = bindings(drawn)
             # What was shown is gone with the old markup.
             self._shown = {}
@@ -174,6 +195,7 @@ class StaffLive:
     def _give(self, news: Mapping[str, Reading]) -> None:
         if not news:
             return
+        news = in_units({"desk": {"readings": news}}, self.units)["desk"]["readings"]
         now = time.monotonic()
         for name, board in self.boards.items():
             own = {key: value for key, value in news.items() if key in self._binds.get(name, ())}

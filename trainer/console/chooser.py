@@ -140,15 +140,16 @@ def _free() -> Markup:
 
 
 def _learn() -> Markup:
+    rig_names = [(plant, plant.replace("_", " ").capitalize()) for plant in resources.plant_files()]
     rigs = [
         shell.button(
-            plant.capitalize(),
+            words,
             {"page": "learn", "plant": plant},
             "tool tool-strong",
             data_recall=f"{learn.KEPT}{plant}",
-            aria_label=f"Learn the parts of {plant.capitalize()}",
+            aria_label=f"Learn the parts of {words}",
         )
-        for plant in resources.plant_files()
+        for plant, words in rig_names
     ]
     return el(
         "li",
