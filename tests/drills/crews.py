@@ -5,7 +5,7 @@ from __future__ import annotations
 from tests.drills.crew import Crew
 
 
-def lamp_lies(seed: int) -> Crew:
+def lamp_lies(seed: int, instead: str = "upper_annular") -> Crew:
     crew = Crew("lamp-lies", seed)
     crew.wait(6.0)
     crew.close("upper_pipe_ram")
@@ -15,7 +15,7 @@ def lamp_lies(seed: int) -> Crew:
     crew.read("return_flow", "well.flow_out")
     crew.read("readback", "manifold_regulator.readback")
     crew.say("not_moved")
-    crew.close("upper_annular")
+    crew.close(instead)
     crew.do("name", "upper_pipe_ram.stuck")
     crew.until(lambda: crew["well.flow_out"] < 3.0, 90.0)
     crew.say("shut_in")

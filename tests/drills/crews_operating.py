@@ -10,12 +10,12 @@ PUMPS = ("triplex_1", "triplex_2", "air_pump_1", "air_pump_2")
 Reasons = dict[str, str]
 
 PARTS = {
-    "store": ("tank", "banks", "pilot_bottles", "stack_bottles"),
-    "supply": ("triplex", "air_pump", "filter", "relief"),
-    "control": ("annular_regulator", "cylinder", "pod_selector", "check"),
-    "subsea": ("shuttle", "umbilical", "riser_connector", "blind_shear"),
-    "panel": ("enable", "pilot_gauge", "battery", "lamp"),
-    "proof": ("totaliser", "readback", "return_flow", "low_level"),
+    "store": ("tank", "banks", "pilot_bottles", "stack_bottles", "glycol", "concentrate"),
+    "supply": ("triplex", "air_pump", "filter", "relief", "strainer", "discharge_check"),
+    "control": ("annular_regulator", "cylinder", "pod_selector", "check", "pilot_regulator"),
+    "subsea": ("shuttle", "umbilical", "riser_connector", "blind_shear", "lock", "failsafe"),
+    "panel": ("enable", "pilot_gauge", "battery", "lamp", "disconnect"),
+    "proof": ("totaliser", "readback", "return_flow", "low_level", "pit"),
 }
 
 

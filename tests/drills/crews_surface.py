@@ -36,7 +36,7 @@ def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = 
     return crew
 
 
-def lamp(seed: int, trusts: bool = False, shears: bool = False) -> Crew:
+def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "annular") -> Crew:
     crew = Crew("surface-lamp-lies", seed)
     crew.wait(4.0)
     crew.close("upper_pipe_ram")
@@ -50,7 +50,7 @@ def lamp(seed: int, trusts: bool = False, shears: bool = False) -> Crew:
     crew.say("not_moved")
     if shears:
         crew.do("push", "driller.enable")
-    crew.close("blind_shear_ram" if shears else "annular")
+    crew.close("blind_shear_ram" if shears else instead)
     if shears:
         crew.do("raise", "manifold_regulator", 20)
     crew.do("name", "upper_pipe_ram.stuck")
@@ -117,8 +117,8 @@ def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
     return crew
 
 
-def gas(seed: int, wind: bool = True, shut: bool = False) -> Crew:
-    return diverts(Crew("surface-shallow-gas", seed), wind, "annular" if shut else None, 30.0)
+def gas(seed: int, wind: bool = True, shut: bool = False, at: str = "driller") -> Crew:
+    return diverts(Crew("surface-shallow-gas", seed), wind, "annular" if shut else None, 30.0, at)
 
 
 CREWS: dict[str, Callable[[int], Crew]] = {

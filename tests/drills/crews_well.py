@@ -29,14 +29,14 @@ def makes_ready(crew: Crew, counter: bool = True) -> None:
         crew.do("push", "totaliser.reset")
 
 
-def _reads_and_hands_over(crew: Crew) -> None:
+def _reads_and_hands_over(crew: Crew, line: str = "upper") -> None:
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(4.0)
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
     crew.say("shut_in")
-    crew.open("upper_inner_choke")
-    crew.open("upper_outer_choke")
+    crew.open(f"{line}_inner_choke")
+    crew.open(f"{line}_outer_choke")
     crew.wait(90.0)
     crew.read("sidpp", "well.drillpipe_pressure")
     crew.read("sicp", "well.casing_pressure")
@@ -44,7 +44,9 @@ def _reads_and_hands_over(crew: Crew) -> None:
     crew.finish()
 
 
-def annular_leaks(seed: int, second: bool = True, pressure: bool = False) -> Crew:
+def annular_leaks(
+    seed: int, second: bool = True, pressure: bool = False, other: str = "middle_pipe_ram", line: str = "upper"
+) -> Crew:
     crew = Crew("annular-leaks-during-shut-in", seed)
     sees_the_kick(crew)
     makes_ready(crew)
@@ -55,13 +57,13 @@ def annular_leaks(seed: int, second: bool = True, pressure: bool = False) -> Cre
         crew.wait(60.0)
     if second:
         crew.say("leaks")
-        crew.close("middle_pipe_ram")
+        crew.close(other)
         crew.do("name", "upper_annular.seal_worn")
-    _reads_and_hands_over(crew)
+    _reads_and_hands_over(crew, line)
     return crew
 
 
-def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False) -> Crew:
+def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False, line: str = "upper") -> Crew:
     crew = Crew("shut-in-on-stored-fluid", seed)
     sees_the_kick(crew)
     crew.say("stored")
@@ -78,15 +80,17 @@ def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = 
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(4.0)
     crew.read("left", "accumulator.pressure")
-    _reads_and_hands_over(crew)
+    _reads_and_hands_over(crew, line)
     return crew
 
 
-def lost_pod(seed: int, changes: bool = True, shears: bool = False) -> Crew:
+def lost_pod(
+    seed: int, changes: bool = True, shears: bool = False, preventer: str = "upper_annular", line: str = "upper"
+) -> Crew:
     crew = Crew("kick-with-lost-pod", seed)
     sees_the_kick(crew)
     makes_ready(crew)
-    crew.close("upper_annular")
+    crew.close(preventer)
     crew.wait(7.0)
     if shears:
         crew.do("push", "driller.enable")
@@ -98,11 +102,13 @@ def lost_pod(seed: int, changes: bool = True, shears: bool = False) -> Crew:
         crew.wait(15.0)
     else:
         crew.wait(30.0)
-    _reads_and_hands_over(crew)
+    _reads_and_hands_over(crew, line)
     return crew
 
 
-def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
+def tripping(
+    seed: int, inside_first: bool = True, waits: float = 0.0, preventer: str = "upper_annular", line: str = "upper"
+) -> Crew:
     crew = Crew("kick-while-tripping", seed)
     before = crew["trip_tank.volume"]
     assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
@@ -114,7 +120,7 @@ def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
         crew.until(lambda: crew["floor.stabbed"] > 0.5, 30.0)
         crew.do("set", "floor.safety_valve", "shut", "floor")
         crew.wait(2.0)
-    crew.close("upper_annular")
+    crew.close(preventer)
     if not inside_first:
         crew.wait(25.0)
         crew.do("push", "floor.stab", at="floor")
@@ -126,8 +132,8 @@ def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
     crew.read("return_flow", "well.flow_out")
     crew.read("trip_tank", "trip_tank.volume")
     crew.say("shut_in")
-    crew.open("upper_inner_choke")
-    crew.open("upper_outer_choke")
+    crew.open(f"{line}_inner_choke")
+    crew.open(f"{line}_outer_choke")
     crew.wait(170.0 if inside_first else 5.0)
     crew.read("sicp", "well.casing_pressure")
     crew.say("handed_over")
@@ -135,28 +141,29 @@ def tripping(seed: int, inside_first: bool = True, waits: float = 0.0) -> Crew:
     return crew
 
 
-def hang_off(seed: int, hang: bool = True, waits: bool = True) -> Crew:
+def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: bool = False, at: str = "driller") -> Crew:
     crew = Crew("hang-off-and-shear", seed)
     crew.wait(4.0)
     makes_ready(crew)
+    if raises_first:
+        _to_cut(crew)
     if hang:
-        crew.close("lower_pipe_ram")
+        crew.close("lower_pipe_ram", at)
         crew.wait(14.0)
         full = crew["floor.hook_load"]
         crew.until(lambda: crew["floor.hook_load"] < full - 3.0 or _lower(crew), 120.0)
         crew.wait(3.0)
         crew.read("hung_load", "floor.hook_load")
         crew.say("hung")
-    off = 2300.0 - crew["manifold_regulator.readback"]
-    crew.do("raise", "manifold_regulator", round(off / 75.0, 1))
-    crew.wait(12.0)
+    if not raises_first:
+        _to_cut(crew)
     if waits:
         crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
     crew.wait(3.0)
     crew.read("manifold", "manifold_regulator.readback")
     crew.do("push", "totaliser.reset")
-    crew.do("push", "driller.enable")
-    crew.close("blind_shear_ram")
+    crew.do("push", "driller.enable", at=at)
+    crew.close("blind_shear_ram", at)
     crew.until(lambda: crew["floor.hook_load"] < 150.0, 60.0)
     crew.wait(8.0)
     crew.read("count", "totaliser.count")
@@ -167,17 +174,24 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True) -> Crew:
     return crew
 
 
+def _to_cut(crew: Crew) -> None:
+    """Raise the manifold pressure to what a cut takes."""
+    off = 2300.0 - crew["manifold_regulator.readback"]
+    crew.do("raise", "manifold_regulator", round(off / 75.0, 1))
+    crew.wait(12.0)
+
+
 def _lower(crew: Crew) -> bool:
     crew.do("hoist", "floor.hook", -2.0)
     crew.wait(3.0)
     return False
 
 
-def divert(seed: int, wind: bool = True, shut: bool = False) -> Crew:
-    return diverts(Crew("shallow-gas-diverter", seed), wind, "upper_annular" if shut else None, 60.0)
+def divert(seed: int, wind: bool = True, shut: bool = False, at: str = "driller") -> Crew:
+    return diverts(Crew("shallow-gas-diverter", seed), wind, "upper_annular" if shut else None, 60.0, at)
 
 
-def diverts(crew: Crew, wind: bool, shuts: str | None, held: float) -> Crew:
+def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "driller") -> Crew:
     """Sees shallow gas and diverts it, down the wind or not; ``shuts`` a preventer before, for ``held`` s."""
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
@@ -187,9 +201,12 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float) -> Crew:
     if shuts is not None:
         crew.close(shuts)
         crew.wait(held)
-    crew.do("set", "diverter.side", "starboard" if from_port is wind else "port")
-    crew.do("push", "driller.enable")
-    crew.do("push", "diverter.divert")
+    if at == "remote":
+        # Mud first, then the panel away from the floor: the well gains no more for it.
+        crew.do("set", "floor.mud_pumps", 110)
+    crew.do("set", "diverter.side", "starboard" if from_port is wind else "port", at)
+    crew.do("push", "driller.enable", at=at)
+    crew.do("push", "diverter.divert", at=at)
     crew.do("set", "floor.mud_pumps", 110)
     crew.until(lambda: crew["diverter.stage"] > 2.5, 60.0)
     crew.wait(6.0)
@@ -199,7 +216,7 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float) -> Crew:
     return crew
 
 
-def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
+def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str = "driller") -> Crew:
     crew = Crew("emergency-disconnect", seed)
     crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
     crew.wait(3.0)
@@ -210,10 +227,10 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
         crew.wait(2.0)
     crew.say("ride" if rides else "disconnecting")
     if not rides:
-        crew.do("push", "driller.enable")
-        crew.do("push", "eds.arm")
+        crew.do("push", "driller.enable", at=at)
+        crew.do("push", "eds.arm", at=at)
         crew.wait(1.5)
-        crew.do("push", "eds.start")
+        crew.do("push", "eds.start", at=at)
         crew.until(lambda: crew["eds.state"] > 2.5, 120.0)
         crew.wait(4.0)
         crew.read("clock", "eds.clock")
@@ -225,7 +242,7 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False) -> Crew:
     return crew
 
 
-def choke(seed: int, holds: bool = True, opens: bool = False) -> Crew:
+def choke(seed: int, holds: bool = True, opens: bool = False, by_steps: bool = False) -> Crew:
     crew = Crew("choke-practice", seed)
     assert crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
     crew.wait(3.0)
@@ -233,6 +250,11 @@ def choke(seed: int, holds: bool = True, opens: bool = False) -> Crew:
     crew.read("sicp", "well.casing_pressure")
     crew.say("starting")
     sicp, place = crew["well.casing_pressure"], 9.0
+    if by_steps:
+        # Choke first and the pumps in two steps, instead of both at once.
+        crew.do("set", "floor.choke", 5.0)
+        crew.do("set", "floor.mud_pumps", 15)
+        crew.wait(3.0)
     crew.do("set", "floor.mud_pumps", 30)
     crew.do("set", "floor.choke", 40 if opens else 0 if not holds else place)
 

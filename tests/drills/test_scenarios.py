@@ -17,8 +17,9 @@ from tests.drills import adversaries, copies
 from tests.drills.adversaries import begun
 from tests.drills.crew import Crew, shut_in_while_drilling
 from tests.drills.crews import kick_out_of_hole
+from tests.drills.crews_other import OTHER
 from tests.drills.roster import BAD, GOOD
-from trainer import simulator
+from trainer import simulator, units
 from trainer.drills import library
 from trainer.session import canonical, evidence
 from trainer.session.commands import Command
@@ -128,7 +129,12 @@ def test_seeds_vary_the_drill_and_modes_do_not_and_doing_nothing_never_passes(dr
         session.advance(SEED_SECONDS)
     assert coached.checkpoints == one.checkpoints
     assert coached.coach is not None and one.coach is None
-    # What the seed drew shows in the plant at once, or later, or in what the text asks for.
+    # What the seed drew shows in the plant at once, or later, or in what the text asks for. Regulators show what was
+    # drawn for them: one that is only turned down still shows the pressure that it had.
+    for key in {"annular", "manifold"} & set(copies.shown(drill)):
+        for session in (one, other):
+            drawn = units.to_unit(session.referee.drawn[key], "psi")
+            assert session.signals()[f"{key}_regulator.readback"] == pytest.approx(drawn, abs=copies.NEAR[key][0]), key
     assert one.referee.drawn != other.referee.drawn
     while one.referee.passable and one.time < LONGEST_WAIT:
         one.advance(5.0)
@@ -190,6 +196,34 @@ def test_every_bad_script_is_accounted_for() -> None:
 def test_an_annular_on_the_open_hole_is_not_punished() -> None:
     crew = kick_out_of_hole(2, "upper_annular", "upper")
     assert crew.sheet["passed"] and crew.sheet["score"] == 100.0, lost(crew.sheet)
+
+
+@pytest.mark.parametrize("drill", WELL_CONTROL if THOROUGH else WELL_CONTROL[::3])
+def test_other_ways_that_are_right_are_not_punished(drill: str) -> None:
+    """``python -m tests.drills.crews_other`` tries them all with any seed."""
+    for way in OTHER[drill] if THOROUGH else OTHER[drill][:1]:
+        crew = way(3)
+        assert crew.refused == []
+        assert crew.sheet["passed"] and crew.sheet["score"] == 100.0, lost(crew.sheet)
+
+
+def test_every_well_control_drill_has_another_way_that_is_right() -> None:
+    assert set(OTHER) == set(WELL_CONTROL) and all(OTHER.values())
+
+
+def test_only_the_air_pumps_bring_the_pressure_back_when_ac_is_lost() -> None:
+    pressures = []
+    for mode in ("auto", "off"):
+        session = Session.restore(begun("lost-ac-power", 1))
+        for pump in ("air_pump_1", "air_pump_2"):
+            session.submit({"do": "set", "target": f"{pump}.mode", "value": mode, "from": "unit"})
+        session.advance(130.0)
+        session.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+        session.advance(190.0)
+        pressures.append(session.signals()["accumulator.pressure"])
+    with_pumps, without = pressures
+    assert with_pumps > 2750.0 and without < 2300.0
+    assert next(m for m in session.referee.drill.milestone if m.id == "recharged").when.endswith("2750 psi")
 
 
 def test_a_slow_crew_scores_lower() -> None:

@@ -1,0 +1,73 @@
+"""Other ways that are right too, for each well-control drill: another preventer, line, panel or order of steps.
+
+``python -m tests.drills.crews_other [SEED ...]`` lets them all work; CI takes some.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+
+from tests.drills import crews, crews_surface, crews_well
+from tests.drills.crew import Crew, shut_in_while_drilling
+
+OTHER: dict[str, list[Callable[[int], Crew]]] = {
+    "annular-leaks-during-shut-in": [
+        lambda s: crews_well.annular_leaks(s, other="upper_pipe_ram", line="lower"),
+        lambda s: crews_well.annular_leaks(s, other="lower_annular"),
+        lambda s: crews_well.annular_leaks(s, other="lower_pipe_ram"),
+    ],
+    "choke-practice": [lambda s: crews_well.choke(s, by_steps=True)],
+    "emergency-disconnect": [lambda s: crews_well.disconnect(s, at="remote")],
+    "hang-off-and-shear": [
+        lambda s: crews_well.hang_off(s, raises_first=True),
+        lambda s: crews_well.hang_off(s, at="remote"),
+    ],
+    "kick-out-of-hole": [
+        lambda s: crews.kick_out_of_hole(s, "lower_annular", "lower"),
+        lambda s: crews.kick_out_of_hole(s, "upper_annular", "upper"),
+    ],
+    "kick-while-drilling": [
+        lambda s: shut_in_while_drilling(s, "upper_pipe_ram"),
+        lambda s: shut_in_while_drilling(s, "lower_annular", "lower", at="remote"),
+        lambda s: shut_in_while_drilling(s, "middle_pipe_ram", at="unit"),
+    ],
+    "kick-while-tripping": [
+        lambda s: crews_well.tripping(s, preventer="lower_annular", line="lower"),
+        lambda s: crews_well.tripping(s, preventer="middle_pipe_ram"),
+    ],
+    "kick-with-lost-pod": [
+        lambda s: crews_well.lost_pod(s, preventer="middle_pipe_ram"),
+        lambda s: crews_well.lost_pod(s, preventer="lower_annular", line="lower"),
+    ],
+    "lamp-lies": [
+        lambda s: crews.lamp_lies(s, "middle_pipe_ram"),
+        lambda s: crews.lamp_lies(s, "lower_annular"),
+    ],
+    "shallow-gas-diverter": [lambda s: crews_well.divert(s, at="remote")],
+    "shut-in-on-stored-fluid": [
+        lambda s: crews_well.stored_fluid(s, "middle_pipe_ram", line="lower"),
+        lambda s: crews_well.stored_fluid(s, "lower_pipe_ram"),
+    ],
+    "surface-kick-while-drilling": [
+        lambda s: crews_surface.kick(s, "upper_pipe_ram"),
+        lambda s: crews_surface.kick(s, "lower_pipe_ram"),
+    ],
+    "surface-lamp-lies": [lambda s: crews_surface.lamp(s, instead="lower_pipe_ram")],
+    "surface-shallow-gas": [lambda s: crews_surface.gas(s, at="remote")],
+}
+
+
+def main(seeds: list[int]) -> None:
+    """Let them work with these seeds and print what each lost."""
+    for drill, ways in OTHER.items():
+        for number, way in enumerate(ways):
+            for seed in seeds or [2]:
+                crew = way(seed)
+                rows = crew.sheet["criteria"]
+                lost = {r["id"]: r["reason"] for r in rows if r["earned"] is not None and r["earned"] < r["points"]}
+                print(f"{drill} {number} seed {seed}: {crew.sheet['verdict']} {crew.refused} {lost}", flush=True)
+
+
+if __name__ == "__main__":
+    main([int(seed) for seed in sys.argv[1:]])
