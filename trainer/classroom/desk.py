@@ -339,10 +339,21 @@ class Desk:
 def _number(given: object, low: float, high: float, what: str, unit: str = "") -> float:
     """A number from the page, in ``unit``; text may carry another unit of its kind, as ``414 bar`` for psi."""
     text = str(given).strip()
+    value: float | None
     try:
-        value = units.to_unit(units.edge_value(text, unit), unit) if unit in units.UNITS else float(text)
+        value = float(text)
     except ValueError:
-        raise RefusedError(f"the {what} is a number, not {text[:20]!r}") from None
+        value = _converted(text, unit)
+    if value is None:
+        raise RefusedError(f"the {what} is a number, not {text[:20]!r}")
     if not low <= value <= high:
         raise RefusedError(f"the {what} is from {low:g} to {high:g} {unit}".rstrip())
     return value
+
+
+def _converted(text: str, unit: str) -> float | None:
+    """A quantity with a unit of its own, in ``unit``; None when it is none of that kind."""
+    try:
+        return units.to_unit(units.edge_value(text, unit), unit) if unit in units.UNITS else None
+    except ValueError:
+        return None
