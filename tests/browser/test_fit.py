@@ -30,7 +30,7 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     settled(page)
     page.get_by_label("Id of your rig").fill(RIG)
     page.get_by_label("Its name").fill("Fitted rig")
-    page.locator("summary", has_text="Bottles").click()
+    page.locator("summary", has_text="Bottles (").click()
     bottles = page.locator('[data-place="bank.bank_a.bottles"]')
     more = str(int(bottles.input_value()) + 1)
 
@@ -43,7 +43,7 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
 
     bottles.fill(more)
     settled(page)
-    page.locator("summary", has_text="Functions").click()
+    page.locator("summary", has_text="Functions (").click()
     adding = page.get_by_role("form", name="Add a function")
     adding.get_by_label("New id").fill("test_ram")
     adding.get_by_label("like").select_option("lower_pipe_ram")

@@ -10,6 +10,7 @@ from trainer.console import own
 from trainer.planning import fit_page
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
+from trainer.planning.optional import open_keys, sample
 from trainer.plant.rig import load_plant
 
 ADD = ["add", "function", "test_ram", "lower_pipe_ram"]
@@ -79,3 +80,44 @@ def test_trainees_of_a_class_choose_fitted_rigs_but_do_not_fit_them() -> None:
     shown = str(own.fitted_section(mine, [], False))
     assert "Practise on My rig" in shown
     assert "/fit" not in shown
+
+
+def test_what_a_part_may_say_and_does_not_is_offered_empty_with_what_holds_without_it() -> None:
+    shown = str(fit_page.form(drafted()))
+    place = 'data-place="function.upper_annular.collar_factor" value=""'
+    assert place in shown
+    assert 'placeholder="3"' in shown.split(place)[1].split(">")[0]
+    assert 'data-place="well.slug" value=""' in shown and 'placeholder="200 ft"' in shown
+    assert 'data-place="filter.filter_1.place" value=""' in shown and "discharge (or pilot)" in shown
+    assert "More of upper_annular" not in shown and "More of function.upper_annular" in shown
+    assert 'data-place="well_name"' in shown and 'data-place="condition"' not in shown
+    assert shown.count('data-place="base"') == shown.count('data-place="id"') == 0
+
+
+def test_an_optional_key_is_checked_written_and_taken_back_as_typed() -> None:
+    place = "bank.bank_a.relaxation"
+    added = fit_page.state(drafted(["put", place, "60 s"]), "unit", "light")
+    assert added["faults"] == []
+    assert f"{place}: new, 60 s" in added["differences"]
+    wrong = fit_page.state(drafted(["put", place, "sixty"]), "unit", "light")
+    assert [fault["place"] for fault in wrong["faults"]] == [place]
+    assert "sixty" in wrong["faults"][0]["text"]
+    gone = drafted(["put", place, "60 s"], ["put", place, ""])
+    assert fit_page.state(gone, "unit", "light")["differences"] == []
+    # Text stays text though it looks like a number, and a list is one though a single name is typed.
+    draft = drafted(["put", "well_name", "42"], ["put", "function.upper_annular.locks", "upper_pipe_ram"])
+    assert draft.data()["well_name"] == "42"
+    part = next(one for one in draft.data()["function"] if one["id"] == "upper_annular")
+    assert part["locks"] == ["upper_pipe_ram"]
+
+
+def test_a_table_that_the_file_does_not_have_begins_with_its_first_key() -> None:
+    assert 'data-place="floor.stand_length"' in str(fit_page.form(drafted()))
+    draft = drafted(["put", "floor.trip_speed", "1 m/s"])
+    assert draft.data()["floor"] == {"trip_speed": "1 m/s"}
+    assert draft.faults() == []
+
+
+def test_no_place_is_offered_where_the_file_has_none() -> None:
+    assert open_keys("moon", ()) == open_keys("bank", ()) == open_keys("water_depth", ()) == []
+    assert sample("moon.bank_a.bottles") is None

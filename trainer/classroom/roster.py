@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
+from trainer import resources
 from trainer.classroom.place import ClassSeat
 from trainer.console.reading import Reading
 from trainer.console.run import Run
@@ -78,9 +79,20 @@ class FarPlace:
         return f"/at/{self.member}/watch?seat={self.number}"
 
 
-@lru_cache(maxsize=8)
 def catalogue(plant: str) -> Any:
-    """A machine of this plant, for what it has rather than for what it does."""
+    """A machine of this plant as its file is now, for what it has rather than for what it does; None for none."""
+    path = resources.own_plants() / f"{plant}.toml"
+    try:
+        written = path.stat()
+    except OSError:
+        return _catalogue(plant, ())
+    # A rig of one's own may be saved anew at any time, here or by another process.
+    return _catalogue(plant, (written.st_mtime_ns, written.st_size, written.st_ino))
+
+
+@lru_cache(maxsize=8)
+def _catalogue(plant: str, written: tuple[int, ...]) -> Any:
+    """The same; ``written`` tells one state of the file from another."""
     try:
         return build(plant)
     except (PlantError, ValueError):

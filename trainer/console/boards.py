@@ -39,11 +39,14 @@ Draw = Callable[[Desk], Markup]
 
 
 class Boards:
-    """Draws all boards of the console. Drawings are kept: a plant drawn once in some units is drawn already."""
+    """Draws all boards of the console. Drawings are kept: a plant drawn once in some units is drawn already.
+
+    They are kept by the hash of the plant file, which another process may have written anew.
+    """
 
     def __init__(self, stations: Mapping[str, Draw] | None = None) -> None:
         self._stations = dict(stations) if stations is not None else dict(_STATION_DRAWINGS)
-        self._drawn: dict[tuple[str, str, units.System], str] = {}
+        self._drawn: dict[tuple[str, str, str, units.System], str] = {}
 
     def draw(
         self, machine: Any, plant: str, drill: Drill | None, system: units.System, truth: bool = True
@@ -69,11 +72,11 @@ class Boards:
         # Readings are entered in the line above every station.
         drawn["floor"] = floor_board(desk, calls, ())
         for name, station in self._stations.items():
-            key = (rig.id, name, system)
+            key = (rig.id, machine.plant_hash, name, system)
             if key not in self._drawn:
                 self._drawn[key] = station(desk)
             drawn[name] = self._drawn[key]
-        key = (rig.id, f"schematic {truth}", system)
+        key = (rig.id, machine.plant_hash, f"schematic {truth}", system)
         if key not in self._drawn:
             self._drawn[key] = schematic(desk, truth)
         drawn["schematic"] = self._drawn[key]

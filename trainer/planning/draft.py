@@ -18,6 +18,7 @@ from tomlkit.items import AoT, Table
 
 from trainer import resources, toml
 from trainer.planning.errors import PlanningError
+from trainer.planning.optional import open_tables, sample
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
 
 KINDS = ("pump", "filter", "bank", "regulator", "function")
@@ -74,7 +75,7 @@ class Draft:
         if not value.strip():
             table.pop(key, None)
             return
-        table[key] = _typed(value.strip(), table.get(key))
+        table[key] = _typed(value.strip(), table.get(key, sample(place)))
 
     def add(self, kind: str, new: str, like: str = "") -> None:
         """Add a part called ``new``, as a copy of ``like`` or of the first of its kind."""
@@ -130,6 +131,8 @@ class Draft:
         steps = place.split(".")
         table: Any = self.document
         for n, step in enumerate(steps[:-1]):
+            if n == 0 and step in open_tables(table):
+                table[step] = tomlkit.table()
             inner = table.get(step) if isinstance(table, Mapping) else _called(table, step)
             if inner is None:
                 raise PlanningError(f"{place}: there is no {'.'.join(steps[: n + 1])!r} in this plant file")

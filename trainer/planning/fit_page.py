@@ -14,6 +14,7 @@ from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
 from trainer.planning.draft import KINDS, Draft
 from trainer.planning.errors import PlanningError
+from trainer.planning.optional import open_keys, open_tables
 from trainer.planning.suited import suited
 from trainer.plant.rig import Plant, PlantError, build_machine, fit_out
 from trainer.units import from_unit
@@ -110,13 +111,17 @@ def form(draft: Draft) -> Markup:
     data = draft.data()
     rig = {key: value for key, value in data.items() if _plain(value) and key not in HEAD}
     tables = {key: value for key, value in data.items() if isinstance(value, Mapping)}
+    tables |= {key: {} for key in open_tables(data)}
     others = {key: value for key, value in data.items() if _parts(value) and key not in KINDS}
     return el(
         "div",
         {},
-        _group("The rig", _fields("", rig), True),
+        _group("The rig", [*_fields("", rig), _more("", data)], True),
         [_kind(kind, word, data.get(kind, [])) for kind, word in SHOWN.items()],
-        [_group(WORDS.get(key, _said(key)), _deep(f"{key}.", table)) for key, table in tables.items()],
+        [
+            _group(WORDS.get(key, _said(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table)])
+            for key, table in tables.items()
+        ],
         [
             _group(_said(key), [_part(key, str(part.get("id", n)), part, False) for n, part in enumerate(parts)])
             for key, parts in others.items()
@@ -151,10 +156,22 @@ def _deep(prefix: str, table: Mapping[str, Any]) -> list[Markup]:
     return [*_fields(prefix, table), *[one for deep in inner for one in deep]]
 
 
-def _field(place: str, label: str, value: Any) -> Markup:
+def _more(prefix: str, values: Mapping[str, Any]) -> Markup | None:
+    """Empty fields for what a part or table may say and does not, each with what holds until it does."""
+    place = prefix.removesuffix(".")
+    found = [(key, holds) for key, holds in open_keys(place, values) if key not in HEAD]
+    if not found:
+        return None
+    fields = [_field(f"{prefix}{key}", FIELDS.get(key, _said(key)), "", holds) for key, holds in found]
+    return el("details", {"class": "fit-more"}, el("summary", {}, f"More of {place or 'the rig'}"), fields)
+
+
+def _field(place: str, label: str, value: Any, without: str = "") -> Markup:
     text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
     text = text.lower() if isinstance(value, bool) else text
     shown = {"data-place": place, "value": text, "autocomplete": "off", "spellcheck": "false", "maxlength": 300}
+    if without:
+        shown["placeholder"] = without
     return el("label", {"class": "fit-field"}, el("span", {}, label), el("input", shown))
 
 
@@ -179,5 +196,6 @@ def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool) -> Markup
         {"data-fieldset": f"{kind}.{part}"},
         el("legend", {}, part),
         _fields(f"{kind}.{part}.", shown),
+        _more(f"{kind}.{part}.", values),
         el("button", away, "Remove") if goes else None,
     )
