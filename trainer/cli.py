@@ -277,10 +277,7 @@ def sizing(
 def ensemble(
     drill: Annotated[str, typer.Argument(help="Id of a drill or its file; or a folder of evidence to re-compute.")],
     runs: Annotated[int, typer.Option(help="How many plants.")] = 100,
-    actions: Annotated[
-        Path | None,
-        typer.Option(help="Action file (JSON Lines); each crew reads its own gauges. Without it nobody acts."),
-    ] = None,
+    actions: Annotated[Path | None, typer.Option(help="Action file; each crew reads its own gauges.")] = None,
     plant: PlantOption = None,
     tolerances: Annotated[str, typer.Option(help="How plants differ: id or file; see assets/tolerances.")] = "usual",
     seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the plants and the drill's variation.")] = 0,
