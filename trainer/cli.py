@@ -94,7 +94,10 @@ def check(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH…", help="Files, or folders of them.")],
     as_json: AsJson = False,
 ) -> None:
-    """Validate plant, drill, action and evidence files; every fault with its place and how to mend it."""
+    """Validate plant, drill, action and evidence files; every fault with its place and how to mend it.
+
+    What could merely be better, such as a learning point that nothing shows, is told too and is no fault.
+    """
     from trainer.filecheck import check_paths
 
     reports = check_paths(paths)
@@ -104,6 +107,8 @@ def check(
         for report in reports:
             if not report.faults:
                 _say(f"{report.file}: {report.kind}, no faults")
+            for hint in report.hints:
+                _say(f"{report.file}: could be better: {hint}")
             for fault in report.faults:
                 typer.echo(f"{report.file}: {fault}", err=True)
     if any(report.faults for report in reports):

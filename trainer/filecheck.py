@@ -19,20 +19,22 @@ _KINDS = {".toml": "plant or drill", ".json": "evidence", ".jsonl": "actions"}
 
 @dataclass
 class Report:
-    """What was found in one file: its kind and every fault, each with its place."""
+    """What was found in one file: its kind and every fault or hint, each with its place."""
 
     file: str
     kind: str
     faults: list[str] = field(default_factory=list)
+    hints: list[str] = field(default_factory=list)
+    """What could be better, in a file that is sound."""
 
     def to_json(self) -> dict[str, Any]:
         """A row of ``trainer check --json``."""
-        return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults}
+        return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults, "hints": self.hints}
 
 
 def _toml(path: Path) -> Report:
     # Imported here: a check of evidence alone needs neither the plant's nor the drills' rooms.
-    from trainer.simulator import check_drill, check_plant
+    from trainer.simulator import check_drill, check_plant, drill_hints
 
     if path.stat().st_size > MOST_BYTES:
         return Report(str(path), "TOML", [f"larger than {MOST_BYTES} bytes: neither a drill nor a plant is"])
@@ -46,7 +48,8 @@ def _toml(path: Path) -> Report:
         {"function", "pump", "bank", "pod"},
     )
     if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
-        return Report(str(path), "drill", check_drill(path))
+        faults = check_drill(path)
+        return Report(str(path), "drill", faults, [] if faults else drill_hints(path))
     if plant_keys & data.keys():
         return Report(str(path), "plant", check_plant(path))
     return Report(

@@ -96,4 +96,7 @@ def sheet_lines(result: Result) -> list[str]:
         earned = "  ---" if row["earned"] is None else f"{row['earned']:5.1f}"
         lines.append(f"{earned} of {row['points']:4.1f}  {row['title']}{at}")
         lines.append(f"              {row['reason']}")
+        if row["earned"] is not None and row["earned"] < row["points"] and row["seen"]:
+            shown = "; ".join(f"{tag} = {text}" for tag, text in row["seen"].items())
+            lines.append(f"              At {row['seen_t']:.1f} s: {shown}")
     return lines

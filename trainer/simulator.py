@@ -16,6 +16,7 @@ from typing import Any, Self
 
 from trainer.drills import library
 from trainer.drills.coach import Coach
+from trainer.drills.hints import hints
 from trainer.drills.runner import Runner
 from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
@@ -57,6 +58,14 @@ def check_plant(path: Path) -> list[str]:
 def check_drill(path: Path) -> list[str]:
     """Everything wrong with a drill file on every plant that it names; empty when it is sound."""
     return [str(problem) for problem in library.check(path, build)]
+
+
+def drill_hints(path: Path) -> list[str]:
+    """What a sound drill file could say better; empty for one that is not sound."""
+    try:
+        return [str(hint) for hint in hints(library.load_file(path))]
+    except DrillError:
+        return []
 
 
 def drill_list() -> list[dict[str, Any]]:

@@ -23,7 +23,7 @@ from trainer.drills.prepare import prepare
 from trainer.drills.schema import DrillError, json_schema, read_drill
 from trainer.session import actions
 from trainer.session.script import play
-from trainer.simulator import Session, build, check_drill
+from trainer.simulator import Session, build, check_drill, drill_hints
 
 PUBLISHED = resources.assets() / "schema" / "drill.schema.json"
 
@@ -207,15 +207,21 @@ def test_the_file_is_called_as_the_drill(tmp_path: Path) -> None:
 
 
 def test_the_drill_of_the_tutorial_works(tmp_path: Path) -> None:
-    """A reader who copies drill and actions gets a sound drill that a good operator passes, whatever the seed."""
+    """A reader who does as the page says gets a sound drill that the good file passes with its own seed alone."""
     page = (resources.scenarios().parent / "docs" / "write-a-drill.md").read_text(encoding="utf-8")
     text, lines = (page.split(f"```{kind}\n")[1].split("```")[0] for kind in ("toml", "jsonl"))
     path = tmp_path / "close-and-prove.toml"
     path.write_text(text, encoding="utf-8")
-    assert check_drill(path) == []
-    session = Session.start(path, seed=3)
-    commands = actions.parse(lines, "good.jsonl", session.machine, session.words)
-    assert play(session, commands) == []
+    assert check_drill(path) == [] and drill_hints(path) == []
+    told = re.findall(r"entered at [\d.]+ s; it was ([^`]+)`|`it was ([^`]+)`", page)
+    count, readback = (first or second for first, second in told)
+    for entered in (("0 gal", "0 psi"), (count, readback)):
+        session = Session.start(path, seed=3)
+        script = lines.replace("0 gal", entered[0]).replace("0 psi", entered[1])
+        commands = actions.parse(script, "good.jsonl", session.machine, session.words)
+        assert play(session, commands) == []
+        reasons = " ".join(row["reason"] for row in session.sheet()["criteria"])
+        assert f"it was {count}" in reasons and f"it was {readback}" in reasons
     assert session.finished and session.sheet()["score"] == 100.0
     other = Session.start(path, seed=6)
     play(other, commands)

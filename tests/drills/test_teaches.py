@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from trainer.drills import library
+from trainer.drills.hints import hints
 from trainer.drills.schema import Drill
 
 DRILLS = library.all_drills()
@@ -16,6 +17,21 @@ ALWAYS = {"outcome", "instruments", "communication"}
 def test_every_learning_point_is_shown_by_a_criterion(drill: Drill) -> None:
     shown = {point for criterion in drill.criterion for point in criterion.teaches}
     assert shown == set(range(1, len(drill.learning) + 1))
+
+
+@pytest.mark.parametrize("drill", DRILLS.values(), ids=DRILLS)
+def test_every_criterion_says_what_it_shows(drill: Drill) -> None:
+    assert hints(drill) == []
+
+
+def test_a_drill_that_leaves_it_out_is_told_so() -> None:
+    drill = DRILLS["lost-ac-power"]
+    first = drill.criterion[0].model_copy(update={"teaches": []})
+    first.model_fields_set.discard("teaches")
+    rest = [c for c in drill.criterion[1:] if 2 not in c.teaches]
+    told = [str(hint) for hint in hints(drill.model_copy(update={"criterion": [first, *rest]}))]
+    assert told[0].startswith("criterion: alarm: no teaches, so progress tells them by category alone")
+    assert len(told) == 2 and told[1].startswith("learning[2]: ") and "add teaches = [2]" in told[1]
 
 
 @pytest.mark.parametrize("drill", [d for d in DRILLS.values() if d.well_control], ids=lambda d: d.id)
