@@ -24,8 +24,9 @@ class Charts:
     def __init__(self) -> None:
         self.trend = ColumnDataSource({"t": [], **{tag: [] for tag in TREND_TAGS}}, name="trend")
         self.events = ColumnDataSource({"t": [], "label": []}, name="events")
-        # Flows and pressures stand on zero, and a ripple must not look like a kick.
-        self.ground = ColumnDataSource({"t": [0.0, 0.0], "y": [0.0, 1.0]})
+        # Flows and pressures stand on zero, and a ripple must not look like a kick. Time begins at zero, with room for
+        # the first half minute.
+        self.ground = ColumnDataSource({"t": [0.0, 30.0], "y": [0.0, 1.0]})
         window = DataRange1d(follow="end", follow_interval=WINDOW, range_padding=0, default_span=WINDOW)
         whole = DataRange1d(range_padding=0, default_span=WINDOW)
         self.figures: dict[str, Any] = {}

@@ -18,6 +18,7 @@ from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 
 PITCH: Final = 48.0  # design units of one button row
+WIDE_PITCH: Final = 78.0  # of a short stack, which has the height of a tall one
 CLOSE_PITCH: Final = 44.6  # of one on a tall stack: the buttons still measure 44
 ROOMY: Final = 9  # as many elements of the stack stand at the wider pitch
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
@@ -79,7 +80,7 @@ def _crowded(desk: Desk) -> bool:
 def _stack(desk: Desk) -> Markup:
     column = desk.rig.column()
     roomy = len(column) <= ROOMY
-    pitch = PITCH if roomy else CLOSE_PITCH
+    pitch = min(WIDE_PITCH, PITCH * ROOMY / len(column)) if column and roomy else CLOSE_PITCH
     return section(
         "Stack, top down",
         "area-stack",
