@@ -31,7 +31,8 @@ def name_of(target: str) -> str:
 
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
-    shown = "; ".join(f"{name_of(tag)} = {text}" for tag, text in dict(row.get("seen") or {}).items())
+    rows = dict(row.get("seen") or {}).items()
+    shown = "; ".join(f"{name_of(tag.replace('readback', 'read-back'))} = {text}" for tag, text in rows)
     if not shown:
         return ""
     t = row.get("seen_t")
@@ -138,7 +139,7 @@ def _points(value: object) -> str:
 
 
 def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup:
-    head = ("What", "When", "Points", "What happened, what was expected, why")
+    head = ("What", "When", "Points", "What happened, what was expected, why it matters, what was seen")
     return el(
         "table",
         {"class": "criteria"},

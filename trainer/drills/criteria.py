@@ -186,7 +186,7 @@ class LimitJudge(Judge[Limit]):
         expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
             said = f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}"
-            return Verdict(0.0, None, said, desk.missing(end, spec.from_))
+            return Verdict(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
             return Verdict(1.0, start, f"Held throughout. {expected}")
         share = graded(self.outside, spec.grace, spec.zero)
@@ -243,7 +243,7 @@ class EconomyJudge(Judge[Economy]):
         expected = f"Expected at most {spec.full} for full points, none from {spec.zero}."
         if self.first is None or (spec.until is not None and self.last is None):
             missing = spec.from_ if self.first is None else spec.until
-            sight = desk.missing(end, missing) if missing else desk.now(end, self.ready["measure"])
+            sight = desk.missing(end, missing, beside=[self.ready["measure"]])
             return Verdict(0.0, None, f"{desk.title(missing)} was not reached. {expected}", sight)
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 from trainer.drills.binding import Binder
@@ -68,10 +68,10 @@ class Desk:
         signals = self.prepared.catalogue.signals
         return Sight(end, {tag: self.text(tag, self.scope.read(tag)) for tag in dict.fromkeys(tags) if tag in signals})
 
-    def missing(self, end: float, *milestones: str | None) -> Sight:
-        """What the instruments show now of what these milestones, none of them reached, ask for."""
+    def missing(self, end: float, *milestones: str | None, beside: Sequence[Expression] = ()) -> Sight:
+        """What the instruments show now ``beside`` what these milestones, none of them reached, ask for."""
         asked = [item.ready["when"] for item in self.prepared.milestones if item.spec.id in milestones]
-        return self.now(end, *asked)
+        return self.now(end, *beside, *asked)
 
     def failure(self, spec: Critical, t: float, end: float, when: Expression) -> Failure:
         """The line about a critical failure that happened at ``t``."""
