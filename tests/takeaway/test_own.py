@@ -101,6 +101,14 @@ def test_a_plant_of_ones_own_is_practised_on(page: Page, tmp_path: Path) -> None
     assert again.desk.seat.plant == "my-rig"
 
 
+def test_what_could_be_better_is_told_of_a_file_that_is_taken(page: Page, tmp_path: Path) -> None:
+    (tmp_path / "close-one.toml").write_text(DRILL, "utf-8")
+    hints = filecheck.check_file(tmp_path / "close-one.toml").hints
+    assert hints and hints[0].startswith("criterion: ")
+    page.hand_in("close-one.toml", DRILL)
+    assert "is in order" in page.check and f"Could be better: {hints[0]}" in page.check
+
+
 def test_faults_are_told_as_trainer_check_tells_them(page: Page, tmp_path: Path) -> None:
     """Word for word, and nothing is kept."""
     for file, text in (

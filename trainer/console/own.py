@@ -135,10 +135,15 @@ def gone(file: str) -> Markup:
     return el("p", {}, f"{file} was taken away.")
 
 
-def told(file: str, faults: Sequence[str]) -> Markup:
-    """What the check of a file found, every fault with its place."""
+def told(file: str, faults: Sequence[str], hints: Sequence[str] = ()) -> Markup:
+    """What the check of a file found, every fault with its place; of a file in order, what could be better."""
     if not faults:
-        return el("p", {"class": "own-good"}, f"{file} is in order and stands among the drills and plants now.")
+        return el(
+            "div",
+            {},
+            el("p", {"class": "own-good"}, f"{file} is in order and stands among the drills and plants now."),
+            el("ul", {}, [el("li", {}, f"Could be better: {hint}") for hint in hints]) if hints else None,
+        )
     return el(
         "div",
         {"class": "own-bad"},

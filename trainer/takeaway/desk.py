@@ -116,7 +116,7 @@ class Desk:
 
     def _check(self, own: OwnFiles, file: str, text: str) -> Mapping[str, Any]:
         faults, self._store = own.take(file, text)
-        return self._changed(own, own_words.told(file, faults))
+        return self._changed(own, own_words.told(file, faults, own.hints))
 
     def _drop(self, own: OwnFiles, file: str) -> Mapping[str, Any]:
         self._store = own.drop(file)

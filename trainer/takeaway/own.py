@@ -40,6 +40,8 @@ class OwnFiles:
         self._shipped = shipped
         self._listed: dict[str, OwnFile] = {}
         self.drills: dict[str, Drill] = {}
+        self.hints: list[str] = []
+        """What could be better in the file that was taken last."""
 
     @property
     def files(self) -> list[OwnFile]:
@@ -59,6 +61,7 @@ class OwnFiles:
 
     def take(self, file: str, text: str) -> tuple[list[str], dict[str, str | None]]:
         """Checks a file and keeps it when it is in order: its faults, and what to change in the store."""
+        self.hints = []
         file = file.replace("\\", "/").rpartition("/")[2][:100]
         if fault := self._refused(file, text):
             return [fault], {}
@@ -70,6 +73,7 @@ class OwnFiles:
             found.faults.append(f"id: {called!r} is not the file's name; call the file {called}.toml")
         if found.faults:
             return found.faults, {}
+        self.hints = found.hints
         gone = self.drop(file)
         self._lay(found.kind, file, text)
         return [], {**gone, f"{KEY}{found.kind}/{file}": text}
