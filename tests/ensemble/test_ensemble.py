@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import shutil
 from dataclasses import replace
 from pathlib import Path
@@ -247,6 +248,13 @@ def test_a_cluster_of_two_gives_the_same(wanted: order.Order, block: dict[str, A
     assert [plant for part in both for plant in part["plants"]] == block["plants"]
     assert [row["ok"] for row in rows] == [True, False]
     assert rows == evidence_folder.recompute(folder)
+
+
+def test_a_process_that_is_ended_is_one_sentence(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(evidence_folder, "files", lambda _: [1, 2])
+    monkeypatch.setattr(evidence_folder, "verify_file", os._exit)
+    with pytest.raises(PlanningError, match=r"ended from outside.*fewer --workers"):
+        evidence_folder.recompute(tmp_path, workers=2)
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer.planning.ensemble import native
-from trainer.planning.ensemble.study import spread_out
+from trainer.planning.ensemble.study import ended_well, spread_out
 from trainer.planning.errors import PlanningError
 from trainer.session import evidence
 from trainer.session.verify import Verdict, verify
@@ -68,7 +68,7 @@ def _rows(paths: list[Path], workers: int, cluster: str | None) -> Iterable[tupl
         for path in paths:
             yield path, verify_file(path)
     else:
-        with ProcessPoolExecutor(min(workers, len(paths)), mp_context=get_context("spawn")) as pool:
+        with ended_well(), ProcessPoolExecutor(min(workers, len(paths)), mp_context=get_context("spawn")) as pool:
             futures = {pool.submit(verify_file, path): path for path in paths}
             for future in as_completed(futures):
                 yield futures[future], future.result()

@@ -6,6 +6,8 @@ import json
 import math
 from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
+from concurrent.futures.process import BrokenProcessPool
+from contextlib import contextmanager
 from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
@@ -156,7 +158,7 @@ def _pooled(
 ) -> Iterator[tuple[Span, dict[str, Any]]]:
     context = get_context("spawn")
     shares = context.Array("d", len(left))
-    with ProcessPoolExecutor(min(workers, len(left)), context, _join, (shares,)) as pool:
+    with ended_well(), ProcessPoolExecutor(min(workers, len(left)), context, _join, (shares,)) as pool:
         futures = {pool.submit(_in_pool, n, order, *span, compiled): (n, span) for n, span in enumerate(left)}
         going = set(futures)
         while going:
@@ -165,6 +167,18 @@ def _pooled(
                 inside.beside([(left[n], shares[n]) for n, _ in (futures[future] for future in going)])
             for future in ended:
                 yield futures[future][1], future.result()
+
+
+@contextmanager
+def ended_well() -> Iterator[None]:
+    """PlanningError when a process of a pool inside was ended from outside."""
+    try:
+        yield
+    except BrokenProcessPool:
+        raise PlanningError(
+            "a process was ended from outside, perhaps for want of memory; begin again with fewer --workers "
+            "(what a folder given with --out holds already is not computed again)"
+        ) from None
 
 
 def spread_out(
