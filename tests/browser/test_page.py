@@ -136,11 +136,13 @@ def _a_finger_holds_a_regulator_and_lets_go(page: Page) -> None:
     page.wait_for_timeout(900)
     finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
     expect(raised).not_to_have_class(re.compile("held"))
-    page.wait_for_timeout(600)
-    after = reading(page, "manifold_regulator.pilot")
-    assert after != before
-    page.wait_for_timeout(500)
-    assert reading(page, "manifold_regulator.pilot") == after
+    seen = [before]
+    for _ in range(20):  # on a busy machine the plant still has time to make up
+        page.wait_for_timeout(500)
+        seen.append(reading(page, "manifold_regulator.pilot"))
+        if seen[-1] == seen[-2] != before:
+            return
+    raise AssertionError(f"a regulator that nobody holds goes on, or never went: {seen}")
 
 
 def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
