@@ -202,3 +202,11 @@ def test_a_tab_keeps_its_seat_and_the_last_page_drives_it() -> None:
     for n in range(MOST_SEATS):
         rooms.take(f"{n:032x}", first)
     assert rooms.take("a" * 32, first) is not seat
+
+
+def test_what_was_noted_makes_room_again(seat: Seat) -> None:
+    patch = seat.handle({"do": "read", "target": "accumulator.pressure", "value": "2990", "from": "driller"})
+    assert "2990 psi" in text(patch, "page.noted")
+    for _ in range(13):
+        seat.tick(1.0)
+    assert seat._texts()["page.noted"] == {"text": ""}

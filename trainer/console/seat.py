@@ -63,6 +63,7 @@ class Seat(LooksBack):
         self._due = 0.0
         self._refused: tuple[str, float] | None = None
         self._noted = ""
+        self._noted_then = ("", 0.0)
         self._status = ""
         self._card = ""
         self.learning: learn.Learning | None = None
@@ -358,6 +359,10 @@ class Seat(LooksBack):
             self._refused = None
         if self._ending is not None and run.time - self._ending > ASKED_AGAIN * max(self.pace, 1.0):
             self._ending = None
+        if self._noted != self._noted_then[0]:
+            self._noted_then = (self._noted, run.time)
+        elif run.time - self._noted_then[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
+            self._noted = ""
         refused = self._refused[0] if self._refused else ""
         coach = moment.advice(self.run) if self.run else ""
         said = "refused" if refused else "coach" if coach else "quiet"
