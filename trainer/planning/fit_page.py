@@ -20,6 +20,8 @@ from trainer.plant.rig import Plant, PlantError, build_machine, fit_out
 from trainer.units import from_unit
 
 MOST_ORDERS = 2000
+#: A text longer than this has a row of its own.
+LONG = 24
 BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"}
 SHOWN = {"bank": "Bottles", "pump": "Pumps", "filter": "Filters", "regulator": "Regulators", "function": "Functions"}
 HEAD = ("id", "title", "base")
@@ -172,7 +174,8 @@ def _field(place: str, label: str, value: Any, without: str = "") -> Markup:
     shown = {"data-place": place, "value": text, "autocomplete": "off", "spellcheck": "false", "maxlength": 300}
     if without:
         shown["placeholder"] = without
-    return el("label", {"class": "fit-field"}, el("span", {}, label), el("input", shown))
+    css = "fit-field fit-wide" if len(text) > LONG else "fit-field"
+    return el("label", {"class": css}, el("span", {}, label), el("input", shown))
 
 
 def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
