@@ -86,16 +86,18 @@ def test_action_file_tells_every_wrong_line_at_once() -> None:
         '{"t": 6, "t": 7, "do": "say", "target": "x"}',
         "open the valve",
         '{"t": 8, "do": "set", "target": "vavle", "value": "open"}',
+        '{"t": 9, "do": "read", "target": "x", "value": 11e308}',
     ]
     with pytest.raises(actions.ActionFileError) as caught:
         actions.parse("\n".join(lines), "bad.jsonl", FakeMachine())
     faults = caught.value.faults
-    assert [fault.split(": ")[0] for fault in faults] == [f"bad.jsonl:{line}" for line in (4, 5, 6, 7, 8)]
+    assert [fault.split(": ")[0] for fault in faults] == [f"bad.jsonl:{line}" for line in (4, 5, 6, 7, 8, 9)]
     assert "time goes backwards: 4 s comes after 5 s" in faults[0]
     assert "NaN is not a finite number" in faults[1]
     assert "'t' is given twice" in faults[2]
     assert "not a JSON object" in faults[3]
     assert "did you mean 'valve'" in faults[4]
+    assert "11e308 is too large for a number" in faults[5]
 
 
 def test_action_file_is_bounded(monkeypatch: pytest.MonkeyPatch) -> None:

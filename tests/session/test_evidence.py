@@ -239,3 +239,9 @@ def test_only_plain_finite_data_can_be_hashed() -> None:
         canonical.digest([float("nan")])
     with pytest.raises(TypeError, match="a set cannot stand"):
         canonical.text({1, 2})
+
+
+def test_a_number_too_large_in_a_sheet_is_told() -> None:
+    text = json.dumps(made().record()).replace('"score": ', '"score": 1e308', 1)
+    with pytest.raises(evidence.EvidenceError, match=r"not JSON: 1e308.* is too large for a number"):
+        evidence.parse(text)

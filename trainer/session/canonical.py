@@ -44,6 +44,13 @@ def _refuse_constant(name: str) -> Any:
     raise ValueError(f"{name} is not a finite number")
 
 
+def _finite(number: str) -> float:
+    value = float(number)
+    if not math.isfinite(value):
+        raise ValueError(f"{number[:40]} is too large for a number")
+    return value
+
+
 def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
     if len(found) < len(pairs):
@@ -56,9 +63,9 @@ def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
 
 
 def loads(source: str) -> Any:
-    """Read JSON strictly: no NaN, no key twice, no endless nesting. ValueError in one sentence."""
+    """Read JSON strictly: no NaN, nothing infinite, no key twice, no endless nesting. ValueError in one sentence."""
     try:
-        return json.loads(source, parse_constant=_refuse_constant, object_pairs_hook=_unique)
+        return json.loads(source, parse_constant=_refuse_constant, parse_float=_finite, object_pairs_hook=_unique)
     except RecursionError as error:
         raise ValueError("nested too deeply") from error
 
