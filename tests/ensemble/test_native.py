@@ -175,3 +175,19 @@ def test_a_single_plant_without_a_compiler_stays_as_it_is(empty: Path, monkeypat
     monkeypatch.setattr(native, "SELDOM", 0)
     monkeypatch.setenv("CC", "no-such-compiler")
     assert native.single(FLAT) is None
+
+
+@needs_compiler
+@pytest.mark.parametrize("damaged", [False, True])
+def test_a_cache_folder_that_cannot_be_used_is_told(
+    damaged: bool, empty: Path, caplog: pytest.LogCaptureFixture
+) -> None:
+    if damaged:
+        path = native._path(FLAT)[0]
+        path.parent.mkdir()
+        path.write_bytes(b"no library")
+    else:
+        empty.write_text("a file where the folder should be")
+    assert not native.is_ready(FLAT)
+    assert str(empty) in caplog.text
+    assert "computed by numpy" in caplog.text
