@@ -102,6 +102,16 @@ def test_each_lost_point_tells_what_the_instruments_showed() -> None:
     assert late.seen_t == late.t < 100.0 and late.seen != judged["shut_in"].seen
 
 
+def test_milestones_that_wait_for_each_other_break_no_sheet() -> None:
+    machine = FakeMachine()
+    text = TEXT.replace('when = "well.pit_gain > 0.5 bbl"', 'when = "done(shut_in) and well.pit_gain > 0.5 bbl"')
+    runner = Runner(prepare(read_drill(text), machine), 1)
+    runner.begin(machine)
+    run(runner, machine, [], 5.0)
+    row = rows(runner.sheet())["shut_in"]
+    assert {"ram.sealing", "well.flow_out", "well.pit_gain"} <= set(row.seen)
+
+
 def test_a_slow_operator_loses_by_the_clock() -> None:
     slow = [{**c, "t": c["t"] + 30.0} for c in with_true_sicp(GOOD, 1)]
     sheet = play(slow)

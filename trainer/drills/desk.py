@@ -55,7 +55,8 @@ class Desk:
 
     def now(self, end: float, *expressions: Expression) -> Sight:
         """What the instruments show now of what these conditions ask for, down to what the unreached ones ask."""
-        sight = self.of(end, *(tag for expression in expressions for tag in self._asked(expression)))
+        looked_at: set[str] = set()
+        sight = self.of(end, *(tag for expression in expressions for tag in self._asked(expression, looked_at)))
         if not sight.shown:
             # All of it hangs on what was reached before: what was seen then.
             for name in (name for expression in expressions for name in expression.uses):
@@ -80,17 +81,21 @@ class Desk:
             sight = self.now(end, when)
         return Failure(spec.id, spec.title, t, spec.reason, spec.source, sight.shown, sight.t)
 
-    def _asked(self, expression: Expression) -> Iterator[str]:
-        """The readings that decide a condition: its own, those of milestones not reached, those not entered yet."""
+    def _asked(self, expression: Expression, looked_at: set[str]) -> Iterator[str]:
+        """The readings that decide a condition: its own, those of milestones not reached, those not entered yet.
+
+        Each milestone is looked at once: a drill may have them wait for each other.
+        """
         yield from expression.tags
         for node in walk(expression.tree):
             if not isinstance(node, Call) or not isinstance(node.arguments[0], Name | Text):
                 continue
             name = node.arguments[0].value
-            if node.name in ("done", "since", "at") and name not in self.scope.reached:
+            if node.name in ("done", "since", "at") and name not in self.scope.reached and name not in looked_at:
+                looked_at.add(name)
                 for item in self.prepared.milestones:
                     if item.spec.id == name:
-                        yield from self._asked(item.ready["when"])
+                        yield from self._asked(item.ready["when"], looked_at)
             elif node.name == "noted":
                 yield next((r.tag for r in self.prepared.drill.reading if r.id == name), name)
             elif node.name in ("pushed", "by"):
