@@ -94,10 +94,7 @@ def check(
     paths: Annotated[list[Path], typer.Argument(metavar="PATH…", help="Files, or folders of them.")],
     as_json: AsJson = False,
 ) -> None:
-    """Validate plant, drill, action and evidence files; every fault with its place and how to mend it.
-
-    What could merely be better, such as a learning point that nothing shows, is told too and is no fault.
-    """
+    """Validate plant, drill, action and evidence files; tells faults, each with its place, and what could be better."""
     from trainer.filecheck import check_paths
 
     reports = check_paths(paths)
@@ -105,10 +102,8 @@ def check(
         _print_json([report.to_json() for report in reports])
     else:
         for report in reports:
-            if not report.faults:
-                _say(f"{report.file}: {report.kind}, no faults")
-            for hint in report.hints:
-                _say(f"{report.file}: could be better: {hint}")
+            for line in report.good():
+                _say(line)
             for fault in report.faults:
                 typer.echo(f"{report.file}: {fault}", err=True)
     if any(report.faults for report in reports):

@@ -27,6 +27,13 @@ class Report:
     hints: list[str] = field(default_factory=list)
     """What could be better, in a file that is sound."""
 
+    def good(self) -> list[str]:
+        """Lines about a file without faults: that it has none, and what could be better."""
+        if self.faults:
+            return []
+        told = [f"could be better: {hint}" for hint in self.hints]
+        return [f"{self.file}: {line}" for line in (f"{self.kind}, no faults", *told)]
+
     def to_json(self) -> dict[str, Any]:
         """A row of ``trainer check --json``."""
         return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults, "hints": self.hints}
