@@ -45,6 +45,7 @@ def shrink(path: Path) -> None:
 def view(tab: Page, word: str) -> None:
     """Turn to a view of the console."""
     tab.get_by_role("button", name=word, exact=True).click()
+    tab.locator(f".deck-{word.lower()}").wait_for()
 
 
 def context(browser: Browser, theme: Literal["light", "dark"]) -> BrowserContext:

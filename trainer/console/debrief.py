@@ -14,10 +14,13 @@ from trainer.drills.schema import Drill
 
 
 def clock(seconds: float | None) -> str:
-    """Simulated time as minutes and seconds, ``clock(75.04) == "1:15"``; a dash for a time that never came."""
+    """Simulated time to the nearest second, as in the score sheet's words: ``clock(75.04) == "1:15"``.
+
+    A dash stands for a time that never came.
+    """
     if seconds is None:
         return "–"
-    whole = int(seconds + 1e-6)
+    whole = int(seconds + 0.5)
     hours, rest = divmod(whole, 3600)
     minutes = f"{rest // 60:02d}" if hours else str(rest // 60)
     return f"{hours}:{minutes}:{rest % 60:02d}" if hours else f"{minutes}:{rest % 60:02d}"
