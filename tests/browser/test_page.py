@@ -95,7 +95,7 @@ def test_click_to_lit_lamp_within_100_ms_with_charts_running(page: Page) -> None
     page.wait_for_timeout(3000)
     # A lamp test lasts two seconds of simulated time.
     page.locator("[aria-label='Pace of the run']").select_option("5")
-    # Whatever else the machine does can only add to a batch: the best of three is the page's own. The 100 ms are claimed
+    # Whatever else the machine does can only add to a batch: the best of three is the page's own. 100 ms are claimed
     # for a machine left alone; tests that run beside this one take their share of it.
     limit = 200.0 if int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) > 1 else 100.0
     for _ in range(3):
