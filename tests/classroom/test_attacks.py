@@ -411,7 +411,8 @@ def test_pages_carry_headers_that_hold_a_browser_to_them(server: Server) -> None
     connection.close()
 
 
-def test_the_trail_tells_of_what_was_tried(instructor: Visitor) -> None:
+def test_the_trail_tells_of_what_was_tried(server: Server, instructor: Visitor) -> None:
+    Visitor(server.url).post("login", {"name": "nobody", "secret": "guessed"})
     wait_until(lambda: "log-in refused" in instructor.get("trail"))
     assert "class opened" in instructor.get("trail")
     assert SECRET not in instructor.get("trail")

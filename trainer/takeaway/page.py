@@ -57,6 +57,7 @@ FOLD_FROM = 1000
 """Texts from this length on are worth writing once."""
 
 _DRAWN_NAMES = re.compile(r"\b(?:p\d{4,}|[0-9a-f]{8}(?:-[0-9a-f]{4}){3}-[0-9a-f]{12})\b")
+_SET_OF_NAMES = re.compile(r'("type":"set","entries":)\[((?:"\w+",?)+)\]')
 
 _STATIC = re.compile(
     r"(?:\./)?static/js/(?P<bokeh>[\w./@^-]+)"
@@ -129,14 +130,18 @@ def _localised(text: str) -> tuple[str, dict[str, bytes]]:
 def _settled(text: str) -> str:
     """The page with its models numbered from the top, so that the same sources give the same page.
 
-    Bokeh numbers models as they are made in this process, and draws its other names by lot.
+    Bokeh numbers models as they are made in this process, and draws its other names by lot. It writes sets of names as
+    Python holds them, in another order in every process.
     """
     names: dict[str, str] = {}
 
     def number(match: re.Match[str]) -> str:
         return names.setdefault(match[0], f"m{len(names):04d}")
 
-    return _DRAWN_NAMES.sub(number, text)
+    def sort(match: re.Match[str]) -> str:
+        return f"{match[1]}[{','.join(sorted(match[2].split(',')))}]"
+
+    return _SET_OF_NAMES.sub(sort, _DRAWN_NAMES.sub(number, text))
 
 
 def _folded(text: str) -> str:
