@@ -60,6 +60,7 @@ def pictures(browser: Browser, address: str, folder: Path) -> None:
     light = context(browser, "light")
     tab = opened(light, address)
     start(tab, "Free practice")
+    tab.wait_for_timeout(2000)  # a run that has just begun turns back to the driller's panel once
     view(tab, "Schematic")
     wait_until(tab, lambda: number(tab, "accumulator.pressure") > 0.0, 60.0)
     take(tab, folder, "schematic")
