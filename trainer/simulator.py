@@ -20,6 +20,7 @@ from trainer.drills.hints import hints
 from trainer.drills.runner import Runner
 from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant import rig
 from trainer.session import evidence
 from trainer.session.commands import FREE, Command, Vocabulary
@@ -198,7 +199,7 @@ class Session(SessionCore):
             self.coach = Coach(self.referee)
         return self
 
-    def _carry_out(self, command: Command) -> str | None:
+    def _carry_out(self, command: Command) -> Refusal | None:
         refusal = super()._carry_out(command)
         if self.coach is not None:
             self.coach.notice(self.time, command, refusal)

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from trainer import units
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Fault, Operable, Signal
 
 SPEED = 0.1  # of the stroke, 1/s
@@ -70,10 +71,10 @@ class FakeMachine:
     def set_fault(self, fault: str, severity: float) -> None:
         self.put(f"fault.{fault}", severity)
 
-    def apply(self, command: Any) -> str | None:
+    def apply(self, command: Any) -> Refusal | None:
         if command.target == "ram":
             if command.value == "close" and self.read("enabled") < 0.5:
-                return "push enable first"
+                return Refusal("not_enabled", "push enable first")
             self.put("ram.valve", float(("block", "open", "close").index(command.value)))
         elif command.target == "floor.mud_pumps":
             self.put("floor.mud_pumps", units.from_unit(command.value, "1/min"))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Any
 
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Fault, Operable, Signal
 from trainer.session.commands import Command
 from trainer.session.session import Identity, SessionCore
@@ -41,9 +42,9 @@ class FakeMachine:
         self.state[1] += flow
         self.tick += 5
 
-    def apply(self, command: Command) -> str | None:
+    def apply(self, command: Command) -> Refusal | None:
         if command.target == "hatch":
-            return "The hatch is bolted."
+            return Refusal("bolted", "The hatch is bolted.")
         if command.target == "valve":
             self.state[2] = 1.0 if command.value == "open" else 0.0
         elif command.target == "choke":
@@ -89,7 +90,7 @@ class FakeReferee:
     def attach(self, machine: FakeMachine) -> None:
         """Nothing to bind."""
 
-    def before(self, t: float, command: Command, refusal: str | None) -> None:
+    def before(self, t: float, command: Command, refusal: Refusal | None) -> None:
         self.refused += refusal is not None
         if self.opened is None and command.target == "valve" and command.value == "open":
             self.opened = t

@@ -10,8 +10,9 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from cryptography.hazmat.primitives.serialization import Encoding, NoEncryption, PrivateFormat
 
-from tests.session.fakes import rebuild, start
+from tests.session.fakes import FakeMachine, rebuild, start
 from tests.session.test_session import SCRIPT
+from trainer.hydraulics.refusal import Refusal
 from trainer.session import canonical, evidence, signing
 from trainer.session.script import play
 from trainer.session.verify import Verdict, verify
@@ -92,7 +93,19 @@ def edit_person(document: dict[str, Any]) -> None:
 
 
 def edit_refusal(document: dict[str, Any]) -> None:
-    document["log"][1]["refused"] = None
+    document["log"][1] |= {"refused": None, "code": None}
+
+
+def edit_code(document: dict[str, Any]) -> None:
+    document["log"][1]["code"] = "no_power"
+
+
+def edit_sheet_time(document: dict[str, Any]) -> None:
+    document["sheet"]["criteria"][0]["t"] = 1.4
+
+
+def edit_id(document: dict[str, Any]) -> None:
+    document["sheet"]["criteria"][0]["id"] = "closed"
 
 
 @pytest.mark.parametrize(
@@ -109,6 +122,7 @@ def edit_refusal(document: dict[str, Any]) -> None:
         (edit_seed, "the head (engine, date, plant, drill, seed, person or end) was altered"),
         (edit_person, "the head"),
         (edit_refusal, "log entry 2"),
+        (edit_code, "log entry 2"),
     ],
 )
 def test_tampering_breaks_the_seal_and_is_named(tamper: Callable[[dict[str, Any]], None], said: str) -> None:
@@ -139,7 +153,10 @@ def test_tampering_breaks_the_seal_and_is_named(tamper: Callable[[dict[str, Any]
         (edit_reading, "states", "checkpoint at 40.0 s (tick 2000): state differs"),
         (edit_checkpoint, "states", "checkpoint at 30.0 s (tick 1500): state differs"),
         (drop_last_command, "states", "checkpoint at 40.0 s (tick 2000): entries differs"),
-        (edit_refusal, "states", "recorded as carried out, re-computed as refused (The hatch is bolted.)"),
+        (edit_refusal, "states", "recorded as carried out, re-computed as refused, bolted (The hatch is bolted.)"),
+        (edit_code, "states", "recorded as refused, no_power (The hatch is bolted.), re-computed as refused, bolted"),
+        (edit_sheet_time, "score", "criteria.opened.t is 1.4, re-computed 1.3"),
+        (edit_id, "score", "criteria.opened.id is 'closed', re-computed 'opened'"),
     ],
 )
 def test_a_new_seal_does_not_hide_it(tamper: Callable[[dict[str, Any]], None], part: str, said: str) -> None:
@@ -149,6 +166,27 @@ def test_a_new_seal_does_not_hide_it(tamper: Callable[[dict[str, Any]], None], p
     assert verdict.seal
     assert not getattr(verdict, part)
     assert said in verdict.reason
+
+
+def test_words_may_change_and_nothing_else(monkeypatch: pytest.MonkeyPatch) -> None:
+    document = made().record()
+    assert document["log"][1]["refused"] == "The hatch is bolted."
+    refuse, code = FakeMachine.apply, ""
+
+    def reworded(machine: FakeMachine, command: Any) -> Refusal | None:
+        said = refuse(machine, command)
+        return said and Refusal(code or said.code, "Bolted: unbolt it first.")
+
+    monkeypatch.setattr(FakeMachine, "apply", reworded)
+    document["sheet"]["criteria"][0]["title"] = "Opened"
+    document["engine"]["hash"] = "c" * 64
+    verdict = check(resealed(document))
+    assert verdict.ok, verdict.reason
+    assert "some of its sentences read otherwise here" in verdict.reason
+    assert not check(document).seal
+    # The same words for another refusal are another run.
+    code = "jammed"
+    assert "re-computed as refused, jammed" in check(resealed(document)).reason
 
 
 def test_any_altered_byte_is_found() -> None:

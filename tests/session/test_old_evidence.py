@@ -64,11 +64,38 @@ def test_kept_evidence_verifies_with_its_own_version(path: Path, tmp_path: Path)
     assert json.loads(said.stdout)[0]["reason"].endswith("the same to the bit"), said.stdout + said.stderr
 
 
+WORDS = Path(__file__).parents[2] / "scenarios" / "kick-while-drilling.toml"
+
+
+def test_a_drill_whose_words_were_changed_verifies_what_was_done_before(tmp_path: Path) -> None:
+    run = Session.start("kick-while-drilling", seed=6)
+    run.advance(1.0)
+    refused = run.submit({"do": "set", "target": "blind_shear_ram", "value": "close", "from": "driller"})
+    assert refused is not None
+    assert refused.code == "not_enabled"
+    run.advance(19.0)
+    own = tmp_path / WORDS.name
+    text = WORDS.read_text("utf-8")
+    reworded = text.replace('title = "Kick while drilling"', 'title = "A kick"').replace('"Well shut in"', '"Shut in"')
+    reworded = re.sub(r'(\[initial\][^\[]*?text = """)', r"\1Changed. ", reworded)
+    assert sum(a != b for a, b in zip(text.splitlines(), reworded.splitlines(), strict=True)) >= 3
+    own.write_text(reworded, "utf-8")
+    document = run.evidence()
+    verdict = verify(evidence.Evidence.model_validate(document), rebuilder([own]))
+    assert verdict.ok, verdict.reason
+    assert "some of its sentences read otherwise here" in verdict.reason
+    own.write_text(reworded.replace("points = 20", "points = 21", 1), "utf-8")
+    assert (
+        "points is 20.0, re-computed 21.0"
+        in verify(evidence.Evidence.model_validate(document), rebuilder([own])).reason
+    )
+
+
 def test_a_later_format_names_the_version_that_it_needs() -> None:
     document = json.loads(OLD[0].read_text("utf-8"))
-    document |= {"version": 2, "engine": {**document["engine"], "version": "3.1.0"}, "news": []}
+    document |= {"version": evidence.FORMAT + 1, "engine": {**document["engine"], "version": "3.1.0"}, "news": []}
     with pytest.raises(
-        evidence.EvidenceError, match=r"format 2, made with trainer 3\.1\.0, engine [0-9a-f]{12}.*later"
+        evidence.EvidenceError, match=r"format 3, made with trainer 3\.1\.0, engine [0-9a-f]{12}.*later"
     ):
         evidence.parse(json.dumps(document))
     document["engine"] = 7
@@ -109,3 +136,6 @@ def test_a_drill_that_is_gone_names_the_version_that_had_it() -> None:
     assert not verdict.ok
     engine = document["engine"]
     assert f"made with trainer {engine['version']}, engine {engine['hash'][:12]}" in verdict.reason
+    assert f"git checkout ':/^Version {engine['version']}'" in verdict.reason
+    document["engine"]["version"] = "'; reboot; '"
+    assert "git" not in verify(evidence.parse(json.dumps(document)), rebuilder()).reason

@@ -16,6 +16,7 @@ from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
+from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import Command
 
 
@@ -33,7 +34,7 @@ class Machine(Catalogue, Protocol):
     def scan(self) -> None:
         """Advance by 100 ms."""
 
-    def apply(self, command: Command) -> str | None:
+    def apply(self, command: Command) -> Refusal | None:
         """Carry out a command, or say why not."""
 
     def put(self, name: str, value: float) -> None:
@@ -212,11 +213,11 @@ class Runner:
 
     # -- running
 
-    def before(self, t: float, command: Command, refusal: str | None = None) -> None:
+    def before(self, t: float, command: Command, refusal: Refusal | None = None) -> None:
         """See a command; spoken ones (say, read, name) go to the criteria."""
         self.scope.t = t
         if refusal is not None:
-            self.refusals.append((t, refusal))
+            self.refusals.append((t, str(refusal)))
             return
         do, target = command.do, command.target
         value = self._heard(command) if do == "read" else None

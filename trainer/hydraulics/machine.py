@@ -8,6 +8,7 @@ from typing import Any, ClassVar
 
 from trainer.hydraulics.compile import Advance, check_names, compile_network
 from trainer.hydraulics.network import TICKS_PER_SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
 
 StartAt = Callable[[str, float | None, float | None], dict[str, float]]
@@ -62,11 +63,11 @@ class Machine:
         """Set a variable."""
         self.state[self.index[name]] = float(value)
 
-    def apply(self, command: Any) -> str | None:
+    def apply(self, command: Any) -> Refusal | None:
         """Carry out a command; returns None, or the sentence that says why it was refused."""
         effect = self.net.effects.get((command.do, command.target))
         if effect is None:
-            return f"Nothing here takes '{command.do}' on '{command.target}'."
+            return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
         return effect(self, command)
 
     def arm(self, fault_ids: Iterable[str]) -> None:

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
 from trainer.hydraulics.inline import Law
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 
 if TYPE_CHECKING:
@@ -87,7 +88,7 @@ class Network:
     swept: list[tuple[str, float, float]] = field(default_factory=list)
     signals: dict[str, Any] = field(default_factory=dict)
     operables: dict[tuple[str, str], Any] = field(default_factory=dict)
-    effects: dict[tuple[str, str], Callable[[Machine, Any], str | None]] = field(default_factory=dict)
+    effects: dict[tuple[str, str], Callable[[Machine, Any], Refusal | None]] = field(default_factory=dict)
     faults: dict[str, Any] = field(default_factory=dict)
 
     @property
@@ -184,7 +185,7 @@ class Network:
         self.signals[signal.tag] = signal
         return str(signal.tag)
 
-    def operable(self, operable: Any, effect: Callable[[Machine, Any], str | None]) -> None:
+    def operable(self, operable: Any, effect: Callable[[Machine, Any], Refusal | None]) -> None:
         """Publish a command and what it does."""
         key = (operable.do, operable.target)
         self.operables[key] = operable

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
@@ -102,9 +103,9 @@ def by_priority(tags: Iterable[str]) -> list[str]:
     return sorted((t for t in tags if t.startswith("alarm.")), key=lambda t: PRIORITIES.index(priority(t)))
 
 
-def _powered(machine: object, command: object) -> str | None:
+def _powered(machine: object, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:  # type: ignore[attr-defined]
-        return "The panels have no power: work the levers at the control unit."
+        return Refusal("no_power", "The panels have no power: work the levers at the control unit.")
     return None
 
 

@@ -11,6 +11,7 @@ from pydantic import BaseModel, ConfigDict, Field
 from trainer import units
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network, Rate
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.catalogue import Fault, Operable, Signal
 
@@ -21,7 +22,7 @@ STATIONS = {
     "remote": "the second panel",
     "floor": "the drill floor",
 }
-Guard = Callable[[Machine, Any], str | None]
+Guard = Callable[[Machine, Any], Refusal | None]
 
 
 class Part(BaseModel):
@@ -138,12 +139,12 @@ def choice(
     where = variable or target
     operable = Operable("set", target, tuple(values), "state", tuple(station), meaning, critical)
 
-    def effect(machine: Machine, command: Any) -> str | None:
+    def effect(machine: Machine, command: Any) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
         if command.value not in values:
-            return f"'{target}' takes {', '.join(values)}, not {command.value!r}."
+            return Refusal("out_of_range", f"'{target}' takes {', '.join(values)}, not {command.value!r}.")
         machine.put(where, float(values.index(command.value)))
         if then:
             then(machine, command, values.index(command.value))
@@ -169,15 +170,15 @@ def amount(
     where = variable or target
     operable = Operable(do, target, (low, high), unit, tuple(station), meaning)
 
-    def effect(machine: Machine, command: Any) -> str | None:
+    def effect(machine: Machine, command: Any) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
         if command.value is None:
-            return f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}."
+            return Refusal("no_value", f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}.")
         value = units.edge_value(command.value, unit)
         if not units.from_unit(low, unit) <= value <= units.from_unit(high, unit):
-            return f"'{do} {target}' takes {low:g} to {high:g} {unit}."
+            return Refusal("out_of_range", f"'{do} {target}' takes {low:g} to {high:g} {unit}.")
         machine.put(where, machine.read(where) + value if add else value)
         return None
 
@@ -195,7 +196,7 @@ def button(
     """A push-button: ``push target`` calls ``press``."""
     operable = Operable("push", target, None, "state", tuple(station), meaning)
 
-    def effect(machine: Machine, command: Any) -> str | None:
+    def effect(machine: Machine, command: Any) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
@@ -205,12 +206,15 @@ def button(
     net.operable(operable, effect)
 
 
-def wrong_station(operable: Operable, command: Any) -> str | None:
+def wrong_station(operable: Operable, command: Any) -> Refusal | None:
     """Why a command cannot be given from where the person stands."""
     if command.from_ in operable.station:
         return None
     places = " or ".join(STATIONS[s] for s in operable.station)
-    return f"'{operable.target}' is worked from {places}, not from {STATIONS.get(command.from_, command.from_)}."
+    return Refusal(
+        "wrong_station",
+        f"'{operable.target}' is worked from {places}, not from {STATIONS.get(command.from_, command.from_)}.",
+    )
 
 
 def component_fault(net: Network, component: str, kind: str, title: str, shows: Sequence[str], remedy: str) -> str:

@@ -13,6 +13,7 @@ from pydantic import Field, model_validator
 
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
 from trainer.units import Pressure, Seconds
@@ -90,23 +91,28 @@ class Disconnect(Part):
         button(net, "eds.start", start, PANEL, _start, guard=_may_start)
 
 
-def _may_arm(machine: Machine, command: object) -> str | None:
+def _may_arm(machine: Machine, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
-        return "The panels have no power: the emergency disconnect cannot be armed from here."
+        return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be armed from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
-        return "The emergency disconnect has been started already; it cannot be undone."
+        return Refusal("started", "The emergency disconnect has been started already; it cannot be undone.")
     if machine.read("driller.enable") <= 0.0:
-        return "Arming the emergency disconnect is critical: press enable first, then arm within five seconds."
+        return Refusal(
+            "not_enabled",
+            "Arming the emergency disconnect is critical: press enable first, then arm within five seconds.",
+        )
     return None
 
 
-def _may_start(machine: Machine, command: object) -> str | None:
+def _may_start(machine: Machine, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
-        return "The panels have no power: the emergency disconnect cannot be started from here."
+        return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be started from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
-        return "The emergency disconnect has been started already; it cannot be undone."
+        return Refusal("started", "The emergency disconnect has been started already; it cannot be undone.")
     if machine.read("eds.left") <= 0.0:
-        return "Arm the emergency disconnect first: enable, arm, then start within twenty seconds."
+        return Refusal(
+            "not_armed", "Arm the emergency disconnect first: enable, arm, then start within twenty seconds."
+        )
     return None
 
 

@@ -12,6 +12,7 @@ from pydantic import Field
 
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED
 from trainer.units import Angle, from_unit
@@ -110,21 +111,27 @@ class Diverter(Part):
     def _interlocks(self, interlocks: dict[str, list[Guard]], defeated: str) -> None:
         port, starboard = self.port, self.starboard
 
-        def before_packer(machine: Machine, command: Any) -> str | None:
+        def before_packer(machine: Machine, command: Any) -> Refusal | None:
             if command.value != "close" or machine.read(defeated) > 0.0:
                 return None
             if min(machine.read(f"{port}.x"), machine.read(f"{starboard}.x")) < OPEN_AT:
                 return None
-            return "Interlock: open the port or the starboard overboard valve before the diverter packer closes."
+            return Refusal(
+                "no_way_overboard",
+                "Interlock: open the port or the starboard overboard valve before the diverter packer closes.",
+            )
 
         def before_overboard(other: str) -> Guard:
-            def check(machine: Machine, command: Any) -> str | None:
+            def check(machine: Machine, command: Any) -> Refusal | None:
                 if command.value != "close" or machine.read(defeated) > 0.0:
                     return None
                 packed = machine.read(f"{self.packer}.valve") > 1.5 or machine.read("diverter.closed") > 0.5
                 if not packed or machine.read(f"{other}.x") < OPEN_AT:
                     return None
-                return "Interlock: the packer is closed and this is the only way overboard; open the other side first."
+                return Refusal(
+                    "only_way_overboard",
+                    "Interlock: the packer is closed and this is the only way overboard; open the other side first.",
+                )
 
             return check
 
@@ -133,11 +140,14 @@ class Diverter(Part):
         interlocks.setdefault(starboard, []).append(before_overboard(port))
 
 
-def _may_divert(machine: Machine, command: Any) -> str | None:
+def _may_divert(machine: Machine, command: Any) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
-        return "The panels have no power: work the diverter by its levers at the control unit, overboard valve first."
+        return Refusal(
+            "no_power",
+            "The panels have no power: work the diverter by its levers at the control unit, overboard valve first.",
+        )
     if machine.read("driller.enable") <= 0.0:
-        return "Diverting is critical: press enable first, then divert within five seconds."
+        return Refusal("not_enabled", "Diverting is critical: press enable first, then divert within five seconds.")
     return None
 
 

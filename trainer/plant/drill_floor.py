@@ -15,6 +15,7 @@ from pydantic import Field
 
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, amount, button, choice, component_fault, reading, state_reading
 from trainer.units import Force, Frequency, Length, Seconds, Velocity, from_unit
 
@@ -306,54 +307,62 @@ def hook_load(
     return block + max(string - bit_weight, 0.0)
 
 
-def pumps_guard(machine: Machine, command: Any) -> str | None:
+def pumps_guard(machine: Machine, command: Any) -> Refusal | None:
     """Mud pumps need a connected string."""
     if machine.read("floor.connected") < 0.5 and command.value not in (0, "0", "0 1/min"):
-        return "The string is not open to the pumps: make up the top drive and open the safety valve first."
+        return Refusal(
+            "string_closed",
+            "The string is not open to the pumps: make up the top drive and open the safety valve first.",
+        )
     return None
 
 
-def rotary_guard(machine: Machine, command: Any) -> str | None:
+def rotary_guard(machine: Machine, command: Any) -> Refusal | None:
     """Only the top drive turns the string."""
     if machine.read("floor.top_drive") < 0.5 and command.value not in (0, "0", "0 rpm"):
-        return "The top drive is not made up to the string, so it cannot turn it."
+        return Refusal("no_top_drive", "The top drive is not made up to the string, so it cannot turn it.")
     return None
 
 
-def hoist_guard(machine: Machine, command: Any) -> str | None:
+def hoist_guard(machine: Machine, command: Any) -> Refusal | None:
     """Stop the trip before working the hoist by hand."""
     if machine.read("floor.trip") > 0.0 or machine.read("floor.wait") > 0.0:
-        return "The crew is tripping: order the trip to stop, and let the stand be set, before hoisting by hand."
+        return Refusal(
+            "tripping",
+            "The crew is tripping: order the trip to stop, and let the stand be set, before hoisting by hand.",
+        )
     return None
 
 
-def valve_guard(machine: Machine, command: Any) -> str | None:
+def valve_guard(machine: Machine, command: Any) -> Refusal | None:
     """A valve that is not on the string cannot be turned."""
     if machine.read("floor.top_drive") < 0.5 and machine.read("floor.stabbed") < 0.5:
-        return "There is no safety valve on the string yet: stab it first."
+        return Refusal("no_valve", "There is no safety valve on the string yet: stab it first.")
     return None
 
 
-def stab_guard(machine: Machine, command: Any) -> str | None:
+def stab_guard(machine: Machine, command: Any) -> Refusal | None:
     """One valve is enough, and it needs a free tool joint at rest."""
     if machine.read("floor.top_drive") > 0.5:
-        return "The top drive is on the string: its own safety valve is in place."
+        return Refusal("valve_in_place", "The top drive is on the string: its own safety valve is in place.")
     if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
-        return "The safety valve is already being stabbed or stands on the string."
+        return Refusal("valve_in_place", "The safety valve is already being stabbed or stands on the string.")
     if machine.read("floor.trip") > 0.0:
-        return "The string is moving: order the trip to stop, then stab the valve."
+        return Refusal("tripping", "The string is moving: order the trip to stop, then stab the valve.")
     return None
 
 
-def top_drive_guard(machine: Machine, command: Any) -> str | None:
+def top_drive_guard(machine: Machine, command: Any) -> Refusal | None:
     """Never break out under pressure, flow or rotation."""
     if command.value == "off" and machine.read("floor.top_drive") > 0.5:
         if machine.read("floor.mud_pumps") > 0.0 or machine.read("floor.rotary") > 0.0:
-            return "Stop the mud pumps and the rotation before breaking out the top drive."
+            return Refusal("turning", "Stop the mud pumps and the rotation before breaking out the top drive.")
         if machine.read("floor.safety_valve") > 0.5 and machine.read("well.drillpipe_pressure") > 3.5e5:
-            return "There is pressure on the string: shut the safety valve before breaking out."
+            return Refusal(
+                "under_pressure", "There is pressure on the string: shut the safety valve before breaking out."
+            )
     if command.value == "on" and machine.read("floor.trip") > 0.0:
-        return "The crew is tripping: order the trip to stop first."
+        return Refusal("tripping", "The crew is tripping: order the trip to stop first.")
     return None
 
 
@@ -363,14 +372,14 @@ def made_up(machine: Machine, command: Any, index: int) -> None:
         machine.put("floor.stabbed", 0.0 if machine.read("floor.safety_valve") > 0.5 else 1.0)
 
 
-def trip_guard(machine: Machine, command: Any) -> str | None:
+def trip_guard(machine: Machine, command: Any) -> Refusal | None:
     """Tripping needs the top drive off and the pumps still."""
     if command.value == "stop":
         return None
     if machine.read("floor.top_drive") > 0.5:
-        return "Break out the top drive before tripping."
+        return Refusal("top_drive_on", "Break out the top drive before tripping.")
     if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
-        return "A safety valve stands on the string: it cannot be tripped with it."
+        return Refusal("valve_in_place", "A safety valve stands on the string: it cannot be tripped with it.")
     return None
 
 

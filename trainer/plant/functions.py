@@ -17,6 +17,7 @@ from pydantic import Field
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
@@ -178,7 +179,7 @@ class Function(Component):
     def _surface(self, net: Network, interlocks: list[Guard]) -> None:
         i = self.id
 
-        def guard(machine: Machine, command: Any) -> str | None:
+        def guard(machine: Machine, command: Any) -> Refusal | None:
             for check in (self._guard, *interlocks):
                 refusal = check(machine, command)
                 if refusal:
@@ -205,15 +206,23 @@ class Function(Component):
             then=self._shift,
         )
 
-    def _guard(self, machine: Machine, command: Any) -> str | None:
+    def _guard(self, machine: Machine, command: Any) -> Refusal | None:
         held = "eds.running" in machine.index and machine.read("eds.running") > 0.5
         if command.from_ != "unit":
             if held:
-                return "The emergency disconnect sequence is running: the panels are locked out until it ends."
+                return Refusal(
+                    "locked_out",
+                    "The emergency disconnect sequence is running: the panels are locked out until it ends.",
+                )
             if machine.read("panel.power") < 0.5:
-                return f"The panels have no power: work {self.name.lower()} by its lever at the control unit."
+                return Refusal(
+                    "no_power", f"The panels have no power: work {self.name.lower()} by its lever at the control unit."
+                )
             if self.critical and machine.read("driller.enable") <= 0.0 and command.value != "block":
-                return f"{self.name} is a critical function: press enable first, then the button within five seconds."
+                return Refusal(
+                    "not_enabled",
+                    f"{self.name} is a critical function: press enable first, then the button within five seconds.",
+                )
         return None
 
     def _shift(self, machine: Machine, command: Any, way: int) -> None:

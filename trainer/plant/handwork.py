@@ -9,6 +9,7 @@ from collections.abc import Callable, Sequence
 from typing import Any
 
 from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, button, choice, state_reading
 
 SHUT = ("shut", "open")
@@ -67,8 +68,8 @@ def service(
 def needs(conditions: Sequence[tuple[str, Callable[[float], bool]]], why: str) -> Guard:
     """A guard that refuses with ``why`` unless every named variable satisfies its condition."""
 
-    def guard(machine: Any, command: Any) -> str | None:
-        return None if all(good(machine.read(name)) for name, good in conditions) else why
+    def guard(machine: Any, command: Any) -> Refusal | None:
+        return None if all(good(machine.read(name)) for name, good in conditions) else Refusal("not_isolated", why)
 
     return guard
 

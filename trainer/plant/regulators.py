@@ -17,6 +17,7 @@ from pydantic import Field
 
 from trainer.hydraulics.laws import regulator, venting
 from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import (
     PSI,
@@ -158,13 +159,16 @@ class Regulator(Component):
             guard=self._guard,
         )
 
-    def _guard(self, machine: Any, command: Any) -> str | None:
+    def _guard(self, machine: Any, command: Any) -> Refusal | None:
         wanted = "unit" if command.from_ == "unit" else "remote"
         held = AUTHORITY[int(machine.read(f"{self.id}.authority"))]
         if held != wanted:
-            return f"{self.name} is set from '{held}': turn its unit / remote selector at the control unit first."
+            return Refusal(
+                "no_authority",
+                f"{self.name} is set from '{held}': turn its unit / remote selector at the control unit first.",
+            )
         if wanted == "remote" and machine.read("panel.power") < 0.5:
-            return "The panels have no power: work the regulator at the control unit."
+            return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
         return None
 
     def _nudge(self, net: Network, do: str, sign: float, word: str) -> None:
@@ -177,13 +181,13 @@ class Regulator(Component):
             f"{word} the {self.name.lower()}: seconds held.",
         )
 
-        def effect(machine: Any, command: Any) -> str | None:
+        def effect(machine: Any, command: Any) -> Refusal | None:
             refusal = wrong_station(operable, command) or self._guard(machine, command)
             if refusal:
                 return refusal
             held = 1.0 if command.value is None else float(command.value)
             if not 0.1 <= held <= 30.0:
-                return f"'{do} {self.id}' takes 0.1 to 30 seconds."
+                return Refusal("out_of_range", f"'{do} {self.id}' takes 0.1 to 30 seconds.")
             machine.put(f"{self.id}.nudge", sign * held)
             machine.put(f"{self.id}.by_hand", 1.0 if command.from_ == "unit" else 0.0)
             return None

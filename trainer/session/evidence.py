@@ -22,8 +22,9 @@ if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 MOST_BYTES = 64_000_000
-FORMAT = 1
-"""The format that is written; all formats up to it are read."""
+FORMAT = 2
+"""The format that is written; all formats up to it are read. Since 2 refusals have codes and no
+hash of a state holds a sentence."""
 _HASH = r"^[0-9a-f]{64}$"
 
 
@@ -76,7 +77,7 @@ class Evidence(_Part):
     """The document. ``end`` is the tick at which it was made; ``date`` is as given by whoever made it."""
 
     format: Literal["trainer-evidence"] = "trainer-evidence"
-    version: Literal[1] = 1
+    version: Literal[1, 2] = 2
     engine: Engine
     date: str = Field(default="", max_length=40)
     run: Identity
@@ -92,7 +93,8 @@ class Evidence(_Part):
 
     def record(self) -> dict[str, Any]:
         """The document as plain data."""
-        return self.model_dump(by_alias=True)
+        log = [{**entry.record(), "link": entry.link} for entry in self.log]
+        return {**self.model_dump(by_alias=True), "log": log}
 
 
 class EvidenceError(ValueError):
@@ -109,7 +111,7 @@ def chain(head: str, entries: list[Entry]) -> list[str]:
     """The links of the log's chain, which starts at ``head``."""
     links: list[str] = []
     for entry in entries:
-        head = canonical.link(head, entry.model_dump(by_alias=True, exclude={"link"}))
+        head = canonical.link(head, {key: value for key, value in entry.record().items() if key != "link"})
         links.append(head)
     return links
 
@@ -138,7 +140,7 @@ def make(
     """The evidence of a session as it stands, signed when a key is given. The session is not changed."""
     head: dict[str, Any] = {
         "format": "trainer-evidence",
-        "version": 1,
+        "version": FORMAT,
         "engine": {
             "version": engine_version(),
             "hash": engine_hash(),

@@ -14,6 +14,7 @@ from typing import Any, Protocol
 from pydantic import ValidationError
 
 from trainer import units
+from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import OPERATE, Command, explain, fit, nearest
 from trainer.session.protocols import Machine
 
@@ -37,7 +38,7 @@ class Mendable(Protocol):
 
 def carry_out(
     machine: Any, do: str, target: str, value: float | str | None, by: str = INSTRUCTOR
-) -> Command | str | None:
+) -> Command | Refusal | None:
     """Do it to the plant.
 
     ``fault`` sets a fault's severity (0 healthy to 1 worst), ``put`` a variable (in the field unit where a
@@ -45,7 +46,9 @@ def carry_out(
     command that was carried out for a control, None for the others, or the sentence that says why not.
     """
     if do == TAKE_OVER or by == DEBRIEF:
-        return None if (do, by) == (TAKE_OVER, DEBRIEF) else f"a debrief marks a {TAKE_OVER} and does nothing else"
+        if (do, by) == (TAKE_OVER, DEBRIEF):
+            return None
+        return Refusal("nobody", f"a debrief marks a {TAKE_OVER} and does nothing else")
     if do == "fault":
         return _fault(machine, target, value)
     if do == "put":
@@ -59,22 +62,22 @@ def _number(value: float | str | None) -> float | None:
     return float(value)
 
 
-def _fault(machine: Any, target: str, value: float | str | None) -> str | None:
+def _fault(machine: Any, target: str, value: float | str | None) -> Refusal | None:
     severity = _number(value)
     if target not in machine.faults:
-        return f"this plant has no fault {target!r}{nearest(target, machine.faults)}"
+        return Refusal("not_here", f"this plant has no fault {target!r}{nearest(target, machine.faults)}")
     if severity is None or not 0.0 <= severity <= 1.0:
-        return f"a severity is a number from 0 (healthy) to 1 (worst), not {value!r}"
+        return Refusal("out_of_range", f"a severity is a number from 0 (healthy) to 1 (worst), not {value!r}")
     machine.set_fault(target, severity)
     return None
 
 
-def _put(machine: Any, target: str, value: float | str | None) -> str | None:
+def _put(machine: Any, target: str, value: float | str | None) -> Refusal | None:
     number = _number(value)
     if target not in machine.index:
-        return f"this plant has no variable {target!r}{nearest(target, machine.signals)}"
+        return Refusal("not_here", f"this plant has no variable {target!r}{nearest(target, machine.signals)}")
     if number is None:
-        return f"{target} takes a finite number, not {value!r}"
+        return Refusal("out_of_range", f"{target} takes a finite number, not {value!r}")
     signal = machine.signals.get(target)
     if signal is not None and signal.unit != "state":
         number = units.from_unit(number, signal.unit)
@@ -82,15 +85,15 @@ def _put(machine: Any, target: str, value: float | str | None) -> str | None:
     return None
 
 
-def _operate(machine: Machine, do: str, target: str, value: float | str | None) -> Command | str:
+def _operate(machine: Machine, do: str, target: str, value: float | str | None) -> Command | Refusal:
     if do not in OPERATE:
-        return f"there is no intervention {do!r} (fault, put, {', '.join(OPERATE)})"
+        return Refusal("wrong_verb", f"there is no intervention {do!r} (fault, put, {', '.join(OPERATE)})")
     operable = machine.operables.get((do, target))
     station = operable.station[0] if operable is not None and operable.station else "unit"
     try:
         command = Command.model_validate({"t": 0.0, "do": do, "target": target, "value": value, "from": station})
     except ValidationError as error:
-        return explain(error)
+        return Refusal("no_command", explain(error))
     fitted = fit(command, machine)
     if isinstance(fitted, str):
         return fitted

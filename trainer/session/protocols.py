@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping
 from typing import TYPE_CHECKING, Any, Protocol
 
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Operable, Signal
 
 if TYPE_CHECKING:
@@ -43,11 +44,16 @@ class Machine(Protocol):
     def scan(self) -> None:
         """Advance by 100 ms, five ticks."""
 
-    def apply(self, command: Command) -> str | None:
-        """Carry a command out. None, or the sentence that says why it is refused."""
+    def apply(self, command: Command) -> Refusal | None:
+        """Carry a command out. None, or why it is refused: a sentence with its code."""
 
     def arm(self, fault_ids: Iterable[str]) -> None:
         """Compile these faults in too."""
+
+
+SPOKEN = ("messages", "refusals")
+"""Keys of a referee's state that hold sentences told. They are kept in snapshots and stand in no hash: what was told
+and refused follows from the log and the rest of the state, and a sentence may be reworded."""
 
 
 class ScoreSheet(Protocol):
@@ -69,7 +75,7 @@ class Referee(Protocol):
     def attach(self, machine: Any) -> None:
         """Watch a plant that is already in the right state; ``load`` comes next."""
 
-    def before(self, t: float, command: Any, refusal: str | None) -> None:
+    def before(self, t: float, command: Any, refusal: Refusal | None) -> None:
         """See a command just given at ``t`` seconds, and why the plant refused it if it did."""
 
     def after(self, t: float) -> None:
@@ -100,7 +106,7 @@ class Onlooker:
     def attach(self, machine: Any) -> None:
         """Nothing to watch."""
 
-    def before(self, t: float, command: Any, refusal: str | None) -> None:
+    def before(self, t: float, command: Any, refusal: Refusal | None) -> None:
         """Look on."""
 
     def after(self, t: float) -> None:

@@ -15,9 +15,10 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
+from trainer.hydraulics.refusal import Refusal
 from trainer.session import canonical, interventions, walking
 from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain, fit
-from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
+from trainer.session.protocols import SPOKEN, TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
 from trainer.session.walking import Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
@@ -32,7 +33,10 @@ _HAIR = 1e-6
 
 
 class Entry(BaseModel):
-    """One line of the command log: a command, the tick it took effect at, and why it was refused if so."""
+    """One line of the command log: a command, the tick it took effect at, and why it was refused if so.
+
+    ``refused`` is the sentence that was shown, ``code`` the refusal's code; entries of before codes have none.
+    """
 
     model_config = ConfigDict(extra="forbid", populate_by_name=True, allow_inf_nan=False)
 
@@ -42,6 +46,7 @@ class Entry(BaseModel):
     value: float | str | None = None
     from_: str = Field(alias="from", max_length=40)
     refused: str | None = Field(default=None, max_length=2000)
+    code: str | None = Field(default=None, pattern=r"^[a-z0-9_]{1,40}$")
 
     def command(self) -> Command:
         """The command as it was given; ValidationError when the entry holds none."""
@@ -56,8 +61,12 @@ class Entry(BaseModel):
         )
 
     def record(self) -> dict[str, Any]:
-        """The entry as plain data."""
-        return self.model_dump(by_alias=True)
+        """The entry as plain data; an entry without a code is written as before there were codes."""
+        return self.model_dump(by_alias=True, exclude=None if self.code else {"code"})
+
+    def essence(self) -> dict[str, Any]:
+        """What hashes of the run hold: the record with a refusal's code in the place of its sentence."""
+        return self.model_dump(by_alias=True, exclude={"code"}) | {"refused": self.code or self.refused}
 
 
 class Checkpoint(BaseModel):
@@ -126,12 +135,19 @@ class SessionCore:
         self._owed = 0.0
         self._origin = 0
         self._link = ""
+        self._spoken = False
 
     def begin(self) -> Self:
         """Let the referee set the drill up; simulated time starts here."""
         self.referee.begin(self.machine)
         self._origin = self.machine.tick
         self.checkpoints.append(self.checkpoint())
+        return self
+
+    def hash_sentences(self) -> Self:
+        """Hash what was told and refused in its words too, as evidence of format 1 did; at the start only."""
+        self._spoken = True
+        self.checkpoints = [self.checkpoint()]
         return self
 
     @property
@@ -146,10 +162,13 @@ class SessionCore:
 
     def checkpoint(self) -> Checkpoint:
         """The hash of the present state."""
-        state = canonical.state_hash(self.machine.state, self.referee.state(), self._link)
+        memory = self.referee.state()
+        if not self._spoken:
+            memory = {key: value for key, value in memory.items() if key not in SPOKEN}
+        state = canonical.state_hash(self.machine.state, memory, self._link)
         return Checkpoint(tick=self.tick, entries=len(self.log), state=state)
 
-    def submit(self, command: Command | dict[str, Any]) -> str | None:
+    def submit(self, command: Command | dict[str, Any]) -> Refusal | None:
         """Carry out a command now; None, or the sentence that says why it was refused.
 
         A dictionary is a line of an action file; its ``t`` may be left out, and one in the past is refused.
@@ -162,21 +181,25 @@ class SessionCore:
             try:
                 command = Command.model_validate(command)
             except ValidationError as error:
-                return explain(error)
+                return Refusal("no_command", explain(error))
         if self.finished:
-            return "the drill has ended; start it again to operate"
+            return Refusal("ended", "the drill has ended; start it again to operate")
         if command.t < self.time - 1.0 / _SCANS_PER_SECOND - _HAIR:
-            return f"time goes backwards: the command is for {command.t:g} s, but it is {self.time:g} s"
+            return Refusal(
+                "past", f"time goes backwards: the command is for {command.t:g} s, but it is {self.time:g} s"
+            )
         if command.t > self.time + _HAIR:
-            return f"the command is for {command.t:g} s, but it is only {self.time:g} s; advance first"
+            return Refusal(
+                "future", f"the command is for {command.t:g} s, but it is only {self.time:g} s; advance first"
+            )
         if len(self.log) >= MOST_ENTRIES:
-            return f"the log is full ({MOST_ENTRIES} commands); end the drill"
+            return Refusal("log_full", f"the log is full ({MOST_ENTRIES} commands); end the drill")
         fitted = fit(command, self.machine, self.words)
         if isinstance(fitted, str):
             return fitted
         return walking.refusal(self.walking, fitted, self.tick) or self._carry_out(fitted)
 
-    def _carry_out(self, command: Command) -> str | None:
+    def _carry_out(self, command: Command) -> Refusal | None:
         command = command.model_copy(update={"t": self.time})
         refusal = self.machine.apply(command) if command.do in OPERATE else None
         self._record(
@@ -186,23 +209,26 @@ class SessionCore:
                 target=command.target,
                 value=command.value,
                 from_=command.from_,
-                refused=refusal,
+                refused=None if refusal is None else str(refusal),
+                code=None if refusal is None else refusal.code,
             )
         )
         self.referee.before(self.time, command, refusal)
         return refusal
 
-    def intervene(self, do: str, target: str, value: float | str | None = None, by: str = "instructor") -> str | None:
+    def intervene(
+        self, do: str, target: str, value: float | str | None = None, by: str = "instructor"
+    ) -> Refusal | None:
         """Do what somebody else than the trainee does (``trainer.session.interventions``); logged when carried out.
 
         None, or the sentence that says why it was not done; then nothing was changed and nothing is logged.
         """
         if self.finished:
-            return "the drill has ended; nothing can be changed any more"
+            return Refusal("ended", "the drill has ended; nothing can be changed any more")
         if by not in interventions.BY:
-            return f"{by!r} does not intervene ({', '.join(interventions.BY)})"
+            return Refusal("nobody", f"{by!r} does not intervene ({', '.join(interventions.BY)})")
         if len(self.log) >= MOST_ENTRIES:
-            return f"the log is full ({MOST_ENTRIES} commands); end the drill"
+            return Refusal("log_full", f"the log is full ({MOST_ENTRIES} commands); end the drill")
         done = interventions.carry_out(self.machine, do, target, value, by)
         if isinstance(done, str):
             return done
@@ -217,7 +243,8 @@ class SessionCore:
         self.log.append(entry)
         if entry.do == GO and self.walking is not None:
             self.walking.go(entry.target, entry.tick)
-        self._link = canonical.link(self._link, entry.record())
+        link = {**entry.essence(), "refused": entry.refused} if self._spoken else entry.essence()
+        self._link = canonical.link(self._link, link)
 
     def advance(self, seconds: float) -> int:
         """Let ``seconds`` of simulated time pass; returns the number of scans done.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -49,10 +50,14 @@ class Verdict:
         }
 
 
+SENTENCES = ("title", "verdict", "reason", "why", "source")
+"""Keys of a sheet and its rows that hold what people read: shown as they were stored, never compared."""
+
+
 def difference(recorded: Any, computed: Any, path: str = "") -> str | None:
-    """The first place where two plain documents differ, in words; None when they are equal."""
+    """The first place where two plain documents differ but for their sentences, in words; None when there is none."""
     if isinstance(recorded, dict) and isinstance(computed, dict):
-        for key in sorted({*recorded, *computed}):
+        for key in sorted({*recorded, *computed}.difference(SENTENCES)):
             if (key in recorded) != (key in computed):
                 return f"{path}.{key}".lstrip(".") + (" is missing" if key in computed else " was added")
             if (found := difference(recorded[key], computed[key], f"{path}.{key}")) is not None:
@@ -128,8 +133,10 @@ def broken_seal(evidence: Evidence) -> str | None:
     return None
 
 
-def _done(refused: str | None) -> str:
-    return "carried out" if refused is None else f"refused ({refused})"
+def _done(refused: str | None, code: str | None) -> str:
+    if refused is None:
+        return "carried out"
+    return f"refused ({refused})" if code is None else f"refused, {code} ({refused})"
 
 
 def _replay(evidence: Evidence, session: SessionCore) -> str | None:
@@ -153,8 +160,12 @@ def _replay(evidence: Evidence, session: SessionCore) -> str | None:
             refused = session.submit(command)
         if len(session.log) != number:
             return f"{name}: the plant takes no such command: {refused}"
-        if refused != entry.refused:
-            return f"{name}: recorded as {_done(entry.refused)}, re-computed as {_done(refused)}"
+        code = refused.code if refused is not None else None
+        # Before there were codes only a sentence told why, and it may have been reworded: refused or not is compared.
+        same = (refused is None) == (entry.refused is None) and (evidence.version == 1 or code == entry.code)
+        if not same:
+            then, now = _done(entry.refused, entry.code), _done(refused, code)
+            return f"{name}: recorded as {then}, re-computed as {now}"
     session.advance_to(evidence.end / TICKS_PER_SECOND)
     if session.tick != evidence.end:
         recorded = evidence.end / TICKS_PER_SECOND
@@ -191,14 +202,37 @@ def _origin(evidence: Evidence, identity: Identity) -> str:
     return "made with " + " and with ".join(other) if other else ""
 
 
+def _with_version(evidence: Evidence) -> str:
+    """What to do with evidence of another version: which, and how to get it."""
+    version = evidence.engine.version
+    said = f"verify it with that version: {version}"
+    # The version stands in a stranger's file, and the line is meant to be copied into a shell.
+    if re.fullmatch(r"\d{1,4}(\.\d{1,4}){1,3}", version):
+        said += f" (in a clone of the trainer: git checkout ':/^Version {version}', then install it anew)"
+    return said
+
+
 def _signature(evidence: Evidence) -> str:
     if evidence.signature is None:
         return "none"
     return "valid" if signing.holds(evidence.seal.whole, evidence.signature) else "invalid"
 
 
+_REWORDED = "; some of its sentences read otherwise here"
+
+
+def _interventions(evidence: Evidence) -> str:
+    """What others than the trainee did, in words."""
+    count = len([entry for entry in evidence.log if entry.from_ == interventions.INSTRUCTOR])
+    said = f"; an instructor intervened {count} times" if count else ""
+    for entry in evidence.log:
+        if entry.from_ == interventions.DEBRIEF:
+            said += f"; taken over at {entry.tick / TICKS_PER_SECOND:.1f} s from the replay of an earlier run"
+    return said
+
+
 def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
-    """Check the seal, play the log again and compare every checkpoint and the whole score sheet."""
+    """Check the seal, play the log again and compare every checkpoint and the score sheet but for its sentences."""
     broken = broken_seal(evidence)
     signature = _signature(evidence)
     if broken is None and signature == "invalid":
@@ -208,7 +242,10 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     except (LookupError, ValueError) as error:
         said = str(error.args[0]) if error.args else str(error)
         made = f"it was made with trainer {evidence.engine.version}, engine {evidence.engine.hash[:12]}"
-        return Verdict(False, False, broken is None, f"cannot be re-computed here: {said}; {made}", signature)
+        reason = f"cannot be re-computed here: {said}; {made}, so {_with_version(evidence)}"
+        return Verdict(False, False, broken is None, reason, signature)
+    if evidence.version == 1:
+        session.hash_sentences()
     differs = _replay(evidence, session)
     computed = [*session.checkpoints, session.checkpoint()]
     states = _compare(evidence.checkpoints, computed)
@@ -227,14 +264,11 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
         told.append(f"score: {score}")
     origin = _origin(evidence, session.identity)
     if told:
-        reason = "; ".join(told) + (f"; it was {origin}, so verify it with that version" if origin else "")
+        reason = "; ".join(told) + (f"; it was {origin}, so {_with_version(evidence)}" if origin else "")
     else:
         reason = f"re-computed {session.time:.1f} s with {len(evidence.log)} commands: the same to the bit"
         reason += "; it tells fewer readings beside its points than are told here" if before else ""
         reason += f"; {origin}, which gives the same" if origin else ""
-        count = len([entry for entry in evidence.log if entry.from_ == interventions.INSTRUCTOR])
-        reason += f"; an instructor intervened {count} times" if count else ""
-        for entry in evidence.log:
-            if entry.from_ == interventions.DEBRIEF:
-                reason += f"; taken over at {entry.tick / TICKS_PER_SECOND:.1f} s from the replay of an earlier run"
+        reason += "" if canonical.text(evidence.sheet) == canonical.text(sheet) else _REWORDED
+        reason += _interventions(evidence)
     return Verdict(differs is None, score is None, broken is None, reason, signature, session.finished)

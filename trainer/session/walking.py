@@ -11,12 +11,13 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
+from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
 
 STATIONS: Final = ("driller", "floor", "remote", "unit")
 START: Final = "driller"
-MANNED: Final = "somebody stands at each station in this drill: nobody needs to walk"
+MANNED: Final = Refusal("manned", "somebody stands at each station in this drill: nobody needs to walk")
 _NAMES: Final = {
     "driller": "the driller's panel",
     "floor": "the drill floor",
@@ -57,24 +58,24 @@ class Walking:
         """Seconds until the person arrives; 0 for one who stands at a station."""
         return max(0, self._arrival - tick) / TICKS_PER_SECOND
 
-    def refuse_to_go(self, there: str, tick: int) -> str | None:
+    def refuse_to_go(self, there: str, tick: int) -> Refusal | None:
         """Why the person cannot set out for a station now; None when they can."""
         if there not in STATIONS:
-            return f"there is no station {there!r} to go to ({', '.join(STATIONS)})"
+            return Refusal("no_station", f"there is no station {there!r} to go to ({', '.join(STATIONS)})")
         if self._arrival > tick:
             return self._on_the_way(tick)
         if place_of(there) == place_of(self.station):
-            return f"you are at {name_of(there)} already"
+            return Refusal("there_already", f"you are at {name_of(there)} already")
         return None
 
-    def refuse_hand(self, at: str, tick: int) -> str | None:
+    def refuse_hand(self, at: str, tick: int) -> Refusal | None:
         """Why the person cannot work something at a station now; None when they stand there."""
         if self._arrival > tick:
             return self._on_the_way(tick)
         if place_of(at) == place_of(self.station):
             return None
         way = f"{name_of(at)} is {self.seconds(at):g} s away"
-        return f"you are at {name_of(self.station)}; {way}: walk there first"
+        return Refusal("elsewhere", f"you are at {name_of(self.station)}; {way}: walk there first")
 
     def go(self, there: str, tick: int) -> None:
         """Set out for a station at this tick."""
@@ -82,11 +83,12 @@ class Walking:
         self._arrival = tick + scans * TICKS_PER_SCAN
         self.station = there
 
-    def _on_the_way(self, tick: int) -> str:
-        return f"you are on the way to {name_of(self.station)}: {math.ceil(self.left(tick))} s to go"
+    def _on_the_way(self, tick: int) -> Refusal:
+        to_go = f"{math.ceil(self.left(tick))} s to go"
+        return Refusal("on_the_way", f"you are on the way to {name_of(self.station)}: {to_go}")
 
 
-def refusal(walking: Walking | None, command: Command, tick: int) -> str | None:
+def refusal(walking: Walking | None, command: Command, tick: int) -> Refusal | None:
     """Why somebody cannot do this from where they stand; without ``walking`` every station is manned."""
     if walking is None:
         return MANNED if command.do == GO else None

@@ -14,6 +14,7 @@ import numpy as np
 from trainer.hydraulics.compile import compile_network
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import TICKS_PER_SCAN
+from trainer.hydraulics.refusal import Refusal
 from trainer.planning.ensemble import native
 from trainer.planning.ensemble.expressions import USED
 from trainer.planning.ensemble.translate import translate
@@ -135,11 +136,11 @@ class Column:
         """Set a variable of this plant alone."""
         self.columns.state[self.index[name], self.place] = value
 
-    def apply(self, command: Any) -> str | None:
+    def apply(self, command: Any) -> Refusal | None:
         """Carry out a command on this plant; None, or the sentence that says why it was refused."""
         effect = self.net.effects.get((command.do, command.target))
         if effect is None:
-            return f"Nothing here takes '{command.do}' on '{command.target}'."
+            return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
         return effect(self, command)  # type: ignore[arg-type]
 
     def arm(self, fault_ids: Iterable[str]) -> None:

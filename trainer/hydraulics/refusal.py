@@ -1,0 +1,24 @@
+"""Why something was not done: a sentence for people, and a short code that stays when the sentence is reworded."""
+
+from __future__ import annotations
+
+
+class Refusal(str):
+    """A sentence that says why a command was refused. ``code`` is what logs compare and hashes hold.
+
+    >>> refusal = Refusal("no_power", "The panels have no power.")
+    >>> str(refusal), refusal.code
+    ('The panels have no power.', 'no_power')
+    """
+
+    __slots__ = ("code",)
+    code: str
+
+    def __new__(cls, code: str, why: str) -> Refusal:
+        """A refusal with its code, in the letters a-z, digits and underscores."""
+        made = super().__new__(cls, why)
+        made.code = code
+        return made
+
+    def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
+        return self.code, str(self)
