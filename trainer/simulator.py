@@ -22,6 +22,7 @@ from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant import rig
+from trainer.plant.shakedown import shakedown
 from trainer.session import evidence
 from trainer.session.commands import FREE, Command, Vocabulary
 from trainer.session.protocols import Onlooker, Referee
@@ -48,12 +49,11 @@ def build(plant: str) -> Machine:
 
 
 def check_plant(path: Path) -> list[str]:
-    """Everything wrong with a plant file, each with its key path; empty when it is sound."""
+    """Everything wrong with a plant file, each with its key path; empty when it is sound. It is run for a minute."""
     try:
-        rig.build_machine(*rig.read_plant(path))
+        return shakedown(rig.build_machine(*rig.read_plant(path)))
     except PlantError as error:
         return [line.removeprefix(f"{path.name}: ") for line in str(error).splitlines()]
-    return []
 
 
 def check_drill(path: Path) -> list[str]:

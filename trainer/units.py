@@ -11,7 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import Annotated, Final, Literal
 
-from pydantic import BeforeValidator, WithJsonSchema
+from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
 System = Literal["field", "metric"]
 
@@ -296,6 +296,27 @@ def _reader(dimension: str) -> BeforeValidator:
         )
 
     return BeforeValidator(read)
+
+
+def between(low: str, high: str) -> AfterValidator:
+    """A pydantic validator that refuses a quantity outside ``low`` to ``high``, both text with the same unit.
+
+    The bounds say what equipment of this trade can be at all, not what is good: a value beyond them is a slip of the
+    pen or of the unit. Figures are common practice unless a field names a source.
+    """
+    parts = _split(low)
+    if parts is None:
+        raise ValueError(f"{low!r} is no quantity")
+    unit = parts[1]
+    least, most = (parse(text, dimension_of(unit)) for text in (low, high))
+    slack = 1.0e-9 * max(abs(least), abs(most))
+
+    def held(value: float) -> float:
+        if least - slack <= value <= most + slack:
+            return value
+        raise ValueError(f"{to_unit(value, unit):g} {unit} is outside {low} to {high}; check the number and its unit")
+
+    return AfterValidator(held)
 
 
 def _schema(dimension: str) -> WithJsonSchema:

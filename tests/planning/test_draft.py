@@ -128,8 +128,10 @@ def test_drills_say_why_not() -> None:
 
 def test_command(own: Path) -> None:
     done = CliRunner().invoke(
-        app, ["fit", "quillback", "--id", "deep", "--set", "water_depth=2000 ft", "--add", "bank:bank_c", "--json"]
-    )
+        app,
+        ["fit", "quillback", "--id", "deep", "--set", "water_depth=2000 ft", "--set", "umbilical.length=2200 ft",
+         "--add", "bank:bank_c", "--json"],
+    )  # fmt: skip
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)
     assert document["saved"] == str(own / "deep.toml")

@@ -10,7 +10,7 @@ A bank is computed as one bottle. That stays exact when one of N loses its gas: 
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -20,7 +20,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import Pressure, Seconds, Volume
+from trainer.units import Pressure, Seconds, Volume, between
 
 PORT = 1.0e-5
 # Bleed valve for each m3 of gas space, so that a large bank bleeds down in the time of a small one.
@@ -37,13 +37,12 @@ class Bank(Component):
     temperature; ``charged`` is the gauge pressure it starts at."""
 
     bottles: int = Field(ge=1, le=400)
-    bottle_volume: Volume
-    precharge: Pressure
+    bottle_volume: Annotated[Volume, between("0.5 gal", "200 gal")]
+    precharge: Annotated[Pressure, between("50 psi", "10000 psi")]
     place: Literal["surface", "pilot", "stack"]
     header: Literal["a", "b"] = "a"
-    relaxation: Seconds = RELAX
-    charged: Pressure = Field(default=3000.0 * PSI)
-    relief_pressure: Pressure = Field(default=3300.0 * PSI)
+    relaxation: Annotated[Seconds, between("5 s", "3600 s")] = RELAX
+    relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")] = Field(default=3300.0 * PSI)
 
     @property
     def _served(self) -> str:

@@ -6,10 +6,14 @@ Moisture comes with the air unless the dryer works, and lies in the junction box
 
 from __future__ import annotations
 
+from typing import Annotated
+
+from pydantic import Field
+
 from trainer.hydraulics.network import SCAN, Network
 from trainer.plant.base import PSI, Part, component_fault, reading
 from trainer.plant.handwork import hand_valve
-from trainer.units import Pressure, Volume
+from trainer.units import Pressure, Volume, between
 
 ATM = 101325.0
 PUFF = 0.004
@@ -21,10 +25,10 @@ LEAK = 0.12
 class Air(Part):
     """Rig air at the unit; pressures are gauge."""
 
-    supply_pressure: Pressure
-    low_alarm: Pressure
-    receiver: Volume = 3.0
-    compressor: float = 0.08
+    supply_pressure: Annotated[Pressure, between("40 psi", "250 psi")]
+    low_alarm: Annotated[Pressure, between("20 psi", "200 psi")]
+    receiver: Annotated[Volume, between("0.05 m3", "50 m3")] = 3.0
+    compressor: float = Field(default=0.08, ge=0.005, le=2.0)
 
     def build(self, net: Network, air_pumps: list[str]) -> None:
         """Add the receiver, its supply valve and its readings."""

@@ -7,7 +7,7 @@ switches on the valve's air cylinder: they tell where the valve went, not the pi
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Annotated
 
 from trainer.hydraulics.laws import opened, regulator, venting
 from trainer.hydraulics.network import Network
@@ -19,7 +19,7 @@ from trainer.plant.functions import HOLDS
 from trainer.plant.pods import DROOP, LEAK_K, REGULATOR_K, RELIEVE, SEAT_K, relieves
 from trainer.plant.regulators import Regulator
 from trainer.plant.umbilical import FRICTION, PI
-from trainer.units import Length, Pressure
+from trainer.units import Length, Pressure, between
 
 if TYPE_CHECKING:
     from trainer.plant.functions import Function
@@ -30,9 +30,9 @@ TANK = ATMOSPHERE + 5.0e3
 class Hoses(Part):
     """Hoses from the unit's four-way valves to what they work: all alike."""
 
-    length: Length
-    bore: Length
-    modulus: Pressure
+    length: Annotated[Length, between("5 ft", "1000 ft")]
+    bore: Annotated[Length, between("0.2 in", "3 in")]
+    modulus: Annotated[Pressure, between("50 MPa", "3000 MPa")]
 
     @property
     def volume(self) -> float:

@@ -7,7 +7,7 @@ cylinders as the panels: no air or no voltage, no sequence.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
@@ -16,7 +16,7 @@ from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
-from trainer.units import Pressure, Seconds
+from trainer.units import Pressure, Seconds, between
 
 STATES = ("safe", "armed", "running", "done")
 ARMED_SECONDS = 20.0
@@ -27,11 +27,11 @@ OVERRUN = 10.0
 class Step(Part):
     """One move, ``at`` seconds after the start: a function to a position, or a regulator to a gauge pressure."""
 
-    at: Seconds
+    at: Annotated[Seconds, between("0 s", "180 s")]
     function: str = ""
     to: Literal["block", "open", "close"] = "block"
     regulator: str = ""
-    pressure: Pressure = 0.0
+    pressure: Annotated[Pressure, between("0 psi", "10000 psi")] = 0.0
 
     @model_validator(mode="after")
     def _one_thing(self) -> Step:

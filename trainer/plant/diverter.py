@@ -6,7 +6,7 @@ closes (the interlock refuses otherwise), and the side should be the one from wh
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -15,7 +15,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED
-from trainer.units import Angle, from_unit
+from trainer.units import Angle, between, from_unit
 
 SIDES = ("port", "starboard")
 PATHS = ("none", "flow line", "port", "starboard", "both sides")
@@ -34,8 +34,8 @@ class Diverter(Part):
     flow_line: str
     port: str
     starboard: str
-    heading: Angle = Field(default=0.0)
-    wind_from: Angle = Field(default=0.0)
+    heading: Annotated[Angle, between("0 deg", "360 deg")] = Field(default=0.0)
+    wind_from: Annotated[Angle, between("0 deg", "360 deg")] = Field(default=0.0)
     side: Literal["port", "starboard"] = "starboard"
 
     def parts(self) -> tuple[str, str, str, str]:

@@ -9,7 +9,7 @@ Left out: weight and stretch of the string beyond buoyed weight, torque, heave, 
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
@@ -17,7 +17,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, amount, button, choice, component_fault, reading, state_reading
-from trainer.units import Force, Frequency, Length, Seconds, Velocity, from_unit
+from trainer.units import Force, Frequency, Length, Seconds, Velocity, between, from_unit
 
 if TYPE_CHECKING:
     from trainer.plant.well import Site
@@ -32,21 +32,22 @@ FLOOR = ("floor", "driller")
 class DrillFloor(Part):
     """Table [floor] of a plant file. Every key has a representative value, so the table may be left out."""
 
-    stand_length: Length = from_unit(93.0, "ft")
+    stand_length: Annotated[Length, between("25 ft", "140 ft")] = from_unit(93.0, "ft")
     joints_in_stand: int = Field(default=3, ge=1, le=4)
-    top_of_travel: Length = from_unit(98.0, "ft")
-    hoist_speed: Velocity = 0.4
-    trip_speed: Velocity = 0.8
-    connection_time: Seconds = 45.0
-    stab_time: Seconds = 12.0
-    drilling_rate: Velocity = from_unit(60.0, "ft/h")
-    drilling_weight: Force = from_unit(25.0, "klbf")
-    block_weight: Force = from_unit(60.0, "klbf")
-    rotary: Frequency = from_unit(120.0, "rpm")
-    rotary_ramp: Frequency = from_unit(30.0, "rpm")  # change in one second
-    pump_ramp: Frequency = from_unit(10.0, "1/min")  # change in one second
-    choke_travel: Seconds = 12.0
-    hook: Length = from_unit(45.0, "ft")
+    top_of_travel: Annotated[Length, between("30 ft", "200 ft")] = from_unit(98.0, "ft")
+    hoist_speed: Annotated[Velocity, between("0.02 m/s", "2 m/s")] = 0.4
+    trip_speed: Annotated[Velocity, between("0.05 m/s", "3 m/s")] = 0.8
+    connection_time: Annotated[Seconds, between("5 s", "600 s")] = 45.0
+    stab_time: Annotated[Seconds, between("2 s", "300 s")] = 12.0
+    drilling_rate: Annotated[Velocity, between("1 ft/h", "1000 ft/h")] = from_unit(60.0, "ft/h")
+    drilling_weight: Annotated[Force, between("0 klbf", "150 klbf")] = from_unit(25.0, "klbf")
+    block_weight: Annotated[Force, between("5 klbf", "300 klbf")] = from_unit(60.0, "klbf")
+    rotary: Annotated[Frequency, between("0 rpm", "300 rpm")] = from_unit(120.0, "rpm")
+    rotary_ramp: Annotated[Frequency, between("1 rpm", "300 rpm")] = from_unit(30.0, "rpm")  # change in one second
+    # change in one second
+    pump_ramp: Annotated[Frequency, between("0.5 1/min", "120 1/min")] = from_unit(10.0, "1/min")
+    choke_travel: Annotated[Seconds, between("1 s", "120 s")] = 12.0
+    hook: Annotated[Length, between("0 ft", "200 ft")] = from_unit(45.0, "ft")
 
     def build(self, net: Network, site: Site) -> None:
         """Add the floor: its variables, readings, commands and faults. It must be built before the well."""

@@ -7,13 +7,15 @@ straight line with the charge (common practice), to 1.75 V a cell at the end, th
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from pydantic import Field
 
 from trainer.hydraulics.network import Network
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, switch
 from trainer.plant.junction_boxes import build_boxes
-from trainer.units import Charge, Current
+from trainer.units import Charge, Current, between
 
 FLOAT_VOLTS = 13.6
 FULL_VOLTS = 12.75
@@ -31,8 +33,8 @@ class Electrical(Part):
     """Battery string of 12 V lead-acid units in series (capacity at the 20 h rate), and the panels' load."""
 
     battery_units: int = Field(ge=1, le=40)
-    battery_capacity: Charge
-    panel_load: Current = Field(gt=0)
+    battery_capacity: Annotated[Charge, between("5 Ah", "2000 Ah")]
+    panel_load: Annotated[Current, between("0.5 A", "100 A")] = Field()
     peukert: float = Field(default=1.2, ge=1.0, le=1.6)
     rated_hours: float = Field(default=20.0, ge=1.0, le=100.0)
 

@@ -38,7 +38,7 @@ class Filter(Component):
     def build(self, net: Network) -> None:
         """Add the filter, its valves and its differential-pressure gauge."""
         i, start = self.id, 1.0 if self.in_use else 0.0
-        shown = f"{self.name}: pressure drop across the element."
+        shown = f"{self.name}: pressure drop across the {self.rating_micron:g}-micron element."
         reading(net, f"{i}.dp", "psi", 0, 100, shown, ("unit",), (0, 35))
         reading(net, f"{i}.dirt", "%", 0, 100, f"{self.name}: how loaded the element is.", ())
         net.var(f"{i}.k", self.k * start)

@@ -10,7 +10,7 @@ or a fault disturbs it by more than the network's ``wake``. Its own logic runs o
 
 from __future__ import annotations
 
-from typing import Any, Literal, Protocol
+from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import Field
 
@@ -22,7 +22,7 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
 from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
-from trainer.units import Length, Pressure, Seconds, Volume
+from trainer.units import Length, Pressure, Seconds, Volume, between
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
@@ -109,19 +109,19 @@ class Function(Component):
     kind: Kind
     supply: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=20)
     place: Literal["stack", "riser_package", "pod", "diverter"] = "stack"
-    close_volume: Volume
-    open_volume: Volume
+    close_volume: Annotated[Volume, between("0.05 gal", "200 gal")]
+    open_volume: Annotated[Volume, between("0.05 gal", "200 gal")]
     closing_ratio: float = Field(default=8.0, gt=1.0, le=60.0)
     opening_ratio: float = Field(default=3.0, gt=0.5, le=60.0)
     critical: bool = False
     seals: bool = True
     line: Literal["", "choke", "kill"] = ""
-    stroke: Seconds = 0.0
-    shear_pressure: Pressure = Field(default=1900.0 * PSI)
+    stroke: Annotated[Seconds, between("0 s", "120 s")] = 0.0
+    shear_pressure: Annotated[Pressure, between("0 psi", "10000 psi")] = Field(default=1900.0 * PSI)
     collar_factor: float = Field(default=3.0, ge=1.0, le=20.0)
-    below: Length = 0.0
-    friction: Pressure = Field(default=60.0 * PSI)
-    spring: Pressure = Field(default=350.0 * PSI)
+    below: Annotated[Length, between("-60 ft", "60 ft")] = 0.0
+    friction: Annotated[Pressure, between("0 psi", "1000 psi")] = Field(default=60.0 * PSI)
+    spring: Annotated[Pressure, between("0 psi", "2000 psi")] = Field(default=350.0 * PSI)
     starts: Literal["open", "close"] = "open"
     locks: tuple[str, ...] = ()
     isolates: str = ""

@@ -6,12 +6,14 @@ keep it when the mains are lost; the surface pilot regulator reduces it for the 
 
 from __future__ import annotations
 
+from typing import Annotated
+
 from trainer.hydraulics.laws import check, drain, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant.base import PSI, Part, component_fault, gauge, reading
 from trainer.plant.handwork import SECOND, hand_valve
-from trainer.units import Pressure
+from trainer.units import Pressure, between
 
 LITRE = 1.0e-3
 STEEL_AND_FLUID = 1.3e9
@@ -23,8 +25,8 @@ LEAK_K = 1.5e-7
 class Supply(Part):
     """Pressures of the supply: working pressure of the accumulators and the system relief valve, gauge."""
 
-    relief_pressure: Pressure
-    working_pressure: Pressure
+    relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")]
+    working_pressure: Annotated[Pressure, between("300 psi", "10000 psi")]
 
     def build(self, net: Network, start: float, pilot_filter: str = "", dual: bool = False, pilot: bool = True) -> None:
         """Add supply line, header and pilot supply at ``start`` (Pa absolute), relief and check valves, gauges.

@@ -2,15 +2,239 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from trainer.units import show
+
 if TYPE_CHECKING:
+    from trainer.plant.functions import Function
     from trainer.plant.rig import Plant
+
+MOST_PUMPS = 6
+MOST_BANKS = 8
+MOST_FUNCTIONS = 60
+RELIEF_ABOVE = 1.25
+"""A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
+PANEL_HOLD_IN = 84.0
+"""Direct voltage below which the panels' solenoids drop out (see ``junction_boxes``), V."""
+UNIT_VOLTS = 12.0
+"""One lead-acid battery unit, V."""
+LEAST_OPEN_HOLE = 30.0
+"""Hole drilled below the shoe, m: less cannot take an influx."""
+
+# Keys that only functions of some kinds read. Given for another kind they would do nothing.
+_ONLY_FOR: dict[str, tuple[str, ...]] = {
+    "closing_ratio": ("pipe_ram", "shear_ram"),
+    "opening_ratio": ("pipe_ram", "shear_ram"),
+    "below": ("pipe_ram", "shear_ram"),
+    "seals": ("pipe_ram", "shear_ram"),
+    "collar_factor": ("shear_ram",),
+    "shear_pressure": ("shear_ram",),
+    "spring": ("failsafe_valve",),
+    "line": ("failsafe_valve", "valve"),
+    "locks": ("lock",),
+    "joins": ("connector",),
+    "isolates": ("valve",),
+}
 
 
 def faults_of(plant: Plant) -> list[str]:
-    """Everything that does not fit together, or nothing."""
-    return [*_ids(plant), *_control(plant), *_functions(plant), *_sequences(plant)]
+    """Everything that does not fit together, or nothing. Each is a sentence: where, what contradicts what, the mend."""
+    return [
+        *_ids(plant),
+        *_control(plant),
+        *_functions(plant),
+        *_sequences(plant),
+        *_pressures(plant),
+        *_regulators(plant),
+        *_fluid(plant),
+        *_lines(plant),
+        *_supplies(plant),
+        *_hole(plant),
+        *_mud(plant),
+        *_floor(plant),
+        *_shear(plant),
+    ]
+
+
+def _psi(value: float) -> str:
+    return show(value, "psi")
+
+
+def _ladder(where: str, unit: str, *steps: tuple[str, float], equal: bool = False) -> Iterator[str]:
+    """A fault for each neighbouring pair of (name, SI value) that does not rise."""
+    for (lower, low), (upper, high) in pairwise(steps):
+        if low > high or (low == high and not equal):
+            than = "no more than" if equal else "less than"
+            yield (
+                f"{where}{lower} is {show(low, unit)} and {upper} {show(high, unit)}; {lower} must be {than} {upper}"
+            )
+
+
+def _pressures(plant: Plant) -> Iterator[str]:
+    """The ladder: precharge < pump start < pump stop <= working pressure < relief."""
+    supply = plant.supply
+    yield from _ladder("supply: ", "psi", ("working_pressure", supply.working_pressure),
+                       ("relief_pressure", supply.relief_pressure))  # fmt: skip
+    if supply.relief_pressure > RELIEF_ABOVE * supply.working_pressure:
+        yield (
+            f"supply: relief_pressure {_psi(supply.relief_pressure)} is more than {RELIEF_ABOVE:g} times the working "
+            f"pressure {_psi(supply.working_pressure)} and protects nothing; lower it"
+        )
+    for pump in plant.pump:
+        where = f"pump {pump.id}: "
+        yield from _ladder(where, "psi", ("start_pressure", pump.start_pressure), ("stop_pressure", pump.stop_pressure))
+        yield from _ladder(where, "psi", ("stop_pressure", pump.stop_pressure),
+                           ("the supply's working_pressure", supply.working_pressure), equal=True)  # fmt: skip
+        if pump.drive == "electric":
+            yield from _ladder(where, "psi", ("stop_pressure", pump.stop_pressure),
+                               ("relief_pressure", pump.relief_pressure))  # fmt: skip
+    lowest = min(pump.start_pressure for pump in plant.pump)
+    for bank in plant.bank:
+        where = f"bank {bank.id}: "
+        # The head of the control line adds to what the pumps give at a stack bottle.
+        head = plant.head if bank.place == "stack" else 0.0
+        if bank.precharge >= lowest + head:
+            yield (
+                f"{where}precharge {_psi(bank.precharge)} is not below the {_psi(lowest + head)} at which the pumps "
+                "start: the bottles would hold no fluid; lower the precharge"
+            )
+        if bank.place != "stack":
+            yield from _ladder(where, "psi", ("the supply's working_pressure", supply.working_pressure),
+                               ("relief_pressure", bank.relief_pressure))  # fmt: skip
+
+
+def _regulators(plant: Plant) -> Iterator[str]:
+    for regulator in plant.regulator:
+        where = f"regulator {regulator.id}: "
+        yield from _ladder(where, "psi", ("low", regulator.low), ("set", regulator.set), ("high", regulator.high),
+                           ("the supply's working_pressure", plant.supply.working_pressure), equal=True)  # fmt: skip
+
+
+def _fluid(plant: Plant) -> Iterator[str]:
+    tank, mix = plant.reservoir, plant.fluid
+    if not any(f.in_use for f in plant.filter if f.place == "discharge"):
+        yield "filter: no discharge filter is in use, so no pump reaches the bottles; set in_use of one"
+    yield from _ladder("reservoir: ", "%", ("low_level", tank.low_level), ("mix_start", tank.mix_start),
+                       ("mix_stop", tank.mix_stop))  # fmt: skip
+    if mix.concentrate + mix.glycol > 0.7:
+        yield (
+            f"fluid: concentrate {show(mix.concentrate, '%')} and glycol {show(mix.glycol, '%')} leave too little "
+            "water; together they are at most 70 %"
+        )
+    if plant.surface_temperature < plant.sea_temperature - 40.0:
+        yield "surface_temperature is far below sea_temperature; check both and their units"
+
+
+def _lines(plant: Plant) -> Iterator[str]:
+    line = plant.umbilical
+    if line is not None and line.length < plant.water_depth:
+        yield (
+            f"umbilical: length {show(line.length, 'ft')} does not reach the stack in {show(plant.water_depth, 'ft')} "
+            "of water; make it longer"
+        )
+    if plant.subsea and plant.water_depth <= 0.0:
+        yield "water_depth is zero and subsea is true; give the depth, or make the stack a surface one"
+    if not plant.subsea and (plant.pod or line is not None):
+        yield "subsea is false, and the plant has pods or an umbilical; set subsea to true, or take them out"
+    if plant.subsea and plant.well.stack_depth is not None:
+        yield "well: stack_depth is for a surface stack; a subsea stack stands on the sea floor, so take the key out"
+
+
+def _supplies(plant: Plant) -> Iterator[str]:
+    """Power and air are enough for what hangs on them."""
+    for pump in plant.pump:
+        where = f"pump {pump.id}: "
+        if pump.drive == "electric":
+            needed = pump.rate * pump.stop_pressure
+            if pump.motor_power < needed:
+                yield (
+                    f"{where}motor_power {show(pump.motor_power, 'kW')} cannot give {show(pump.rate, 'gpm')} at "
+                    f"{_psi(pump.stop_pressure)}, which takes {show(needed, 'kW')} in the fluid alone; use a larger "
+                    "motor or a smaller rate"
+                )
+        elif pump.area_ratio * plant.air.supply_pressure <= pump.stop_pressure:
+            yield (
+                f"{where}area_ratio {pump.area_ratio:g} with {_psi(plant.air.supply_pressure)} of air stalls at "
+                f"{_psi(pump.area_ratio * plant.air.supply_pressure)}, below stop_pressure "
+                f"{_psi(pump.stop_pressure)}; use a larger ratio or more air"
+            )
+    yield from _ladder("air: ", "psi", ("low_alarm", plant.air.low_alarm),
+                       ("supply_pressure", plant.air.supply_pressure))  # fmt: skip
+    volts = plant.electrical.battery_units * UNIT_VOLTS
+    if not PANEL_HOLD_IN < volts <= 144.0:
+        yield (
+            f"electrical: {plant.electrical.battery_units} units of 12 V give {volts:g} V; panels for 120 V need more "
+            f"than {PANEL_HOLD_IN:g} V and at most 144 V, so 8 to 12 units"
+        )
+    for kind, parts, most in (
+        ("pump", plant.pump, MOST_PUMPS),
+        ("bank", plant.bank, MOST_BANKS),
+        ("function", plant.function, MOST_FUNCTIONS),
+    ):
+        if len(parts) > most:
+            yield f"{kind}: a plant has at most {most} of them, and this one has {len(parts)}"
+
+
+def _hole(plant: Plant) -> Iterator[str]:
+    """Geometry: pipe within hole within casing within stack, and depths from the floor down."""
+    well = plant.well
+    yield from _ladder("well: ", "in", ("pipe_inside", well.pipe_inside), ("pipe", well.pipe),
+                       ("collar", well.collar), ("hole", well.hole))  # fmt: skip
+    yield from _ladder("well: ", "in", ("hole", well.hole), ("casing_inside", well.casing_inside),
+                       ("bore", well.bore), ("riser_inside", well.riser_inside), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "in", ("choke_bore", well.choke_bore),
+                       ("choke_line_inside", well.choke_line_inside), equal=True)  # fmt: skip
+    stack = well.stack_at(plant)
+    yield from _ladder("well: ", "ft", ("zero", 0.0), ("the stack's depth", stack),
+                       ("casing_shoe", well.casing_shoe))  # fmt: skip
+    if plant.subsea:
+        yield from _ladder("well: ", "ft", ("the sea floor's depth", well.air_gap + plant.water_depth),
+                           ("casing_shoe", well.casing_shoe))  # fmt: skip
+    yield from _ladder("well: ", "ft", ("casing_shoe and some open hole", well.casing_shoe + LEAST_OPEN_HOLE),
+                       ("depth", well.depth), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "ft", ("collar_length", well.collar_length),
+                       ("the hole below the stack", well.depth - stack))  # fmt: skip
+
+
+def _mud(plant: Plant) -> Iterator[str]:
+    well = plant.well
+    yield from _ladder("well: ", "lb/gal", ("mud", well.mud), ("leak_off", well.leak_off))
+    yield from _ladder("well: ", "lb/gal", ("formation", well.formation), ("leak_off", well.leak_off))
+    yield from _ladder("well: ", "degF", ("the sea's temperature", plant.sea_temperature),
+                       ("formation_temperature", well.formation_temperature), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "bbl", ("trip_tank_volume", well.trip_tank_volume),
+                       ("trip_tank_capacity", well.trip_tank_capacity), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "psi", ("annular_loss", well.annular_loss),
+                       ("circulating_pressure", well.circulating_pressure),
+                       ("pump_relief", well.pump_relief))  # fmt: skip
+
+
+def _floor(plant: Plant) -> Iterator[str]:
+    floor = plant.floor
+    yield from _ladder("floor: ", "ft", ("stand_length", floor.stand_length), ("top_of_travel", floor.top_of_travel))
+    yield from _ladder("floor: ", "ft", ("hook", floor.hook), ("top_of_travel", floor.top_of_travel), equal=True)
+
+
+def _shear(plant: Plant) -> Iterator[str]:
+    for function in plant.function:
+        if function.kind == "shear_ram" and function.shear_pressure >= plant.supply.working_pressure:
+            yield (
+                f"function {function.id}: shear_pressure {_psi(function.shear_pressure)} is not below the working "
+                f"pressure {_psi(plant.supply.working_pressure)}: the ram could never cut; lower it, or use weaker pipe"
+            )
+
+
+def _unread(function: Function) -> Iterator[str]:
+    """Keys of a function that its kind never reads."""
+    for key, kinds in _ONLY_FOR.items():
+        if key in function.model_fields_set and function.kind not in kinds:
+            yield (
+                f"function {function.id}: '{key}' is read only for {' and '.join(kinds)}, and this is "
+                f"a {function.kind}; take the key out"
+            )
 
 
 def _ids(plant: Plant) -> list[str]:
@@ -47,6 +271,7 @@ def _functions(plant: Plant) -> list[str]:
     banks = {b.id for b in plant.bank}
     joints = {"riser", "wellhead", *plant.pods}
     for function in plant.function:
+        found += _unread(function)
         known = below if plant.piloted(function) else above
         if function.supply not in known:
             names = ", ".join(sorted(known)) or "none"
@@ -71,6 +296,15 @@ def _sequences(plant: Plant) -> list[str]:
         names = [s.function for s in plant.disconnect.step if s.function] + [plant.disconnect.connector]
         found += [f"[disconnect] moves '{n}', which is no function" for n in names if n not in ids]
         sets = [s.regulator for s in plant.disconnect.step if s.regulator]
+        high = {r.id: r.high for r in plant.regulator}
+        found += [
+            f"[disconnect] sets {s.regulator} to {_psi(s.pressure)}, above its high of {_psi(high[s.regulator])}"
+            for s in plant.disconnect.step
+            if s.pressure > high.get(s.regulator, s.pressure)
+        ]
+        times = [s.at for s in plant.disconnect.step]
+        if times != sorted(times):
+            found.append("[disconnect] has steps out of order; sort them by 'at'")
         found += [f"[disconnect] sets '{n}', which is no regulator" for n in sets if n not in regulators]
     if plant.diverter is not None:
         found += [f"[diverter] names '{n}', which is no function" for n in plant.diverter.parts() if n not in ids]

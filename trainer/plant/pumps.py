@@ -8,7 +8,7 @@ plungers, until its relief valve lifts; an air pump slows as it nears its stall 
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
@@ -16,7 +16,7 @@ from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import SECOND, hand_valve, is_shut, needs, service
-from trainer.units import Flow, Power, Pressure
+from trainer.units import Flow, Power, Pressure, between
 
 MODES = ("off", "auto", "manual")
 SPIN_UP = 0.1
@@ -75,13 +75,12 @@ class Pump(Component):
     """One charging pump. ``rate`` is at no load; pressures are gauge at the accumulator header."""
 
     drive: Literal["electric", "air"]
-    rate: Flow
-    start_pressure: Pressure
-    stop_pressure: Pressure
-    relief_pressure: Pressure = Field(default=2.4e7)
+    rate: Annotated[Flow, between("0.2 gpm", "200 gpm")]
+    start_pressure: Annotated[Pressure, between("200 psi", "9000 psi")]
+    stop_pressure: Annotated[Pressure, between("300 psi", "10000 psi")]
+    relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")] = Field(default=2.4e7)
     area_ratio: float = Field(default=0.0, ge=0.0, le=200.0)
-    motor_power: Power = 0.0
-    lead: bool = False
+    motor_power: Annotated[Power, between("0 kW", "500 kW")] = 0.0
 
     def build(self, net: Network) -> None:
         """Add the pump between ``tank`` and ``supply``; valves, switch, mode, speed, readings and faults."""

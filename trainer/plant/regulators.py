@@ -11,7 +11,7 @@ regulator feeds a closed chamber that takes no fluid to speak of, so only its pr
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -31,7 +31,7 @@ from trainer.plant.base import (
     wrong_station,
 )
 from trainer.plant.catalogue import Operable
-from trainer.units import Pressure, Seconds
+from trainer.units import Pressure, Seconds, between
 
 AUTHORITY = ("unit", "remote")
 RATE = 75.0 * PSI
@@ -66,11 +66,11 @@ class Regulator(Component):
 
     serves: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=20)
     place: Literal["pods", "unit"] = "pods"
-    set: Pressure
-    high: Pressure
-    low: Pressure = 0.0
-    pilot_lag: Seconds = 1.5
-    readback_lag: Seconds = 2.0
+    set: Annotated[Pressure, between("0 psi", "10000 psi")]
+    high: Annotated[Pressure, between("100 psi", "10000 psi")]
+    low: Annotated[Pressure, between("0 psi", "9000 psi")] = 0.0
+    pilot_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 1.5
+    readback_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 2.0
 
     @property
     def in_pod(self) -> bool:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND
 from trainer.plant.mixing import build_mixing
-from trainer.units import Flow, Fraction, Volume, to_unit
+from trainer.units import Flow, Fraction, Volume, between, to_unit
 
 SUCTION_HEAD = 5.0e3
 DEAD = 0.02
@@ -21,16 +21,16 @@ class Reservoir(Part):
     """Tanks of the unit. Levels are shares of the mixed-fluid tank, fills of each tank."""
 
     id: Literal["tank"] = "tank"
-    mixed_volume: Volume
-    mixed_fill: Fraction
-    low_level: Fraction
-    concentrate_volume: Volume
-    concentrate_fill: Fraction = 0.8
-    glycol_volume: Volume
-    glycol_fill: Fraction = 0.8
-    mix_start: Fraction
-    mix_stop: Fraction
-    water_rate: Flow
+    mixed_volume: Annotated[Volume, between("20 gal", "20000 gal")]
+    mixed_fill: Annotated[Fraction, between("0 %", "100 %")]
+    low_level: Annotated[Fraction, between("1 %", "95 %")]
+    concentrate_volume: Annotated[Volume, between("1 gal", "5000 gal")]
+    concentrate_fill: Annotated[Fraction, between("0 %", "100 %")] = 0.8
+    glycol_volume: Annotated[Volume, between("1 gal", "5000 gal")]
+    glycol_fill: Annotated[Fraction, between("0 %", "100 %")] = 0.8
+    mix_start: Annotated[Fraction, between("2 %", "98 %")]
+    mix_stop: Annotated[Fraction, between("3 %", "100 %")]
+    water_rate: Annotated[Flow, between("0.5 gpm", "300 gpm")]
 
     def build(self, net: Network, shares: tuple[float, float], weather: float) -> None:
         """Add the tanks: node ``tank``, its level, float switch, how well the suction is covered, and the mixing.

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from functools import cached_property, partial
 from pathlib import Path
-from typing import TypeVar
+from typing import Annotated, TypeVar
 
 from pydantic import Field, ValidationError, model_validator
+from pydantic_core import ErrorDetails
 
 from trainer import resources, toml
 from trainer.hydraulics.machine import Machine, file_hash
@@ -36,7 +37,7 @@ from trainer.plant.reservoir import Reservoir
 from trainer.plant.selector import build_selector
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
-from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity
+from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 GRAVITY = 9.80665
@@ -46,11 +47,11 @@ SEAWATER = 1027.0
 class ControlFluid(Part):
     """The control fluid as mixed."""
 
-    density: Density
-    bulk_modulus: Pressure
-    viscosity: Viscosity
-    concentrate: Fraction
-    glycol: Fraction
+    density: Annotated[Density, between("900 kg/m3", "1300 kg/m3")]
+    bulk_modulus: Annotated[Pressure, between("500 MPa", "4000 MPa")]
+    viscosity: Annotated[Viscosity, between("0.3 cP", "100 cP")]
+    concentrate: Annotated[Fraction, between("0 %", "30 %")]
+    glycol: Annotated[Fraction, between("0 %", "60 %")]
 
 
 class Plant(Part):
@@ -64,9 +65,9 @@ class Plant(Part):
     base: str = Field(default="", max_length=40)
     """Id of the plant that this one was fitted from: its drills are tried on this one."""
     subsea: bool
-    water_depth: Length
-    surface_temperature: Temperature
-    sea_temperature: Temperature
+    water_depth: Annotated[Length, between("0 ft", "13000 ft")]
+    surface_temperature: Annotated[Temperature, between("-20 degF", "140 degF")]
+    sea_temperature: Annotated[Temperature, between("28 degF", "100 degF")]
     fluid: ControlFluid
     reservoir: Reservoir
     pump: tuple[Pump, ...] = Field(min_length=1)
@@ -84,14 +85,14 @@ class Plant(Part):
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
     air: Air
-    condition: dict[str, Fraction] = Field(default_factory=dict)
+    condition: dict[str, Annotated[Fraction, between("0 %", "100 %")]] = Field(default_factory=dict)
     """Faults that the plant stands with, each with its severity: what a test of the real rig has found."""
 
     @model_validator(mode="after")
     def _whole(self) -> Plant:
         faults = plant_checks.faults_of(self)
         if faults:
-            raise ValueError("; ".join(faults))
+            raise ValueError("\n".join(faults))
         return self
 
     @cached_property
@@ -239,13 +240,21 @@ def parse_plant(data: bytes, where: str) -> Plant:
     try:
         return Plant.model_validate(toml.loads(data.decode("utf-8")))
     except ValidationError as error:
-        lines = [
-            f"{where}: {'.'.join(str(p) for p in e['loc']) or 'plant'}: {e['msg'].removeprefix('Value error, ')}"
-            for e in error.errors(include_url=False)
-        ]
-        raise PlantError("\n".join(lines)) from None
+        raise PlantError(
+            "\n".join(line for e in error.errors(include_url=False) for line in _lines(e, where))
+        ) from None
     except ValueError as error:
         raise PlantError(f"{where}: not a TOML file: {error}") from None
+
+
+def _lines(error: ErrorDetails, where: str) -> list[str]:
+    """One fault of a declaration as lines: file, key path, what is wrong and how to mend it."""
+    place = ".".join(str(p) for p in error["loc"])
+    if error["type"] == "extra_forbidden":
+        return [f"{where}: {place}: nothing reads a key of this name here; check its spelling, or take it out"]
+    message = error["msg"].removeprefix("Value error, ")
+    # The checks of the whole plant come in one message.
+    return [f"{where}: {place or 'plant'}: {one}" for one in (message.split("\n") if not place else [message])]
 
 
 def plant_path(plant_id: str) -> Path:

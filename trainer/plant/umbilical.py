@@ -8,9 +8,10 @@ close to the distributed line's 0.4 R C.
 from __future__ import annotations
 
 from math import sqrt
+from typing import Annotated
 
 from trainer.plant.base import Part
-from trainer.units import Length, Pressure
+from trainer.units import Length, Pressure, between
 
 FRICTION = 0.02
 PI = 3.141592653589793
@@ -19,11 +20,11 @@ PI = 3.141592653589793
 class Umbilical(Part):
     """Hoses of one pod's bundle; both bundles are alike."""
 
-    length: Length
-    pilot_bore: Length
-    pilot_modulus: Pressure
-    supply_bore: Length
-    supply_modulus: Pressure
+    length: Annotated[Length, between("20 ft", "20000 ft")]
+    pilot_bore: Annotated[Length, between("0.05 in", "1 in")]
+    pilot_modulus: Annotated[Pressure, between("20 MPa", "3000 MPa")]
+    supply_bore: Annotated[Length, between("0.2 in", "4 in")]
+    supply_modulus: Annotated[Pressure, between("50 MPa", "3000 MPa")]
 
     def supply_volume(self) -> float:
         """Volume of the power-fluid line, m3."""

@@ -19,7 +19,7 @@ kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after 
 from __future__ import annotations
 
 from math import sqrt
-from typing import Protocol
+from typing import Annotated, Protocol
 
 from trainer.fluids.methane import methane_density
 from trainer.hydraulics.network import Network
@@ -28,7 +28,7 @@ from trainer.plant import well_gas, well_geometry, well_hydraulics, well_surface
 from trainer.plant.base import Part
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.well_geometry import Sizes, circle
-from trainer.units import Density, Flow, Frequency, Length, Pressure, Temperature, Velocity, Volume, from_unit
+from trainer.units import Density, Flow, Frequency, Length, Pressure, Temperature, Velocity, Volume, between, from_unit
 
 SCAN = 0.1
 GRAVITY = 9.80665
@@ -68,40 +68,47 @@ class Site(Protocol):
 class Well(Part):
     """Table [well] of a plant file. Depths are vertical, from the rotary table."""
 
-    depth: Length
-    mud: Density
-    hole: Length
-    pipe: Length
-    pipe_inside: Length
-    collar: Length = from_unit(8.0, "in")
-    collar_length: Length = from_unit(900.0, "ft")  # with the heavy pipe above them
-    casing_shoe: Length
-    casing_inside: Length = from_unit(12.347, "in")
-    leak_off: Density
-    formation: Density
-    formation_temperature: Temperature
-    productivity: Flow = from_unit(1.2, "bbl/min")  # for each 100 psi below formation pressure
-    loss_index: Flow = from_unit(5.0, "bbl/min")  # for each 100 psi above leak-off pressure
-    migration: Velocity = from_unit(300.0, "ft/h")
-    air_gap: Length
-    stack_height: Length = from_unit(45.0, "ft")
-    stack_depth: Length | None = None  # a surface stack says where it is; a subsea one stands on the sea floor
-    riser_inside: Length
-    bore: Length = from_unit(18.75, "in")
-    choke_line_inside: Length
-    choke_bore: Length = from_unit(2.0, "in")
-    pit_volume: Volume
-    trip_tank_volume: Volume = from_unit(25.0, "bbl")
-    trip_tank_capacity: Volume = from_unit(50.0, "bbl")
-    fill_rate: Flow = from_unit(8.0, "bbl/min")
-    mud_pump_output: Volume
-    drilling_rate: Frequency
-    circulating_pressure: Pressure = from_unit(3000.0, "psi")
-    annular_loss: Pressure = from_unit(110.0, "psi")  # of the circulating pressure, in the annulus
-    pump_relief: Pressure = from_unit(4500.0, "psi")
-    swab_pressure: Pressure = from_unit(120.0, "psi")  # at 1 m/s of pipe, bit at full depth
-    slug: Length = from_unit(200.0, "ft")  # dry pipe that the slug pumped before a trip leaves
-    mud_bulk_modulus: Pressure = 2.3e10
+    depth: Annotated[Length, between("500 ft", "40000 ft")]
+    mud: Annotated[Density, between("6 lb/gal", "22 lb/gal")]
+    hole: Annotated[Length, between("3 in", "40 in")]
+    pipe: Annotated[Length, between("2 in", "7 in")]
+    pipe_inside: Annotated[Length, between("1 in", "6.5 in")]
+    collar: Annotated[Length, between("2.5 in", "14 in")] = from_unit(8.0, "in")
+    # with the heavy pipe above them
+    collar_length: Annotated[Length, between("30 ft", "3000 ft")] = from_unit(900.0, "ft")
+    casing_shoe: Annotated[Length, between("200 ft", "35000 ft")]
+    casing_inside: Annotated[Length, between("4 in", "36 in")] = from_unit(12.347, "in")
+    leak_off: Annotated[Density, between("7 lb/gal", "24 lb/gal")]
+    formation: Annotated[Density, between("6 lb/gal", "22 lb/gal")]
+    formation_temperature: Annotated[Temperature, between("40 degF", "450 degF")]
+    # for each 100 psi below formation pressure
+    productivity: Annotated[Flow, between("0.001 bbl/min", "50 bbl/min")] = from_unit(1.2, "bbl/min")
+    # for each 100 psi above leak-off pressure
+    loss_index: Annotated[Flow, between("0.01 bbl/min", "200 bbl/min")] = from_unit(5.0, "bbl/min")
+    migration: Annotated[Velocity, between("0 ft/h", "6000 ft/h")] = from_unit(300.0, "ft/h")
+    air_gap: Annotated[Length, between("10 ft", "200 ft")]
+    stack_height: Annotated[Length, between("5 ft", "120 ft")] = from_unit(45.0, "ft")
+    # a surface stack says where it is; a subsea one stands on the sea floor
+    stack_depth: Annotated[Length, between("5 ft", "400 ft")] | None = None
+    riser_inside: Annotated[Length, between("6 in", "40 in")]
+    bore: Annotated[Length, between("6 in", "30 in")] = from_unit(18.75, "in")
+    choke_line_inside: Annotated[Length, between("1 in", "6 in")]
+    choke_bore: Annotated[Length, between("0.25 in", "5 in")] = from_unit(2.0, "in")
+    pit_volume: Annotated[Volume, between("20 bbl", "10000 bbl")]
+    trip_tank_volume: Annotated[Volume, between("0 bbl", "500 bbl")] = from_unit(25.0, "bbl")
+    trip_tank_capacity: Annotated[Volume, between("5 bbl", "500 bbl")] = from_unit(50.0, "bbl")
+    fill_rate: Annotated[Flow, between("0.1 bbl/min", "50 bbl/min")] = from_unit(8.0, "bbl/min")
+    mud_pump_output: Annotated[Volume, between("0.01 bbl", "1 bbl")]
+    drilling_rate: Annotated[Frequency, between("5 1/min", "250 1/min")]
+    circulating_pressure: Annotated[Pressure, between("100 psi", "7500 psi")] = from_unit(3000.0, "psi")
+    # of the circulating pressure, in the annulus
+    annular_loss: Annotated[Pressure, between("0 psi", "2000 psi")] = from_unit(110.0, "psi")
+    pump_relief: Annotated[Pressure, between("500 psi", "10000 psi")] = from_unit(4500.0, "psi")
+    # at 1 m/s of pipe, bit at full depth
+    swab_pressure: Annotated[Pressure, between("0 psi", "2000 psi")] = from_unit(120.0, "psi")
+    # dry pipe that the slug pumped before a trip leaves
+    slug: Annotated[Length, between("0 ft", "1000 ft")] = from_unit(200.0, "ft")
+    mud_bulk_modulus: Annotated[Pressure, between("1000 MPa", "100000 MPa")] = 2.3e10
 
     def stack_at(self, site: Site) -> float:
         """Depth of the preventers below the rotary table, m."""

@@ -1,0 +1,239 @@
+"""Impossible rigs are refused, each with one sentence that says where and what contradicts what.
+
+Every figure here is invented. The long form (``TRAINER_FUZZ=100000``) damages plants at random and runs some of those
+that are accepted for a minute: nothing may break, and no fluid may be lost.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import random
+import typing
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+import tomlkit
+from pydantic import BaseModel
+
+from trainer import resources, toml
+from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant
+from trainer.plant.shakedown import shakedown
+
+BASES = {
+    name: toml.loads((resources.plants() / f"{name}.toml").read_text(encoding="utf-8"))
+    for name in ("quillback", "sandpiper")
+}
+FUZZ = int(os.environ.get("TRAINER_FUZZ", "300"))
+
+# Place in the file, value, and words of the sentence that refuses it.
+BAD: list[tuple[str, Any, str]] = [
+    ("water_depth", "-5 ft", "outside 0 ft"),
+    ("water_depth", "0 ft", "water_depth is zero"),
+    ("water_depth", "99999 ft", "outside"),
+    ("water_depth", "2500 ft", "does not reach the stack"),
+    ("subsea", False, "subsea is false"),
+    ("surface_temperature", "700 degF", "outside"),
+    ("sea_temperature", "10 degF", "outside"),
+    ("fluid.concentrate", "-3 %", "outside"),
+    ("fluid.concentrate", "70 %", "outside"),
+    ("fluid.glycol", "60 %+fluid.concentrate=30 %", "too little water"),
+    ("fluid.viscosity", "0 cP", "outside"),
+    ("fluid.density", "10 kg/m3", "outside"),
+    ("reservoir.mixed_volume", "0 gal", "outside"),
+    ("reservoir.low_level", "80 %", "low_level is"),
+    ("reservoir.mix_start", "95 %", "mix_start is"),
+    ("reservoir.mixed_fill", "130 %", "outside"),
+    ("reservoir.water_rate", "-1 gpm", "outside"),
+    ("pump.triplex_1.start_pressure", "3000 psi", "start_pressure must be less than stop_pressure"),
+    ("pump.triplex_1.stop_pressure", "3100 psi", "working_pressure"),
+    ("pump.triplex_1.relief_pressure", "2900 psi", "stop_pressure must be less than relief_pressure"),
+    ("pump.triplex_1.rate", "0 gpm", "outside"),
+    ("pump.triplex_1.rate", "-28 gpm", "outside"),
+    ("pump.triplex_1.motor_power", "10 kW", "cannot give"),
+    ("pump.air_pump_1.area_ratio", 10, "stalls"),
+    ("pump.air_pump_1.area_ratio", -50, "greater than or equal"),
+    ("pump.triplex_1.lead", True, "nothing reads a key"),
+    ("filter.filter_1.in_use", False, "no discharge filter is in use"),
+    ("filter.filter_1.rating_micron", 0, "greater than 0"),
+    ("supply.relief_pressure", "2900 psi", "working_pressure must be less than relief_pressure"),
+    ("supply.relief_pressure", "9000 psi", "protects nothing"),
+    ("supply.working_pressure", "-3000 psi", "outside"),
+    ("bank.bank_a.precharge", "4000 psi", "hold no fluid"),
+    ("bank.bank_a.precharge", "0 psi", "outside"),
+    ("bank.bank_a.precharge", "2700 psi", "hold no fluid"),
+    ("bank.bank_a.bottles", 0, "greater than or equal"),
+    ("bank.bank_a.bottles", 100000, "less than or equal"),
+    ("bank.bank_a.bottle_volume", "-15 gal", "outside"),
+    ("bank.bank_a.relief_pressure", "2500 psi", "relief_pressure"),
+    ("bank.stack_bottles.precharge", "9000 psi", "hold no fluid"),
+    ("regulator.annular_regulator.set", "1600 psi", "set must be no more than high"),
+    ("regulator.manifold_regulator.high", "5000 psi", "working_pressure"),
+    ("regulator.annular_regulator.low", "1200 psi", "low must be no more than set"),
+    ("regulator.annular_regulator.pilot_lag", "0 s", "outside"),
+    ("umbilical.length", "200 ft", "does not reach the stack"),
+    ("umbilical.pilot_bore", "0 in", "outside"),
+    ("umbilical.supply_bore", "-1 in", "outside"),
+    ("umbilical.pilot_modulus", "0 MPa", "outside"),
+    ("function.upper_annular.close_volume", "-44 gal", "outside"),
+    ("function.upper_annular.open_volume", "0 gal", "outside"),
+    ("function.upper_annular.closing_ratio", 8.0, "read only for"),
+    ("function.upper_pipe_ram.closing_ratio", 0.5, "greater than 1"),
+    ("function.upper_pipe_ram.shear_pressure", "1000 psi", "read only for"),
+    ("function.casing_shear_ram.shear_pressure", "4000 psi", "could never cut"),
+    ("function.upper_annular.supply", "steam", "is fed from"),
+    ("function.ram_locks.locks", ["upper_annular"], "locks 'upper_annular', which is no ram"),
+    ("function.stack_isolation.isolates", "bank_z", "which is no bank"),
+    ("function.riser_connector.joins", "moon", "joins 'moon'"),
+    ("disconnect.step.0.pressure", "3500 psi", "above its high"),
+    ("disconnect.step.1.at", "60 s", "out of order"),
+    ("disconnect.step.1.function", "moon", "which is no function"),
+    ("disconnect.connector", "moon", "which is no function"),
+    ("diverter.heading", "400 deg", "outside"),
+    ("diverter.packer", "moon", "which is no function"),
+    ("well.depth", "-5 ft", "outside"),
+    ("well.casing_shoe", "12000 ft", "casing_shoe and some open hole"),
+    ("well.casing_shoe", "1000 ft", "the sea floor's depth"),
+    ("well.pipe", "13 in", "outside"),
+    ("well.hole", "6 in", "collar must be less than hole"),
+    ("well.pipe_inside", "5.5 in", "pipe_inside must be less than pipe"),
+    ("well.hole", "13 in", "hole must be no more than casing_inside"),
+    ("well.casing_inside", "20 in", "casing_inside must be no more than bore"),
+    ("well.riser_inside", "15 in", "bore must be no more than riser_inside"),
+    ("well.choke_bore", "4 in", "choke_bore must be no more than"),
+    ("well.leak_off", "9 lb/gal", "mud must be less than leak_off"),
+    ("well.formation", "15 lb/gal", "formation must be less than leak_off"),
+    ("well.formation_temperature", "40 degF", "sea's temperature"),
+    ("well.mud_pump_output", "0 bbl", "outside"),
+    ("well.pit_volume", "0 bbl", "outside"),
+    ("well.stack_depth", "100 ft", "stack_depth is for a surface stack"),
+    ("well.annular_loss", "1999 psi+well.circulating_pressure=1000 psi", "annular_loss must be less"),
+    ("floor.hook", "150 ft", "hook must be no more than top_of_travel"),
+    ("floor.hoist_speed", "0 m/s", "outside"),
+    ("electrical.battery_units", 4, "8 to 12 units"),
+    ("electrical.battery_capacity", "0 Ah", "outside"),
+    ("electrical.panel_load", "0 A", "outside"),
+    ("air.low_alarm", "125 psi", "low_alarm must be less than supply_pressure"),
+    ("air.supply_pressure", "5 psi", "outside"),
+    ("air.receiver", "0 m3", "outside"),
+]
+
+
+def put(data: dict[str, Any], place: str, value: Any) -> None:
+    """Write a value at a place such as ``bank.bank_a.bottles``; parts of a list go by id or number."""
+    *steps, last = place.split(".")
+    table: Any = data
+    for step in steps:
+        if isinstance(table, list):
+            table = table[int(step)] if step.isdigit() else next(part for part in table if part["id"] == step)
+        else:
+            table = table.setdefault(step, {})
+    table[int(last) if isinstance(table, list) else last] = value
+
+
+def changed(base: str, *changes: tuple[str, Any]) -> bytes:
+    data = json.loads(json.dumps(BASES[base]))
+    for place, value in changes:
+        put(data, place, value)
+    return tomlkit.dumps(data).encode()
+
+
+@pytest.mark.parametrize(("place", "value", "words"), BAD, ids=[f"{place}={value}" for place, value, _ in BAD])
+def test_an_impossible_rig_is_refused_with_its_reason(place: str, value: Any, words: str) -> None:
+    changes = [(place, value)]
+    if isinstance(value, str) and "+" in value:
+        value, also = value.split("+")
+        changes = [(place, value), tuple(also.split("="))]  # type: ignore[list-item]
+    with pytest.raises(PlantError) as refused:
+        parse_plant(changed("quillback", *changes), "rig.toml")
+    lines = str(refused.value).splitlines()
+    assert any(words in line for line in lines), lines
+    assert len(lines) <= 6, "one cause gives a few lines, not a flood"
+    assert all(line.startswith("rig.toml: ") and len(line) < 400 for line in lines)
+
+
+@pytest.mark.parametrize("base", BASES)
+def test_the_shipped_rigs_pass_and_settle(base: str) -> None:
+    assert not shakedown(build_machine(parse_plant(changed(base), "rig.toml")))
+
+
+def test_a_header_that_never_settles_is_found() -> None:
+    """A leak as large as the pumps: each value is possible, the plant at rest is not."""
+    small = [(f"pump.{pump}.rate", "0.2 gpm") for pump in ("triplex_1", "air_pump_1", "air_pump_2")]
+    few = [(f"bank.{bank}.bottles", 1) for bank in ("bank_a", "bank_b")]
+    data = changed("sandpiper", ("condition", {"header.leak": "100 %"}), *small, *few)
+    found = shakedown(build_machine(parse_plant(data, "rig.toml")))
+    assert found
+    assert "do not settle" in found[0]
+
+
+def test_every_number_of_a_plant_file_has_bounds() -> None:
+    """A new field without bounds would let an impossible rig in."""
+    without = [name for name, bounded in _numbers(Plant) if not bounded]
+    assert not without, f"give these fields `between(...)`, or ge and le: {without}"
+
+
+def _numbers(model: type[BaseModel], seen: set[type] | None = None) -> Iterator[tuple[str, bool]]:
+    seen = set() if seen is None else seen
+    if model in seen:
+        return
+    seen.add(model)
+    hints = typing.get_type_hints(model, include_extras=True)
+    for name, field in model.model_fields.items():
+        text = str(hints[name])
+        if "float" in text or hints[name] is int:
+            marks = " ".join(str(mark) for mark in field.metadata) + text
+            yield f"{model.__name__}.{name}", "between" in marks or (("Ge" in marks or "Gt" in marks) and "Le" in marks)
+        for inner in _models(hints[name]):
+            yield from _numbers(inner, seen)
+
+
+def _models(hint: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(hint, type) and issubclass(hint, BaseModel):
+        yield hint
+    for part in typing.get_args(hint):
+        yield from _models(part)
+
+
+def _places(data: Any, prefix: str = "") -> Iterator[tuple[str, Any]]:
+    for key, value in data.items() if isinstance(data, dict) else enumerate(data):
+        place = f"{prefix}{key}"
+        if isinstance(value, dict | list):
+            yield from _places(value, f"{place}.")
+        else:
+            yield place, value
+
+
+def _extreme(value: Any, pick: random.Random) -> Any:
+    if isinstance(value, bool):
+        return not value
+    factor = pick.choice((0, -1, 0.1, 0.3, 0.7, 1.5, 2, 5, 30, 1e6))
+    if isinstance(value, int | float):
+        return round(value * factor) if isinstance(value, int) else value * factor
+    number, _, unit = value.partition(" ")
+    try:
+        return f"{float(number) * factor:g} {unit}"
+    except ValueError:
+        return pick.choice(("", "moon", "12 psi", "nan psi", value + "x"))
+
+
+def test_extreme_plants_are_refused_or_run() -> None:
+    """Plants with one to four extreme values: a sentence, or a minute without a broken or lost value."""
+    accepted = 0
+    most = max(6, FUZZ // 50)
+    for n in range(FUZZ):
+        pick = random.Random(n)
+        base = pick.choice(sorted(BASES))
+        places = list(_places(BASES[base]))
+        changes = [(place, _extreme(value, pick)) for place, value in pick.sample(places, pick.randint(1, 4))]
+        try:
+            plant = parse_plant(changed(base, *changes), "rig.toml")
+        except PlantError as refused:
+            assert str(refused), changes
+            continue
+        if accepted < most:
+            accepted += 1
+            found = [line for line in shakedown(build_machine(plant)) if "do not settle" not in line]
+            assert not found, (base, changes, found)
+    assert accepted == most or accepted > FUZZ // 60, "the fuzz must also meet plants that are possible"
