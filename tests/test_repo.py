@@ -69,11 +69,6 @@ def test_readme_names_two_single_line_commands_and_ci_runs_the_second() -> None:
     assert test in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
 
 
-def test_modules_stay_short() -> None:
-    long = {str(path): n for path in modules() if (n := len(path.read_text(encoding="utf-8").splitlines())) >= 400}
-    assert long == {}
-
-
 def test_every_module_says_what_it_is_for() -> None:
     silent = [str(path) for path in modules() if not ast.get_docstring(ast.parse(path.read_text("utf-8")))]
     assert silent == []

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cached_property, partial
 from pathlib import Path
-from typing import Annotated, TypeVar
+from typing import Annotated, Any, TypeVar
 
 from pydantic import Field, ValidationError, model_validator
-from pydantic_core import ErrorDetails
 
 from trainer import resources, toml
 from trainer.hydraulics.machine import Machine, file_hash
@@ -247,7 +247,7 @@ def parse_plant(data: bytes, where: str) -> Plant:
         raise PlantError(f"{where}: not a TOML file: {error}") from None
 
 
-def _lines(error: ErrorDetails, where: str) -> list[str]:
+def _lines(error: Mapping[str, Any], where: str) -> list[str]:
     """One fault of a declaration as lines: file, key path, what is wrong and how to mend it."""
     place = ".".join(str(p) for p in error["loc"])
     if error["type"] == "extra_forbidden":
