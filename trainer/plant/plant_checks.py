@@ -289,7 +289,7 @@ def _functions(plant: Plant) -> list[str]:
 
 
 def _sequences(plant: Plant) -> list[str]:
-    found = []
+    found: list[str] = []
     ids = {f.id for f in plant.function}
     regulators = {r.id for r in plant.regulator}
     if plant.disconnect is not None:
