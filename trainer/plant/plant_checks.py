@@ -264,7 +264,7 @@ def _control(plant: Plant) -> list[str]:
 
 
 def _functions(plant: Plant) -> list[str]:
-    found = []
+    found: list[str] = []
     below = {r.serves for r in plant.regulator if r.in_pod} | {"supply"}
     above = {r.serves for r in plant.regulator if r.place == "unit"}
     ids = {f.id: f for f in plant.function}
