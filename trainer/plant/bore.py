@@ -9,11 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.hydraulics.network import Network
-from trainer.plant.base import state_reading
-from trainer.plant.functions import Function
+from trainer.plant.base import reading, state_reading
+from trainer.plant.functions import RAMS, Function
+from trainer.plant.space_out import PREVENTERS
 
 LEAK_K = 3.0e-6
 PARTED = 0.15
+LINES = ("choke", "kill")
 ACROSS = ("none", "pipe", "collars")
 OUTLETS = ("shut", "flow line", "overboard", "over the drill floor")
 
@@ -39,15 +41,21 @@ def declare_bore(net: Network) -> None:
     state_reading(net, "bore.disconnected", yes, "The riser no longer meets the well.", ())
     state_reading(net, "bore.wellhead_open", yes, "The stack has parted from the wellhead.", ())
     state_reading(net, "bore.pipe", ACROSS, "What stands across the stack.", (), 1.0)
+    reading(net, "bore.pipe_speed", "m/s", -3, 3, "Speed of the pipe through the stack, upward.", ())
+    state_reading(net, "stack.all_clear", yes, "No ram has a tool joint or collar in it.", (), 1.0)
+    for line in LINES:
+        meaning = f"The {line} line is open to the well: valves open, no sealing preventer between outlet and well."
+        state_reading(net, f"{line}_line.sees_well", yes, meaning, ())
 
 
 def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
     """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
     net.block(across, ["floor.pipe_in_stack"], ["bore.pipe"])
+    net.block(moves, ["floor.velocity", "bore.pipe"], ["bore.pipe_speed"])
     net.block(start, [], ["bore.area", "bore.leak", "bore.choke_path", "bore.kill_path"])
     for f in functions:
-        if f.kind in ("annular", "pipe_ram", "shear_ram"):
-            gone = "bore.disconnected" if f.place == "riser_package" else "bore.wellhead_open"
+        if f.kind in PREVENTERS:
+            gone = _gone(f)
             net.block(
                 narrow,
                 ["bore.area", "bore.leak", f"{f.id}.x", f"{f.id}.limit", f"{f.id}.sealing", f"{f.id}.leaks", gone],
@@ -55,17 +63,66 @@ def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead
             )
         if f.kind == "shear_ram":
             net.block(either, ["bore.sheared", f"{f.id}.cut"], ["bore.sheared"])
-    for line in ("choke", "kill"):
-        valves = [f.id for f in functions if f.line == line]
-        path = f"bore.{line}_path"
-        # Valves stand in pairs, inner and outer; a single one stands alone.
-        for at in range(0, len(valves), 2):
-            inner, outer = valves[at], valves[min(at + 1, len(valves) - 1)]
-            net.block(line_up, [path, f"{inner}.x", f"{outer}.x", "bore.disconnected"], [path])
+    net.block(all_clear, [], ["stack.all_clear"])
+    for f in functions:
+        if f.kind in RAMS:
+            net.block(still_clear, ["stack.all_clear", f"{f.id}.on_joint"], ["stack.all_clear"])
+    for line in LINES:
+        path, sees = f"bore.{line}_path", f"{line}_line.sees_well"
+        net.block(blind, [], [sees])
+        for inner, outer in pairs(functions, line):
+            net.block(line_up, [path, f"{inner.id}.x", f"{outer.id}.x", "bore.disconnected"], [path])
+            shut = net.var(f"{inner.id}.shut_off")
+            net.block(blind, [], [shut])
+            for f in functions:
+                if f.kind in PREVENTERS and f.below > inner.below:
+                    net.block(shuts_off, [shut, f"{f.id}.sealing", _gone(f)], [shut])
+            net.block(looks, [sees, f"{inner.id}.x", f"{outer.id}.x", shut, "bore.disconnected"], [sees])
     for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.parted")):
         if latch:
             net.block(parted, [f"{latch}.x", flag], [flag])
     net.block(either, ["bore.parted", "bore.wellhead_open"], ["bore.disconnected"])
+
+
+def _gone(function: Function) -> str:
+    """The flag that a preventer no longer stands on the well."""
+    return "bore.disconnected" if function.place == "riser_package" else "bore.wellhead_open"
+
+
+def pairs(functions: Sequence[Function], line: str) -> list[tuple[Function, Function]]:
+    """The valves of a line, inner and outer of each outlet; a single one stands alone."""
+    valves = [f for f in functions if f.line == line]
+    return [(valves[at], valves[min(at + 1, len(valves) - 1)]) for at in range(0, len(valves), 2)]
+
+
+def moves(velocity: float, pipe: float) -> float:
+    """Speed of pipe that stands across the stack, m/s."""
+    return velocity if pipe > 0.5 else 0.0
+
+
+def all_clear() -> float:
+    """No joint met so far."""
+    return 1.0
+
+
+def still_clear(clear: float, on_joint: float) -> float:
+    """1 while no ram counted so far has a joint in it."""
+    return 0.0 if on_joint > 0.5 else clear
+
+
+def blind() -> float:
+    """Nothing seen, or nothing shut off, so far."""
+    return 0.0
+
+
+def shuts_off(shut: float, sealing: float, gone: float) -> float:
+    """1 when a preventer that seals stands between an outlet and the well."""
+    return 1.0 if shut > 0.5 or (sealing > 0.5 and gone < 0.5) else 0.0
+
+
+def looks(sees: float, inner: float, outer: float, shut: float, gone: float) -> float:
+    """1 when both valves of a pair are open and no seal lies between outlet and well."""
+    return 1.0 if sees > 0.5 or (line_up(0.0, inner, outer, gone) > 0.5 and shut < 0.5) else 0.0
 
 
 def across(in_stack: float) -> float:

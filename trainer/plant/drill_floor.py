@@ -34,6 +34,8 @@ class DrillFloor(Part):
 
     stand_length: Annotated[Length, between("25 ft", "140 ft")] = from_unit(93.0, "ft")
     joints_in_stand: int = Field(default=3, ge=1, le=4)
+    # Length of a tool joint, pin and box.
+    tool_joint: Annotated[Length, between("8 in", "40 in")] = from_unit(20.0, "in")
     top_of_travel: Annotated[Length, between("30 ft", "200 ft")] = from_unit(98.0, "ft")
     hoist_speed: Annotated[Velocity, between("0.02 m/s", "2 m/s")] = 0.4
     trip_speed: Annotated[Velocity, between("0.05 m/s", "3 m/s")] = 0.8
@@ -54,6 +56,11 @@ class DrillFloor(Part):
         self._readings(net, site)
         self._blocks(net, site)
         self._commands(net, site)
+
+    @property
+    def joint_length(self) -> float:
+        """From tool joint to tool joint, m."""
+        return self.stand_length / self.joints_in_stand
 
     def joint_at(self, ram: float, hook: float) -> float:
         """Index of the first tool joint above ``ram`` (m), the top one at the hook being 0."""
@@ -121,7 +128,7 @@ class DrillFloor(Part):
              self.drilling_rate, self.drilling_weight],
             ["floor.hook", "floor.hook.set", "well.hole_depth", "well.bit_depth", "floor.rop", "floor.bit_weight"],
         )  # fmt: skip
-        joint = self.stand_length / self.joints_in_stand
+        joint = self.joint_length
         net.block(
             pipe_place,
             ["floor.hook", "floor.joint_index", "well.bit_depth", "bore.sheared", joint, sizes.ram,

@@ -210,15 +210,6 @@ def net_closing(pc: float, po: float, ratio: float, against: float) -> float:
     return pc - ratio * po - against
 
 
-def joint_at(height: float, pipe: float, below: float, length: float) -> float:
-    """1 when a tool joint of drill pipe stands within half a metre of a ram ``below`` m under the upper pipe ram.
-
-    ``height`` is that of the nearest joint above the upper pipe ram, ``length`` from joint to joint (m).
-    """
-    at = height + below
-    return 1.0 if pipe > 0.5 and pipe < 1.5 and (abs(at) < 0.5 or abs(at - length) < 0.5) else 0.0
-
-
 def pilots_awake(
     awake: float,
     pilot: float,

@@ -8,8 +8,9 @@ from dataclasses import dataclass
 from trainer.hydraulics.network import Network
 from trainer.plant import mechanics
 from trainer.plant.base import PSI, state_reading
-from trainer.plant.function_laws import joint_at, net_closing
+from trainer.plant.function_laws import net_closing
 from trainer.plant.functions import RAMS, YES, Function
+from trainer.plant.space_out import PREVENTERS, build_space_out
 
 RAM_CONTACT = 150.0 * PSI
 ANNULAR_CONTACT = 200.0 * PSI
@@ -20,10 +21,11 @@ GRIP = 0.62
 
 @dataclass(frozen=True)
 class Bench:
-    """What the mechanics need of the rest: pressure outside (Pa), length from tool joint to tool joint (m)."""
+    """What the mechanics need of the rest: pressure outside (Pa), from tool joint to tool joint and its length (m)."""
 
     outside: float
     joint: float
+    tool_joint: float
 
 
 def locked_by(functions: Sequence[Function]) -> dict[str, str]:
@@ -39,6 +41,8 @@ def build_mechanics(net: Network, function: Function, bench: Bench, locks: dict[
     """Add force balance, end of stroke and seal of one function."""
     i, gate = function.id, f"{function.id}.attend"
     state_reading(net, f"{i}.sealing", YES, f"{function.name} holds the well.", ())
+    if function.kind in PREVENTERS:
+        build_space_out(net, function, bench.joint, bench.tool_joint)
     if function.kind in RAMS:
         _ram(net, function, bench, locks.get(i, ""))
     elif function.kind in ("annular", "diverter_packer"):
@@ -74,7 +78,7 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
     i, gate = function.id, f"{function.id}.attend"
     shears = function.kind == "shear_ram"
     cut = net.var(f"{i}.cut", 0.0)
-    joint = net.var(f"{i}.joint", 0.0)
+    joint = f"{i}.on_joint"
     closing = _closing(net, function)
     locked: str | float = 0.0
     if lock:
@@ -82,8 +86,6 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
         state_reading(net, locked, YES, f"{function.name} is locked: it cannot open.", ())
         net.block(mechanics.engaged, [locked, f"{lock}.x", f"{i}.x"], [locked], gate=gate)
         net.block(same, [locked], [f"{i}.held"], gate=gate)
-    place: list[str | float] = ["floor.tool_joint", "bore.pipe", function.below, bench.joint]
-    net.block(joint_at, place, [joint], gate=gate)
     blunt = function.fault("blunt")
     need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0)
     if shears:

@@ -22,7 +22,7 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
 from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
-from trainer.units import Length, Pressure, Seconds, Volume, between
+from trainer.units import Length, Pressure, Seconds, Volume, between, from_unit
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
@@ -120,6 +120,9 @@ class Function(Component):
     shear_pressure: Annotated[Pressure, between("0 psi", "10000 psi")] = Field(default=1900.0 * PSI)
     collar_factor: float = Field(default=3.0, ge=1.0, le=20.0)
     below: Annotated[Length, between("-60 ft", "60 ft")] = 0.0
+    """Height of a preventer or of a line's outlet: under the upper pipe ram; above it is negative."""
+    block_height: Annotated[Length, between("4 in", "40 in")] = from_unit(19.4, "in")
+    """Height of the blocks that close round the pipe."""
     friction: Annotated[Pressure, between("0 psi", "1000 psi")] = Field(default=60.0 * PSI)
     spring: Annotated[Pressure, between("0 psi", "2000 psi")] = Field(default=350.0 * PSI)
     starts: Literal["open", "close"] = "open"

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from functools import cached_property, partial
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
@@ -205,13 +206,13 @@ class Plant(Part):
             build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
         interlocks: dict[str, list[Guard]] = {}
         locks = locked_by(self.function)
-        bench = Bench(self.sea, self.floor.stand_length / self.floor.joints_in_stand)
+        bench = Bench(self.sea, self.floor.joint_length, self.floor.tool_joint)
         for function in self.function:
             feed = piloted if self.piloted(function) else direct
             if feed is None:
                 raise ValueError(f"'{function.id}' hangs on hoses, and the plant has no table [hoses]")
             function.build(net, feed, interlocks)
-            build_mechanics(net, function, Bench(feed.outside, bench.joint), locks)
+            build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
         if self.disconnect is not None:

@@ -1,0 +1,58 @@
+"""What stands in each preventer: nothing, drill pipe, a tool joint or collars, and how far the nearest joint is.
+
+Tool joints follow each other at the length of a joint of pipe. A preventer ``below`` m under the upper pipe ram holds
+one when the nearest joint's middle is nearer than half a joint and half a block: then the blocks meet the joint, not
+the pipe. The figures (length of a tool joint, height of a block) stand in the plant file.
+"""
+
+from __future__ import annotations
+
+from trainer.hydraulics.network import Network
+from trainer.plant.base import reading, state_reading
+from trainer.plant.functions import RAMS, YES, Function
+
+PREVENTERS = ("annular", *RAMS)
+HOLDS = ("nothing", "pipe", "joint", "collar")
+CONTACT_AT = 0.6
+"""Share of the stroke it can make past which a closing preventer is taken to touch what stands in it."""
+MOST_CLEAR = 100.0
+"""Clearance shown when nothing stands in a preventer, m."""
+
+
+def build_space_out(net: Network, function: Function, length: float, tool_joint: float) -> None:
+    """Add what stands in a preventer; ``length`` from joint to joint, ``tool_joint`` length of one, both in m."""
+    i, name = function.id, function.name
+    reading(net, f"{i}.clearance", "m", -40, 100, f"{name}: from its block to the nearest tool joint's edge.", ())
+    state_reading(net, f"{i}.on_joint", YES, f"{name}: a tool joint or collar stands in it.", ())
+    state_reading(net, f"{i}.pipe", HOLDS, f"{name}: what stands in it.", (), 1.0)
+    state_reading(net, f"{i}.contact", YES, f"{name}: closed so far that it touches what stands in it.", ())
+    reach = 0.5 * (tool_joint + function.block_height)
+    net.block(
+        stands_in,
+        ["floor.tool_joint", "bore.pipe", function.below, length, reach],
+        [f"{i}.clearance", f"{i}.on_joint", f"{i}.pipe"],
+    )
+    net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe")
+
+
+def stands_in(
+    height: float, across: float, below: float, length: float, reach: float
+) -> tuple[float, float, float]:
+    """Clearance (m) from block to joint, whether a joint or collar stands in the preventer, and what does.
+
+    ``height`` m is that of the nearest joint above the upper pipe ram, ``length`` m from joint to joint, ``across`` 0
+    nothing, 1 drill pipe, 2 collars through the stack; a joint's middle nearer than ``reach`` m is in the preventer.
+    """
+    at = height + below
+    nearest = min(min(abs(at), abs(at - length)), min(abs(at + length), abs(at - length - length)))
+    left = nearest - reach
+    collars = across > 1.5
+    piped = across > 0.5
+    clear = MOST_CLEAR if not piped else (-reach if collars else left)
+    holds = 0.0 if not piped else (3.0 if collars else (2.0 if left < 0.0 else 1.0))
+    return clear, (1.0 if clear < 0.0 else 0.0), holds
+
+
+def touches(x: float, limit: float) -> float:
+    """1 when a preventer is past ``CONTACT_AT`` of the stroke that it can make here."""
+    return 1.0 if x >= CONTACT_AT * limit else 0.0
