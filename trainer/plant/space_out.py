@@ -35,9 +35,7 @@ def build_space_out(net: Network, function: Function, length: float, tool_joint:
     net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe")
 
 
-def stands_in(
-    height: float, across: float, below: float, length: float, reach: float
-) -> tuple[float, float, float]:
+def stands_in(height: float, across: float, below: float, length: float, reach: float) -> tuple[float, float, float]:
     """Clearance (m) from block to joint, whether a joint or collar stands in the preventer, and what does.
 
     ``height`` m is that of the nearest joint above the upper pipe ram, ``length`` m from joint to joint, ``across`` 0
