@@ -28,7 +28,8 @@ LEAST_OPEN_HOLE = 30.0
 _ONLY_FOR: dict[str, tuple[str, ...]] = {
     "closing_ratio": ("pipe_ram", "shear_ram"),
     "opening_ratio": ("pipe_ram", "shear_ram"),
-    "below": ("pipe_ram", "shear_ram"),
+    "below": ("annular", "pipe_ram", "shear_ram", "failsafe_valve", "valve"),
+    "block_height": ("annular", "pipe_ram", "shear_ram"),
     "seals": ("pipe_ram", "shear_ram"),
     "collar_factor": ("shear_ram",),
     "shear_pressure": ("shear_ram",),
