@@ -179,6 +179,7 @@ export function render({model, el}) {
     for (const key of Object.keys(news)) full[key] = {...full[key], ...news[key]}
     if (news["page.page"]) turn("page", news["page.page"].state)
     if (news["page.view"]) turn("view", news["page.view"].state)
+    if (news["page.diagnosis"]) turn("diagnosis", news["page.diagnosis"].state)
     apply(Object.keys(news))
     // A file is handed over once, not again whenever the board is drawn anew; its button may have come with a text.
     for (const key of Object.keys(news)) {
@@ -288,6 +289,10 @@ export function render({model, el}) {
   draw()
   changed()
   if (model.name === "header") {
+    // What the page's own widgets have to say goes the way of every message.
+    const say = (event) => send(event.detail)
+    window.addEventListener("trainer-say", say)
+    model.on("remove", () => window.removeEventListener("trainer-say", say))
     // The classroom sends the readings of all boards in one message.
     model.on("msg:custom", (text) => {
       window.dispatchEvent(new CustomEvent("trainer-readings", {detail: JSON.parse(text)}))

@@ -108,6 +108,6 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda s: drift(s, changes=False, lowers=True),
         {"cured": "Not reached", "named": "Not named"},
     ),
-    "stuck-valve.pushes-again": (pushes_again, {"closed": "Not reached", "named": "Named before it"}),
+    "stuck-valve.pushes-again": (pushes_again, {"closed": "Not reached", "named": "Wrong faults reported"}),
     "stuck-valve.stays-at-the-panel": (lambda s: stuck_valve(s, lever=False), {"lever": "Not reached"}),
 }

@@ -45,7 +45,7 @@ WRITTEN: dict[str, dict[str, str]] = {
     "accumulator-drawdown.forgets-the-pumps": {"restored": "Not reached", "count": "No reading"},
     "kick-out-of-hole.pipe-ram": {"shut_in": "Not reached", "report": "too early"},
     "kick-out-of-hole.no-enable": {"shut_in": "Not reached", "sicp": "too early"},
-    "find-the-leak.guesses": {"named": "Named before it", "isolated": "Not reached"},
+    "find-the-leak.guesses": {"named": "Wrong faults reported", "isolated": "Not reached"},
     "find-the-leak.blocks-all": {"named": "Not named", "others": "it was not so"},
     "lost-ac-power.waits": {"closed": "Not reached", "air_pumps": "no air-driven pump left"},
     "lost-ac-power.everybody-out": {"call": "the panels are dead", "recharged": "No reading"},

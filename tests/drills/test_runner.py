@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -241,8 +242,7 @@ def test_refused_actions_are_kept() -> None:
     assert runner.refusals == [(3.0, "push enable first")]
 
 
-def test_a_fault_to_be_named_is_the_one_the_seed_picked() -> None:
-    extra = """
+NAMED = """
 [[criterion]]
 id = "name"
 kind = "diagnose"
@@ -261,8 +261,10 @@ id = "broken"
 title = "What is broken"
 one_of = ["ram.stuck", "ram.lamp"]
 """
+
+def test_a_fault_to_be_named_is_the_one_the_seed_picked() -> None:
     machine = FakeMachine()
-    drill = read_drill(TEXT.replace("[end]", extra + "\n[end]"))
+    drill = read_drill(TEXT.replace("[end]", NAMED + "\n[end]"))
     earned = set()
     for seed in range(5):
         for commands in (["ram.stuck"], ["ram.lamp"], ["well.kick", "ram.stuck", "ram.lamp"]):
@@ -272,7 +274,23 @@ one_of = ["ram.stuck", "ram.lamp"]
             run(runner, machine, [act(5 + n, "name", c) for n, c in enumerate(commands)], 40.0)
             row = next(row for row in runner.sheet().criteria if row.id == "name")
             picked = runner.fault_id("vary.broken")
-            wrong = commands.index(picked) if picked in commands else 2
+            wrong = len([name for name in commands if name != picked]) if picked in commands else 2
             assert row.earned == 10.0 * max(0.0, 1.0 - 0.5 * wrong)
             earned.add(picked)
     assert earned == {"ram.stuck", "ram.lamp"}
+
+
+def test_whoever_guesses_cannot_pass() -> None:
+    drill = read_drill(TEXT.replace("[end]", NAMED + "\n[end]"))
+    for wrong, lost in ((1, False), (2, False), (3, True)):
+        machine = FakeMachine()
+        more = [f"ram.other{n}" for n in range(3)]
+        machine.faults |= {name: replace(machine.faults["ram.stuck"], id=name) for name in more}
+        runner = Runner(prepare(drill, machine), 0)
+        runner.begin(machine)
+        named = [runner.fault_id("vary.broken"), *more[:wrong]]  # the right one first: the rest are still guesses
+        run(runner, machine, [*(act(5 + n, "name", c) for n, c in enumerate(named)), *GOOD], 130.0)
+        row = next(row for row in runner.sheet().criteria if row.id == "name")
+        assert row.earned == 10.0 * max(0.0, 1.0 - 0.5 * wrong)
+        assert row.required is lost
+        assert ("Fault named" in runner.sheet().verdict) is lost and (runner.passable is False or not lost)

@@ -136,6 +136,12 @@ def test_seeds_vary_the_drill_and_modes_do_not_and_doing_nothing_never_passes(dr
             drawn = units.to_unit(session.referee.drawn[key], "psi")
             assert session.signals()[f"{key}_regulator.readback"] == pytest.approx(drawn, abs=copies.NEAR[key][0]), key
     assert one.referee.drawn != other.referee.drawn
+    # Nor does whoever reports every fault there is, the right one among them.
+    if any(criterion.kind == "diagnose" for criterion in one.referee.drill.criterion):
+        assert coached.referee.passable
+        for fault in coached.machine.faults:
+            coached.submit({"do": "name", "target": fault})
+        assert not coached.referee.passable
     while one.referee.passable and one.time < LONGEST_WAIT:
         one.advance(5.0)
     assert not one.sheet()["passed"]

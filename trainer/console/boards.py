@@ -8,6 +8,8 @@ from typing import Any
 from trainer import resources, units
 from trainer.console import shell, walk
 from trainer.console.after import TABS
+from trainer.console.diagnosis import board as diagnosis_board
+from trainer.console.faults import FaultList
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
@@ -68,6 +70,7 @@ class Boards:
             "card": shell.card(None),
             "brief": shell.brief(drill, walk.rule(drill) if drill else ""),
             "sheet": shell.sheet(TABS),
+            "diagnosis": diagnosis_board(),
         }
         # Readings are entered in the line above every station.
         drawn["floor"] = floor_board(desk, calls, ())
@@ -81,6 +84,10 @@ class Boards:
             self._drawn[key] = schematic(desk, truth)
         drawn["schematic"] = self._drawn[key]
         return drawn
+
+    def faults(self, machine: Any, plant: str) -> FaultList:
+        """The faults of a plant that can be named, by part."""
+        return FaultList(_rig(plant), machine.faults)
 
     def forget(self, plant: str) -> None:
         """A plant file was written anew: what was drawn of it holds no longer."""

@@ -17,6 +17,8 @@ from trainer import resources
 from trainer.console.board import Board, Message, style
 from trainer.console.boards import STATIONS
 from trainer.console.charts import Charts
+from trainer.console.diagnosis import RULE
+from trainer.console.fields import fields
 from trainer.console.shell import VIEWS
 from trainer.console.template import Template
 
@@ -36,6 +38,7 @@ SHELL = (
     "learn",
     "progress",
     "walk",
+    "diagnosis",
 )
 
 
@@ -60,6 +63,9 @@ class Page:
             self.template.add_panel(name, board)
         for name, chart in self.charts.figures.items():
             self.template.add_panel(name, pn.pane.Bokeh(chart, sizing_mode="stretch_both"))
+        self.fields = fields()
+        for name, field in self.fields.items():
+            self.template.add_panel(name, pn.pane.Bokeh(field, sizing_mode="stretch_width"))
         self._parts = self._named_parts()
 
     def listen(self, hear: Callable[[Message], None]) -> None:
@@ -87,7 +93,8 @@ class Page:
                 part.update(**change)
 
     def _named_parts(self) -> dict[str, Any]:
-        parts: dict[str, Any] = {"trend": self.charts.trend, "events": self.charts.events, **self.charts.progress}
+        parts: dict[str, Any] = {field.name: field for field in self.fields.values()}
+        parts |= {"trend": self.charts.trend, "events": self.charts.events, **self.charts.progress}
         for figure in self.charts.figures.values():
             for model in figure.references():
                 if model.name and "." in model.name and not isinstance(model, ColumnDataSource):
@@ -102,9 +109,10 @@ def _template(aside: bool = False) -> str:
         for name, _ in VIEWS
         if name != "trends"
     )
-    sheet = (resources.assets() / "script" / "sheet.js").read_text("utf-8")
+    scripts = resources.assets() / "script"
+    sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
-    return html.replace("@ASIDE@", _ASIDE if aside else "")
+    return html.replace("@RULE@", RULE).replace("@ASIDE@", _ASIDE if aside else "")
 
 
 _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
@@ -167,6 +175,13 @@ _HTML = """{% extends base %}
   </div>
   <div class="brief-place">{{ embed(roots.brief) }}</div>
   <div class="card-place">{{ embed(roots.card) }}</div>
+  <section class="diagnosis-place" role="dialog" aria-label="Diagnosis">
+    <h2>Diagnosis</h2>
+    <p>Report the fault that you have found: the part, then what is wrong with it. @RULE@</p>
+    {{ embed(roots.diagnosis_part) }}
+    {{ embed(roots.diagnosis_fault) }}
+    <div class="place">{{ embed(roots.diagnosis) }}</div>
+  </section>
 </main>
 <main class="score">
   <div class="place">{{ embed(roots.sheet) }}</div>

@@ -14,6 +14,7 @@ from trainer.console import chooser, debrief, learn, moment, named, shell
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
+from trainer.console.diagnosis import Diagnosis
 from trainer.console.looking_back import LooksBack
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
@@ -70,6 +71,7 @@ class Seat(LooksBack):
         self.walk = Walk()
         self._briefing = self._begun = False
         self._ending: float | None = None
+        self._diagnosis: Diagnosis | None = None
 
     # What drives the seat
 
@@ -133,6 +135,10 @@ class Seat(LooksBack):
             "card": self._show_card,
             "evidence": self._hand_over,
             "ask": self._ask,
+            "diagnosis": self._diagnose,
+            "suspect": self._diagnose,
+            "suspect-fault": self._diagnose,
+            "report-fault": self._diagnose,
             "learn": self._learn,
             "walk": self._walk,
             "progress": self._look_back,
@@ -186,6 +192,8 @@ class Seat(LooksBack):
             self._noted = f"{clock} entered: {named.reading(self.drill, target)} {value}"
         elif do == "say":
             self._noted = f"{clock} called: {named.statement(self.drill, target)}"
+        elif do == "name" and self._diagnosis is not None:
+            self._noted = f"{clock} reported: {self._diagnosis.words(target)}"
         elif do == "set":
             presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
 
@@ -323,6 +331,14 @@ class Seat(LooksBack):
             return {}
         return {"sheet": {"readings": {"page.evidence": debrief.evidence_file(self.run.evidence())}}}
 
+    def _diagnose(self, message: Mapping[str, Any]) -> Patch:
+        if self._diagnosis is None or self._presenter is None or self.page != "console":
+            return {}
+        return {**self._diagnosis.handle(message), **self._presenter.patch()}
+
+    def _report(self, fault: str) -> Patch:
+        return self._command({"do": "name", "target": fault, "from": "driller"})
+
     def _tell(self, status: str) -> Patch:
         self._status = status
         return {"chooser": {"readings": {"page.status": {"text": status}}}}
@@ -337,14 +353,17 @@ class Seat(LooksBack):
         drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
         if replayed and self.after is not None:
             drawn["entries"] = self.after.bar()
+        if self._diagnosis is None or self._diagnosis.run is not run:
+            self._diagnosis = Diagnosis(run, self.boards.faults(run.machine, self.plant), self._report)
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
         presenter.use(self.units)
         patch = presenter.first()
         for name, markup in drawn.items():
             # Markup goes first: the readings that follow fill it.
             patch[name] = {"markup": markup, **patch.get(name, {})}
-        for part, change in (*unit_patch(presenter.history.units()).items(), *theme_patch(self.theme).items()):
-            patch[part] = {**patch.get(part, {}), **change}
+        for change in (unit_patch(presenter.history.units()), theme_patch(self.theme), self._diagnosis.first()):
+            for part, values in change.items():
+                patch[part] = {**patch.get(part, {}), **values}
         return patch
 
     def _page_only(self) -> Patch:
@@ -389,5 +408,6 @@ class Seat(LooksBack):
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             **self.walk.texts(run, self.page == "replay"),
+            **(self._diagnosis.texts() if self._diagnosis else {}),
             **self._looking_back(bool(refused)),
         }

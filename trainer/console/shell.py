@@ -69,6 +69,7 @@ def header(alone: bool = False) -> Markup:
     return el(
         "div",
         {"class": "top", "data-state": "page.page"},
+        el("span", {"hidden": "hidden", "data-state": "page.diagnosis"}, ""),
         el(
             "p",
             {"class": "top-drill"},
@@ -237,6 +238,7 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
         {"class": "entries", "aria-label": "Calls and readings"},
         say if statements else None,
         read if readings else None,
+        button("Diagnosis", {"page": "diagnosis", "value": "open"}, "tool", title="Report a fault that you have found"),
     )
 
 

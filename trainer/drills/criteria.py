@@ -31,6 +31,11 @@ class Judge(Generic[C]):
         """Name under which evidence and the time of this criterion are kept."""
         return f"criterion.{self.spec.id}"
 
+    @property
+    def required(self) -> bool:
+        """Whether a pass needs points here."""
+        return self.spec.required
+
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         """A spoken command (say, read, name); ``value`` in SI, None when it could not be read."""
 
@@ -72,7 +77,7 @@ class Judge(Generic[C]):
             reason=reason,
             why=spec.why,
             source=spec.source,
-            required=spec.required,
+            required=self.required,
             seen=sight.shown if sight else {},
             seen_t=sight.t if sight else None,
             due=verdict.due,

@@ -359,7 +359,7 @@ class Runner:
             if isinstance(spec, Assess):
                 continue
             share = judge.best(t)
-            if spec.required and share <= 0.0:
+            if judge.required and share <= 0.0:
                 return False
             best += spec.points * share
             points += spec.points

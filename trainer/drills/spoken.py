@@ -20,6 +20,8 @@ from trainer.drills.desk import Desk, Sight, Verdict, graded, window
 from trainer.drills.language import Call, Name
 from trainer.drills.sheet import clock, in_words
 
+GUESSES = 3
+"""So many wrong faults named are a guess: nothing is left to earn, and the drill cannot be passed. Invented."""
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
 
@@ -269,7 +271,7 @@ def picked_fault(name: str, desk: Desk) -> str:
 
 
 class DiagnoseJudge(Judge[Diagnose]):
-    """Waits for the fault to be named; ``fault`` is the one the seed picked."""
+    """Waits for the fault to be named; ``fault`` is the one the seed picked. Wrong ones count before it and after it."""
 
     def __init__(self, item: Item[Common], desk: Desk) -> None:
         super().__init__(item, desk)
@@ -281,22 +283,26 @@ class DiagnoseJudge(Judge[Diagnose]):
         self.wrong: list[str] = []
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
-        if do != "name" or self.good is not None:
+        if do != "name":
             return
         if target == self.fault:
-            self.good = t
+            self.good = t if self.good is None else self.good
         elif target not in self.wrong and target not in self.others:
             self.wrong.append(target)
 
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
         fault = desk.prepared.catalogue.faults[self.fault]
-        said = f" Named before it: {', '.join(self.wrong)}." if self.wrong else ""
+        wrong = ", ".join(desk.prepared.catalogue.faults[name].title for name in self.wrong)
+        said = f" Wrong faults reported: {wrong}." if wrong else ""
         start = desk.since(spec.from_)
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
         sight = desk.of(end, *fault.shows)
         if self.good is None or start is None:
             return Verdict(0.0, self.good, f"Not named by {clock(end)}.{said} It was: {fault.title}.", sight, due)
+        if self.guessed:
+            many = f"{len(self.wrong)} wrong faults were reported; after {GUESSES} the drill cannot be passed."
+            return Verdict(0.0, self.good, f"{many}{said} It was: {fault.title}.", sight, due)
         took = self.good - start
         share = graded(took, spec.full, spec.zero) - spec.each_wrong * len(self.wrong)
         expected = f" Expected {window(spec.full, spec.zero)} from {desk.title(spec.from_)}."
@@ -308,7 +314,19 @@ class DiagnoseJudge(Judge[Diagnose]):
             return Verdict(max(0.0, share), self.good, text + expected, sight, due)
         return Verdict(share, self.good, text, None, due)
 
+    @property
+    def guessed(self) -> bool:
+        """Whether so many wrong faults were named that it is no diagnosis."""
+        return len(self.wrong) >= GUESSES
+
+    @property
+    def required(self) -> bool:
+        """A pass needs points here where the drill says so, and from whoever guesses."""
+        return self.spec.required or self.guessed
+
     def best(self, t: float) -> float:
+        if self.guessed:
+            return 0.0
         if self.good is not None:
             return self.judge(t).share or 0.0
         start = self.desk.since(self.spec.from_)

@@ -1,0 +1,18 @@
+/* What the page does around its boards: the diagnosis panel takes the focus when it opens, and Escape closes it. */
+(() => {
+  function* deep(root) {
+    for (const node of root.querySelectorAll("*")) {
+      yield node
+      if (node.shadowRoot) yield* deep(node.shadowRoot)
+    }
+  }
+  const panel = () => document.querySelector(".diagnosis-place")
+  addEventListener("trainer-turned", ({detail: {what, value}}) => {
+    if (what !== "diagnosis" || value !== "open") return
+    for (const node of deep(panel())) if (node.matches("input")) { requestAnimationFrame(() => node.focus()); return }
+  })
+  addEventListener("keydown", (event) => {
+    if (event.key !== "Escape" || !event.composedPath().includes(panel())) return
+    dispatchEvent(new CustomEvent("trainer-say", {detail: {page: "diagnosis", value: ""}}))
+  })
+})()

@@ -1,0 +1,94 @@
+"""Naming a fault: which part, what is wrong with it, and what has been reported so far.
+
+The two fields are widgets of the page (``trainer.console.fields``); they and the buttons send messages here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from trainer.console import debrief
+from trainer.console.faults import FaultList
+from trainer.console.reading import Reading
+from trainer.console.shell import button
+from trainer.drawing.markup import Markup, el
+
+PART, FAULT = "diagnosis.part", "diagnosis.fault"
+"""The names of the two fields."""
+CHOOSE = ("", "Choose what is wrong")
+RULE = "A wrong fault costs points. After three wrong ones the drill cannot be passed."
+
+Patch = dict[str, dict[str, Any]]
+
+
+class Diagnosis:
+    """What is open and chosen. ``report`` sends the command that names a fault, and gives the page's patch."""
+
+    def __init__(self, run: Any, faults: FaultList, report: Callable[[str], Patch]) -> None:
+        self.run = run
+        self._faults = faults
+        self._report = report
+        self.open = False
+        self._part = self._fault = ""
+
+    def handle(self, message: Mapping[str, Any]) -> Patch:
+        """Do what a message of the panel says."""
+        value = str(message.get("value") or "")
+        match message.get("page"):
+            case "diagnosis":
+                self.open = value == "open"
+            case "suspect":
+                part, fault = self._faults.found(value)
+                if (part, fault) == (self._part, "") or not part:
+                    return {}
+                self._part, self._fault = part, fault
+                return self._fields()
+            case "suspect-fault":
+                self._fault = value if value in dict(self._faults.of(self._part)) else ""
+            case "report-fault" if self._fault:
+                said, patch = len(self.run.log), self._report(self._fault)
+                if len(self.run.log) > said:
+                    self._part, self._fault, self.open = "", "", False
+                return {**patch, **self._fields()}
+        return {}
+
+    def _fields(self) -> Patch:
+        options = [CHOOSE, *self._faults.of(self._part)] if self._part else []
+        return {PART: {"value": self._part}, FAULT: {"options": options, "value": self._fault}}
+
+    def first(self) -> Patch:
+        """The fields of a page that has just been dressed."""
+        fields = self._fields()
+        return {**fields, PART: {"completions": self._faults.searched, **fields[PART]}}
+
+    def texts(self) -> dict[str, Reading]:
+        """The page's texts of the panel."""
+        rows = [
+            el("li", {}, f"{debrief.clock(entry.tick / 50.0)} {self._faults.words(entry.target)}")
+            for entry in getattr(self.run, "log", ())
+            if entry.do == "name"
+        ]
+        return {
+            "page.diagnosis": {"state": "open" if self.open else "shut"},
+            "page.named": {"html": el("ul", {}, rows) if rows else Markup("")},
+        }
+
+    def words(self, fault: str) -> str:
+        """A fault in words."""
+        return self._faults.words(fault)
+
+
+def board() -> Markup:
+    """The foot of the panel: what was reported, and the buttons."""
+    return el(
+        "div",
+        {"class": "diagnosis"},
+        el("div", {"class": "diagnosis-named", "data-html": "page.named", "aria-label": "Faults reported"}, ""),
+        el(
+            "div",
+            {"class": "diagnosis-keys"},
+            button("Report fault", {"page": "report-fault"}, "tool tool-strong"),
+            button("Close", {"page": "diagnosis", "value": ""}),
+        ),
+    )

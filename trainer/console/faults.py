@@ -1,0 +1,69 @@
+"""The faults that can be named, as a crew looks for them: first the part, then what is wrong with it."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Final
+
+from trainer.drawing.cards import kind_of
+from trainer.drawing.rig_view import RigView, name_of
+from trainer.plant.catalogue import Fault
+
+#: Components that no card describes, in words.
+_PLACES: Final = {"boxes": "Junction boxes", "water": "Potable water supply", "well": "Well and bit", "floor": "Drill floor", "ambient": "Weather at the unit"}
+_GAUGE = re.compile(r"^Gauge '[^']+' ")
+
+
+class FaultList:
+    """The faults of a plant by part: ``parts`` are titles in alphabetical order, ``of`` gives (fault id, words)."""
+
+    def __init__(self, rig: RigView, faults: Mapping[str, Fault]) -> None:
+        self._faults: dict[str, list[tuple[str, str]]] = {}
+        self._words: dict[str, str] = {}
+        titles = {name: _title(rig, name) for name in {fault.component: None for fault in faults.values()}}
+        for fault in faults.values():
+            part = titles[fault.component]
+            words = _words(fault, part)
+            self._faults.setdefault(part, []).append((fault.id, words))
+            self._words[fault.id] = f"{part}: {words}"
+        for rows in self._faults.values():
+            rows.sort(key=lambda row: row[1])
+
+    @property
+    def parts(self) -> list[str]:
+        """The title of every part that can be at fault."""
+        return sorted(self._faults)
+
+    def of(self, part: str) -> list[tuple[str, str]]:
+        """What can be wrong with a part: fault id and words; nothing for a part that is not there."""
+        return self._faults.get(part, [])
+
+    @property
+    def searched(self) -> list[str]:
+        """What a search looks through: every part, and every fault with its part before it."""
+        return [*self.parts, *sorted(self._words.values())]
+
+    def found(self, text: str) -> tuple[str, str]:
+        """Part and fault id that a searched text means; the fault is empty where only the part is given."""
+        if text in self._faults:
+            return text, ""
+        fault = next((name for name, words in self._words.items() if words == text), "")
+        return text.partition(": ")[0] if fault else "", fault
+
+    def words(self, fault: str) -> str:
+        """A fault in words with its part: ``Air pump 1: Worn, delivers less``; the id for one that is not there."""
+        return self._words.get(fault, fault)
+
+
+def _title(rig: RigView, component: str) -> str:
+    known = kind_of(rig, component)
+    return _PLACES.get(component) or (known[1] if known else name_of(component))
+
+
+def _words(fault: Fault, part: str) -> str:
+    text = fault.title.removeprefix(f"{part}: ").removeprefix("Potable water: ").removeprefix("Junction box: ")
+    if _GAUGE.match(text):
+        gauge = fault.id.removeprefix(f"{fault.component}.").rsplit(".", 1)[0].replace("readback", "read-back")
+        text = _GAUGE.sub(f"{gauge.replace('.', ' ').replace('_', ' ')} gauge ", text)
+    return text[:1].upper() + text[1:]
