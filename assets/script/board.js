@@ -6,7 +6,7 @@
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
  *   data-download data-sound                    a file to keep, the alarm horn
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
- *   data-send (data-hold) data-page data-choose data-load data-show data-open-card     what a hand may do
+ *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
  *   data-recall                                 a kept text that goes with the message; data-first takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
@@ -192,18 +192,24 @@ export function render({model, el}) {
     if (late.size && seen()) { const keys = [...late]; late.clear(); apply(keys) }
   }
 
-  /* Holding raise or lower repeats a short step, so the regulator follows the hand. */
+  /* Holding raise or lower repeats a short step, so the regulator follows the hand. A lever runs until it is let go:
+   * meanwhile the page says that the hand is still there, so that a page that was lost stops it as well. */
   let holding = null
   function release() {
-    if (holding) { clearInterval(holding.timer); holding.target.classList.remove("held") }
+    if (holding) {
+      clearInterval(holding.timer)
+      holding.target.classList.remove("held")
+      if (holding.stop) send(holding.stop)
+    }
     holding = null
   }
   function hold(target) {
     release()
     const step = {value: HOLD_MS / 1000, ...JSON.parse(target.dataset.send)}
-    send(step)
+    const stop = target.dataset.release && JSON.parse(target.dataset.release)
+    send(stop ? {...step, until: stop} : step)
     target.classList.add("held")
-    holding = {target, timer: setInterval(() => send(step), HOLD_MS)}
+    holding = {target, stop, timer: setInterval(() => send(stop ? {page: "holding"} : step), HOLD_MS)}
   }
 
   function act(target) {

@@ -13,6 +13,6 @@
   })
   addEventListener("keydown", (event) => {
     if (event.key !== "Escape" || !event.composedPath().includes(panel())) return
-    dispatchEvent(new CustomEvent("trainer-say", {detail: {page: "diagnosis", value: ""}}))
+    window.dispatchEvent(new CustomEvent("trainer-say", {detail: {page: "diagnosis", value: ""}}))
   })
 })()

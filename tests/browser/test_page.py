@@ -253,3 +253,21 @@ def test_a_lost_server_is_told_in_plain_words(browser: Browser) -> None:
         tab.locator("form.drill-start").first.wait_for(timeout=30_000)
     expect(tab.locator(".offline")).to_contain_text("Your run is kept", timeout=20_000)
     tab.close()
+
+
+def test_a_fault_is_named_from_the_keyboard(page: Page) -> None:
+    start(page, "Find the leak", "practice")
+    page.get_by_role("button", name="Diagnosis").focus()
+    page.keyboard.press("Enter")
+    panel = page.get_by_role("dialog", name="Diagnosis")
+    expect(panel.get_by_role("textbox", name="Part")).to_be_focused()
+    page.keyboard.type("upper ann")
+    expect(panel.get_by_text("Upper annular", exact=True)).to_be_visible()
+    page.keyboard.press("Enter")
+    wrong = panel.get_by_role("combobox", name="What is wrong with it")
+    expect(wrong.locator("option")).not_to_have_count(0)
+    wrong.select_option(label="Opening chamber leaks to sea")
+    panel.get_by_role("button", name="Report fault").focus()
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("reported: Upper annular: Opening chamber leaks to sea")).to_be_visible()
+    expect(panel).to_be_hidden()

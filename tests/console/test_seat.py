@@ -8,6 +8,7 @@ import pytest
 
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
 from trainer.console.seat import Seat
+from trainer.console.told import Teller
 
 DRILL = "kick-while-drilling"
 CLOSE = {"do": "set", "target": "lower_annular", "value": "close", "from": "driller"}
@@ -68,6 +69,59 @@ def test_hands_do_not_make_time_run_faster(seat: Seat) -> None:
             seat.handle({"do": "raise", "target": "annular_regulator", "value": 0.25, "from": "driller"})
         seat.tick(0.1)
     assert seat.run.time <= 1.0 + 0.3 + 1e-9
+
+
+HOIST = {"do": "set", "target": "floor.hoist", "value": "up", "from": "driller"}
+LET_GO = {**HOIST, "value": "stop"}
+
+
+def _hook(seat: Seat) -> float:
+    return seat.run.signals()["floor.hook"]
+
+
+def _held(seat: Seat, seconds: float, word: bool = True) -> None:
+    """The beats and words of a page whose hoist lever is held."""
+    seat.handle({**HOIST, "until": {key: LET_GO[key] for key in ("do", "target", "value")}})
+    for beat in range(round(10 * seconds)):
+        seat.tick(0.1)
+        if word and beat % 3 == 2:
+            seat.handle({"page": "holding"})
+
+
+def test_the_hoist_runs_while_its_lever_is_held_and_stops_on_release(seat: Seat) -> None:
+    began = _hook(seat)
+    _held(seat, 10.0)
+    let_go = _hook(seat)
+    assert let_go - began > 10.0
+    seat.handle(LET_GO)
+    for _ in range(50):
+        seat.tick(0.1)
+    assert abs(_hook(seat) - let_go) < 1.0
+    deeds = Teller(seat.run.machine, None, "field").deeds(seat.run.log)
+    assert [(deed.text, deed.also) for deed in deeds] == [("Hoist: up, 10.0 s", (1,))]
+    # The step beside it is for fine work.
+    for _ in range(3):
+        seat.handle({"do": "hoist", "target": "floor.hook", "value": 1.0, "from": "driller"})
+    for _ in range(50):
+        seat.tick(0.1)
+    assert _hook(seat) == pytest.approx(let_go + 3.0, abs=0.1)
+    assert Teller(seat.run.machine, None, "field").deeds(seat.run.log)[-1].text == "Hoist: up 3 ft"
+
+
+def test_a_lever_is_let_go_also_by_a_page_that_is_lost_or_that_stands_still(seat: Seat) -> None:
+    _held(seat, 3.0, word=False)
+    let_go = _hook(seat)
+    for _ in range(20):
+        seat.tick(0.1)
+    assert _hook(seat) == pytest.approx(let_go, abs=0.01) and seat.run.log[-1].value == "stop"
+    _held(seat, 1.0)
+    seat.handle({"page": "pause"})
+    stood = _hook(seat)
+    seat.handle(LET_GO)
+    seat.handle({"page": "pause"})
+    for _ in range(20):
+        seat.tick(0.1)
+    assert abs(_hook(seat) - stood) < 1.0
 
 
 def test_pace_and_pause(seat: Seat) -> None:

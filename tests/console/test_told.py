@@ -42,7 +42,7 @@ def test_actions_are_told_in_the_drills_words_and_the_units_shown() -> None:
     assert field[2] == "Entered Shut-in drill-pipe pressure (SIDPP): 340 psi"
     assert field[4].startswith("“The well is shut in")
     assert field[5:] == [
-        "Named the fault: Upper annular leak close",
+        "Reported the fault: Upper annular leak close",
         "Totaliser reset: pressed",
         "Upper annular: close",
     ]

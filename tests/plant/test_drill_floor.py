@@ -131,3 +131,14 @@ def test_hoist_waits_for_the_stand() -> None:
     hook, _, _, wait, _, speed = hoist(5.0, 20.0, 0.0, 3.0, 2000.0, 3000.0, 28.3, 29.9, 0.4, 0.8, 45.0)
     assert (hook, speed) == (5.0, 0.0)
     assert wait == pytest.approx(2.9)
+
+
+def test_the_choke_is_nudged_within_its_range() -> None:
+    """Steps of a per cent, never beyond shut or open."""
+    well = BareWell()
+    assert well.do("raise", "floor.choke", 1.5) is None
+    well.run(2)
+    assert well["floor.choke"] == pytest.approx(1.5)
+    assert well.do("lower", "floor.choke", 50) is None
+    well.run(2)
+    assert well["floor.choke"] == 0.0

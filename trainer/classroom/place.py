@@ -146,7 +146,7 @@ class ClassSeat(Seat):
     def handle(self, message: Mapping[str, Any]) -> Patch:
         """As the console's seat; what the message did is in the journal before the patch goes out."""
         page = message.get("page")
-        if page is None and self.frozen and self.page == "console":
+        if page is None and self.frozen and self.page == "console" and not self._lets_go(message):
             return self._refuse(FROZEN)
         if page == "request":
             return self._request(str(message.get("text") or ""))

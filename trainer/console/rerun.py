@@ -82,7 +82,7 @@ class Rerun:
 def mark(history: History, session: Any, since: int) -> int:
     """Note on the trends what was set in the log from the entry ``since`` on; the length of the log."""
     for entry in session.log[since:]:
-        if entry.do == "set" and entry.refused is None:
+        if entry.do == "set" and entry.refused is None and entry.value != "stop":
             history.mark(entry.tick / 50.0, f"{name_of(entry.target)}: {entry.value}")
     return len(session.log)
 

@@ -15,6 +15,7 @@ from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
 from trainer.console.diagnosis import Diagnosis
+from trainer.console.hold import Hold
 from trainer.console.looking_back import LooksBack
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
@@ -72,6 +73,7 @@ class Seat(LooksBack):
         self._briefing = self._begun = False
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
+        self._hold: Hold | None = None
 
     # What drives the seat
 
@@ -103,6 +105,8 @@ class Seat(LooksBack):
             return self.after.tick(min(max(elapsed, 0.0), LONGEST_GAP))
         if run is None or self._presenter is None or self.page != "console":
             return {}
+        if self._hold is not None and self._hold.lost(elapsed):
+            self._let_go()
         if not self.paused:
             self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
             scans = int(self._due / SCAN + 1e-9)
@@ -135,6 +139,7 @@ class Seat(LooksBack):
             "card": self._show_card,
             "evidence": self._hand_over,
             "ask": self._ask,
+            "holding": self._still_held,
             "diagnosis": self._diagnose,
             "suspect": self._diagnose,
             "suspect-fault": self._diagnose,
@@ -156,6 +161,11 @@ class Seat(LooksBack):
             return {}
         if self.page == "replay":
             return self._refuse("This is a replay: press Take over from here, then operate.")
+        until = command.pop("until", None)
+        if self._lets_go(command):
+            # Whoever lets go lets go, also while the run stands still.
+            self._let_go()
+            return presenter.patch()
         if self.paused:
             wait = "Begin" if self._briefing else "Resume"
             return self._refuse(f"The run stands still: press {wait}, then operate.")
@@ -170,11 +180,28 @@ class Seat(LooksBack):
             return self._refuse(refusal)
         self._refused = None
         self._note(command)
+        if isinstance(until, Mapping):
+            self._let_go()
+            self._hold = Hold(run, {**until, "from": command.get("from", "driller")})
         # One scan ahead of the clock: the lamp answers the hand now, and the clock catches up by itself.
         if self._due > SCAN - LEAD:
             run.advance(SCAN)
             self._due -= SCAN
         return self._finish() if run.finished else presenter.patch()
+
+    def _let_go(self) -> None:
+        """End what a hand held, if it held something."""
+        hold, self._hold = self._hold, None
+        if hold is not None and hold.run is self.run:
+            hold.run.submit(dict(hold.stop))
+
+    def _lets_go(self, message: Mapping[str, Any]) -> bool:
+        return self._hold is not None and self._hold.ends_by(message)
+
+    def _still_held(self, _: Mapping[str, Any]) -> Patch:
+        if self._hold is not None:
+            self._hold.silent = 0.0
+        return {}
 
     def _refuse(self, why: str) -> Patch:
         if self.shown is None or self._presenter is None:
@@ -194,7 +221,7 @@ class Seat(LooksBack):
             self._noted = f"{clock} called: {named.statement(self.drill, target)}"
         elif do == "name" and self._diagnosis is not None:
             self._noted = f"{clock} reported: {self._diagnosis.words(target)}"
-        elif do == "set":
+        elif do == "set" and value != "stop":
             presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
 
     # Messages of the page

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from trainer import units
@@ -26,6 +26,8 @@ PLACES = {
 }
 #: A button held down sends a step several times a second: steps this close together are one action.
 HELD_S = 1.0
+#: Controls that run until they are set to stop.
+LEVERS = ("floor.hoist",)
 
 
 @dataclass(frozen=True)
@@ -39,6 +41,18 @@ class Deed:
     refused: str = ""
     mine: bool = True
     """Whether the trainee did it."""
+    also: tuple[int, ...] = ()
+    """The places of its other entries: the steps of a held button, the moment at which a lever was let go."""
+
+
+def _goes_on(last: Entry, entry: Entry) -> bool:
+    """Whether an entry is one more step of what the one before it did."""
+    same = (entry.do, entry.target, entry.from_, entry.refused) == (last.do, last.target, last.from_, last.refused)
+    if not same or entry.tick - last.tick > HELD_S * TICKS_PER_SECOND:
+        return False
+    if entry.do == "hoist":
+        return isinstance(entry.value, float) and isinstance(last.value, float) and entry.value * last.value > 0.0
+    return entry.do in ("raise", "lower")
 
 
 class Teller:
@@ -47,6 +61,7 @@ class Teller:
     def __init__(self, machine: Any, drill: Drill | None, system: units.System) -> None:
         self._operables, signals = machine.operables, machine.signals
         self._system = system
+        self._faults = getattr(machine, "faults", {})
         named = drill.reading if drill else []
         self._units = {
             item.id: item.unit or signals[item.tag].unit for item in named if item.unit or item.tag in signals
@@ -55,25 +70,31 @@ class Teller:
         self._statements = {item.id: item.text for item in drill.statement} if drill else {}
 
     def deeds(self, log: Sequence[Entry]) -> list[Deed]:
-        """The log as actions; the steps of one held button are one."""
+        """The log as actions; the steps of one held button are one, and so are a lever's run and its stop."""
         out: list[Deed] = []
         last: Entry | None = None
-        steps = 0
+        steps, moved = 0, 0.0
+        running: dict[tuple[str, str], int] = {}
         for place, entry in enumerate(log):
-            again = (
-                last is not None
-                and entry.do in ("raise", "lower")
-                and (entry.do, entry.target, entry.from_, entry.refused)
-                == (last.do, last.target, last.from_, last.refused)
-                and entry.tick - last.tick <= HELD_S * TICKS_PER_SECOND
-            )
+            again = last is not None and _goes_on(last, entry)
             steps = steps + 1 if again else 1
+            amount = entry.value if isinstance(entry.value, float) else 0.0
+            moved = moved + amount if again else amount
             last = entry
             if again:
-                first = out[-1]
                 text = f"{self.words(entry.do, entry.target, None)}, {steps} steps"
-                out[-1] = Deed(first.place, first.t, first.by, text, first.refused, first.mine)
+                if entry.do == "hoist":
+                    text = self.words(entry.do, entry.target, moved)
+                out[-1] = replace(out[-1], text=text, also=(*out[-1].also, place))
                 continue
+            lever = (entry.target, entry.from_)
+            if entry.do == "set" and entry.value == "stop" and lever in running:
+                at = running.pop(lever)
+                lasted = entry.tick / TICKS_PER_SECOND - out[at].t
+                out[at] = replace(out[at], text=f"{out[at].text}, {lasted:.1f} s", also=(*out[at].also, place))
+                continue
+            if entry.target in LEVERS and entry.refused is None:
+                running[lever] = len(out)
             out.append(
                 Deed(
                     place,
@@ -94,13 +115,16 @@ class Teller:
         if do == "read":
             return f"Entered {self._readings.get(target, name)}: {shown or 'no value'}"
         if do == "name":
-            return f"Named the fault: {name}"
+            fault = self._faults.get(target)
+            return f"Reported the fault: {fault.title if fault else name}"
         if do == GO:
             return f"Walked to {station(target)}"
         if do == TAKE_OVER:
             return "Taken over here from the replay of an earlier run"
         if do == "fault":
             return f"Fault {name}: severity {shown}"
+        if do == "hoist" and isinstance(value, float):
+            return f"Hoist: {'up' if value > 0.0 else 'down'} {self._amount(do, target, abs(value))}"
         if do == "push":
             return f"{name}: pressed"
         if do in ("set", "put"):

@@ -58,7 +58,7 @@ class WhatIf:
             ", and all that you did after it" if following else ", and nothing else moved"
         )
         self.by = by
-        self.rerun = Rerun(begin, shifted(recorded, deed.place, by, following))
+        self.rerun = Rerun(begin, shifted(recorded, deed.place, by, following, deed.also))
         self.outcome: Outcome | None = None
 
     def work(self) -> bool:

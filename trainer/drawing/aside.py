@@ -16,7 +16,10 @@ _SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
 
 
 def diverter_controls(desk: Desk, meters: bool = True) -> Markup | None:
-    """Side and divert button, with stage, wind and heading; nothing where the plant has no diverter."""
+    """Side and divert button, with stage, flow, wind and heading; nothing where the plant has no diverter.
+
+    Without ``meters`` only how far the sequence has come.
+    """
     if not desk.has("diverter.side"):
         return None
     return section(
@@ -27,13 +30,13 @@ def diverter_controls(desk: Desk, meters: bool = True) -> Markup | None:
             "div",
             {"class": "row"},
             push("Divert", "diverter.divert", note="enable first"),
-            *(readout(t, n) for t, n in _WIND if meters and desk.has(t)),
+            *(readout(t, n) for t, n in (_WIND if meters else _WIND[:1]) if desk.has(t)),
         ),
     )
 
 
-def disconnect_controls(desk: Desk, meters: bool = True) -> Markup | None:
-    """The emergency disconnect: arm, then start; nothing where the plant has none."""
+def disconnect_controls(desk: Desk) -> Markup | None:
+    """The emergency disconnect: arm, then start, state and clock beside them; nothing where the plant has none."""
     if not desk.has("eds.state"):
         return None
     return section(
@@ -44,8 +47,8 @@ def disconnect_controls(desk: Desk, meters: bool = True) -> Markup | None:
             {"class": "row"},
             push("Arm", "eds.arm", note="enable first"),
             push("Start", "eds.start", note="armed only"),
-            readout("eds.state", "Sequence") if meters else None,
-            readout("eds.clock", "Since start") if meters else None,
+            readout("eds.state", "Sequence"),
+            readout("eds.clock", "Since start"),
         ),
     )
 

@@ -134,6 +134,23 @@ def hold(word: str, do: str, target: str, value: float | None = None, name: str 
     )
 
 
+def lever(word: str, target: str, way: str, name: str) -> Markup:
+    """A lever's side: it runs ``way`` while it is held, and stops when it is let go."""
+    return el(
+        "button",
+        {
+            "class": f"push hold hold-{way}",
+            "type": "button",
+            "data-send": command("set", target, way),
+            "data-release": command("set", target, "stop"),
+            "data-hold": "",
+        },
+        hidden(f"{name}: "),
+        el("span", {"class": "hold-arrow", "aria-hidden": "true"}, {"up": "▲", "down": "▼"}[way]),
+        el("span", {"class": "push-word"}, word),
+    )
+
+
 def choice(
     name: str,
     target: str,

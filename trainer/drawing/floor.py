@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
-from trainer.drawing.controls import hold, push, setting
+from trainer.drawing.controls import hold, lever, push, setting
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial, readout
@@ -22,6 +22,7 @@ READINGS: Final = (
     ("well.pit_gain", "Pit gain"),
 )
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
+_LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit")
 _RETURNS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.pit_gain", "Pit gain"),
@@ -44,26 +45,72 @@ _DIALS: Final = (
 )
 
 
-def _post(desk: Desk, tag: str, name: str, *buttons: Child) -> Markup | None:
-    """One place to work at: its name, its reading, its buttons."""
+def _post(desk: Desk, tag: str, name: str, *buttons: Child, more: Child = None, beside: str = "") -> Markup | None:
+    """One place to work at: its name, its reading, its buttons.
+
+    ``more`` stands below them, the reading ``beside`` before the post's own.
+    """
     if not desk.has(tag):
         return None
+    keys = sum(button is not None for button in buttons)
     return section(
         name,
-        "post",
+        f"post post-{keys}",
         el(
             "p",
             {"class": "post-line"},
             el("span", {"class": "post-name"}, name),
+            el("span", {"class": "post-beside", "data-title": beside}, live(beside)) if desk.has(beside) else None,
             el("span", {"class": "post-value"}, live(tag)),
         ),
         el("div", {"class": "row"}, *buttons),
+        more,
         label=False,
     )
 
 
 def _settings(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]:
     return [setting(word, target, value, name) for word, value in pairs]
+
+
+def _steps(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]:
+    """Buttons that hoist by a step each."""
+    return [
+        el(
+            "button",
+            {"class": "option", "type": "button", "data-send": command("hoist", target, value)},
+            hidden(f"{name}: "),
+            el("span", {"class": "option-word"}, word),
+        )
+        for word, value in pairs
+    ]
+
+
+def _field(tag: str, name: str) -> Markup:
+    """A field for any value of a setting, with its button."""
+    return el(
+        "form",
+        {"class": "post-field", "data-send": command("set", tag)},
+        el(
+            "input",
+            {
+                "name": "value",
+                "aria-label": f"{name}, value",
+                "inputmode": "decimal",
+                "autocomplete": "off",
+                "required": "required",
+                "maxlength": 20,
+            },
+        ),
+        el("span", {"data-unit": tag, "class": "sr"}, ""),
+        el("button", {"class": "push", "type": "submit"}, "Set", hidden(f" {name}")),
+    )
+
+
+def _stabbed(desk: Desk) -> Markup | None:
+    if not desk.has("floor.stabbed"):
+        return None
+    return el("p", {"class": "post-note"}, "Stabbed on the string: ", live("floor.stabbed", "no"))
 
 
 def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
@@ -73,12 +120,17 @@ def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
 def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     """The controls of the floor; ``full`` adds what a drill seldom needs and finer steps."""
     rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("Run", 110.0))
-    pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0))
-    half = [("25", 25.0), ("50", 50.0)] if full else [("Half", 50.0)]
-    choke = [("Shut", 0.0), *half, ("Open", 100.0)]
+    pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0), ("110", 110.0))
+    choke = _settings("floor.choke", "Choke", ("Shut", 0.0), ("Open", 100.0))
+    # A tap is one per cent; held, it goes on at a third of the pace of the choke itself, so it never runs ahead.
+    choke[1:1] = [
+        hold("1 %", "lower", "floor.choke", 1.0, "Choke", "lower"),
+        hold("1 %", "raise", "floor.choke", 1.0, "Choke", "raise"),
+    ]
     hook = [
-        hold("Down", "hoist", "floor.hook", -1.0, "Hoist", "down"),
-        hold("Up", "hoist", "floor.hook", 1.0, "Hoist", "up"),
+        lever("Down", "floor.hoist", "down", "Hoist"),
+        lever("Up", "floor.hoist", "up", "Hoist"),
+        *_steps("floor.hook", "Hoist", ("−1 ft", -1.0), ("+1 ft", 1.0)),
     ]
     stab = push("Stab", "floor.stab") if full and desk.has("floor.stabbed") else None
     valve = _states("floor.safety_valve", "Safety valve", ("open", "Open"), ("shut", "Shut"))
@@ -88,11 +140,11 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     zero = push("Zero", "well.pit_reset", note="pit gain")
     posts = [
         _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
-        _post(desk, "floor.hook", "Hoist", *hook),
-        _post(desk, "floor.mud_pumps", "Mud pumps", *_settings("floor.mud_pumps", "Mud pumps", *pumps)),
+        _post(desk, "floor.hook", "Hoist", *hook, beside="floor.hook_load"),
+        _post(desk, "floor.mud_pumps", "Mud pumps", *_settings("floor.mud_pumps", "Mud pumps", *pumps), _field("floor.mud_pumps", "Mud pumps") if full else None),
         _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
-        _post(desk, "floor.safety_valve", "Safety valve", stab, *valve),
-        _post(desk, "floor.choke", "Choke", *_settings("floor.choke", "Choke", *choke)),
+        _post(desk, "floor.safety_valve", "Safety valve", stab, *valve, more=_stabbed(desk)),
+        _post(desk, "floor.choke", "Choke", *choke, _field("floor.choke", "Choke") if full else None),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
     ]
@@ -138,7 +190,7 @@ def _derrick(desk: Desk) -> Markup:
             el("text", {"class": "label", "x": -98, "y": 40}, "rotary table"),
             el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),
         ),
-        [readout(tag, name) for tag, name in _DEPTHS if desk.has(tag)],
+        [readout(tag, name) for tag, name in (*_DEPTHS, *_LOADS) if desk.has(tag)],
     )
 
 

@@ -144,7 +144,7 @@ def second_panel(desk: Desk) -> Markup:
         {"class": "supply"},
         regulator_table(desk, meters=False),
         diverter_controls(desk, meters=False),
-        disconnect_controls(desk, meters=False),
+        disconnect_controls(desk),
     )
     return deck(
         "remote",

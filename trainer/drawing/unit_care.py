@@ -107,6 +107,9 @@ def _mixing(desk: Desk) -> Markup:
             setter(desk, "concentrate_pump.rate", "Conc. strokes"),
             setter(desk, "glycol_pump.rate", "Glycol strokes"),
         ),
+        _numbers(
+            desk, ("concentrate_pump.strokes", "Conc. pump counts"), ("glycol_pump.strokes", "Glycol pump counts")
+        ),
         el("div", {"class": "row jobs"}, fills),
         el("div", {"class": "row jobs"}, primes, drain),
     )
@@ -230,9 +233,10 @@ def _services(desk: Desk) -> Markup:
     return section(
         "Air and electricity",
         "care-services",
-        _numbers(desk, ("air.pressure", "Rig air"), ("boxes.moisture", "Moisture"), ("power.ac", "AC supply")),
+        _numbers(desk, ("air.pressure", "Rig air"), ("boxes.moisture", "Moisture"), ("boxes.air_pressure", "Box air")),
         _numbers(desk, ("battery.volts", "Battery"), ("battery.amps", "Current"), ("battery.weakest", "Weakest unit")),
         _numbers(desk, ("panel.volts", "Panels"), ("panel.power", "Panel power"), ("battery.low", "DC low")),
+        _numbers(desk, ("power.ac", "AC supply")),
         el(
             "div",
             {"class": "row valves"},

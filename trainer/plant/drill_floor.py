@@ -16,8 +16,18 @@ from pydantic import Field
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.base import Part, amount, button, choice, component_fault, reading, state_reading
-from trainer.units import Force, Frequency, Length, Seconds, Velocity, between, from_unit
+from trainer.plant.base import (
+    Part,
+    amount,
+    button,
+    choice,
+    component_fault,
+    reading,
+    state_reading,
+    wrong_station,
+)
+from trainer.plant.catalogue import Operable
+from trainer.units import Force, Frequency, Length, Seconds, Velocity, between, edge_value, from_unit
 
 if TYPE_CHECKING:
     from trainer.plant.well import Site
@@ -26,6 +36,7 @@ SCAN = 0.1
 STEEL = 7850.0
 GRAVITY = 9.80665
 ON_BOTTOM = 0.02
+FAR = 1000.0  # m: more than any hoist travels
 FLOOR = ("floor", "driller")
 
 
@@ -162,6 +173,8 @@ class DrillFloor(Part):
             net, "floor.hook", -100, 100, "ft", "Hoist (+) or lower (-) the string.", place, "floor.hook.set",
             do="hoist", guard=hoist_guard, add=True,
         )  # fmt: skip
+        _lever(net, place)
+        _nudge(net, "floor.choke", 0.0, 100.0, "%", "the drilling choke", place)
         choice(
             net,
             "floor.safety_valve",
@@ -194,6 +207,41 @@ class DrillFloor(Part):
             machine.put("floor.stab_wait", self.stab_time)
 
         button(net, "floor.stab", "Stab the safety valve, open, on the string.", place, stab, guard=stab_guard)
+
+
+def _lever(net: Network, place: tuple[str, ...]) -> None:
+    """The hoist's lever: up and down run until stop, which leaves the hook where it is."""
+    meaning = "Hoist's lever: run up or down until it is let go (stop)."
+    operable = Operable("set", "floor.hoist", ("stop", "up", "down"), "state", place, meaning)
+
+    def move(machine: Machine, command: Any) -> Refusal | None:
+        refusal = wrong_station(operable, command)
+        if refusal is None and command.value != "stop":
+            refusal = hoist_guard(machine, command)
+        if refusal:
+            return refusal
+        # Beyond the travel on either side: the hoist itself stops at its ends.
+        goal = {"up": FAR, "down": -FAR}.get(command.value, machine.read("floor.hook"))
+        machine.put("floor.hook.set", goal)
+        return None
+
+    net.operable(operable, move)
+
+
+def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: str, place: tuple[str, ...]) -> None:
+    """Raise and lower a setting by an amount, within its range (in ``unit``)."""
+    where, bottom, top = f"{target}.set", from_unit(low, unit), from_unit(high, unit)
+    for do, sign, word in (("raise", 1.0, "Open"), ("lower", -1.0, "Close")):
+        operable = Operable(do, target, (0.1, high - low), unit, place, f"{word} {what} further by an amount.")
+
+        def move(machine: Machine, command: Any, operable: Operable = operable, sign: float = sign) -> Refusal | None:
+            refusal = wrong_station(operable, command)
+            if refusal is None:
+                value = machine.read(where) + sign * edge_value(command.value, unit)
+                machine.put(where, min(max(value, bottom), top))
+            return refusal
+
+        net.operable(operable, move)
 
 
 def approach(value: float, target: float, step: float) -> float:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import copy
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
@@ -154,17 +154,19 @@ class Player:
         self._given = mark.given
 
 
-def shifted(recorded: Recording, place: int, seconds: float, following: bool = True) -> Recording:
+def shifted(
+    recorded: Recording, place: int, seconds: float, following: bool = True, also: Collection[int] = ()
+) -> Recording:
     """The recording with the entry at ``place`` given so many seconds later (earlier if negative).
 
-    With ``following`` all that the trainee did after it moves along. What an instructor or an assistant did stays
+    The entries at the places in ``also`` belong to it and move along. With ``following`` all that the trainee did after it moves along. What an instructor or an assistant did stays
     where it was. Nothing comes before the start of the run; what is moved later gets as much longer a run.
     """
     by = round(seconds * _SCANS_PER_SECOND) * TICKS_PER_SCAN
     moved = []
     for at, entry in enumerate(recorded.log):
         mine = entry.from_ not in interventions.BY
-        if at == place or (following and at > place and mine):
+        if at == place or at in also or (following and at > place and mine):
             entry = entry.model_copy(update={"tick": max(0, entry.tick + by)})
         moved.append(entry)
     # A stable sort: what is given at one moment keeps its order.

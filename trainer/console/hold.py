@@ -1,0 +1,28 @@
+"""A lever that a hand holds: it runs until it is let go, or until nothing is heard of the hand any more."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+#: The page says four times a second that the hand is still there; after so long without a word it is not, s.
+SILENCE: Final = 1.5
+
+
+@dataclass
+class Hold:
+    """The run that it works, what stops the lever, and for how many seconds of the wall clock nothing was heard of the hand."""
+
+    run: Any
+    stop: Mapping[str, Any]
+    silent: float = 0.0
+
+    def ends_by(self, command: Mapping[str, Any]) -> bool:
+        """Whether a command is the one that lets go."""
+        return all(command.get(key) == self.stop.get(key) for key in ("do", "target", "value"))
+
+    def lost(self, elapsed: float) -> bool:
+        """Let ``elapsed`` seconds of the wall clock pass; whether the hand is gone."""
+        self.silent += elapsed
+        return self.silent > SILENCE
