@@ -262,6 +262,7 @@ title = "What is broken"
 one_of = ["ram.stuck", "ram.lamp"]
 """
 
+
 def test_a_fault_to_be_named_is_the_one_the_seed_picked() -> None:
     machine = FakeMachine()
     drill = read_drill(TEXT.replace("[end]", NAMED + "\n[end]"))

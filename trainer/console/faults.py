@@ -11,7 +11,13 @@ from trainer.drawing.rig_view import RigView, name_of
 from trainer.plant.catalogue import Fault
 
 #: Components that no card describes, in words.
-_PLACES: Final = {"boxes": "Junction boxes", "water": "Potable water supply", "well": "Well and bit", "floor": "Drill floor", "ambient": "Weather at the unit"}
+_PLACES: Final = {
+    "boxes": "Junction boxes",
+    "water": "Potable water supply",
+    "well": "Well and bit",
+    "floor": "Drill floor",
+    "ambient": "Weather at the unit",
+}
 _GAUGE = re.compile(r"^Gauge '[^']+' ")
 
 

@@ -9,16 +9,8 @@ from __future__ import annotations
 from bokeh.models import AutocompleteInput, CustomJS, InlineStyleSheet, Select
 from bokeh.models.ui import UIElement
 
+from trainer import resources
 from trainer.console.diagnosis import FAULT, PART
-
-_STYLE = """
-:host { width: 100%; font-size: 14px; color: var(--page-ink) }
-label { color: var(--page-ink); font-weight: 600 }
-.bk-input { min-height: 44px; background-color: var(--page-panel); color: var(--page-ink); border-color: var(--page-ink) }
-.bk-input:focus-visible { outline: 3px solid var(--page-focus, #1467c8); outline-offset: 1px }
-.bk-menu { background: var(--page-panel); color: var(--page-ink); border: 1px solid var(--page-ink); max-height: 40vh; overflow: auto }
-.bk-menu > * { padding: 8px; white-space: normal }
-"""
 
 
 def _says(page: str) -> CustomJS:
@@ -31,7 +23,7 @@ setTimeout(() => window.dispatchEvent(new CustomEvent("trainer-say", {{detail}})
 
 def fields() -> dict[str, UIElement]:
     """The fields of one page by name."""
-    style = InlineStyleSheet(css=_STYLE)
+    style = InlineStyleSheet(css=(resources.assets() / "style" / "fields.css").read_text("utf-8"))
     part = AutocompleteInput(
         name=PART,
         title="Part",
@@ -43,7 +35,9 @@ def fields() -> dict[str, UIElement]:
         sizing_mode="stretch_width",
         stylesheets=[style],
     )
-    fault = Select(name=FAULT, title="What is wrong with it", options=[], sizing_mode="stretch_width", stylesheets=[style])
+    fault = Select(
+        name=FAULT, title="What is wrong with it", options=[], sizing_mode="stretch_width", stylesheets=[style]
+    )
     part.js_on_change("value", _says("suspect"))
     fault.js_on_change("value", _says("suspect-fault"))
     return {"diagnosis_part": part, "diagnosis_fault": fault}

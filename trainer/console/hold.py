@@ -12,7 +12,7 @@ SILENCE: Final = 1.5
 
 @dataclass
 class Hold:
-    """The run that it works, what stops the lever, and for how many seconds of the wall clock nothing was heard of the hand."""
+    """The run that is worked, what stops the lever, and for how long nothing was heard of the hand (wall clock, s)."""
 
     run: Any
     stop: Mapping[str, Any]

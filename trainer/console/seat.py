@@ -192,8 +192,8 @@ class Seat(LooksBack):
     def _let_go(self) -> None:
         """End what a hand held, if it held something."""
         hold, self._hold = self._hold, None
-        if hold is not None and hold.run is self.run:
-            hold.run.submit(dict(hold.stop))
+        if hold is not None and self.run is not None and hold.run is self.run:
+            self.run.submit(dict(hold.stop))
 
     def _lets_go(self, message: Mapping[str, Any]) -> bool:
         return self._hold is not None and self._hold.ends_by(message)

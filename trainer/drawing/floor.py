@@ -141,7 +141,13 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     posts = [
         _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
         _post(desk, "floor.hook", "Hoist", *hook, beside="floor.hook_load"),
-        _post(desk, "floor.mud_pumps", "Mud pumps", *_settings("floor.mud_pumps", "Mud pumps", *pumps), _field("floor.mud_pumps", "Mud pumps") if full else None),
+        _post(
+            desk,
+            "floor.mud_pumps",
+            "Mud pumps",
+            *_settings("floor.mud_pumps", "Mud pumps", *pumps),
+            _field("floor.mud_pumps", "Mud pumps") if full else None,
+        ),
         _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
         _post(desk, "floor.safety_valve", "Safety valve", stab, *valve, more=_stabbed(desk)),
         _post(desk, "floor.choke", "Choke", *choke, _field("floor.choke", "Choke") if full else None),

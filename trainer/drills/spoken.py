@@ -271,7 +271,7 @@ def picked_fault(name: str, desk: Desk) -> str:
 
 
 class DiagnoseJudge(Judge[Diagnose]):
-    """Waits for the fault to be named; ``fault`` is the one the seed picked. Wrong ones count before it and after it."""
+    """Waits for the fault to be named; ``fault`` is the one the seed picked. Wrong ones count whenever they come."""
 
     def __init__(self, item: Item[Common], desk: Desk) -> None:
         super().__init__(item, desk)

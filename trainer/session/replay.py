@@ -159,7 +159,8 @@ def shifted(
 ) -> Recording:
     """The recording with the entry at ``place`` given so many seconds later (earlier if negative).
 
-    The entries at the places in ``also`` belong to it and move along. With ``following`` all that the trainee did after it moves along. What an instructor or an assistant did stays
+    The entries at the places in ``also`` belong to it and move along.
+    With ``following`` all that the trainee did after it moves along. What an instructor or an assistant did stays
     where it was. Nothing comes before the start of the run; what is moved later gets as much longer a run.
     """
     by = round(seconds * _SCANS_PER_SECOND) * TICKS_PER_SCAN
