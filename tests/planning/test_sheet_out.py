@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from html.parser import HTMLParser
 from pathlib import Path
@@ -44,7 +46,7 @@ def test_an_unknown_rule_set_is_one_sentence() -> None:
 
 
 def test_paper_and_page(sheet: Sheet, tmp_path: Path) -> None:
-    assert "rules met" in sheet_out.write(sheet, tmp_path / "sheet.pdf")
+    assert sheet.summary in sheet_out.write(sheet, tmp_path / "sheet.pdf")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
     sheet_out.write(sheet, tmp_path / "sheet.html")
     seen: list[str] = []
@@ -55,8 +57,35 @@ def test_paper_and_page(sheet: Sheet, tmp_path: Path) -> None:
     assert sheet_out.pdf(sheet) == (tmp_path / "sheet.pdf").read_bytes()
 
 
-def test_only_two_endings(sheet: Sheet, tmp_path: Path) -> None:
-    with pytest.raises(PlanningError, match=r"ends in \.pdf or \.html"):
+def test_results_stand_first_the_worst_on_top(sheet: Sheet) -> None:
+    order = ["NOT MET", "not shown", "met"]
+    told = [order.index(v.outcome) for v in sheet.verdicts]
+    assert told == sorted(told)
+    assert all(v.method and v.margin and v.uncertainty for v in sheet.verdicts)
+    first = sheet_out.lines(sheet)
+    assert sheet.summary in first[0]
+    assert first[2].startswith(sheet.verdicts[0].outcome)
+
+
+def test_the_document_can_be_signed(sheet: Sheet) -> None:
+    """Rig, file, version, date and two names; limits before the figures."""
+    block = dict(sheet_out.title_block(sheet, "2026-01-31"))
+    assert block["Plant file"].startswith("quillback.toml, SHA-256 ") and sheet.plant_hash[:16] in block["Plant file"]
+    assert {"Rig", "Computed with", "Date", "Prepared by", "Checked by"} <= set(block)
+    page = sheet_out.html(sheet)
+    assert page.index("Prepared by") < page.index("Results") < page.index("no certification") < page.index("Figures")
+    assert page.index("manufacturer") > 0
+
+
+def test_a_spreadsheet_gets_every_row_and_no_formula(sheet: Sheet) -> None:
+    rows = list(csv.reader(io.StringIO(sheet_out.table_csv(sheet))))
+    assert sum(row[0] == "result" for row in rows) == len(sheet.verdicts)
+    assert sum(row[0] == "figure" for row in rows) == len(sheet.rows)
+    assert not [cell for row in rows for cell in row if cell[:1] in "=+@" and cell]
+
+
+def test_only_three_endings(sheet: Sheet, tmp_path: Path) -> None:
+    with pytest.raises(PlanningError, match=r"ends in \.pdf, \.html or \.csv"):
         sheet_out.write(sheet, tmp_path / "sheet.txt")
     with pytest.raises(PlanningError, match="cannot be written"):
         sheet_out.write(sheet, tmp_path / "none" / "sheet.pdf")

@@ -6,6 +6,7 @@ import json
 
 import pytest
 
+from trainer.planning import sweep
 from trainer.planning.sizing import Sheet, sizing
 from trainer.plant.rig import Plant, load_plant, plant_ids
 from trainer.units import UNITS, from_unit
@@ -53,7 +54,10 @@ def test_methods_come_in_their_order(sheet: Sheet) -> None:
 
 
 def test_quillback_by_hand() -> None:
-    """Surface bottles at 1000/3000/1200 psi, stack bottles with the head of control fluid on top: worked by hand."""
+    """Surface bottles at 1000 and 3000 psi, stack bottles with the head of control fluid on top: worked by hand.
+
+    The bank with the highest precharge at the header decides how far all are drawn: here the one on the stack.
+    """
     quillback = load_plant("quillback")[0]
     head = quillback.head / from_unit(1.0, "psi")
     stack = quillback.bank[-1]
@@ -61,7 +65,8 @@ def test_quillback_by_hand() -> None:
     gas = stack.bottles * stack.bottle_volume / from_unit(1.0, "gal")
     pre = stack.precharge / from_unit(1.0, "psi")
     surface = sum(b.bottles * b.bottle_volume for b in quillback.bank if b.place == "surface") / from_unit(1.0, "gal")
-    expected = surface * (1000 / 1200 - 1000 / 3000) + gas * (pre / (1200 + head) - pre / (3000 + head))
+    low = max(1000.0, pre - head) + 200.0
+    expected = surface * (1000 / low - 1000 / 3000) + gas * (pre / (low + head) - pre / (3000 + head))
     found = value(sizing(quillback), "Usable fluid, main and stack bottles", "ideal_gauge")
     assert found == pytest.approx(expected, rel=1e-6)
 
@@ -96,3 +101,57 @@ def test_the_rule_set_can_be_chosen(plant: Plant) -> None:
     assert sizing(plant, "surface").rule_set == "surface"
     with pytest.raises(ValueError, match="known rule sets are"):
         sizing(plant, "moon")
+
+
+def outcomes(sheet: Sheet) -> dict[str, str]:
+    return {v.rule: v.outcome for v in sheet.verdicts}
+
+
+@pytest.mark.parametrize("feet", [3000.0, 6000.0])
+def test_a_deeper_rig_does_not_look_better(feet: float) -> None:
+    """Bottles on deck are drawn no lower because the stack stands deeper; whatever its own bottles were set to."""
+    quillback = load_plant("quillback")[0]
+    depth = from_unit(feet, "ft")
+    here = sizing(quillback)
+    for stack_precharge in (True, False):
+        there = sizing(sweep.at_depth(quillback, depth, stack_precharge=stack_precharge))
+        low = value(there, "Lowest pressure used")
+        assert low >= 1200.0 - 1e-6, "200 psi above the precharge of the bottles on deck, at any depth"
+        for name in ("Least pressure over precharge", "Usable fluid over closing volume"):
+            method = "real_adiabatic" if "Usable" in name else ""
+            assert value(there, name, method) <= value(here, name, method) * 1.05, name
+        assert outcomes(there)["pressure_left"] != "met"
+
+
+def test_negative_pressure_to_spare_is_not_met() -> None:
+    for name in plant_ids():
+        sheet = sizing(load_plant(name)[0])
+        spare = value(sheet, "Whole sequence at once: pressure to spare")
+        assert outcomes(sheet)["sequence_at_once"] == ("NOT MET" if spare < 0.0 else "met")
+        assert sheet.verdicts[0].outcome == "NOT MET"
+
+
+def test_a_rule_met_by_less_than_its_uncertainty_is_not_shown() -> None:
+    """Bottles trimmed until the pressure left is a few psi over the limit."""
+    sheet = sizing(load_plant("quillback")[0])
+    result = next(v for v in sheet.verdicts if v.rule == "pressure_left")
+    assert (result.outcome, result.ok) == ("not shown", False)
+    assert float(result.margin.split()[0]) < float(result.uncertainty.split()[0])
+
+
+def test_the_least_favorable_method_judges_the_reserve() -> None:
+    sheet = sizing(load_plant("quillback")[0])
+    result = next(v for v in sheet.verdicts if v.rule == "reserve")
+    assert result.method == "real_adiabatic"
+    assert float(result.computed) == pytest.approx(
+        min(r.value for r in sheet.rows if r.name == "Usable fluid over closing volume"), abs=1e-3
+    )
+
+
+def test_the_battery_follows_the_file() -> None:
+    quillback = load_plant("quillback")[0]
+    worse = quillback.electrical.model_copy(update={"peukert": 1.5, "panel_load": 20.0})
+    name = "Battery carries the panels"
+    assert value(sizing(quillback.model_copy(update={"electrical": worse})), name) < 0.5 * value(
+        sizing(quillback), name
+    )

@@ -19,6 +19,7 @@ QUANTITIES: Mapping[str, str] = {
     "reservoir_to_usable": "1",
     "usable_to_closing": "1",
     "pressure_over_precharge": "psi",
+    "pressure_to_spare_at_once": "psi",
     "pressure_left_to_needed": "1",
     "recharge_time": "min",
     "recharge_time_one_lost": "min",
@@ -84,14 +85,25 @@ class Design(_Strict):
     mark: Literal["seen", "memory"]
 
 
-class Verdict(_Strict):
-    """One rule held against one figure; ``required`` and ``computed`` are text for people."""
+Outcome = Literal["met", "not shown", "NOT MET"]
+
+
+class RuleResult(_Strict):
+    """One rule held against one figure. ``required``, ``computed`` and what follows are text for people.
+
+    ``outcome`` is "met" only where the margin is larger than the figure's uncertainty: a rule met by less than what
+    the figure may be off is not shown. ``ok`` is true for "met" alone.
+    """
 
     rule: str
     title: str
     source: str
     required: str
     computed: str
+    method: str
+    margin: str
+    uncertainty: str
+    outcome: Outcome
     ok: bool
 
 
@@ -112,30 +124,45 @@ class RuleSet(_Strict):
             raise ValueError(f"rule ids must differ; these come twice: {', '.join(double)}")
         return self
 
-    def judge(self, figures: Mapping[str, float], system: units.System = "field") -> tuple[Verdict, ...]:
-        """Verdicts, in the file's order, on the figures (SI, by quantity name) that were computed.
+    def judge(
+        self,
+        figures: Mapping[str, float],
+        methods: Mapping[str, str] | None = None,
+        doubts: Mapping[str, float] | None = None,
+        system: units.System = "field",
+    ) -> tuple[RuleResult, ...]:
+        """Results on the figures (SI, by quantity name) that were computed, the worst first.
 
-        A rule whose figure is missing gives no verdict: better silence than a pass nobody earned.
+        ``methods`` say how each figure was found, ``doubts`` by how much it may be off (SI). A rule whose figure is
+        missing gives no result: better silence than a pass nobody earned.
         """
-        verdicts = []
-        for rule in self.rule:
-            if rule.quantity not in figures:
-                continue
-            value = figures[rule.quantity]
-            low, high = rule.limits()
-            # A figure that meets its limit but for the last bits meets it.
-            ok = (low is None or value >= low * (1.0 - 1e-9)) and (high is None or value <= high * (1.0 + 1e-9))
-            verdicts.append(
-                Verdict(
-                    rule=rule.id,
-                    title=rule.title,
-                    source=f"{rule.source} [{rule.mark}]",
-                    required=rule.required,
-                    computed=units.show(value, QUANTITIES[rule.quantity], system),
-                    ok=ok,
-                )
-            )
-        return tuple(verdicts)
+        found = [self._result(rule, figures[rule.quantity], (methods or {}).get(rule.quantity, ""),
+                              (doubts or {}).get(rule.quantity, 0.0), system)
+                 for rule in self.rule if rule.quantity in figures]  # fmt: skip
+        order: tuple[Outcome, ...] = ("NOT MET", "not shown", "met")
+        return tuple(sorted(found, key=lambda result: order.index(result.outcome)))
+
+    @staticmethod
+    def _result(rule: Rule, value: float, method: str, doubt: float, system: units.System) -> RuleResult:
+        unit = QUANTITIES[rule.quantity]
+        low, high = rule.limits()
+        # A figure that meets its limit but for the last bits meets it.
+        rooms = [] if low is None else [value - low * (1.0 - 1e-9)]
+        rooms += [] if high is None else [high * (1.0 + 1e-9) - value]
+        room = min(rooms)
+        outcome: Outcome = "NOT MET" if room < 0.0 else "not shown" if room < doubt else "met"
+        return RuleResult(
+            rule=rule.id,
+            title=rule.title,
+            source=f"{rule.source} [{rule.mark}]",
+            required=rule.required,
+            computed=units.show(value, unit, system),
+            method=method,
+            margin=units.show(room, unit, system),
+            uncertainty=units.show(doubt, unit, system) if doubt > 0.0 else "none: a set point",
+            outcome=outcome,
+            ok=outcome == "met",
+        )
 
 
 def load(rule_set: str | Path) -> RuleSet:

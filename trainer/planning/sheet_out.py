@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import math
 from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
@@ -9,28 +11,60 @@ from pathlib import Path
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
-from trainer.planning import sensitivity
+from trainer.planning import doubt, sensitivity, sweep
 from trainer.planning.errors import PlanningError
 from trainer.planning.sizing import Sheet, sizing
 from trainer.planning.work import Row
 from trainer.plant.rig import load_plant
 from trainer.units import System, from_unit, show
+from trainer.version import __version__
 
 SAFETY = (
     "A training aid on a simplified model: representative figures, no certification, and no substitute for the "
-    "equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
+    "manufacturer's manual, the rig's own procedures, local regulations or licensed practice."
+)
+NOT_SHOWN = (
+    'A rule is "met" only where the margin is larger than the uncertainty. "Not shown": the margin is smaller than '
+    "what the figure may be off, so the sheet does not prove the rule. Where a source leaves the method open, "
+    "the least favorable method is used."
 )
 DEFAULT_PLANT = "quillback"
 NAMES = 58
 
 
 def make(plant: str | None, rule_set: str | None) -> Sheet:
-    """The sheet of a shipped plant; PlanningError when there is no such rule set, PlantError no such plant."""
-    declared, _ = load_plant(plant or DEFAULT_PLANT)
+    """The sheet of a plant by id, times by the engine; PlanningError for no such rule set, PlantError for no plant."""
+    declared, plant_hash = load_plant(plant or DEFAULT_PLANT)
     try:
-        return sizing(declared, rule_set, engine=True)
+        return sizing(declared, rule_set, engine=True, plant_hash=plant_hash)
     except ValueError as error:
         raise PlanningError(str(error)) from error
+
+
+def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
+    """What says which rig, file and version the document is about; the last two are signed by hand."""
+    plant = sheet.described
+    return [
+        ("Rig", f"{plant.title}. {plant.rig}"),
+        ("Plant file", f"{plant.id}.toml, SHA-256 {sheet.plant_hash[:16] or 'none: the plant is in no file'}"),
+        ("Rule set", sheet.rule_set),
+        ("Computed with", f"trainer {__version__}"),
+        ("Date", date),
+        ("Prepared by", "______________________________"),
+        ("Checked by", "______________________________"),
+    ]
+
+
+def marked(row: Row) -> str:
+    """What kind of source a row rests on: the plant file, the model, common practice or a published text."""
+    text = f"{row.source} {row.method}".lower()
+    if "memory" in text or "common practice" in text:
+        return "common practice"
+    if "engine" in text or "running plant" in text:
+        return "this model"
+    if "plant file" in text:
+        return "plant file"
+    return "published"
 
 
 def shown(row: Row, system: System = "field") -> str:
@@ -43,35 +77,72 @@ def shown(row: Row, system: System = "field") -> str:
 
 
 def lines(sheet: Sheet) -> list[str]:
-    """The sheet for a terminal: figures, then verdicts."""
-    found = [f"Planning sheet of {sheet.plant}, rule set {sheet.rule_set}", ""]
+    """The sheet for a terminal: results, then what they rest on."""
+    found = [f"Planning sheet of {sheet.plant}, rule set {sheet.rule_set}: {sheet.summary}", ""]
+    for result in sheet.verdicts:
+        found.append(f"{result.outcome:<9}  {result.title}: {result.computed}, required {result.required}; "
+                     f"margin {result.margin}, uncertainty {result.uncertainty}; {result.method} "
+                     f"({result.source})")  # fmt: skip
+    found += ["", NOT_SHOWN, SAFETY, "", "Figures"]
     for row in sheet.rows:
         name = row.name if len(row.name) <= NAMES else row.name[: NAMES - 1] + "…"
         found.append(f"{name:<{NAMES}} {shown(row):>14}  {row.method} ({row.source})")
     found += ["", "What matters for the usable fluid (real gas, drawn fast)"]
     found += [f"  {line}" for line in sensitivity.lines(sheet.described)]
-    found += ["", "Rules"]
-    for verdict in sheet.verdicts:
-        mark = "met    " if verdict.ok else "NOT MET"
-        found.append(f"{mark}  {verdict.title}: {verdict.computed}, required {verdict.required} ({verdict.source})")
-    return [*found, "", SAFETY]
+    return [*found, "", f"Uncertainty: {doubt.BASIS}."]
 
 
-def content(sheet: Sheet, system: System = "field") -> list[Markup]:
-    """What the sheet says, for a page of any kind."""
-    figures = [(r.name, shown(r, system), r.method, r.source) for r in sheet.rows]
-    verdicts = [(("met" if v.ok else "NOT MET"), v.title, v.required, v.computed, v.source) for v in sheet.verdicts]
+HEAD = ("Result", "Rule", "Required", "Computed", "Margin", "Uncertainty", "Method", "Source")
+
+
+def results(sheet: Sheet) -> list[tuple[str, ...]]:
+    """The rules as rows under ``HEAD``, the worst first."""
     return [
-        el("p", {}, f"Rule set: {sheet.rule_set}"),
-        el("h2", {}, "Rules"),
-        table(("Verdict", "Rule", "Required", "Computed", "Source"), verdicts),
+        (v.outcome, v.title, v.required, v.computed, v.margin, v.uncertainty, v.method, v.source)
+        for v in sheet.verdicts
+    ]
+
+
+def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Markup]:
+    """What the sheet says, for a page of any kind: title block, results, limits, then what they rest on."""
+    figures = [(r.name, shown(r, system), r.method, r.source, marked(r)) for r in sheet.rows]
+    return [
+        table(("Document", ""), title_block(sheet, date or today())),
+        el("h2", {}, f"Results: {sheet.summary}"),
+        table(HEAD, results(sheet)),
+        el("p", {}, NOT_SHOWN),
+        el("p", {"class": "soft"}, SAFETY),
         el("h2", {}, "What matters for the usable fluid"),
         el("p", {}, "Usable fluid, real gas drawn fast, when one thing is less (upper bar) or more (lower bar)."),
         sensitivity.plot(sheet.described, system),
+        *sweep_content(sheet, system),
         el("h2", {}, "Figures"),
-        table(("What", "Value", "Method", "Source"), figures),
-        el("p", {"class": "soft"}, SAFETY),
+        table(("What", "Value", "Method", "Source", "Kind of source"), figures),
+        el("h2", {}, "Basis of the uncertainties"),
+        el("p", {}, doubt.BASIS),
     ]
+
+
+def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
+    """The sweeps as a table: what is left when depth, weather, age or equipment differ."""
+    found = sweep.swept(sheet.described)
+    return [
+        el("h2", {}, "Other conditions"),
+        el(
+            "p",
+            {},
+            "The same rig elsewhere, colder, older, or with something out of service: pressure over precharge "
+            "after the reserve sequence at its pace, and usable fluid over closing volume (real gas, drawn "
+            "fast).",
+        ),
+        sweep.plot(found, system),
+        table(("Condition", "Over precharge", "Usable over closing", "Result"), sweep.rows(found, system)),
+    ]
+
+
+def today() -> str:
+    """Today's date, as documents of many countries can be read."""
+    return datetime.now(UTC).date().isoformat()
 
 
 def html(sheet: Sheet, system: System = "field") -> str:
@@ -93,44 +164,71 @@ def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
     )
 
 
-def pdf(sheet: Sheet, system: System = "field") -> bytes:
-    """The sheet as a PDF document; the same sheet gives the same bytes."""
+def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
+    """The sheet as a PDF document; the same sheet and date give the same bytes."""
     from trainer.reports.paper import Paper
 
     paper = Paper(f"Planning sheet: {sheet.plant}, rule set {sheet.rule_set}")
     paper.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
     paper.set_title(paper.plain(f"Planning sheet: {sheet.plant}"))
     paper.add_page()
-    paper.line_of(f"Planning sheet: {sheet.plant}", 18, bold=True)
-    paper.title_of("Rules")
-    paper.rows(
-        ("Verdict", "Rule", "Required", "Computed", "Source"),
-        [(("met" if v.ok else "NOT MET"), v.title, v.required, v.computed, v.source) for v in sheet.verdicts],
-        (8, 32, 16, 12, 32),
-    )
+    paper.line_of(f"Planning sheet: {sheet.described.title}", 18, bold=True)
+    paper.ln(2)
+    paper.rows(("Document", ""), title_block(sheet, date or today()), (20, 80))
+    paper.ln(1)
+    paper.line_of(SAFETY, 8)
+    paper.line_of(NOT_SHOWN, 8)
+    paper.title_of(f"Results: {sheet.summary}")
+    paper.rows(HEAD, results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
+    paper.title_of("Other conditions")
+    others = sweep.rows(sweep.swept(sheet.described), system)
+    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), others, (40, 20, 20, 20))
     paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
     for line in sensitivity.lines(sheet.described):
         paper.line_of(line, 9)
     paper.title_of("Figures")
     paper.rows(
-        ("What", "Value", "Method", "Source"),
-        [(r.name, shown(r, system), r.method, r.source) for r in sheet.rows],
-        (34, 14, 26, 26),
+        ("What", "Value", "Method", "Source", "Kind"),
+        [(r.name, shown(r, system), r.method, r.source, marked(r)) for r in sheet.rows],
+        (32, 13, 24, 22, 9),
+        7,
     )
-    paper.ln(3)
-    paper.line_of(SAFETY, 7.5)
+    paper.title_of("Basis of the uncertainties")
+    paper.line_of(doubt.BASIS, 8)
     return bytes(paper.output())
+
+
+def table_csv(sheet: Sheet) -> str:
+    """Results and figures as CSV with a head; a cell never begins a formula."""
+    out = io.StringIO()
+    write_row = csv.writer(out, lineterminator="\n").writerow
+    write_row(("part", *HEAD))
+    for row in results(sheet):
+        write_row(("result", *map(_cell, row)))
+    write_row(("part", "What", "Value", "Unit", "Method", "Source", "Kind of source"))
+    for r in sheet.rows:
+        value = f"{r.value:.6g}" if math.isfinite(r.value) else "never"
+        write_row(("figure", _cell(r.name), value, r.unit, _cell(r.method), _cell(r.source), marked(r)))
+    return out.getvalue()
+
+
+def _cell(text: str) -> str:
+    """Text that a spreadsheet program does not take for a formula; a plain negative figure stays."""
+    return f"'{text}" if text[:1] in "=+@" or (text[:1] == "-" and not text[1:2].isdigit()) else text
 
 
 def write(sheet: Sheet, output: Path) -> str:
     """Write the sheet, PDF or HTML by the name's ending; PlanningError when that cannot be done."""
-    kinds: dict[str, Callable[[Sheet], bytes]] = {".pdf": pdf, ".html": lambda s: html(s).encode("utf-8")}
+    kinds: dict[str, Callable[[Sheet], bytes]] = {
+        ".pdf": pdf,
+        ".html": lambda s: html(s).encode("utf-8"),
+        ".csv": lambda s: table_csv(s).encode("utf-8"),
+    }
     kind = kinds.get(output.suffix.lower())
     if kind is None:
-        raise PlanningError(f"{output}: a planning sheet ends in .pdf or .html")
+        raise PlanningError(f"{output}: a planning sheet ends in .pdf, .html or .csv")
     try:
         output.write_bytes(kind(sheet))
     except OSError as error:
         raise PlanningError(f"{output}: cannot be written: {error.strerror or error}") from error
-    failed = [verdict for verdict in sheet.verdicts if not verdict.ok]
-    return f"{output}: {sheet.plant}, {len(sheet.verdicts) - len(failed)} of {len(sheet.verdicts)} rules met"
+    return f"{output}: {sheet.plant}, rules: {sheet.summary}"

@@ -8,8 +8,19 @@ from itertools import pairwise
 from typing import Any
 
 from trainer.fluids.gas import ATMOSPHERE
-from trainer.planning import accumulators, battery, pace, pumps, response, rules, sequences, sheet_bottles, sheet_needs
-from trainer.planning.trial import trial
+from trainer.planning import (
+    accumulators,
+    battery,
+    doubt,
+    pace,
+    pumps,
+    response,
+    rules,
+    sequences,
+    sheet_bottles,
+    sheet_needs,
+)
+from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, lowest, mains, preventers, setting
 from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
@@ -17,8 +28,6 @@ from trainer.units import from_unit, to_unit
 
 GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold
 LOW_AIR = from_unit(75.0, "psi")
-RATED_HOURS = 20.0
-PEUKERT = 1.2
 HANDBOOK = "Lapeyrouse, 2nd ed.; Crumpton, section 4.9.7"
 GAS_SOURCE = "Span et al. 2000, fit in assets/tables/nitrogen.toml"
 METHOD_SOURCES = {
@@ -37,8 +46,16 @@ class Sheet:
     plant: str
     rule_set: str
     rows: tuple[Row, ...]
-    verdicts: tuple[rules.Verdict, ...]
+    verdicts: tuple[rules.RuleResult, ...]
     described: Plant
+    plant_hash: str = ""
+    """SHA-256 of the plant file; empty for a plant that is in no file."""
+
+    @property
+    def summary(self) -> str:
+        """How many rules are not met, not shown and met."""
+        count = {name: sum(v.outcome == name for v in self.verdicts) for name in ("NOT MET", "not shown", "met")}
+        return ", ".join(f"{n} {name}" for name, n in count.items() if n)
 
     def as_json(self) -> dict[str, Any]:
         """Plain data: plant, rule_set, rows, verdicts. A figure without bound (a recharge that never ends) is null."""
@@ -59,23 +76,35 @@ class Sheet:
         }
 
 
-def sizing(plant: Plant, rule_set: str | None = None, *, engine: bool = False) -> Sheet:
+def sizing(plant: Plant, rule_set: str | None = None, *, engine: bool = False, plant_hash: str = "") -> Sheet:
     """The planning sheet of ``plant``, judged by a rule set (by default that of its kind of stack).
 
     ``engine``: closing times are those of the running plant, each function moved once, instead of estimates.
     ValueError when there is no such rule set.
     """
     chosen = rules.load(rule_set or ("subsea" if plant.subsea else "surface"))
+    work = computed(plant, engine)
+    off = doubt.doubts(plant, work.figures, lambda one: computed(one, engine=False).figures)
+    return Sheet(
+        plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures, work.methods, off), plant, plant_hash
+    )
+
+
+def computed(plant: Plant, engine: bool) -> Work:
+    """Every figure of the sheet."""
     work = Work(plant)
     closing = _functions(work)
     usable = _bottles(work)
-    work.row("Usable fluid over closing volume", usable / closing, "1", "ideal_gauge", HANDBOOK, "usable_to_closing")
+    # Each rule's least favourable method: fast and real for what must be there, ideal for what the tank must hold.
+    fast, ideal = usable["real_adiabatic"], usable["ideal_gauge"]
+    work.row("Usable fluid over closing volume", fast / closing, "1", "real_adiabatic", GAS_SOURCE, "usable_to_closing")
+    work.row("Usable fluid over closing volume", ideal / closing, "1", "ideal_gauge", HANDBOOK)
     tank = plant.reservoir.mixed_volume
     work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title)
-    work.row("Tank over usable fluid", tank / usable, "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
+    work.row("Tank over usable fluid", tank / max(ideal, 1e-9), "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
     most, needed = _well_pressures(work)
     sheet_needs.pressures(work, most)
-    _reserve(work, needed)
+    _reserve(work, needed, engine)
     _recharge(work)
     _switches(work)
     sheet_needs.pump_power(work)
@@ -83,7 +112,7 @@ def sizing(plant: Plant, rule_set: str | None = None, *, engine: bool = False) -
     _battery(work)
     sheet_needs.battery_cold(work)
     sheet_needs.mix(work)
-    return Sheet(plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures), plant)
+    return work
 
 
 def _functions(work: Work) -> float:
@@ -96,12 +125,13 @@ def _functions(work: Work) -> float:
     return closing
 
 
-def _bottles(work: Work) -> float:
-    """Bottles and usable fluid by every method; returns the handbook's usable fluid (m3)."""
+def _bottles(work: Work) -> dict[str, float]:
+    """Bottles and usable fluid by every method; returns the usable fluid (m3) by method."""
     plant = work.plant
     low, high = lowest(plant), plant.supply.working_pressure
     work.row("Working pressure", high, "psi", "plant file", plant.title)
-    work.row("Lowest pressure used", low, "psi", "200 psi above the lowest precharge", "Devereux, p. 328")
+    work.row("Lowest pressure used", low, "psi", "200 psi above the highest precharge at the header",
+             "Devereux, p. 328")  # fmt: skip
     totals = dict.fromkeys(accumulators.METHODS, 0.0)
     for bank in plant.bank:
         head, temperature = setting(plant, bank)
@@ -118,7 +148,7 @@ def _bottles(work: Work) -> float:
         work.row("Usable fluid, main and stack bottles", total, "gal", name, METHOD_SOURCES[name])
     sheet_bottles.banks(work, low)
     sheet_bottles.precharges(work)
-    return totals["ideal_gauge"]
+    return totals
 
 
 def _well_pressures(work: Work) -> tuple[float, float]:
@@ -141,7 +171,7 @@ def _well_pressures(work: Work) -> tuple[float, float]:
     return most, needed
 
 
-def _reserve(work: Work, needed: float) -> None:
+def _reserve(work: Work, needed: float, engine: bool) -> None:
     """The reserve test with pumps off: close and open all, then one annular and one ram."""
     plant = work.plant
     high, low = plant.supply.working_pressure, lowest(plant)
@@ -164,15 +194,25 @@ def _reserve(work: Work, needed: float) -> None:
              "real gas warmed by its bottles, one function after the other, pumps off", GAS_SOURCE)  # fmt: skip
     slow = sequences.pressure_after(_filled(plant, fast=False), math.fsum(volume for _, volume, _ in steps))
     work.row("Pressure left if drawn slowly", slow, "psi", "real_isothermal, pumps off", GAS_SOURCE)
-    work.row("Closing sequence: pressure to spare", min(d.pressure_left - d.needed for d in drawn), "psi",
-             "least over all steps, real_adiabatic, pumps off", GAS_SOURCE)  # fmt: skip
+    if engine:
+        run = reserve_run(plant, [f for f in (annular, ram) if f is not None])
+        own = min(run, default=high) if run is not None else -math.inf
+        work.row("Pressure left on the running plant", own, "psi", "engine, the same sequence, pumps off",
+                 "the running plant")  # fmt: skip
+    closing = drawn[: len(stack)]
+    work.row("Closing everything at once: pressure to spare", min(d.pressure_left - d.needed for d in closing), "psi",
+             "least over the closing steps, real_adiabatic, pumps off", GAS_SOURCE)  # fmt: skip
+    work.row("Whole sequence at once: pressure to spare", min(d.pressure_left - d.needed for d in drawn), "psi",
+             "least over all steps, real_adiabatic, pumps off", GAS_SOURCE, "pressure_to_spare_at_once")  # fmt: skip
+    work.row("Whole sequence at its pace: pressure to spare", left - low, "psi",
+             "least over all steps, real gas warmed by its bottles, pumps off", GAS_SOURCE)  # fmt: skip
     drawn_off = math.fsum(volume for _, volume, _ in steps)
     work.row("Closing sequence: fluid drawn", drawn_off, "gal", "sum of the steps", "plant file")
     over = left - (low - OVER_PRECHARGE)
-    work.row("Least pressure over precharge", over, "psi", "after the sequence above", "Devereux, p. 328",
-             "pressure_over_precharge")  # fmt: skip
+    work.row("Least pressure over precharge", over, "psi", "the sequence at the pace of the strokes, real gas",
+             "Devereux, p. 328", "pressure_over_precharge")  # fmt: skip
     if needed > 0.0:
-        work.row("Pressure left over pressure needed", left / needed, "1", "after the sequence above",
+        work.row("Pressure left over pressure needed", left / needed, "1", "the sequence at the pace of the strokes",
                  "Crumpton, p. 169", "pressure_left_to_needed")  # fmt: skip
 
 
@@ -295,8 +335,8 @@ def _battery(work: Work) -> None:
     """How long the battery carries the panels without AC."""
     electrical = work.plant.electrical
     capacity = to_unit(electrical.battery_capacity, "Ah")
-    hours = battery.peukert_hours(capacity, RATED_HOURS, electrical.panel_load, PEUKERT)
-    work.row("Battery carries the panels", from_unit(hours, "h"), "h", "Peukert, k 1.2, 20 h rate", "common practice",
-             "battery_time")  # fmt: skip
+    hours = battery.peukert_hours(capacity, electrical.rated_hours, electrical.panel_load, electrical.peukert)
+    method = f"Peukert, k {electrical.peukert:g}, {electrical.rated_hours:g} h rate"
+    work.row("Battery carries the panels", from_unit(hours, "h"), "h", method, "common practice", "battery_time")
     work.row("Battery is discharged at", battery.end_voltage(electrical.battery_units), "V", "1.75 V a cell",
              "common practice")  # fmt: skip

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import deque
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.hydraulics.machine import Machine
@@ -51,10 +52,7 @@ def trial(plant: Plant) -> tuple[Move, ...]:
     Each starts from the same charged rest, worked from the unit; a function that an interlock holds is left out. Shear
     rams have nothing to cut: whether they shear is a question of pressure, not of time.
     """
-    empty = [f.model_copy(update={"shear_pressure": NOTHING}) for f in plant.function]
-    machine = build_machine(plant.model_copy(update={"function": tuple(empty)}))
-    for _ in range(SETTLE):
-        machine.scan()
+    machine = _with_nothing_to_cut(plant)
     rest, tick = list(machine.state), machine.tick
     wanted = [*work.preventers(plant), *(f for f in plant.function if f.kind == "failsafe_valve")]
     wanted += [f for f in plant.function if f.joins == "riser"]
@@ -68,13 +66,59 @@ def trial(plant: Plant) -> tuple[Move, ...]:
     return tuple(moves)
 
 
+def _with_nothing_to_cut(plant: Plant) -> Machine:
+    """The plant at rest; its shear rams stroke as if the bore were empty."""
+    empty = tuple(
+        f.model_copy(update={"shear_pressure": NOTHING}) if f.kind == "shear_ram" else f for f in plant.function
+    )
+    machine = build_machine(plant.model_copy(update={"function": empty}))
+    for _ in range(SETTLE):
+        machine.scan()
+    return machine
+
+
+def reserve_run(plant: Plant, again: Sequence[Function]) -> list[float] | None:
+    """Header pressure (gauge Pa) after each step of the reserve sequence on the engine, pumps off.
+
+    All preventers close one after the other, all open, then those of ``again`` close once more; each step follows as
+    soon as the one before it is home, at most 90 s. None when a step is refused or does not get home.
+    """
+    machine = _with_nothing_to_cut(plant)
+    for pump in plant.pump:
+        _give(machine, f"{pump.id}.mode", "off")
+    stack = work.preventers(plant)
+    left = []
+    for function, way in [
+        *((f, "close") for f in stack),
+        *((f, "open") for f in stack),
+        *((f, "close") for f in again),
+    ]:
+        if _give(machine, function.id, way) is not None:
+            return None
+        done = f"{function.id}.opened" if way == "open" else f"{function.id}.closed"
+        for _ in range(LONGEST):
+            machine.scan()
+            if machine.read(done) > 0.5:
+                break
+        else:
+            return None
+        left.append(machine.read("accumulator.true"))
+    return left
+
+
+def _give(machine: Machine, target: str, value: str) -> str | None:
+    """Give one command at the unit; returns why it was refused, or None."""
+    return machine.apply(
+        Command.model_validate({"t": 0.0, "do": "set", "target": target, "value": value, "from": "unit"})
+    )
+
+
 def _move(machine: Machine, function: Function) -> Move | None:
     i, start = function.id, machine.read(f"{function.id}.x")
     way = "open" if start > 0.5 else "close"
     path = _way(machine, f"{i}.{way}")
     still = [machine.read(f"{node}.p") for node in path]
-    command = Command.model_validate({"t": 0.0, "do": "set", "target": i, "value": way, "from": "unit"})
-    if machine.apply(command) is not None:
+    if _give(machine, i, way) is not None:
         return None
     losses: tuple[Loss, ...] = ()
     done = f"{i}.opened" if way == "open" else f"{i}.closed"

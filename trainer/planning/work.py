@@ -30,17 +30,23 @@ class Work:
         self.plant = plant
         self.rows: list[Row] = []
         self.figures: dict[str, float] = {}
+        self.methods: dict[str, str] = {}
 
     def row(self, name: str, si: float, unit: str, method: str, source: str, figure: str = "") -> None:
         """Add a row from an SI value; ``figure`` names the quantity when rules judge it."""
         self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
         if figure:
             self.figures[figure] = si
+            self.methods[figure] = method
 
 
 def lowest(plant: Plant) -> float:
-    """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above the surface precharge."""
-    return min(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
+    """Header pressure (gauge Pa) down to which the bottles are used: 200 psi above every bank's precharge.
+
+    A stack bottle's precharge counts less the head of control fluid above it. The bank that asks for most decides: a
+    bank deep in the sea must not lower what the bottles on deck may be drawn to.
+    """
+    return max(bank.precharge - setting(plant, bank)[0] for bank in mains(plant)) + OVER_PRECHARGE
 
 
 def preventers(plant: Plant) -> list[Function]:

@@ -1,0 +1,136 @@
+"""The same rig under other conditions: deeper, colder, older, or with equipment out of service."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from trainer.drawing.markup import Markup, el
+from trainer.planning import accumulators
+from trainer.planning.sizing import computed
+from trainer.planning.work import mains
+from trainer.plant.rig import Plant
+from trainer.units import System, from_unit, show
+
+DEPTHS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0)
+"""Water depths as multiples of the rig's own."""
+COLD, WARM = -20.0, 20.0
+"""Weather below and above the plant file's, K."""
+AGED = 0.10
+"""Share of its precharge that an old bank has lost (assumption)."""
+LEAST_OVER = from_unit(200.0, "psi")
+LEAST_SHARE = 1.5
+"""Limits that a case is held against: Devereux, p. 328; Crumpton, p. 174."""
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One condition and the plant under it."""
+
+    name: str
+    plant: Plant
+
+
+@dataclass(frozen=True, slots=True)
+class Left:
+    """What is left in a case: pressure over precharge (Pa) and usable fluid over closing volume."""
+
+    over: float
+    share: float
+
+
+def at_depth(plant: Plant, depth: float, stack_precharge: bool = True) -> Plant:
+    """The rig in another depth of water (m), its stack bottles precharged for it, its umbilical long enough."""
+    deeper = plant.model_copy(update={"water_depth": depth})
+    for kept in ("head", "sea"):
+        deeper.__dict__.pop(kept, None)  # a copy takes along what was worked out for the old depth
+    more = deeper.head - plant.head
+    banks = tuple(
+        b.model_copy(update={"precharge": b.precharge + more}) if stack_precharge and b.place == "stack" else b
+        for b in plant.bank
+    )
+    return deeper.model_copy(update={"bank": banks})
+
+
+def weather(plant: Plant, by: float) -> Plant:
+    """The rig in weather ``by`` K off, its bottles charged before."""
+    now = plant.surface_temperature + by
+    banks = tuple(
+        b if b.place == "stack" else b.model_copy(
+            update={"precharge": accumulators.precharge_at(b.precharge, plant.surface_temperature, now)}
+        )
+        for b in plant.bank
+    )  # fmt: skip
+    return plant.model_copy(update={"surface_temperature": now, "bank": banks})
+
+
+def cases(plant: Plant) -> list[Case]:
+    """Every condition of the sweep that the rig can be in."""
+    found = [Case("As filed", plant)]
+    if plant.subsea:
+        for factor in DEPTHS:
+            if factor != 1.0:
+                depth = plant.water_depth * factor
+                found.append(Case(f"Water depth {show(depth, 'ft')}, stack bottles precharged for it",
+                                  at_depth(plant, depth)))  # fmt: skip
+        found.append(Case("Twice the water depth, same precharge in the stack bottles",
+                          at_depth(plant, 2.0 * plant.water_depth, stack_precharge=False)))  # fmt: skip
+    found += [Case(f"Weather {by:+.0f} K", weather(plant, by)) for by in (COLD, WARM)]
+    old = tuple(b.model_copy(update={"precharge": b.precharge * (1.0 - AGED)}) for b in plant.bank)
+    found.append(Case(f"Every precharge {AGED:.0%} low", plant.model_copy(update={"bank": old})))
+    for bank in mains(plant):
+        rest = tuple(b for b in plant.bank if b.id != bank.id)
+        if any(b.place == "surface" for b in rest):
+            found.append(Case(f"{bank.name} out of service", plant.model_copy(update={"bank": rest})))
+    return found
+
+
+def swept(plant: Plant) -> list[tuple[str, Left]]:
+    """Every case's name and what is left in it after the reserve sequence."""
+    found = []
+    for case in cases(plant):
+        figures = computed(case.plant, engine=False).figures
+        found.append((case.name, Left(figures["pressure_over_precharge"], figures["usable_to_closing"])))
+    return found
+
+
+def rows(found: Sequence[tuple[str, Left]], system: System = "field") -> list[tuple[str, str, str, str]]:
+    """A row a case: condition, pressure over precharge, usable over closing volume, and what the rules make of it."""
+    return [
+        (name, show(got.over, "psi", system), f"{got.share:.2f}",
+         "met" if got.over >= LEAST_OVER and got.share >= LEAST_SHARE else "NOT MET")
+        for name, got in found
+    ]  # fmt: skip
+
+
+def plot(found: Sequence[tuple[str, Left]], system: System = "field") -> Markup:
+    """Pressure over precharge in each case as bars, with the least that the rule asks for as a line."""
+    return _bars([(name, got.over) for name, got in found], LEAST_OVER, system)
+
+
+def _bars(found: Sequence[tuple[str, float]], need: float, system: System) -> Markup:
+    values = [value for _, value in found] + [0.0, need]
+    low, high = min(values), max(values)
+    room = max(high - low, 1.0)
+
+    def x(value: float) -> float:
+        return 400.0 + 360.0 * (value - low) / room
+
+    text = {"font-size": 13, "fill": "currentColor", "font-family": "sans-serif"}
+    shapes: list[Markup] = []
+    for n, (name, value) in enumerate(found):
+        y = 6.0 + 24.0 * n
+        start, end = sorted((x(0.0), x(value)))
+        fill = "#2b6cb0" if value >= need else "#b4551a"
+        shapes.append(el("text", {**text, "x": 4, "y": y + 14}, name))
+        shapes.append(el("rect", {"x": f"{start:.1f}", "y": y, "width": f"{max(end - start, 1.0):.1f}", "height": 16,
+                                  "fill": fill}))  # fmt: skip
+        shapes.append(el("text", {**text, "x": 772, "y": y + 14}, show(value, "psi", system)))
+    foot = 6.0 + 24.0 * len(found)
+    shapes.append(el("line", {"x1": x(need), "x2": x(need), "y1": 2, "y2": foot, "stroke": "currentColor",
+                              "stroke-dasharray": "5 4"}))  # fmt: skip
+    shapes.append(el("text", {**text, "x": x(need), "y": foot + 16, "text-anchor": "middle"},
+                     f"required {show(need, 'psi', system)}"))  # fmt: skip
+    label = "Pressure over precharge after the reserve sequence under other conditions"
+    return el("svg", {"viewBox": f"0 0 860 {foot + 24:g}", "role": "img", "aria-label": label, "width": "100%",
+                      "xmlns": "http://www.w3.org/2000/svg"}, shapes)  # fmt: skip
