@@ -1,4 +1,4 @@
-"""Takes the pictures of the README anew: ``python -m tests.screenshots [FOLDER]``, by default into ``docs/pictures``.
+"""Takes the pictures of the README anew: ``python -m tests.screenshots [FOLDER]``, by default into ``assets/docs/pictures``.
 
 It serves the trainer, plays the good crew's shut-in in a headless Chromium at 1280 by 800, and takes each picture on
 the way. Pillow, if it is there, makes them smaller; nothing else is changed.
@@ -92,7 +92,7 @@ def pictures(browser: Browser, address: str, folder: Path) -> None:
 
 def main() -> None:
     """Serve, take the pictures, end."""
-    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "docs" / "pictures"
+    folder = Path(sys.argv[1]) if len(sys.argv) > 1 else ROOT / "assets" / "docs" / "pictures"
     folder.mkdir(parents=True, exist_ok=True)
     with served() as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path="/usr/bin/chromium", args=FLAGS)

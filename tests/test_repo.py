@@ -69,6 +69,20 @@ def test_readme_names_two_single_line_commands_and_ci_runs_the_second() -> None:
     assert test in (ROOT / ".ci" / "run").read_text(encoding="utf-8").splitlines()
 
 
+def test_every_link_of_the_documents_leads_somewhere() -> None:
+    documents = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *(ROOT / "assets" / "docs").glob("*.md")]
+    for document in documents:
+        for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", document.read_text(encoding="utf-8")):
+            if "://" not in target:
+                assert (document.parent / target).exists(), f"{document.name} links to {target}, which is not there"
+
+
+def test_the_wheel_takes_every_folder_of_assets_but_the_documents() -> None:
+    build = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["hatch"]["build"]
+    taken = {Path(name).name for name in build["targets"]["wheel"]["force-include"] if name.startswith("assets/")}
+    assert taken == {path.name for path in (ROOT / "assets").iterdir() if path.is_dir()} - {"docs"}
+
+
 def test_every_module_says_what_it_is_for() -> None:
     silent = [str(path) for path in modules() if not ast.get_docstring(ast.parse(path.read_text("utf-8")))]
     assert silent == []

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from tests.classroom.conftest import ROOT, wait_until
 
-CONFIGURATION = ROOT / "docs" / "nginx" / "classroom.conf"
+CONFIGURATION = ROOT / "assets" / "docs" / "nginx" / "classroom.conf"
 
 
 def program() -> str | None:

@@ -208,7 +208,7 @@ def test_the_file_is_called_as_the_drill(tmp_path: Path) -> None:
 
 def test_the_drill_of_the_tutorial_works(tmp_path: Path) -> None:
     """A reader who does as the page says gets a sound drill that the good file passes with its own seed alone."""
-    page = (resources.scenarios().parent / "docs" / "write-a-drill.md").read_text(encoding="utf-8")
+    page = (resources.scenarios().parent / "assets" / "docs" / "write-a-drill.md").read_text(encoding="utf-8")
     text, lines = (page.split(f"```{kind}\n")[1].split("```")[0] for kind in ("toml", "jsonl"))
     path = tmp_path / "close-and-prove.toml"
     path.write_text(text, encoding="utf-8")
@@ -232,7 +232,7 @@ def test_the_drill_of_the_tutorial_works(tmp_path: Path) -> None:
 
 
 def test_the_tutorial_names_every_kind_and_every_function() -> None:
-    page = (resources.scenarios().parent / "docs" / "write-a-drill.md").read_text(encoding="utf-8")
+    page = (resources.scenarios().parent / "assets" / "docs" / "write-a-drill.md").read_text(encoding="utf-8")
     kinds = [get_args(model.model_fields["kind"].annotation)[0] for model in get_args(get_args(Criterion)[0])]
     assert [kind for kind in kinds if f"| `{kind}` |" not in page] == []
     assert [name for name in FUNCTIONS if f"`{name}" not in page] == []
