@@ -1,4 +1,4 @@
-"""Takes the pictures of the README anew: ``python -m tests.screenshots [FOLDER]``, by default into ``assets/docs/pictures``.
+"""Takes the pictures of the README anew: ``python -m tests.screenshots [FOLDER]``, else into ``assets/docs/pictures``.
 
 It serves the trainer, plays the good crew's shut-in in a headless Chromium at 1280 by 800, and takes each picture on
 the way. Pillow, if it is there, makes them smaller; nothing else is changed.

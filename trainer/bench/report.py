@@ -39,7 +39,8 @@ def lines(document: dict[str, Any]) -> list[str]:
 
 HEAD = """# What the physics is held against
 
-Written by `trainer bench --long --page assets/docs/checks.md`. Each row is one comparison with a source outside this program:
+Written by `trainer bench --long --page assets/docs/checks.md`. Each row is one comparison with a source outside this
+program:
 what the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
 expected, or absolute where that is zero). A row that is marked MISS is outside. `--long` adds ten simulated minutes
 beside a stiff integrator and an hour at rest (half an hour of a small machine); speed depends on the machine and is
