@@ -59,9 +59,9 @@ def python_texts(text: str) -> Iterator[str]:
     }
     silent |= {id(node.value) for node in ast.walk(tree) if isinstance(node, ast.Expr)}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value:
-            if id(node) not in silent and MARK not in lines[node.lineno - 1]:
-                yield node.value
+        prose = isinstance(node, ast.Constant) and isinstance(node.value, str) and " " in node.value
+        if prose and id(node) not in silent and MARK not in lines[node.lineno - 1]:
+            yield node.value
 
 
 def files() -> list[Path]:
