@@ -111,6 +111,8 @@ function turn(what, value) {
   const root = document.documentElement
   if (root.dataset[what] === value) return
   root.dataset[what] = value
+  // A page chosen anew begins at the driller's panel; which view is in sight after that is the reader's own choice.
+  if (what === "page" && value === "chooser") turn("view", "driller")
   if (what === "theme") localStorage.setItem("trainer-theme", value)
   window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
 }
@@ -126,6 +128,7 @@ function token() {
 export function render({model, el}) {
   const full = {}
   const late = new Set()
+  let view = ""
   let bound = new Map()
   const board = document.createElement("div")
   board.className = "board"
@@ -177,8 +180,9 @@ export function render({model, el}) {
 
   function take(news) {
     for (const key of Object.keys(news)) full[key] = {...full[key], ...news[key]}
-    if (news["page.page"]) turn("page", news["page.page"].state)
-    if (news["page.view"]) turn("view", news["page.view"].state)
+    if (news["page.page"]) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
+    // What was said before and is said again must not turn back a view that was chosen meanwhile.
+    if (news["page.view"] && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
     if (news["page.diagnosis"]) turn("diagnosis", news["page.diagnosis"].state)
     apply(Object.keys(news))
     // A file is handed over once, not again whenever the board is drawn anew; its button may have come with a text.

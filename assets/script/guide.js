@@ -6,6 +6,14 @@
       if (node.shadowRoot) yield* deep(node.shadowRoot)
     }
   }
+  // A page that waits in vain says so.
+  const SLOW_MS = 20_000
+  setTimeout(() => {
+    const line = document.querySelector(".waiting")
+    if (line && document.documentElement.dataset.told === undefined)
+      line.textContent = "The trainer has not answered yet. Your run is kept. Wait a little, then load the page again."
+  }, SLOW_MS)
+
   const panel = () => document.querySelector(".diagnosis-place")
   addEventListener("trainer-turned", ({detail: {what, value}}) => {
     if (what !== "diagnosis" || value !== "open") return

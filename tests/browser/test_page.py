@@ -271,3 +271,17 @@ def test_a_fault_is_named_from_the_keyboard(page: Page) -> None:
     page.keyboard.press("Enter")
     expect(page.get_by_text("reported: Upper annular: Opening chamber leaks to sea")).to_be_visible()
     expect(panel).to_be_hidden()
+
+
+def test_a_page_says_that_it_is_coming_and_leaves_a_chosen_view_alone(page: Page, classroom: str) -> None:
+    other = page.context.new_page()
+    other.route_web_socket(re.compile("ws"), lambda socket: None)  # a server that does not answer
+    other.goto(classroom)
+    expect(other.get_by_text("Opening the trainer.")).to_be_visible()
+    other.close()
+    expect(page.get_by_text("Opening the trainer.")).to_be_hidden()
+    page.get_by_role("form", name="Free practice").first.get_by_role("button", name="Start").click()
+    page.get_by_role("button", name="Unit", exact=True).click()
+    page.get_by_label("Pace of the run").select_option("5")
+    expect(page.locator(".top-clock")).to_contain_text(re.compile("0:[2-5][0-9]"), timeout=30_000)
+    expect(page.get_by_role("button", name="Unit", exact=True)).to_have_attribute("aria-current", "page")

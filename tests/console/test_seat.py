@@ -7,6 +7,7 @@ import json
 import pytest
 
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
+from trainer.console import debrief
 from trainer.console.seat import Seat
 from trainer.console.told import Teller
 
@@ -218,7 +219,9 @@ def test_the_run_ends_at_the_second_asking(seat: Seat) -> None:
     seat.handle({"page": "finish"})
     patch = seat.handle({"page": "finish"})
     assert text(patch, "page.page") == "sheet"
-    assert "Not passed" in text(patch, "page.sheet")
+    # Free practice has no score and so no verdict, but a summary.
+    assert "passed" not in text(patch, "page.sheet") and "0:06 simulated" in text(patch, "page.sheet")
+    assert "No function was operated." in text(patch, "page.after_body")
     handed = seat.handle({"page": "evidence"})["sheet"]["readings"]["page.evidence"]
     assert json.loads(handed["content"])["log"] == []
     assert seat.handle({"page": "leave"})["header"]["readings"]["page.page"] == {"state": "chooser"}
@@ -264,3 +267,40 @@ def test_what_was_noted_makes_room_again(seat: Seat) -> None:
     for _ in range(13):
         seat.tick(1.0)
     assert seat._texts()["page.noted"] == {"text": ""}
+
+
+def test_a_run_is_tried_again_in_the_same_variation_or_the_next() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": DRILL, "mode": "check", "seed": "3"})
+    for value, seed in (("", 3), ("other", 4)):
+        for _ in range(2):
+            seat.handle({"page": "finish"})
+        assert "Try another variation" in text(seat.first(), "page.sheet")
+        before = seat.run
+        assert text(seat.handle({"page": "again", "value": value}), "page.page") == "console"
+        assert seat.run is not before and seat.mode == "check"
+        assert (seat.run.identity.drill, seat.run.identity.seed) == (DRILL, seed)
+
+
+def test_the_clock_stands_while_the_briefing_is_open() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": DRILL, "mode": "practice"})
+    assert text(seat.handle({"page": "pause"}), "page.brief") == "shut"  # Resume closes it
+    seat.tick(0.5)
+    assert seat.run.time == pytest.approx(0.5)
+    assert text(seat.handle({"page": "brief"}), "page.pause") == "Resume"
+    seat.tick(0.5)
+    assert seat.run.time == pytest.approx(0.5)
+    seat.paused = False  # as an instructor's Resume does
+    seat.tick(0.5)
+    assert seat.run.time == pytest.approx(0.5)
+    assert text(seat.handle({"page": "begin"}), "page.brief") == "shut"
+    seat.tick(0.5)
+    assert seat.run.time == pytest.approx(1.0)
+
+
+def test_the_sheet_names_readings_as_the_boards_do() -> None:
+    row = {"seen": {"well.flow_out": "240 gpm", "annular_regulator.readback": "900 psi"}, "seen_t": 12.0}
+    assert debrief.seen(row, 100.0) == "At 0:12: Flow out = 240 gpm; Annular regulator, read-back = 900 psi"

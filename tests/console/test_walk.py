@@ -45,7 +45,10 @@ def test_a_tab_of_another_station_is_a_walk_and_says_so() -> None:
     # A page that opens anew is told where the trainee stands.
     assert shown(seat.first(), "page.view") == {"state": "care"}
     # And the next run begins at the panel.
-    assert shown(seat.handle({"page": "leave"}), "page.view") == {"state": "driller"}
+    seat.handle({"page": "leave"})
+    assert shown(seat.handle({"page": "start", "drill": "dead-panel", "mode": "practice"}), "page.view") == {
+        "state": "driller"
+    }
 
 
 def test_where_stations_are_manned_the_page_turns_by_itself() -> None:

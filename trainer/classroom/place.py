@@ -116,7 +116,7 @@ class ClassSeat(Seat):
 
     def _still(self, elapsed: float) -> bool:
         """Whether this beat brings no scan and nothing was said: a class of forty has no time to look twice."""
-        news = (len(self.talk.told), len(self.talk.requests), self.frozen, self.paused, self.pace)
+        news = (len(self.talk.told), len(self.talk.requests), self.frozen, self.paused, self._briefing, self.pace)
         if self.run is None or news != self._news or self.paused or self.frozen:
             self._news = news
             return False

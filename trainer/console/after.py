@@ -17,6 +17,8 @@ from trainer.drills.schema import Drill
 from trainer.session.replay import recording
 
 TABS = (("score", "Score"), ("timeline", "Timeline and replay"), ("what-if", "What if"))
+#: Free practice has no score.
+TABS_FREE = (("score", "Summary"), *TABS[1:])
 #: So many seconds before a moment the replay of it begins, for the eye to find the place.
 LEAD_IN = 5.0
 CANNOT = "This run cannot be computed again here: "
@@ -31,6 +33,8 @@ class Host(Protocol):
     units: units.System
     page: str
     pace: float
+
+    def summary(self) -> Markup: ...
 
     def show(self, presenter: Presenter) -> Patch: ...
 
@@ -54,7 +58,7 @@ class After:
         self._sheet = seat.run.sheet()
         self._recorded = recording(seat.run)
         self.tab = "score"
-        self._body: Markup = debrief.scores(self._sheet)
+        self._body: Markup = self._scores()
         self._answer: Markup | str = ""
         self._trouble = ""
         self._rerun: Rerun | None = None
@@ -150,13 +154,16 @@ class After:
     def _draw(self) -> None:
         self._answer = ""
         if self.tab == "score":
-            self._body = debrief.scores(self._sheet)
+            self._body = self._scores()
         elif self.tab == "timeline":
             self._body = timeline.markup(self._story())
         else:
             self._body = whatif.form(self._deeds(), *self._asked)
             if self._what_if is not None and self._what_if.outcome is not None:
                 self._compare()
+
+    def _scores(self) -> Markup:
+        return debrief.scores(self._sheet) if self._seat.drill is not None else self._seat.summary()
 
     def redraw(self) -> None:
         """The tab in sight anew, in the units now chosen."""

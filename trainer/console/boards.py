@@ -7,7 +7,7 @@ from typing import Any
 
 from trainer import resources, units
 from trainer.console import shell, walk
-from trainer.console.after import TABS
+from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
 from trainer.drawing.aside import aside_panel
@@ -69,7 +69,7 @@ class Boards:
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
             "brief": shell.brief(drill, walk.rule(drill) if drill else ""),
-            "sheet": shell.sheet(TABS),
+            "sheet": shell.sheet(TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
         }
         # Readings are entered in the line above every station.

@@ -10,6 +10,7 @@ from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el
+from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
 
 
@@ -35,7 +36,7 @@ def name_of(target: str) -> str:
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = dict(row.get("seen") or {}).items()
-    shown = "; ".join(f"{name_of(tag.replace('readback', 'read-back'))} = {text}" for tag, text in rows)
+    shown = "; ".join(f"{instrument(tag)} = {text}" for tag, text in rows)
     if not shown:
         return ""
     t = row.get("seen_t")
@@ -81,8 +82,21 @@ def coach(said: tuple[str, str] | None) -> Markup:
 def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bool = False) -> Markup:
     """The head of the score sheet: verdict, critical failures, and what to do next.
 
-    reports: whether the edition hands out the score report from here.
+    Free practice, which has no ``drill``, has no verdict. reports: whether the edition hands out the score report from
+    here.
     """
+    if drill is None:
+        return el(
+            "header",
+            {"class": "verdict verdict-none"},
+            el("h1", {}, "Free practice: what was done"),
+            el(
+                "p",
+                {"class": "verdict-line"},
+                el("span", {}, f"{clock(result.get('simulated_s'))} simulated, no score"),
+            ),
+            _keys(drill, reports),
+        )
     passed = bool(result.get("passed"))
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
@@ -98,14 +112,24 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
         ),
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
         _critical(result.get("critical") or [], result.get("simulated_s")),
-        el(
-            "div",
-            {"class": "verdict-keys"},
-            shell.button("Download evidence", {"page": "evidence"}),
-            shell.button("Download report", {"page": "report"}) if reports else None,
-            shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
-            shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong"),
-        ),
+        _keys(drill, reports),
+    )
+
+
+def _keys(drill: Drill | None, reports: bool) -> Markup:
+    """What can be done next."""
+    again = [
+        shell.button("Try again", {"page": "again"}, "tool tool-strong"),
+        shell.button("Try another variation", {"page": "again", "value": "other"}) if drill else None,
+    ]
+    return el(
+        "div",
+        {"class": "verdict-keys"},
+        again,
+        shell.button("Choose another drill", {"page": "leave"}),
+        shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
+        shell.button("Download evidence", {"page": "evidence"}),
+        shell.button("Download report", {"page": "report"}) if reports and drill else None,
     )
 
 

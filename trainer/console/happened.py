@@ -14,7 +14,7 @@ from typing import Final, Protocol
 from trainer import units
 from trainer.console.debrief import clock, name_of
 from trainer.console.shell import alarm_name
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 from trainer.plant.catalogue import Signal
 
 Reading = dict[str, object]
@@ -123,6 +123,21 @@ class Happened:
             "page.alarm_log": {"html": self._alarm_log()},
         }
 
+    def summary(self, system: units.System) -> Markup:
+        """All operations and alarms of a run, for the end of a free practice."""
+        spent = "Flow count" if self._meter == _COUNT else "Header pressure spent"
+        operations = [
+            (clock(each.t), f"{name_of(each.function)} {each.position}", self._took(each, system))
+            for each in self.operations
+        ]
+        alarms = [(clock(t), alarm_name(tag), state) for t, tag, state in self.alarms]
+        return el(
+            "section",
+            {"aria-label": "Summary"},
+            _table("Functions operated", ("When", "Function", spent), operations, "No function was operated."),
+            _table("Alarms", ("When", "Alarm", "State"), alarms, "No alarm came."),
+        )
+
     def _took(self, operation: Operation, system: units.System) -> str:
         unit = "gal" if self._meter == _COUNT else "psi"
         return units.show(operation.took, unit, system)
@@ -158,6 +173,18 @@ class Happened:
                 for t, tag, state in self.alarms[: -SHOWN - 1 : -1]
             )
         )
+
+
+def _table(title: str, heads: tuple[str, ...], rows: list[tuple[str, ...]], empty: str) -> Markup:
+    if not rows:
+        return Markup(join(el("h2", {}, title), el("p", {}, empty)))
+    return el(
+        "table",
+        {"class": "criteria"},
+        el("caption", {}, title),
+        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in heads])),
+        el("tbody", {}, [el("tr", {}, [el("td", {}, text) for text in row]) for row in rows]),
+    )
 
 
 def _of_function(tag: str, signals: Mapping[str, Signal]) -> bool:

@@ -16,6 +16,7 @@ from trainer.console.progress import Attempt, Progress
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
 from trainer.console.trends import History
+from trainer.drawing.markup import Markup
 from trainer.drills.schema import Drill
 
 
@@ -57,7 +58,7 @@ class LooksBack:
 
     def _over(self, run: Run) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
-        sheet, kind = run.sheet(), run.identity
+        sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
         self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports)
         self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
         self._kept = None
@@ -103,6 +104,11 @@ class LooksBack:
     def texts(self) -> dict[str, Reading]:
         """The texts of the page."""
         return self._texts()
+
+    def summary(self) -> Markup:
+        """What was done and what alarmed in the run just over."""
+        own = self._own or self._presenter
+        return own.history.happened.summary(self.units) if own is not None else Markup("")
 
     def remarks(self) -> list[tuple[float, str]]:
         """Moments that somebody noted for the debrief, with what was noted."""

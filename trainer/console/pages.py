@@ -140,6 +140,8 @@ _HTML = """{% extends base %}
 <script>@SHEET@</script>
 {% endblock %}
 {% block contents %}
+<p class="waiting" role="status">Opening the trainer. A run that was under way is taken up where it stood.</p>
+<noscript><p>The trainer needs JavaScript.</p></noscript>
 <main class="choosing place">{{ embed(roots.chooser) }}</main>
 <main class="learning place">{{ embed(roots.learn) }}</main>
 <main class="looking-back">

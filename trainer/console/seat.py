@@ -107,7 +107,7 @@ class Seat(LooksBack):
             return {}
         if self._hold is not None and self._hold.lost(elapsed):
             self._let_go()
-        if not self.paused:
+        if not self.paused and not self._briefing:
             self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
             scans = int(self._due / SCAN + 1e-9)
             if scans > 0:
@@ -135,6 +135,7 @@ class Seat(LooksBack):
             "units": self._switch_units,
             "finish": self._end,
             "leave": self._leave,
+            "again": self._again,
             "theme": self._set_theme,
             "card": self._show_card,
             "evidence": self._hand_over,
@@ -166,7 +167,7 @@ class Seat(LooksBack):
             # Whoever lets go lets go, also while the run stands still.
             self._let_go()
             return presenter.patch()
-        if self.paused:
+        if self.paused or self._briefing:
             wait = "Begin" if self._briefing else "Resume"
             return self._refuse(f"The run stands still: press {wait}, then operate.")
         command.pop("t", None)
@@ -255,6 +256,15 @@ class Seat(LooksBack):
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
+    def _again(self, message: Mapping[str, Any]) -> Patch:
+        """The run just over once more, in the same variation or the next."""
+        if self.run is None or self.page != "sheet":
+            return {}
+        fixed = self.run.identity
+        seed = fixed.seed + (1 if message.get("value") == "other" else 0)
+        kind = {"drill": fixed.drill or "", "plant": fixed.plant, "mode": self.mode, "seed": str(seed)}
+        return self._begin(kind)
+
     def _go(self, _: Mapping[str, Any]) -> Patch:
         self._briefing = False
         if not self._begun:
@@ -276,7 +286,8 @@ class Seat(LooksBack):
         return self._presenter.patch()
 
     def _pause(self, _: Mapping[str, Any]) -> Patch:
-        self.paused = not self.paused
+        # Whoever resumes has read the briefing: it closes, and nothing goes on behind it.
+        self.paused = not (self.paused or self._briefing)
         self._briefing, self._begun = False, True
         return self._presenter.patch() if self._presenter else {}
 
@@ -394,7 +405,7 @@ class Seat(LooksBack):
         return patch
 
     def _page_only(self) -> Patch:
-        at = {"page.page": {"state": self.page}, "page.view": {"state": "driller"}}
+        at = {"page.page": {"state": self.page}}
         return {"header": {"markup": shell.header(), "readings": at}}
 
     def _texts(self) -> dict[str, Reading]:
@@ -417,8 +428,9 @@ class Seat(LooksBack):
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
             "page.mode": {"text": self.mode + self._origin},
             "page.clock": {"text": debrief.clock(run.time)},
-            "page.pause": {"text": "Resume" if self.paused else "Pause"},
-            "page.running": {"state": "off" if self.paused else "on"},
+            "page.pause": {"text": "Resume" if self.paused or self._briefing else "Pause"},
+            "page.running": {"state": "off" if self.paused or self._briefing else "on"},
+            "page.begin": {"text": "Go on" if self._begun else "Begin"},
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},

@@ -258,7 +258,11 @@ def brief(drill: Drill | None, rule: str = "") -> Markup:
         method,
         el("h3", {}, "Safety"),
         el("ul", {}, [el("li", {}, line) for line in drill.safety]),
-        el("div", {"class": "brief-keys"}, button("Begin", {"page": "begin"}, "tool tool-strong")),
+        el(
+            "div",
+            {"class": "brief-keys"},
+            button("Begin", {"page": "begin"}, "tool tool-strong", data_text="page.begin"),
+        ),
     )
 
 

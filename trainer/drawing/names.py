@@ -1,0 +1,86 @@
+"""What the boards call an instrument, for lists and sentences that speak of it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.frame import ALARM_WORDS
+from trainer.drawing.rig_view import name_of
+
+#: Instruments by tag, named as on the boards.
+INSTRUMENTS: Final = {
+    "well.flow_out": "Flow out",
+    "well.flow_in": "Flow in",
+    "well.pit_gain": "Pit gain",
+    "well.pit_volume": "Pit volume",
+    "well.standpipe": "Standpipe",
+    "well.drillpipe_pressure": "Drill pipe pressure",
+    "well.casing_pressure": "Casing pressure",
+    "well.bit_depth": "Bit depth",
+    "well.hole_depth": "Hole depth",
+    "trip_tank.volume": "Trip tank",
+    "floor.hook": "Hoist",
+    "floor.hook_load": "Hook load",
+    "floor.bit_weight": "Weight on bit",
+    "floor.rotary": "Rotary",
+    "floor.mud_pumps": "Mud pumps",
+    "floor.choke": "Choke",
+    "floor.safety_valve": "Safety valve",
+    "floor.stabbed": "Stabbed on the string",
+    "accumulator.pressure": "Accumulator",
+    "pilot.pressure": "Pilot",
+    "supply.pressure": "Pump discharge",
+    "air.pressure": "Rig air",
+    "unit.accumulator_gauge": "Accumulator, direct",
+    "unit.pilot_gauge": "Pilot, direct",
+    "totaliser.count": "Flow count",
+    "totaliser.flow": "Flow now",
+    "pod_selector.position": "Pod selector",
+    "eds.state": "Emergency disconnect, sequence",
+    "eds.clock": "Emergency disconnect, since start",
+    "diverter.stage": "Diverter, sequence",
+    "diverter.flow": "Diverter, overboard",
+    "diverter.side": "Overboard side",
+    "weather.wind_from": "Wind from",
+    "rig.heading": "Heading",
+    "battery.volts": "Battery",
+    "battery.amps": "Battery current",
+    "battery.weakest": "Weakest battery unit",
+    "panel.volts": "Panels",
+    "panel.power": "Panel power",
+    "boxes.moisture": "Moisture in the air lines",
+    "boxes.air_pressure": "Junction box air",
+    "mix.concentrate": "Concentrate in the mix",
+    "mix.glycol": "Glycol in the mix",
+    "water.pressure": "Water",
+    "water.flow": "Water in",
+    **{tag: f"Alarm: {word.lower()}" for tag, word in ALARM_WORDS.items()},
+}
+#: The last part of a tag, as the boards say it after the part's own name.
+_KINDS: Final = {
+    "readback": "read-back",
+    "pilot": "pilot",
+    "authority": "set from",
+    "valve": "control valve",
+    "lamp_open": "open lamp",
+    "lamp_block": "block lamp",
+    "lamp_close": "close lamp",
+    "dp": "pressure drop",
+    "mode": "selector",
+    "isolation": "shut-off",
+}
+
+
+def instrument(tag: str) -> str:
+    """An instrument as the boards name it: ``manifold_regulator.readback`` is ``Manifold regulator, read-back``.
+
+    >>> instrument("well.flow_out"), instrument("upper_annular.lamp_close")
+    ('Flow out', 'Upper annular, close lamp')
+    """
+    known = INSTRUMENTS.get(tag)
+    if known is not None:
+        return known
+    part, _, kind = tag.rpartition(".")
+    if not part or kind not in _KINDS:
+        return name_of(tag)
+    return f"{name_of(part)}, {_KINDS[kind]}"
