@@ -7,7 +7,7 @@ totaliser counts how far the header has fallen instead.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final, Protocol
 
@@ -175,7 +175,7 @@ class Happened:
         )
 
 
-def _table(title: str, heads: tuple[str, ...], rows: list[tuple[str, ...]], empty: str) -> Markup:
+def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], empty: str) -> Markup:
     if not rows:
         return Markup(join(el("h2", {}, title), el("p", {}, empty)))
     return el(
