@@ -32,7 +32,7 @@ NEAR = {
     "annular": (7.0, "psi"),
     "manifold": (9.0, "psi"),
     "fill": (60.0, "gal"),
-    "mix": (0.04, "%"),
+    "mix": (0.07, "%"),
 }
 """How near two seeds' figures must be for one entry to be right for both, by the variation's id; with a margin, which
 for the pit is what the well may have given, and for the tank what may have been spent."""

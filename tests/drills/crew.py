@@ -2,30 +2,50 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
+from tests.drills import instruments
+from tests.drills.instruments import AtTheEngine, Desk, Unseen, read_number
+from trainer.drills import library
 from trainer.simulator import Session
 
 LOG = ("tank_level", "log_annular", "log_manifold", "log_mix", "log_depth", "log_bit", "log_pit")
 """Readings that are entered last, for whoever comes next."""
+QUICKLY, STEADILY = 20.0, 5.0
+"""At which pace a crew may wait: for what lasts, or for what must be seen at once."""
 
 
 class Crew:
-    """Hands on a session: ``do`` acts, ``wait`` and ``until`` let time pass."""
+    """Hands at a desk: ``do`` acts, ``wait`` and ``until`` let time pass.
 
-    def __init__(self, drill: str, seed: int = 0, mode: str = "check") -> None:
-        self.session = Session.start(drill, seed=seed, mode=mode)
+    A crew knows the drill's file (its words, not what the seed drew) and what its desk shows. The run itself, its
+    ``session``, is for those who judge the crew when it has finished.
+    """
+
+    def __init__(self, drill: str, seed: int = 0, mode: str = "check", desk: Desk | None = None) -> None:
+        self.drill = library.load_file(library.find(drill))
+        self.desk = desk if desk is not None else instruments.desk(drill, seed, mode)
         self.refused: list[str] = []
+        self._finished = False
 
     def __getitem__(self, tag: str) -> float:
-        machine = self.session.machine
-        from trainer import units
+        return self.desk.shown(tag)
 
-        return units.to_unit(machine.read(tag), machine.signals[tag].unit)
+    @property
+    def time(self) -> float:
+        """The run's clock, s."""
+        return self.desk.time
 
-    def do(self, do: str, target: str, value: Any = None, at: str = "driller") -> None:
-        refusal = self.session.submit({"do": do, "target": target, "value": value, "from": at})
+    @property
+    def over(self) -> bool:
+        """Whether the run has ended."""
+        return self.desk.over
+
+    def do(self, do: str, target: str, value: Any = None, at: str = "") -> None:
+        """Work something, at the driller's panel or, where that is its place, on the drill floor."""
+        refusal = self.desk.do(do, target, value, at or ("floor" if target.startswith("floor.") else "driller"))
         if refusal is not None:
             self.refused.append(f"{target}: {refusal}")
 
@@ -35,11 +55,13 @@ class Crew:
     def open(self, function: str, at: str = "driller") -> None:
         self.do("set", function, "open", at)
 
+    def hoist(self, to: float) -> None:
+        """Bring the hook to a height, ft."""
+        self.desk.hoist(to)
+
     def go(self, station: str) -> None:
         """Walk to a station, where the drill has one person alone."""
-        self.do("go", station)
-        assert self.session.walking is not None
-        self.wait(self.session.walking.left(self.session.tick))
+        self.desk.go(station)
 
     def say(self, statement: str) -> None:
         self.do("say", statement)
@@ -49,17 +71,28 @@ class Crew:
 
     def enter(self, name: str, value: float) -> None:
         """A reading that no instrument shows, such as a time by the stop-watch."""
-        self.do("read", name, value)
+        self.do("read", name, round(value, 1))
 
     def asked(self, vary: str) -> int:
-        """Which of its alternatives the drill has put to the trainee."""
-        return int(self.session.referee.drawn[vary])
+        """Which of its alternatives the drill has put to the trainee, by the words last told."""
+        choices = next(spec.one_of or [] for spec in self.drill.vary if spec.id == vary)
+        for text in reversed(self.desk.told):
+            found = [n for n, words in enumerate(choices) if words in text]
+            if found:
+                # One alternative may be a part of another: the longest that fits is meant.
+                return max(found, key=lambda n: len(choices[n]))
+        raise Unseen(f"none of {choices} was told")
 
-    def told(self, vary: str, unit: str) -> float:
-        """A figure that the drill has told the trainee, in a field unit."""
-        from trainer import units
+    def told(self, after: str, unit: str) -> float:
+        """The figure with this unit that the situation gives first after some words."""
+        found = re.search(rf"{after}\D*?([\d,.]*\d) ?{re.escape(unit)}", self.desk.told[0])
+        if found is None:
+            raise Unseen(f"the situation gives no {unit} after {after!r}: {self.desk.told[0]!r}")
+        return read_number(found[1])
 
-        return units.to_unit(self.session.referee.drawn[vary], unit)
+    def hears(self, calls: int = 1, limit: float = 300.0) -> bool:
+        """Wait until so many calls have come since the situation was told."""
+        return self.until(lambda: len(self.desk.told) > calls, limit)
 
     def unit(self, target: str, value: Any = None) -> None:
         """At the control unit: set a valve, switch or mode; push a button where there is no value."""
@@ -72,24 +105,29 @@ class Crew:
         self.wait(1.0)
 
     def wait(self, seconds: float) -> None:
-        self.session.advance(seconds)
+        self.desk.wait(seconds)
 
-    def until(self, so: Callable[[], bool], limit: float = 300.0) -> bool:
-        end = self.session.time + limit
-        while not so() and self.session.time < end and not self.session.finished:
-            self.session.advance(0.1)
-        return so()
+    def until(self, so: Callable[[], bool], limit: float = 300.0, pace: float = QUICKLY) -> bool:
+        return self.desk.until(so, limit, pace)
 
-    def finish(self) -> None:
-        """The entries in the log that the drill asks for; then nothing more."""
-        for reading in self.session.referee.drill.reading:
-            if reading.id in LOG:
+    def finish(self, log: bool = True) -> None:
+        """The entries in the log that the drill asks for, unless it is forgotten; then nothing more."""
+        for reading in self.drill.reading if log else ():
+            if reading.id in LOG and reading.tag is not None and not self.over:
                 self.read(reading.id, reading.tag)
-        self.session.advance_to(4 * 3600.0)
+        self.desk.finish()
+        self._finished = True
 
     @property
     def sheet(self) -> dict[str, Any]:
-        return self.session.sheet()
+        return self.desk.sheet
+
+    @property
+    def session(self) -> Session:
+        """The run, after the crew has finished."""
+        assert self._finished, "a crew reads its instruments, not the run"
+        assert isinstance(self.desk, AtTheEngine)
+        return self.desk.session
 
 
 def shut_in_while_drilling(
@@ -97,14 +135,13 @@ def shut_in_while_drilling(
 ) -> Crew:
     """A sound crew on the kick taken while drilling, with any preventer, either choke line, slow or quick."""
     crew = Crew("kick-while-drilling", seed)
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
     crew.wait(3.0 + slow)
     crew.say("well_flows")
     crew.wait(2.0)
     crew.do("set", "floor.rotary", 0)
     crew.wait(4.0 + slow)
-    crew.do("hoist", "floor.hook", 66.0 - crew["floor.hook"])
-    crew.until(lambda: crew["floor.hook"] > 65.5, 60.0)
+    crew.hoist(66.0)
     crew.wait(2.0 + slow)
     crew.do("set", "floor.mud_pumps", 0)
     crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)

@@ -46,28 +46,27 @@ def pod_changeover(seed: int) -> Crew:
     return crew
 
 
-def _turn(crew: Crew, regulator: str, target: float, speed: float = 75.0) -> None:
+def turn(crew: Crew, regulator: str, target: float, at: str = "driller", speed: float = 75.0) -> None:
     """Short pushes until the read-back stands where it should."""
     for _ in range(12):
         off = target - crew[f"{regulator}.readback"]
         if abs(off) < 12.0:
             return
-        crew.do("raise" if off > 0.0 else "lower", regulator, max(0.1, min(3.0, 0.9 * abs(off) / speed)))
+        crew.do("raise" if off > 0.0 else "lower", regulator, max(0.1, min(3.0, 0.9 * abs(off) / speed)), at)
         crew.wait(10.0)
 
 
 def regulator_setting(seed: int) -> Crew:
     crew = Crew("regulator-setting", seed)
-    told = crew.session.referee.messages[0][1].replace(",", "").split(" psi")
-    annular, manifold = (float(part.split()[-1]) for part in told[:2])
+    annular, manifold = crew.told("annular", "psi"), crew.told("manifold", "psi")
     crew.wait(5.0)
     crew.do("set", "annular_regulator.authority", "remote", "unit")
     crew.do("set", "manifold_regulator.authority", "remote", "unit")
     crew.wait(3.0)
-    _turn(crew, "annular_regulator", annular)
+    turn(crew, "annular_regulator", annular)
     crew.wait(10.0)
     crew.read("annular", "annular_regulator.readback")
-    _turn(crew, "manifold_regulator", manifold)
+    turn(crew, "manifold_regulator", manifold)
     crew.wait(10.0)
     crew.read("manifold", "manifold_regulator.readback")
     crew.say("set")
@@ -154,7 +153,7 @@ def lost_rig_air(seed: int) -> Crew:
     crew.read("air", "air.pressure")
     crew.say("air_lost")
     crew.do("name", "air.lost")
-    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.hears(limit=200.0)
     crew.wait(2.0)
     crew.close("lower_annular")
     crew.wait(6.0)
@@ -179,7 +178,7 @@ def lost_ac_power(seed: int) -> Crew:
     crew.wait(10.0)
     crew.read("volts", "battery.volts")
     crew.do("set", "air_pump_1.mode", "auto", "unit")
-    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.hears(limit=200.0)
     crew.wait(3.0)
     crew.close("upper_annular")
     crew.until(lambda: crew["totaliser.count"] > 20.0 and crew["totaliser.flow"] < 12.0, 60.0)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.drills.crew import Crew
+from tests.drills.crews import turn
 
 PUMPS = ("triplex_1", "triplex_2", "air_pump_1", "air_pump_2")
 Reasons = dict[str, str]
@@ -159,9 +160,8 @@ def start_up(seed: int, dry: bool = False, pumps_first: bool = False) -> Crew:
     crew.unit("alarms.acknowledge")
     crew.until(lambda: crew["accumulator.pressure"] > 2760.0, 900.0)
     crew.wait(8.0)
-    crew.unit("manifold_regulator", crew.told("manifold", "psi"))
-    crew.unit("annular_regulator", crew.told("annular", "psi"))
-    crew.wait(30.0)
+    for name in ("manifold", "annular"):
+        turn(crew, f"{name}_regulator", crew.told(name, "psi"), "unit")
     for name, tag in {
         "accumulator": "accumulator.pressure",
         "pilot": "pilot.pressure",
@@ -223,7 +223,7 @@ def recharge_test(seed: int, together: bool = False, leaves_off: bool = False) -
         crew.until(lambda: crew["accumulator.pressure"] < 2200.0, 200.0)
         crew.unit("bank_a.bleed", "shut")
         crew.wait(15.0)
-        begun = crew.session.time
+        begun = crew.time
         for pump in PUMPS if together else pumps:
             crew.unit(f"{pump}.mode", "auto")
         crew.wait(20.0)
@@ -234,7 +234,7 @@ def recharge_test(seed: int, together: bool = False, leaves_off: bool = False) -
             less = pumps[0] if one < two else pumps[1]
             worn = less if group == "electric" else pumps[1 - pumps.index(less)]
         crew.until(lambda: crew["accumulator.pressure"] > 2900.0, 500.0)
-        times[group] = crew.session.time - begun
+        times[group] = crew.time - begun
         crew.wait(2.0)
         crew.enter(group, times[group])
         for pump in pumps:
@@ -261,17 +261,17 @@ def closing_time(seed: int, one_pod: bool = False, by_lamp: bool = False) -> Cre
             crew.do("set", "pod_selector", "blue")
             crew.wait(15.0)
         crew.do("push", "totaliser.reset")
-        begun = crew.session.time
+        begun = crew.time
         crew.close("upper_pipe_ram")
         top = 0.0
         if by_lamp:
             crew.until(lambda: crew["upper_pipe_ram.lamp_close"] > 0.5, 60.0)
         else:
             crew.wait(3.0)
-            while crew["totaliser.flow"] > 0.9 * top and crew.session.time < begun + 60.0:
+            while crew["totaliser.flow"] > 0.9 * top and crew.time < begun + 60.0:
                 top = max(top, crew["totaliser.flow"])
                 crew.wait(0.2)
-        times[pod] = crew.session.time - begun
+        times[pod] = crew.time - begun
         crew.settled()
         crew.enter(f"{pod}_time", times[pod])
         crew.read(f"{pod}_count", "totaliser.count")
@@ -289,7 +289,7 @@ def closing_time(seed: int, one_pod: bool = False, by_lamp: bool = False) -> Cre
 
 def mix_fluid(seed: int, watches: bool = True, overfills: bool = False) -> Crew:
     crew = Crew("mix-fluid", seed)
-    wanted, start, found = crew.told("share", "%"), crew["tank.level"], crew["mix.concentrate"]
+    wanted, start, found = crew.told("concentrate to", "%"), crew["tank.level"], crew["mix.concentrate"]
     crew.read("before", "mix.concentrate")
     end = 88.0
     dose = (wanted * end - found * start) / (end - start)
@@ -297,7 +297,7 @@ def mix_fluid(seed: int, watches: bool = True, overfills: bool = False) -> Crew:
     crew.unit("concentrate_pump.rate", min(120.0, 1.4 * 35.1 * dose / 3.0))
     crew.unit("mixing.mode", "manual")
     content = crew["tank.concentrate"]
-    while crew["tank.level"] < (99.8 if overfills else end) and not crew.session.finished:
+    while crew["tank.level"] < (99.8 if overfills else end) and not crew.over:
         crew.wait(5.0)
         if watches and crew["concentrate_pump.strokes"] > crew["concentrate_pump.rate"] + 3.0:
             crew.say("lost")

@@ -74,7 +74,7 @@ def air(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     crew.read("air", "air.pressure")
     crew.say("lost" if lever else "wait")
     crew.do("name", "air.lost")
-    crew.until(lambda: len(crew.session.referee.messages) > 1, 120.0)
+    crew.hears(limit=120.0)
     crew.wait(2.0)
     function = ("annular", "upper_pipe_ram")[crew.asked("which")]
     crew.read("before", "accumulator.pressure")

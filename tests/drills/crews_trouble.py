@@ -16,7 +16,7 @@ def dead_panel(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     if lever:
         crew.do("name", "battery.open_circuit")
         crew.go("unit")
-    crew.until(lambda: len(crew.session.referee.messages) > 2, 120.0)
+    crew.hears(2, 120.0)
     crew.wait(4.0)
     annular = ("upper_annular", "lower_annular")[crew.asked("which")]
     if lever:
@@ -27,7 +27,7 @@ def dead_panel(seed: int, lever: bool = True, proves: bool = True) -> Crew:
             crew.read("count", "totaliser.count")
             crew.read("readback", "annular_regulator.readback")
     crew.say("closed")
-    crew.finish()
+    crew.finish(log=lever)
     return crew
 
 

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills.crew import Crew
+from tests.drills.crew import STEADILY, Crew
 from tests.drills.crews_operating import Reasons
 
 
 def sees_the_kick(crew: Crew) -> None:
     """Return flow above the pump rate, called out."""
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
     crew.wait(3.0)
     crew.say("well_flows")
 
@@ -19,8 +19,7 @@ def makes_ready(crew: Crew, counter: bool = True) -> None:
     """Rotation off, off bottom and spaced out, pumps off; the flow count, where there is one, at nothing."""
     crew.do("set", "floor.rotary", 0)
     crew.wait(3.0)
-    crew.do("hoist", "floor.hook", 66.0 - crew["floor.hook"])
-    crew.until(lambda: crew["floor.hook"] > 65.5, 60.0)
+    crew.hoist(66.0)
     crew.wait(3.0)
     crew.do("set", "floor.mud_pumps", 0)
     crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)
@@ -158,7 +157,7 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
     if not raises_first:
         _to_cut(crew)
     if waits:
-        crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
+        crew.hears()
     crew.wait(3.0)
     crew.read("manifold", "manifold_regulator.readback")
     crew.do("push", "totaliser.reset")
@@ -182,7 +181,7 @@ def _to_cut(crew: Crew) -> None:
 
 
 def _lower(crew: Crew) -> bool:
-    crew.do("hoist", "floor.hook", -2.0)
+    crew.hoist(crew["floor.hook"] - 2.0)
     crew.wait(3.0)
     return False
 
@@ -196,7 +195,7 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "d
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
     from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
     crew.say("flows" if shuts is None else "shut")
     if shuts is not None:
         crew.close(shuts)
@@ -218,12 +217,12 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "d
 
 def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str = "driller") -> Crew:
     crew = Crew("emergency-disconnect", seed)
-    crew.until(lambda: len(crew.session.referee.messages) > 1, 200.0)
+    crew.hears(limit=200.0)
     crew.wait(3.0)
     if not at_yellow:
         makes_ready(crew)
         crew.say("ready")
-        crew.until(lambda: len(crew.session.referee.messages) > 2, 300.0)
+        crew.hears(2)
         crew.wait(2.0)
     crew.say("ride" if rides else "disconnecting")
     if not rides:
@@ -244,7 +243,7 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str 
 
 def choke(seed: int, holds: bool = True, opens: bool = False, by_steps: bool = False) -> Crew:
     crew = Crew("choke-practice", seed)
-    assert crew.until(lambda: len(crew.session.referee.messages) > 1, 300.0)
+    assert crew.hears()
     crew.wait(3.0)
     crew.read("sidpp", "well.drillpipe_pressure")
     crew.read("sicp", "well.casing_pressure")
@@ -261,8 +260,8 @@ def choke(seed: int, holds: bool = True, opens: bool = False, by_steps: bool = F
     def hold(seconds: float) -> None:
         nonlocal place
         last = crew["well.casing_pressure"]
-        end = crew.session.time + seconds
-        while crew.session.time < end and not crew.session.finished:
+        end = crew.time + seconds
+        while crew.time < end and not crew.over:
             crew.wait(2.0)
             now = crew["well.casing_pressure"]
             place += 0.006 * (now - sicp) + 0.02 * (now - last)

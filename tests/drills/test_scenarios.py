@@ -18,6 +18,7 @@ from tests.drills.adversaries import begun
 from tests.drills.crew import Crew, shut_in_while_drilling
 from tests.drills.crews import kick_out_of_hole
 from tests.drills.crews_other import OTHER
+from tests.drills.instruments import AtTheEngine
 from tests.drills.roster import BAD, GOOD
 from trainer import simulator, units
 from trainer.drills import library
@@ -263,11 +264,11 @@ def test_the_answers_of_another_seed_do_not_pass() -> None:
 
 
 def test_the_coach_leads_a_beginner_through() -> None:
-    crew = Crew("kick-while-drilling", 5, "practice")
-    coach = crew.session.coach
+    desk = AtTheEngine("kick-while-drilling", 5, "practice")
+    crew, coach = Crew("kick-while-drilling", desk=desk), desk.session.coach
     assert coach is not None
     said: list[str] = []
-    while not crew.session.finished and crew.session.time < 600.0:
+    while not crew.over and crew.time < 600.0:
         crew.wait(1.0)
         advice = coach.advice()
         if advice is not None and (not said or said[-1] != advice[0]):
@@ -318,4 +319,4 @@ def _obey(crew: Crew, advice: str) -> None:
             for name, tag in readings.items():
                 crew.read(name, tag)
     if "Pick up" in advice:
-        crew.do("hoist", "floor.hook", 66.0 - crew["floor.hook"])
+        crew.hoist(66.0)
