@@ -7,7 +7,7 @@ from collections.abc import Callable
 from typing import Any
 
 from tests.drills import instruments
-from tests.drills.instruments import AtTheEngine, Desk, Unseen, read_number
+from tests.drills.instruments import AtTheEngine, Desk, UnseenError, read_number
 from trainer.drills import library
 from trainer.simulator import Session
 
@@ -81,13 +81,13 @@ class Crew:
             if found:
                 # One alternative may be a part of another: the longest that fits is meant.
                 return max(found, key=lambda n: len(choices[n]))
-        raise Unseen(f"none of {choices} was told")
+        raise UnseenError(f"none of {choices} was told")
 
     def told(self, after: str, unit: str) -> float:
         """The figure with this unit that the situation gives first after some words."""
         found = re.search(rf"{after}\D*?([\d,.]*\d) ?{re.escape(unit)}", self.desk.told[0])
         if found is None:
-            raise Unseen(f"the situation gives no {unit} after {after!r}: {self.desk.told[0]!r}")
+            raise UnseenError(f"the situation gives no {unit} after {after!r}: {self.desk.told[0]!r}")
         return read_number(found[1])
 
     def hears(self, calls: int = 1, limit: float = 300.0) -> bool:

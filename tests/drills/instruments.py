@@ -3,7 +3,7 @@
 A crew reads through ``Instruments`` and acts through a ``Desk``. At the engine (``AtTheEngine``) a tag is shown only
 where an instrument of the plant stands at a station that the crew can look at, faulty values included; at the page
 (``tests/browser/hands.py``) it is what stands on the screen. Both give a reading as printed, so no crew sees more
-decimals than a person, and both refuse anything else with ``Unseen``.
+decimals than a person, and both refuse anything else with ``UnseenError``.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from trainer.session.walking import STATIONS, place_of
 from trainer.simulator import Session
 
 
-class Unseen(AssertionError):
+class UnseenError(AssertionError):
     """Somebody looked for what no instrument shows where they stand."""
 
 
@@ -42,7 +42,7 @@ class Instruments(Protocol):
         ...
 
     def shown(self, tag: str) -> float:
-        """What an instrument shows, in its field unit, or which of its states; Unseen where there is none."""
+        """What an instrument shows, in its field unit, or which of its states; UnseenError where there is none."""
         ...
 
 
@@ -87,12 +87,12 @@ def as_printed(value: float, signal: Signal) -> float:
 
 
 def read_number(text: str) -> float:
-    """The number that a printed reading begins with; Unseen for a dash."""
+    """The number that a printed reading begins with; UnseenError for a dash."""
     digits = text.split()[0].rstrip("%°") if text.split() else ""
     try:
         return float(digits.replace(",", "").replace("−", "-"))
     except ValueError:
-        raise Unseen(f"no number can be read off {text!r}") from None
+        raise UnseenError(f"no number can be read off {text!r}") from None
 
 
 class AtTheEngine:
@@ -118,16 +118,16 @@ class AtTheEngine:
         machine, walking = self.session.machine, self.session.walking
         signal = machine.signals.get(tag)
         if signal is None:
-            raise Unseen(f"there is no instrument {tag!r} on this plant")
+            raise UnseenError(f"there is no instrument {tag!r} on this plant")
         at = {place_of(station) for station in signal.station if station in self.stations}
         if not at:
             where = f"only at {', '.join(signal.station)}" if signal.station else "nowhere"
-            raise Unseen(f"{tag} is shown {where}")
+            raise UnseenError(f"{tag} is shown {where}")
         if walking is not None:
             if walking.left(self.session.tick) > 0:
-                raise Unseen(f"{tag} cannot be seen on the way to {walking.station}")
+                raise UnseenError(f"{tag} cannot be seen on the way to {walking.station}")
             if place_of(walking.station) not in at:
-                raise Unseen(f"{tag} is shown at {', '.join(sorted(at))}, and the crew is at {walking.station}")
+                raise UnseenError(f"{tag} is shown at {', '.join(sorted(at))}, and the crew is at {walking.station}")
         return as_printed(machine.read(tag), signal)
 
     def do(self, do: str, target: str, value: Any, at: str) -> str | None:
