@@ -135,8 +135,10 @@ class AtTheEngine:
         return refusal
 
     def hoist(self, to: float) -> None:
-        self.do("hoist", "floor.hook", to - self.shown("floor.hook"), "floor")
-        self.until(lambda: abs(self.shown("floor.hook") - to) < 0.6, 60.0)
+        up = to > self.shown("floor.hook")
+        self.do("set", "floor.hoist", "up" if up else "down", "floor")
+        self.until(lambda: self.shown("floor.hook") >= to if up else self.shown("floor.hook") <= to, 120.0)
+        self.do("set", "floor.hoist", "stop", "floor")
 
     def go(self, station: str) -> None:
         self.do("go", station, None, "driller")
