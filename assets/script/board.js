@@ -132,6 +132,7 @@ export function render({model, el}) {
   let bound = new Map()
   const board = document.createElement("div")
   board.className = "board"
+  board.dataset.name = model.name
   el.replaceChildren(board)
 
   function send(message) {

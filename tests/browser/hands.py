@@ -1,0 +1,440 @@
+"""A desk at the page: a crew's commands carried out, and its readings taken, only through what can be seen and reached.
+
+``Hand`` finds controls by accessible name (``tests.console.by_name``), scrolls to them, clicks, holds and types, by
+mouse or by keyboard alone; what is hidden, disabled, covered or outside the window stops it with ``StoppedError``.
+``AtThePage`` is the desk on it, so that the crews of the engine work here too. The clock is the page's: at 1x while
+something is done and quicker while it waits, by the page's own control.
+"""
+
+from __future__ import annotations
+
+import re
+import time
+from collections.abc import Callable, Sequence
+from functools import cache
+from pathlib import Path
+from typing import Any
+
+from playwright.sync_api import Error, Locator, Page
+
+from tests.console.by_name import BESIDE, Control, Table
+from tests.drills.instruments import UnseenError, read_number
+from trainer import simulator
+from trainer.console.boards import STATIONS, Boards
+from trainer.console.shell import PACES, VIEWS
+from trainer.console.walk import NOWHERE, VIEWS_AT
+from trainer.drills import library
+from trainer.session.walking import place_of
+
+SIGHT = (Path(__file__).parent / "sight.js").read_text("utf-8")
+LONGEST = 240.0
+"""Wall seconds without any progress of the page's clock after which a wait is given up."""
+POLL_MS = 40
+_BOARDS = Boards()
+_VIEW = dict(VIEWS)
+
+
+class StoppedError(AssertionError):
+    """What somebody wanted to do cannot be done at the page."""
+
+
+@cache
+def _machine(plant: str) -> Any:
+    return simulator.build(plant)
+
+
+def table(drill: str) -> Table:
+    """What stands on the page of a drill."""
+    loaded = library.load_file(library.find(drill))
+    return Table(_BOARDS, _machine(loaded.plants[0]), loaded.plants[0], loaded)
+
+
+class Hand:
+    """Presses, holds and types what can be seen and reached, by mouse or by keyboard alone."""
+
+    def __init__(self, page: Page, keyboard: bool = False) -> None:
+        self.page = page
+        self.keyboard = keyboard
+        page.evaluate(SIGHT)
+
+    def reach(self, target: Locator, what: str) -> Locator:
+        """The control, scrolled to; StoppedError unless a click at its middle would reach it."""
+        count = target.count()
+        if count != 1:
+            raise StoppedError(f"{what}: {'it is not on the page' if not count else f'{count} controls are so named'}")
+        barred = target.evaluate("(node) => window.sight.barred(node)")
+        if barred:
+            raise StoppedError(f"{what}: {barred}")
+        return target
+
+    def press(self, target: Locator, what: str) -> None:
+        """Click it, or go to it by the tab key and press Enter."""
+        self.reach(target, what)
+        if self.keyboard:
+            self._tab_to(target, what)
+            self.page.keyboard.press("Enter")
+        else:
+            x, y = self._middle(target)
+            self.page.mouse.click(x, y)
+
+    def hold(self, target: Locator, what: str, until: Callable[[], object]) -> None:
+        """Hold it down until ``until`` has returned."""
+        self.reach(target, what)
+        if self.keyboard:
+            self._tab_to(target, what)
+            self.page.keyboard.down(" ")
+        else:
+            self.page.mouse.move(*self._middle(target))
+            self.page.mouse.down()
+        try:
+            until()
+        finally:
+            self.page.keyboard.up(" ") if self.keyboard else self.page.mouse.up()
+
+    def type(self, target: Locator, text: str, what: str) -> None:
+        """Replace what stands in a field."""
+        self.reach(target, what)
+        if self.keyboard:
+            self._tab_to(target, what)
+        else:
+            self.page.mouse.click(*self._middle(target))
+        self.page.keyboard.press("Control+a")
+        self.page.keyboard.type(text)
+
+    def choose(self, target: Locator, words: str, what: str) -> None:
+        """Pick from a list by its words; a browser draws an open list outside the page, where no mouse follows."""
+        self.reach(target, what)
+        if not self.keyboard:
+            target.select_option(label=words)
+            return
+        options = [text.strip() for text in target.locator("option").all_text_contents()]
+        if words not in options:
+            raise StoppedError(f"{what}: {words!r} is not in the list")
+        self._tab_to(target, what)
+        self.page.keyboard.press("Home")
+        for _ in range(options.index(words)):
+            self.page.keyboard.press("ArrowDown")
+        picked = target.evaluate("(list) => list.selectedOptions[0]?.textContent.trim()")
+        if picked != words:
+            raise StoppedError(f"{what}: the arrow keys chose {picked!r}, not {words!r}")
+
+    def _middle(self, target: Locator) -> tuple[float, float]:
+        box = target.bounding_box()
+        assert box is not None
+        return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
+
+    def _tab_to(self, target: Locator, what: str) -> None:
+        """Press the tab key until the control has the focus, the shorter way round where it lies behind."""
+        here = target.evaluate("(node) => window.sight.focused() === node")
+        key = "Tab"
+        if not here and target.evaluate(
+            "(node) => { const at = window.sight.focused();"
+            " return !!at && !!(at.compareDocumentPosition(node) & Node.DOCUMENT_POSITION_PRECEDING) }"
+        ):
+            key = "Shift+Tab"
+        for _ in range(600):
+            if here:
+                return
+            self.page.keyboard.press(key)
+            here = target.evaluate("(node) => window.sight.focused() === node")
+        raise StoppedError(f"{what}: the tab key does not come to it")
+
+
+class AtThePage:
+    """A desk on an open page in which the run of a drill has begun."""
+
+    def __init__(self, hand: Hand, drill: str) -> None:
+        self.hand, self.page = hand, hand.page
+        self.table = table(drill)
+        self.alone = library.load_file(library.find(drill)).crew == "alone"
+        self._at = "driller"
+        self._pace = "1"
+        self._time = 0.0
+        self._heard: list[str] = []
+        self._glance: dict[str, Any] = {}
+        self._look()
+
+    # Reading
+
+    def _look(self) -> dict[str, Any]:
+        self._glance = self.page.evaluate("() => window.sight.glance()")
+        told = self._glance["told"].strip()
+        situation = " ".join(self._glance["situation"].split())
+        if situation and not self._heard:
+            self._heard.append(situation)
+        if told and " ".join(told.split()) not in self._heard:
+            self._heard.append(" ".join(told.split()))
+        return self._glance
+
+    @property
+    def time(self) -> float:
+        clock = self._look()["clock"]
+        if clock:
+            parts = [int(part) for part in clock.split(":")]
+            self._time = float(sum(part * 60**place for place, part in enumerate(reversed(parts))))
+        return self._time
+
+    @property
+    def told(self) -> Sequence[str]:
+        self._look()
+        return self._heard
+
+    @property
+    def over(self) -> bool:
+        return bool(self._look()["page"] == "sheet")
+
+    def shown(self, tag: str) -> float:
+        signal = self.table.signals.get(tag)
+        if signal is None:
+            raise UnseenError(f"there is no instrument {tag!r} on this plant")
+        state = signal.unit == "state"
+        seen = self.page.evaluate("([tag, state]) => window.sight.read(tag, state)", [tag, state])
+        if "at" in seen:
+            self._turn_to(self._views_of(seen["at"]), f"{tag} ({seen['why'] or 'on no board'})", UnseenError)
+            seen = self.page.evaluate("([tag, state]) => window.sight.read(tag, state)", [tag, state])
+        if "at" in seen:
+            raise UnseenError(f"{tag} cannot be seen: {seen['why']}")
+        if not state:
+            return read_number(seen["text"])
+        word = str(seen.get("state", seen.get("text", ""))).strip()
+        if word not in signal.states:
+            raise UnseenError(f"{tag} shows {word!r}, none of {', '.join(signal.states)}")
+        return float(signal.states.index(word))
+
+    def _views_of(self, boards: Sequence[str]) -> list[str]:
+        """The views on which boards stand, the plainer ones first; a strip stands below the driller's panel."""
+        views = [board if board in _VIEW else "trends" if board == "alarms" else "driller" for board in boards]
+        return sorted(dict.fromkeys(views), key=lambda view: (view in NOWHERE, list(_VIEW).index(view)))
+
+    def _turn_to(self, views: Sequence[str], what: str, error: type[AssertionError]) -> None:
+        """Choose the tab of the first of these views that can be looked at from where the crew stands."""
+        can = [v for v in views if not self.alone or v in (*VIEWS_AT[place_of(self._at)], *NOWHERE)]
+        if not can:
+            raise error(f"{what} is not to be found where the crew stands ({self._at})")
+        if self._look()["view"] not in can:
+            self._tab(can[0])
+
+    def _tab(self, view: str) -> None:
+        word = _VIEW[view]
+        tabs = self.page.get_by_role("navigation", name="Stations and views")
+        self.hand.press(tabs.get_by_role("button", name=word, exact=True), f"tab {word}")
+        self._await(lambda: self._look()["view"] in (view, "walk"), f"the view {word}")
+
+    # Acting
+
+    def do(self, do: str, target: str, value: Any, at: str) -> str | None:
+        self._run_at("1")
+        if do == "say":
+            self._say(target)
+        elif do == "read":
+            self._enter(target, value)
+        elif do == "name":
+            self._name(target)
+        else:
+            self._work(do, target, value, at)
+        return self._refusal()
+
+    def _refusal(self) -> str | None:
+        """What the page says against the last action, looked for as long as a message takes there and back."""
+        end = time.monotonic() + 0.4
+        while time.monotonic() < end:
+            refusal = self._look()["refusal"].strip()
+            if refusal:
+                return str(refusal)
+            self.page.wait_for_timeout(POLL_MS)
+        return None
+
+    def _say(self, statement: str) -> None:
+        call = self.page.get_by_role("form", name="Make a call")
+        self.hand.choose(call.get_by_label("Call out"), self.table.statements[statement], "list of calls")
+        self.hand.press(call.get_by_role("button", name="Say", exact=True), "Say")
+
+    def _enter(self, reading: str, value: float) -> None:
+        entry = self.page.get_by_role("form", name="Enter a reading")
+        title = self.table.readings[reading]
+        self.hand.choose(entry.get_by_label("Reading", exact=True), title, "list of readings")
+        self.hand.type(entry.get_by_label("Value"), _digits(value), f"field for {title}")
+        self.hand.press(entry.get_by_role("button", name="Enter", exact=True), "Enter")
+
+    def _name(self, fault: str) -> None:
+        found = self.table.fault(fault)
+        if found is None:
+            raise StoppedError(f"the fault {fault} is not in the catalogue of the Diagnosis panel")
+        part, words = found
+        self.hand.press(self.page.get_by_role("button", name="Diagnosis", exact=True), "Diagnosis")
+        panel = self.page.get_by_role("dialog", name="Diagnosis")
+        self._await(panel.is_visible, "the Diagnosis panel")
+        self.hand.type(panel.get_by_role("textbox", name="Part"), part, "field Part")
+        self.page.keyboard.press("Enter")
+        wrong = panel.get_by_role("combobox", name="What is wrong with it")
+        self._await(lambda: words in wrong.locator("option").all_text_contents(), f"the faults of {part}")
+        self.hand.choose(wrong, words, "list of faults")
+        self.hand.press(panel.get_by_role("button", name="Report fault"), "Report fault")
+        self._await(panel.is_hidden, "the report")
+
+    def locate(self, control: Control) -> Locator:
+        """A control on its board, by its name."""
+        board = self.page.locator(f'.board[data-name="{control.board}"]')
+        return board.get_by_role("button", name=control.pattern)
+
+    def control(self, do: str, target: str, value: Any, at: str) -> tuple[Control, Locator]:
+        """The control for a command, in view and within reach; StoppedError where there is none."""
+        what = f"{do} {target}{'' if value is None else f' {value}'} at {at}"
+        ways = self.table.find(do, target, value, at)
+        if not ways:
+            raise StoppedError(f"{what}: no control gives it")
+        for way in ways:
+            found = self.locate(way)
+            if found.count() == 1 and found.is_visible():
+                return way, self.hand.reach(found, what)
+        first = [way for way in ways if way.board not in BESIDE] or ways
+        self._turn_to(self._views_of([way.board for way in first]), what, StoppedError)
+        here = next((way for way in ways if self.locate(way).is_visible()), first[0])
+        return here, self.hand.reach(self.locate(here), what)
+
+    def _work(self, do: str, target: str, value: Any, at: str) -> None:
+        way, found = self.control(do, target, value, at)
+        what = f"{do} {target} {value}"
+        match way.kind:
+            case "press":
+                self.hand.press(found, what)
+            case "hold":
+                seconds = float(value if value is not None else 1.0)
+                # A step is given at once and then every quarter of a second.
+                steps = max(1, round(seconds / 0.25)) if way.do in ("raise", "lower") and way.value is None else 1
+                self.hand.hold(found, what, lambda: self.page.wait_for_timeout(250 * (steps - 1) + 80))
+            case "field":
+                form = found.locator("xpath=ancestor::form")
+                self.hand.type(form.get_by_role("textbox"), _digits(value), f"field of {target}")
+                self.hand.press(found, what)
+            case kind:
+                raise StoppedError(f"{what}: a {kind} is worked by hoist")
+
+    def hoist(self, to: float) -> None:
+        self._run_at("1")
+        up = to > self.shown("floor.hook")
+        _, lever = self.control("set", "floor.hoist", "up" if up else "down", "floor")
+
+        def there() -> bool:
+            return self.shown("floor.hook") >= to if up else self.shown("floor.hook") <= to
+
+        self.hand.hold(lever, "hoist's lever", lambda: self._await(there, f"the hook at {to:g} ft"))
+
+    def go(self, station: str) -> None:
+        self._run_at("1")
+        self._at = station
+        self._tab(VIEWS_AT[place_of(station)][0])
+        self.until(lambda: self._look()["view"] != "walk", 600.0, 20.0)
+
+    # Letting time pass
+
+    def wait(self, seconds: float) -> None:
+        if seconds <= 0.0:
+            return
+        if seconds < 2.0:
+            # The page's clock tells whole seconds: a short wait is one by the watch.
+            self.page.wait_for_timeout(1000.0 * seconds)
+            return
+        end = self.time + seconds
+        self._pass(lambda left: left <= 0.0 or self.over, end, 20.0)
+        self._run_at("1")
+
+    def until(self, so: Callable[[], bool], limit: float, pace: float = 20.0) -> bool:
+        end = self.time + limit
+        done = [False]
+
+        def enough(left: float) -> bool:
+            if self._glance["page"] == "sheet":
+                return True
+            done[0] = so()
+            return done[0] or left <= 0.0
+
+        self._pass(enough, end, pace, hurry=False)
+        self._run_at("1")
+        return done[0] or (not self.over and so())
+
+    def _pass(self, enough: Callable[[float], bool], end: float, pace: float, hurry: bool = True) -> None:
+        """Let the clock run, as quickly as may be, until it is enough; ``hurry`` slows down as the end comes near."""
+        last, since = -1.0, time.monotonic()
+        while True:
+            now = self.time
+            if enough(end - now):
+                return
+            if now != last:
+                last, since = now, time.monotonic()
+            elif time.monotonic() - since > LONGEST:
+                raise StoppedError(f"the page's clock stands at {now:g} s")
+            left = end - now
+            wanted = pace if not hurry else 20.0 if left > 45 else 10.0 if left > 20 else 5.0 if left > 8 else 2.0
+            if hurry and left <= 3.0:
+                wanted = 1.0
+            self._run_at(f"{min(wanted, pace):g}")
+            self.page.wait_for_timeout(POLL_MS)
+
+    def _run_at(self, pace: str) -> None:
+        if pace == self._pace or self._glance.get("page") == "sheet":
+            return
+        assert pace in PACES
+        try:
+            self.hand.choose(self.page.get_by_label("Pace of the run"), f"{pace}×", "pace")
+        except (Error, StoppedError):
+            if not self.over:
+                raise
+        self._pace = pace
+
+    def _await(self, so: Callable[[], bool], what: str, longest: float = 60.0) -> None:
+        """Wait, by the watch, until the page shows it."""
+        end = time.monotonic() + longest
+        while not so():
+            if time.monotonic() > end:
+                raise StoppedError(f"waited in vain for {what}")
+            self.page.wait_for_timeout(20)
+
+    def finish(self) -> None:
+        if not self.until(lambda: self.over, 90.0):
+            end = self.page.get_by_role("button", name=re.compile("Finish|End now"))
+            for _ in range(2):
+                self.hand.press(end, "Finish")
+                self.page.wait_for_timeout(300)
+        self._await(lambda: self.over, "the score sheet")
+
+    @property
+    def sheet(self) -> dict[str, Any]:
+        """Verdict, score and the criteria that lost points, read off the score sheet."""
+        self.page.locator(".verdict").wait_for(timeout=60_000)
+        rows = self.page.locator("[data-criterion]").evaluate_all(
+            "(rows) => rows.map((row) => ({id: row.dataset.criterion, mark: row.className, says: row.innerText}))"
+        )
+        failures = self.page.locator("[data-critical]").all_inner_texts()
+        return {
+            "passed": self.page.locator(".verdict-word").inner_text() == "Passed",
+            "score": float(self.page.locator(".verdict-score").inner_text().split()[0]),
+            "verdict": self.page.locator(".verdict-why").inner_text(),
+            "lost": {row["id"]: row["says"] for row in rows if "row-full" not in row["mark"]},
+            "critical": failures,
+        }
+
+
+def _digits(value: float) -> str:
+    return f"{float(value):.3f}".rstrip("0").rstrip(".")
+
+
+def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboard: bool = False) -> AtThePage:
+    """Choose a drill on the first page, read its briefing and let the clock run."""
+    hand = Hand(page, keyboard)
+    loaded = library.load_file(library.find(drill))
+    form = page.get_by_role("form", name=loaded.title, exact=True)
+    hand.choose(
+        form.get_by_label("Mode"), "Practice, with the coach" if mode == "practice" else "Check, without help", "mode"
+    )
+    hand.type(form.get_by_label("Seed"), str(seed), "seed")
+    hand.press(form.get_by_role("button", name="Start", exact=True), "Start")
+    page.wait_for_function("document.documentElement.dataset.page === 'console'", timeout=60_000)
+    begin_key = page.get_by_role("button", name="Begin", exact=True)
+    begin_key.wait_for(timeout=60_000)
+    desk = AtThePage(hand, drill)
+    hand.press(begin_key, "Begin")
+    return desk
+
+
+assert set(STATIONS) >= set(VIEWS_AT["driller"])
