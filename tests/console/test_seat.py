@@ -304,3 +304,50 @@ def test_the_clock_stands_while_the_briefing_is_open() -> None:
 def test_the_sheet_names_readings_as_the_boards_do() -> None:
     row = {"seen": {"well.flow_out": "240 gpm", "annular_regulator.readback": "900 psi"}, "seen_t": 12.0}
     assert debrief.seen(row, 100.0) == "At 0:12: Flow out = 240 gpm; Annular regulator, read-back = 900 psi"
+
+
+def _dead_panel(mode: str) -> Seat:
+    """The dead panel after its power has gone, its trainee at the driller's panel."""
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": "dead-panel", "mode": mode})
+    seat.handle({"page": "begin"})
+    seat.handle({"page": "pace", "value": "20"})
+    while seat.run.machine.read("panel.power") > 0.5:
+        seat.tick(0.5)
+    return seat
+
+
+@pytest.mark.parametrize("mode", ["check", "practice"])
+def test_an_assessment_says_of_a_refusal_only_what_the_plant_shows(mode: str) -> None:
+    seat = _dead_panel(mode)
+    said = text(seat.handle(CLOSE), "page.refusal")
+    cause = str(seat.run.log[-1].refused)
+    assert (said == "<span>No response.</span>") is (mode == "check")
+    assert (cause in said) is (mode == "practice")
+    # What is no matter of the plant is said as ever.
+    assert "walk there first" in text(seat.handle({**CLOSE, "from": "unit"}), "page.refusal")
+    for _ in range(2):
+        seat.handle({"page": "finish"})
+    timeline = text(seat.handle({"page": "after", "value": "timeline"}), "page.after_body")
+    assert f"Refused: {cause}" in timeline
+
+
+def test_a_dead_panel_shows_what_its_supplies_let_it_show() -> None:
+    seat = _dead_panel("check")
+    patch = seat.first()
+    panel, unit = patch["driller"]["readings"], patch["unit"]["readings"]
+    dark = {"accumulator.pressure", "totaliser.count", "annular_regulator.readback", "alarm.power_loss", "page.spent"}
+    assert {panel[tag]["text"] for tag in dark} == {"–"}
+    assert panel["accumulator.pressure"]["fraction"] == 0.0
+    assert panel["pod_selector.position"]["state"] == "dark"
+    assert panel["upper_annular.lamp_open"]["state"] == "off"
+    # The unit's gauges work by the fluid itself, the drill floor's have a supply of their own.
+    assert unit["accumulator.pressure"]["text"].endswith("psi")
+    assert patch["floor_strip"]["readings"]["well.flow_out"]["text"].endswith("gpm")
+    assert text({"header": patch["header"]}, "page.clock")
+    assert text({"alarms": patch["alarms"]}, "page.sound") == "off"
+    # It comes back with its power.
+    machine = seat.run.machine
+    machine.put("panel.power", 1.0)
+    assert seat._presenter.patch()["driller"]["readings"]["accumulator.pressure"]["text"].endswith("psi")

@@ -13,6 +13,9 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
 
+NO_RESPONSE = "No response."
+"""All that an assessment says of something that the plant refuses."""
+
 
 def clock(seconds: float | None) -> str:
     """Simulated time to the nearest second, as in the score sheet's words: ``clock(75.04) == "1:15"``.
@@ -62,7 +65,7 @@ def refusal(why: str) -> Markup:
     """Why an action was refused, or nothing."""
     if not why:
         return Markup("")
-    return el("span", {}, el("strong", {}, "Refused: "), why)
+    return el("span", {}, el("strong", {}, "Refused: ") if why != NO_RESPONSE else None, why)
 
 
 def coach(said: tuple[str, str] | None) -> Markup:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from trainer.console import debrief, shell
+from trainer.console.presenter import POWER
 from trainer.console.run import Run
 from trainer.plant.alarms import by_priority, priority
 
@@ -26,15 +27,22 @@ def situation(run: Run) -> str:
 
 def alarms(run: Run) -> str:
     """The alarms that nobody has acknowledged yet, the most pressing first."""
+    if _dead(run):
+        return ""
     waiting = [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]
     return f"Alarm: {'; '.join(waiting)}" if waiting else ""
 
 
 def horn(run: Run) -> str:
     """How the horn sounds: ``off``, ``on``, or ``urgent`` while an alarm of high priority waits."""
-    if run.machine.read("alarms.horn") < 0.5:
+    if run.machine.read("alarms.horn") < 0.5 or _dead(run):
         return "off"
     return "urgent" if any(priority(tag) == "high" for tag in _waiting(run)) else "on"
+
+
+def _dead(run: Run) -> bool:
+    """Whether the panels have no power: their lamps and horn live on it."""
+    return POWER in run.machine.signals and run.machine.read(POWER) < 0.5
 
 
 def _waiting(run: Run) -> list[str]:

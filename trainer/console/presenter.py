@@ -15,9 +15,15 @@ from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving
 from trainer.console.reading import Reading, reader
 from trainer.console.trends import History
-from trainer.plant.catalogue import Signal
+from trainer.plant.catalogue import Signal, on_panel_power
 
 Patch = dict[str, dict[str, Any]]
+
+#: Boards whose instruments live on the panels' supply, and the reading that tells of it.
+PANELS = ("driller", "aside", "remote", "well", "alarms")
+POWER = "panel.power"
+#: Texts of the page that such an instrument shows.
+METERED = ("page.spent",)
 
 #: Boards of the page itself read these; anything else a board binds is a signal's tag.
 PAGE = "page."
@@ -48,6 +54,15 @@ class Watched(Protocol):
     def time(self) -> float: ...
 
 
+def without_power(reading: Reading) -> Reading:
+    """What an instrument shows of a reading when its supply is gone: no number, the needle at rest, no lamp lit."""
+    rest = {"text": "–", "state": "dark", "fraction": 0.0, "flow": "none", "level": "dead"}
+    out = {part: rest.get(part, value) for part, value in reading.items()}
+    if "title" in out:
+        out["title"] = f"{str(out['title']).partition(':')[0]}: no power"
+    return out
+
+
 class Presenter:
     """Looks at a session and tells what changed.
 
@@ -69,6 +84,7 @@ class Presenter:
         self.history = history if history is not None else History()
         self._page = page if page is not None else dict
         self._where: dict[str, list[str]] = {}
+        self._dead = False
         self.units = units
         self.use(units)
 
@@ -92,6 +108,7 @@ class Presenter:
         self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
         self._places = [self.session.machine.index[tag] for tag, _ in self._readers]
         self._moving = Moving(kinds, signals)
+        self._fed = {tag for tag in kinds if tag in METERED or (tag in signals and on_panel_power(signals[tag]))}
         self._raw: Sequence[float | None] = [None] * len(self._places)
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
@@ -122,6 +139,8 @@ class Presenter:
         values = [state[place] for place in self._places]
         self._raw = values
         out: Patch = {}
+        dead = POWER in machine.index and machine.read(POWER) < 0.5
+        turned, self._dead = dead is not self._dead, dead
         for (tag, show), value, was in zip(self._readers, values, before, strict=True):
             if value == was:
                 continue
@@ -134,8 +153,13 @@ class Presenter:
             if shown.get(key) != reading:
                 shown[key] = reading
                 self._put(out, key, reading)
+        if turned:
+            for key in self._fed & shown.keys():
+                self._put(out, key, shown[key])
         return out
 
     def _put(self, out: Patch, key: str, reading: Reading) -> None:
+        dark = self._dead and key in self._fed
         for board in self._where.get(key, ()):
-            out.setdefault(board, {"readings": {}})["readings"][key] = reading
+            said = without_power(reading) if dark and board in PANELS else reading
+            out.setdefault(board, {"readings": {}})["readings"][key] = said

@@ -21,6 +21,7 @@ class Run(Protocol):
 
     machine: Any
     referee: Any
+    log: Any
 
     @property
     def identity(self) -> Any: ...

@@ -176,9 +176,11 @@ class Seat(LooksBack):
             command["value"] = named.in_units(self.drill, signals, target, command.get("value"), self.units)
             # The drill floor's own form names the instrument; the drill knows the reading by its id.
             command["target"] = named.reading_id(self.drill, target)
+        tried = len(run.log)
         refusal = run.submit(command)
         if refusal is not None:
-            return self._refuse(refusal)
+            # In an assessment the page says what the plant shows: nothing. Cause and remedy stand in the debrief.
+            return self._refuse(debrief.NO_RESPONSE if self.mode == "check" and len(run.log) > tried else refusal)
         self._refused = None
         self._note(command)
         if isinstance(until, Mapping):

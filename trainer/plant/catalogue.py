@@ -24,6 +24,16 @@ class Signal:
     states: tuple[str, ...] = ()
 
 
+def on_panel_power(signal: Signal) -> bool:
+    """Whether the panels' instrument for a reading lives on the panels' supply: dark when that is lost.
+
+    The drill floor's instruments have a supply of their own. At the control unit gauges work by the fluid itself. What
+    the panels' position lamps show is the plant's own affair: they go out there.
+    """
+    panel = "driller" in signal.station or "remote" in signal.station
+    return panel and "floor" not in signal.station and ".lamp_" not in signal.tag
+
+
 @dataclass(frozen=True, slots=True)
 class Operable:
     """One thing a person can command: verb, target, the values it takes and the stations it is done from."""
