@@ -125,8 +125,35 @@ function token() {
   return own
 }
 
+/* In a classroom the readings of all boards come over a socket of their own. Until it is open, and while it is not,
+ * they come with the page's; each message has a number, so that nothing older takes the place of something newer. */
+function join({text: ticket, title: lost}) {
+  const at = new URL("readings", document.baseURI)
+  at.protocol = at.protocol === "https:" ? "wss:" : "ws:"
+  const line = document.querySelector(".offline")
+  let leaving = false
+  window.addEventListener("pagehide", () => { leaving = true })
+  const open = () => {
+    const socket = new WebSocket(at)
+    socket.onopen = () => { socket.send(ticket) }
+    socket.onmessage = ({data}) => {
+      line.hidden = true
+      window.dispatchEvent(new CustomEvent("trainer-readings", {detail: JSON.parse(data)}))
+    }
+    socket.onclose = ({code}) => {
+      if (leaving) return
+      line.textContent = lost
+      line.hidden = false
+      // Another server, or another person by now: only loading the page anew helps.
+      if (code < 4000) setTimeout(open, 2000)
+    }
+  }
+  open()
+}
+
 export function render({model, el}) {
   const full = {}
+  const told = new Map()
   const late = new Set()
   let view = ""
   let bound = new Map()
@@ -179,15 +206,17 @@ export function render({model, el}) {
     }
   }
 
-  function take(news) {
-    for (const key of Object.keys(news)) full[key] = {...full[key], ...news[key]}
-    if (news["page.page"]) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
+  function take({"page.order": order, "page.channel": channel, ...news}, number = order?.n ?? 0) {
+    const keys = Object.keys(news).filter((key) => number >= (told.get(key) ?? 0))
+    for (const key of keys) { full[key] = {...full[key], ...news[key]}; told.set(key, number) }
+    if (keys.includes("page.page")) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
     // What was said before and is said again must not turn back a view that was chosen meanwhile.
-    if (news["page.view"] && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
-    if (news["page.diagnosis"]) turn("diagnosis", news["page.diagnosis"].state)
-    apply(Object.keys(news))
+    if (keys.includes("page.view") && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
+    if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
+    apply(keys)
+    if (channel) join(channel)
     // A file is handed over once, not again whenever the board is drawn anew; its button may have come with a text.
-    for (const key of Object.keys(news)) {
+    for (const key of keys) {
       if (full[key].content) { show.download(board, full[key]); delete full[key].content }
     }
   }
@@ -291,7 +320,7 @@ export function render({model, el}) {
   })
 
   const changed = () => take(model.readings)
-  const given = (event) => { const own = event.detail[model.name]; if (own) take(own) }
+  const given = ({detail: {n, boards}}) => { const own = boards[model.name]; if (own) take(own, n) }
   model.on("change:readings", changed)
   model.on("change:markup", draw)
   window.addEventListener("trainer-turned", turned)
@@ -304,10 +333,6 @@ export function render({model, el}) {
     const say = (event) => send(event.detail)
     window.addEventListener("trainer-say", say)
     model.on("remove", () => window.removeEventListener("trainer-say", say))
-    // The classroom sends the readings of all boards in one message.
-    model.on("msg:custom", (text) => {
-      window.dispatchEvent(new CustomEvent("trainer-readings", {detail: JSON.parse(text)}))
-    })
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
   }
 }

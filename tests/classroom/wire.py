@@ -1,7 +1,7 @@
 """A browser's side of the wire without a browser: the page over HTTP, its socket, messages out and patches in.
 
 The server cannot tell it from a page: it fetches the document, takes the token from it, opens the WebSocket with
-it, pulls the document and sends the same events that the boards send.
+it, pulls the document, sends the same events that the boards send, and opens the channel of the readings.
 """
 
 from __future__ import annotations
@@ -45,6 +45,11 @@ class Page:
         self._reader: asyncio.Task[None] | None = None
         self._news = asyncio.Event()
         self._names: dict[str, str] = {}
+        self._told: dict[str, int] = {}
+        self.ticket = ""
+        """What opens this page's channel."""
+        self.channel: WebSocketClientConnection | None = None
+        self._listener: asyncio.Task[None] | None = None
 
     # Opening
 
@@ -55,7 +60,30 @@ class Page:
         if hello:
             self.send("header", {"page": "hello", "value": self.seat, "theme": "light"})
             await self.until(lambda: "page.page" in self.readings)
+            if self.ticket:
+                await self.open_channel(self.ticket)
         return self
+
+    async def open_channel(self, ticket: str, origin: str | None = None, cookie: str | None = None) -> None:
+        """Open the channel of the readings, as the header board does."""
+        headers = {"Origin": origin or self.url.rstrip("/")}
+        if cookie or self.cookie:
+            headers["Cookie"] = f"trainer-login={cookie or self.cookie}"
+        address = self.url.replace("http", "ws", 1) + "readings"
+        self.channel = await websocket_connect(HTTPRequest(address, headers=headers), max_message_size=50_000_000)
+        if self.channel.protocol is not None:
+            self.channel.protocol.set_nodelay(True)
+        self.channel.write_message(ticket)
+        self._listener = asyncio.create_task(self._listen())
+
+    async def _listen(self) -> None:
+        assert self.channel is not None
+        while (said := await self.channel.read_message()) is not None:
+            told = json.loads(said)
+            self.patches += 1
+            for readings in told["boards"].values():
+                self._learn(readings, told["n"])
+            self._news.set()
 
     async def token(self, path: str = "") -> str:
         """The token in the page's document."""
@@ -99,8 +127,11 @@ class Page:
 
     def close(self) -> None:
         """Go away as a closed tab does."""
-        if self._reader is not None:
-            self._reader.cancel()
+        for task in (self._reader, self._listener):
+            if task is not None:
+                task.cancel()
+        if self.channel is not None:
+            self.channel.close()
         if self._socket is not None:
             self._socket.close()
 
@@ -147,10 +178,14 @@ class Page:
             for value in content:
                 self._find(value)
 
-    def _learn(self, readings: Any) -> None:
-        for key, value in plain(readings or {}).items():
-            kept = self.readings.setdefault(key, {})
-            kept.update(value)
+    def _learn(self, readings: Any, number: int = 0) -> None:
+        news = plain(readings or {})
+        number = news.pop("page.order", {}).get("n", number)
+        self.ticket = news.pop("page.channel", {}).get("text", self.ticket)
+        for key, value in news.items():
+            if number >= self._told.get(key, 0):
+                self._told[key] = number
+                self.readings.setdefault(key, {}).update(value)
 
     async def _read(self) -> None:
         try:
@@ -165,10 +200,6 @@ class Page:
             return
         self.patches += 1
         for event in content.get("events", []):
-            if event.get("kind") == "MessageSent" and event["msg_data"].get("name") == "esm_event":
-                values = plain(event["msg_data"]["values"])
-                for readings in json.loads(values["data"]).values():
-                    self._learn(readings)
             if event.get("kind") == "ModelChanged" and event["model"]["id"] in self._names:
                 if event["attr"] == "readings":
                     self._learn(event["new"])

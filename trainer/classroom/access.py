@@ -222,53 +222,65 @@ class Access:
         token = self._token(cookie)
         if token is None:
             return
-        self._known.pop(token, None)
+        login = logins.digest(token)
+        self._known.pop(login, None)
         # Here at once, and also when the records cannot be told.
-        self._ended.add(token)
+        self._ended.add(login)
         with self.records.work() as session:
             logins.end(session, token)
 
+    def login(self, cookie: str | None) -> str:
+        """The name of the log-in that this cookie belongs to; empty for none, an altered or an expired one.
+
+        The name (a hash of the token) lets nobody in: it may stand in a page, the cookie may not.
+        """
+        token = self._token(cookie)
+        return "" if token is None else logins.digest(token)
+
     def who(self, cookie: str | None) -> Who | None:
         """Who comes with this cookie; None for nobody, an altered, ended or expired one."""
-        token = self._token(cookie)
-        if token is None or token in self._ended:
+        return self.holder(self.login(cookie))
+
+    def holder(self, login: str) -> Who | None:
+        """Who a log-in belongs to, by its name; None when it has ended or never was."""
+        if not login or login in self._ended:
             return None
-        known = self._known.get(token)
+        known = self._known.get(login)
         now = time.monotonic()
         if known is not None and now - known[1] < KEPT_S:
-            # Never waits on a known token: a drill must not stand still because the records are slow or away.
-            if now - known[1] >= TRUSTED_S and token not in self._asking:
-                self._asking.add(token)
-                self._asker.submit(self._ask_again, token)
+            # Never waits on a known log-in: a drill must not stand still because the records are slow or away.
+            if now - known[1] >= TRUSTED_S and login not in self._asking:
+                self._asking.add(login)
+                self._asker.submit(self._ask_again, login)
             return known[0]
         if now < self._away_until:
             return None
         try:
-            return self._ask(token)
+            return self._ask(login)
         except RecordsAwayError:
             self._away_until = now + AWAY_S
             return None
 
-    def _ask(self, token: str) -> Who | None:
+    def _ask(self, login: str) -> Who | None:
         with self.records.work() as session:
-            held = logins.holder(session, token)
+            held = logins.held(session, login)
         if held is None:
-            self._known.pop(token, None)
+            self._known.pop(login, None)
             return None
         person = held[0]
         who = Who(person.id, person.name, person.role, setting=person.role in STAFF and person.once)
         if len(self._known) >= MOST_KEPT:
             self._known.pop(next(iter(self._known)), None)
-        self._known[token] = (who, time.monotonic())
+        self._known[login] = (who, time.monotonic())
         return who
 
-    def _ask_again(self, token: str) -> None:
+    def _ask_again(self, login: str) -> None:
         try:
-            self._ask(token)
+            self._ask(login)
         except RecordsAwayError:
-            log.debug("the records are away; tokens known here go on")
+            log.debug("the records are away; log-ins known here go on")
         finally:
-            self._asking.discard(token)
+            self._asking.discard(login)
 
     def forget(self) -> None:
         """Ask the records again about everybody, after somebody was left out."""

@@ -13,7 +13,7 @@ from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import paper
 from trainer.classroom.access import Access, DeniedError, Who
-from trainer.classroom.gate import COOKIE
+from trainer.classroom.gate import COOKIE, known_host
 from trainer.drawing.markup import el
 from trainer.records.database import RecordsAwayError
 from trainer.records.logins import LOGIN_HOURS
@@ -55,6 +55,7 @@ class Door(RequestHandler):
 
     def prepare(self) -> None:
         """Who asks, may they, and did the form come from here."""
+        known_host(self)
         self.who = self.access.who(self.get_cookie(COOKIE))
         if self.request.method == "POST":
             origin = self.request.headers.get("Origin")

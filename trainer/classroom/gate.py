@@ -1,15 +1,24 @@
-"""The gate before every live page and its WebSocket: by path, who may pass."""
+"""The gate before every live page and its WebSocket: under which name, with whose session, and who may pass."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+import json
+from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
+from bokeh.application.handlers.handler import Handler
+from bokeh.document import Document
 from bokeh.server.auth_provider import AuthProvider
+from bokeh.util.token import get_token_payload
+from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom.access import Access, Who
 
 COOKIE = "trainer-login"
+LOGIN = "login"
+"""The key under which the name of a page's log-in stands in its session token."""
+HOSTS = "trainer_hosts"
+"""The server's setting with the names (host:port) under which it may be asked; without it, under any."""
 
 #: The roles that a live page is for. The page of trainees is for everybody who joined.
 PAGES: Mapping[str, tuple[str, ...]] = {
@@ -17,6 +26,10 @@ PAGES: Mapping[str, tuple[str, ...]] = {
     "/watch": ("instructor", "assessor"),
 }
 ANYBODY = ("trainee", "instructor", "assessor")
+#: What a visitor may never choose: the session of a page is made by this server.
+_CHOSEN = ("bokeh-session-id", "bokeh-token")
+#: Ways in of the page library that no page here uses.
+_UNUSED = ("/autoload.js", "/metadata")
 
 
 def roles_for(path: str) -> tuple[str, ...]:
@@ -25,6 +38,36 @@ def roles_for(path: str) -> tuple[str, ...]:
         if path == page or path.startswith(page + "/"):
             return roles
     return ANYBODY
+
+
+def known_host(handler: RequestHandler) -> None:
+    """HTTPError 421 when the request names this server otherwise than it is called: a page of another site whose
+    name was bent to this address."""
+    hosts: Collection[str] | None = handler.settings.get(HOSTS)
+    if hosts is not None and handler.request.host.lower() not in hosts:
+        raise HTTPError(421, reason="This server is not called so")
+
+
+class Holder(Handler):
+    """Writes into each page's session token whose log-in it was made for; the token is signed by the server."""
+
+    def __init__(self, access: Access) -> None:
+        super().__init__()
+        self._access = access
+
+    def modify_document(self, doc: Document) -> None:
+        """Nothing: the page is made by another handler."""
+
+    def process_request(self, request: Any) -> dict[str, Any]:
+        """What goes into the token."""
+        cookie = request.cookies.get(COOKIE)
+        return {LOGIN: self._access.login(getattr(cookie, "value", cookie))}
+
+
+def login_of(document: Document) -> str:
+    """The name of the log-in that a live page was made for; empty for a guest's."""
+    context = document.session_context
+    return str(context.token_payload.get(LOGIN, "")) if context is not None else ""
 
 
 class Gate(AuthProvider):
@@ -49,10 +92,28 @@ class Gate(AuthProvider):
         return "/login"
 
     def _user(self, handler: Any) -> str | None:
-        path = handler.request.path
-        who = self._access.who(handler.get_cookie(COOKIE))
-        if admits(who, path, self.open_practice):
-            return who.name if who else "guest"
+        known_host(handler)
+        request = handler.request
+        if any(name in request.arguments for name in _CHOSEN) or "Bokeh-Session-Id" in request.headers:
+            raise HTTPError(403, reason="The session of a page is made by this server")
+        if request.path.endswith(_UNUSED):
+            raise HTTPError(404)
+        login = self._access.login(handler.get_cookie(COOKIE))
+        who = self._access.holder(login)
+        if not admits(who, request.path, self.open_practice):
+            return None
+        if request.path.endswith("/ws") and _made_for(request) != login:
+            # The page behind this socket was made for somebody else.
+            return None
+        return who.name if who else "guest"
+
+
+def _made_for(request: Any) -> str | None:
+    """The log-in that the page of a socket was made for, by its token; whether the token is ours is looked at later."""
+    offered = [part.strip() for part in request.headers.get("Sec-WebSocket-Protocol", "").split(",")]
+    try:
+        return str(get_token_payload(offered[1]).get(LOGIN, ""))
+    except (IndexError, ValueError, KeyError, TypeError, json.JSONDecodeError):
         return None
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from collections.abc import Callable
 from typing import Any
 
@@ -10,14 +9,13 @@ import panel as pn
 from bokeh.document import Document
 
 from trainer.classroom.access import Access, Who
+from trainer.classroom.channel import DENIED, Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
-from trainer.classroom.gate import COOKIE, admits
+from trainer.classroom.gate import admits, login_of
 from trainer.classroom.limits import Limit
 from trainer.classroom.server import BEAT_MS, Live
 from trainer.console.board import Message
 from trainer.console.pages import Page
-
-log = logging.getLogger("trainer.classroom")
 
 #: A hand on a panel does a few things a second; holding a button sends four.
 MESSAGES_A_SECOND = 40
@@ -33,15 +31,6 @@ def every(period: int, beat: Callable[[], None]) -> None:
     pn.state.curdoc.add_periodic_callback(beat, period)
 
 
-def cookie_of(document: Document) -> str | None:
-    """The log-in cookie that came with the page's request."""
-    context = document.session_context
-    cookies: dict[str, Any] = getattr(context.request, "cookies", {}) if context is not None else {}
-    found = cookies.get(COOKIE)
-    # Depending on how the request came, a cookie is a text or a morsel of one.
-    return getattr(found, "value", found)
-
-
 def modest(message: object) -> bool:
     """Whether a message is an object of a size that a page sends."""
     return isinstance(message, dict) and len(repr(message)) <= LONGEST_MESSAGE
@@ -50,31 +39,51 @@ def modest(message: object) -> bool:
 class ClassLive(Live):
     """One open page of a trainee. ``who`` is None for a guest where practising is open to everybody."""
 
-    def __init__(self, rooms: ClassRooms, document: Document, access: Access, open_practice: bool) -> None:
+    def __init__(
+        self, rooms: ClassRooms, document: Document, access: Access, open_practice: bool, channel: Channel
+    ) -> None:
         self._access = access
         self._open = open_practice
-        self._cookie = cookie_of(document)
-        self.who: Who | None = access.who(self._cookie)
+        self._login = channel.login
+        self.who: Who | None = access.holder(self._login)
         self._rate = Limit(MESSAGES_A_SECOND * 2, 2.0)
-        super().__init__(rooms, document, Page(aside=self.who is not None))
+        super().__init__(rooms, document, Page(aside=self.who is not None), channel)
+
+    def _may(self) -> bool:
+        """Whether whom this page was made for is still logged in, and as the same."""
+        now = self._access.holder(self._login)
+        if now == self.who and admits(now, "/", self._open):
+            return True
+        self._wire.channel.close(DENIED)
+        return False
 
     def hear(self, message: Message | object) -> None:
         """A message from the browser: dropped when its sender has logged out, or sends too much."""
-        if not modest(message) or not self._rate.spend("page"):
-            return
-        now = self._access.who(self._cookie)
-        if now != self.who or not admits(now, "/", self._open):
-            return
-        super().hear(message)
+        if modest(message) and self._rate.spend("page") and self._may():
+            super().hear(message)
+
+    def beat(self) -> None:
+        """One beat of the wall clock; nothing is shown to whom the page does not belong any more."""
+        if self._may():
+            super().beat()
 
 
-def trainee_page(rooms: ClassRooms, access: Access, open_practice: bool) -> Callable[[], Any]:
+def trainee_page(
+    rooms: ClassRooms, access: Access, open_practice: bool, channels: Channels
+) -> Callable[[], Any]:
     """The function that makes a trainee's page for each visit."""
 
     def page() -> Any:
-        live = ClassLive(rooms, pn.state.curdoc, access, open_practice)
+        document = pn.state.curdoc
+        channel = channels.new(login_of(document))
+        live = ClassLive(rooms, document, access, open_practice, channel)
         every(BEAT_MS, live.beat)
-        pn.state.on_session_destroyed(lambda _: live.left())
+
+        def left(_: object) -> None:
+            channels.forget(channel)
+            live.left()
+
+        pn.state.on_session_destroyed(left)
         return live.page.template
 
     return page

@@ -10,9 +10,10 @@ import panel as pn
 from bokeh.document import Document
 
 from trainer.classroom.access import Access
+from trainer.classroom.channel import Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
-from trainer.classroom.gate import admits
-from trainer.classroom.live import cookie_of, every, modest
+from trainer.classroom.gate import admits, login_of
+from trainer.classroom.live import every, modest
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
 from trainer.console.in_units import in_units
@@ -87,11 +88,13 @@ class MirrorSeat(Seat):
 class MirrorLive:
     """One open page of somebody who watches."""
 
-    def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str) -> None:
+    def __init__(
+        self, rooms: ClassRooms, access: Access, document: Document, number: str, channel: Channel
+    ) -> None:
         self._access = access
-        self._cookie = cookie_of(document)
+        self._login = channel.login
         self.page = Page()
-        self._wire = Wire(self.page, document)
+        self._wire = Wire(self.page, document, channel)
         place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
         self.seat = MirrorSeat(place.seat) if place is not None else None
         # Nothing is shown before the page has said hello: what came before its socket it would miss.
@@ -99,7 +102,7 @@ class MirrorLive:
         self.page.listen(self.hear)
 
     def _may(self) -> bool:
-        return admits(self._access.who(self._cookie), "/watch", open_practice=False)
+        return admits(self._access.holder(self._login), "/watch", open_practice=False)
 
     def hear(self, message: object) -> None:
         """A message from the browser."""
@@ -109,7 +112,7 @@ class MirrorLive:
         hello = message.get("page") == "hello"
         self._greeted |= hello
         patch = seat.hello(message.get("theme")) if hello else seat.handle(message)
-        self._wire.send(in_units(patch, seat.words_in))
+        self._wire.send(in_units(patch, seat.words_in), greet=hello)
 
     def beat(self) -> None:
         """Show what changed."""
@@ -117,13 +120,16 @@ class MirrorLive:
             self._wire.send(in_units(self.seat.tick(0.0), self.seat.words_in))
 
 
-def watch_page(rooms: ClassRooms, access: Access) -> Callable[[], Any]:
+def watch_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], Any]:
     """The function that makes a watcher's page for each visit; ``?seat=`` says whose console."""
 
     def page() -> Any:
         given = pn.state.session_args.get("seat", [b""])
-        live = MirrorLive(rooms, access, pn.state.curdoc, given[0].decode("ascii", "replace"))
+        document = pn.state.curdoc
+        channel = channels.new(login_of(document))
+        live = MirrorLive(rooms, access, document, given[0].decode("ascii", "replace"), channel)
         every(BEAT_MS, live.beat)
+        pn.state.on_session_destroyed(lambda _: channels.forget(channel))
         return live.page.template
 
     return page

@@ -11,10 +11,11 @@ from typing import Any
 
 from trainer.classroom import plan_doors, server
 from trainer.classroom.access import Access, signing_key
+from trainer.classroom.channel import Channels, ReadingsSocket
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
-from trainer.classroom.gate import Gate
+from trainer.classroom.gate import Gate, Holder
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
 from trainer.classroom.members import BEAT_S, Members, own_outbox
@@ -53,6 +54,7 @@ class Classroom:
         self.outbox = Outbox(self.records, own_outbox(folder, member))
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
+        self.channels = Channels()
         self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.members: Members | None = None
@@ -78,9 +80,9 @@ class Classroom:
     def pages(self) -> dict[str, Callable[[], Any]]:
         """The live pages by path."""
         return {
-            "/": trainee_page(self.rooms, self.access, self.open_practice),
+            "/": trainee_page(self.rooms, self.access, self.open_practice, self.channels),
             "/instructor": instructor_page(self.desk, self.access),
-            "/watch": watch_page(self.rooms, self.access),
+            "/watch": watch_page(self.rooms, self.access, self.channels),
         }
 
     def patterns(self) -> list[tuple[Any, ...]]:
@@ -106,7 +108,10 @@ class Classroom:
             "/post": Post,
             r"/export/(attempts\.csv|criteria\.csv|xapi\.json)": Export,
         }
-        return [(path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()]
+        return [
+            ("/readings", ReadingsSocket, {"access": self.access, "channels": self.channels}),
+            *((path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()),
+        ]
 
 
 def serve(
@@ -146,6 +151,7 @@ def serve(
             pages=room.pages(),
             origins=origins,
             extra_patterns=room.patterns(),
+            holder=Holder(room.access),
             auth_provider=Gate(room.access, room.open_practice),
             http_server_kwargs={"max_body_size": LARGEST_UPLOAD, "max_buffer_size": LARGEST_UPLOAD},
             websocket_max_message_size=LARGEST_MESSAGE,

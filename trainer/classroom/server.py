@@ -10,19 +10,21 @@ import gc
 import logging
 import re
 import socket
-import sys
 import time
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
-import panel as pn
+from bokeh.application.handlers.handler import Handler
 from bokeh.document import Document
-from bokeh.models import CustomJS
+from panel.io.application import build_applications
 from panel.io.server import get_server
 from tornado.ioloop import PeriodicCallback
 from tornado.websocket import WebSocketClosedError
 
+from trainer.classroom.channel import Channel
+from trainer.classroom.gate import HOSTS
+from trainer.classroom.headers import headers_for
 from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
 from trainer.console.board import Message
@@ -34,14 +36,8 @@ from trainer.console.seat import Seat
 log = logging.getLogger("trainer.classroom")
 
 TITLE = "Well control panel trainer"
-LOST = "The connection to the trainer is lost. Your run is kept: reload the page when the server is back."
 #: A little faster than the plant's scans of 100 ms, so that each one is seen.
 BEAT_MS = 80
-_LOST = f"""
-const line = document.querySelector(".offline")
-line.textContent = {LOST!r}
-line.hidden = false
-"""
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on. (The reason is in the server's log.)"
 
@@ -49,16 +45,14 @@ APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on
 class Live:
     """One open page and the seat it shows."""
 
-    def __init__(self, rooms: Rooms, document: Document, page: Page | None = None) -> None:
+    def __init__(self, rooms: Rooms, document: Document, page: Page, channel: Channel) -> None:
         self._rooms = rooms
-        self._document = document
-        self.page = page if page is not None else Page()
-        self._wire = Wire(self.page, document)
+        self.page = page
+        self._wire = Wire(self.page, document, channel)
         self.seat: Seat | None = None
         self._last = time.monotonic()
         self._failed = False
         self.page.listen(self.hear)
-        document.js_on_event("connection_lost", CustomJS(code=_LOST))
 
     def hear(self, message: Message | object) -> None:
         """A message from the browser, which may be anything."""
@@ -68,7 +62,7 @@ class Live:
             token = str(message.get("value"))
             if _TOKEN.fullmatch(token):
                 taken = self.seat = self._rooms.take(token, self)
-                self._do(lambda: taken.hello(message.get("theme")))
+                self._do(lambda: taken.hello(message.get("theme")), greet=True)
             return
         seat = self.seat
         if seat is not None and self._rooms.holds(seat, self):
@@ -88,10 +82,10 @@ class Live:
         if self.seat is not None:
             self._rooms.leave(self.seat, self)
 
-    def _do(self, work: Callable[[], Patch]) -> None:
+    def _do(self, work: Callable[[], Patch], greet: bool = False) -> None:
         try:
             patch = in_units(work(), self.seat.words_in if self.seat is not None else "field")
-            self._wire.send(patch)
+            self._wire.send(patch, greet)
             self._failed = False
             if any("markup" in change for change in patch.values()):
                 # A page has been built, which nobody can work at yet. What stands now stays until it is closed:
@@ -102,7 +96,7 @@ class Live:
             if not self._failed:
                 log.exception("a page could not be brought up to date")
             self._failed = True
-            self.page.apply(
+            self._wire.send(
                 {
                     "messages": {"readings": {"page.says": {"state": "refused"}, "page.refusal": {"html": APOLOGY}}},
                     "chooser": {"readings": {"page.status": {"text": APOLOGY}}},
@@ -113,17 +107,6 @@ class Live:
 def _page_went_away(record: logging.LogRecord) -> bool:
     """Keep a record unless it tells of a patch that was on its way when a page was closed: that is no fault."""
     return record.exc_info is None or not isinstance(record.exc_info[1], WebSocketClosedError)
-
-
-def _open(rooms: Rooms) -> Callable[[], Any]:
-    def page() -> Any:
-        document = pn.state.curdoc
-        live = Live(rooms, document)
-        pn.state.add_periodic_callback(live.beat, period=BEAT_MS)
-        pn.state.on_session_destroyed(lambda _: live.left())
-        return live.page.template
-
-    return page
 
 
 def addresses(host: str, port: int) -> list[str]:
@@ -142,9 +125,9 @@ def serve(
     port: int = 5006,
     host: str = "127.0.0.1",
     *,
-    rooms: Rooms | None = None,
-    tell: Callable[[str], None] | None = None,
-    pages: Mapping[str, Callable[[], Any]] | None = None,
+    tell: Callable[[str], None],
+    pages: Mapping[str, Callable[[], Any]],
+    holder: Handler,
     origins: Sequence[str] = (),
     beats: Mapping[float, Callable[[], None]] = MappingProxyType({}),
     **more: Any,
@@ -152,19 +135,28 @@ def serve(
     """Serve the pages until interrupted.
 
     ``host`` is loopback unless the classroom wants other machines to come in; port 0 takes a free one. ``tell``
-    gets each address once the server listens. ``pages`` are live pages by path, the console alone if none are
-    given; ``origins`` are further names (host:port) under which browsers reach this server; ``beats`` are
-    called on the loop, by their period in seconds; ``more`` goes to the server as it is. OSError when the port is
-    taken.
+    gets each address once the server listens. ``pages`` are live pages by path; ``holder`` writes into the session
+    of each whom it was made for; ``origins`` are further names (host:port) under which browsers reach this server;
+    ``beats`` are called on the loop, by their period in seconds; ``more`` goes to the server as it is. OSError when
+    the port is taken.
     """
-    kept = rooms if rooms is not None else Rooms()
     port = port or _free_port(host)
+    names = [*own_names(host, port), *origins]
+    hosts = _as_asked(names)
+    applications = build_applications(dict(pages), title=TITLE)
+    for application in applications.values():
+        application.add(holder)
     server = get_server(
-        dict(pages) if pages is not None else {"/": _open(kept)},
+        applications,
         port=port,
         address=host,
         title=TITLE,
-        websocket_origin=[*own_names(host, port), *origins],
+        websocket_origin=names,
+        # Nothing of what a browser sends goes into a page: what it needs to know is written there by ``holder``.
+        include_headers=[],
+        include_cookies=[],
+        transforms=[headers_for(hosts)],
+        **{HOSTS: hosts},
         check_unused_sessions_milliseconds=10_000,
         unused_session_lifetime_milliseconds=30_000,
         **more,
@@ -174,7 +166,7 @@ def serve(
     gc.collect()
     gc.freeze()
     for address in addresses(host, port):
-        (tell or _say)(address)
+        tell(address)
     server.start()
     for period, beat in beats.items():
         PeriodicCallback(beat, 1000.0 * period).start()
@@ -192,12 +184,15 @@ def own_names(host: str, port: int) -> list[str]:
     return [f"{name}:{port}" for name in sorted(names)]
 
 
+def _as_asked(names: Sequence[str]) -> frozenset[str]:
+    """The same names as browsers write them in a request: without the port that goes without saying."""
+    return frozenset(name.lower() for name in names) | {
+        name.lower().rpartition(":")[0] for name in names if name.endswith((":80", ":443"))
+    }
+
+
 def _free_port(host: str) -> int:
     with socket.socket() as probe:
         probe.bind((host, 0))
         return int(probe.getsockname()[1])
 
-
-def _say(address: str) -> None:
-    sys.stdout.write(f"Open {address} in a browser. Stop with Ctrl+C.\n")
-    sys.stdout.flush()

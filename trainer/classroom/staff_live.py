@@ -17,7 +17,8 @@ from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.limits import Limit
-from trainer.classroom.live import MESSAGES_A_SECOND, cookie_of, every, modest
+from trainer.classroom.gate import login_of
+from trainer.classroom.live import MESSAGES_A_SECOND, every, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, Message, style
@@ -54,7 +55,7 @@ class StaffLive:
         self._desk = desk
         self._access = access
         self._document = document
-        self._cookie = cookie_of(document)
+        self._login = login_of(document)
         self._rate = Limit(MESSAGES_A_SECOND * 2, 2.0)
         self.chosen: str | None = None
         self.units: units.System = "field"
@@ -77,7 +78,7 @@ class StaffLive:
             self.show()
 
     def _who(self) -> Any:
-        who = self._access.who(self._cookie)
+        who = self._access.holder(self._login)
         return who if who is not None and who.role == "instructor" and not who.setting else None
 
     def _look_up(self) -> None:

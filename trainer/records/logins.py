@@ -35,8 +35,13 @@ def begin(session: Session, person: Person, hours: float = LOGIN_HOURS) -> str:
 
 def holder(session: Session, token: str) -> tuple[Person, Login] | None:
     """Whose token it is, unless it was ended, has expired, or the person may not come in any more."""
+    return held(session, digest(token))
+
+
+def held(session: Session, hashed: str) -> tuple[Person, Login] | None:
+    """The same for the hash of a token."""
     row = session.execute(
-        select(Person, Login).join(Login, Login.person_id == Person.id).where(Login.token == digest(token))
+        select(Person, Login).join(Login, Login.person_id == Person.id).where(Login.token == hashed)
     ).first()
     if row is None:
         return None
