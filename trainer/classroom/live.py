@@ -68,9 +68,7 @@ class ClassLive(Live):
             super().beat()
 
 
-def trainee_page(
-    rooms: ClassRooms, access: Access, open_practice: bool, channels: Channels
-) -> Callable[[], Any]:
+def trainee_page(rooms: ClassRooms, access: Access, open_practice: bool, channels: Channels) -> Callable[[], Any]:
     """The function that makes a trainee's page for each visit."""
 
     def page() -> Any:

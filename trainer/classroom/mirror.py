@@ -88,9 +88,7 @@ class MirrorSeat(Seat):
 class MirrorLive:
     """One open page of somebody who watches."""
 
-    def __init__(
-        self, rooms: ClassRooms, access: Access, document: Document, number: str, channel: Channel
-    ) -> None:
+    def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str, channel: Channel) -> None:
         self._access = access
         self._login = channel.login
         self.page = Page()

@@ -195,4 +195,3 @@ def _free_port(host: str) -> int:
     with socket.socket() as probe:
         probe.bind((host, 0))
         return int(probe.getsockname()[1])
-

@@ -16,8 +16,8 @@ from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
-from trainer.classroom.limits import Limit
 from trainer.classroom.gate import login_of
+from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, every, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
