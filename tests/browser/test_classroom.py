@@ -178,17 +178,16 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
 
     # The trainee asks for a hand; the instructor sends somebody.
     page.locator(".room summary").click()
-    page.get_by_label("What somebody shall do").fill("Shut the isolation of bank A")
+    page.get_by_label("What somebody shall do").fill("Accumulator bank A: isolation valve: shut")
     page.get_by_role("button", name="Ask", exact=True).click()
-    expect(desk.locator(".desk-asks")).to_contain_text("Shut the isolation of bank A")
+    expect(desk.locator(".desk-asks")).to_contain_text("Accumulator bank A: isolation valve: shut")
     trainee.look("trainee-console")
     hand = desk.get_by_role("form", name="Operate a control")
     hand.get_by_label("Control").select_option("set bank_a.isolation")
     hand.get_by_label("Value").fill("shut")
     hand.get_by_role("button", name="Operate").click()
-    desk.get_by_role("button", name="Done").click()
     expect(desk.locator(".desk-log")).to_contain_text("assistant: set bank_a.isolation shut")
-    expect(page.locator(".room")).to_contain_text("Done: Shut the isolation of bank A")
+    expect(page.locator(".room")).to_contain_text("Done: Accumulator bank A: isolation valve: shut")
     page.locator(".room summary").click()
 
     # Back in time, and a drill made of what was done.
@@ -220,8 +219,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     note = desk.get_by_role("form", name="Note this moment")
     note.get_by_label("Note").fill("Looked at the pits first")
     note.get_by_role("button", name="Note").click()
-    page.locator("[aria-label='Pace of the run']").select_option("20")
-    expect(page.locator("[data-text='page.clock']").first).to_have_text(re.compile("[1-9]:"), timeout=60_000)
+    expect(page.locator("[data-text='page.clock']").first).to_have_text(re.compile("0:0[3-9]|0:[1-9]"), timeout=60_000)
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
     page.locator(".verdict").wait_for(timeout=60_000)

@@ -108,7 +108,7 @@ def test_drills_go_on_while_the_database_is_gone(on_postgres: tuple[Server, Post
         visitor = Visitor(server.url)
         await asyncio.to_thread(visitor.join, "Siri Vik", await staff.class_code())
         page = await Page(server.url, visitor.cookie()).open()
-        await page.start("kick-while-drilling", mode="check")
+        await page.check(staff, "kick-while-drilling", "Siri Vik")
         await asyncio.to_thread(database.stop)
         waits = await operate(page, time.monotonic() + outage, 0.0)
         page.send("header", {"page": "finish"})

@@ -17,7 +17,7 @@ def test_a_replay_is_watched_and_taken_over(tmp_path: Path) -> None:
     rooms = ClassRooms(tmp_path, handed.append)
     seat = rooms._new("0" * 20, Who(1, "Liv Strand", "trainee")).seat
     seat.hello()
-    seat.handle({"page": "start", "drill": "lamp-lies", "mode": "check", "seed": "1"})
+    assert seat.begin_for("lamp-lies", "check", 1, "Mara Quill") is None
     seat.handle({"page": "begin"})
     for _ in range(12):
         seat.tick(1.0)

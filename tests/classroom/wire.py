@@ -248,6 +248,21 @@ class Page:
             self.send("brief", {"page": "begin"})
             await self.until(lambda: self.state("page.running") == "on")
 
+    async def check(self, staff: Page, drill: str, name: str) -> None:
+        """Ask for a check from the chooser; staff, who have this trainee chosen by name, allow it; begin it."""
+        self.send("chooser", {"page": "start", "drill": drill, "mode": "check", "seed": "0"})
+        await staff.until(lambda: name in staff.markup["desk_roster"])
+        found = re.search(
+            rf"number&quot;:&quot;([0-9a-f]{{20}})&quot;[^>]*>{re.escape(name)}<", staff.markup["desk_roster"]
+        )
+        assert found, f"{name} is not in the roster"
+        staff.send("desk_roster", {"page": "select", "number": found[1]})
+        await staff.until(lambda: "Asks for the check" in str(staff.readings.get("desk.asks")))
+        staff.send("desk_talk", {"page": "allow"})
+        await self.until(lambda: self.state("page.page") == "console", 180.0)
+        self.send("brief", {"page": "begin"})
+        await self.until(lambda: self.state("page.running") == "on")
+
     async def class_code(self) -> str:
         """The code by which trainees join, from the instructor's page; a new one when none is open."""
         if not CODE.fullmatch(self.text("desk.code")):

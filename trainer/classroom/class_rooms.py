@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import hashlib
+import json
 import logging
+import time
 import uuid
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
@@ -12,7 +14,7 @@ from pathlib import Path
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
-from trainer.classroom.place import ClassSeat
+from trainer.classroom.place import LEFT, ClassSeat
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
@@ -26,12 +28,23 @@ from trainer.simulator import Session
 
 log = logging.getLogger("trainer.classroom")
 
+LEFT_S = 60.0
+"""So long a check goes on without its page; then it has been left."""
+RETURN_S = 900.0
+"""So long a check that stood still when the server ended waits for its trainee."""
+SEARCH_S = 60.0
+NOT_BACK = "broken off: the server was away and the trainee did not come back"
+
 
 class ClassRooms(Rooms):
     """Places by token *and* person: whoever learns another's token still sits at a place of their own."""
 
     def __init__(
-        self, journals_in: Path | None, hand_in: Callable[[Arrival], None], start: Start | None = None
+        self,
+        journals_in: Path | None,
+        hand_in: Callable[[Arrival], None],
+        start: Start | None = None,
+        clock: Callable[[], float] = time.monotonic,
     ) -> None:
         super().__init__()
         shipped = shipped_seat()
@@ -43,6 +56,11 @@ class ClassRooms(Rooms):
             journals_in.mkdir(parents=True, exist_ok=True, mode=0o700)
             journals.tidy(journals_in)
         self._arrive = hand_in
+        self._clock = clock
+        self._attended = clock()
+        self._searched = -SEARCH_S
+        self.key = signing.configured_key()
+        """The key that the classroom signs with; None where it has none."""
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._places: dict[str, Place] = {}
 
@@ -59,7 +77,7 @@ class ClassRooms(Rooms):
         if place is None:
             self._make_room()
             place = self._new(number, who)
-        place.page = page
+        place.page, place.left_at = page, None
         self._places[number] = place  # moved to the end: taken most recently
         return place.seat
 
@@ -71,7 +89,48 @@ class ClassRooms(Rooms):
         """The page is gone; the seat stays for when it comes back."""
         for place in self._places.values():
             if place.seat is seat and place.page is page:
-                place.page = None
+                place.page, place.left_at = None, self._clock()
+
+    def attend(self) -> None:
+        """Once a second: a check goes on while nobody looks at it, and is over when its page stays away.
+
+        Nobody wins time for thinking by closing the page, and nobody leaves a spoilt check without a trace.
+        """
+        now = self._clock()
+        elapsed, self._attended = now - self._attended, now
+        if now - self._searched >= SEARCH_S:
+            self._searched = now
+            self._break_off()
+        for place in self._places.values():
+            seat = place.seat
+            if place.page is not None or not seat.checked:
+                continue
+            if place.left_at is None:
+                place.left_at = now
+            stood = seat.paused
+            away = now - place.left_at
+            if away >= (RETURN_S if stood else LEFT_S):
+                seat.leave_check(NOT_BACK if stood else LEFT)
+            elif not stood:
+                try:
+                    seat.tick(elapsed)
+                except Exception:
+                    log.exception("a check whose page is away could not go on")
+
+    def _break_off(self) -> None:
+        """Hand in the checks of earlier processes that nobody came back to, and keep alive those that stand here."""
+        if self._folder is None:
+            return
+        for path in sorted(self._folder.glob("*.jsonl")):
+            place = self._places.get(path.stem)
+            try:
+                if place is not None:
+                    path.touch()
+                elif time.time() - path.stat().st_mtime >= RETURN_S and (who := journals.holder_of_check(path)):
+                    place = self._new(path.stem, Who(who["person"], who["name"], who["role"]))
+                    place.seat.leave_check(NOT_BACK)
+            except (OSError, KeyError, TypeError, ValueError) as error:
+                log.warning("the journal %s could not be looked at: %s", path.name, error)
 
     def _make_room(self) -> None:
         if len(self._places) >= MOST_SEATS:
@@ -130,12 +189,13 @@ class ClassRooms(Rooms):
             name=seat.who.name,
             role=seat.who.role,
             date=now.isoformat(timespec="seconds"),
-            key=signing.configured_key(),
+            key=self.key,
+            custody=seat.watch.custody(seat.rewinds, seat.interventions()),
         )
         self._arrive(
             Arrival(
                 key=uuid.uuid4().hex,
-                evidence=document.model_dump_json(by_alias=True),
+                evidence=json.dumps(document.record(), ensure_ascii=False),
                 person=seat.who.name,
                 at=now,
                 rewinds=seat.rewinds,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import json
 import logging
+import secrets
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -16,9 +17,11 @@ from trainer.classroom import skeleton
 from trainer.classroom.access import Access, Who
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.members import Hear, Members
+from trainer.classroom.place import Request
 from trainer.classroom.roster import AnyPlace, FarPlace, Place, merged
 from trainer.classroom.starts import StartError, Starts, built_in, practice
 from trainer.console import debrief, shell
+from trainer.console.chooser import SEED_LIMIT
 from trainer.drills.schema import DrillError
 from trainer.records import logins
 from trainer.records.database import RecordsAwayError
@@ -31,6 +34,8 @@ log = logging.getLogger("trainer.classroom")
 
 #: What an instructor may do while somebody is being checked.
 IN_A_CHECK = ("freeze", "resume", "end", "note", "done", "select", "save_start", "skeleton", "start")
+#: What an assessor may do: start, allow, stop, end and note a check, and nothing that changes a run.
+OF_ASSESSORS = ("start", "allow", "freeze", "resume", "end", "note")
 
 #: The well and the weather: variables that an instructor may set, where the plant has them.
 CHANGES: tuple[tuple[str, str], ...] = (
@@ -41,6 +46,7 @@ CHANGES: tuple[tuple[str, str], ...] = (
     ("weather.wind_from", "Wind from"),
 )
 LONGEST_RAMP = 3600.0
+LONGEST_REASON = 300
 
 
 class RefusedError(Exception):
@@ -56,6 +62,8 @@ class Desk:
         self.outbox = outbox
         self.starts = starts
         self.code: str | None = None
+        self.draw: Callable[[str, str], int] = lambda person, drill: secrets.randbelow(SEED_LIMIT)
+        """A variation for a person's check of a drill that was not theirs before."""
         self.members: Members | None = None
         """The other server processes, where there are any."""
         self._acts: dict[str, Callable[[Place, Mapping[str, Any], Who], str]] = {
@@ -67,6 +75,7 @@ class Desk:
             "reset": self._reset,
             "end": self._end,
             "start": self._start,
+            "allow": self._allow,
             "start_from": self._start_from,
             "save_start": self._save_start,
             "tell": self._tell,
@@ -102,8 +111,8 @@ class Desk:
         What another process has to do is sent there: then None, and ``hear`` is told later what came of it.
         """
         deed = str(message.get("page"))
-        if who.role != "instructor" or who.setting:
-            raise RefusedError("only an instructor works this desk")
+        if not who.staff or (who.role != "instructor" and deed not in OF_ASSESSORS):
+            raise RefusedError("only an instructor does that")
         if deed in ("open_class", "close_class"):
             return self._class(deed == "open_class", who)
         act = self._acts.get(deed)
@@ -158,7 +167,7 @@ class Desk:
         who: Who,
     ) -> str:
         checked = place.seat.mode == "check" and place.seat.page == "console" and place.run is not None
-        asked = deed == "operate" and message.get("by") == ASSISTANT and self._is_asked(place)
+        asked = deed == "operate" and message.get("by") == ASSISTANT
         detail = {key: value for key, value in message.items() if key not in ("page", "to")}
         if checked and deed not in IN_A_CHECK and not asked:
             self._trail(who, f"refused: {deed}", place, detail)
@@ -175,8 +184,14 @@ class Desk:
         self.outbox.log(who.name, who.role, deed, f"{place.name}{at}", json.dumps(detail)[:2000] if detail else "")
 
     @staticmethod
-    def _is_asked(place: Place) -> bool:
-        return any(not request.done for request in place.seat.talk.requests)
+    def _asked(place: Place, what: tuple[str, str, str]) -> Request:
+        """The request for this very control and position that waits; RefusedError when there is none."""
+        for request in place.seat.talk.requests:
+            if not request.done and request.what == what:
+                return request
+        raise RefusedError(
+            "the trainee has not asked for that; as asked, only the control that was asked for is worked"
+        )
 
     def _class(self, opened: bool, who: Who) -> str:
         try:
@@ -196,8 +211,11 @@ class Desk:
 
     # What can be done
 
-    def _freeze(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
-        place.seat.freeze(True)
+    def _freeze(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        reason = " ".join(str(message.get("reason") or "").split())[:LONGEST_REASON]
+        if place.seat.checked and not reason:
+            raise RefusedError("in a check the clock is stopped for a reason, which stands in the record: write it")
+        place.seat.freeze(True, who.name, reason)
         return f"{place.name}: frozen"
 
     def _resume(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
@@ -236,15 +254,33 @@ class Desk:
     def _end(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
         if place.run is None or place.seat.page != "console":
             raise RefusedError("nothing is running there")
-        place.seat.stop()
+        place.seat.stop(who.name)
         return f"{place.name}: the run ends"
 
     def _start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         seed = str(message.get("seed") or "0").strip()
         if not seed.isascii() or not seed.isdigit() or len(seed) > 9:
             raise RefusedError("the seed is a whole number, such as 7")
-        mode = "check" if message.get("mode") == "check" else "practice"
-        self._told(place.seat.begin_for(str(message.get("drill") or ""), mode, int(seed)))
+        drill = str(message.get("drill") or "")
+        if message.get("mode") == "check" or who.role != "instructor":
+            return self._check(place, drill, who)
+        self._told(place.seat.begin_for(drill, "practice", int(seed), who.name))
+        return f"{place.name}: started"
+
+    def _allow(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        wish = place.seat.wish
+        if wish is None:
+            raise RefusedError("no check is asked for there")
+        return self._check(place, wish.drill, who)
+
+    def _check(self, place: Place, drill: str, who: Who) -> str:
+        """Start a check: its variation is drawn here, whatever anybody asked for."""
+        if drill not in self.rooms.drills:
+            raise RefusedError("a check is of a drill: choose one")
+        if place.seat.checked:
+            raise RefusedError("a check is under way there: end it first")
+        seed = self.draw(place.seat.who.name if place.seat.who else "", drill)
+        self._told(place.seat.begin_for(drill, "check", seed, who.name))
         return f"{place.name}: started"
 
     def _start_from(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
@@ -300,7 +336,10 @@ class Desk:
         if value is not None and not (operable.values and isinstance(operable.values[0], str)):
             value = _number(value, -1e9, 1e9, "value", operable.unit)
         by = ASSISTANT if message.get("by") == ASSISTANT else INSTRUCTOR
+        request = self._asked(place, (do, target, str(value or ""))) if by == ASSISTANT else None
         self._told(place.seat.intervene(do, target, value, by))
+        if request is not None:
+            request.done = True
         return f"{place.name}: {do} {target} {'' if value is None else value}".rstrip()
 
     def _done(self, place: Place, message: Mapping[str, Any], who: Who) -> str:

@@ -38,8 +38,8 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
         f"{prefix}clock": {"text": debrief.clock(run.time) if run else ""},
         f"{prefix}state": {"text": state},
         f"{prefix}score": {"text": score},
-        f"{prefix}asks": {"text": str(waiting) if waiting else ""},
-        f"{prefix}row": {"state": "chosen" if place.number == chosen else "waiting" if waiting else "row"},
+        f"{prefix}asks": {"text": "check" if seat.wish else str(waiting) if waiting else ""},
+        f"{prefix}row": {"state": "chosen" if place.number == chosen else "waiting" if waiting or seat.wish else "row"},
     }
 
 
@@ -48,8 +48,13 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
     if isinstance(place, FarPlace):
         return {**_empty(), **place.about}
     seat, run = place.seat, place.run
+    wish = (
+        [el("li", {}, f"Asks for the check {seat.wish.title} ", shell.button("Allow", {"page": "allow"}))]
+        if seat.wish is not None
+        else []
+    )
     if not isinstance(run, Session):
-        return _empty()
+        return {**_empty(), "desk.asks": _list(wish)}
     return {
         "desk.run": {"text": f"{seat.drill.title if seat.drill else 'Free practice'} {debrief.clock(run.time)}"},
         "desk.pace": {"text": f"{seat.pace:g}"},
@@ -64,7 +69,7 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
             )
         },
         "desk.faults": _list(_fault_line(run, fault) for fault in present_faults(run)),
-        "desk.asks": _list(_ask_line(place, number) for number in range(len(seat.talk.requests))),
+        "desk.asks": _list([*wish, *(_ask_line(place, number) for number in range(len(seat.talk.requests)))]),
         "desk.log": _list(_entry(entry, run) for entry in reversed(run.log[-LAST_ACTIONS:])),
         "desk.notes": _list(el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes),
     }

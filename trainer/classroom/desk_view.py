@@ -41,7 +41,7 @@ def top(who: Who, system: units.System = "field") -> Markup:
         shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
         el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
         el("span", {"class": "desk-break"}, ""),
-        shell.button("Freeze all", {"page": "freeze", "to": "all"}),
+        _reasoned("Freeze all", "Reason for stopping all", to="all"),
         shell.button("Resume all", {"page": "resume", "to": "all"}),
         shell.button("Begin all again", {"page": "reset", "to": "all"}),
         shell.button("End all", {"page": "end", "to": "all"}),
@@ -49,6 +49,19 @@ def top(who: Who, system: units.System = "field") -> Markup:
         _at_once("pace", "Pace of all runs", "Set pace of all", [(pace, f"{pace}×") for pace in shell.PACES]),
         _at_once("back", "Turn all runs back", "Turn all back", BACK),
         el("p", {"class": "desk-said", "role": "status", "data-text": "desk.said", "data-state": "desk.kind"}, ""),
+    )
+
+
+def _reasoned(button: str, label: str, **more: Any) -> Markup:
+    """Stopping the clock, with the reason that a check's record needs."""
+    return el(
+        "form",
+        {"class": "desk-row", "data-page": {"page": "freeze", **more}, "aria-label": label},
+        el(
+            "input",
+            {"name": "reason", "aria-label": label, "placeholder": "Reason", "maxlength": 300, "autocomplete": "off"},
+        ),
+        el("button", {"class": "tool", "type": "submit"}, button),
     )
 
 
@@ -135,7 +148,7 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
         el(
             "div",
             {"class": "desk-row"},
-            shell.button("Freeze", {"page": "freeze"}),
+            _reasoned("Freeze", "Reason for stopping the clock"),
             shell.button("Resume", {"page": "resume"}),
             el(
                 "select",
@@ -151,7 +164,9 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
             "Start",
             _select("drill", "Drill", [*((drill.id, drill.title) for drill in drills.values()), ("", "Free practice")]),
             _select("mode", "Mode", [("practice", "Practice"), ("check", "Check")]),
-            _input("seed", "Seed", "0", inputmode="numeric", size=4),
+            _input(
+                "seed", "Seed", "0", inputmode="numeric", size=4, title="For practice; a check draws its own variation"
+            ),
             everybody=True,
         ),
         _form(

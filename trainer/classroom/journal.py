@@ -179,6 +179,8 @@ class Kept:
     session: Session
     start: dict[str, Any]
     notes: list[dict[str, Any]] = field(default_factory=list)
+    away_s: float = 0.0
+    """Seconds of the wall clock since the journal was last written."""
 
 
 def _records(path: Path) -> Iterator[dict[str, Any]]:
@@ -195,6 +197,15 @@ def _records(path: Path) -> Iterator[dict[str, Any]]:
                 continue
             if isinstance(record, dict):
                 yield record
+
+
+def holder_of_check(path: Path) -> dict[str, Any] | None:
+    """Whose check a journal holds; None when it holds none."""
+    for record in _records(path):
+        if record.get("k") == "start":
+            who, run = record.get("who"), record.get("run")
+            return who if isinstance(who, dict) and isinstance(run, dict) and run.get("mode") == "check" else None
+    return None
 
 
 def read(path: Path) -> Kept | None:
@@ -228,7 +239,8 @@ def read(path: Path) -> Kept | None:
                     notes.append(record)
         if start is None or snap is None:
             return None
-        return Kept(_played(snap, entries, points, tick), start, notes)
+        away = max(time.time() - path.stat().st_mtime, 0.0)
+        return Kept(_played(snap, entries, points, tick), start, notes, away)
     except (OSError, ValueError, LookupError, TypeError) as error:
         log.warning("the run in %s cannot be taken up: %s", path.name, error)
         return None

@@ -15,6 +15,7 @@ from trainer.classroom.channel import Channels, ReadingsSocket
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
+from trainer.classroom.draws import Draws
 from trainer.classroom.gate import Gate, Holder
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
@@ -30,6 +31,7 @@ from trainer.records.outbox import Outbox
 
 log = logging.getLogger("trainer.classroom")
 
+ATTEND_S = 0.5
 LARGEST_UPLOAD = 40_000_000
 LARGEST_MESSAGE = 200_000
 
@@ -57,6 +59,7 @@ class Classroom:
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
+        self.desk.draw = Draws(self.records)
         self.members: Members | None = None
         if member is not None:
             self.members = Members(member, self.records, self.rooms.places, self.desk.carry_out)
@@ -147,7 +150,7 @@ def serve(
             port,
             host,
             tell=tell,
-            beats={BEAT_S: room.beat} if room.members is not None else {},
+            beats={ATTEND_S: room.rooms.attend} | ({BEAT_S: room.beat} if room.members is not None else {}),
             pages=room.pages(),
             origins=origins,
             extra_patterns=room.patterns(),

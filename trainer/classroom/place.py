@@ -15,7 +15,8 @@ from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.ramps import Ramp
-from trainer.classroom.room import corner
+from trainer.classroom.room import corner, named
+from trainer.classroom.watch import Watch
 from trainer.console import debrief
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
@@ -24,6 +25,7 @@ from trainer.console.reading import Reading
 from trainer.console.rerun import cut
 from trainer.console.run import Run, Start
 from trainer.console.seat import LONGEST_GAP, SCAN, Seat
+from trainer.console.told import Teller
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -37,6 +39,10 @@ MOST_TOLD = 50
 LONGEST_TEXT = 500
 MOST_SNAPSHOTS = 120
 FROZEN = "The instructor has frozen the run; wait for the word to go on."
+STANDS = "In a check only staff stop the clock, and its pace is fixed."
+ASKED_CHECK = "A check is started or allowed by staff. Your request is on the instructor's desk."
+AWAY = "the server was away"
+LEFT = "left by the trainee: the page was closed"
 
 
 @dataclass
@@ -56,6 +62,17 @@ class Request:
     t: float
     text: str
     done: bool = False
+    what: tuple[str, str, str] | None = None
+    """The control that was asked for and where to (verb, target, value); None when the words name none."""
+
+
+@dataclass(frozen=True)
+class Wish:
+    """A check that a trainee asks to be allowed."""
+
+    drill: str
+    title: str
+    message: Mapping[str, Any]
 
 
 @dataclass
@@ -92,9 +109,14 @@ class ClassSeat(Seat):
         self.hand_in: Callable[[ClassSeat], None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._handed_in = True
+        self.watch = Watch()
+        self.wish: Wish | None = None
+        self._allowed_by = ""
+        self._why = ("", "")
         self.score: float | None = None
         """The score of the run that was handed in last."""
-        self._anew = self._stop = False
+        self._anew = False
+        self._stop = ""
         self._news: tuple[object, ...] = ()
 
     # What drives the seat
@@ -102,7 +124,8 @@ class ClassSeat(Seat):
     def tick(self, elapsed: float) -> Patch:
         """As the console's seat, but a frozen clock stands, and what staff did shows."""
         if self._stop:
-            self._stop = False
+            by, self._stop = self._stop, ""
+            self.watch.ends(f"ended by {by}")
             return self._finish()
         if self._anew:
             self._anew = False
@@ -113,6 +136,30 @@ class ClassSeat(Seat):
         patch = super().tick(0.0 if self.frozen else elapsed)
         self._keep()
         return patch
+
+    @property
+    def checked(self) -> bool:
+        """Whether a trainee's check is under way here: then the clock is the staff's."""
+        return (
+            self.mode == "check"
+            and self.page == "console"
+            and self.run is not None
+            and self.who is not None
+            and self.who.role == "trainee"
+        )
+
+    def _look_at_the_clock(self) -> None:
+        """Tell the watch of a standstill that has begun or ended, whoever caused it."""
+        if self.page != "console" or self.run is None or not self._begun:
+            return
+        stands = self.frozen or self.paused
+        if stands and not self.watch.standing:
+            by, reason = self._why if self.frozen else (self.who.name if self.who else "the trainee", "paused")
+            self.watch.stands(self.run.time, by, reason)
+            self.journal.note(k="watch", watch=self.watch.record())
+        elif not stands and self.watch.standing:
+            self.watch.goes_on()
+            self.journal.note(k="watch", watch=self.watch.record())
 
     def _still(self, elapsed: float) -> bool:
         """Whether this beat brings no scan and nothing was said: a class of forty has no time to look twice."""
@@ -148,6 +195,10 @@ class ClassSeat(Seat):
         page = message.get("page")
         if page is None and self.frozen and self.page == "console" and not self._lets_go(message):
             return self._refuse(FROZEN)
+        if self.checked and (page == "pace" or (page == "pause" and not self.paused)):
+            return self._refuse(STANDS)
+        if self.checked and page == "pause" and self.frozen:
+            return self._refuse(FROZEN)
         if page == "request":
             return self._request(str(message.get("text") or ""))
         if page == "evidence" and self.page != "sheet":
@@ -158,6 +209,7 @@ class ClassSeat(Seat):
         return patch
 
     def _keep(self) -> None:
+        self._look_at_the_clock()
         run = self.run
         if isinstance(run, Session) and self.page == "console":
             if not self.snapshots or run.tick - self.snapshots[-1].tick >= journals.SNAPSHOT_EVERY_TICKS:
@@ -165,18 +217,33 @@ class ClassSeat(Seat):
             self.journal.keep(run)
 
     def _begin(self, message: Mapping[str, Any]) -> Patch:
+        drill = self.drills.get(str(message.get("drill") or ""))
+        if message.get("mode") == "check" and drill is not None and not self._may_check():
+            self.wish = Wish(drill.id, drill.title, dict(message))
+            return self._tell(ASKED_CHECK)
         before = self.run
+        if self.page == "console":
+            # What was left for it stands in the records.
+            self.close(f"left by the {self.who.role if self.who else 'trainee'} for another run")
         patch = super()._begin(message)
         if self.run is not before:
             self.begun()
         return patch
 
+    def _may_check(self) -> bool:
+        """Whether a check may begin here now: a trainee's only with the word of staff."""
+        return bool(self._allowed_by) or self.who is None or self.who.role != "trainee"
+
     def begun(self) -> None:
         """A run has just begun in this seat."""
         self.talk, self.snapshots, self.rewinds, self.frozen, self.ramps = Talk(), [], 0, False, []
-        self._handed_in = self._stop = False
+        self._handed_in, self._stop, self.wish = False, "", None
+        self.watch = Watch(self._allowed_by)
+        if self.mode == "check":
+            self._origin = f", started by {self._allowed_by}" if self._allowed_by else ", on your own: nobody vouches"
         if isinstance(self.run, Session):
-            self.journal.start(self.run, {"paused": self.paused})
+            who = {"person": self.who.person, "name": self.who.name, "role": self.who.role} if self.who else None
+            self.journal.start(self.run, {"paused": self.paused, "who": who, "watch": self.watch.record()})
             self.snapshot("Start")
 
     def go_on(self, run: Run, history: History, said: str) -> Patch:
@@ -199,18 +266,35 @@ class ClassSeat(Seat):
 
     def _finish(self) -> Patch:
         patch = super()._finish()
-        self.close()
+        over = self.run is not None and self.run.finished
+        self.close("the drill came to its end" if over else f"ended by the {self.who.role if self.who else 'trainee'}")
         return patch
 
     def _leave(self, message: Mapping[str, Any]) -> Patch:
-        self.close()
+        self.close(f"left by the {self.who.role if self.who else 'trainee'}")
         return super()._leave(message)
 
-    def close(self) -> None:
-        """The run is over or left: it is handed in, once."""
+    def leave_check(self, how: str) -> None:
+        """A check whose page stays away is over; the page that comes back finds its sheet."""
+        if self.checked:
+            self.watch.ends(how)
+            self._finish()
+            self._anew = True
+
+    def interventions(self) -> list[str]:
+        """What others than the trainee did to the run, in plain words."""
+        run = self.run
+        if not isinstance(run, Session):
+            return []
+        deeds = Teller(run.machine, self.drill, "field").deeds(run.log)
+        return [f"{debrief.clock(deed.t)} {deed.by}: {deed.text}" for deed in deeds if not deed.mine]
+
+    def close(self, how: str = "left") -> None:
+        """The run is over or left: it is handed in, once, with how it ended."""
         if self.run is None or self._handed_in:
             return
         self._handed_in = True
+        self.watch.ends(how)
         if self.journal.overtaken:
             # Another process has taken this run up, and hands it in.
             return
@@ -229,15 +313,15 @@ class ClassSeat(Seat):
         text = _line(text)
         if text and self.run is not None and len([one for one in self.talk.requests if not one.done]) < MOST_REQUESTS:
             number = len(self.talk.requests) + 1
-            self.talk.requests.append(Request(number, self.run.time, text))
+            self.talk.requests.append(Request(number, self.run.time, text, what=_named(self.run, text)))
             self._noted = f"Asked: {text}"
         return self._presenter.patch() if self._presenter else {}
 
     # What staff do
 
-    def freeze(self, frozen: bool) -> None:
-        """Stop the clock for the trainee, or let it go on."""
-        self.frozen = frozen
+    def freeze(self, frozen: bool, by: str = INSTRUCTOR, reason: str = "") -> None:
+        """Stop the clock for the trainee, with a reason for the record, or let it go on."""
+        self.frozen, self._why = frozen, (by, reason or "frozen")
 
     def scale(self, pace: float) -> None:
         """Let simulated time run faster or slower than the clock."""
@@ -254,15 +338,18 @@ class ClassSeat(Seat):
     def note(self, by: str, text: str) -> None:
         """Mark this moment for the debrief."""
         if (text := _line(text)) and self.run is not None:
+            # Not on the trainee's trends: what staff think of a moment is for afterwards.
             self.talk.notes.append((self.run.time, text, by))
-            if self._presenter is not None:
-                self._presenter.history.mark(self.run.time, f"Note: {text}")
 
-    def begin_for(self, drill: str, mode: str, seed: int) -> str | None:
-        """Start a drill for the trainee; the sentence why not, if not."""
+    def begin_for(self, drill: str, mode: str, seed: int, by: str = "") -> str | None:
+        """Start a drill for the trainee on the word of ``by``; the sentence why not, if not."""
         before = self.run
-        self.close()
-        self.handle({"page": "start", "drill": drill, "mode": mode, "seed": str(seed)})
+        self.close(f"ended by {by or INSTRUCTOR} for another run")
+        self._allowed_by = by
+        try:
+            self.handle({"page": "start", "drill": drill, "mode": mode, "seed": str(seed)})
+        finally:
+            self._allowed_by = ""
         if self.run is before or self.run is None:
             return self._status or "the drill did not start"
         self._anew = True
@@ -280,9 +367,13 @@ class ClassSeat(Seat):
         drill = self.drills.get(run.identity.drill) if run.identity.drill else None
         self._take(run, drill)
         self.paused, self._handed_in = not run.finished, False
+        watched = kept.start.get("watch")
         for record in kept.notes:
             if record.get("k") == "rewound":
                 self.rewinds += 1
+            if record.get("k") == "watch":
+                watched = record.get("watch")
+        self.watch = Watch.taken_up(watched if isinstance(watched, dict) else {}, run.time, kept.away_s, AWAY)
         self.journal.take_up(kept)
         self.snapshot("Taken up")
 
@@ -333,15 +424,17 @@ class ClassSeat(Seat):
         return refusal
 
     def reset(self) -> str | None:
-        """Begin the same run again."""
+        """Begin the same run again; a check never, since its variation is known by then."""
         identity = self.run.identity if isinstance(self.run, Session) else None
         if identity is None:
             return "nothing is running there"
+        if identity.mode == "check":
+            return "a check is not begun again: start a new one, which draws another variation"
         return self.begin_for(identity.drill or "", identity.mode, identity.seed)
 
-    def stop(self) -> None:
+    def stop(self, by: str = INSTRUCTOR) -> None:
         """End the run; the score sheet shows at the next beat."""
-        self._stop = self.run is not None and self.page == "console"
+        self._stop = by if self.run is not None and self.page == "console" else ""
 
     def snapshot(self, label: str) -> None:
         """Keep the present moment to go back to; older ones thin out."""
@@ -373,6 +466,12 @@ class ClassSeat(Seat):
         told = [el("li", {}, el("strong", {}, f"{one.by}: "), one.text) for one in self.talk.told[-5:]]
         asked = [el("li", {}, f"{'Done' if one.done else 'Asked'}: {one.text}") for one in self.talk.requests[-5:]]
         return el("ul", {}, told, asked)
+
+
+def _named(run: Run, text: str) -> tuple[str, str, str] | None:
+    """The control that a request names, in the very words that were offered."""
+    folded = text.casefold()
+    return next((what for words, what in named(run.machine).items() if words.casefold() == folded), None)
 
 
 def _line(text: str) -> str:

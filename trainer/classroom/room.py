@@ -2,14 +2,31 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Any
 
 from trainer.console.boards import Boards
 from trainer.drawing.markup import Markup, el
 
+LIST = "room-hands"
 
-def corner(name: str, running: bool) -> Markup:
-    """The corner's markup; what was said and asked is bound to ``page.room``."""
+
+def named(machine: Any) -> dict[str, tuple[str, str, str]]:
+    """What somebody can be asked to do by hand: words to (verb, target, value)."""
+    found: dict[str, tuple[str, str, str]] = {}
+    for (do, target), operable in machine.operables.items():
+        words = operable.meaning.rstrip(".")
+        if do == "push":
+            found[words] = (do, target, "")
+        elif do == "set":
+            found |= {
+                f"{words}: {value}": (do, target, value) for value in operable.values or () if isinstance(value, str)
+            }
+    return found
+
+
+def corner(name: str, running: bool, hands: Iterable[str] = ()) -> Markup:
+    """The corner's markup; what was said and asked is bound to ``page.room``. ``hands`` are offered to ask for."""
     ask = el(
         "form",
         {"data-page": {"page": "request"}, "aria-label": "Ask somebody to do something"},
@@ -22,9 +39,11 @@ def corner(name: str, running: bool) -> Markup:
                 "maxlength": 200,
                 "autocomplete": "off",
                 "required": "required",
-                "placeholder": "Ask: shut the bank A isolation valve",
+                "list": LIST,
+                "placeholder": "Choose a control, or write",
             },
         ),
+        el("datalist", {"id": LIST}, [el("option", {"value": words}) for words in sorted(hands)]),
         el("button", {"class": "tool", "type": "submit"}, "Ask"),
     )
     return el(
@@ -53,5 +72,5 @@ class ClassBoards(Boards):
         """Markup by board name."""
         drawn = super().draw(*given, **more)
         if self._name is not None:
-            drawn["room"] = corner(self._name, running=True)
+            drawn["room"] = corner(self._name, True, named(given[0]))
         return drawn

@@ -22,6 +22,8 @@ class Place:
     number: str
     seat: ClassSeat
     page: object | None = None
+    left_at: float | None = None
+    """When its page went away, by a clock that nobody sets; None while it is looked at."""
 
     @property
     def name(self) -> str:

@@ -46,7 +46,10 @@ class Starts:
         if len(self.saved()) >= MOST_SAVED and not path.exists():
             raise StartError(f"{MOST_SAVED} starting points are saved; delete one first")
         part = path.with_suffix(".part")
-        part.write_text(json.dumps(run.snapshot()), encoding="utf-8")
+        state = run.snapshot()
+        # Whoever begins here knows what came before: it is practice, whatever it was saved in.
+        state["identity"]["mode"] = "practice"
+        part.write_text(json.dumps(state), encoding="utf-8")
         part.replace(path)
 
     def delete(self, name: str) -> None:

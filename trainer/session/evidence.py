@@ -14,6 +14,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer.session import canonical, signing
 from trainer.session.commands import LONGEST_RUN
+from trainer.session.custody import Custody
 from trainer.session.engine import engine_hash, engine_version
 from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import MOST_ENTRIES, Checkpoint, Entry, Identity, SessionCore
@@ -70,6 +71,8 @@ class Seal(_Part):
     checkpoints: str = Field(pattern=_HASH)
     sheet: str = Field(pattern=_HASH)
     marks: str = Field(pattern=_HASH)
+    custody: str | None = Field(default=None, pattern=_HASH)
+    """Absent where nobody kept custody, as in evidence of before."""
     whole: str = Field(pattern=_HASH)
 
 
@@ -88,13 +91,19 @@ class Evidence(_Part):
     sheet: dict[str, Any]
     marks: list[Mark] = Field(default=[], max_length=1000)
     remarks: str = Field(default="", max_length=20_000)
+    custody: Custody | None = None
+    """Who looked after the run; None when nobody did."""
     seal: Seal
     signature: signing.Signature | None = None
 
     def record(self) -> dict[str, Any]:
         """The document as plain data."""
         log = [{**entry.record(), "link": entry.link} for entry in self.log]
-        return {**self.model_dump(by_alias=True), "log": log}
+        document = {**self.model_dump(by_alias=True), "log": log}
+        if self.custody is None:
+            # Written as before, so that earlier versions read it too.
+            del document["custody"], document["seal"]["custody"]
+        return document
 
 
 class EvidenceError(ValueError):
@@ -126,6 +135,8 @@ def seal_of(document: dict[str, Any], links: list[str]) -> Seal:
         "sheet": canonical.digest(document["sheet"]),
         "marks": canonical.digest([document["marks"], document["remarks"]]),
     }
+    if document.get("custody") is not None:
+        parts["custody"] = canonical.digest(document["custody"])
     return Seal(whole=canonical.digest(parts), **parts)
 
 
@@ -136,6 +147,7 @@ def make(
     role: str = "",
     date: str = "",
     key: Ed25519PrivateKey | None = None,
+    custody: Custody | None = None,
 ) -> Evidence:
     """The evidence of a session as it stands, signed when a key is given. The session is not changed."""
     head: dict[str, Any] = {
@@ -158,6 +170,7 @@ def make(
         "sheet": session.sheet(),
         "marks": [],
         "remarks": "",
+        "custody": custody.model_dump() if custody is not None else None,
     }
     document = {**head, **body}
     return _sealed(document, links, key)

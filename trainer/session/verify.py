@@ -109,6 +109,7 @@ _ALTERED = {
     "checkpoints": "a checkpoint was altered",
     "sheet": "the score sheet was altered",
     "marks": "the assessor's marks or remarks were altered",
+    "custody": "what stands beside the log (who started it, pauses, ending, interventions) was altered",
     "whole": "the seal was altered",
 }
 

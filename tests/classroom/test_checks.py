@@ -1,0 +1,271 @@
+"""A check is the staff's: who starts it, whose clock it is, how it may end, and what its record says.
+
+Played on seats as the page's messages come in; no server is needed for that.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+from pathlib import Path
+from types import SimpleNamespace
+from typing import Any, cast
+
+import pytest
+
+from trainer.classroom.access import Access, Who
+from trainer.classroom.class_rooms import LEFT_S, NOT_BACK, RETURN_S, ClassRooms
+from trainer.classroom.desk import Desk, RefusedError
+from trainer.classroom.place import ASKED_CHECK, LEFT, STANDS, ClassSeat
+from trainer.classroom.roster import Place
+from trainer.classroom.starts import Starts
+from trainer.records.attempts import Arrival
+from trainer.records.outbox import Outbox
+from trainer.session import evidence
+from trainer.session.custody import Custody
+from trainer.simulator import Session
+
+STAFF = Who(9, "Mara Quill", "instructor")
+PIA = Who(1, "Pia Lund", "trainee")
+DRILL = "lost-rig-air"
+
+
+class Room:
+    """A class of one on a clock that the test moves."""
+
+    def __init__(self, folder: Path, who: Who | None = PIA) -> None:
+        self.now = 1000.0
+        self.handed: list[Arrival] = []
+        self.rooms = ClassRooms(folder / "journal", self.handed.append, clock=lambda: self.now)
+        trail = SimpleNamespace(log=lambda *row: None)
+        self.desk = Desk(self.rooms, cast(Access, None), cast(Outbox, trail), Starts(folder / "starts"))
+        self.page = SimpleNamespace(who=who)
+        self.seat = cast(ClassSeat, self.rooms.take("0" * 32, self.page))
+        self.seat.hello()
+
+    @property
+    def place(self) -> Place:
+        return next(place for place in self.rooms.places() if place.seat is self.seat)
+
+    def say(self, page: str, who: Who = STAFF, **more: Any) -> str:
+        """What staff do; what the desk answers."""
+        return self.desk.do({"page": page, **more}, who, self.place.number) or ""
+
+    def hear(self, **message: Any) -> dict[str, Any]:
+        """What the trainee's page sends."""
+        return dict(self.seat.handle(message))
+
+    def pass_by(self, seconds: float, step: float = 0.5) -> None:
+        """Time passes on the wall; the page, where one is open, drives the seat."""
+        for _ in range(int(seconds / step)):
+            self.now += step
+            if self.place.page is not None:
+                self.seat.tick(step)
+            self.rooms.attend()
+
+    def custody(self, at: int = -1) -> Custody:
+        """What the evidence handed in says."""
+        found = evidence.parse(self.handed[at].evidence).custody
+        assert found is not None
+        return found
+
+
+@pytest.fixture
+def room(tmp_path: Path) -> Room:
+    return Room(tmp_path)
+
+
+def refusal(room: Room) -> str:
+    return str(room.seat._texts()["page.refusal"]["html"])
+
+
+def started(room: Room) -> Room:
+    """A check under way, begun by the trainee on the word of staff."""
+    room.hear(page="start", drill=DRILL, mode="check", seed="5")
+    room.say("allow")
+    room.hear(page="begin")
+    room.pass_by(2.0)
+    assert isinstance(room.seat.run, Session) and room.seat.run.time > 0.0
+    return room
+
+
+def test_a_trainee_starts_no_check_and_chooses_no_variation(room: Room) -> None:
+    patch = room.hear(page="start", drill=DRILL, mode="check", seed="5")
+    assert patch["chooser"]["readings"]["page.status"]["text"] == ASKED_CHECK
+    assert room.seat.run is None and room.seat.page == "chooser"
+    assert "allow" not in str(room.hear(page="allow"))
+    assert room.seat.run is None
+    room.say("allow")
+    run = room.seat.run
+    assert isinstance(run, Session) and run.identity.mode == "check" and run.identity.seed != 5
+    assert room.seat._texts()["page.mode"]["text"] == "check, started by Mara Quill"
+
+
+def test_staff_who_are_no_instructors_start_checks_and_nothing_else(room: Room) -> None:
+    judge = Who(8, "Ines Marlow", "assessor")
+    for page in ("fault", "put", "operate", "rewind", "open_class", "tell", "pace"):
+        with pytest.raises(RefusedError, match="only an instructor"):
+            room.say(page, judge)
+    room.say("start", judge, drill=DRILL, mode="practice", seed="3")
+    run = room.seat.run
+    assert isinstance(run, Session) and run.identity.mode == "check" and run.identity.seed != 3
+
+
+def test_a_check_is_never_the_same_twice(room: Room) -> None:
+    drawn = iter([11, 12])
+    room.desk.draw = lambda person, drill: next(drawn)
+    started(room)
+    with pytest.raises(RefusedError, match="not begun again"):
+        room.say("end")
+        room.seat.tick(0.1)
+        room.say("reset")
+    room.hear(page="leave")
+    started(room)
+    assert isinstance(room.seat.run, Session) and room.seat.run.identity.seed == 12
+
+
+def test_a_trainee_neither_stops_nor_slows_a_check(room: Room) -> None:
+    started(room)
+    room.hear(page="pause")
+    assert STANDS in refusal(room) and not room.seat.paused
+    room.hear(page="pace", value="0.25")
+    assert room.seat.pace == 1.0
+    before = room.seat.run and room.seat.run.time
+    room.pass_by(3.0)
+    assert room.seat.run is not None and room.seat.run.time == pytest.approx((before or 0.0) + 3.0, abs=0.2)
+
+
+def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    started(room)
+    room.seat.watch._clock = lambda: room.now
+    room.seat.watch._since = room.now
+    with pytest.raises(RefusedError, match="reason"):
+        room.say("freeze")
+    room.say("freeze", reason="fire alarm in the house")
+    t = room.seat.run.time if room.seat.run else 0.0
+    room.pass_by(30.0)
+    assert room.seat.run is not None and room.seat.run.time == t
+    room.hear(page="pause")
+    assert room.seat.frozen
+    room.say("resume")
+    room.pass_by(5.0)
+    room.say("end")
+    room.seat.tick(0.5)
+    kept = room.custody()
+    assert [(pause.by, pause.reason) for pause in kept.pauses] == [("Mara Quill", "fire alarm in the house")]
+    assert kept.pauses[0].wall_s == pytest.approx(30.0, abs=1.0)
+    assert kept.wall_s == pytest.approx(35.0, abs=1.0)
+    assert kept.started_by == "Mara Quill" and kept.ending == "ended by Mara Quill"
+
+
+def test_a_check_goes_on_without_its_page_and_is_over_when_it_stays_away(room: Room) -> None:
+    started(room)
+    t = room.seat.run.time if room.seat.run else 0.0
+    room.rooms.leave(room.seat, room.page)
+    room.pass_by(20.0)
+    assert room.seat.run is not None and room.seat.run.time == pytest.approx(t + 20.0, abs=1.0)
+    assert room.rooms.take("0" * 32, room.page) is room.seat
+    room.pass_by(LEFT_S)
+    assert not room.handed, "whoever came back is not thrown out"
+    room.rooms.leave(room.seat, room.page)
+    room.pass_by(LEFT_S + 2.0)
+    assert len(room.handed) == 1 and room.custody().ending == LEFT
+    assert not json.loads(room.handed[0].evidence)["sheet"]["finished"]
+
+
+@pytest.mark.parametrize("how", ["another drill", "the first page", "another start"])
+def test_a_spoilt_check_that_is_left_stands_in_the_records(room: Room, how: str) -> None:
+    started(room)
+    match how:
+        case "another drill":
+            room.hear(page="start", drill="kick-while-drilling", mode="practice", seed="1")
+        case "the first page":
+            room.hear(page="leave")
+        case _:
+            room.hear(page="start", drill=DRILL, mode="practice", seed="0")
+    assert len(room.handed) == 1 and "left by the trainee" in room.custody().ending
+    assert json.loads(room.handed[0].evidence)["run"]["mode"] == "check"
+
+
+def test_a_check_that_the_servers_end_stopped_is_taken_up_or_broken_off(room: Room, tmp_path: Path) -> None:
+    started(room)
+    room.rooms.close()
+    again = Room(tmp_path)
+    assert again.seat.checked and again.seat.paused
+    again.hear(page="pause")
+    again.pass_by(2.0)
+    again.say("end")
+    again.seat.tick(0.5)
+    kept = again.custody()
+    assert kept.started_by == "Mara Quill"
+    assert [(pause.by, pause.reason) for pause in kept.pauses] == [("the server", "the server was away")]
+
+
+def test_a_check_that_nobody_comes_back_to_is_broken_off(room: Room, tmp_path: Path) -> None:
+    started(room)
+    room.rooms.close()
+    (path,) = (tmp_path / "journal").glob("*.jsonl")
+    handed: list[Arrival] = []
+    now = [0.0]
+    rooms = ClassRooms(tmp_path / "journal", handed.append, clock=lambda: now[0])
+    rooms.attend()
+    assert not handed, "there is time to come back"
+    os.utime(path, (path.stat().st_atime, path.stat().st_mtime - RETURN_S - 1.0))
+    now[0] += 60.0
+    rooms.attend()
+    (arrival,) = handed
+    kept = evidence.parse(arrival.evidence).custody
+    assert arrival.person == PIA.name and kept is not None and kept.ending == NOT_BACK
+
+
+def test_a_note_of_staff_is_not_on_the_trainees_trends(room: Room) -> None:
+    started(room)
+    room.say("note", text="too slow on the choke")
+    room.pass_by(1.0)
+    assert room.seat._presenter is not None
+    assert "too slow" not in str(room.seat._presenter.history.marks)
+    assert "too slow" not in str(room.seat.first())
+
+
+def test_as_asked_works_the_control_that_was_asked_for(room: Room) -> None:
+    started(room)
+    hand = {"what": "set bank_a.isolation", "value": "shut", "by": "assistant"}
+    with pytest.raises(RefusedError, match="not asked"):
+        room.say("operate", **hand)
+    room.hear(page="request", text="accumulator bank A: isolation valve: shut")
+    for other in ({"value": "open"}, {"what": "set bank_a.bleed"}, {"what": "set upper_annular", "value": "close"}):
+        with pytest.raises(RefusedError, match="not asked"):
+            room.say("operate", **{**hand, **other})
+    with pytest.raises(RefusedError, match="check is under way"):
+        room.say("operate", **{**hand, "by": "instructor"})
+    room.say("operate", **hand)
+    assert room.seat.talk.requests[0].done
+    with pytest.raises(RefusedError, match="not asked"):
+        room.say("operate", **hand)
+    room.say("end")
+    room.seat.tick(0.5)
+    assert any("Assistant" in line and "shut" in line for line in room.custody().interventions)
+
+
+def test_a_state_saved_in_a_check_is_begun_from_in_practice_only(room: Room) -> None:
+    started(room)
+    room.say("save_start", name="here")
+    room.say("end")
+    room.seat.tick(0.5)
+    room.say("start_from", start="saved:here")
+    assert isinstance(room.seat.run, Session) and room.seat.run.identity.mode == "practice"
+
+
+def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_path: Path) -> None:
+    room = Room(tmp_path, who=None)
+    room.hear(page="start", drill=DRILL, mode="check", seed="5")
+    room.hear(page="begin")
+    room.pass_by(1.0)
+    assert "nobody vouches" in str(room.seat._texts()["page.mode"]["text"])
+    room.hear(page="pause")
+    assert room.seat.paused
+    room.hear(page="pace", value="0.25")
+    assert room.seat.pace == 0.25
+    room.hear(page="finish")
+    room.hear(page="finish")
+    assert not room.handed and "nobody vouches" in str(room.seat._sheet)
