@@ -151,7 +151,7 @@ function join({text: ticket, title: lost}) {
   open()
 }
 
-export function render({model, el}) {
+export function render({model, el, view}) {
   const full = {}
   const told = new Map()
   const late = new Set()
@@ -329,10 +329,12 @@ export function render({model, el}) {
   draw()
   changed()
   if (model.name === "header") {
-    // What the page's own widgets have to say goes the way of every message.
-    const say = (event) => send(event.detail)
-    window.addEventListener("trainer-say", say)
-    model.on("remove", () => window.removeEventListener("trainer-say", say))
+    // What is chosen in a widget of the page library goes the way of every message, behind the change itself, so that
+    // the server knows the field's value before it hears of it.
+    for (const name of ["diagnosis.part", "diagnosis.fault"]) {
+      const field = view.model.document?.get_model_by_name(name)
+      field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value})))
+    }
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
   }
 }

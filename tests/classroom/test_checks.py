@@ -230,17 +230,17 @@ def test_a_note_of_staff_is_not_on_the_trainees_trends(room: Room) -> None:
 def test_as_asked_works_the_control_that_was_asked_for(room: Room) -> None:
     started(room)
     hand = {"what": "set bank_a.isolation", "value": "shut", "by": "assistant"}
-    with pytest.raises(RefusedError, match="not asked"):
+    with pytest.raises(RefusedError, match="not requested"):
         room.say("operate", **hand)
     room.hear(page="request", text="accumulator bank A: isolation valve: shut")
     for other in ({"value": "open"}, {"what": "set bank_a.bleed"}, {"what": "set upper_annular", "value": "close"}):
-        with pytest.raises(RefusedError, match="not asked"):
+        with pytest.raises(RefusedError, match="not requested"):
             room.say("operate", **{**hand, **other})
     with pytest.raises(RefusedError, match="check is under way"):
         room.say("operate", **{**hand, "by": "instructor"})
     room.say("operate", **hand)
     assert room.seat.talk.requests[0].done
-    with pytest.raises(RefusedError, match="not asked"):
+    with pytest.raises(RefusedError, match="not requested"):
         room.say("operate", **hand)
     room.say("end")
     room.seat.tick(0.5)
@@ -261,11 +261,11 @@ def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_pat
     room.hear(page="start", drill=DRILL, mode="check", seed="5")
     room.hear(page="begin")
     room.pass_by(1.0)
-    assert "nobody vouches" in str(room.seat._texts()["page.mode"]["text"])
+    assert "no one vouches" in str(room.seat._texts()["page.mode"]["text"])
     room.hear(page="pause")
     assert room.seat.paused
     room.hear(page="pace", value="0.25")
     assert room.seat.pace == 0.25
     room.hear(page="finish")
     room.hear(page="finish")
-    assert not room.handed and "nobody vouches" in str(room.seat._sheet)
+    assert not room.handed and "no one vouches" in str(room.seat._sheet)

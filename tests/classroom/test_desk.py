@@ -137,7 +137,7 @@ def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
     async def story(staff: Page, trainee: Page) -> None:
         await trainee.check(staff, "lost-rig-air", "Mara Quill")
         hand = {"page": "operate", "what": "set bank_a.isolation", "value": "shut", "by": "assistant"}
-        assert "not asked" in await say(staff, "desk_plant", hand)
+        assert "not requested" in await say(staff, "desk_plant", hand)
         trainee.send("room", {"page": "request", "text": "Accumulator bank A: isolation valve: shut"})
         await staff.until(lambda: "isolation valve" in str(staff.readings.get("desk.asks")))
         await say(staff, "desk_plant", hand, "set bank_a.isolation shut")

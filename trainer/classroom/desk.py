@@ -189,9 +189,7 @@ class Desk:
         for request in place.seat.talk.requests:
             if not request.done and request.what == what:
                 return request
-        raise RefusedError(
-            "the trainee has not asked for that; as asked, only the control that was asked for is worked"
-        )
+        raise RefusedError("the trainee has not requested that; only a requested control is operated as asked")
 
     def _class(self, opened: bool, who: Who) -> str:
         try:
@@ -270,7 +268,7 @@ class Desk:
     def _allow(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         wish = place.seat.wish
         if wish is None:
-            raise RefusedError("no check is asked for there")
+            raise RefusedError("no check is requested there")
         return self._check(place, wish.drill, who)
 
     def _check(self, place: Place, drill: str, who: Who) -> str:

@@ -1,24 +1,17 @@
 """Fields of the page that are widgets of the library: they are searched and chosen from as such, in both editions.
 
 A field is known by its name, as charts are: a patch sets its properties, and what is chosen goes the way of every
-message, by the header board, which hears the event ``trainer-say``.
+message, by the header board, which listens to both; a field's tag is the message's ``page``. No script is made of
+text for that: the page's policy would not run it.
 """
 
 from __future__ import annotations
 
-from bokeh.models import AutocompleteInput, CustomJS, InlineStyleSheet, Select
+from bokeh.models import AutocompleteInput, InlineStyleSheet, Select
 from bokeh.models.ui import UIElement
 
 from trainer import resources
 from trainer.console.diagnosis import FAULT, PART
-
-
-def _says(page: str) -> CustomJS:
-    return CustomJS(
-        # Behind the change itself, so that the server knows the field's value before it hears of it.
-        code=f"""const detail = {{page: "{page}", value: cb_obj.value}}
-setTimeout(() => window.dispatchEvent(new CustomEvent("trainer-say", {{detail}})))"""
-    )
 
 
 def fields() -> dict[str, UIElement]:
@@ -26,6 +19,7 @@ def fields() -> dict[str, UIElement]:
     style = InlineStyleSheet(css=(resources.assets() / "style" / "fields.css").read_text("utf-8"))
     part = AutocompleteInput(
         name=PART,
+        tags=["suspect"],
         title="Part",
         placeholder="Type a piece of its name, or of the fault",
         search_strategy="includes",
@@ -36,8 +30,11 @@ def fields() -> dict[str, UIElement]:
         stylesheets=[style],
     )
     fault = Select(
-        name=FAULT, title="What is wrong with it", options=[], sizing_mode="stretch_width", stylesheets=[style]
+        name=FAULT,
+        tags=["suspect-fault"],
+        title="What is wrong with it",
+        options=[],
+        sizing_mode="stretch_width",
+        stylesheets=[style],
     )
-    part.js_on_change("value", _says("suspect"))
-    fault.js_on_change("value", _says("suspect-fault"))
     return {"diagnosis_part": part, "diagnosis_fault": fault}
