@@ -151,7 +151,7 @@ function join({text: ticket, title: lost}) {
   open()
 }
 
-export function render({model, el, view}) {
+export function render({model, el, view: own}) {
   const full = {}
   const told = new Map()
   const late = new Set()
@@ -332,7 +332,7 @@ export function render({model, el, view}) {
     // What is chosen in a widget of the page library goes the way of every message, behind the change itself, so that
     // the server knows the field's value before it hears of it.
     for (const name of ["diagnosis.part", "diagnosis.fault"]) {
-      const field = view.model.document?.get_model_by_name(name)
+      const field = own.model.document?.get_model_by_name(name)
       field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value})))
     }
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
