@@ -50,7 +50,9 @@ def _options(
         bool, typer.Option("--version", callback=_show_version, is_eager=True, help="Version.")
     ] = False,
 ) -> None:
-    pass
+    from trainer.runtime import server
+
+    server.offer()
 
 
 @app.command()

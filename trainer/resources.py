@@ -25,6 +25,11 @@ def scenarios() -> Path:
     return _root() / "scenarios"
 
 
+def modules() -> Path:
+    """Folder with the shipped plants as WebAssembly, made when the trainer is packed; not in a working tree."""
+    return _root() / "modules"
+
+
 def plants() -> Path:
     """Folder with the shipped plant files, one TOML file each."""
     return assets() / "plants"

@@ -22,6 +22,7 @@ from trainer import units
 from trainer.drills import chance, library
 from trainer.drills.schema import Drill
 from trainer.plant.catalogue import Operable
+from trainer.runtime import server
 from trainer.session.commands import Command
 from trainer.simulator import Session
 
@@ -174,6 +175,7 @@ def attempts(task: tuple[str, range]) -> list[tuple[str, str, int, bool]]:
 
 def main() -> None:
     """Run them and print what passed."""
+    server.offer()
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--runs", type=int, default=1000, help="over the library")
     parser.add_argument("--from", type=int, default=0, dest="first", help="number of each drill's first run")

@@ -21,6 +21,7 @@ from trainer.drills.criteria_schema import Reading
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.runner import Runner
 from trainer.hydraulics.machine import Machine
+from trainer.runtime import server
 from trainer.session.commands import Command
 from trainer.simulator import Session
 
@@ -101,6 +102,7 @@ def copied(drill: str, a: int, b: int) -> bool:
 
 def main() -> None:
     """Play the near pairs and print what passed."""
+    server.offer()
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=SEEDS)
     parser.add_argument("drill", nargs="*", help="only these drills")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from array import array
 from typing import Any
 
 from trainer import units
@@ -50,7 +50,7 @@ class FakeMachine:
         self.faults = {f.id: f for f in FAULTS}
         names = [*self.signals, *(f"fault.{f}" for f in self.faults), "enabled"]
         self.index = {name: n for n, name in enumerate(names)}
-        self.state = [0.0] * len(names)
+        self.state = array("d", [0.0] * len(names))
         self.tick = 0
         self.starts: dict[str, dict[str, float]] = {}
         self.start_at = None
@@ -64,9 +64,6 @@ class FakeMachine:
 
     def put(self, name: str, value: float) -> None:
         self.state[self.index[name]] = value
-
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        self.armed = set(fault_ids)
 
     def set_fault(self, fault: str, severity: float) -> None:
         self.put(f"fault.{fault}", severity)
@@ -84,7 +81,11 @@ class FakeMachine:
             self.put("enabled", 1.0)
         return None
 
-    def scan(self) -> None:
+    def scan(self, scans: int = 1) -> None:
+        for _ in range(scans):
+            self._scan()
+
+    def _scan(self) -> None:
         self.tick += 5
         way = self.read("ram.valve")
         old = position = self.read("ram.position")

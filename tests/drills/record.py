@@ -14,6 +14,7 @@ from pathlib import Path
 from tests.drills import ideal
 from tests.drills.crew import Crew, shut_in_while_drilling
 from tests.drills.roster import GOOD, RECORDED
+from trainer.runtime import server
 
 ACTIONS = Path(__file__).parent / "actions"
 SCRIPTS: dict[str, Callable[[int], Crew]] = {
@@ -36,6 +37,7 @@ def lines(crew: Crew) -> str:
 
 def main(drills: list[str]) -> None:
     """Write the scripts of these drills, or of all; a crew that does not do what it should stops the work."""
+    server.offer()
     for name, work in SCRIPTS.items():
         if drills and name.split(".")[0] not in drills:
             continue

@@ -231,11 +231,6 @@ def test_a_snapshot_goes_on_exactly(moment: float) -> None:
     assert fresh.sheet().to_json() == whole.sheet().to_json()
 
 
-def test_faults_are_armed_before_the_clock_starts() -> None:
-    _, machine = start()
-    assert machine.armed == {"well.kick"}
-
-
 def test_refused_actions_are_kept() -> None:
     runner, machine = start()
     assert run(runner, machine, [act(3, "set", "ram", "close")], 5.0) == ["push enable first"]

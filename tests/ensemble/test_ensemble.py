@@ -19,7 +19,6 @@ from trainer.drills import library
 from trainer.drills.criteria_schema import Reach
 from trainer.planning.ensemble import answers, evidence_folder, order, plots, reasons, study, tolerances
 from trainer.planning.ensemble.block import Block, run_block
-from trainer.planning.ensemble.columns import Columns
 from trainer.planning.ensemble.eyes import as_read
 from trainer.planning.ensemble.first_signs import first_signs
 from trainer.planning.errors import PlanningError
@@ -208,12 +207,6 @@ def test_what_is_left_alone_would_have_come_to_the_same() -> None:
     assert quick.sheets == slow.sheets
     memories = [[{**referee.state(), "t": 0.0} for referee in block.referees] for block in both]
     assert memories[0] == memories[1]
-
-
-def test_faults_of_the_drill_are_armed_at_once(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(Columns, "scan", lambda *_: None)
-    block = Block(unsettled("find-the-leak"), 0, 1)
-    assert order.drill_faults(block.prepared.drill) <= block.columns.armed
 
 
 @in_the_long_form

@@ -29,10 +29,8 @@ Trace = list[dict[str, float]]
 
 @pytest.fixture(scope="module")
 def machine() -> Machine:
-    """One plant with every fault compiled in, none of them set."""
-    made = build_machine(PLANT, HASH)
-    made.arm(made.faults)
-    return made
+    """One plant, no fault set."""
+    return build_machine(PLANT, HASH)
 
 
 class Runs:
@@ -40,8 +38,8 @@ class Runs:
 
     def __init__(self, machine: Machine) -> None:
         self.machine = machine
-        self.start = list(machine.state)
-        self.kept: dict[Exercise, tuple[Trace, list[float]]] = {}
+        self.start = machine.saved()
+        self.kept: dict[Exercise, tuple[Trace, bytearray]] = {}
 
     def second(self, todo: Exercise, t: int) -> None:
         """Advance the machine by the second that begins at ``t``, with its commands."""
@@ -68,15 +66,15 @@ class Runs:
 
     def healthy(self, todo: Exercise, t: int) -> dict[str, float]:
         """Readings of the healthy plant after second ``t``."""
-        trace, state = self.kept.setdefault(todo, ([], list(self.start)))
+        trace, state = self.kept.setdefault(todo, ([], bytearray(self.start)))
         if t < len(trace):
             return trace[t]
-        faulty = list(self.machine.state)
-        self.machine.state[:] = state
+        faulty = self.machine.saved()
+        self.machine.restore(state)
         self.second(todo, t)
         trace.append(readings(self.machine))
-        state[:] = self.machine.state
-        self.machine.state[:] = faulty
+        state[:] = self.machine.saved()
+        self.machine.restore(faulty)
         return trace[t]
 
 
@@ -99,7 +97,7 @@ def first_sign(runs: Runs, fault_id: str) -> tuple[int, str]:
     """When and on which of its ``shows`` a fault is first noticed."""
     machine = runs.machine
     fault = machine.faults[fault_id]
-    machine.state[:] = runs.start
+    machine.restore(runs.start)
     todo = exercise(machine, fault)
     machine.put(f"fault.{fault_id}", 1.0)
     for t in range(LONGEST):

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from array import array
+
 import pytest
 
 from tests.plant.crew import AIR, ELECTRIC, PLANT, PUMPS, Crew
@@ -22,7 +24,7 @@ def built() -> Crew:
 def crew(built: Crew) -> Crew:
     """The rig at its charged rest, without compiling it again."""
     machine = built.machine
-    machine.state[:] = list(machine.net.variables.values())
+    machine.state[:] = array("d", machine.net.variables.values())
     machine.settle_pressures()
     machine.tick = 0
     built.run(1)

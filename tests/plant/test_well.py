@@ -270,11 +270,9 @@ def test_random_commands_never_break_the_well(start: str, script: list[tuple[tup
     """Whatever is commanded: every number finite, every content non-negative, no mud created or lost."""
     if start not in MACHINES:
         MACHINES[start] = BareWell(start=start)
-        faults = [f for f in MACHINES[start].machine.faults if f.startswith(("well", "floor"))]
-        MACHINES[start].machine.arm(faults)
-        MACHINES[start].first = list(MACHINES[start].machine.state)
+        MACHINES[start].first = MACHINES[start].machine.saved()
     well = MACHINES[start]
-    well.machine.state[:] = well.first
+    well.machine.restore(well.first)
     before = well.mud()
     for (verb, target, value), scans in script:
         if verb == "bore":

@@ -17,8 +17,6 @@ BIT = st.floats(0, 3300)
 def test_compiled_well_equals_the_laws_called_plainly() -> None:
     """Every variable of the flat code equals, to the bit, what the functions give when called in order."""
     well = BareWell()
-    faults = list(well.machine.faults)
-    well.machine.arm(faults)
     well.machine.set_fault("well.kick", 1.0)
     well.run(120)
     well.bore(area=0.2, choke_path=1.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from array import array
 from typing import Any
 
 from trainer.hydraulics.refusal import Refusal
@@ -18,9 +18,8 @@ class FakeMachine:
     plant_hash = "a" * 64
 
     def __init__(self) -> None:
-        self.state = [1.0, 0.0, 0.0, 0.5]
+        self.state = array("d", [1.0, 0.0, 0.0, 0.5])
         self.tick = 0
-        self.armed: frozenset[str] = frozenset()
         self.signals = {
             "tank.volume": Signal("tank.volume", "gal", 0.0, 300.0, "fluid in the tank", ("unit",)),
             "valve.position": Signal("valve.position", "state", 0, 1, "valve", (), None, ("shut", "open")),
@@ -36,11 +35,12 @@ class FakeMachine:
     def read(self, tag: str) -> float:
         return self.state[0] if tag == "tank.volume" else self.state[2]
 
-    def scan(self) -> None:
-        flow = 0.01 * self.state[0] * self.state[2] * self.state[3]
-        self.state[0] -= flow
-        self.state[1] += flow
-        self.tick += 5
+    def scan(self, scans: int = 1) -> None:
+        for _ in range(scans):
+            flow = 0.01 * self.state[0] * self.state[2] * self.state[3]
+            self.state[0] -= flow
+            self.state[1] += flow
+            self.tick += 5
 
     def apply(self, command: Command) -> Refusal | None:
         if command.target == "hatch":
@@ -51,9 +51,6 @@ class FakeMachine:
             assert isinstance(command.value, float)
             self.state[3] = command.value / 100.0
         return None
-
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        self.armed |= frozenset(fault_ids)
 
 
 class _Sheet:

@@ -95,9 +95,9 @@ def test_only_a_debrief_takes_over_and_it_does_nothing_else() -> None:
     assert "does nothing else" in str(run.intervene("take-over", "run", None, INSTRUCTOR))
     assert "does nothing else" in str(run.intervene("set", "valve", "open", DEBRIEF))
     assert run.log == []
-    before = list(run.machine.state)
+    before = bytes(run.machine.state)
     assert run.intervene("take-over", "run", "of", DEBRIEF) is None
-    assert run.machine.state == before
+    assert bytes(run.machine.state) == before
 
 
 def _times(recorded: Recording) -> list[tuple[int, str]]:

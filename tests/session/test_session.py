@@ -103,21 +103,12 @@ def test_restored_snapshot_goes_on_to_the_bit(cut: float, seed: int) -> None:
     assert second.sheet() == whole.sheet()
 
 
-def test_snapshot_keeps_armed_faults() -> None:
-    session = start()
-    session.machine.arm(["valve.slow"])
-    kept = read_snapshot(session.snapshot())
-    assert SessionCore(FakeMachine(), FakeReferee(), identity()).resume(kept).machine.armed == {"valve.slow"}
-
-
 def test_snapshot_of_something_else_is_refused() -> None:
     snapshot = start(1).snapshot()
     with pytest.raises(SnapshotError, match="in another version"):
         start(2).resume(read_snapshot(snapshot))
     with pytest.raises(SnapshotError, match="damaged"):
         start(1).resume(read_snapshot({**snapshot, "machine": "AAAA"}))
-    with pytest.raises(SnapshotError, match="faults that this plant lacks: ghost"):
-        start(1).resume(read_snapshot({**snapshot, "armed": ["ghost"]}))
     with pytest.raises(SnapshotError, match="not a snapshot: tick"):
         read_snapshot({**snapshot, "tick": -1})
     with pytest.raises(SnapshotError, match="not a snapshot"):

@@ -30,8 +30,7 @@ def _at_rest() -> Machine:
     machine = build_machine(plant, digest)
     machine.put("floor.mud_pumps.set", 0.0)
     machine.put("floor.rotary.set", 0.0)
-    for _ in range(SETTLING):
-        machine.scan()
+    machine.scan(SETTLING)
     return machine
 
 
@@ -40,8 +39,7 @@ def drift(minutes: float) -> float:
     machine = _at_rest()
     shown = {t: s for t, s in machine.signals.items() if s.station and s.unit not in ("state", "s")}
     before = {t: machine.read(t) for t in shown}
-    for _ in range(round(minutes * 600)):
-        machine.scan()
+    machine.scan(round(minutes * 600))
     worst = 0.0
     for tag, signal in shown.items():
         span = from_unit(signal.high, signal.unit) - from_unit(signal.low, signal.unit)

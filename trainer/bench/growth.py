@@ -13,6 +13,7 @@ from trainer.bench.speed import Figure, best
 from trainer.hydraulics.machine import Machine
 from trainer.planning.ensemble.columns import Columns
 from trainer.plant.rig import load_plant
+from trainer.runtime import server
 from trainer.simulator import build
 from trainer.takeaway import node
 from trainer.takeaway.errors import SiteError
@@ -89,23 +90,15 @@ def _worked(functions: int) -> float:
 
 
 def together(count: int = PLANTS) -> list[Figure]:
-    """Many plants advanced together, at rest, beside one alone: by numpy, and by native code where it can be had."""
-    told, machine = [], build("quillback")
-
-    def scans() -> None:
-        for _ in range(REST):
-            machine.scan()
-
-    alone = REST / 10.0 / best(scans)
-    for compiled in (False, True):
-        columns = Columns(build("quillback"), count, compiled)
-        columns.scan()
-        rate = count * REST / 10.0 / best(partial(columns.scan, REST))
-        if compiled and columns.engine == "numpy":
-            break
-        name = f"{count} plants together, at rest, by {columns.engine}"
-        told.append(Figure(name, rate, "simulated s a s", "one plant alone", alone, 40.0 if compiled else None))
-    return told
+    """Many plants advanced together, at rest, beside one alone by plain Python."""
+    with server.plain():
+        machine = build("quillback")
+        machine.scan()
+        alone = REST / 10.0 / best(partial(machine.scan, REST))
+    columns = Columns(build("quillback"), count)
+    rate = count * REST / 10.0 / best(partial(columns.scan, REST))
+    name = f"{count} plants together, at rest"
+    return [Figure(name, rate, "simulated s a s", "one plant alone, plain Python", alone, 25.0)]
 
 
 def beside_integrator() -> list[Figure]:

@@ -16,7 +16,7 @@ from math import sqrt
 from typing import Any
 
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
-from trainer.hydraulics.compile import compile_network, identifier
+from trainer.hydraulics.compile import Numbers, compile_network, identifier
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import SCAN, Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
@@ -57,18 +57,18 @@ class Reference:
     belong, whose places are ``switches``.
     """
 
-    logic: Callable[[list[float]], None]
-    rates: Callable[[list[float], list[float]], list[float]]
-    settle: Callable[[list[float], list[float]], list[float]]
-    observe: Callable[[list[float]], None]
+    logic: Callable[[Numbers], None]
+    rates: Callable[[Numbers, list[float]], list[float]]
+    settle: Callable[[Numbers, list[float]], list[float]]
+    observe: Callable[[Numbers], None]
     states: list[int]
     names: list[str]
     absolute: list[float]
     colours: list[list[tuple[int, list[int]]]]
-    turned: Callable[[list[float], list[float]], list[float]]
+    turned: Callable[[Numbers, list[float]], list[float]]
     switches: list[int]
 
-    def scan(self, s: list[float], rtol: float = 1.0e-9, method: str = "LSODA", given: bool = True) -> None:
+    def scan(self, s: Numbers, rtol: float = 1.0e-9, method: str = "LSODA", given: bool = True) -> None:
         """Advance by one scan. The integrator's own least tolerance stands in for a smaller one.
 
         ``given`` False: it is left to find the slopes by itself, one state after the other. Raises ArithmeticError
@@ -99,7 +99,7 @@ class Reference:
         self.settle(s, y)
         self.observe(s)
 
-    def _instant(self, s: list[float], solver: Any) -> tuple[float, list[float]]:
+    def _instant(self, s: Numbers, solver: Any) -> tuple[float, list[float]]:
         """When within the integrator's last step a shuttle had to turn, and the integrated values then."""
         inside = solver.dense_output()
         before, after, values = solver.t_old, solver.t, solver.y
@@ -112,16 +112,16 @@ class Reference:
                 before = middle
         return after, values.tolist()
 
-    def _due(self, s: list[float], y: Any) -> bool:
+    def _due(self, s: Numbers, y: Any) -> bool:
         """True when a shuttle has to turn."""
         now = self.turned(s, y.tolist())
         return any(s[i] != value for i, value in zip(self.switches, now, strict=True))
 
-    def _turn(self, s: list[float], y: list[float]) -> None:
+    def _turn(self, s: Numbers, y: list[float]) -> None:
         for place, value in zip(self.switches, self.turned(s, y), strict=True):
             s[place] = value
 
-    def slopes(self, s: list[float], y: list[float]) -> Any:
+    def slopes(self, s: Numbers, y: list[float]) -> Any:
         """d rate / d state by differences, an array of (rates, states)."""
         import numpy
 
@@ -139,7 +139,7 @@ class Reference:
 
 
 def reference(net: Network) -> Reference:
-    """The reference for a network with no faults armed."""
+    """The reference for a network without faults."""
     plain = replace(net, blocks=[b for b in net.blocks if b.rate != "observe"])
     source = compile_network(plain).source.replace(f"range({net.ticks})", "range(0)")
     writer = _Writer(net)

@@ -17,6 +17,7 @@ from types import SimpleNamespace
 
 from trainer.bench.checks import Check
 from trainer.bench.reference import Reference, reference
+from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.plant.rig import load_plant
@@ -162,9 +163,8 @@ class Course:
     took: float
 
 
-def course(plant: Machine, seconds: int, step: Callable[[list[float]], None] | None = None) -> Course:
+def course(plant: Machine, seconds: int, step: Callable[[Numbers], None] | None = None) -> Course:
     """``plant`` through ``seconds`` of the sequence, by its own step or by ``step``."""
-    advance = step or plant.compiled()
     places = [plant.index[f"{n}.p"] for n in plant.pressures()]
     rows = []
     took = 0.0
@@ -172,7 +172,10 @@ def course(plant: Machine, seconds: int, step: Callable[[list[float]], None] | N
         order(second, plant)
         for _ in range(10):
             began = time.process_time()
-            advance(plant.state)
+            if step is None:
+                plant.scan()
+            else:
+                step(plant.state)
             took += time.process_time() - began
             rows.append([plant.state[i] for i in places])
     return Course(rows, took)

@@ -87,7 +87,8 @@ def _empty() -> dict[str, Reading]:
 
 def present_faults(run: Session) -> list[str]:
     """The faults that are there now, whoever brought them."""
-    return [fault for fault in sorted(run.machine.armed) if run.machine.read(f"fault.{fault}") > 0.0]
+    read = run.machine.read
+    return [fault for fault in sorted(run.machine.faults) if read(f"fault.{fault}") > 0.0]
 
 
 def _fault_line(run: Session, fault: str) -> Markup:

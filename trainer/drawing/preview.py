@@ -103,8 +103,7 @@ def main() -> None:
     given = parser.parse_args()
     plant, _ = load_plant(given.plant)
     machine = build_machine(plant)
-    for _ in range(200):  # let the instruments settle on their readings
-        machine.scan()
+    machine.scan(200)  # let the instruments settle on their readings
     given.out.mkdir(parents=True, exist_ok=True)
     for board in BOARDS:
         for theme in ("light", "dark"):

@@ -131,7 +131,7 @@ def _id(node: Node) -> str:
     return node.value
 
 
-def _reading(state: list[float], place: int, sign: str, c: float) -> Truth:
+def _reading(state: Sequence[float], place: int, sign: str, c: float) -> Truth:
     """The commonest condition of all, one reading against a number: a single closure."""
     if sign == "<":
         return lambda: state[place] < c

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import difflib
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -61,9 +61,9 @@ class Scope:
     """What bound conditions look at while a drill runs. Times are simulated seconds."""
 
     read: Callable[[str], float]
-    state: list[float] = field(default_factory=list)
+    state: Sequence[float] = ()
     index: Mapping[str, int] = field(default_factory=dict)
-    """The machine's own list and the place of each reading in it: looked at directly, since it is faster."""
+    """The machine's own numbers and the place of each reading in them: looked at directly, since it is faster."""
     t: float = 0.0
     reached: dict[str, float] = field(default_factory=dict)
     kept: dict[str, float] = field(default_factory=dict)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from trainer import units
@@ -16,6 +16,7 @@ from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
+from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import Command
 
@@ -23,7 +24,7 @@ from trainer.session.commands import Command
 class Machine(Catalogue, Protocol):
     """What a drill needs of the compiled plant."""
 
-    state: list[float]
+    state: Numbers
     index: dict[str, int]
     starts: dict[str, dict[str, float]]
     start_at: Callable[[str, float | None, float | None], dict[str, float]] | None
@@ -31,17 +32,14 @@ class Machine(Catalogue, Protocol):
     def read(self, tag: str) -> float:
         """The value of a signal, SI."""
 
-    def scan(self) -> None:
-        """Advance by 100 ms."""
+    def scan(self, scans: int = 1) -> None:
+        """Advance by so many times 100 ms."""
 
     def apply(self, command: Command) -> Refusal | None:
         """Carry out a command, or say why not."""
 
     def put(self, name: str, value: float) -> None:
         """Set a variable, SI."""
-
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        """Get ready for faults that may come, so that none costs time when it does."""
 
     def set_fault(self, fault: str, severity: float) -> None:
         """Set how badly something has failed, 0 to 1."""
@@ -100,17 +98,13 @@ class Runner:
     def begin(self, machine: Machine) -> None:
         """Bring the plant to the initial condition of the drill and start watching at t = 0."""
         self.arrange(machine)
-        for _ in range(round(self.drill.initial.settle / SCAN)):
-            machine.scan()
+        machine.scan(round(self.drill.initial.settle / SCAN))
         self.open()
 
     def arrange(self, machine: Machine) -> None:
         """The first part of ``begin``: set the plant up, before it settles."""
         self.attach(machine)
         initial = self.drill.initial
-        events = [name for event in self.drill.event for name in (event.fault, event.clear) if name]
-        # Armed before the clock starts: a plant that is compiled anew in the middle of a run would give a hint.
-        machine.arm(sorted(self.fault_id(name) for name in [*events, *(f.fault for f in initial.faults)]))
         # Each is read from the plant as those before have left it; what a condition reads may be fetched later.
         now = Binder(Scope(read=machine.read, vary=self.drawn), self.prepared.catalogue.signals)
         for variable, value in self._start(machine, now).items():

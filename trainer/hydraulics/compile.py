@@ -22,10 +22,12 @@ from __future__ import annotations
 
 import ast
 import re
+from array import array
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from functools import cache
 from math import sqrt
+from typing import TypeAlias
 
 from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
@@ -37,7 +39,9 @@ CLOSE = 4.0e4
 MOST = 4
 REMEMBERED = 32
 
-Advance = Callable[[list[float]], None]
+Numbers: TypeAlias = "array[float] | memoryview[float]"
+"""Doubles that lie side by side."""
+Advance = Callable[[Numbers], None]
 
 
 @dataclass(frozen=True)
@@ -64,35 +68,35 @@ def identifier(dotted: str) -> str:
     return re.sub(r"\W", "_", dotted)
 
 
-def compile_network(net: Network, armed: frozenset[str] = frozenset()) -> Compiled:
-    """Compile ``net``; faults outside ``armed`` are left out of the code (their severity counts as zero).
+def flat_source(net: Network) -> str:
+    """The text of the flat function, with every fault of ``net`` in it."""
+    return _Writer(net).source(tuple(net.variables))
 
-    Writing the code takes most of a second, so the last few networks are remembered by what they hold.
-    """
-    key = (net.fingerprint(), armed)
+
+def compile_network(net: Network) -> Compiled:
+    """Compile ``net``. Writing the code takes a second, so the last few networks are remembered by what they hold."""
+    key = net.fingerprint()
     if key not in _known:
         if len(_known) >= REMEMBERED:
             del _known[next(iter(_known))]
-        layout = tuple(net.variables)
-        source = _Writer(net, armed).source(layout)
+        source = flat_source(net)
         scope: dict[str, object] = {"sqrt": sqrt}
-        exec(compile(source, f"<plant of {len(layout)} states>", "exec"), scope)
-        _known[key] = Compiled(scope["advance"], source, layout)  # type: ignore[arg-type]
+        exec(compile(source, f"<plant of {len(net.variables)} states>", "exec"), scope)
+        _known[key] = Compiled(scope["advance"], source, tuple(net.variables))  # type: ignore[arg-type]
     return _known[key]
 
 
-_known: dict[tuple[str, frozenset[str]], Compiled] = {}
+_known: dict[str, Compiled] = {}
 
 
 class _Writer:
     """Writes the flat function."""
 
-    def __init__(self, net: Network, armed: frozenset[str]) -> None:
+    def __init__(self, net: Network) -> None:
         self.net = net
-        self.armed = armed
         self.tick = net.tick
         self.inliner = Inliner()
-        self.edges = [e for e in net.edges.values() if not e.fault or e.fault in armed]
+        self.edges = list(net.edges.values())
         self.unknown = [n for n, node in net.nodes.items() if not isinstance(node.storage, Fixed)]
         self.order = {n: i for i, n in enumerate(self.unknown)}
         self.near: dict[str, set[str]] = {n: set() for n in self.unknown}
@@ -128,9 +132,9 @@ class _Writer:
 
     def _expr(self, value: Input) -> ast.expr:
         if isinstance(value, str):
-            if value.startswith("fault.") and value.removeprefix("fault.") not in self.armed:
-                return constant(0.0)
-            return name(identifier(value))
+            # A law may ask for a fault that this plant does not have.
+            lacking = value.startswith("fault.") and value not in self.net.variables
+            return constant(0.0) if lacking else name(identifier(value))
         return constant(value)
 
     def _blocks(self, rate: str, group: str) -> list[str]:

@@ -176,12 +176,14 @@ class Inliner:
             return ast.Call(name("sqrt"), args, [])
         if called in ("min", "max") and len(args) == 2:
             a, b = (x if isinstance(x, ast.Constant | ast.Name) else self._keep(x, "m", out) for x in args)
+            # As Python picks: the first, unless the second is less or greater. It matters for zeros of both signs.
             op: ast.cmpop = ast.Lt() if called == "min" else ast.Gt()
-            return fold(ast.IfExp(fold(ast.Compare(a, [op], [b])), a, b))
+            return fold(ast.IfExp(fold(ast.Compare(b, [op], [a])), b, a))
         if called == "abs":
             a = args[0] if isinstance(args[0], ast.Constant | ast.Name) else self._keep(args[0], "m", out)
-            negative = fold(ast.UnaryOp(ast.USub(), a))
-            return fold(ast.IfExp(fold(ast.Compare(a, [ast.GtE()], [constant(0.0)])), a, negative))
+            # 0 - a and not -a: the size of a zero has no minus.
+            turned = fold(ast.BinOp(constant(0.0), ast.Sub(), a))
+            return fold(ast.IfExp(fold(ast.Compare(a, [ast.Gt()], [constant(0.0)])), a, turned))
         results = self.call(_function(node, parsed), args, out)
         if len(results) != 1:
             raise SubsetError(f"{parsed.name}, line {node.lineno}: {called} gives {len(results)} values, one is needed")

@@ -1,25 +1,77 @@
-"""A compiled plant: one flat list of floats, one function that advances it, and what can be read and commanded."""
+"""A compiled plant: one flat buffer of doubles, one function that advances it, and what can be read and commanded."""
 
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable
-from typing import Any, ClassVar
+import math
+from array import array
+from collections.abc import Callable
+from typing import Any, ClassVar, Protocol
 
-from trainer.hydraulics.compile import Advance, check_names, compile_network
+from trainer.hydraulics.compile import Advance, Numbers, check_names, compile_network
 from trainer.hydraulics.network import TICKS_PER_SCAN, Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
+
+Run = Callable[[int], bool]
+"""Advances a plant by a number of scans; False when its numbers gave out on the way."""
 
 StartAt = Callable[[str, float | None, float | None], dict[str, float]]
 """Variables to put, SI, by a start's name, depth of hole and depth of bit (None: as the start has them)."""
 
 
+class NumbersError(ArithmeticError):
+    """A scan divided by zero, took the root of a negative number, or left a state that is not finite."""
+
+    def __init__(self) -> None:
+        super().__init__(
+            "The plant cannot be computed further: a quantity is no longer a finite number. "
+            "Start again; if the plant file is your own, check the values that you changed."
+        )
+
+
+class Computer(Protocol):
+    """Holds the numbers of one plant and advances them."""
+
+    numbers: Numbers
+
+    def bind(self, net: Network) -> Run:
+        """What advances ``numbers``, the state of ``net``."""
+
+
+class PlainPython:
+    """Advances a plant by the flat Python function: the reference, which runs everywhere."""
+
+    def __init__(self, size: int) -> None:
+        self.numbers: Numbers = array("d", bytes(8 * size))
+
+    def bind(self, net: Network) -> Run:
+        """What advances ``numbers``, the state of ``net``."""
+        return advancing(compile_network(net).advance, self.numbers)
+
+
+def advancing(advance: Advance, state: Numbers) -> Run:
+    """What advances ``state`` by the flat function."""
+
+    def run(scans: int) -> bool:
+        try:
+            for _ in range(scans):
+                advance(state)
+                # A total is finite unless a part is not, or parts of 1e305 are added: then each is looked at.
+                if not math.isfinite(sum(state)) and not all(map(math.isfinite, state)):
+                    return False
+        except (ZeroDivisionError, ValueError):
+            return False
+        return True
+
+    return run
+
+
 class Machine:
     """A plant that runs. ``state`` holds every variable in the order of ``names``; all else follows from it."""
 
-    maker: ClassVar[Callable[[str], Advance | None] | None] = None
-    """What may make quicker code of a flat function's text, for as long as somebody offers it: the same to the bit."""
+    maker: ClassVar[Callable[[int], Computer]] = PlainPython
+    """Makes what holds and advances so many numbers. Every maker gives the same bits; see ``trainer.runtime``."""
 
     def __init__(self, net: Network, plant_hash: str = "") -> None:
         self.net = net
@@ -29,8 +81,9 @@ class Machine:
         self.faults: dict[str, Any] = net.faults
         self.names: list[str] = list(net.variables)
         self.index: dict[str, int] = {n: i for i, n in enumerate(self.names)}
-        self.state: list[float] = list(net.variables.values())
-        self.armed: frozenset[str] = frozenset()
+        self._computer = Machine.maker(len(self.names))
+        self.state = self._computer.numbers
+        self.state[:] = array("d", net.variables.values())
         self.tick = 0
         self.starts: dict[str, dict[str, float]] = {}
         """Named initial conditions of a drill: variables to put, SI."""
@@ -38,22 +91,25 @@ class Machine:
         """The same for a hole and a bit at other depths, m; None where there is no well."""
         self.depths: tuple[float, float] = (0.0, 0.0)
         """Depths of hole with which a drill may begin, m."""
-        self._advance: Advance | None = None
+        self._run: Run | None = None
         check_names(net)
         self.settle_pressures()
 
-    def compiled(self) -> Advance:
-        """The code of the plant with its armed faults, written when it is first wanted: by then they are known."""
-        if self._advance is None:
-            made = compile_network(self.net, self.armed)
-            quicker = None if Machine.maker is None else Machine.maker(made.source)
-            self._advance = quicker or made.advance
-        return self._advance
+    def scan(self, scans: int = 1) -> None:
+        """Advance by ``scans`` of 100 ms; NumbersError when the numbers gave out."""
+        if self._run is None:
+            self._run = self._computer.bind(self.net)
+        if not self._run(scans):
+            raise NumbersError
+        self.tick += scans * TICKS_PER_SCAN
 
-    def scan(self) -> None:
-        """Advance by one scan (100 ms)."""
-        (self._advance or self.compiled())(self.state)
-        self.tick += TICKS_PER_SCAN
+    def saved(self) -> bytes:
+        """The whole state, for ``restore``."""
+        return bytes(self.state)
+
+    def restore(self, saved: bytes) -> None:
+        """Take back what ``saved`` gave, in place; ValueError for the state of another plant."""
+        memoryview(self.state).cast("B")[:] = saved
 
     def read(self, tag: str) -> float:
         """A variable's value in SI units; gauge pressures of instruments are gauge."""
@@ -70,18 +126,10 @@ class Machine:
             return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
         return effect(self, command)
 
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        """Compile the named faults into the code; what a fault nobody armed would cost is nothing."""
-        wanted = self.armed | frozenset(fault_ids)
-        if wanted != self.armed:
-            self.armed = wanted
-            self._advance = None
-
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity, 0 (healthy) to 1 (worst)."""
         if fault_id not in self.faults:
             raise KeyError(f"this plant has no fault '{fault_id}'")
-        self.arm([fault_id])
         self.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))
 
     def settle_pressures(self) -> None:

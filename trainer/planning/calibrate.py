@@ -86,8 +86,7 @@ def simulate(
         if knob.put is not None:
             knob.put(machine, value)
     _charge(machine, plant, (plant.supply.working_pressure if charged is None else charged) + ATMOSPHERE)
-    for _ in range(SETTLE):
-        machine.scan()
+    machine.scan(SETTLE)
     tags = list(readings.columns)
     moments, seen = [0.0], [[machine.read(tag) for tag in tags]]
     left = list(commands)

@@ -53,12 +53,12 @@ def trial(plant: Plant) -> tuple[Move, ...]:
     rams have nothing to cut: whether they shear is a question of pressure, not of time.
     """
     machine = _with_nothing_to_cut(plant)
-    rest, tick = list(machine.state), machine.tick
+    rest, tick = machine.saved(), machine.tick
     wanted = [*work.preventers(plant), *(f for f in plant.function if f.kind == "failsafe_valve")]
     wanted += [f for f in plant.function if f.joins == "riser"]
     moves = []
     for function in wanted:
-        machine.state[:] = rest
+        machine.restore(rest)
         machine.tick = tick
         move = _move(machine, function)
         if move is not None:

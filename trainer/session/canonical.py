@@ -9,9 +9,9 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-import struct
-from collections.abc import Sequence
 from typing import Any
+
+from trainer.hydraulics.compile import Numbers
 
 # Beyond this a float no longer holds every integer, so its own spelling is kept.
 _WHOLE = 2.0**53
@@ -80,7 +80,6 @@ def link(previous: str, value: Any) -> str:
     return hashlib.sha256(f"{previous}\n{text(value)}".encode("ascii")).hexdigest()
 
 
-def state_hash(state: Sequence[float], referee: dict[str, Any], log: str) -> str:
+def state_hash(state: Numbers, referee: dict[str, Any], log: str) -> str:
     """SHA-256 of the plant's state to the last bit, the referee's state, and the log's last link."""
-    packed = struct.pack(f"<{len(state)}d", *state)
-    return hashlib.sha256(packed + f"{text(referee)}\n{log}".encode("ascii")).hexdigest()
+    return hashlib.sha256(bytes(state) + f"{text(referee)}\n{log}".encode("ascii")).hexdigest()

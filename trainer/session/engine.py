@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+from collections.abc import Sequence
 from pathlib import Path
 
 from trainer.version import __version__
@@ -12,19 +13,19 @@ LAYERS = ("units.py", "fluids", "hydraulics", "plant", "session", "drills", "sim
 """What decides states and scores, relative to the package."""
 
 
-def sources(package: Path) -> list[Path]:
+def sources(package: Path, layers: Sequence[str] = LAYERS) -> list[Path]:
     """The engine's source files below ``package``, in the order of their names."""
     found: list[Path] = []
-    for layer in LAYERS:
+    for layer in layers:
         place = package / layer
         found += place.rglob("*.py") if place.is_dir() else [place] if place.is_file() else []
     return sorted(found, key=lambda path: path.relative_to(package).as_posix())
 
 
-def hash_of(package: Path) -> str:
+def hash_of(package: Path, layers: Sequence[str] = LAYERS) -> str:
     """SHA-256 over names and contents of the engine's source files below ``package``."""
     total = hashlib.sha256()
-    for path in sources(package):
+    for path in sources(package, layers):
         # A checkout with other line ends is the same engine.
         content = path.read_bytes().replace(b"\r\n", b"\n")
         name = path.relative_to(package).as_posix().encode()

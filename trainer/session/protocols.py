@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any, Protocol
 
+from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Operable, Signal
 
@@ -17,9 +18,9 @@ TICKS_PER_SCAN = 5
 
 
 class Machine(Protocol):
-    """A compiled plant. All of what it remembers is in ``state``, ``tick`` and ``armed``."""
+    """A compiled plant. All of what it remembers is in ``state`` and ``tick``."""
 
-    state: list[float]
+    state: Numbers
     tick: int
 
     @property
@@ -32,23 +33,16 @@ class Machine(Protocol):
     def faults(self) -> Mapping[str, Any]: ...
 
     @property
-    def armed(self) -> Collection[str]:
-        """The faults that are compiled in."""
-
-    @property
     def plant_hash(self) -> str: ...
 
     def read(self, tag: str) -> float:
         """The signal's value in SI units (a state's index for a discrete signal)."""
 
-    def scan(self) -> None:
-        """Advance by 100 ms, five ticks."""
+    def scan(self, scans: int = 1) -> None:
+        """Advance by so many times 100 ms, five ticks; ArithmeticError when the numbers gave out."""
 
     def apply(self, command: Command) -> Refusal | None:
         """Carry a command out. None, or why it is refused: a sentence with its code."""
-
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        """Compile these faults in too."""
 
 
 SPOKEN = ("messages", "refusals")

@@ -68,7 +68,6 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
         "tolerances": order.spreads().id,
         "runs": len(plants),
         "seed": order.seed,
-        "engine": " and ".join(sorted({block.get("engine", "numpy") for block in blocks})),
         "passed": passed,
         "pass_share": passed / len(plants),
         "score": spread([plant["score"] for plant in plants]),
@@ -185,8 +184,5 @@ def lines(document: dict[str, Any]) -> list[str]:
             )
         found.append("")
     rate = document["simulated_s"] / max(document["cpu_s"], 1e-9)
-    found.append(
-        f"{document['simulated_s']:.0f} s simulated, {document['cpu_s']:.1f} s of processor: {rate:.0f} times, "
-        f"by {document['engine']}"
-    )
+    found.append(f"{document['simulated_s']:.0f} s simulated, {document['cpu_s']:.1f} s of processor: {rate:.0f} times")
     return found

@@ -5,17 +5,20 @@ from __future__ import annotations
 import copy
 import math
 import time
+from array import array
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import numpy as np
 
 from trainer import units
+from trainer.hydraulics.compile import Numbers
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.eyes import as_read
 from trainer.planning.ensemble.order import Order
 from trainer.planning.ensemble.watch import EPSILON, Referee, Watch
+from trainer.runtime import server
 from trainer.session import walking
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.protocols import TICKS_PER_SCAN
@@ -57,10 +60,10 @@ class Watched(Column):
     def __init__(self, columns: Columns, place: int, slots: _Slots) -> None:
         super().__init__(columns, place)
         self.index = slots  # type: ignore[assignment]
-        self.values: list[float] = []
+        self.values = array("d")
 
     @property
-    def state(self) -> list[float]:
+    def state(self) -> Numbers:
         """The short list."""
         return self.values
 
@@ -87,12 +90,10 @@ class Block:
     """Plants number ``start`` to ``stop`` of an order, set up and settled, ready to run.
 
     Beside them, in the last place, runs the plant of the description, which no tolerance touches: the script was
-    written for it. ``compiled`` as for ``Columns``.
+    written for it.
     """
 
-    def __init__(
-        self, order: Order, start: int, stop: int, kind: type[Watched] = Watched, compiled: bool = True
-    ) -> None:
+    def __init__(self, order: Order, start: int, stop: int, kind: type[Watched] = Watched) -> None:
         self.order = order
         self.numbers = range(start, stop)
         machine = order.machine()
@@ -100,12 +101,11 @@ class Block:
         drill = self.prepared.drill
         self.walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
         spreads = order.spreads()
-        machine.arm(order.faults(machine, drill))
-        rest = list(machine.state)
+        rest = machine.saved()
         self.drawn = spreads.draws(machine, [order.seed + n for n in self.numbers])
-        self.columns = Columns(machine, len(self.numbers) + 1, compiled)
+        self.columns = Columns(machine, len(self.numbers) + 1)
         for place, drawn in enumerate(self.drawn):
-            machine.state[:] = rest
+            machine.restore(rest)
             tolerances.apply(machine, drawn)
             self.columns.state[:, place] = machine.state
         self.slots = _Slots(machine.index)
@@ -131,9 +131,9 @@ class Block:
 
     def _fetch(self, places: Sequence[int]) -> None:
         """Bring the short lists of some plants up to date."""
-        found = self.columns.state[np.ix_(self.slots.rows(), places)].T.tolist()
+        found = self.columns.state[np.ix_(self.slots.rows(), places)].T
         for place, values in zip(places, found, strict=True):
-            self.plants[place].values[:] = values
+            self.plants[place].values[:] = array("d", values.tobytes())
 
     @property
     def time(self) -> float:
@@ -195,12 +195,11 @@ class Block:
                 self.running[place] = False
 
 
-def run_block(
-    order: Order, start: int, stop: int, progress: Progress | None = None, compiled: bool = True
-) -> dict[str, Any]:
+def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, Any]:
     """Run plants ``start`` to ``stop`` to the end of the drill: their outcomes and traces as plain data."""
+    server.offer()
     began = time.process_time()
-    block = Block(order, start, stop, compiled=compiled)
+    block = Block(order, start, stop)
     commands = order.script()
     traces = _Traces(order, block)
     end = block.prepared.drill.end.at
@@ -216,7 +215,6 @@ def run_block(
     return {
         "start": start,
         "stop": stop,
-        "engine": block.columns.engine,
         "plants": [_outcome(block, place) for place in range(len(block.numbers))],
         "traces": traces.to_json(),
         "simulated_s": block.time * (stop - start),

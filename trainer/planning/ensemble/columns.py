@@ -1,98 +1,34 @@
-"""Many plants of one description, advanced together: a row of ``state`` is a variable, a column a plant.
-
-Native code advances them where the machine has a C compiler, numpy elsewhere; both give the scalar engine's bits.
-"""
+"""Many plants of one description, advanced together: a row of ``state`` is a variable, a column a plant."""
 
 from __future__ import annotations
 
-import math
-from collections.abc import Callable, Iterable, Iterator
 from typing import Any
 
 import numpy as np
 
-from trainer.hydraulics.compile import compile_network
+from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import TICKS_PER_SCAN
 from trainer.hydraulics.refusal import Refusal
-from trainer.planning.ensemble import native
-from trainer.planning.ensemble.expressions import USED
-from trainer.planning.ensemble.translate import translate
-
-_known: dict[str, dict[str, Any]] = {}
-
-
-def _module(source: str) -> dict[str, Any]:
-    """The translated code of a flat function; the last few are remembered."""
-    if source not in _known:
-        if len(_known) >= 8:
-            del _known[next(iter(_known))]
-        scope: dict[str, Any] = {name: getattr(np, name) for name in USED}
-        scope.update(count=np.count_nonzero, inf=math.inf, nan=math.nan)
-        exec(compile(translate(source), "<many plants>", "exec"), scope)
-        _known[source] = scope
-    return _known[source]
-
-
-def _by_numpy(source: str, state: np.ndarray[Any, np.dtype[np.float64]]) -> Callable[[int], None]:
-    """What advances the plants in the columns of ``state`` by a number of scans; a row is to lie in one piece."""
-    scope = _module(source)
-    count = state.shape[1]
-    rooms = np.zeros((scope["ROOMS"], count))
-    flags = np.zeros((scope["FLAGS"], count), dtype=bool)
-    constants = [np.array(value) for value in scope["CONSTANTS"]]
-    run: Iterator[None] = scope["columns"](state, rooms, flags, count, constants)
-    next(run)
-
-    def advance(scans: int) -> None:
-        # What a mask hides may divide by nothing; it is never merged.
-        with np.errstate(all="ignore"):
-            for _ in range(scans):
-                next(run)
-
-    return advance
+from trainer.runtime.blocks import block
 
 
 class Columns:
-    """``count`` plants like ``mould``, each starting in the mould's present state.
+    """``count`` plants like ``mould``, each starting in the mould's present state."""
 
-    ``compiled`` False leaves the C compiler alone. Which engine runs, and how ``state`` lies in memory, is settled at
-    the first scan.
-    """
-
-    def __init__(self, mould: Machine, count: int, compiled: bool = True) -> None:
+    def __init__(self, mould: Machine, count: int) -> None:
         if count < 1:
             raise ValueError(f"{count} plants are none; give at least 1")
         self.mould = mould
         self.count = count
-        self.compiled = compiled
-        self.state = np.repeat(np.array(mould.state, dtype=float)[:, None], count, axis=1)
+        self._block = block(mould.net, count)
+        self.state = self._block.state
+        self.state[:] = np.array(mould.state)[:, None]
         self.tick = mould.tick
-        self.armed = mould.armed
-        self.engine = ""
-        """``native code`` or ``numpy``."""
-        self._advance: Callable[[int], None] | None = None
-
-    def _bound(self) -> Callable[[int], None]:
-        source = compile_network(self.mould.net, self.armed).source
-        if self.compiled and native.is_ready(source):
-            self.engine, self.state = "native code", np.asfortranarray(self.state)
-            return native.bind(source, self.state)
-        self.engine, self.state = "numpy", np.ascontiguousarray(self.state)
-        return _by_numpy(source, self.state)
-
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        """Compile the named faults into the code of all plants."""
-        wanted = self.armed | frozenset(fault_ids)
-        if wanted != self.armed:
-            self.armed = wanted
-            self._advance = None
 
     def scan(self, scans: int = 1) -> None:
-        """Advance every plant by ``scans`` of 100 ms."""
-        if self._advance is None:
-            self._advance = self._bound()
-        self._advance(scans)
+        """Advance every plant by ``scans`` of 100 ms; NumbersError when the numbers of one gave out."""
+        self._block.scan(scans)
         self.tick += scans * TICKS_PER_SCAN
 
     def row(self, name: str) -> np.ndarray[Any, np.dtype[np.float64]]:
@@ -118,10 +54,9 @@ class Column:
         self.plant_hash = mould.plant_hash
 
     @property
-    def state(self) -> list[float]:
-        """A copy of the plant's state, SI, in the order of ``names``."""
-        copied: list[float] = self.columns.state[:, self.place].tolist()
-        return copied
+    def state(self) -> Numbers:
+        """The plant's state, SI, in the order of ``names``."""
+        return self.columns.state[:, self.place].data.cast("B").cast("d")
 
     @property
     def tick(self) -> int:
@@ -143,13 +78,8 @@ class Column:
             return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
         return effect(self, command)  # type: ignore[arg-type]
 
-    def arm(self, fault_ids: Iterable[str]) -> None:
-        """Compile the named faults into the code of all plants."""
-        self.columns.arm(fault_ids)
-
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity in this plant, 0 (healthy) to 1 (worst)."""
         if fault_id not in self.faults:
             raise KeyError(f"this plant has no fault '{fault_id}'")
-        self.arm([fault_id])
         self.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))

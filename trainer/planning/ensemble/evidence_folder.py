@@ -8,9 +8,9 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from trainer.planning.ensemble import native
 from trainer.planning.ensemble.study import ended_well, spread_out
 from trainer.planning.errors import PlanningError
+from trainer.runtime import server
 from trainer.session import evidence
 from trainer.session.verify import Verdict, verify
 from trainer.simulator import rebuilder
@@ -48,15 +48,16 @@ def verify_file(path: Path) -> dict[str, Any]:
 
 
 def _row(read: Callable[[], evidence.Evidence], name: str) -> dict[str, Any]:
-    """A row; what native code does not confirm is computed again by the engine alone, so that its word is the last."""
+    """A row; what compiled code does not confirm is computed again by plain Python, so that its word is the last."""
     try:
         document = read()
     except evidence.EvidenceError as error:
         return Verdict(False, False, False, str(error)).to_json(name)
-    with native.offered():
-        verdict = verify(document, rebuilder())
+    server.offer()
+    verdict = verify(document, rebuilder())
     if not (verdict.states and verdict.score):
-        verdict = verify(document, rebuilder())
+        with server.plain():
+            verdict = verify(document, rebuilder())
     return verdict.to_json(name)
 
 

@@ -11,7 +11,6 @@ from typing import Any
 from trainer.drills import library
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.schema import Drill, read_drill
-from trainer.hydraulics.compile import compile_network
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.planning.ensemble.tolerances import Tolerances
 from trainer.planning.ensemble.tolerances import parse as spreads_of
@@ -55,16 +54,6 @@ class Order:
     def prepared(self, machine: Machine) -> Prepared:
         """The drill joined to the plant."""
         return prepare(read_drill(self.drill, self.drill_name), machine, self.drill_name)
-
-    def flat(self) -> str:
-        """The scalar function of the plants, with every fault that one of them may have."""
-        machine = self.machine()
-        machine.arm(self.faults(machine, self.prepared(machine).drill))
-        return compile_network(machine.net, machine.armed).source
-
-    def faults(self, machine: Machine, drill: Drill) -> set[str]:
-        """Ids of the faults of tolerances and drill: armed at once, compiled once."""
-        return {*self.spreads().faults(machine), *drill_faults(drill)}
 
     def spreads(self) -> Tolerances:
         """How the plants differ."""

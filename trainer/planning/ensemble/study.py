@@ -12,13 +12,12 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
-from trainer.planning.ensemble import native
 from trainer.planning.ensemble.block import run_block
 from trainer.planning.ensemble.order import Order
 from trainer.planning.errors import PlanningError
 
 BLOCK = 500
-"""Plants computed together: numpy's cost is the call, so 500 cost little more than 250."""
+"""Plants computed together: the conditions of a drill are looked at for all of them by one call."""
 Done = Callable[[int, int], None]
 Span = tuple[int, int]
 ORDER = "order.json"
@@ -79,12 +78,10 @@ def run(
     cluster: str | None = None,
     block: int = BLOCK,
     done: Done | None = None,
-    compiled: bool = True,
 ) -> list[dict[str, Any]]:
     """All blocks of an ensemble in order; those that ``folder`` holds already are not computed again.
 
-    ``done`` is told how many plants of how many are finished. ``compiled`` as for ``Columns``; each worker of a cluster
-    sees for itself.
+    ``done`` is told how many plants of how many are finished.
     """
     wanted = spans(runs, block)
     found: dict[Span, dict[str, Any]] = {}
@@ -99,7 +96,7 @@ def run(
     inside = None
     if done is not None:
         inside = _Inside(done, runs, ready)
-    for span, result in _computed(order, left, workers, cluster, inside, compiled):
+    for span, result in _computed(order, left, workers, cluster, inside):
         found[span] = result
         if folder is not None:
             folder.keep(span, result)
@@ -127,14 +124,15 @@ class _Inside:
 
 
 def _computed(
-    order: Order, left: list[Span], workers: int, cluster: str | None, inside: _Inside | None, compiled: bool
+    order: Order, left: list[Span], workers: int, cluster: str | None, inside: _Inside | None
 ) -> Iterable[tuple[Span, dict[str, Any]]]:
     if cluster is not None:
-        return spread_out(run_block, [(order, *span, None, compiled) for span in left], cluster, left)
+        return spread_out(run_block, [(order, *span) for span in left], cluster, left)
     if workers <= 1 or len(left) <= 1:
-        return ((span, run_block(order, *span, inside.within(span) if inside else None, compiled)) for span in left)
-    # Compiled here, once, before processes that want the same are started.
-    return _pooled(order, left, workers, inside, compiled and native.is_ready(order.flat()))
+        return ((span, run_block(order, *span, inside.within(span) if inside else None)) for span in left)
+    # Translated here, once, before processes that want the same are started.
+    order.machine().scan()
+    return _pooled(order, left, workers, inside)
 
 
 _shares: Any = None
@@ -146,20 +144,20 @@ def _join(shares: Any) -> None:
     _shares = shares
 
 
-def _in_pool(number: int, order: Order, start: int, stop: int, compiled: bool) -> dict[str, Any]:
+def _in_pool(number: int, order: Order, start: int, stop: int) -> dict[str, Any]:
     def come(share: float) -> None:
         _shares[number] = share
 
-    return run_block(order, start, stop, come, compiled)
+    return run_block(order, start, stop, come)
 
 
 def _pooled(
-    order: Order, left: list[Span], workers: int, inside: _Inside | None, compiled: bool
+    order: Order, left: list[Span], workers: int, inside: _Inside | None
 ) -> Iterator[tuple[Span, dict[str, Any]]]:
     context = get_context("spawn")
     shares = context.Array("d", len(left))
     with ended_well(), ProcessPoolExecutor(min(workers, len(left)), context, _join, (shares,)) as pool:
-        futures = {pool.submit(_in_pool, n, order, *span, compiled): (n, span) for n, span in enumerate(left)}
+        futures = {pool.submit(_in_pool, n, order, *span): (n, span) for n, span in enumerate(left)}
         going = set(futures)
         while going:
             ended, going = wait(going, BEAT, FIRST_COMPLETED)

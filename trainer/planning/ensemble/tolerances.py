@@ -70,11 +70,6 @@ class Tolerances(_Strict):
     note: str = ""
     spread: tuple[Spread, ...] = ()
 
-    def faults(self, machine: Machine) -> list[str]:
-        """Ids of the plant's faults that some plant may have."""
-        found = {f for s in self.spread if s.fault for f in machine.faults if fnmatchcase(f, s.fault)}
-        return sorted(found)
-
     def draw(self, machine: Machine, seed: int) -> dict[str, float]:
         """What plant number ``seed`` is like: bank or variable to its factor or change (SI), fault to its severity."""
         return self.draws(machine, [seed])[0]

@@ -1,0 +1,146 @@
+"""The few pieces of the WebAssembly binary format that a translated plant is made of.
+
+Source: WebAssembly Core Specification 2.0, chapter 5 (binary format): LEB128 numbers, sections, instructions.
+"""
+
+from __future__ import annotations
+
+import struct
+from collections.abc import Sequence
+
+I32, F64, V128 = b"\x7f", b"\x7c", b"\x7b"
+
+BLOCK, LOOP, END, ELSE = b"\x02\x40", b"\x03\x40", b"\x0b", b"\x05"
+IF, IF_I32, IF_F64 = b"\x04\x40", b"\x04\x7f", b"\x04\x7c"
+RETURN = b"\x0f"
+
+EQZ, LESS_I32, ADD_I32, SUB_I32, AND, OR = b"\x45", b"\x48", b"\x6a", b"\x6b", b"\x71", b"\x72"
+EQ, NE, LT, GT, LE, GE = b"\x61", b"\x62", b"\x63", b"\x64", b"\x65", b"\x66"
+NEGATE, SQRT, ADD, SUB, MULTIPLY, DIVIDE = b"\x9a", b"\x9f", b"\xa0", b"\xa1", b"\xa2", b"\xa3"
+TO_F64 = b"\xb7"
+ADD_PAIRS, SUB_PAIRS = b"\xfd\xf0\x01", b"\xfd\xf1\x01"
+
+
+def unsigned(number: int) -> bytes:
+    """A number of at least zero, LEB128."""
+    out = bytearray()
+    while True:
+        low, number = number & 127, number >> 7
+        if not number:
+            out.append(low)
+            return bytes(out)
+        out.append(low | 128)
+
+
+def signed(number: int) -> bytes:
+    """A number of either sign, LEB128."""
+    out = bytearray()
+    while True:
+        low, number = number & 127, number >> 7
+        if (number == 0 and not low & 64) or (number == -1 and low & 64):
+            out.append(low)
+            return bytes(out)
+        out.append(low | 128)
+
+
+def get(local: int) -> bytes:
+    """Push a local."""
+    return b"\x20" + unsigned(local)
+
+
+def put(local: int) -> bytes:
+    """Pop into a local."""
+    return b"\x21" + unsigned(local)
+
+
+def tee(local: int) -> bytes:
+    """Copy the top of the stack into a local."""
+    return b"\x22" + unsigned(local)
+
+
+def number(value: float) -> bytes:
+    """Push a double, to the bit."""
+    return b"\x44" + struct.pack("<d", value)
+
+
+def whole(value: int) -> bytes:
+    """Push a 32-bit integer."""
+    return b"\x41" + signed(value)
+
+
+def load(offset: int) -> bytes:
+    """Pop an address, push the double that lies ``offset`` bytes behind it."""
+    return b"\x2b\x03" + unsigned(offset)
+
+
+def store(offset: int) -> bytes:
+    """Pop a double and an address; write the one ``offset`` bytes behind the other."""
+    return b"\x39\x03" + unsigned(offset)
+
+
+def load_pair(offset: int) -> bytes:
+    """Pop an address, push the two doubles that lie ``offset`` bytes behind it."""
+    return b"\xfd\x00\x03" + unsigned(offset)
+
+
+def lane(place: int) -> bytes:
+    """Pop two doubles, push the first (0) or the second (1) of them."""
+    return b"\xfd\x21" + unsigned(place)
+
+
+def call(function: int) -> bytes:
+    """Call a function by its number."""
+    return b"\x10" + unsigned(function)
+
+
+def branch(depth: int) -> bytes:
+    """Leave ``depth`` + 1 enclosing blocks (a loop: begin it again)."""
+    return b"\x0c" + unsigned(depth)
+
+
+def branch_if(depth: int) -> bytes:
+    """The same when the popped integer is not zero."""
+    return b"\x0d" + unsigned(depth)
+
+
+def vector(items: Sequence[bytes]) -> bytes:
+    """Several items with their number before them."""
+    return unsigned(len(items)) + b"".join(items)
+
+
+def name(text: str) -> bytes:
+    """A name."""
+    return vector([bytes([b]) for b in text.encode()])
+
+
+def signature(takes: Sequence[bytes], gives: Sequence[bytes]) -> bytes:
+    """A type of function."""
+    return b"\x60" + vector(takes) + vector(gives)
+
+
+def body(local_types: Sequence[tuple[int, bytes]], code: bytes) -> bytes:
+    """A function's body with so many locals of each type."""
+    inside = vector([unsigned(count) + kind for count, kind in local_types if count]) + code + END
+    return unsigned(len(inside)) + inside
+
+
+def section(number: int, content: bytes) -> bytes:
+    """A section of a module."""
+    return bytes([number]) + unsigned(len(content)) + content
+
+
+def module(
+    types: Sequence[bytes], type_of: Sequence[int], bodies: Sequence[bytes], exports: dict[str, int], notes: bytes
+) -> bytes:
+    """A module that imports its memory as ``plant.memory`` and exports functions by name; ``notes`` go along."""
+    return b"".join(
+        [
+            b"\0asm\1\0\0\0",
+            section(1, vector(types)),
+            section(2, vector([name("plant") + name("memory") + b"\x02\x00\x01"])),
+            section(3, vector([unsigned(t) for t in type_of])),
+            section(7, vector([name(text) + b"\x00" + unsigned(at) for text, at in exports.items()])),
+            section(10, vector(bodies)),
+            section(0, name("plant") + notes),
+        ]
+    )
