@@ -1,4 +1,7 @@
-"""The cost of a scan grows in a straight line with the functions of a plant, at rest and with all of them working."""
+"""The cost of a scan grows in a straight line with the functions of a plant, at rest and with all of them working.
+
+Taken by plain Python: compiled code is so quick that the processor's caches would be measured.
+"""
 
 from __future__ import annotations
 
@@ -10,6 +13,7 @@ import pytest
 from trainer.hydraulics.machine import Machine
 from trainer.plant.functions import Function
 from trainer.plant.rig import Plant, build_machine, load_plant
+from trainer.runtime import server
 
 COUNTS = (10, 20, 50, 100)
 SCANS = 12
@@ -40,9 +44,9 @@ def least_time(machine: Machine) -> float:
 def costs() -> dict[str, dict[int, float]]:
     found: dict[str, dict[int, float]] = {"rest": {}, "busy": {}}
     for count in COUNTS:
-        machine = build_machine(plant_of(count))
-        for _ in range(100):
-            machine.scan()
+        with server.plain():
+            machine = build_machine(plant_of(count))
+        machine.scan(100)
         found["rest"][count] = least_time(machine)
         for n in range(count):
             order = SimpleNamespace(do="set", target=f"ram_{n}", value="close", from_="unit")
@@ -65,6 +69,6 @@ def test_cost_grows_linearly_with_functions(costs: dict[str, dict[int, float]], 
 
 
 def test_a_function_at_rest_costs_little(costs: dict[str, dict[int, float]]) -> None:
-    """A hundred sleeping functions cost less than three times what ten do: the rest of the plant outweighs them."""
-    assert costs["rest"][100] < 3.0 * costs["rest"][10]
+    """A hundred sleeping functions, with all their faults, cost less than four times what ten do."""
+    assert costs["rest"][100] < 4.0 * costs["rest"][10]
     assert costs["rest"][100] < 0.2 * costs["busy"][100]
