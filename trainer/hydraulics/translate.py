@@ -28,8 +28,8 @@ from typing import Any
 
 from trainer.hydraulics import webassembly as wasm
 
-PIECE = 4800
-"""Nodes of the syntax tree in one function: some 300 statements."""
+PIECE = 900
+"""Uses of names in one function: some 300 statements."""
 
 STATE, SCRATCH = 0, 1
 FLOAT, TRUTH = frozenset({"float"}), frozenset({"truth"})
@@ -106,10 +106,30 @@ def _bad(node: ast.AST, why: str) -> FormError:
     return FormError(f"line {getattr(node, 'lineno', '?')}: {why}")
 
 
-def _names(node: ast.AST) -> Iterator[str]:
-    for inner in ast.walk(node):
-        if isinstance(inner, ast.Name) and inner.id not in ("s", "sqrt"):
-            yield inner.id
+# What can hold names, by kind of node: ``ast.walk`` looks at everything, and was half of the time.
+_INSIDE: dict[type[ast.AST], tuple[str, ...]] = {
+    ast.BinOp: ("left", "right"), ast.UnaryOp: ("operand",), ast.IfExp: ("test", "body", "orelse"),
+    ast.Compare: ("left", "comparators"), ast.BoolOp: ("values",), ast.Call: ("args",), ast.Constant: (),
+    ast.Assign: ("targets", "value"), ast.AugAssign: ("target", "value"), ast.If: ("test", "body", "orelse"),
+}  # fmt: skip
+
+
+def _names(node: ast.AST) -> list[str]:
+    """Every use of a name, in no order."""
+    found: list[str] = []
+    waiting: list[Any] = [node]
+    while waiting:
+        one = waiting.pop()
+        kind = type(one)
+        if kind is ast.Name:
+            if one.id not in ("s", "sqrt"):
+                found.append(one.id)
+        elif kind is list:
+            waiting += one
+        else:
+            fields = _INSIDE.get(kind)
+            waiting += ast.iter_child_nodes(one) if fields is None else [getattr(one, field) for field in fields]
+    return found
 
 
 class _Module:
@@ -118,6 +138,7 @@ class _Module:
     def __init__(self, body: Sequence[ast.stmt], size: int) -> None:
         self.size = size
         self.units: list[list[ast.stmt]] = []
+        self.names: dict[ast.stmt, list[str]] = {}
         plan = self._plan(body, inside=False)
         self.kinds = _kinds(body)
         self.scratch = self._settle(plan)
@@ -158,7 +179,8 @@ class _Module:
                 steps.append(_Leave(statement.test))
             else:
                 unit.append(statement)
-                weight += sum(1 for _ in ast.walk(statement))
+                self.names[statement] = _names(statement)
+                weight += len(self.names[statement])
                 if weight > PIECE:
                     close()
         close()
@@ -170,7 +192,7 @@ class _Module:
         unset: set[str] = set()
         for number, unit in enumerate(self.units):
             for statement in unit:
-                for name in _names(statement):
+                for name in self.names[statement]:
                     users.setdefault(name, set()).add(number)
             _unset(unit, set(), unset)
         for test in _tests(plan):
@@ -236,7 +258,7 @@ class _Code:
         self.out = bytearray()
         self.local: dict[str, int] = {}
         for statement in unit:
-            for name in _names(statement):
+            for name in module.names[statement]:
                 if name not in module.scratch:
                     self.local.setdefault(name, self.LOOKED_AT + 1 + len(self.local))
         self.statements(unit)
@@ -454,7 +476,7 @@ def _unset(body: Sequence[ast.stmt], known: set[str], unset: set[str]) -> set[st
             unset.update(set(_names(statement.test)) - known)
             _unset(statement.body, set(known), unset)
         elif isinstance(statement, ast.Assign | ast.AugAssign):
-            unset.update(set(_names(statement.value)) - known)
+            unset.update(name for name in _names(statement.value) if name not in known)
             for name in _names(statement.targets[0] if isinstance(statement, ast.Assign) else statement.target):
                 if isinstance(statement, ast.AugAssign) and name not in known:
                     unset.add(name)
@@ -462,16 +484,21 @@ def _unset(body: Sequence[ast.stmt], known: set[str], unset: set[str]) -> set[st
     return known
 
 
+def _writes(body: Sequence[ast.stmt]) -> Iterator[tuple[str, ast.expr | None]]:
+    """Each name that is set with what it is set to; None where it is changed by arithmetic."""
+    for statement in body:
+        match statement:
+            case ast.Assign(targets=[ast.Name(id=name)], value=value):
+                yield name, value
+            case ast.AugAssign(target=ast.Name(id=name)):
+                yield name, None
+            case ast.If() | ast.For():
+                yield from _writes(statement.body)
+
+
 def _kinds(body: Sequence[ast.stmt]) -> dict[str, Kind]:
     """What each name that is set may hold."""
-    writes: list[tuple[str, Any]] = []
-    for statement in body:
-        for node in ast.walk(statement):
-            match node:
-                case ast.Assign(targets=[ast.Name(id=name)], value=value):
-                    writes.append((name, value))
-                case ast.AugAssign(target=ast.Name(id=name)):
-                    writes.append((name, None))
+    writes = list(_writes(body))
     if taken := {"s", "sqrt", "range", "_"} & {name for name, _ in writes}:
         raise FormError(f"{sorted(taken)[0]} may not be set")
     kinds: dict[str, Kind] = {name: frozenset() for name, _ in writes}
