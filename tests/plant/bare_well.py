@@ -13,6 +13,12 @@ from trainer.plant.well import Well
 from trainer.resources import assets
 from trainer.units import from_unit, to_unit
 
+PATHS = {"choke_path": "choke_line.sees_well", "kill_path": "kill_line.sees_well", "choke_up": "choke_line.sees_riser"}
+
+
+BEYOND = ("air_gap", "mud_bulk_modulus", "loss_index")
+"""What a handbook's example takes outside the bounds of a plant file: no air gap, mud that gives nothing, open rock."""
+
 
 @dataclass
 class Order:
@@ -43,7 +49,15 @@ def demo_table() -> dict[str, Any]:
 def make(floor: dict[str, Any] | None = None, water_depth: str = "1650 ft", **changes: Any) -> BareSite:
     """The demonstration well with some keys changed."""
     length = from_unit(float(water_depth.split()[0]), water_depth.split()[1])
-    return BareSite(Well(**(demo_table() | changes)), DrillFloor(**(floor or {})), length)
+    held = {key: given for key, given in changes.items() if key not in BEYOND}
+    well = Well(**(demo_table() | held))
+    beyond = {key: from_unit(*_parted(changes[key])) for key in BEYOND if key in changes}
+    return BareSite(well.model_copy(update=beyond), DrillFloor(**(floor or {})), length)
+
+
+def _parted(text: str) -> tuple[float, str]:
+    number, unit = text.split()
+    return float(number), unit
 
 
 class BareWell:
@@ -52,8 +66,11 @@ class BareWell:
     def __init__(self, site: BareSite | None = None, start: str = "drilling") -> None:
         self.site = site or make()
         net = Network()
-        for name in ("leak", "choke_path", "kill_path", "sheared", "disconnected"):
+        for name in ("leak", "sheared", "disconnected"):
             net.var(f"bore.{name}", 0.0)
+        for line in ("choke", "kill"):
+            for part in ("sees_well", "sees_riser", "closed_in"):
+                net.var(f"{line}_line.{part}", 0.0)
         for name in ("area", "outlet"):
             net.var(f"bore.{name}", 1.0)
         self.site.floor.build(net, self.site)
@@ -75,7 +92,7 @@ class BareWell:
     def bore(self, **values: float) -> None:
         """Set what the preventers would."""
         for name, value in values.items():
-            self.machine.put(f"bore.{name}", value)
+            self.machine.put(PATHS.get(name, f"bore.{name}"), value)
 
     def __getitem__(self, tag: str) -> float:
         """A signal in its field unit, another variable in SI."""

@@ -77,7 +77,7 @@ def by_function(machine: Machine, fault: Fault) -> Exercise:
         # Opened, left to its spring, and opened again: only a valve that had closed takes fluid a second time.
         return tuple(Order(t, "set", part, way) for t, way in ((1.0, "open"), (15.0, "block"), (30.0, "open")))
     if part == "blind_shear_ram" and kind == "seal_worn":
-        kill = tuple(Order(0.0, "set", f"upper_{side}_kill", "open") for side in ("inner", "outer"))
+        kill = tuple(Order(0.0, "set", f"lower_{side}_kill", "open") for side in ("inner", "outer"))
         return (*kill, *(o for o in stroke(machine, part, (HARD,), 30.0) if o.t < 32.0))
     if part == "blind_shear_ram" and kind == "blunt":
         return stroke(machine, part, (HARD,), 30.0)

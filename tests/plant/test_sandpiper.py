@@ -67,7 +67,7 @@ def test_annular_and_choke_line_shut_the_well_in(rig: Hands) -> None:
     assert rig["bore.area"] == 0.0
     rig.set("choke_valve", "open", "driller")
     rig.wait(5.0)
-    assert rig["bore.choke_path"] == 1.0
+    assert rig["choke_line.sees_well"] == 1.0
     assert rig["well.sealed"] == 1.0
 
 

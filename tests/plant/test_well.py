@@ -244,7 +244,7 @@ COMMANDS = st.one_of(
     st.tuples(st.just("push"), st.sampled_from(["floor.stab", "well.pit_reset"]), st.none()),
     st.tuples(
         st.just("bore"),
-        st.sampled_from(["area", "choke_path", "sheared", "kill_path", "disconnected"]),
+        st.sampled_from(["area", "choke_path", "choke_up", "sheared", "kill_path", "disconnected"]),
         st.sampled_from([0.0, 1.0]),
     ),
     st.tuples(st.just("bore"), st.just("outlet"), st.sampled_from([0.0, 1.0, 2.0, 3.0])),

@@ -11,6 +11,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import Field, ValidationError, model_validator
 
 from trainer import resources, toml
+from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Fixed
@@ -35,14 +36,15 @@ from trainer.plant.pods import Pod, build_stack_bottles
 from trainer.plant.pumps import Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
+from trainer.plant.sections import build_sections, declare_sections
 from trainer.plant.selector import build_selector
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
+from trainer.plant.well_geometry import circle
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 GRAVITY = 9.80665
-SEAWATER = 1027.0
 
 
 class ControlFluid(Part):
@@ -108,7 +110,7 @@ class Plant(Part):
         """Absolute pressure around the stack, Pa: the sea's, or the air's for a stack at the surface."""
         if not self.subsea:
             return ATMOSPHERE
-        return ATMOSPHERE + SEAWATER * GRAVITY * self.water_depth
+        return ATMOSPHERE + SEA_WATER * GRAVITY * self.water_depth
 
     @property
     def pods(self) -> tuple[str, ...]:
@@ -201,6 +203,7 @@ class Plant(Part):
         """Functions, what they do to the bore, the disconnect sequence and the diverter."""
         piloted, direct = self._feeds(start)
         declare_bore(net)
+        declare_sections(net, self.function, ATMOSPHERE + self.well.gradient * self.well.stack_at(self))
         build_stirs(net)
         if self.pod:
             build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
@@ -215,6 +218,8 @@ class Plant(Part):
             build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
+        soft, fall = 1.0 / self.well.mud_bulk_modulus, GRAVITY * self.well.stack_at(self)
+        build_sections(net, self.function, circle(self.well.bore), soft, fall)
         if self.disconnect is not None:
             self.disconnect.build(net)
         if self.diverter is not None:

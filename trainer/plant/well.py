@@ -22,6 +22,7 @@ from math import sqrt
 from typing import Annotated, Protocol
 
 from trainer.fluids.methane import methane_density
+from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant import well_gas, well_geometry, well_hydraulics, well_surface, well_tags
@@ -86,6 +87,8 @@ class Well(Part):
     # for each 100 psi above leak-off pressure
     loss_index: Annotated[Flow, between("0.01 bbl/min", "200 bbl/min")] = from_unit(5.0, "bbl/min")
     migration: Annotated[Velocity, between("0 ft/h", "6000 ft/h")] = from_unit(300.0, "ft/h")
+    # Single bubbles in mud: Harmathy 1960, 1.53 (g sigma / density)^0.25 = 0.24 m/s (from memory).
+    riser_migration: Annotated[Velocity, between("10 ft/h", "20000 ft/h")] = from_unit(2800.0, "ft/h")
     air_gap: Annotated[Length, between("10 ft", "200 ft")]
     stack_height: Annotated[Length, between("5 ft", "120 ft")] = from_unit(45.0, "ft")
     # a surface stack says where it is; a subsea one stands on the sea floor
@@ -224,7 +227,7 @@ class Well(Part):
         return {"drilling": {}} | {name: self.start_at(site, name) for name in ("tripping", "collars", "out_of_hole")}
 
     def build(self, net: Network, site: Site) -> None:
-        """Add the well. The stack gives it ``bore.area``, ``leak``, ``choke_path``, ``kill_path`` and ``sheared``."""
+        """Add the well. The stack gives it ``bore.area``, ``leak`` and ``sheared``, and what either line sees."""
         well_tags.add_variables(self, net, self.contents(site, self.depth, site.floor.hook, pumping=True))
         faults = well_tags.add_faults(net)
         well_tags.add_commands(net)
@@ -319,12 +322,13 @@ class Well(Part):
              "well.leak_off",
              self.loss_index / PER_DRAWDOWN, "well.k_string", "well.in_well", "well.outside", "well.k_bore",
              "well.riser_pressure",
-             "bore.choke_path", k_line, "well.line_density", GRAVITY * s.stack, "well.line_surplus",
+             "choke_line.sees_well", "choke_line.sees_riser", k_line, "well.line_density", GRAVITY * s.stack,
+             "well.line_surplus",
              "well.line_compliance",
              "well.k_choke"],
             ["well.stack_pressure", "well.line_pressure", "well.string_flow", "well.bore_flow", "well.line_flow",
              "well.choke_flow",
-             "well.influx_rate", "well.loss_rate"],
+             "well.influx_rate", "well.loss_rate", "well.up_line"],
         )  # fmt: skip
         net.block(
             well_hydraulics.exchange,
@@ -334,7 +338,7 @@ class Well(Part):
              "well.line_gas_density",
              "well.inflow_density", "well.in_well", "well.pump_flow", "well.string_flow", "well.bore_flow",
              "well.line_flow",
-             "well.choke_flow", "well.influx_rate", "well.loss_rate"],
+             "well.choke_flow", "well.influx_rate", "well.loss_rate", "well.up_line"],
             ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
              "well.to_riser_mud",
              "well.to_riser_gas", "well.choked", "well.lost_now", "well.gained", "well.beside"],
@@ -359,14 +363,14 @@ class Well(Part):
              "well.riser_gas_bottom",
              "well.to_riser_mud", "well.beside", "well.to_riser_gas", "well.bore_flow", "well.riser_pressure",
              s.stack, s.riser - s.pipe,
-             "well.riser_room", self.gradient, self.migration, "trip_tank.line_up", "trip_tank.volume",
+             "well.riser_room", self.gradient, self.riser_migration, "trip_tank.line_up", "trip_tank.volume",
              self.fill_rate * SCAN, "bore.disconnected"],
             ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
              "well.riser_gas_bottom",
              "well.riser_pressure", "well.run_over", "well.gas_over", "well.filled"],
         )  # fmt: skip
         # What the sea weighs on a well whose riser has parted; a stack above the water stands in air.
-        sea = ATMOSPHERE + well_surface.SEAWATER * GRAVITY * max(s.stack - self.air_gap, 0.0)
+        sea = ATMOSPHERE + SEA_WATER * GRAVITY * max(s.stack - self.air_gap, 0.0)
         net.block(
             well_surface.fall_out,
             ["well.riser_mud", "well.riser_gas", "well.riser_pressure", "bore.disconnected", sea],

@@ -37,11 +37,21 @@ NOZZLES = 0.55
 MOST_LENGTH = 1.5
 # What the charge pump can push through the pump's valves into a string that runs empty, m3/s.
 MOST_SUCTION = 0.03
+# A string counts as running empty from this room in it, m3: less is the give of full pipe.
+LEAST_EMPTY = 0.004
+# Mud at rest gels: it stays where it is below this pressure difference, Pa (under one psi).
+GEL = 5.0e3
 
 
 def ease(k: float, difference: float) -> float:
     """Conductance q / dp in m3/(s Pa) of a turbulent passage with q = k sqrt(dp), at the present difference (Pa)."""
     return k / sqrt(abs(difference) + BAND)
+
+
+def ease_gelled(k: float, difference: float) -> float:
+    """As ``ease``, for mud that does not move before the difference breaks its gel."""
+    moving = max(abs(difference) - GEL, 0.0)
+    return k * moving / (sqrt(moving + BAND) * max(abs(difference), GEL))
 
 
 def string_state(
@@ -60,19 +70,24 @@ def string_state(
 
     ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa; ``slug`` Pa is what a
     slug of heavy mud adds while the string is open to air, so that it is pulled dry (once mud runs over at the
-    floor, the slug is out).
+    floor, the slug is out). Cuttings make the annulus heavier than the string, by about what stands in the string above
+    the rotary table (common practice: some tenths of a lb/gal), so a closed string stays full when the pumps stop.
     Returns the absolute pressure inside it at its lower end, compliance (m3/Pa), room (m3), depth of the lower end
     (m; a sheared string ends at the preventers), and surface pressure at the rotary table (gauge Pa, may be negative).
     """
     end = stack if sheared > 0.5 and bit > stack else bit
     length = max(end + hook, 10.0)
     room = length * inside
-    over = max(mud - room, 0.0)
     stiff = soft * room
     full = mud >= room and vented < 0.5
     head = gradient * (min(mud, room) / inside)
-    pressure = ATMOSPHERE + head + (over / stiff if full else (min(slug, head) if vented > 0.5 and mud < room else 0.0))
-    compliance = stiff if full else inside / gradient
+    # What stands above the rotary table is held up by the heavier annulus while no air gets in.
+    held = gradient * hook if vented < 0.5 and mud < room else 0.0
+    drawn = (mud - room) / stiff
+    tight = full or (vented < 0.5 and drawn > gradient * (mud - room) / inside - held)
+    loose = head + (min(slug, head) if vented > 0.5 and mud < room else 0.0) - held
+    pressure = ATMOSPHERE + (gradient * length + drawn if tight else loose)
+    compliance = stiff if tight else inside / gradient
     return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end
 
 
@@ -99,7 +114,8 @@ def pump_flow(
     # What leaves the string, and half of what would bring it to the relief pressure: the valve opens without chatter.
     allowed = string_flow + 0.5 * compliance * (relief - surface) / SCAN
     pumped = min(max(allowed, 0.0), given)
-    drawn = min(max(room - mud, 0.0) / SCAN, MOST_SUCTION)
+    empty = room - mud
+    drawn = min(empty / SCAN, MOST_SUCTION) if empty > LEAST_EMPTY else 0.0
     return connected * min(max(pumped, drawn), MOST_SHARE * pit / SCAN)
 
 
@@ -173,35 +189,41 @@ def balance(
     k_bore: float,
     riser_pressure: float,
     path: float,
+    up_path: float,
     k_line: float,
     line_density: float,
     fall: float,
     surplus: float,
     line_compliance: float,
     k_choke: float,
-) -> tuple[float, float, float, float, float, float, float, float]:
+) -> tuple[float, float, float, float, float, float, float, float, float]:
     """One step of the three pressures and the flows between them.
 
     Pressures absolute Pa; ``room`` and ``mud`` m3 of the annulus, ``rest`` the pressure at which the mud volume is
     counted, ``soft`` = 1/K; the ``to_`` heads from ``heads``; the k in m3/(s sqrt(Pa)). ``in_well`` 1: the string
     ends below the preventers; 0: in the riser, against the pressure ``outside``;
-    ``fall`` is gravity times the height of the choke line.
+    ``fall`` is gravity times the height of the choke line; ``path`` 1: it is open to the well, ``up_path`` 1: to the
+    riser.
     Returns new stack pressure, choke-line pressure at the choke, and the flows in m3/s: from the string, through the
-    bore to the riser, into the choke line, through the choke, from the formation, into the formation at the shoe.
+    bore to the riser, into the choke line, through the choke, from the formation, into the formation at the shoe, from
+    the riser into the choke line.
     """
     line_head = line_density * fall
     own = soft * mud + squeeze + LEAST_COMPLIANCE
     over = mud * (1.0 - soft * (stack_pressure - rest)) + gas_volume - room
     # The string: its own pressure is eliminated, so that the stiff string does not limit the step.
     against = stack_pressure + to_bit if in_well > 0.5 else outside
-    g_string = ease(k_string, string_pressure - against)
+    g_string = ease_gelled(k_string, string_pressure - against)
     g_string_net = g_string / (1.0 + SCAN * g_string / string_compliance)
     string_ahead = string_pressure + SCAN * pump / string_compliance
     g_in = g_string_net if in_well > 0.5 else 0.0
     # The choke line and the choke, eliminated likewise.
     g_choke = ease(k_choke, line_pressure - ATMOSPHERE) if line_pressure > ATMOSPHERE else 0.0
-    stored = line_compliance + SCAN * g_choke
-    line_ahead = (line_compliance * line_pressure + surplus + SCAN * g_choke * ATMOSPHERE) / stored
+    lifted = up_path if path < 0.5 else 0.0
+    g_up = ease(lifted * k_line, riser_pressure - line_pressure - line_head)
+    stored = line_compliance + SCAN * (g_choke + g_up)
+    pushed = g_choke * ATMOSPHERE + g_up * (riser_pressure - line_head)
+    line_ahead = (line_compliance * line_pressure + surplus + SCAN * pushed) / stored
     g_line = ease(path * k_line, stack_pressure - line_pressure - line_head)
     g_line_net = g_line / (1.0 + SCAN * g_line / stored)
     g_bore = ease(k_bore, stack_pressure - riser_pressure)
@@ -230,6 +252,7 @@ def balance(
         max(g_choke * (p_line - ATMOSPHERE), 0.0),
         max(g_inflow * (formation - p - to_bottom), 0.0),
         max(g_loss * (p + to_shoe - leak_off), 0.0),
+        g_up * (riser_pressure - p_line - line_head),
     )
 
 
@@ -255,6 +278,7 @@ def exchange(
     through_choke: float,
     inflow: float,
     loss: float,
+    up_line: float,
 ) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
     """Move mud and gas by the solved flows, never more than a place holds.
 
@@ -272,6 +296,8 @@ def exchange(
     back = min(max(-into_line, 0.0) * SCAN, MOST_SHARE * line_mud)
     mud_out = min(out * (1.0 - rich), MOST_SHARE * mud)
     gas_out = min(out * rich * rho, MOST_SHARE * gas)
+    up_out = min(max(up_line, 0.0) * SCAN, MOST_SHARE * riser_mud)
+    up_back = min(max(-up_line, 0.0) * SCAN, MOST_SHARE * line_mud)
     lost = min(loss * SCAN, MOST_SHARE * mud)
     fall = min(max(from_string, 0.0) * SCAN, string_mud + pump * SCAN)
     # Fluid that comes up the string is taken from where the string ends.
@@ -286,9 +312,9 @@ def exchange(
         mud + here - mud_up + down - mud_out + back - lost,
         gas + gained - gas_up - gas_out,
         string_mud + pump * SCAN - bit_mud,
-        line_mud + mud_out - back - choke_mud,
+        line_mud + mud_out - back + up_out - up_back - choke_mud,
         line_gas + gas_out - choke_gas,
-        mud_up - down,
+        mud_up - down - up_out + up_back,
         gas_up,
         choke_mud,
         lost,

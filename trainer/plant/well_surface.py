@@ -19,8 +19,6 @@ SEA_DEGREES = 285.0
 # Share of the mud left in a parted riser that falls out in a scan: most is gone after ten
 # seconds (0.97^100 = 5 %). Invented.
 FALLS = 0.03
-# Density of sea water under a rig's riser, kg/m3: common practice; the rest of the plant takes 1027.
-SEAWATER = 1025.0
 
 
 def riser_step(
@@ -196,15 +194,34 @@ def standpipe(was: float, surface: float, connected: float, strokes: float, reli
     return was + 0.5 * ((max(surface, 0.0) if connected > 0.5 else closed) - was)
 
 
-def line_gauge(was: float, stack_pressure: float, head: float, path: float, parted: float) -> float:
-    """Kill-line gauge (Pa): the annulus through a mud-filled line while it is open, else what was trapped, or nothing
-    once the line has ``parted``."""
-    seen = max(stack_pressure - head - ATMOSPHERE, 0.0) if parted < 0.5 else 0.0
-    return was + 0.2 * (seen - was) if path > 0.5 or parted > 0.5 else was
+def line_gauge(
+    was: float,
+    stack_pressure: float,
+    riser_pressure: float,
+    head: float,
+    well: float,
+    riser: float,
+    closed_in: float,
+    parted: float,
+) -> float:
+    """Kill-line gauge (Pa): what the mud-filled line is open to (``well``, ``riser``, or a section ``closed_in`` at
+    that pressure, 0 for none), else what was trapped in it, or nothing once the line has ``parted``."""
+    source = stack_pressure if well > 0.5 else (riser_pressure if riser > 0.5 else closed_in)
+    seen = max(source - head - ATMOSPHERE, 0.0) if parted < 0.5 else 0.0
+    joined = well > 0.5 or riser > 0.5 or closed_in > 0.0 or parted > 0.5
+    return was + 0.2 * (seen - was) if joined else was
+
+
+def line_friction(stack: float, line: float, density: float, fall: float, path: float) -> float:
+    """Pressure (Pa) lost between the stack and the choke, over the weight of what the line holds."""
+    return max(stack - line - density * fall, 0.0) if path > 0.5 else 0.0
 
 
 def sealed(area: float, to_riser: float, path: float, k_choke: float, from_string: float, vented: float) -> float:
-    """1 when nothing leaves the well: bore shut and tight, choke line or choke shut, string not open to the floor."""
+    """1 when nothing leaves the well: bore shut and tight, choke line or choke shut, string not open to the floor.
+
+    ``path`` 1: the choke line is open to the well.
+    """
     bore = area < 0.001 and abs(to_riser) < 2.0e-5
     line = path < 0.5 or k_choke < 1.0e-9
     pipe = vented < 0.5 or abs(from_string) < 2.0e-5

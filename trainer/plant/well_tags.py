@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 # The second panel has no meters.
 FLOOR = ("floor", "driller")
 # Shares of the difference that instruments follow in a scan: time constants of 0.5, 1.5 and 3 s.
+GRAVITY = 9.80665
 QUICK, MIDDLE, SLOW = 0.2, 0.065, 0.033
 
 _FAULTS = (
@@ -73,7 +74,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         "line_compliance line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit "
         "to_shoe k_string k_bore k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room "
         "bore_flow line_flow choke_flow loss_rate to_riser_mud to_riser_gas choked lost_now gained beside "
-        "run_over gas_over filled fallen"
+        "run_over gas_over filled fallen up_line"
     )
     truth = reading
     truth(net, "well.influx_rate", "gpm", 0, 5000, "Flow from the formation into the well.", (), (0, 0.1))
@@ -119,6 +120,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         None,
         first.pop("well.gas_bottom"),
     )
+    truth(net, "choke_line.friction", "psi", 0, 2000, "Pressure that the flow through the choke line takes now.", ())
     truth(net, "well.spilled", "bbl", 0, 5000, "Mud run over on the drill floor out of an open string.", ())
     truth(net, "well.lost", "bbl", 0, 5000, "Mud lost into the formation.", ())
     truth(net, "well.to_sea", "bbl", 0, 5000, "Mud lost overboard, by the diverter or out of a parted riser.", ())
@@ -216,12 +218,21 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
     )  # fmt: skip
     net.var("well.casing_seen", 0.0)
     see(
+        well_surface.line_friction,
+        ["well.stack_pressure", "well.line_pressure", "well.line_density", GRAVITY * sizes.stack,
+         "choke_line.sees_well"],
+        "choke_line.friction",
+    )  # fmt: skip
+    see(
         well_surface.line_gauge,
         [
             "well.kill_pressure",
             "well.stack_pressure",
+            "well.riser_pressure",
             well.gradient * sizes.stack,
-            "bore.kill_path",
+            "kill_line.sees_well",
+            "kill_line.sees_riser",
+            "kill_line.closed_in",
             "bore.disconnected",
         ],
         "well.kill_pressure",
@@ -236,6 +247,6 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
     )  # fmt: skip
     see(
         well_surface.sealed,
-        ["bore.area", "well.bore_flow", "bore.choke_path", "well.k_choke", "well.string_flow", "floor.vented"],
+        ["bore.area", "well.bore_flow", "choke_line.sees_well", "well.k_choke", "well.string_flow", "floor.vented"],
          "well.sealed",
     )  # fmt: skip

@@ -1,0 +1,188 @@
+"""The bore in sections between closed preventers, as each choke and kill outlet meets them.
+
+An outlet stands at its own height. What it is open to follows from the preventers that seal under it and over it: the
+well, the riser, or a section closed on both sides, which keeps the pressure that it was closed in with. A closed
+section holds a few gallons, so a line opened to it brings both to one pressure with hardly any flow: its gauge then
+reads what is trapped there, and nothing of the well. A line with one outlet under a seal and one above it leads the
+well past that seal.
+
+Left out: gas that stands in a closed section; the weight of the mud between an outlet and the middle of the stack,
+which the line outside balances.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant.base import state_reading
+from trainer.plant.functions import YES, Function
+from trainer.plant.space_out import PREVENTERS
+
+LINES = ("choke", "kill")
+OPEN = 0.7
+"""Opening of both valves of a pair from which a line counts as lined up."""
+AROUND = 1.0e-4
+"""What a line that lies open on both sides of a seal lets past it, m3/(s sqrt(Pa)): a 3 in line. Invented."""
+MOST_SHARE = 0.2
+"""A flow out of a line takes at most this share of what it holds in one scan."""
+
+
+def gone(function: Function) -> str:
+    """The flag that a preventer no longer stands on the well."""
+    return "bore.disconnected" if function.place == "riser_package" else "bore.wellhead_open"
+
+
+def pairs(functions: Sequence[Function], line: str) -> list[tuple[Function, Function]]:
+    """The valves of a line, inner and outer of each outlet; a single one stands alone."""
+    valves = [f for f in functions if f.line == line]
+    return [(valves[at], valves[min(at + 1, len(valves) - 1)]) for at in range(0, len(valves), 2)]
+
+
+def outlets(functions: Sequence[Function]) -> dict[float, str]:
+    """The outlets of the bore, by their height under the upper pipe ram (m), from the top: each one's name."""
+    heights = sorted({inner.below for line in LINES for inner, _ in pairs(functions, line)})
+    return {height: f"outlet_{at}" for at, height in enumerate(heights, start=1)}
+
+
+def declare_sections(net: Network, functions: Sequence[Function], at_rest: float) -> None:
+    """Add the sections' state; ``at_rest`` is the pressure of the mud in the stack, absolute Pa."""
+    for line in LINES:
+        meaning = f"The {line} line is open to the well: valves open, no sealing preventer between outlet and well."
+        state_reading(net, f"{line}_line.sees_well", YES, meaning, ())
+        net.var(f"{line}_line.sees_riser")
+        net.var(f"{line}_line.closed_in")
+    for outlet in outlets(functions).values():
+        net.var(f"{outlet}.p", at_rest)
+        for part in ("extra", "under", "over"):
+            net.var(f"{outlet}.{part}")
+
+
+def build_sections(net: Network, functions: Sequence[Function], area: float, soft: float, fall: float) -> None:
+    """Fold preventers and valves into what each line is open to, and let closed sections meet the choke line.
+
+    ``area`` m2 of the bore, ``soft`` 1/Pa of the mud, ``fall`` gravity times the height of the choke line (m2/s2).
+    """
+    names = outlets(functions)
+    preventers = [f for f in functions if f.kind in PREVENTERS]
+    for height, outlet in names.items():
+        under, over = f"{outlet}.under", f"{outlet}.over"
+        net.block(none_yet, [], [under, over])
+        for f in preventers:
+            side = under if f.below > height else over
+            net.block(shuts_off, [side, f"{f.id}.sealing", gone(f)], [side])
+        net.block(
+            section,
+            [f"{outlet}.p", f"{outlet}.extra", under, over, "well.stack_pressure", "well.riser_pressure",
+             "well.annulus_mud", "well.riser_mud"],
+            [f"{outlet}.p", f"{outlet}.extra", "well.annulus_mud", "well.riser_mud"],
+        )  # fmt: skip
+    for line in LINES:
+        sees, riser, held = f"{line}_line.sees_well", f"{line}_line.sees_riser", f"{line}_line.closed_in"
+        net.block(nothing_seen, [], [sees, riser, held])
+        for inner, outer in pairs(functions, line):
+            at = names[inner.below]
+            lined: list[str | float] = [f"{inner.id}.x", f"{outer.id}.x", "bore.disconnected"]
+            if line == "choke":
+                heights = [abs(f.below - inner.below) for f in preventers]
+                room = soft * area * 2.0 * max(min(heights, default=1.0), 0.5)
+                net.block(
+                    meets,
+                    [f"{at}.p", f"{at}.extra", f"{at}.under", f"{at}.over", *lined, room, "well.line_pressure",
+                     "well.line_density", fall, "well.line_compliance", "well.line_mud"],
+                    [f"{at}.p", f"{at}.extra", "well.line_mud"],
+                )  # fmt: skip
+            net.block(
+                looks,
+                [sees, riser, held, *lined, f"{at}.under", f"{at}.over", f"{at}.p"],
+                [sees, riser, held],
+            )
+        net.block(around, [sees, riser, "bore.leak", "bore.area"], ["bore.leak"])
+
+
+def none_yet() -> tuple[float, float]:
+    """No seal found so far, under or over."""
+    return 0.0, 0.0
+
+
+def nothing_seen() -> tuple[float, float, float]:
+    """A line that is open to nothing so far."""
+    return 0.0, 0.0, 0.0
+
+
+def shuts_off(shut: float, sealing: float, away: float) -> float:
+    """1 when a preventer that seals, and is still there, stands on that side of an outlet."""
+    return 1.0 if shut > 0.5 or (sealing > 0.5 and away < 0.5) else 0.0
+
+
+def section(
+    p: float, extra: float, under: float, over: float, well: float, riser: float, annulus_mud: float, riser_mud: float
+) -> tuple[float, float, float, float]:
+    """Pressure at an outlet (absolute Pa), and mud (m3) that came from the choke line while it was closed in.
+
+    Open to the well or the riser it has their pressure and gives them that mud; closed on both sides it keeps both.
+    """
+    closed = under > 0.5 and over > 0.5
+    to_riser = under > 0.5 and not closed
+    return (
+        (p if closed else (riser if to_riser else well)),
+        (extra if closed else 0.0),
+        annulus_mud + (0.0 if closed or to_riser else extra),
+        riser_mud + (extra if to_riser else 0.0),
+    )
+
+
+def lines_up(inner: float, outer: float, parted: float) -> float:
+    """1 when both valves of a pair are open (x is 0 open, 1 closed) and the line has not ``parted``."""
+    return 1.0 if min(1.0 - inner, 1.0 - outer) > OPEN and parted < 0.5 else 0.0
+
+
+def meets(
+    p: float,
+    extra: float,
+    under: float,
+    over: float,
+    inner: float,
+    outer: float,
+    parted: float,
+    room: float,
+    line_pressure: float,
+    line_density: float,
+    fall: float,
+    line_compliance: float,
+    line_mud: float,
+) -> tuple[float, float, float]:
+    """A closed section (compliance ``room`` m3/Pa) and the choke line come to one pressure.
+
+    Returns the section's pressure, the mud it took (m3) and the line's mud (m3).
+    """
+    joined = lines_up(inner, outer, parted) > 0.5 and under > 0.5 and over > 0.5
+    ahead = p - line_pressure - line_density * fall
+    wanted = 0.5 * ahead * room * line_compliance / (room + line_compliance) if joined else 0.0
+    moved = max(wanted, -MOST_SHARE * line_mud)
+    return max(p - moved / room, ATMOSPHERE), extra - moved, line_mud + moved
+
+
+def looks(
+    well: float,
+    riser: float,
+    held: float,
+    inner: float,
+    outer: float,
+    parted: float,
+    under: float,
+    over: float,
+    p: float,
+) -> tuple[float, float, float]:
+    """What a line is open to through one more pair: the well, the riser, a closed section (its pressure, Pa, or 0)."""
+    through = lines_up(inner, outer, parted) > 0.5
+    down = through and under < 0.5
+    up = through and under > 0.5 and over < 0.5
+    shut = through and under > 0.5 and over > 0.5
+    return (1.0 if down else well), (1.0 if up else riser), (p if shut else held)
+
+
+def around(well: float, riser: float, leak: float, area: float) -> float:
+    """What passes the seals, m3/(s sqrt(Pa)): a line open to well and riser at once leads round them."""
+    return max(leak, AROUND) if well > 0.5 and riser > 0.5 and area <= 0.0 else leak
