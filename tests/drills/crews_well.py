@@ -44,7 +44,7 @@ def _reads_and_hands_over(crew: Crew, line: str = "upper") -> None:
 
 
 def annular_leaks(
-    seed: int, second: bool = True, pressure: bool = False, other: str = "middle_pipe_ram", line: str = "upper"
+    seed: int, second: bool = True, pressure: bool = False, other: str = "middle_pipe_ram", line: str = "lower"
 ) -> Crew:
     crew = Crew("annular-leaks-during-shut-in", seed)
     sees_the_kick(crew)
@@ -62,7 +62,7 @@ def annular_leaks(
     return crew
 
 
-def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False, line: str = "upper") -> Crew:
+def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False, line: str = "lower") -> Crew:
     crew = Crew("shut-in-on-stored-fluid", seed)
     sees_the_kick(crew)
     crew.say("stored")

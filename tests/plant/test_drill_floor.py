@@ -48,7 +48,7 @@ def test_tool_joint_distance_stays_within_a_joint(hook: float, index: float, ram
     index = float(int(index))
     distance = 0.0
     for _ in range(700):
-        index, distance, _ = pipe_place(hook, index, 3000.0, 0.0, 9.4488, ram, 180.0)
+        index, distance, _, _ = pipe_place(hook, 0.0, index, 3000.0, 0.0, 9.4488, ram, 180.0)
     assert 0.0 <= distance < 9.4488 + 1e-9
 
 

@@ -46,7 +46,7 @@ def declare_bore(net: Network) -> None:
 def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
     """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
     net.block(across, ["floor.pipe_in_stack"], ["bore.pipe"])
-    net.block(moves, ["floor.velocity", "bore.pipe"], ["bore.pipe_speed"])
+    net.block(moves, ["floor.pipe_velocity", "bore.pipe"], ["bore.pipe_speed"])
     net.block(start, [], ["bore.area", "bore.leak"])
     for f in functions:
         if f.kind in PREVENTERS:

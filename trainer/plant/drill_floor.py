@@ -4,7 +4,8 @@ The hook is the height of the string's uppermost tool joint above the rotary tab
 hook. Everything a person sets moves towards its setting at the pace of the real thing. Tripping is done by the crew,
 stand by stand, once it is ordered; the hoist can be worked by hand between.
 
-Left out: weight and stretch of the string beyond buoyed weight, torque, heave, making up a connection by hand.
+Left out: weight of the string beyond buoyed weight (for its stretch see ``hang_off``), torque, heave, making up a
+connection by hand.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from pydantic import Field
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
+from trainer.plant import hang_off
 from trainer.plant.base import (
     Part,
     amount,
@@ -47,6 +49,8 @@ class DrillFloor(Part):
     joints_in_stand: int = Field(default=3, ge=1, le=4)
     # Length of a tool joint, pin and box.
     tool_joint: Annotated[Length, between("8 in", "40 in")] = from_unit(20.0, "in")
+    # What the compensator leaves of the heave, up or down: kept clear of tool joints on both sides.
+    heave: Annotated[Length, between("0 ft", "10 ft")] = 0.0
     top_of_travel: Annotated[Length, between("30 ft", "200 ft")] = from_unit(98.0, "ft")
     hoist_speed: Annotated[Velocity, between("0.02 m/s", "2 m/s")] = 0.4
     trip_speed: Annotated[Velocity, between("0.05 m/s", "3 m/s")] = 0.8
@@ -132,9 +136,30 @@ class DrillFloor(Part):
              self.stand_length, self.top_of_travel, self.hoist_speed, "floor.speed_of_trip", self.connection_time],
             ["floor.hook", "floor.hook.set", "floor.trip", "floor.wait", "floor.string_length", "floor.velocity"],
         )  # fmt: skip
+        pipe = (sizes.pipe - sizes.inside) * STEEL * GRAVITY
+        collar = sizes.collar * 0.9 * STEEL * GRAVITY
+        buoyancy = 1.0 - well.mud / STEEL
+        stiff = hang_off.STEEL_MODULUS * (sizes.pipe - sizes.inside) / (sizes.stack + self.hook)
+        hang_off.declare_hang_off(net)
+        net.block(
+            hang_off.weight_below,
+            ["well.bit_depth", sizes.stack, pipe, collar, sizes.collar_length, buoyancy],
+            ["stack.weight_below"],
+        )
+        net.block(
+            hang_off.hang,
+            ["floor.hook", "floor.hook.set", "floor.velocity", "floor.slack", "hang.down", "hang.up",
+             "stack.weight_below", stiff, "bore.sheared", SCAN],
+            ["floor.hook", "floor.hook.set", "floor.slack", "floor.pipe_velocity"],
+        )  # fmt: skip
+        net.block(
+            hang_off.borne,
+            ["floor.slack", stiff, "stack.weight_below", "bore.sheared", "hang.down"],
+            ["stack.hung"],
+        )
         net.block(
             drill,
-            ["floor.hook", "floor.hook.set", "floor.string_length", "well.hole_depth", "floor.rotary",
+            ["floor.hook", "floor.hook.set", "floor.slack", "floor.string_length", "well.hole_depth", "floor.rotary",
              "floor.mud_pumps",
              self.drilling_rate, self.drilling_weight],
             ["floor.hook", "floor.hook.set", "well.hole_depth", "well.bit_depth", "floor.rop", "floor.bit_weight"],
@@ -142,22 +167,24 @@ class DrillFloor(Part):
         joint = self.joint_length
         net.block(
             pipe_place,
-            ["floor.hook", "floor.joint_index", "well.bit_depth", "bore.sheared", joint, sizes.ram,
+            ["floor.hook", "floor.slack", "floor.joint_index", "well.bit_depth", "bore.sheared", joint, sizes.ram,
              sizes.collar_length],
-            ["floor.joint_index", "floor.tool_joint", "floor.pipe_in_stack"],
+            ["floor.joint_index", "floor.tool_joint", "floor.pipe_in_stack", "floor.across"],
         )  # fmt: skip
+        net.block(
+            hang_off.falls,
+            ["fish.drop", "bore.sheared", "hang.down", "well.hole_depth", "well.bit_depth"],
+            ["fish.drop"],
+        )
         net.block(
             string_top,
             ["floor.top_drive", "floor.stabbed", "floor.safety_valve", "floor.stab_wait", stuck],
             ["floor.stabbed", "floor.stab_wait", "floor.connected", "floor.vented"],
         )  # fmt: skip
-        pipe = (sizes.pipe - sizes.inside) * STEEL * GRAVITY
-        collar = sizes.collar * 0.9 * STEEL * GRAVITY
         net.block(
             hook_load,
             ["floor.string_length", "floor.bit_weight", "bore.sheared", pipe, collar, sizes.collar_length,
-             sizes.stack,
-             1.0 - well.mud / STEEL, self.block_weight],
+             sizes.stack, buoyancy, self.block_weight, "floor.slack", stiff, "stack.weight_below"],
             ["floor.hook_load"], rate="observe",
         )  # fmt: skip
 
@@ -287,6 +314,7 @@ def hoist(
 def drill(
     hook: float,
     hook_set: float,
+    slack: float,
     length: float,
     hole_depth: float,
     rotary: float,
@@ -296,15 +324,16 @@ def drill(
 ) -> tuple[float, float, float, float, float, float]:
     """Make hole while the bit is on bottom, turns and is flushed; the driller follows with the hook.
 
-    Returns hook, wanted hook, hole depth, bit depth (m), drilling rate (m/s) and weight on bit (N). The cut rock
-    stays in the mud as cuttings, so the room for mud is not changed by it.
+    ``slack`` m is what the hook has gone below the pipe where that rests on a ram. Returns hook, wanted hook, hole
+    depth, bit depth (m), drilling rate (m/s) and weight on bit (N). The cut rock stays in the mud as cuttings, so the
+    room for mud is not changed by it.
     """
-    low = hook + hole_depth - length < ON_BOTTOM and hook_set < hook + ON_BOTTOM
+    low = hook + slack + hole_depth - length < ON_BOTTOM and hook_set < hook + ON_BOTTOM
     turning = low and rotary > 0.3 and strokes > 0.1 and hook > 0.0
     speed = rate if turning else 0.0
     depth = hole_depth + speed * SCAN
     lowered = hook - speed * SCAN
-    bit = max(min(length - lowered, depth), 0.0)
+    bit = max(min(length - lowered - slack, depth), 0.0)
     return (
         lowered,
         (lowered if turning else hook_set),
@@ -316,18 +345,19 @@ def drill(
 
 
 def pipe_place(
-    hook: float, index: float, bit: float, sheared: float, joint: float, ram: float, collar_length: float
-) -> tuple[float, float, float]:
+    hook: float, slack: float, index: float, bit: float, sheared: float, joint: float, ram: float, collar_length: float
+) -> tuple[float, float, float, float]:
     """Tool joints counted from the top one at the hook: index of the first above the ram, its distance, pipe across.
 
     The index moves by one a scan, which finds the right one again after any jump. Distance in m, 0 to ``joint``.
-    Pipe across the preventers: 0 none, 1 drill pipe, 2 collars.
+    Pipe across the preventers: 0 none, 1 drill pipe, 2 collars; none once it is ``sheared``, and what there was.
     """
-    was = ram + hook - index * joint
+    top = hook + slack
+    was = ram + top - index * joint
     step = 1.0 if was >= joint else (-1.0 if was < 0.0 else 0.0)
     now = index + step
-    across = 0.0 if bit < ram or sheared > 0.5 else (2.0 if bit - collar_length < ram else 1.0)
-    return now, ram + hook - now * joint, across
+    across = 0.0 if bit < ram else (2.0 if bit - collar_length < ram else 1.0)
+    return now, ram + top - now * joint, (0.0 if sheared > 0.5 else across), across
 
 
 def string_top(
@@ -355,12 +385,19 @@ def hook_load(
     stack: float,
     buoyancy: float,
     block: float,
+    slack: float,
+    stiff: float,
+    weight: float,
 ) -> float:
-    """Hook load in N: buoyed weight of the string, less weight on bit, plus the block; ``pipe``, ``collar`` in N/m."""
+    """Hook load in N: buoyed weight of the string, less weight on bit, plus the block; ``pipe``, ``collar`` in N/m.
+
+    ``slack`` m times ``stiff`` N/m is what a ram bears of the ``weight`` below it, or what is pulled against it.
+    """
+    borne = 0.0 if sheared > 0.5 else min(slack * stiff, weight)
     hung = min(length, stack) if sheared > 0.5 else length
     heavy = 0.0 if sheared > 0.5 else min(hung, collar_length)
     string = (pipe * (hung - heavy) + collar * heavy) * buoyancy
-    return block + max(string - bit_weight, 0.0)
+    return block + max(string - bit_weight - borne, 0.0)
 
 
 def pumps_guard(machine: Machine, command: Any) -> Refusal | None:

@@ -5,17 +5,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trainer.hydraulics.network import Network
+from trainer.hydraulics.network import SCAN, Network
 from trainer.plant import mechanics
-from trainer.plant.base import PSI, state_reading
+from trainer.plant.base import PSI, reading, state_reading
 from trainer.plant.function_laws import net_closing
 from trainer.plant.functions import RAMS, YES, Function
 from trainer.plant.space_out import PREVENTERS, build_space_out
+from trainer.units import from_unit
 
 RAM_CONTACT = 150.0 * PSI
 ANNULAR_CONTACT = 200.0 * PSI
 PACKING = 250.0 * PSI
 WELL_HELPS = 0.05
+SLID_IN_RAM, SLID_IN_ANNULAR = 0.03, 0.002
+"""Damage of a packer by one metre of pipe slid through it. Invented."""
+ON_JOINT_DAMAGE = 0.6
+"""Damage of ram packers in the end by pressing them on a tool joint. Invented."""
+NO_LOAD = from_unit(20.0, "klbf")
+"""Weight that a ram not made to bear the string stands all the same. Invented."""
 GRIP = 0.62
 
 
@@ -93,16 +100,18 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
     net.block(
         mechanics.ram,
         ["well.stack_pressure", bench.outside, function.ratio, 1.0 / function.closing_ratio,
-         1.0 / function.opening_ratio, f"{i}.x", "bore.pipe", joint, closing, need if shears else 0.0,
+         1.0 / function.opening_ratio, f"{i}.x", f"{i}.across", joint, closing, need if shears else 0.0,
          function.collar_factor, cut, f"{i}.sealing"],
         [f"{i}.against", f"{i}.limit", cut],
         gate=gate,
     )  # fmt: skip
     leaks = net.var(f"{i}.leaks", 0.0)
+    hung: str | float = 0.0 if shears else f"{i}.hung"
+    worn = _worn(net, function, closing, hung, 0.0 if shears else SLID_IN_RAM, ON_JOINT_DAMAGE)
     net.block(
         mechanics.ram_seals,
-        [f"{i}.x", "bore.pipe", joint, cut, 1.0 if shears else 0.0, 1.0 if function.seals else 0.0, closing, locked,
-         RAM_CONTACT, function.fault("seal_worn")],
+        [f"{i}.x", f"{i}.across", joint, cut, 1.0 if shears else 0.0, 1.0 if function.seals else 0.0, closing, locked,
+         RAM_CONTACT, worn],
         [f"{i}.sealing", leaks],
         gate=gate,
     )  # fmt: skip
@@ -113,19 +122,44 @@ def _annular(net: Network, function: Function, bench: Bench) -> None:
     closing = _closing(net, function)
     leaks = net.var(f"{i}.leaks", 0.0)
     # A diverter is never shut in: the well reaches it at no more than the pressure of its overboard lines.
-    well: str | float = "well.stack_pressure" if function.kind == "annular" else bench.outside
+    annular = function.kind == "annular"
+    well: str | float = "well.stack_pressure" if annular else bench.outside
+    across = f"{i}.across" if annular else "bore.pipe"
+    worn = _worn(net, function, closing, 0.0, SLID_IN_ANNULAR, 0.0) if annular else function.fault("seal_worn")
     net.block(
         mechanics.annular,
-        [well, bench.outside, function.ratio, PACKING, WELL_HELPS, f"{i}.x", "bore.pipe", GRIP],
+        [well, bench.outside, function.ratio, PACKING, WELL_HELPS, f"{i}.x", across, GRIP],
         [f"{i}.against", f"{i}.limit"],
         gate=gate,
     )
     net.block(
         mechanics.annular_seals,
-        [f"{i}.x", f"{i}.limit", closing, well, bench.outside, ANNULAR_CONTACT, function.fault("seal_worn")],
+        [f"{i}.x", f"{i}.limit", closing, well, bench.outside, ANNULAR_CONTACT, worn],
         [f"{i}.sealing", leaks],
         gate=gate,
     )
+
+
+def _worn(net: Network, function: Function, closing: str, hung: str | float, a_metre: float, on_joint: float) -> str:
+    """Add the damage that a packer has taken; returns the variable of how worn it is in all, by fault or damage."""
+    i = function.id
+    reading(net, f"{i}.damage", "%", 0, 100, f"{function.name}: damage of its packing.", ())
+    worn = net.var(f"{i}.worn", 0.0)
+    if not function.seals:
+        return worn
+    net.block(
+        mechanics.wear,
+        [f"{i}.damage", f"{i}.x", f"{i}.limit", f"{i}.across", f"{i}.on_joint", closing, "floor.rotary",
+         "bore.pipe_speed", hung, function.bears or NO_LOAD, a_metre, on_joint, SCAN],
+        [f"{i}.damage"], gate=f"{i}.attend",
+    )  # fmt: skip
+    net.block(worse, [f"{i}.damage", function.fault("seal_worn")], [worn], gate=f"{i}.attend")
+    return worn
+
+
+def worse(damage: float, fault: float) -> float:
+    """How worn a packer is: by what was done to it or by what it came with."""
+    return max(damage, fault)
 
 
 def blunted(shear: float, blunt: float) -> float:

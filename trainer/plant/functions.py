@@ -22,7 +22,7 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
 from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
-from trainer.units import Length, Pressure, Seconds, Volume, between, from_unit
+from trainer.units import Force, Length, Pressure, Seconds, Volume, between, from_unit
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
@@ -123,6 +123,8 @@ class Function(Component):
     """Height of a preventer or of a line's outlet: under the upper pipe ram; above it is negative."""
     block_height: Annotated[Length, between("4 in", "40 in")] = from_unit(19.4, "in")
     """Height of the blocks that close round the pipe."""
+    bears: Annotated[Force, between("0 klbf", "1500 klbf")] = 0.0
+    """Weight of the string that may hang on this ram; none: it is not made to bear it."""
     friction: Annotated[Pressure, between("0 psi", "1000 psi")] = Field(default=60.0 * PSI)
     spring: Annotated[Pressure, between("0 psi", "2000 psi")] = Field(default=350.0 * PSI)
     starts: Literal["open", "close"] = "open"

@@ -16,6 +16,14 @@ ON_COLLARS = 0.45
 ON_JOINT = 0.8
 ANNULAR_SHARE = 0.15
 """Contact pressure that an annular needs for each unit of well pressure; invented."""
+A_TURN = 0.01
+"""Damage of a packer by one turn of the pipe in it: a hundred turns wear it out. Invented."""
+PRESSED = 0.25
+"""Damage in a second by blocks pressed hard on a tool joint. Invented."""
+HARD = 3.4e6
+"""Net closing pressure that does it, Pa (500 psi)."""
+OVERLOAD = 0.05
+"""Damage in a second by more weight than a ram is made to bear. Invented."""
 MOST_SHORT = 0.35
 """Share of the contact pressure that may be missing before a seal no longer holds at all."""
 
@@ -77,6 +85,35 @@ def ram_seals(
     short = 0.0 if locked > 0.5 else min(max((need - net) / need, 0.0), 1.0)
     sealed = 1.0 if seals > 0.5 and seated and (round_pipe or nothing) and short < MOST_SHORT else 0.0
     return sealed, (min(short + 0.5 * worn, 1.0) if seated else 0.0)
+
+
+def wear(
+    damage: float,
+    x: float,
+    limit: float,
+    pipe: float,
+    joint: float,
+    closing: float,
+    turns: float,
+    speed: float,
+    hung: float,
+    bears: float,
+    a_metre: float,
+    on_joint: float,
+    scan: float,
+) -> float:
+    """Damage of a packer (0 to 1) after ``scan`` s: pipe that turns or slides in it, a joint it is pressed on, load.
+
+    ``turns`` revolutions a second, ``speed`` m/s of ``pipe`` (0: nothing there) through what has closed to its
+    ``limit``; ``a_metre`` is the damage of one metre slid through; ``on_joint`` what a joint does to it in the end.
+    A ram that bears more than it is made for (``hung`` over ``bears``, N) is damaged too.
+    """
+    touching = x >= limit - 0.02 and closing > 0.0 and pipe > 0.5
+    slid = abs(speed) * a_metre + turns * A_TURN
+    crushed = PRESSED if joint > 0.5 and damage < on_joint and closing > HARD else 0.0
+    over = OVERLOAD if hung > bears else 0.0
+    rate = (slid if touching and joint < 0.5 else 0.0) + (crushed if touching else 0.0) + over
+    return min(damage + rate * scan, 1.0)
 
 
 def annular(

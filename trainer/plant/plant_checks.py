@@ -29,6 +29,7 @@ _ONLY_FOR: dict[str, tuple[str, ...]] = {
     "closing_ratio": ("pipe_ram", "shear_ram"),
     "opening_ratio": ("pipe_ram", "shear_ram"),
     "below": ("annular", "pipe_ram", "shear_ram", "failsafe_valve", "valve"),
+    "bears": ("pipe_ram",),
     "block_height": ("annular", "pipe_ram", "shear_ram"),
     "seals": ("pipe_ram", "shear_ram"),
     "collar_factor": ("shear_ram",),

@@ -30,6 +30,7 @@ from trainer.plant.filters import Filter
 from trainer.plant.function_mechanics import Bench, build_mechanics, locked_by
 from trainer.plant.functions import Feed, Function, build_stirs
 from trainer.plant.handwork import build_pace
+from trainer.plant.hang_off import build_hang_off
 from trainer.plant.manifold import Supply
 from trainer.plant.piloted import Piloted, build_joints
 from trainer.plant.pods import Pod, build_stack_bottles
@@ -41,6 +42,7 @@ from trainer.plant.selector import build_selector
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
 from trainer.plant.well_geometry import circle
+from trainer.plant.windows import build_windows
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
@@ -218,6 +220,9 @@ class Plant(Part):
             build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
+        build_hang_off(net, self.function, self.floor.joint_length, self.floor.tool_joint)
+        floor = self.floor
+        build_windows(net, self.function, floor.joint_length, floor.tool_joint, floor.heave, floor.top_of_travel)
         soft, fall = 1.0 / self.well.mud_bulk_modulus, GRAVITY * self.well.stack_at(self)
         build_sections(net, self.function, circle(self.well.bore), soft, fall)
         if self.disconnect is not None:

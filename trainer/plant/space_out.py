@@ -27,28 +27,47 @@ def build_space_out(net: Network, function: Function, length: float, tool_joint:
     state_reading(net, f"{i}.pipe", HOLDS, f"{name}: what stands in it.", (), 1.0)
     state_reading(net, f"{i}.contact", YES, f"{name}: closed so far that it touches what stands in it.", ())
     reach = 0.5 * (tool_joint + function.block_height)
+    net.var(f"{i}.across", 1.0)
     net.block(
         stands_in,
-        ["floor.tool_joint", "bore.pipe", function.below, length, reach],
-        [f"{i}.clearance", f"{i}.on_joint", f"{i}.pipe"],
-    )
+        ["floor.tool_joint", "floor.across", "bore.sheared", "fish.cut", "fish.drop", "floor.slack", function.below,
+         length, reach],
+        [f"{i}.clearance", f"{i}.on_joint", f"{i}.pipe", f"{i}.across"],
+    )  # fmt: skip
     net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe")
 
 
-def stands_in(height: float, across: float, below: float, length: float, reach: float) -> tuple[float, float, float]:
+def stands_in(
+    height: float,
+    through: float,
+    sheared: float,
+    cut: float,
+    drop: float,
+    slack: float,
+    below: float,
+    length: float,
+    reach: float,
+) -> tuple[float, float, float, float]:
     """Clearance (m) from block to joint, whether a joint or collar stands in the preventer, and what does.
 
-    ``height`` m is that of the nearest joint above the upper pipe ram, ``length`` m from joint to joint, ``across`` 0
+    ``height`` m is that of the nearest joint above the upper pipe ram, ``length`` m from joint to joint, ``through`` 0
     nothing, 1 drill pipe, 2 collars through the stack; a joint's middle nearer than ``reach`` m is in the preventer.
+    A ``sheared`` string leaves what hangs from the hook over the ``cut`` (m under the upper pipe ram), raised since by
+    -``slack`` m, and what has fallen by ``drop`` m below it. Returns last 0 nothing, 1 drill pipe, 2 collars in this
+    one.
     """
-    at = height + below
+    lower = below > cut + drop
+    upper = below < cut + min(slack, 0.0)
+    here = sheared < 0.5 or lower or upper
+    across = through if here else 0.0
+    at = height + below - (drop if sheared > 0.5 and lower else 0.0)
     nearest = min(min(abs(at), abs(at - length)), min(abs(at + length), abs(at - length - length)))
     left = nearest - reach
     collars = across > 1.5
     piped = across > 0.5
     clear = MOST_CLEAR if not piped else (-reach if collars else left)
     holds = 0.0 if not piped else (3.0 if collars else (2.0 if left < 0.0 else 1.0))
-    return clear, (1.0 if clear < 0.0 else 0.0), holds
+    return clear, (1.0 if clear < 0.0 else 0.0), holds, across
 
 
 def touches(x: float, limit: float) -> float:

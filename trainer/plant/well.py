@@ -277,7 +277,7 @@ class Well(Part):
         )  # fmt: skip
         net.block(
             well_hydraulics.moving_heads,
-            ["well.string_flow", self.drilling_flow, self.annular_loss, "floor.velocity", self.swab_pressure,
+            ["well.string_flow", self.drilling_flow, self.annular_loss, "floor.pipe_velocity", self.swab_pressure,
              faults["balled"],
              "well.bit_depth", self.depth],
             ["well.friction", "well.swab"],
