@@ -39,6 +39,7 @@ from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
 from trainer.plant.sections import build_sections, declare_sections
 from trainer.plant.selector import build_selector
+from trainer.plant.space_out import build_pipe_stirs
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
 from trainer.plant.well_geometry import circle
@@ -207,6 +208,7 @@ class Plant(Part):
         declare_bore(net)
         declare_sections(net, self.function, ATMOSPHERE + self.well.gradient * self.well.stack_at(self))
         build_stirs(net)
+        build_pipe_stirs(net)
         if self.pod:
             build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
         interlocks: dict[str, list[Guard]] = {}

@@ -33,8 +33,9 @@ def build_space_out(net: Network, function: Function, length: float, tool_joint:
         ["floor.tool_joint", "floor.across", "bore.sheared", "fish.cut", "fish.drop", "floor.slack", function.below,
          length, reach],
         [f"{i}.clearance", f"{i}.on_joint", f"{i}.pipe", f"{i}.across"],
+        gate="pipe.stirs",
     )  # fmt: skip
-    net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe")
+    net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe", gate=f"{i}.attend")
 
 
 def stands_in(
@@ -68,6 +69,38 @@ def stands_in(
     clear = MOST_CLEAR if not piped else (-reach if collars else left)
     holds = 0.0 if not piped else (3.0 if collars else (2.0 if left < 0.0 else 1.0))
     return clear, (1.0 if clear < 0.0 else 0.0), holds, across
+
+
+def build_pipe_stirs(net: Network) -> None:
+    """Add ``pipe.stirs``: on in the scan after the pipe, or what is left of it, has moved. At rest nothing is computed.
+
+    It is built before the preventers.
+    """
+    seen = [f"pipe.seen_{name}" for name in ("height", "hook", "across", "cut", "drop")]
+    for name in seen:
+        net.var(name)
+    net.var("pipe.stirs", 1.0)
+    now: list[str | float] = ["floor.tool_joint", "floor.hook", "floor.across", "fish.cut", "fish.drop"]
+    net.block(stirs, [*now, *seen, "bore.sheared"], ["pipe.stirs", *seen])
+
+
+def stirs(
+    height: float,
+    hook: float,
+    across: float,
+    cut: float,
+    drop: float,
+    seen_height: float,
+    seen_hook: float,
+    seen_across: float,
+    seen_cut: float,
+    seen_drop: float,
+    sheared: float,
+) -> tuple[float, float, float, float, float, float]:
+    """1 when anything has changed that decides what stands in a preventer, and what is now seen of it."""
+    through = across - sheared
+    moved = height != seen_height or hook != seen_hook or through != seen_across or cut != seen_cut or drop != seen_drop
+    return (1.0 if moved else 0.0), height, hook, through, cut, drop
 
 
 def touches(x: float, limit: float) -> float:

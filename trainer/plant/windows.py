@@ -82,7 +82,7 @@ def build_windows(
             net.block(
                 beside,
                 ["floor.hook", "floor.slack", "floor.tool_joint", low, high - low, length, top],
-                ends, rate="observe",
+                ends, rate="observe", gate="pipe.stirs",
             )  # fmt: skip
 
 
