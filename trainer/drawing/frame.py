@@ -18,6 +18,8 @@ STATION_NAMES: Final = {
 }
 
 ALARM_WORDS: Final = {
+    "alarm.pit_gain": "Pit gain",
+    "alarm.flow_difference": "Flow difference",
     "alarm.low_accumulator": "Low accumulator pressure",
     "alarm.low_pilot": "Low pilot pressure",
     "alarm.low_air": "Low rig air",

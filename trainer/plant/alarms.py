@@ -15,15 +15,17 @@ from trainer.plant.base import PSI, button, component_fault, run_down, state_rea
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
 PRIORITIES = ("high", "medium", "low")
 PRIORITY = {
+    "alarm.pit_gain": "high",
+    "alarm.flow_difference": "high",
     "alarm.low_accumulator": "high",
     "alarm.low_pilot": "medium",
     "alarm.power_loss": "medium",
     "alarm.low_air": "low",
     "alarm.low_tank": "low",
 }
-"""Set, as ISA-18.2 asks, by what is lost and how soon somebody must act. Without stored fluid nothing can be closed:
-within minutes. Without pilot or mains a station falls out while the levers still work: within the hour. Air and tank
-give warning of what comes later."""
+"""Set, as ISA-18.2 asks, by what is lost and how soon somebody must act. A well that flows must be closed at once.
+Without stored fluid nothing can be closed: within minutes. Without pilot or mains a station falls out while the levers
+still work: within the hour. Air and tank give warning of what comes later."""
 TEST_SECONDS = 2.0
 ENABLE_SECONDS = 5.0
 
@@ -81,7 +83,7 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         ("alarms.horn",),
         "The lamps alone tell: test the horn with each lamp test; change it.",
     )
-    tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss"]
+    tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss", "pit_gain", "flow_difference"]
     shown: list[str | float] = [f"alarm.{t}" if f"alarm.{t}" in net.signals else 0.0 for t in tags]
     net.block(
         horn,
@@ -120,6 +122,11 @@ def alarm(value: float, limit: float, below: float, dead: float, state: float, a
     edge = limit + dead if lit else limit
     other = limit - dead if lit else limit
     active = value < edge if below > 0.5 else value > other
+    return next_state(active, state, acknowledge)
+
+
+def next_state(active: bool, state: float, acknowledge: float) -> float:
+    """The state that follows ``state`` by ISA-18.2 while the cause is there or not."""
     pressed = acknowledge > 0.5
     when_active = 2.0 if pressed or (state > 1.5 and state < 2.5) else 1.0
     when_clear = 0.0 if pressed or state < 0.5 or (state > 1.5 and state < 2.5) else 3.0
@@ -127,7 +134,16 @@ def alarm(value: float, limit: float, below: float, dead: float, state: float, a
 
 
 def horn(
-    a: float, b: float, c: float, d: float, e: float, silence: float, heard: float, dead: float
+    a: float,
+    b: float,
+    c: float,
+    d: float,
+    e: float,
+    f: float,
+    g: float,
+    silence: float,
+    heard: float,
+    dead: float,
 ) -> tuple[float, float, float]:
     """The horn sounds for an unacknowledged alarm until silenced; a further alarm sounds it again."""
     count = (
@@ -136,6 +152,8 @@ def horn(
         + (1.0 if c == 1.0 else 0.0)
         + (1.0 if d == 1.0 else 0.0)
         + (1.0 if e == 1.0 else 0.0)
+        + (1.0 if f == 1.0 else 0.0)
+        + (1.0 if g == 1.0 else 0.0)
     )
     known = count if silence > 0.5 else min(heard, count)
     return (1.0 if count > known and dead <= 0.0 else 0.0), 0.0, known
@@ -146,4 +164,4 @@ def cleared() -> float:
     return 0.0
 
 
-__all__ = ["PRIORITIES", "PRIORITY", "PSI", "build_alarms", "by_priority", "priority"]
+__all__ = ["PRIORITIES", "PRIORITY", "PSI", "build_alarms", "by_priority", "next_state", "priority"]

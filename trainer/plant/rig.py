@@ -42,6 +42,7 @@ from trainer.plant.selector import build_selector
 from trainer.plant.space_out import build_pipe_stirs
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
+from trainer.plant.well_alarms import build_well_alarms
 from trainer.plant.well_geometry import circle
 from trainer.plant.windows import build_windows
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between
@@ -141,6 +142,7 @@ class Plant(Part):
         self._stack(net, start)
         self.floor.build(net, self)
         self.well.build(net, self)
+        build_well_alarms(net)
         build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
         keep_known(net)
         return net
