@@ -4,7 +4,7 @@
  *   data-needle data-fill data-shift            readings[KEY].fraction, 0 to 1
  *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
- *   data-download data-sound                    a file to keep, the alarm horn
+ *   data-download data-sound                    a file to keep, the alarm horn; data-sound-switch lets it be heard
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
  *   data-recall                                 a kept text that goes with the message; data-first takes the focus
@@ -89,10 +89,11 @@ function added(r) {
   return JSON.stringify(list.slice(-r.most))
 }
 
-let context = null, ringing = null
+let context = null, ringing = null, rang = "off"
 function horn(state) {
+  rang = state
   if (ringing) { clearInterval(ringing); ringing = null }
-  if (state !== "on" && state !== "urgent") return
+  if ((state !== "on" && state !== "urgent") || localStorage.getItem("trainer-sound") !== "on") return
   const beep = () => {
     context ??= new AudioContext()
     if (context.state !== "running") { context.resume(); return }
@@ -171,6 +172,8 @@ export function render({model, el, view: own}) {
 
   function dress() {
     board.dataset.theme = document.documentElement.dataset.theme ?? "light"
+    for (const button of board.querySelectorAll("[data-sound-switch]"))
+      button.setAttribute("aria-pressed", String(localStorage.getItem("trainer-sound") === "on"))
     for (const button of board.querySelectorAll("[data-show]")) {
       const here = button.dataset.show === document.documentElement.dataset.view
       if (here) button.setAttribute("aria-current", "page")
@@ -255,6 +258,11 @@ export function render({model, el, view: own}) {
     }
     else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
+    else if (target.dataset.soundSwitch !== undefined) {
+      localStorage.setItem("trainer-sound", localStorage.getItem("trainer-sound") === "on" ? "off" : "on")
+      dress()
+      horn(rang)
+    }
     else if (target.dataset.themeSwitch !== undefined) {
       turn("theme", document.documentElement.dataset.theme === "dark" ? "light" : "dark")
       send({page: "theme", value: document.documentElement.dataset.theme})
@@ -269,7 +277,7 @@ export function render({model, el, view: own}) {
     input.value = ""
   }
 
-  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-theme-switch]"
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-theme-switch], [data-sound-switch]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
     return target && target.tagName !== "FORM" && target !== board ? target : null

@@ -48,8 +48,8 @@ class Hand:
         self.press(self.page.locator(f"[data-send*='\"{target}\"']:visible").first)
 
     def say(self, statement: str) -> None:
-        self.page.locator("#say-what").select_option(statement)
-        self.press(self.page.get_by_role("button", name="Say", exact=True))
+        self.press(self.page.get_by_role("button", name="Report …"))
+        self.press(self.page.locator(f".reports [data-send*='\"{statement}\"']"))
 
     def enter(self, name: str, value: float) -> None:
         self.page.locator("#read-what").select_option(name)

@@ -38,7 +38,7 @@ def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
         alarm = "alarm.power_loss"
         return (
             shown["alarms"].get(alarm, {}).get("text", "normal"),
-            shown["driller"].get(alarm, {}).get("text", "normal"),
+            shown["watch"].get(alarm, {}).get("text", "normal"),
             shown["alarms"].get("page.sound", {}).get("state", "off"),
         )
 
@@ -52,13 +52,13 @@ def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
     assert after(("set", "power.main", "off", "unit")) == ("unacknowledged", "unacknowledged", "on")
     assert after(("set", "power.main", "on", "unit"))[:2] == ("returned", "returned")
     assert after(press) == ("normal", "normal", "off")
-    assert "Power loss" in shown["alarms"]["page.alarm_log"]["html"]
+    assert "AC power lost" in shown["alarms"]["page.alarm_log"]["html"]
 
 
 def test_the_most_pressing_alarm_stands_first_and_sounds_faster() -> None:
     _, run = practising()
     listed = by_priority(run.machine.signals)
-    assert [priority(tag) for tag in listed] == ["high", "medium", "medium", "low", "low"]
+    assert [priority(tag) for tag in listed] == ["high", "high", "high", "medium", "medium", "low", "low"]
     drawn = shell.alarms(run.machine.signals)
     places = [drawn.index(f'data-tag="{tag}"') for tag in listed]
     assert places == sorted(places)
@@ -68,7 +68,7 @@ def test_the_most_pressing_alarm_stands_first_and_sounds_faster() -> None:
     assert moment.horn(run) == "on"
     run.machine.put("alarm.low_accumulator", 1.0)
     assert moment.horn(run) == "urgent"
-    assert moment.alarms(run).startswith("Alarm: Low accumulator pressure, high priority; ")
+    assert moment.alarms(run).startswith("Alarm: Accumulator low, high priority; ")
     run.machine.put("alarms.horn", 0.0)
     assert moment.horn(run) == "off"
 

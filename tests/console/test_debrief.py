@@ -143,7 +143,7 @@ def test_a_run_taken_over_is_practice_that_verifies(over: Seat) -> None:
     patch = over.handle({"page": "take-over"})
     assert over.page == "console" and over.mode == "practice" and over.paused
     assert _text(patch, "page.mode") == "practice, taken over at 0:20"
-    assert "Calls and readings" in patch["entries"]["markup"]
+    assert "Reports and readings" in patch["entries"]["markup"]
     assert over.run is not None and over.run.time == 20.0 and over.run.coach is not None
     assert patch["trend"]["data"]["t"]
     over.handle({"page": "pause"})

@@ -98,7 +98,8 @@ def test_a_patch_holds_only_what_changed(session: Session, boards: dict) -> None
 
 
 def test_patches_add_up_to_the_whole(session: Session, boards: dict) -> None:
-    patching, whole = Presenter(session, boards=boards), Presenter(session, boards=boards)
+    patching = Presenter(session, boards=boards)
+    whole = Presenter(session, boards=boards, history=patching.history)
     kept = {board: dict(change["readings"]) for board, change in patching.first().items() if "readings" in change}
     session.submit({"do": "set", "target": "lower_annular", "value": "close", "from": "driller"})
     for _ in range(120):

@@ -188,7 +188,7 @@ def test_a_seed_that_is_none_is_told(seed: str) -> None:
 def test_units_redraw_the_boards(seat: Seat) -> None:
     patch = seat.handle({"page": "units"})
     assert text(patch, "accumulator.pressure").endswith("bar")
-    assert patch["pit.y"]["axis_label"] == "m³"
+    assert patch["pit_wide.y"]["axis_label"] == "m³"
     assert text(seat.handle({"page": "units"}), "accumulator.pressure").endswith("psi")
 
 

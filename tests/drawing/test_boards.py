@@ -19,6 +19,7 @@ from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
+from trainer.drawing.watch import watch_panel
 
 
 def commands(markup: str) -> Iterator[dict[str, Any]]:
@@ -37,7 +38,7 @@ def test_every_binding_is_a_signal_of_the_plant(each: Rig, board: str) -> None:
 
 #: The boards that stand at each station.
 STATIONS = {
-    "driller": (driller_panel, aside_panel),
+    "driller": (driller_panel, aside_panel, watch_panel),
     "remote": (second_panel,),
     "unit": (unit_station, unit_care),
     "floor": (floor_board, floor_strip),
@@ -88,7 +89,10 @@ def test_the_second_panel_has_no_meters(each: Rig) -> None:
     root = ET.fromstring(second_panel(each.desk))
     assert [n for n in root.iter() if n.get("data-needle") or n.get("data-fill")] == []
     panel = {
-        (c["do"], c["target"]) for draw in STATIONS["driller"] for c in commands(draw(each.desk)) if c["do"] == "set"
+        (c["do"], c["target"])
+        for draw in STATIONS["driller"]
+        for c in commands(draw(each.desk))
+        if c["do"] == "set" and not c["target"].startswith("alarms.")  # the well is watched on the drill floor
     }
     second = {(c["do"], c["target"]) for c in commands(second_panel(each.desk)) if c["do"] == "set"}
     assert panel == second

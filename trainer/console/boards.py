@@ -20,6 +20,7 @@ from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
+from trainer.drawing.watch import watch_panel
 from trainer.drills.schema import Drill
 
 #: Where a hand on each board stands.
@@ -32,7 +33,7 @@ STATIONS = {
     "floor_strip": "floor",
     "schematic": "driller",
     "care": "unit",
-    "well": "driller",
+    "watch": "driller",
     "alarms": "driller",
     "entries": "driller",
 }
@@ -64,7 +65,6 @@ class Boards:
             "header": shell.header(walk.alone(drill)),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
-            "well": shell.well(machine.signals),
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
@@ -100,6 +100,7 @@ class Boards:
 
 
 _STATION_DRAWINGS: dict[str, Draw] = {
+    "watch": watch_panel,
     "driller": driller_panel,
     "aside": aside_panel,
     "remote": second_panel,

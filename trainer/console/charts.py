@@ -43,16 +43,16 @@ class Charts:
         chart = figure(
             name=name,
             sizing_mode="stretch_both",
-            min_height=60,
+            min_height=40,
             toolbar_location=None,
             x_range=x_range,
             tools="" if small else "xpan,xwheel_zoom,reset",
             background_fill_color=None,
             border_fill_color=None,
             outline_line_color=None,
-            min_border=2,
+            min_border=1 if small else 2,
             # Half of the last tick's label stands beyond the axis.
-            min_border_right=26,
+            min_border_right=4 if small else 26,
             lod_threshold=None,
         )
         for at, (tag, legend) in enumerate(lines):
@@ -116,4 +116,7 @@ class Charts:
         )
         # Beside the plot, so that it never hides a line.
         chart.add_layout(chart.legend[0], "above")
+        if small:
+            # The readings beside it carry the names and pieces of the lines; it shows the last five minutes.
+            chart.legend[0].visible = chart.xaxis[0].visible = False
         return chart

@@ -10,8 +10,8 @@ from trainer.console.trends import LINES as CHARTS
 INK = {"light": "#182029", "dark": "#eef2f5"}
 GRID = {"light": "#c8cfd5", "dark": "#414b56"}
 LINE_COLOURS = {
-    "light": ("#14688a", "#b0261d", "#5d3f8f", "#7a5600"),
-    "dark": ("#5cc3e6", "#ff8a73", "#c3a6ff", "#f0b34a"),
+    "light": ("#14688a", "#8a4b00", "#5d3f8f", "#47525e"),
+    "dark": ("#5cc3e6", "#f0b34a", "#c3a6ff", "#b4bfca"),
 }
 MARKS = {"light": "#47525e", "dark": "#b4bfca"}
 

@@ -28,7 +28,6 @@ ROLLOVER = 14_400
 SHELL = (
     "header",
     "messages",
-    "well",
     "alarms",
     "entries",
     "card",
@@ -50,7 +49,7 @@ class Page:
 
     def __init__(self, aside: bool = False) -> None:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
-        stations = ["floor_strip", *(name for name, _ in VIEWS if name != "trends")]
+        stations = ["watch", "floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
             name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
             for name in (*SHELL, *stations)
@@ -120,7 +119,7 @@ _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
 
 def _chart(found: re.Match[str]) -> str:
     name, title = found.groups()
-    return f'<div class="place strip-chart" role="img" aria-label="{title}">{{{{ embed(roots.{name}) }}}}</div>'
+    return f'<div class="place strip-chart chart-{name}" role="img" aria-label="{title}">{{{{ embed(roots.{name}) }}}}</div>'
 
 
 _ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'
@@ -150,17 +149,21 @@ _HTML = """{% extends base %}
 </main>
 <main class="console">
   <h1 class="sr">Well control panel trainer</h1>
-  <header class="place">{{ embed(roots.header) }}</header>
-  <div class="lines">
-    <div class="place">{{ embed(roots.messages) }}</div>
-    <div class="place">{{ embed(roots.entries) }}</div>
+  <div class="lid">
+    <header class="place">{{ embed(roots.header) }}</header>
+    <div class="messages-place place">{{ embed(roots.messages) }}</div>
+    <div class="watch-row">
+      <div class="watch-place place">{{ embed(roots.watch) }}</div>
+      @CHART flow: Flow in and out, last minutes@
+      @CHART pit: Pit gain, last minutes@
+      @CHART shut_in: Pressures of the well, last minutes@
+    </div>
   </div>
   <div class="stations">
     @VIEWS@
     <section class="view view-walk place" aria-label="On the way">{{ embed(roots.walk) }}</section>
     <section class="view view-trends" aria-label="Trends and alarms">
       <div class="wide">
-        <div class="place">{{ embed(roots.well) }}</div>
         @CHART flow_wide: Flow in and out@
         @CHART pit_wide: Pit gain@
         @CHART shut_in_wide: Shut-in pressures@
@@ -169,11 +172,9 @@ _HTML = """{% extends base %}
       <div class="place">{{ embed(roots.alarms) }}</div>
     </section>
   </div>
-  <div class="strip-place place">{{ embed(roots.floor_strip) }}</div>
-  <div class="dock">
-    @CHART flow: Flow in and out, last minutes@
-    @CHART pit: Pit gain, last minutes@
-    @CHART shut_in: Shut-in pressures, last minutes@
+  <div class="foot">
+    <div class="strip-place place">{{ embed(roots.floor_strip) }}</div>
+    <div class="entries-place place">{{ embed(roots.entries) }}</div>
   </div>
   <div class="brief-place">{{ embed(roots.brief) }}</div>
   <div class="card-place">{{ embed(roots.card) }}</div>

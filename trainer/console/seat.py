@@ -21,6 +21,7 @@ from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
+from trainer.console.talk import PANEL, YOU, Talk
 from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
 from trainer.drills.coach import in_a_row
@@ -70,6 +71,7 @@ class Seat(LooksBack):
         self._card = ""
         self.learning: learn.Learning | None = None
         self.walk = Walk()
+        self._talk = Talk()
         self._briefing = self._begun = False
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
@@ -210,6 +212,7 @@ class Seat(LooksBack):
         if self.shown is None or self._presenter is None:
             return {}
         self._refused = (why, self.shown.time)
+        self._talk.add(self.shown.time, PANEL, why)
         return self._presenter.patch()
 
     def _note(self, command: Mapping[str, Any]) -> None:
@@ -224,6 +227,8 @@ class Seat(LooksBack):
             self._noted = f"{clock} called: {named.statement(self.drill, target)}"
         elif do == "name" and self._diagnosis is not None:
             self._noted = f"{clock} reported: {self._diagnosis.words(target)}"
+        if do in ("read", "say", "name"):
+            self._talk.add(run.time, YOU, self._noted.partition(" ")[2])
         elif do == "set" and value != "stop":
             presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
 
@@ -254,7 +259,7 @@ class Seat(LooksBack):
         self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
         self._card = self._sheet = self._origin = ""
-        self.after, self.walk = None, Walk()
+        self.after, self.walk, self._talk = None, Walk(), Talk()
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
@@ -424,6 +429,8 @@ class Seat(LooksBack):
             self._noted = ""
         refused = self._refused[0] if self._refused else ""
         coach = moment.advice(self.run) if self.run else ""
+        if self.run is not None:
+            self._talk.look(self.run)
         said = "refused" if refused else "coach" if coach else "quiet"
         return {
             "page.page": {"state": self.page},
@@ -443,6 +450,7 @@ class Seat(LooksBack):
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
+            "page.talk": {"html": self._talk.markup()},
             "page.alarms": {"text": moment.alarms(run)},
             "page.sound": {"state": moment.horn(run)},
             "page.brief": {"state": "open" if self._briefing else "shut"},

@@ -28,18 +28,6 @@ VIEWS = (
 
 PACES = ("0.25", "0.5", "1", "2", "5", "10", "20")
 
-#: What a driller keeps an eye on all the time, whatever station is in view.
-WELL_TAGS = (
-    ("well.flow_in", "Flow in"),
-    ("well.flow_out", "Flow out"),
-    ("well.pit_gain", "Pit gain"),
-    ("well.standpipe", "Standpipe"),
-    ("well.drillpipe_pressure", "Drill pipe"),
-    ("well.casing_pressure", "Casing"),
-    ("accumulator.pressure", "Accumulators"),
-    ("totaliser.count", "Flow count"),
-)
-
 SAFETY = (
     "A training aid on a simplified model: not a certification, not a procedure, and not a substitute for "
     "the equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
@@ -76,6 +64,7 @@ def header(alone: bool = False) -> Markup:
             button("No drill", {"page": "brief"}, "top-title", data_text="page.title", title="Read the briefing"),
             el("span", {"class": "top-mode", "data-text": "page.mode"}, ""),
         ),
+        button("Situation", {"page": "brief"}, "tool tool-brief", title="Situation and stated method"),
         el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
         el(
             "nav",
@@ -93,8 +82,8 @@ def header(alone: bool = False) -> Markup:
                 data_state="page.running",
             ),
             _pace(),
-            button("Metric", {"page": "units"}, "tool", data_text="page.units", title="Change units"),
-            el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            button("Metric", {"page": "units"}, "tool tool-units", data_text="page.units", title="Change units"),
+            el("button", {"class": "tool tool-theme", "type": "button", "data-theme-switch": ""}, "Theme"),
             button("Finish", {"page": "finish"}, "tool tool-strong tool-finish", data_text="page.finish"),
         ),
     )
@@ -114,31 +103,43 @@ def _pace() -> Markup:
 
 
 def messages() -> Markup:
-    """The coach's line, the last refusal, and what was noted."""
+    """What the coach, the plant and the crew say, each in a place of its own, and all of it in a list to open."""
     return el(
         "div",
         {"class": "says", "data-state": "page.says"},
-        el("p", {"class": "says-coach", "aria-live": "polite", "data-html": "page.coach"}, ""),
-        el("p", {"class": "says-refusal", "aria-live": "assertive", "data-html": "page.refusal"}, ""),
-        el("p", {"class": "says-told", "aria-live": "polite", "data-text": "page.told"}, ""),
-        el("p", {"class": "says-noted", "role": "status", "data-text": "page.noted"}, ""),
-        button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
-    )
-
-
-def well(signals: Mapping[str, Signal]) -> Markup:
-    """The readings that stay in view beside every station."""
-    cells = [
         el(
             "div",
-            {"class": "watch", "data-state": tag, "data-tag": tag},
-            el("span", {"class": "watch-name"}, name),
-            live(tag, "–", **{"class": "watch-value"}),
-        )
-        for tag, name in WELL_TAGS
-        if tag in signals
-    ]
-    return el("section", {"class": "watches", "aria-label": "Well and system"}, cells)
+            {"class": "say say-coach", "data-state": "page.help"},
+            el("span", {"class": "say-who"}, "Coach"),
+            el("p", {"class": "says-coach", "aria-live": "polite", "data-html": "page.coach"}, ""),
+            button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
+        ),
+        el(
+            "div",
+            {"class": "say say-panel"},
+            el("span", {"class": "say-who"}, "Panel"),
+            el("p", {"class": "says-refusal", "aria-live": "assertive", "data-html": "page.refusal"}, ""),
+            el("p", {"class": "says-noted", "role": "status", "data-text": "page.noted"}, ""),
+        ),
+        el(
+            "div",
+            {"class": "say say-told"},
+            el("span", {"class": "say-who"}, "Message"),
+            el("p", {"class": "says-told", "aria-live": "polite", "data-text": "page.told"}, ""),
+        ),
+        el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "All"),
+        el(
+            "div",
+            {"class": "talk", "id": "talk", "popover": "auto", "role": "dialog", "aria-label": "All messages"},
+            el(
+                "div",
+                {"class": "talk-head"},
+                el("h2", {}, "What was said so far"),
+                el("button", {"class": "tool", "type": "button", "popovertarget": "talk"}, "Close"),
+            ),
+            el("ul", {"class": "talk-list", "data-html": "page.talk"}, el("li", {}, "Nothing yet.")),
+        ),
+    )
 
 
 def alarms(signals: Mapping[str, Signal]) -> Markup:
@@ -188,7 +189,7 @@ def _log(title: str, key: str, empty: str) -> Markup:
 
 
 def alarm_name(tag: str) -> str:
-    """An alarm's tag as words: ``alarm.low_air`` becomes ``Low rig air``, as its lamp says."""
+    """An alarm's tag as words: ``alarm.low_air`` becomes ``Rig air low``, as its lamp says."""
     return ALARM_WORDS.get(tag, tag.removeprefix("alarm.").replace("_", " ").capitalize())
 
 
@@ -197,18 +198,29 @@ def _push(word: str, target: str) -> Markup:
 
 
 def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str, str]]) -> Markup:
-    """What a trainee says and the readings he enters: (id, words) and (tag, name)."""
-    say = el(
-        "form",
-        {"class": "entry", "data-send": {"do": "say"}, "aria-label": "Make a call"},
-        el("label", {"class": "sr", "for": "say-what"}, "Call out"),
+    """What a trainee reports and the readings he enters: (id, words) and (tag, name)."""
+    report = [
+        el("button", {"class": "tool tool-report", "type": "button", "popovertarget": "reports"}, "Report …"),
         el(
-            "select",
-            {"id": "say-what", "name": "target"},
-            [el("option", {"value": name}, words) for name, words in statements],
+            "div",
+            {"class": "reports", "id": "reports", "popover": "auto", "role": "dialog", "aria-label": "Report"},
+            el("h2", {}, "Report"),
+            [
+                el(
+                    "button",
+                    {
+                        "class": "tool report",
+                        "type": "button",
+                        "data-send": {"do": "say", "target": name},
+                        "popovertarget": "reports",
+                    },
+                    words,
+                )
+                for name, words in statements
+            ],
+            el("button", {"class": "tool", "type": "button", "popovertarget": "reports"}, "Close"),
         ),
-        el("button", {"class": "tool", "type": "submit"}, "Say"),
-    )
+    ]
     read = el(
         "form",
         {"class": "entry entry-read", "data-send": {"do": "read"}, "aria-label": "Enter a reading"},
@@ -235,10 +247,16 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
     )
     return el(
         "section",
-        {"class": "entries", "aria-label": "Calls and readings"},
-        say if statements else None,
-        read if readings else None,
-        button("Diagnosis", {"page": "diagnosis", "value": "open"}, "tool", title="Report a fault that you have found"),
+        {"class": "entries-room", "aria-label": "Reports and readings"},
+        el(
+            "div",
+            {"class": "entries entries-row"},
+            read if readings else None,
+            button(
+                "Diagnosis", {"page": "diagnosis", "value": "open"}, "tool", title="Report a fault that you have found"
+            ),
+            report if statements else None,
+        ),
     )
 
 

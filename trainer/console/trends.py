@@ -14,7 +14,10 @@ from trainer.plant.catalogue import Signal
 TREND_TAGS = (
     "well.flow_in",
     "well.flow_out",
+    "well.flow_difference",
+    "alarms.flow_difference_limit",
     "well.pit_gain",
+    "alarms.pit_gain_limit",
     "well.drillpipe_pressure",
     "well.casing_pressure",
     "accumulator.pressure",
@@ -24,8 +27,8 @@ TREND_TAGS = (
 
 #: Chart by name: its lines as (tag, legend).
 LINES: dict[str, tuple[tuple[str, str], ...]] = {
-    "flow": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
-    "pit": (("well.pit_gain", "Pit gain"),),
+    "flow": (("well.flow_difference", "Flow out − in"), ("alarms.flow_difference_limit", "Alarm")),
+    "pit": (("well.pit_gain", "Pit gain"), ("alarms.pit_gain_limit", "Alarm")),
     "shut_in": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
     "flow_wide": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
     "pit_wide": (("well.pit_gain", "Pit gain"),),
@@ -46,6 +49,8 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
     ),
 }
 
+#: Charts beside the readings of their lines.
+BESIDE = ("flow", "pit", "shut_in")
 SAMPLE_SECONDS = 1.0
 #: As wide as a line of text on a chart of five minutes.
 ROOM_S = 6.0
@@ -147,5 +152,7 @@ class History:
 
 
 def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, Any]]:
-    """The charts' axis labels for the units now shown, as a patch."""
-    return {f"{name}.y": {"axis_label": symbols.get(lines[0][0], "")} for name, lines in LINES.items()}
+    """The charts' axis labels for the units now shown, as a patch; the small ones stand beside their readings."""
+    return {
+        f"{name}.y": {"axis_label": symbols.get(lines[0][0], "")} for name, lines in LINES.items() if name not in BESIDE
+    }

@@ -6,12 +6,12 @@ from typing import Final
 
 from trainer.drawing.controls import choice, function_strip, push
 from trainer.drawing.desk import Desk
-from trainer.drawing.frame import deck, head, section
+from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.regulator_rows import regulator_table
 
-TALL: Final = 690
+TALL: Final = 596
 _SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
 
 
@@ -71,7 +71,6 @@ def aside_panel(desk: Desk) -> Markup:
         "aside",
         "driller",
         TALL,
-        head(desk, "driller", "Diverter and disconnect" if desk.has("eds.state") else "Diverter"),
         el(
             "div",
             {"class": "panel-body aside-body"},

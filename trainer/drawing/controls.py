@@ -211,7 +211,11 @@ def warning_lamp(tag: str, word: str) -> Markup:
             "span",
             {"class": "warning-words"},
             el("span", {"class": "warning-name"}, word),
-            el("span", {"class": "warning-state"}, f"{priority(tag).capitalize()}: ", live(tag, "normal")),
+            el(
+                "span",
+                {"class": f"warning-state warning-{priority(tag)}", "data-state": tag},
+                hidden(live(tag, "normal")),
+            ),
         ),
     )
 

@@ -10,10 +10,9 @@ from typing import Final
 
 from trainer.drawing.controls import hold, lever, push, setting
 from trainer.drawing.desk import Desk
-from trainer.drawing.frame import deck, head, section
+from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
-from trainer.drawing.panels import TALL
 
 #: Readings a trainee enters at a shut-in: signal and its name on the form.
 READINGS: Final = (
@@ -21,18 +20,9 @@ READINGS: Final = (
     ("well.casing_pressure", "Shut-in casing pressure"),
     ("well.pit_gain", "Pit gain"),
 )
+STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
 _LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit")
-_RETURNS: Final = (
-    ("well.flow_out", "Flow out"),
-    ("well.pit_gain", "Pit gain"),
-    ("well.drillpipe_pressure", "Drill pipe"),
-    _DEPTHS[0],
-    ("well.flow_in", "Flow in"),
-    ("well.pit_volume", "Pit volume"),
-    ("well.casing_pressure", "Casing"),
-    _DEPTHS[1],
-)
 _DIALS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.flow_in", "Flow in"),
@@ -45,8 +35,10 @@ _DIALS: Final = (
 )
 
 
-def _post(desk: Desk, tag: str, name: str, *buttons: Child, more: Child = None, beside: str = "") -> Markup | None:
-    """One place to work at: its name, its reading, its buttons.
+def _post(
+    desk: Desk, tag: str, name: str, *buttons: Child, more: Child = None, beside: str = "", shown: bool = True
+) -> Markup | None:
+    """One place to work at: its name, its reading (unless the buttons show it), its buttons.
 
     ``more`` stands below them, the reading ``beside`` before the post's own.
     """
@@ -61,7 +53,7 @@ def _post(desk: Desk, tag: str, name: str, *buttons: Child, more: Child = None, 
             {"class": "post-line"},
             el("span", {"class": "post-name"}, name),
             el("span", {"class": "post-beside", "data-title": beside}, live(beside)) if desk.has(beside) else None,
-            el("span", {"class": "post-value"}, live(tag)),
+            el("span", {"class": "post-value"}, live(tag)) if shown else None,
         ),
         el("div", {"class": "row"}, *buttons),
         more,
@@ -147,9 +139,19 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             "Mud pumps",
             *_settings("floor.mud_pumps", "Mud pumps", *pumps),
             _field("floor.mud_pumps", "Mud pumps") if full else None,
+            beside="" if full else "well.standpipe",
         ),
         _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
-        _post(desk, "floor.safety_valve", "Safety valve", stab, *valve, more=_stabbed(desk)),
+        _post(
+            desk,
+            "floor.safety_valve",
+            "Safety valve",
+            stab,
+            *valve,
+            more=_stabbed(desk),
+            beside="" if full else "well.bit_depth",
+            shown=full,
+        ),
         _post(desk, "floor.choke", "Choke", *choke, _field("floor.choke", "Choke") if full else None),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
@@ -158,14 +160,8 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
 
 
 def floor_strip(desk: Desk) -> Markup:
-    """The drill floor in one row, about 100 units tall, to stand under a panel or the schematic."""
-    returns = [readout(tag, name) for tag, name in _RETURNS if desk.has(tag)]
-    return deck(
-        "floor-strip",
-        "floor",
-        TALL,
-        el("div", {"class": "floor-strip"}, _posts(desk, False), section("Returns", "returns", returns, label=False)),
-    )
+    """The drill floor in one row, about 90 units tall, to stand under a panel."""
+    return deck("floor-strip", "floor", STRIP_TALL, el("div", {"class": "floor-strip"}, _posts(desk, False)))
 
 
 def _derrick(desk: Desk) -> Markup:
@@ -244,8 +240,7 @@ def floor_board(
     return deck(
         "floor",
         "floor",
-        700,
-        head(desk, "floor", "Drill floor"),
+        626,
         el(
             "div",
             {"class": "floor-body"},

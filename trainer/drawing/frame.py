@@ -20,11 +20,11 @@ STATION_NAMES: Final = {
 ALARM_WORDS: Final = {
     "alarm.pit_gain": "Pit gain",
     "alarm.flow_difference": "Flow difference",
-    "alarm.low_accumulator": "Low accumulator pressure",
-    "alarm.low_pilot": "Low pilot pressure",
-    "alarm.low_air": "Low rig air",
-    "alarm.low_tank": "Low fluid level",
-    "alarm.power_loss": "Power loss",
+    "alarm.low_accumulator": "Accumulator low",
+    "alarm.low_pilot": "Pilot low",
+    "alarm.low_air": "Rig air low",
+    "alarm.low_tank": "Fluid level low",
+    "alarm.power_loss": "AC power lost",
 }
 
 
@@ -51,8 +51,8 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
 
 
 def warnings(desk: Desk) -> Markup:
-    """All warning lamps of the plant in a row, the most pressing first."""
-    tags = by_priority(desk.signals)
+    """The control system's warning lamps in a row, the most pressing first: the well's are the driller's."""
+    tags = [tag for tag in by_priority(desk.signals) if "remote" in desk.signals[tag].station]
     lamps = [warning_lamp(t, ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 

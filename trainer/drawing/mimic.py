@@ -89,6 +89,7 @@ def stack_mimic(rig: RigView, pitch: float) -> Markup:
         {
             "class": "mimic",
             "viewBox": f"0 0 {shorten(WIDTH)} {shorten(tall)}",
+            "preserveAspectRatio": "none",
             "aria-hidden": "true",
             "focusable": "false",
         },

@@ -17,13 +17,11 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 
-PITCH: Final = 48.0  # design units of one button row
-WIDE_PITCH: Final = 78.0  # of a short stack, which has the height of a tall one
-CLOSE_PITCH: Final = 44.6  # of one on a tall stack: the buttons still measure 44
-ROOMY: Final = 9  # as many elements of the stack stand at the wider pitch
+PITCH: Final = 45.0  # design units of one row of the stack at the least: the buttons measure 44
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
-TALL: Final = 690  # a panel and the floor strip below it share this height, so both keep one scale
+TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
+BESIDE_STACK: Final = 58  # what the Enable button and the edges take below the stack
 SPENT: Final = "page.spent"  # a text of the page: no instrument keeps it
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -33,7 +31,7 @@ _METERS: Final = (
 
 
 def _meters(desk: Desk) -> Markup:
-    shown = [dial(desk, tag, name, 108, card) for tag, name, card in _METERS if desk.has(tag)]
+    shown = [dial(desk, tag, name, 96, card) for tag, name, card in _METERS if desk.has(tag)]
     return section("System", "area-meters", el("div", {"class": "row"}, shown))
 
 
@@ -77,18 +75,21 @@ def _crowded(desk: Desk) -> bool:
     return any(len(desk.rig.line_valves(line)) > VALVES for line in ("choke", "kill"))
 
 
+def _tall(desk: Desk) -> int:
+    """The least height of a panel: that of its stack, or of what stands beside it."""
+    return max(TALL, round(PITCH * len(desk.rig.column())) + BESIDE_STACK)
+
+
 def _stack(desk: Desk) -> Markup:
     column = desk.rig.column()
-    roomy = len(column) <= ROOMY
-    pitch = min(WIDE_PITCH, PITCH * ROOMY / len(column)) if column and roomy else CLOSE_PITCH
     return section(
         "Stack, top down",
         "area-stack",
         el(
             "div",
-            {"class": "stack" if roomy else "stack stack-tall", "style": f"--pitch:{pitch:g}"},
+            {"class": "stack", "style": f"--pitch:{PITCH:g}"},
             el("div", {"class": "strips"}, [function_strip(f) for f in column]),
-            stack_mimic(desk.rig, pitch),
+            stack_mimic(desk.rig, PITCH),
         ),
         push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
         if any(f.get("critical") for f in desk.rig.functions)
@@ -129,8 +130,7 @@ def driller_panel(desk: Desk) -> Markup:
     return deck(
         "driller",
         "driller",
-        TALL,
-        head(desk, "driller", "Driller's panel"),
+        _tall(desk),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),
         css="panel",
@@ -149,7 +149,7 @@ def second_panel(desk: Desk) -> Markup:
     return deck(
         "remote",
         "remote",
-        TALL + 80,
+        _tall(desk) + 214,
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),

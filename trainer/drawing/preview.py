@@ -22,6 +22,7 @@ from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic, schematic_svg
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
+from trainer.drawing.watch import watch_panel
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
@@ -34,6 +35,7 @@ STATEMENTS: Final = (
 )
 
 BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
+    "watch": watch_panel,
     "schematic": schematic,
     "driller": driller_panel,
     "aside": aside_panel,

@@ -33,7 +33,7 @@ def _row(desk: Desk, regulator: Part, meters: bool, authority: bool) -> Markup:
             "button",
             {"class": "reg-name card-link", "type": "button", "data-open-card": regulator.id},
             el("span", {}, short_title(regulator)),
-            el("span", {"class": "strip-note"}, "from ", held) if held else None,
+            el("span", {"class": "strip-note", "data-state": tag}, "from ", held) if held else None,
         ),
         shown,
         hold("Lower", "lower", regulator.id, name=regulator.title, css="lower"),

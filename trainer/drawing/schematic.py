@@ -143,4 +143,4 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
 
 def schematic(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
     """The schematic as a board. Components open their cards; nothing is commanded from here."""
-    return deck("schematic", "", 600, schematic_svg(desk, truth, view), windows(desk))
+    return deck("schematic", "", 600, windows(desk), schematic_svg(desk, truth, view))

@@ -100,7 +100,7 @@ def pilot_supply(desk: Desk) -> Markup | None:
         at(896, PILOT, valves),
         label(900, PILOT - 22, "Pilot valves", "middle"),
         value(desk, 884, PILOT + 34, "pilot.pressure", "end"),
-        label(810, PILOT + 34, "Pilot", "end"),
+        label(778, PILOT + 34, "Pilot", "end"),
     ]
     for item in rig.pilot_filters[:1]:
         element = part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())

@@ -90,7 +90,7 @@ def unit_station(desk: Desk) -> Markup:
     return deck(
         "unit",
         "unit",
-        770,
+        708,
         head(desk, "unit", "Control unit"),
         el(
             "div",

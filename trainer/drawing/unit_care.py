@@ -256,7 +256,7 @@ def unit_care(desk: Desk) -> Markup:
     return deck(
         "unit_care",
         "unit",
-        702,
+        708,
         head(desk, "unit", "Look after the unit"),
         el(
             "div",

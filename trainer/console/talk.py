@@ -1,0 +1,46 @@
+"""All that was said in a run, in one list: by the coach, the panel, the crew and the trainee, newest first."""
+
+from __future__ import annotations
+
+from trainer.console.debrief import clock
+from trainer.console.run import Run
+from trainer.drawing.markup import Markup, el, join
+
+COACH, PANEL, MESSAGE, YOU = "Coach", "Panel", "Message", "You"
+#: As many lines are kept: a run of hours says no more than somebody can look through.
+MOST = 400
+
+
+class Talk:
+    """The list of one run. ``add`` takes a line, ``look`` finds what the run itself has said since."""
+
+    def __init__(self) -> None:
+        self._lines: list[Markup] = []
+        self._heard = 0
+        self._advice: tuple[str, str] | None = None
+        self._markup: Markup | None = None
+
+    def add(self, t: float, who: str, text: str) -> None:
+        """A line said at ``t`` seconds."""
+        self._markup = None
+        self._lines.append(
+            el("li", {}, el("span", {}, clock(t)), el("span", {"class": "talk-who"}, who), el("span", {}, text))
+        )
+        del self._lines[:-MOST]
+
+    def look(self, run: Run) -> None:
+        """Add what was told to the trainee since the last look, and what the coach says now if that is new."""
+        messages = getattr(run.referee, "messages", None) or []
+        for message in messages[self._heard :]:
+            self.add(message[0], MESSAGE, message[1])
+        self._heard = len(messages)
+        advice = run.coach.advice() if run.coach is not None else None
+        if advice is not None and advice != self._advice:
+            self.add(run.time, COACH, " ".join(part for part in advice if part))
+        self._advice = advice
+
+    def markup(self) -> Markup:
+        """The list's rows, newest first."""
+        if self._markup is None:
+            self._markup = join(*reversed(self._lines)) if self._lines else el("li", {}, "Nothing yet.")
+        return self._markup

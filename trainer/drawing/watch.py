@@ -1,0 +1,190 @@
+"""What finds trouble, near the eye at the driller's panel: flow, pit gain and pressures of the well, and all alarms.
+
+Each instrument leaves room on its right for its trend, which the page lays there. Once a preventer's control valve is in
+CLOSE the pressures are the large ones: from then on they tell the well.
+"""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.controls import push, warning_lamp
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import ALARM_WORDS, deck, section
+from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+from trainer.drawing.rig_view import name_of
+from trainer.plant.alarms import by_priority
+
+TALL: Final = 96  # design units, whatever stands below
+#: Alarms that the driller sets: tag, name, and the command and reading of the set point.
+WELL_ALARMS: Final = (
+    ("alarm.flow_difference", "Flow difference", "alarms.flow_difference_limit"),
+    ("alarm.pit_gain", "Pit gain", "alarms.pit_gain_limit"),
+)
+HELD: Final = "alarms.well_held"
+
+
+def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
+    """Where the alarm stands, and the way to set it; nothing without the alarm."""
+    if not desk.has(limit):
+        return None
+    return el(
+        "button",
+        {"class": "watch-alarm card-link", "type": "button", "popovertarget": "alarm-settings", "data-state": tag},
+        "alarm ±",
+        live(limit),
+        hidden(", set it"),
+    )
+
+
+def _cell(desk: Desk, css: str, name: str, alarm: str | None, *inside: Child) -> Markup:
+    return el(
+        "section",
+        {"class": f"watch {css}", "aria-label": name, "data-state": alarm if alarm and desk.has(alarm) else None},
+        el("div", {"class": "watch-words"}, inside),
+    )
+
+
+def _line(tag: str, name: str, key: str) -> Markup:
+    """A reading with its name and a piece of the line that draws it on the trend."""
+    return el(
+        "p",
+        {"class": "watch-line", "data-tag": tag},
+        el("span", {"class": f"watch-key watch-key-{key}", "aria-hidden": "true"}),
+        el("span", {"class": "watch-word"}, name),
+        live(tag, "–", **{"class": "watch-value"}),
+    )
+
+
+def _big(tag: str, name: str) -> Markup:
+    return el(
+        "p",
+        {"class": "watch-main", "data-tag": tag},
+        el("span", {"class": "watch-name"}, name),
+        live(tag, "–", **{"class": "watch-big"}),
+    )
+
+
+def _instruments(desk: Desk) -> list[Markup]:
+    flow_tag, pit_tag = WELL_ALARMS[0], WELL_ALARMS[1]
+    flow = _cell(
+        desk,
+        "watch-flow",
+        "Flow",
+        flow_tag[0],
+        _big("well.flow_difference", "Flow out − in"),
+        _line("well.flow_out", "Out", "solid"),
+        _line("well.flow_in", "In", "dashed"),
+        _set_point(desk, flow_tag[0], flow_tag[2]),
+    )
+    pit = _cell(
+        desk,
+        "watch-pit",
+        "Pit gain",
+        pit_tag[0],
+        _big("well.pit_gain", "Pit gain"),
+        el("p", {"class": "watch-line"}, el("span", {"class": "watch-word"}, "Pit"), live("well.pit_volume", "–")),
+        _set_point(desk, pit_tag[0], pit_tag[2]),
+    )
+    closed = [
+        el("i", {"class": "shutter", "hidden": "hidden", "data-state": f"{f.id}.lamp_close"})
+        for f in desk.rig.column()
+        if f.kind != "connector" and desk.has(f"{f.id}.lamp_close")
+    ]
+    pressure = _cell(
+        desk,
+        "watch-pressure",
+        "Pressures of the well",
+        None,
+        el("p", {"class": "watch-name"}, "Pressure"),
+        _line("well.drillpipe_pressure", "Drill pipe", "solid"),
+        _line("well.casing_pressure", "Casing", "dashed"),
+        closed,
+    )
+    return [flow, pit, pressure]
+
+
+def settings(desk: Desk) -> Markup:
+    """The set points of the well's alarms and the sound of this page, opened when asked for."""
+    forms = [
+        el(
+            "form",
+            {"class": "set-alarm", "data-send": command("set", limit), "aria-label": f"{name} alarm"},
+            el("label", {"for": f"set-{tag.partition('.')[2]}"}, f"{name} alarm, now ±", live(limit)),
+            el(
+                "input",
+                {
+                    "id": f"set-{tag.partition('.')[2]}",
+                    "name": "value",
+                    "inputmode": "decimal",
+                    "autocomplete": "off",
+                    "required": "required",
+                    "maxlength": 8,
+                },
+            ),
+            el("span", {"data-unit": limit}, ""),
+            el("button", {"class": "push", "type": "submit"}, "Set", hidden(f" {name} alarm")),
+        )
+        for tag, name, limit in WELL_ALARMS
+        if desk.has(limit)
+    ]
+    return el(
+        "div",
+        {"class": "settings", "id": "alarm-settings", "popover": "auto", "role": "dialog", "aria-label": "Alarms"},
+        el("h3", {"class": "area-title"}, "Alarms of the well"),
+        forms,
+        el(
+            "p",
+            {"class": "settings-note"},
+            "Both alarms wait while the mud pumps change speed, and for 30 s after it.",
+        )
+        if forms
+        else None,
+        el(
+            "button",
+            {"class": "push", "type": "button", "data-sound-switch": "", "aria-pressed": "false"},
+            "Sound of the horn",
+        ),
+        el("button", {"class": "push", "type": "button", "popovertarget": "alarm-settings"}, "Close"),
+    )
+
+
+def alarm_lamps(desk: Desk) -> list[Markup]:
+    """All alarms of the plant, the most pressing first."""
+    return [
+        warning_lamp(tag, ALARM_WORDS.get(tag, name_of(tag.removeprefix("alarm."))))
+        for tag in by_priority(desk.signals)
+    ]
+
+
+def watch_panel(desk: Desk) -> Markup:
+    """Well instruments, alarm lamps, and the keys that belong to them."""
+    held = (
+        el(
+            "div",
+            {"class": "held-back", "data-state": HELD, "role": "status"},
+            el("span", {}, "Well alarms held back: pumps change, or trip tank lined up"),
+        )
+        if desk.has(HELD)
+        else None
+    )
+    return deck(
+        "watch",
+        "driller",
+        TALL,
+        _instruments(desk),
+        section(
+            "Alarms",
+            "alarm-block",
+            el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, alarm_lamps(desk), held),
+            el(
+                "div",
+                {"class": "alarm-keys"},
+                push("Acknowledge", "alarms.acknowledge", "push-main"),
+                push("Silence", "alarms.silence"),
+                push("Lamp test", "driller.lamp_test"),
+            ),
+            label=False,
+        ),
+        settings(desk),
+    )
