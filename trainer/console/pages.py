@@ -119,7 +119,8 @@ _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
 
 def _chart(found: re.Match[str]) -> str:
     name, title = found.groups()
-    return f'<div class="place strip-chart chart-{name}" role="img" aria-label="{title}">{{{{ embed(roots.{name}) }}}}</div>'
+    place = f'class="place strip-chart chart-{name}" role="img" aria-label="{title}"'
+    return f"<div {place}>{{{{ embed(roots.{name}) }}}}</div>"
 
 
 _ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'

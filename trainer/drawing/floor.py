@@ -149,7 +149,6 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             stab,
             *valve,
             more=_stabbed(desk),
-            beside="" if full else "well.bit_depth",
             shown=full,
         ),
         _post(desk, "floor.choke", "Choke", *choke, _field("floor.choke", "Choke") if full else None),
@@ -235,12 +234,12 @@ def floor_board(
     readings: Sequence[tuple[str, str]] = READINGS,
 ) -> Markup:
     """The full drill floor. ``statements`` are (id, words) of the drill's calls, ``readings`` (tag, name)."""
-    dials = [dial(desk, tag, name, 118) for tag, name in _DIALS if desk.has(tag)]
+    dials = [dial(desk, tag, name, 102) for tag, name in _DIALS if desk.has(tag)]
     entries = [reading_form(tag, name) for tag, name in readings if desk.has(tag)]
     return deck(
         "floor",
         "floor",
-        626,
+        612,
         el(
             "div",
             {"class": "floor-body"},

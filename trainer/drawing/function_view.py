@@ -101,7 +101,7 @@ def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> li
         _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
         label(VALVES + 26, y + 5, function.title, "small"),
-        value(desk, VALVES + 217, y + 5, f"{function.id}.valve", "small state end"),
+        value(desk, VALVES + 230, y + 5, f"{function.id}.valve", "small state end"),
     ]
 
 

@@ -21,7 +21,7 @@ PITCH: Final = 45.0  # design units of one row of the stack at the least: the bu
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
-BESIDE_STACK: Final = 58  # what the Enable button and the edges take below the stack
+BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
 SPENT: Final = "page.spent"  # a text of the page: no instrument keeps it
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -149,7 +149,7 @@ def second_panel(desk: Desk) -> Markup:
     return deck(
         "remote",
         "remote",
-        _tall(desk) + 214,
+        _tall(desk) + 196,
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),

@@ -15,7 +15,7 @@ from trainer.drawing.aside import aside_panel
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
@@ -43,7 +43,7 @@ BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
     "unit": unit_station,
     "unit_care": unit_care,
     "floor": lambda desk: floor_board(desk, STATEMENTS),
-    "together": lambda desk: el("div", {}, driller_panel(desk), floor_strip(desk)),
+    "floor_strip": floor_strip,
 }
 
 # A state of alarm and one in a drill, to look at besides the rest state.

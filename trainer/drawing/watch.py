@@ -1,7 +1,7 @@
-"""What finds trouble, near the eye at the driller's panel: flow, pit gain and pressures of the well, and all alarms.
+"""What finds trouble, near the eye at the driller's panel: flow, pit gain, pressures of the well, all alarms.
 
-Each instrument leaves room on its right for its trend, which the page lays there. Once a preventer's control valve is in
-CLOSE the pressures are the large ones: from then on they tell the well.
+Each instrument leaves room on its right for its trend, which the page lays there. Once a preventer's lamp shows
+closed, the pressures are the large ones: from then on they show what the well does.
 """
 
 from __future__ import annotations
@@ -25,15 +25,14 @@ HELD: Final = "alarms.well_held"
 
 
 def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
-    """Where the alarm stands, and the way to set it; nothing without the alarm."""
+    """Where the alarm stands, or that it waits; nothing without the alarm."""
     if not desk.has(limit):
         return None
     return el(
-        "button",
-        {"class": "watch-alarm card-link", "type": "button", "popovertarget": "alarm-settings", "data-state": tag},
-        "alarm ±",
-        live(limit),
-        hidden(", set it"),
+        "p",
+        {"class": "watch-alarm", "data-state": HELD},
+        el("span", {"class": "watch-set"}, "alarm ±", live(limit)),
+        el("span", {"class": "watch-waits", "role": "status"}, "alarm waits"),
     )
 
 
@@ -54,6 +53,10 @@ def _line(tag: str, name: str, key: str) -> Markup:
         el("span", {"class": "watch-word"}, name),
         live(tag, "–", **{"class": "watch-value"}),
     )
+
+
+def _plain(tag: str, name: str) -> Markup:
+    return el("p", {"class": "watch-line"}, el("span", {"class": "watch-word"}, name), live(tag, "–"))
 
 
 def _big(tag: str, name: str) -> Markup:
@@ -83,7 +86,8 @@ def _instruments(desk: Desk) -> list[Markup]:
         "Pit gain",
         pit_tag[0],
         _big("well.pit_gain", "Pit gain"),
-        el("p", {"class": "watch-line"}, el("span", {"class": "watch-word"}, "Pit"), live("well.pit_volume", "–")),
+        _plain("well.pit_volume", "Pit"),
+        _plain("well.bit_depth", "Bit"),
         _set_point(desk, pit_tag[0], pit_tag[2]),
     )
     closed = [
@@ -136,7 +140,8 @@ def settings(desk: Desk) -> Markup:
         el(
             "p",
             {"class": "settings-note"},
-            "Both alarms wait while the mud pumps change speed, and for 30 s after it.",
+            "Both alarms wait while the mud pumps change speed. The flow alarm waits 30 s longer, and while the "
+            "returns go to the trip tank.",
         )
         if forms
         else None,
@@ -159,12 +164,8 @@ def alarm_lamps(desk: Desk) -> list[Markup]:
 
 def watch_panel(desk: Desk) -> Markup:
     """Well instruments, alarm lamps, and the keys that belong to them."""
-    held = (
-        el(
-            "div",
-            {"class": "held-back", "data-state": HELD, "role": "status"},
-            el("span", {}, "Well alarms held back: pumps change, or trip tank lined up"),
-        )
+    setter = (
+        el("button", {"class": "push push-set", "type": "button", "popovertarget": "alarm-settings"}, "Set alarms")
         if desk.has(HELD)
         else None
     )
@@ -176,7 +177,7 @@ def watch_panel(desk: Desk) -> Markup:
         section(
             "Alarms",
             "alarm-block",
-            el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, alarm_lamps(desk), held),
+            el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, alarm_lamps(desk), setter),
             el(
                 "div",
                 {"class": "alarm-keys"},
