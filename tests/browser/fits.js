@@ -1,6 +1,5 @@
 /* What does not fit on the page in sight, its boards included: text cut, overlapping or tiny, anything that scrolls
- * sideways. Gives one line a fault. The list of calls may end in dots: opened it shows whole sentences, as the buttons
- * on the drill floor do. What lies in front of the rest (cards, briefings) is held against itself only. */
+ * sideways. Gives one line a fault. What lies in front of the rest (cards, briefings) is held against itself only. */
 () => {
   const faults = [], texts = [], fields = []
   const up = (el) => el.parentElement ?? el.getRootNode().host ?? null
@@ -22,7 +21,7 @@
         for (const box of range.getClientRects())
           if (box.width > 1) texts.push({node, el, parents, front, box})
       } else {
-        if (node.matches("select:not(#say-what), input:not([type=range]):not([type=file])") && seen(node)) fields.push(node)
+        if (node.matches("select, input:not([type=range]):not([type=file])") && seen(node)) fields.push(node)
         if (node.shadowRoot) walk(node.shadowRoot)
       }
     }

@@ -88,7 +88,7 @@ def shut_in(page: Page, hand: Hand) -> None:
     hand.set("floor.rotary", 0.0)
     hand.pace("2")
     hand.hold(
-        page.locator("[data-send*='floor.hook'][data-send*='1']:visible").last,
+        page.locator("[data-send*='floor.hoist'][data-send*='up']:visible").first,
         lambda: number(page, "floor.hook") >= SPACED_OUT - 1.0,
     )
     hand.pace("5")

@@ -31,7 +31,7 @@ async (count) => {
     }
     return look(document)
   }
-  const button = find(".deck-driller [data-send*='driller.lamp_test']")
+  const button = find(".deck-watch [data-send*='driller.lamp_test']")
   const lamp = find(".deck-driller [data-state='upper_annular.lamp_block']")
   const turns = (value) => new Promise((done) => {
     if (lamp.dataset.value === value) { done(); return }
@@ -162,7 +162,7 @@ def test_units_switch_everywhere_at_once(page: Page) -> None:
     assert reading(page, "accumulator.pressure").endswith("psi")
     page.locator("button[title='Change units']:visible").click()
     expect(page.locator('.deck-driller [data-text="accumulator.pressure"]').first).to_contain_text("bar")
-    expect(page.locator('.deck-floor-strip [data-text="well.pit_volume"]').first).to_contain_text("m³")
+    expect(page.locator('.deck-watch [data-text="well.pit_volume"]').first).to_contain_text("m³")
 
 
 def test_the_page_keeps_its_run_over_a_reload(page: Page) -> None:
@@ -199,10 +199,10 @@ LOOK = """
   const over = [box.scrollHeight - box.clientHeight, box.scrollWidth - box.clientWidth,
     document.documentElement.scrollHeight - innerHeight]
   if (Math.max(...over) > 1) found.push(`runs over by ${over}`)
-  for (const e of seen(".watch-name, .watch-value, .tab, .tool, .alarm-name, .alarm-state"))
+  for (const e of seen(".watch-name, .watch-value, .watch-big, .tab, .tool, .alarm-name, .alarm-state"))
     if (e.scrollWidth > e.clientWidth + 1) found.push(`cut: ${e.textContent}`)
   const card = seen("dialog.beside")[0]?.getBoundingClientRect()
-  if (card) for (const e of seen(".head button, .deck-floor-strip button, .tabs button, .top-tools button")) {
+  if (card) for (const e of seen(".deck-watch button, .deck-floor-strip button, .tabs button, .top-tools button")) {
     const b = e.getBoundingClientRect()
     const wide = Math.min(b.right, card.right) - Math.max(b.left, card.left)
     const tall = Math.min(b.bottom, card.bottom) - Math.max(b.top, card.top)
@@ -269,7 +269,7 @@ def test_a_fault_is_named_from_the_keyboard(page: Page) -> None:
     wrong.select_option(label="Opening chamber leaks to sea")
     panel.get_by_role("button", name="Report fault").focus()
     page.keyboard.press("Enter")
-    expect(page.get_by_text("reported: Upper annular: Opening chamber leaks to sea")).to_be_visible()
+    expect(page.locator(".says-noted")).to_contain_text("reported: Upper annular: Opening chamber leaks to sea")
     expect(panel).to_be_hidden()
 
 

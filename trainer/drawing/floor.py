@@ -23,6 +23,8 @@ READINGS: Final = (
 STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
 _LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit")
+#: Readings beside a post that are not that post's own.
+_WORDS: Final = {"well.hole_depth": "hole "}
 _DIALS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.flow_in", "Flow in"),
@@ -52,7 +54,9 @@ def _post(
             "p",
             {"class": "post-line"},
             el("span", {"class": "post-name"}, name),
-            el("span", {"class": "post-beside", "data-title": beside}, live(beside)) if desk.has(beside) else None,
+            el("span", {"class": "post-beside", "data-title": beside}, _WORDS.get(beside), live(beside))
+            if desk.has(beside)
+            else None,
             el("span", {"class": "post-value"}, live(tag)) if shown else None,
         ),
         el("div", {"class": "row"}, *buttons),
@@ -151,7 +155,14 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             more=_stabbed(desk),
             shown=full,
         ),
-        _post(desk, "floor.choke", "Choke", *choke, _field("floor.choke", "Choke") if full else None),
+        _post(
+            desk,
+            "floor.choke",
+            "Choke",
+            *choke,
+            _field("floor.choke", "Choke") if full else None,
+            beside="" if full else "well.hole_depth",
+        ),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
     ]
