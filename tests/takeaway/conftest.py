@@ -43,7 +43,8 @@ def in_browser_python(engine_tree: Path) -> Callable[[list[list[Any]]], list[dic
 
     def run(calls: list[list[Any]]) -> list[dict[str, Any]]:
         program = (
-            "import sys\nsys.path[:0] = ['/engine', '/tests']\nimport replay\nprint(replay.replay_all(argument))\n"
+            "import sys\nsys.path[:0] = ['/engine', '/tests']\nfrom trainer.runtime import by_browser\n"
+            "by_browser.offer()\nimport replay\nprint(replay.replay_all(argument))\n"
         )
         mounts = {"/engine": engine_tree, "/tests": HERE}
         runtime = prepare(cache_folder()).runtime

@@ -35,8 +35,10 @@ sys.path.insert(0, "/project")
 sys.dont_write_bytecode = True
 from trainer.bench import operator
 from trainer.console.presenter import Presenter
+from trainer.runtime import by_browser
 from trainer.simulator import Session
 
+by_browser.offer()
 session = Session.start(operator.DRILL)
 presenter = Presenter(session)
 presenter.first()

@@ -10,7 +10,6 @@ import functools
 import hashlib
 import logging
 import os
-import tempfile
 from pathlib import Path
 
 from trainer import resources
@@ -60,14 +59,14 @@ def find(net: Network, folder: Path | None = None) -> bytes:
     return made
 
 
-def ship(folder: Path) -> list[Path]:
-    """Write the modules of all shipped plants to ``folder``; returns the files."""
+def ship(folder: Path, kept: Path | None = None) -> list[Path]:
+    """Write the modules of all shipped plants to ``folder``; returns the files. ``kept`` as for ``find``."""
     folder.mkdir(parents=True, exist_ok=True)
     written = []
     for path in sorted(resources.plants().glob("*.toml")):
         net = load_plant(path.stem)[0].network()
         written.append(folder / name_of(net))
-        written[-1].write_bytes(find(net))
+        written[-1].write_bytes(find(net, kept))
     return written
 
 
@@ -83,6 +82,8 @@ def _read(path: Path) -> bytes | None:
 
 def _keep(folder: Path, name: str, module: bytes) -> None:
     """Write a module, all of it or nothing, and remove those that were made first."""
+    import tempfile  # not in the browser, where nothing is kept
+
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.NamedTemporaryFile(dir=folder, delete=False) as fresh:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 import trainer
 from trainer import resources
+from trainer.runtime.modules import ship
 from trainer.session.engine import sources
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.prepare import Prepared, compile_engine
@@ -108,7 +109,7 @@ def stage_code(tree: Path) -> None:
         shutil.copyfile(path, target)
 
 
-def stage_data(tree: Path, drills: Path | None = None) -> None:
+def stage_data(tree: Path, cache: Path, drills: Path | None = None) -> None:
     """Writes the trainer's data beside its modules; `drills`: drill files that go along instead of the shipped ones."""
     data = tree / "trainer" / "_data"
     for name, folder in (("assets", resources.assets()), ("scenarios", drills or resources.scenarios())):
@@ -120,6 +121,7 @@ def stage_data(tree: Path, drills: Path | None = None) -> None:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(path, target)
     (data / SHELF).write_text(listing(drills), encoding="utf-8")
+    ship(data / "modules", cache / "modules")
 
 
 def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) -> bytes:
@@ -127,7 +129,7 @@ def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) 
     with tempfile.TemporaryDirectory() as scratch:
         code, data = Path(scratch, "code"), Path(scratch, "data")
         _compiled(prepared, cache, code)
-        stage_data(data, drills)
+        stage_data(data, cache, drills)
         return _packed([prepared.packages, code, data])
 
 

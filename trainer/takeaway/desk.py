@@ -12,6 +12,7 @@ files of the person's own.
 from __future__ import annotations
 
 import json
+import sys
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
@@ -239,6 +240,10 @@ def open_desk(folder: Path | None = None) -> Desk:
     from trainer.session.session import read_snapshot
     from trainer.simulator import Session
 
+    if sys.platform == "emscripten":
+        from trainer.runtime import by_browser
+
+        by_browser.offer()
     list_made_at_build = resources.assets().parent / FILE
     told = list_made_at_build.read_text(encoding="utf-8") if list_made_at_build.is_file() else listing()
     facts = json.loads(told)
