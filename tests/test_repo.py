@@ -16,6 +16,9 @@ from pathlib import Path
 
 import pytest
 
+from trainer.runtime import modules as modules_of_plants
+from trainer.simulator import build
+
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "trainer"
 ENGINE = ("units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
@@ -106,6 +109,10 @@ def imports_on_loading(path: Path) -> set[str]:
     return names | {node.module for node in top if isinstance(node, ast.ImportFrom) and node.module}
 
 
+IN_THE_BROWSER = ("js", "pyodide", "pyodide_js")
+"""Packages of the browser's Python."""
+
+
 def test_what_is_imported_is_declared() -> None:
     """At the top of a module only dependencies; inside a function a package of an extra will do."""
     declared = packages(PROJECT["project"]["dependencies"])
@@ -116,12 +123,22 @@ def test_what_is_imported_is_declared() -> None:
         top_level = imports_on_loading(path)
         for name in imports(path):
             top = name.split(".")[0]
-            if top in sys.stdlib_module_names or top in ("trainer", "__future__"):
+            if top in sys.stdlib_module_names or top in ("trainer", "__future__", *IN_THE_BROWSER):
                 continue
             owners = {owner.lower().replace("_", "-") for owner in known.get(top, [top])}
             if not owners & (declared if name in top_level else declared | extras):
                 missing.add((str(path.relative_to(ROOT)), top))
     assert missing == set()
+
+
+PRIVATE = {"wasmtime._ffi": "runtime/by_wasmtime.py", "._func": "runtime/by_wasmtime.py",
+           '"_module"': "runtime/by_browser.py"}  # fmt: skip
+"""Private parts of other packages that are used, each in one file, with its version pinned and a way without it."""
+
+
+def test_private_parts_of_others_are_used_in_one_place_each() -> None:
+    found = {part: {str(p.relative_to(PACKAGE)) for p in modules() if part in p.read_text("utf-8")} for part in PRIVATE}
+    assert found == {part: {place} for part, place in PRIVATE.items()}
 
 
 def test_engine_knows_no_clock_and_no_chance() -> None:
@@ -176,4 +193,6 @@ def test_wheel_works_outside_the_tree(tmp_path: Path) -> None:
     assert Path(where).is_relative_to(place)
     shipped = {path.stem for path in (ROOT / "scenarios").glob("*.toml")}
     assert {row["id"] for row in json.loads(listing)} == shipped
+    wanted = {modules_of_plants.name_of(build(plant).net) for plant in ("quillback", "sandpiper")}
+    assert {path.name for path in (place / "trainer" / "_data" / "modules").iterdir()} == wanted
     assert shipped
