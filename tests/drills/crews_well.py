@@ -15,11 +15,11 @@ def sees_the_kick(crew: Crew) -> None:
     crew.say("well_flows")
 
 
-def makes_ready(crew: Crew, counter: bool = True) -> None:
+def makes_ready(crew: Crew, counter: bool = True, hook: float = 66.0) -> None:
     """Rotation off, off bottom and spaced out, pumps off; the flow count, where there is one, at nothing."""
     crew.do("set", "floor.rotary", 0)
     crew.wait(3.0)
-    crew.hoist(66.0)
+    crew.hoist(hook)
     crew.wait(3.0)
     crew.do("set", "floor.mud_pumps", 0)
     crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)
@@ -143,14 +143,15 @@ def tripping(
 def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: bool = False, at: str = "driller") -> Crew:
     crew = Crew("hang-off-and-shear", seed)
     crew.wait(4.0)
-    makes_ready(crew)
+    # A joint close above the lower pipe ram, and none in any ram.
+    makes_ready(crew, hook=76.0)
     if raises_first:
         _to_cut(crew)
     if hang:
         crew.close("lower_pipe_ram", at)
         crew.wait(14.0)
         full = crew["floor.hook_load"]
-        crew.until(lambda: crew["floor.hook_load"] < full - 3.0 or _lower(crew), 120.0)
+        crew.until(lambda: crew["floor.hook_load"] < full - 200.0 or _lower(crew), 40.0)
         crew.wait(3.0)
         crew.read("hung_load", "floor.hook_load")
         crew.say("hung")
@@ -163,8 +164,8 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
     crew.do("push", "totaliser.reset")
     crew.do("push", "driller.enable", at=at)
     crew.close("blind_shear_ram", at)
-    crew.until(lambda: crew["floor.hook_load"] < 150.0, 60.0)
-    crew.wait(8.0)
+    crew.until(lambda: crew["totaliser.count"] > 25.0, 60.0)
+    crew.wait(12.0)
     crew.read("count", "totaliser.count")
     crew.read("cut_load", "floor.hook_load")
     crew.read("pit", "well.pit_volume")
@@ -181,7 +182,7 @@ def _to_cut(crew: Crew) -> None:
 
 
 def _lower(crew: Crew) -> bool:
-    crew.hoist(crew["floor.hook"] - 2.0)
+    crew.hoist(crew["floor.hook"] - 1.0)
     crew.wait(3.0)
     return False
 
