@@ -173,18 +173,26 @@ def verify(
     drill: Annotated[
         list[Path] | None, typer.Option(help="Drill file that is not shipped, for evidence made with it.")
     ] = None,
+    key: Annotated[
+        Path | None,
+        typer.Option(metavar="PEM", help="Public key of a classroom: only evidence that it signed is verified."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Re-compute evidence; exit 0 only if states, score and seal all match. Says what differs."""
     from trainer import headless
+    from trainer.session import signing
 
-    rows = [headless.verify_file(path, drill or []) for path in evidence]
+    try:
+        public = signing.read_public(key) if key is not None else None
+    except signing.SigningError as error:
+        raise InputError(str(error)) from error
+    rows = [headless.verify_file(path, drill or [], public) for path in evidence]
     if as_json:
         _print_json(rows)
     else:
         for row in rows:
-            marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
-            _say(f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}")
+            _say(headless.verified_line(row))
     if not all(row["ok"] for row in rows):
         raise typer.Exit(1)
 

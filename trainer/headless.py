@@ -5,7 +5,7 @@ from __future__ import annotations
 import datetime
 import json
 import time
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -71,13 +71,38 @@ def write_evidence(session: Session, path: Path, *, name: str = "", role: str = 
         raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error
 
 
-def verify_file(path: Path, drill_files: Sequence[Path] = ()) -> dict[str, Any]:
-    """A row of ``trainer verify --json`` for one file, also for one that is no evidence."""
+def verify_file(path: Path, drill_files: Sequence[Path] = (), key: str | None = None) -> dict[str, Any]:
+    """A row of ``trainer verify --json`` for one file, also for one that is no evidence.
+
+    ``signed`` says what is behind the name and the date: with a public ``key``, whether it signed; ``ok`` is then true
+    only for evidence that it did.
+    """
     try:
         document = evidence.read(path)
     except evidence.EvidenceError as error:
         return Verdict(False, False, False, str(error)).to_json(str(path))
-    return verify(document, rebuilder(drill_files)).to_json(str(path))
+    row = verify(document, rebuilder(drill_files)).to_json(str(path))
+    row["signed"] = _signed(document, row["signature"], key)
+    if key is not None:
+        row["ok"] = row["ok"] and row["signed"] == "by this key"
+    return row
+
+
+def verified_line(row: Mapping[str, Any]) -> str:
+    """A row of ``verify_file`` as a line of text."""
+    marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
+    signed = f"; signed: {row['signed']}" if "signed" in row else ""
+    return f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}{signed}"
+
+
+def _signed(document: evidence.Evidence, signature: str, key: str | None) -> str:
+    if document.signature is None:
+        return "no: it proves what was done, not by whom or when"
+    if signature != "valid":
+        return "no: the signature does not belong to this document"
+    if key is None:
+        return f"by the key {document.signature.public_key[:16]}…: give it with --key to know whose"
+    return "by this key" if document.signature.public_key == key else "by another key"
 
 
 def sheet_lines(result: Result) -> list[str]:

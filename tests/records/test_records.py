@@ -11,15 +11,21 @@ from typing import Any
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import func, select, text
+from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
-from trainer.records import attempts, audit, csv_out, currency, logins, marks, people
+from trainer.classroom import files
+from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people
 from trainer.records.agreement import agreements, kappa, level
 from trainer.records.database import Records, RecordsError
+from trainer.records.privacy import sealed
 from trainer.records.tables import Attempt, Base, Criterion, Mark, Person
 from trainer.session import evidence as documents
-from trainer.session.verify import verify
+from trainer.session import signing
+from trainer.session.custody import Custody
+from trainer.session.verify import Verdict, verify
 from trainer.simulator import rebuilder
 
 
@@ -180,28 +186,121 @@ def _check(run: dict[str, Any], passed: bool) -> dict[str, Any]:
     return {**run, "sheet": sheet}
 
 
+KEY = Ed25519PrivateKey.generate()
+
+
+def _signed(run: dict[str, Any], started_by: str = "Mara Quill", by: Ed25519PrivateKey = KEY) -> dict[str, Any]:
+    """The evidence as a classroom hands it in: with custody, sealed and signed."""
+    given = {**run, "custody": Custody(started_by=started_by).model_dump()}
+    return dict(json.loads(sealed(given, by)[0]))
+
+
+def _off(session: Session, attempt: Attempt) -> Attempt:
+    """The attempt, signed off."""
+    attempt.signed_at = attempt.at
+    session.flush()
+    return attempt
+
+
+def test_currency_counts_only_what_is_proved(records: Records, run: dict[str, Any]) -> None:
+    drills = {"kick-while-drilling": "Kick while drilling"}
+    own = signing.public_hex(KEY)
+    with records.work() as session:
+
+        def state(person: Person) -> str:
+            cells = currency.matrix(session, drills, START + timedelta(days=1), own).cells
+            return cells[(person.id, "kick-while-drilling")].state
+
+        passed = _check(run, True)
+        for number, (given, off, expected) in enumerate(
+            (
+                (passed, True, "never"),  # unsigned: anybody can seal such a file
+                (_signed(passed, started_by=""), True, "never"),
+                (_signed(passed, by=Ed25519PrivateKey.generate()), True, "never"),
+                (_signed(passed), False, "unsigned"),
+                (_signed(passed), True, "current"),
+            )
+        ):
+            kept = attempts.keep(session, arrival(given, person=f"Trainee {number}"))
+            assert state(_off(session, kept).person if off else kept.person) == expected, number
+        forged = _signed(passed)
+        forged["person"]["name"] = "Another Name"
+        kept = attempts.keep(session, arrival(json.loads(sealed(forged)[0]), person="Another Name"))
+        assert kept.signed_key == "" and state(_off(session, kept).person) == "never"
+
+
+def test_the_same_run_does_not_come_in_under_another_name(records: Records, run: dict[str, Any]) -> None:
+    verdict = Verdict(True, True, True, "as found")
+    forged = json.loads(json.dumps(run))
+    forged["person"]["name"], forged["date"] = "Another Name", "2031-05-07"
+    with records.work() as session:
+        (first, again, other) = (
+            files.keep(session, files.read("a.json", text.encode()), verdict)
+            for text in (json.dumps(run), json.dumps(run), sealed(forged)[0])
+        )
+        assert first.kept and "unsigned" in first.said
+        assert not again.kept and "known already" in again.said
+        assert not other.kept and "of another person" in other.said
+
+
+def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records) -> None:
+    with records.work() as session:
+        people.add(session, "Ona Tiller")
+        for number in range(6):
+            audit.note(session, "Ona Tiller" if number == 2 else "Mara Quill", "instructor", f"did {number}")
+    with records.work() as session:
+        document = json.loads(json.dumps(chain.export(session, KEY)))
+        assert chain.extend(session) == 0
+    own = signing.public_hex(KEY)
+    assert chain.verify(document, own).ok and document["head"] != chain.START
+    for harm, said in (
+        (lambda rows: rows[3].update(who="somebody else"), "altered"),
+        (lambda rows: rows.pop(3), "missing"),
+        (lambda rows: rows.pop(), "end"),
+        (lambda rows: rows[3].update(digest=rows[2]["digest"]), "altered"),
+    ):
+        harmed = json.loads(json.dumps(document))
+        harm(harmed["rows"])
+        found = chain.verify(harmed, own)
+        assert not found.ok and said in found.said
+    assert not chain.verify(document, signing.public_hex(Ed25519PrivateKey.generate())).ok
+    assert not chain.verify({"rows": 7}).ok
+    # In the database itself, too; a name taken out on purpose is told and breaks nothing.
+    with records.work() as session:
+        person = people.find(session, "Ona Tiller")
+        assert person is not None
+        people.anonymise(session, person, "Mara Quill")
+        chain.extend(session)
+        found = chain.look_through(chain.rows(session), document["head"])
+        assert found.ok and found.scrubbed == 1
+        session.execute(text("UPDATE audit SET who = 'x' WHERE did = 'did 4'"))
+    with records.work() as session:
+        assert not chain.look_through(chain.rows(session)).ok
+
+
 def test_currency_runs_out_and_a_failed_recheck_ends_it(records: Records, run: dict[str, Any]) -> None:
     drills = {"kick-while-drilling": "Kick while drilling", "lamp-lies": "The lamp lies"}
     with records.work() as session:
+        own = signing.public_hex(KEY)
         currency.set_terms(session, "kick-while-drilling", "Kick while drilling", 100, 10)
-        kept = attempts.keep(session, arrival(_check(run, True)))
+        kept = _off(session, attempts.keep(session, arrival(_signed(_check(run, True)))))
         place = (kept.person_id, "kick-while-drilling")
 
         def state(days: float) -> currency.Cell:
-            return currency.matrix(session, drills, START + timedelta(days=days)).cells[place]
+            return currency.matrix(session, drills, START + timedelta(days=days), own).cells[place]
 
         assert [state(day).state for day in (1, 89.9, 90, 99.9, 100)] == ["current", "current", "due", "due", "expired"]
         assert state(1).expires == START + timedelta(days=100)
         assert state(1).recheck == START + timedelta(days=90)
-        empty = currency.matrix(session, drills, START).cells[(kept.person_id, "lamp-lies")]
+        empty = currency.matrix(session, drills, START, own).cells[(kept.person_id, "lamp-lies")]
         assert empty.state == "never"
         broken_off = _check(run, True)
         broken_off["sheet"]["finished"] = False
-        attempts.keep(session, arrival(broken_off, at=START + timedelta(days=20)))
+        attempts.keep(session, arrival(_signed(broken_off), at=START + timedelta(days=20)))
         assert state(30).state == "failed"
-        attempts.keep(session, arrival(_check(run, True), at=START + timedelta(days=21)))
+        _off(session, attempts.keep(session, arrival(_signed(_check(run, True)), at=START + timedelta(days=21))))
         assert state(30).state == "current"
-        attempts.keep(session, arrival(_check(run, False), at=START + timedelta(days=22)))
+        attempts.keep(session, arrival(_signed(_check(run, False)), at=START + timedelta(days=22)))
         assert state(30).state == "failed"
         with pytest.raises(ValueError, match="days of validity"):
             currency.set_terms(session, "lamp-lies", "The lamp lies", 0, 0)

@@ -10,6 +10,7 @@ import uuid
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -25,6 +26,9 @@ from trainer.drills.schema import Drill
 from trainer.records.attempts import Arrival
 from trainer.session import evidence, signing
 from trainer.simulator import Session
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 log = logging.getLogger("trainer.classroom")
 
@@ -59,7 +63,7 @@ class ClassRooms(Rooms):
         self._clock = clock
         self._attended = clock()
         self._searched = -SEARCH_S
-        self.key = signing.configured_key()
+        self.key: Ed25519PrivateKey | None = signing.configured_key()
         """The key that the classroom signs with; None where it has none."""
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._places: dict[str, Place] = {}

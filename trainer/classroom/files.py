@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
@@ -16,7 +15,7 @@ from trainer.records.audit import now
 from trainer.records.tables import Attempt
 from trainer.session import evidence as documents
 from trainer.session.evidence import EvidenceError
-from trainer.session.verify import Verdict, verify
+from trainer.session.verify import Verdict, broken_seal, verify
 from trainer.simulator import rebuilder
 
 MOST_FILES = 200
@@ -41,41 +40,59 @@ def computed(text: str) -> Verdict:
     return verify(document, rebuilder())
 
 
-def take_in(session: Session, files: Sequence[tuple[str, bytes]], person: str = "") -> list[Taken]:
-    """Take evidence files into the records, each re-computed first; what does not verify stays outside.
+@dataclass(frozen=True)
+class Read:
+    """An evidence file as it was read; ``wrong`` says why it was not."""
 
-    The person is the one named in the evidence unless ``person`` is given. A file that was taken in before is
-    known by its seal and not taken in again.
-    """
-    out = []
-    for name, content in files[:MOST_FILES]:
-        shown = name.replace("\\", "/").rsplit("/", 1)[-1][:120] or "a file"
-        try:
-            out.append(_take(session, shown, content, person))
-        except (EvidenceError, ValueError) as error:
-            out.append(Taken(shown, f"not taken in: {error}", False))
-    if len(files) > MOST_FILES:
-        out.append(Taken("the rest", f"not taken in: more than {MOST_FILES} files at once", False))
-    return out
+    name: str
+    text: str = ""
+    whose: str = ""
+    date: str = ""
+    run_hash: str = ""
+    wrong: str = ""
 
 
-def _take(session: Session, name: str, content: bytes, person: str) -> Taken:
+def read(name: str, content: bytes, person: str = "") -> Read:
+    """Read an evidence file, for the person it names unless ``person`` is given."""
+    shown = name.replace("\\", "/").rsplit("/", 1)[-1][:120] or "a file"
     try:
         text = content.decode("utf-8")
+        document = documents.parse(text)
+        whose = names.clean(person or document.person.name)
     except UnicodeDecodeError:
-        raise EvidenceError("not an evidence file: not UTF-8 text") from None
-    document = documents.parse(text)
-    whose = names.clean(person or document.person.name)
-    verdict = computed(text)
+        return Read(shown, wrong="not taken in: not an evidence file: not UTF-8 text")
+    except (EvidenceError, ValueError) as error:
+        return Read(shown, wrong=f"not taken in: {error}")
+    if (broken := broken_seal(document)) is not None:
+        return Read(shown, wrong=f"not taken in: seal: {broken}")
+    return Read(shown, text, whose, document.date, documents.run_hash(document))
+
+
+def known(session: Session, file: Read) -> Taken | None:
+    """Whether this run is in the records already, whatever name and date the file has; None when it is not."""
+    before = attempts.same_run(session, file.run_hash)
+    if before is None:
+        return None
+    if names.folded(before.person.name) == names.folded(file.whose):
+        return Taken(file.name, f"known already, attempt {before.id}", False)
+    return Taken(file.name, f"not taken in: the same run is attempt {before.id} of another person", False)
+
+
+def keep(session: Session, file: Read, verdict: Verdict, own_key: str = "") -> Taken:
+    """Keep a file that was re-computed; what does not verify stays outside. ``own_key`` is the classroom's."""
     if not verdict.ok:
-        return Taken(name, f"not taken in: {verdict.reason}", False)
-    key = hashlib.sha256(f"{document.seal.log}{document.seal.head}".encode()).hexdigest()
-    before = attempts.by_key(session, key)
-    if before is not None:
-        return Taken(name, f"known already, attempt {before.id}", False)
-    kept = attempts.keep(session, Arrival(key, text, whose, _date(document.date), source="import"))
+        return Taken(file.name, f"not taken in: {verdict.reason}", False)
+    if (before := known(session, file)) is not None:
+        return before
+    key = hashlib.sha256(f"import {file.run_hash}".encode()).hexdigest()
+    kept = attempts.keep(session, Arrival(key, file.text, file.whose, _date(file.date), source="import"))
     attempts.found(session, kept, verdict.ok, verdict.reason)
-    return Taken(name, f"attempt {kept.id} of {kept.person.name}: {kept.title}, {kept.score:g} of 100", True)
+    said = f"attempt {kept.id} of {kept.person.name}: {kept.title}, {kept.score:g} of 100"
+    if not kept.signed_key:
+        said += "; unsigned: it proves what was done, not by whom or when"
+    elif kept.signed_key != own_key:
+        said += f"; signed with another key, {kept.signed_key[:16]}…"
+    return Taken(file.name, said, True)
 
 
 def _date(text: str) -> datetime:

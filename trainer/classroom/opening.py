@@ -22,12 +22,24 @@ from trainer.classroom.live import trainee_page
 from trainer.classroom.members import BEAT_S, Members, own_outbox
 from trainer.classroom.mirror import watch_page
 from trainer.classroom.past import recorded
-from trainer.classroom.people_pages import Agreement, Currency, Export, Import, OnePerson, People, Post, Trail
+from trainer.classroom.people_pages import (
+    Agreement,
+    Currency,
+    Export,
+    Import,
+    OnePerson,
+    People,
+    Post,
+    PublicKey,
+    Trail,
+)
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
+from trainer.classroom.worker import Worker
 from trainer.records.database import Records, RecordsAwayError, data_folder
 from trainer.records.outbox import Outbox
+from trainer.session import signing
 
 log = logging.getLogger("trainer.classroom")
 
@@ -55,6 +67,10 @@ class Classroom:
         self.access = Access(self.records, signing_key(folder))
         self.outbox = Outbox(self.records, own_outbox(folder, member))
         self.rooms = ClassRooms(folder / "journal", self.outbox.put)
+        self.key = signing.folder_key(folder)
+        self.public_key = signing.public_hex(self.key)
+        self.rooms.key = self.key
+        self.worker = Worker()
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)
@@ -109,7 +125,8 @@ class Classroom:
             "/trail": Trail,
             "/import": Import,
             "/post": Post,
-            r"/export/(attempts\.csv|criteria\.csv|xapi\.json)": Export,
+            r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
+            r"/key\.pem": PublicKey,
         }
         return [
             ("/readings", ReadingsSocket, {"access": self.access, "channels": self.channels}),
@@ -165,6 +182,7 @@ def serve(
     finally:
         if room.members is not None:
             room.members.stop()
+        room.worker.stop()
         room.rooms.close()
         room.outbox.stop()
         room.records.close()

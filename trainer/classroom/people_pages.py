@@ -12,11 +12,13 @@ from sqlalchemy.orm import Session
 from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
+from trainer.classroom.access import Who
 from trainer.classroom.doors import Door
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
-from trainer.records import agreement, attempts, audit, currency, lrs, people
+from trainer.records import agreement, attempts, audit, chain, currency, lrs, people
 from trainer.records.tables import Attempt, Person, Task
+from trainer.session import signing
 
 
 class People(Door):
@@ -116,9 +118,9 @@ class People(Door):
             raise people.PeopleError("the name was not typed the same; nothing was changed")
         name = person.name
         if deed == "delete":
-            people.erase(session, person, who.name)
+            people.erase(session, person, who.name, self.desk.key)
             return f"{name} and all attempts are deleted"
-        people.anonymise(session, person, who.name)
+        people.anonymise(session, person, who.name, self.desk.key)
         return f"{name} is now {person.name} everywhere"
 
 
@@ -190,7 +192,7 @@ class Currency(Door):
     async def get(self, told: Any = None) -> None:
         """The matrix and the terms."""
         drills = {one.id: one.title for one in self.desk.rooms.drills.values()}
-        found = await self.ask(lambda session: currency.matrix(session, drills, audit.now()))
+        found = await self.ask(lambda session: currency.matrix(session, drills, audit.now(), self.desk.public_key))
         checked = [task for task in found.tasks if any(_made(found, person, task) for person in found.people)]
         never = [task.title for task in found.tasks if task not in checked]
         rows = [
@@ -219,6 +221,11 @@ class Currency(Door):
             "Currency",
             told,
             el("p", {}, f"{len(due)} run out within 30 days or have run out."),
+            el(
+                "p",
+                {},
+                "Counted are checks that staff started, with this classroom's key, and signed off by an assessor.",
+            ),
             el(
                 "div",
                 {"class": "wide", "role": "region", "aria-label": "Who is current in what", "tabindex": "0"},
@@ -260,9 +267,7 @@ def _made(found: currency.Matrix, person: Person, task: Task) -> bool:
 
 
 def _cell(cell: currency.Cell) -> Markup:
-    words = {"never": "–", "failed": "failed", "current": "current", "due": "re-check", "expired": "expired"}[
-        cell.state
-    ]
+    words = {"never": "–", "due": "re-check", "unsigned": "not signed off"}.get(cell.state, cell.state)
     until = f" until {cell.expires:%Y-%m-%d}" if cell.expires else ""
     again = f", re-check from {cell.recheck:%Y-%m-%d}" if cell.recheck and cell.state == "current" else ""
     return el("div", {"class": cell.state}, words, until, again)
@@ -288,14 +293,33 @@ class Trail(Door):
 
     roles = ("instructor",)
 
-    async def get(self) -> None:
+    async def get(self, told: Any = None) -> None:
         """The newest rows."""
         found = await self.ask(lambda session: audit.latest(session, 500))
         rows = [
             (f"{one.at:%Y-%m-%d %H:%M:%S}", one.who, one.role, one.did, one.target, one.detail, one.origin)
             for one in found
         ]
-        self.show("Trail", paper.table(("When (UTC)", "Who", "As", "Did", "To", "Detail", "From"), rows))
+        checked = self.form("/trail", "Check the chain")
+        file = el("a", {"href": "/export/trail.json"}, "The whole trail, chained and signed")
+        self.show(
+            "Trail",
+            told,
+            checked,
+            el("p", {}, file),
+            paper.table(("When (UTC)", "Who", "As", "Did", "To", "Detail", "From"), rows),
+        )
+
+    async def post(self) -> None:
+        """Look the chain through."""
+
+        def work(session: Session) -> chain.Found:
+            chain.extend(session)
+            return chain.look_through(chain.rows(session))
+
+        found = await self.ask(work)
+        words = f"{'Whole' if found.ok else 'NOT WHOLE'}: {found.said}."
+        await self.get(paper.told(words, "status" if found.ok else "alert"))
 
 
 class Import(Door):
@@ -324,15 +348,27 @@ class Import(Door):
             self.get(paper.told("Too many uploads; wait a minute.", "alert"))
             return
 
-        def work(session: Session) -> list[files.Taken]:
-            taken = files.take_in(session, sent, person)
-            for one in taken:
-                audit.note(session, who.name, who.role, "import", one.name, one.said)
-            return taken
-
-        taken = await self.ask(work)
+        taken = [await self._take(who, name, content, person) for name, content in sent[: files.MOST_FILES]]
+        if len(sent) > files.MOST_FILES:
+            taken.append(files.Taken("the rest", f"not taken in: more than {files.MOST_FILES} files at once", False))
         rows = [(one.name, one.said) for one in taken]
         self.get(paper.table(("File", "What became of it"), rows) if rows else paper.told("No file was sent.", "alert"))
+
+    async def _take(self, who: Who, name: str, content: bytes, person: str) -> files.Taken:
+        """Read and re-compute a file in the worker, outside any transaction, and keep it in a short one."""
+        file = await self.desk.worker.do(files.read, name, content, person)
+        taken = files.Taken(file.name, file.wrong, False) if file.wrong else None
+        if taken is None:
+            taken = await self.ask(lambda session: files.known(session, file))
+        verdict = await self.desk.worker.do(files.computed, file.text) if taken is None else None
+
+        def work(session: Session) -> files.Taken:
+            done = taken if verdict is None else files.keep(session, file, verdict, self.desk.public_key)
+            assert done is not None
+            audit.note(session, who.name, who.role, "import", done.name, done.said)
+            return done
+
+        return await self.ask(work)
 
 
 class Export(Door):
@@ -346,12 +382,26 @@ class Export(Door):
 
         def work(session: Session) -> tuple[str, str]:
             audit.note(session, who.name, who.role, "export", name, origin=str(self.request.remote_ip))
+            if name == "trail.json":
+                return json.dumps(
+                    chain.export(session, self.desk.key), ensure_ascii=False, indent=1
+                ), "application/json"
             return files.export(session, name)
 
         content, kind = await self.ask(work)
         self.set_header("Content-Type", kind)
         self.set_header("Content-Disposition", f'attachment; filename="{name}"')
         self.write(content)
+
+
+class PublicKey(Door):
+    """``/key.pem``: the public key that checks what this classroom signed; it is no secret."""
+
+    def get(self) -> None:
+        """The file."""
+        self.set_header("Content-Type", "application/x-pem-file")
+        self.set_header("Content-Disposition", 'attachment; filename="classroom-key.pem"')
+        self.write(signing.public_pem(self.desk.key))
 
 
 class Post(Door):

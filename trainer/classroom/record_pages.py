@@ -19,6 +19,7 @@ from trainer.reports.page import html
 from trainer.reports.paper import pdf
 from trainer.session import evidence as documents
 from trainer.session import signing
+from trainer.session.custody import Custody
 
 STAFF = ("instructor", "assessor")
 
@@ -133,6 +134,7 @@ class OneAttempt(Door):
         )
 
     def _facts(self, attempt: Attempt) -> Markup:
+        kept = documents.parse(attempt.evidence).custody or Custody()
         checked = "not yet" if attempt.verified is None else ("verified: " if attempt.verified else "NOT VERIFIED: ")
         rows = [
             (
@@ -140,7 +142,13 @@ class OneAttempt(Door):
                 f"{attempt.machine_score:g}, {'passed' if attempt.machine_passed else 'not passed'}",
             ),
             ("Plant, seed", f"{attempt.plant}, {attempt.seed}"),
+            ("Started by", attempt.started_by or "no staff member: no one vouches for it"),
+            ("Ended", attempt.ending or "not recorded"),
+            ("Time on the clock and on the wall", f"{clock(attempt.simulated_s)}, {clock(attempt.wall_s)}"),
+            *((f"Pause at {clock(one.t)}", f"{one.wall_s:.0f} s by {one.by}: {one.reason}") for one in kept.pauses),
             ("Changes by an instructor", str(attempt.interventions)),
+            *(("Intervention", words) for words in kept.interventions),
+            ("Signature", whose_key(attempt.signed_key, self.desk.public_key)),
             ("Turned back", f"{attempt.rewinds} times"),
             ("Re-computed", checked + attempt.verified_reason),
         ]
@@ -254,18 +262,37 @@ class AttemptDeed(OneAttempt):
             if deed == "mark":
                 return self._mark(session, attempt, person)
             if deed == "sign":
-                sheet = marks.sign(session, attempt, self.text("remarks"), person, signing.configured_key())
+                sheet = marks.sign(session, attempt, self.text("remarks"), person, self.desk.key)
                 return f"Signed. {sheet['verdict']}"
-            verdict = files.computed(attempt.evidence)
-            attempts.found(session, attempt, verdict.ok, verdict.reason)
-            note(session, who.name, who.role, "re-computed", f"attempt {at}", verdict.reason)
-            return f"{'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}"
+            raise HTTPError(404)
 
         try:
-            told, kind = await self.ask(work), "status"
+            told, kind = await (self._recompute(at) if deed == "verify" else self.ask(work)), "status"
         except (marks.MarkError, signing.SigningError) as error:
             told, kind = f"Not done: {error}.", "alert"
         await self.page(at, told, kind)
+
+    async def _recompute(self, at: int) -> str:
+        """Re-compute in the worker, outside any transaction, and keep what was found."""
+        who = self.somebody
+
+        def read(session: Session) -> str:
+            attempt = attempts.get(session, at)
+            if attempt is None:
+                raise HTTPError(404)
+            return attempt.evidence
+
+        text = await self.ask(read)
+        verdict = await self.desk.worker.do(files.computed, text)
+
+        def keep(session: Session) -> None:
+            attempt = attempts.get(session, at)
+            if attempt is not None and attempt.evidence == text:
+                attempts.found(session, attempt, verdict.ok, verdict.reason)
+                note(session, who.name, who.role, "re-computed", f"attempt {at}", verdict.reason)
+
+        await self.ask(keep)
+        return f"{'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}"
 
     def _mark(self, session: Session, attempt: Attempt, person: Person) -> str:
         try:
@@ -288,29 +315,40 @@ class AttemptFile(Door):
     async def give(self, number: int, name: str, owner: int | None) -> None:
         """Send the file; only the owner's, when one is given."""
 
-        def read(session: Session) -> tuple[str, str]:
+        def read(session: Session) -> tuple[str, str, str]:
             found = attempts.get(session, number)
             if found is None or (owner is not None and found.person_id != owner):
                 raise HTTPError(404)
-            return found.evidence, found.signer.name if found.signer else ""
+            when = f"{found.signed_at:%Y-%m-%d %H:%M} UTC" if found.signed_at is not None else ""
+            return found.evidence, found.signer.name if found.signer else "", when
 
-        text, signer = await self.ask(read)
+        text, signer, when = await self.ask(read)
         self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
         if name == "evidence.json":
             self.set_header("Content-Type", "application/json")
             self.write(text)
             return
 
-        def make() -> str | bytes:
-            document = documents.parse(text)
-            content = report(document, files.computed(text), signer)
-            return pdf(content) if name == "report.pdf" else html(content)
-
-        made = await self.slowly(make)
+        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key)
         self.set_header("Content-Type", "application/pdf" if name == "report.pdf" else "text/html; charset=utf-8")
         if name == "report.html":
             self.set_header("Content-Disposition", "inline")
         self.write(made)
+
+
+def whose_key(signed: str, own: str) -> str:
+    """What a signature proves, in words."""
+    if not signed:
+        return "none: the seal shows only that nothing was changed since"
+    if signed == own:
+        return "this classroom's: run, person, date, marks and interventions are as they were kept here"
+    return f"another key, {signed[:16]}…: ask who holds it"
+
+
+def _made(name: str, text: str, signer: str, when: str, own_key: str) -> str | bytes:
+    document = documents.parse(text)
+    content = report(document, files.computed(text), signer, when, own_key)
+    return pdf(content) if name == "report.pdf" else html(content)
 
 
 class Mine(Door):

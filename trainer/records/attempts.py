@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session, joinedload, selectinload, undefer
 from trainer.drills.assessed import assessed
 from trainer.records import people
 from trainer.records.audit import now
+from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt, Criterion, Mark, Note, Person
 from trainer.session import evidence as documents
 from trainer.session.interventions import DEBRIEF, INSTRUCTOR
@@ -73,7 +74,12 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
         verified_reason="",
         remarks=document.remarks,
         seal=document.seal.whole,
+        run_hash=documents.run_hash(document),
+        signed_key=signed_key(document),
     )
+    if document.custody is not None:
+        attempt.started_by, attempt.ending = document.custody.started_by, document.custody.ending
+        attempt.wall_s = document.custody.wall_s
     attempt.criteria = [
         Criterion(
             place=place,
@@ -90,6 +96,11 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
     ]
     attempt.notes = [Note(t=t, text=text, author=author) for t, text, author in arrival.notes]
     return attempt
+
+
+def same_run(session: Session, run_hash: str) -> Attempt | None:
+    """An attempt kept already with this very run, under whatever name."""
+    return session.scalar(select(Attempt).where(Attempt.run_hash == run_hash).order_by(Attempt.id))
 
 
 def get(session: Session, attempt_id: int) -> Attempt | None:

@@ -19,7 +19,7 @@ LONGEST_DAYS = 3650
 
 @dataclass(frozen=True)
 class Cell:
-    """One person and one task. ``state`` is never, failed, current, due or expired."""
+    """One person and one task. ``state`` is never, unsigned (not signed off), failed, current, due or expired."""
 
     state: str
     passed: datetime | None = None
@@ -66,6 +66,10 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
     """
     if not attempts:
         return Cell("never")
+    # A check that no assessor has signed off proves no pass, and takes none away.
+    attempts = [attempt for attempt in attempts if attempt.signed_at or not (attempt.passed and attempt.finished)]
+    if not attempts:
+        return Cell("unsigned")
     last = max(attempts, key=lambda attempt: attempt.at)
     # A check that was broken off is no pass: nobody leaves a lost one unfinished to stay current.
     passes = [attempt for attempt in attempts if attempt.passed and attempt.finished]
@@ -78,13 +82,14 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
     return Cell(state, last.at, recheck, expires, last.id)
 
 
-def matrix(session: Session, drills: Mapping[str, str], at: datetime) -> Matrix:
-    """Everybody who trains by every drill; only checks count, in which nobody turned
-    the clock back or changed the plant."""
+def matrix(session: Session, drills: Mapping[str, str], at: datetime, key: str) -> Matrix:
+    """Everybody who trains by every drill. Only checks count that staff started, that are signed with this key, and in
+    which nobody turned the clock back or changed the plant; a pass counts once an assessor has signed it off."""
     trainees = [person for person in people.everybody(session, "trainee") if person.active or person.anonymised]
     made: dict[tuple[int, str], list[Attempt]] = {}
     query = select(Attempt).where(Attempt.mode == "check", Attempt.rewinds == 0)
-    query = query.where(Attempt.interventions == 0)
+    query = query.where(Attempt.interventions == 0, Attempt.started_by != "")
+    query = query.where(Attempt.signed_key == key, Attempt.signed_key != "")
     for attempt in session.scalars(query):
         made.setdefault((attempt.person_id, attempt.drill), []).append(attempt)
     rows = tasks(session, drills)

@@ -10,6 +10,7 @@ from sqlalchemy.orm import Session
 from trainer.drills.assessed import unjudged
 from trainer.records.attempts import sheet_of
 from trainer.records.audit import note, now
+from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt, Mark, Person
 from trainer.session import evidence as documents
 
@@ -101,6 +102,8 @@ def sign(
     )
     attempt.evidence = json.dumps(document.record(), ensure_ascii=False)
     attempt.seal = document.seal.whole
+    if key is not None or attempt.signed_key:
+        attempt.signed_key = signed_key(document)
     attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
     attempt.signer, attempt.signed_at = by, now()
     note(session, by.name, by.role, "signed", f"attempt {attempt.id}", str(sheet["verdict"]))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import TYPE_CHECKING
 
 from sqlalchemy import delete, func, select, update
 from sqlalchemy.orm import Session
@@ -10,7 +11,12 @@ from sqlalchemy.orm import Session
 from trainer.records import names
 from trainer.records.audit import note, now
 from trainer.records.privacy import without_name
+from trainer.records.proof import signed_key
 from trainer.records.tables import ROLES, Attempt, Audit, Login, Mark, Note, Person
+from trainer.session.evidence import parse
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 
 class PeopleError(ValueError):
@@ -54,21 +60,23 @@ def with_secret(session: Session, roles: Sequence[str]) -> int:
     return session.scalar(query) or 0
 
 
-def erase(session: Session, person: Person, by: str) -> None:
+def erase(session: Session, person: Person, by: str, key: Ed25519PrivateKey | None = None) -> None:
     """Delete a person with all attempts. Marks they gave to others stay, without their name."""
-    _scrub(session, person, f"former {person.role} {person.id}")
+    _scrub(session, person, f"former {person.role} {person.id}", key)
     session.execute(delete(Login).where(Login.person_id == person.id))
     session.delete(person)
     note(session, by, "instructor", "person deleted", f"person {person.id}")
     session.flush()
 
 
-def anonymise(session: Session, person: Person, by: str) -> None:
-    """Take a person's name out of everything kept, evidence included; attempts and scores stay."""
+def anonymise(session: Session, person: Person, by: str, key: Ed25519PrivateKey | None = None) -> None:
+    """Take a person's name out of everything kept, evidence included; attempts and scores stay. What ``key`` signed
+    it signs again."""
     stand_in = f"{person.role} {person.id}"
-    _scrub(session, person, stand_in)
+    _scrub(session, person, stand_in, key)
     for attempt in person.attempts:
-        attempt.evidence, attempt.seal = without_name(attempt.evidence, person.name, stand_in)
+        attempt.evidence, attempt.seal = without_name(attempt.evidence, person.name, stand_in, key)
+        attempt.signed_key = signed_key(parse(attempt.evidence))
         attempt.remarks = attempt.remarks.replace(person.name, stand_in)
     person.name, person.folded = stand_in, names.folded(stand_in)
     person.secret, person.active, person.anonymised = None, False, now()
@@ -77,16 +85,17 @@ def anonymise(session: Session, person: Person, by: str) -> None:
     session.flush()
 
 
-def _scrub(session: Session, person: Person, stand_in: str) -> None:
+def _scrub(session: Session, person: Person, stand_in: str, key: Ed25519PrivateKey | None) -> None:
     """The name where others' rows hold it: marks, notes, the trail, and evidence this person marked."""
     name = person.name
     marked = select(Mark.attempt_id).where(Mark.assessor == name).distinct()
     for attempt in session.scalars(select(Attempt).where(Attempt.id.in_(marked))):
-        attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in)
+        attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in, key)
+        attempt.signed_key = signed_key(parse(attempt.evidence))
     session.execute(update(Mark).where(Mark.assessor == name).values(assessor=stand_in))
     session.execute(update(Note).where(Note.author == name).values(author=stand_in))
-    session.execute(update(Audit).where(Audit.who == name).values(who=stand_in))
+    session.execute(update(Audit).where(Audit.who == name).values(who=stand_in, scrubbed=True))
     for row in session.scalars(select(Audit).where(Audit.target.contains(name, autoescape=True))):
-        row.target = row.target.replace(name, stand_in)
+        row.target, row.scrubbed = row.target.replace(name, stand_in), True
     for row in session.scalars(select(Audit).where(Audit.detail.contains(name, autoescape=True))):
-        row.detail = row.detail.replace(name, stand_in)
+        row.detail, row.scrubbed = row.detail.replace(name, stand_in), True

@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import json
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from trainer.session import evidence as documents
+from trainer.session import signing
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 
-def without_name(text: str, name: str, stand_in: str) -> tuple[str, str]:
+def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | None = None) -> tuple[str, str]:
     """(document, seal) with ``stand_in`` for ``name`` as operator and as assessor.
 
     The document is sealed anew, since the seal covers the name; log, states and score are as they were and
-    re-compute as before. A signature falls away: it was given for the name too.
+    re-compute as before. A signature falls away, since it was given for the name too; one by ``key`` is given again.
     """
     document = documents.parse(text).record()
     if document["person"]["name"] == name:
@@ -22,16 +26,23 @@ def without_name(text: str, name: str, stand_in: str) -> tuple[str, str]:
             mark["assessor"] = stand_in
         mark["remark"] = mark["remark"].replace(name, stand_in)
     document["remarks"] = document["remarks"].replace(name, stand_in)
-    return sealed(document)
+    custody = document.get("custody")
+    if custody is not None and custody["started_by"] == name:
+        custody["started_by"] = stand_in
+    again = key if key is not None and document["signature"] is not None else None
+    if again is not None and document["signature"]["public_key"] != signing.public_hex(again):
+        again = None
+    return sealed(document, again)
 
 
-def sealed(document: dict[str, Any]) -> tuple[str, str]:
-    """(JSON text, seal) of a document whose head or marks were changed on purpose; unsigned."""
+def sealed(document: dict[str, Any], key: Ed25519PrivateKey | None = None) -> tuple[str, str]:
+    """(JSON text, seal) of a document changed in head or marks on purpose; signed by ``key`` if there is one."""
     entries = [documents.SealedEntry.model_validate(entry) for entry in document["log"]]
     links = documents.chain(documents.head_hash(document), [*entries])
     for entry, link in zip(document["log"], links, strict=True):
         entry["link"] = link
-    document["seal"] = documents.seal_of(document, links).model_dump()
-    document["signature"] = None
+    seal = documents.seal_of(document, links)
+    document["seal"] = seal.model_dump()
+    document["signature"] = signing.sign(seal.whole, key).model_dump() if key is not None else None
     checked = documents.Evidence.model_validate(document)
     return json.dumps(checked.record(), ensure_ascii=False), checked.seal.whole

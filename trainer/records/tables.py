@@ -23,6 +23,7 @@ from sqlalchemy import (
     Text,
     TypeDecorator,
     UniqueConstraint,
+    false,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column, relationship
 
@@ -122,6 +123,14 @@ class Attempt(Base):
     signed_at: Mapped[datetime | None] = mapped_column(Moment)
     remarks: Mapped[str] = mapped_column(Text, default="")
     seal: Mapped[str] = mapped_column(String(64))
+    run_hash: Mapped[str] = mapped_column(String(64), default="", server_default="", index=True)
+    """Of plant, drill, seed and log alone: the same under whatever name and date."""
+    started_by: Mapped[str] = mapped_column(String(200), default="", server_default="")
+    """The staff member who started or allowed it; empty when no one vouches for it."""
+    ending: Mapped[str] = mapped_column(String(300), default="", server_default="")
+    wall_s: Mapped[float] = mapped_column(Float, default=0.0, server_default="0")
+    signed_key: Mapped[str] = mapped_column(String(64), default="", server_default="")
+    """The public key whose signature on the evidence holds; empty for unsigned evidence."""
 
     person: Mapped[Person] = relationship(back_populates="attempts", foreign_keys=[person_id])
     signer: Mapped[Person | None] = relationship(foreign_keys=[signed_by])
@@ -250,9 +259,10 @@ class Word(Base):
 
 
 class Audit(Base):
-    """Who did what, when and from where. Rows are only ever added."""
+    """Who did what, when and from where. Rows are only ever added, and chained soon after (``chain.py``)."""
 
     __tablename__ = "audit"
+    __table_args__ = (Index("ix_audit_place", "place", unique=True),)
 
     id: Mapped[int] = mapped_column(primary_key=True)
     at: Mapped[datetime] = mapped_column(Moment, index=True)
@@ -262,6 +272,12 @@ class Audit(Base):
     target: Mapped[str] = mapped_column(String(300), default="")
     detail: Mapped[str] = mapped_column(Text, default="")
     origin: Mapped[str] = mapped_column(String(60), default="")
+    place: Mapped[int | None] = mapped_column(Integer, unique=False, default=None)
+    """Its place in the chain; None until it is chained."""
+    digest: Mapped[str] = mapped_column(String(64), default="", server_default="")
+    link: Mapped[str] = mapped_column(String(64), default="", server_default="")
+    scrubbed: Mapped[bool] = mapped_column(Boolean, default=False, server_default=false())
+    """A name was taken out after it was chained, on purpose: its digest stays, its words prove nothing."""
 
 
 def plain(row: Base) -> dict[str, Any]:

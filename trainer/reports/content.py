@@ -13,6 +13,7 @@ from trainer.console.shell import SAFETY
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
+from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.verify import Verdict
@@ -80,14 +81,19 @@ class Report:
     remarks: str
     checked: str
     sources: tuple[str, ...]
+    signed: str = ""
+    """Who signed off and when; empty while no one has."""
     safety: str = SAFETY
 
 
-def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "") -> Report:
+def report(
+    evidence: Evidence, verdict: Verdict | None = None, signer: str = "", signed: str = "", own_key: str = ""
+) -> Report:
     """The report of an evidence document.
 
     With marks in it, those of ``signer`` (of the first assessor, when nobody is named) decide the result; every
-    other mark and what the machine found stand beside. ``verdict`` is what a re-computation found.
+    other mark and what the machine found stand beside. ``verdict`` is what a re-computation found, ``signed`` when the
+    signer signed off, ``own_key`` the public key of the classroom that writes the report.
     """
     assessors = list(dict.fromkeys(mark.assessor for mark in evidence.marks))
     signer = signer or (assessors[0] if assessors else "")
@@ -137,7 +143,8 @@ def report(evidence: Evidence, verdict: Verdict | None = None, signer: str = "")
             for entry in evidence.log
         ),
         remarks=evidence.remarks,
-        checked=_checked(evidence, verdict),
+        checked=_checked(evidence, verdict, own_key),
+        signed=f"Signed off by {signer}, {signed}" if signed else "",
         sources=tuple(dict.fromkeys(str(row["source"]) for row in rows if row.get("source"))),
     )
 
@@ -178,6 +185,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
     changed = len([entry for entry in evidence.log if entry.from_ == INSTRUCTOR])
     taken = next((entry for entry in evidence.log if entry.from_ == DEBRIEF), None)
     helped = len([entry for entry in evidence.log if entry.from_ == ASSISTANT])
+    kept = evidence.custody
     facts = [
         ("Person", evidence.person.name or "not named"),
         ("Role", evidence.person.role),
@@ -187,6 +195,9 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Seed", str(run.seed)),
         ("Mode", run.mode),
         ("Simulated time", clock(evidence.end / 50.0)),
+        ("Started by", kept.started_by if kept is not None else ""),
+        ("Ended", kept.ending if kept is not None else ""),
+        ("Time on the wall", clock(kept.wall_s) if kept is not None else ""),
         ("Pass mark", f"{float(sheet.get('pass_mark', 0.0)):g} of 100" if "pass_mark" in sheet else ""),
         ("Assessors", ", ".join(assessors)),
         ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
@@ -235,10 +246,21 @@ def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
     )
 
 
-def _checked(evidence: Evidence, verdict: Verdict | None) -> str:
+def _checked(evidence: Evidence, verdict: Verdict | None, own_key: str) -> str:
     seal = f"Seal {evidence.seal.whole}."
-    if evidence.signature is not None:
-        seal += f" Signed with the key {evidence.signature.public_key}."
+    if evidence.signature is None:
+        seal += " Unsigned: the seal shows only that nothing was changed since, not who operated."
+    else:
+        whose = "this classroom's key" if evidence.signature.public_key == own_key else "the key"
+        seal += f" Signed with {whose} {evidence.signature.public_key}."
+    kept = evidence.custody
+    if kept is None or not kept.started_by:
+        seal += f" {UNATTENDED}"
+    if kept is not None:
+        seal += "".join(
+            f" Pause at {clock(one.t)}, {one.wall_s:.0f} s, by {one.by}: {one.reason}." for one in kept.pauses
+        )
+        seal += "".join(f" {line}." for line in kept.interventions)
     if verdict is None:
         return f"{seal} Not re-computed for this report."
     return f"{seal} {'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}."

@@ -37,7 +37,10 @@ def html(report: Report) -> str:
         _criteria(report),
         _table("What was done", ("Time", "From", "What", "Refused because"), report.log),
         _list("Sources", report.sources),
-        _section("Evidence", el("p", {"class": "soft"}, report.checked)),
+        _section(
+            "Evidence",
+            el("div", {}, el("p", {}, report.signed), el("p", {"class": "soft"}, report.checked)),
+        ),
     )
     body = el("body", {}, first, details)
     title = el("title", {}, f"{report.title}: score report")

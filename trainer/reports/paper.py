@@ -208,7 +208,8 @@ def _first_page(sheet: Paper, report: Report) -> None:
         sheet.title_of("Remarks")
         sheet.line_of(short(report.remarks, SHORT))
     sheet.set_y(max(sheet.get_y() + 3, sheet.h - 40))
-    sheet.line_of("Assessor's signature: ______________________________   Date: ________________", 9.5)
+    unsigned = "Assessor's signature: ______________________________   Date: ________________"
+    sheet.line_of(report.signed or unsigned, 9.5)
     sheet.ln(2)
     sheet.line_of(report.safety, 7.5)
 

@@ -116,6 +116,12 @@ def head_hash(document: dict[str, Any]) -> str:
     return canonical.digest({key: document[key] for key in keys})
 
 
+def run_hash(evidence: Evidence) -> str:
+    """Hash of what was run and done, whoever is named and whenever it was: two documents with one are one run."""
+    entries = [{key: value for key, value in entry.record().items() if key != "link"} for entry in evidence.log]
+    return canonical.digest([evidence.run.model_dump(), evidence.end, entries])
+
+
 def chain(head: str, entries: list[Entry]) -> list[str]:
     """The links of the log's chain, which starts at ``head``."""
     links: list[str] = []

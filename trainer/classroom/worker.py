@@ -1,0 +1,59 @@
+"""Work that takes a while (re-computing, PDF), in a process beside the server, so that no drill waits for it."""
+
+from __future__ import annotations
+
+import asyncio
+import multiprocessing
+import os
+import threading
+from collections.abc import Callable
+from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures.process import BrokenProcessPool
+from multiprocessing.process import BaseProcess
+from typing import TypeVar
+
+T = TypeVar("T")
+NICER = 10
+"""So much lower than the server's is the worker's priority (POSIX nice)."""
+
+
+class WorkerError(RuntimeError):
+    """The process that worked was ended from outside; one sentence."""
+
+
+class Worker:
+    """One process, started at the first piece of work; pieces wait for each other, not for the drills."""
+
+    def __init__(self) -> None:
+        self._pool: ProcessPoolExecutor | None = None
+
+    async def do(self, work: Callable[..., T], *given: object) -> T:
+        """What ``work`` gives; it and its arguments can be sent between processes. WorkerError when it was ended."""
+        if self._pool is None:
+            context = multiprocessing.get_context("spawn")
+            self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_begin)
+        try:
+            return await asyncio.get_running_loop().run_in_executor(self._pool, work, *given)
+        except BrokenProcessPool as error:
+            self._pool = None
+            raise WorkerError("the process that computes was ended; try again") from error
+
+    def stop(self) -> None:
+        """End the process, whatever it is at."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=False, cancel_futures=True)
+            self._pool = None
+
+
+def _begin() -> None:
+    if hasattr(os, "nice"):
+        os.nice(NICER)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        # A server that was killed leaves nobody behind.
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    parent.join()
+    os._exit(1)
