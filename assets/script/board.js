@@ -193,6 +193,7 @@ export function render({model, el, view: own}) {
     }
     dress()
     apply(Object.keys(full))
+    window.dispatchEvent(new CustomEvent("trainer-drawn"))
   }
 
   const seen = () => board.isConnected && board.checkVisibility()
@@ -215,6 +216,7 @@ export function render({model, el, view: own}) {
     if (keys.includes("page.page")) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
     // What was said before and is said again must not turn back a view that was chosen meanwhile.
     if (keys.includes("page.view") && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
+    if (keys.includes("page.point")) turn("point", news["page.point"].state)
     if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
     apply(keys)
     if (channel) join(channel)

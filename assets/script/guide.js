@@ -1,4 +1,5 @@
-/* What the page does around its boards: the diagnosis panel takes the focus when it opens, and Escape closes it. */
+/* What the page does around its boards: it lights what the coach speaks of, on the board and on the tab where it is;
+ * the diagnosis panel takes the focus when it opens, and Escape closes it. */
 (() => {
   function* deep(root) {
     for (const node of root.querySelectorAll("*")) {
@@ -6,6 +7,36 @@
       if (node.shadowRoot) yield* deep(node.shadowRoot)
     }
   }
+  /* The coach points: targets by name, each with the views where it stands ("" is always in sight). */
+  const said = (node) => JSON.parse(node.dataset.send)
+  const isOf = {
+    tag: (node, name) => node.dataset.tag === name || (node.dataset.text === name && !node.closest("[data-tag]")),
+    control: (node, name) => {
+      const [target, value] = name.split("=")
+      return node.dataset.send !== undefined && said(node).target === target && (value === undefined || said(node).value === value)
+    },
+    say: (node, name) => node.dataset.send !== undefined && said(node).do === "say" && [name, undefined].includes(said(node).target),
+    read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
+    name: (node) => node.dataset.page !== undefined && JSON.parse(node.dataset.page).page === "diagnosis",
+  }
+  function point() {
+    const root = document.documentElement.dataset
+    const where = root.point ? JSON.parse(root.point) : {}
+    const tabs = new Set()
+    for (const places of Object.values(where))
+      if (!places.includes("") && !places.includes(root.view)) tabs.add(places[0])
+    const targets = Object.keys(where).map((target) => [target.split(":")[0], target.slice(target.indexOf(":") + 1)])
+    for (const node of deep(document)) {
+      if (node.dataset === undefined) continue
+      const lit = node.dataset.show !== undefined ? tabs.has(node.dataset.show)
+        : targets.some(([kind, name]) => isOf[kind](node, name))
+      if (lit) node.dataset.pointed = ""
+      else if (node.dataset.pointed !== undefined) delete node.dataset.pointed
+    }
+  }
+  addEventListener("trainer-turned", ({detail: {what}}) => { if (["point", "view", "page"].includes(what)) point() })
+  addEventListener("trainer-drawn", () => { if (document.documentElement.dataset.point) point() })
+
   // A page that waits in vain says so.
   const SLOW_MS = 20_000
   setTimeout(() => {

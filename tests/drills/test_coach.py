@@ -35,7 +35,11 @@ def test_on_demand_and_when_late() -> None:
     assert practice.coach.advice() == ("Stop the mud pumps.", "So that you see the well's own flow.")
     practice.play([act(36, "set", "floor.mud_pumps", 0)], 37.0)
     assert practice.coach.advice() is None
-    assert practice.coach.ask() == ("Close the ram.", "It seals the annulus.")
+    # What a criterion waits for and no step asks for comes beside the author's own step.
+    assert practice.coach.ask() == (
+        "Close the ram. Also: when it is so, report: “The well flows.”",
+        "It seals the annulus.",
+    )
 
 
 def test_a_refused_action_is_explained() -> None:

@@ -10,6 +10,7 @@ class Coach(Protocol):
     """Who helps in practice mode."""
 
     passes: int
+    points: tuple[str, ...]
 
     def advice(self) -> tuple[str, str] | None: ...
 

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import units
-from trainer.console import chooser, debrief, learn, moment, named, shell
+from trainer.console import chooser, debrief, learn, moment, named, pointing, shell
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
@@ -76,6 +76,7 @@ class Seat(LooksBack):
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
         self._hold: Hold | None = None
+        self._drawn: Mapping[str, str] = {}
 
     # What drives the seat
 
@@ -398,6 +399,7 @@ class Seat(LooksBack):
         drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
         if replayed and self.after is not None:
             drawn["entries"] = self.after.bar()
+        self._drawn = drawn
         if self._diagnosis is None or self._diagnosis.run is not run:
             self._diagnosis = Diagnosis(run, self.boards.faults(run.machine, self.plant), self._report)
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
@@ -414,6 +416,11 @@ class Seat(LooksBack):
     def _page_only(self) -> Patch:
         at = {"page.page": {"state": self.page}}
         return {"header": {"markup": shell.header(), "readings": at}}
+
+    def _pointed(self) -> Sequence[str]:
+        """What the coach's present words are about."""
+        coach = self.run.coach if self.run is not None and self.page == "console" else None
+        return coach.points if coach is not None else ()
 
     def _texts(self) -> dict[str, Reading]:
         run = self.shown
@@ -443,6 +450,7 @@ class Seat(LooksBack):
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
+            "page.point": pointing.point(self._pointed(), self._drawn),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": moment.told(self.run) if self.run else ""},

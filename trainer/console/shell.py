@@ -57,7 +57,7 @@ def header(alone: bool = False) -> Markup:
     return el(
         "div",
         {"class": "top", "data-state": "page.page"},
-        el("span", {"hidden": "hidden", "data-state": "page.diagnosis"}, ""),
+        [el("span", {"hidden": "hidden", "data-state": key}, "") for key in ("page.diagnosis", "page.point")],
         el(
             "p",
             {"class": "top-drill"},

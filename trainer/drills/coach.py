@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from trainer.drills.binding import Truth
-from trainer.drills.schema import CoachStep
-from trainer.session.commands import Command
+from trainer.drills import pointing
+from trainer.drills.guide import Guide, Step
+from trainer.session.commands import SPEAK, Command
 
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
@@ -32,36 +31,26 @@ def in_a_row(passed: Sequence[bool]) -> int:
     return count
 
 
-@dataclass(slots=True)
-class _Step:
-    spec: CoachStep
-    need: Truth | None
-    done: Truth
-
-
 class Coach:
     """Looks at the run and never touches it: what the coach says is no part of the state that is verified."""
 
     def __init__(self, runner: Runner) -> None:
         self._runner = runner
+        self._guide = Guide(runner)
         binder = runner.binder
-        self._steps = [
-            _Step(
-                item.spec,
-                binder.condition(item.ready["need"]) if "need" in item.ready else None,
-                binder.condition(item.ready["done"]),
-            )
-            for item in runner.prepared.coach
-        ]
         self._cautions = [
             (item.spec, binder.condition(item.ready["when"]) if "when" in item.ready else None)
             for item in runner.prepared.cautions
         ]
-        self._finished: set[str] = set()
+        self._warned: set[str] = set()
+        self._beside: Step | None = None
+        self.points: tuple[str, ...] = ()
+        """What the present advice points to (``trainer.drills.pointing``)."""
+        self._finished = self._guide.finished
         self._current: str | None = None
         self._since = 0.0
         self._helped = False
-        self._warning: tuple[float, str, str] | None = None
+        self._warning: tuple[float, str, str, tuple[str, ...]] | None = None
         self.streak = 0
         """Steps done in a row without help."""
         self.passes = 0
@@ -72,19 +61,34 @@ class Coach:
         """Factor on each step's ``late`` time."""
         return min(MOST_PATIENCE, 1.0 + MORE_PATIENCE * (self.streak + 2 * self.passes))
 
-    def _next(self) -> CoachStep | None:
+    def _next(self) -> Step | None:
+        """The next step: the author's own first, and with it what its criteria leave out."""
         now = self._runner.scope.t
-        for step in self._steps:
-            if step.spec.id in self._finished:
+        self._beside = None
+        for step in self._guide.steps:
+            if step.id in self._finished:
                 continue
             if step.done():
-                self._finish(step.spec.id)
+                if step.lasting:
+                    self._finish(step.id)
                 continue
-            if step.need is None or step.need():
-                if step.spec.id != self._current:
-                    self._current, self._since, self._helped = step.spec.id, now, False
-                return step.spec
-        return None
+            if step.need is not None and not step.need():
+                continue
+            if step.made and self._beside is None:
+                self._beside = step
+            if not step.made:
+                break
+        else:
+            step, self._beside = self._beside, None
+        if step is not None and step.id != self._current:
+            self._current, self._since, self._helped = step.id, now, False
+        return step
+
+    def _words(self, step: Step) -> tuple[str, str]:
+        """What a step says and why, with what is due beside it."""
+        if self._beside is None:
+            return step.say, step.why
+        return f"{step.say} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}", step.why
 
     def _finish(self, name: str) -> None:
         self._finished.add(name)
@@ -97,27 +101,41 @@ class Coach:
         if step is None:
             return None
         self._helped = True
-        return step.say, step.why
+        return self._words(step)
 
     def advice(self) -> tuple[str, str] | None:
         """What the coach says unasked: a caution just earned, or the next step once it is late."""
         now = self._runner.scope.t
         step = self._next()
+        self._look()
+        self.points = ()
         if self._warning is not None:
-            t, say, why = self._warning
+            t, say, why, self.points = self._warning
             if now - t <= WARNING_SHOWN:
                 return say, why
-            self._warning = None
+            self._warning, self.points = None, ()
         if step is None:
             return None
         late = self.passes < ON_DEMAND and now - self._since >= step.late * self.patience
         if self._helped or late:
-            self._helped = True
-            return step.say, step.why
+            self._helped, self.points = True, (*step.points, *(self._beside.points if self._beside else ()))
+            return self._words(step)
         return None
 
+    def _look(self) -> None:
+        """Warn once of what has begun to cost points, and again when it begins anew."""
+        for watch in self._guide.watches:
+            if not watch.amiss():
+                self._warned.discard(watch.criterion)
+            elif watch.criterion not in self._warned:
+                self._warned.add(watch.criterion)
+                self._warning = (self._runner.scope.t, watch.say, watch.why, watch.points)
+
     def notice(self, t: float, command: Command, refusal: str | None) -> None:
-        """See an action: explain a refusal, or warn of one that is ill-judged at this moment."""
+        """See an action: explain a refusal, a wrong call, an early reading, or warn of what is ill-judged now."""
+        if refusal is None and command.do in SPEAK:
+            self._hear(t, command)
+            return
         say = ""
         for spec, when in self._cautions:
             if (
@@ -128,10 +146,24 @@ class Coach:
             ):
                 say = spec.say
                 break
+        at = pointing.commanded(command.target, command.value)
         if refusal is None:
             if say:
-                self._warning = (t, say, "")
+                self._warning = (t, say, "", at)
             return
         step = self._next()
         instead = f"Next: {step.say}" if step is not None else ""
-        self._warning = (t, f"That was refused: {refusal}", say or instead)
+        points = at if say or step is None else step.points
+        self._warning = (t, f"That was refused: {refusal}", say or instead, points)
+
+    def _hear(self, t: float, command: Command) -> None:
+        """Say what was wrong with a report, a reading or a fault named, unless it was right for something."""
+        said = [judge.heard(t, command.do, command.target) for judge in self._runner.judges]
+        wrong = [each for each in said if isinstance(each, str)]
+        if not wrong or True in said:
+            return
+        points = {
+            "say": pointing.spoken(command.target),
+            "read": pointing.entered(command.target, self._runner.prepared),
+        }.get(command.do, (pointing.NAME,))
+        self._warning = (t, wrong[0], "", points)

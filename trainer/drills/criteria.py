@@ -39,6 +39,14 @@ class Judge(Generic[C]):
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         """A spoken command (say, read, name); ``value`` in SI, None when it could not be read."""
 
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        """What to say to a trainee of a word just heard: True for right, a sentence for wrong, None if no concern."""
+        return None
+
+    def amiss(self) -> bool:
+        """Whether something that costs points goes on at this moment."""
+        return False
+
     def watch(self, t: float, dt: float) -> None:
         """Called after every scan if ``watches``."""
 
@@ -171,13 +179,17 @@ class LimitJudge(Judge[Limit]):
         self.outside = 0.0
         self.first: float | None = None
 
-    def watch(self, t: float, dt: float) -> None:
+    @property
+    def _counts(self) -> bool:
         spec, reached = self.spec, self.desk.scope.reached
-        if spec.from_ is not None and spec.from_ not in reached:
-            return
-        if spec.until is not None and spec.until in reached:
-            return
-        if not self.holds():
+        begun = spec.from_ is None or spec.from_ in reached
+        return begun and (spec.until is None or spec.until not in reached)
+
+    def amiss(self) -> bool:
+        return self._counts and not self.holds()
+
+    def watch(self, t: float, dt: float) -> None:
+        if self._counts and not self.holds():
             if self.first is None:
                 self.first = t
                 self.desk.note(self.key, self.ready["holds"])
@@ -242,6 +254,11 @@ class EconomyJudge(Judge[Economy]):
             self.first = self.measure()
         if self.spec.until is not None and self.spec.until in self.desk.scope.reached:
             self.last = self.measure()
+
+    def amiss(self) -> bool:
+        if self.first is None or self.last is not None:
+            return False
+        return self.measure() - self.first > self.full()
 
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk

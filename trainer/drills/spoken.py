@@ -49,6 +49,18 @@ class ReadingJudge(Judge[Reading]):
         self.entries += 1
         self.last = [t, value, self.true(), self.tolerance()]
 
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        if do != "read" or target not in (self.spec.reading, self.tag):
+            return None
+        if self.spec.after is not None and self.spec.after not in self.desk.scope.reached:
+            return f"Entered too early: {self.desk.title(self.spec.after)} comes first."
+        if self.last is None or self.last[0] != t:
+            return None
+        _, given, true, tolerance = self.last
+        if true != true:
+            return "Entered too early: it cannot be measured yet."
+        return abs(given - true) <= tolerance or "The value does not agree with the instrument: read it again."
+
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
         if self.last is None:
@@ -118,6 +130,22 @@ class SayJudge(Judge[Say]):
         elif spec.within is None or t - start <= spec.within:
             self.good = t
 
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        spec, start = self.spec, self.desk.since(self.spec.after)
+        if do != "say" or (self.good is not None and self.good != t):
+            return None
+        if target in spec.instead_of:
+            return "That report is wrong: look at the instruments again."
+        if target != spec.statement:
+            return None
+        if self.good == t:
+            return True
+        if start is None:
+            return f"Reported too early: {self.desk.title(spec.after)} comes first."
+        if self.holds is not None and not self.holds():
+            return f"Reported when it was not so. Required: {self.desk.expected(spec, spec.holds or '')}."
+        return "Reported too late for points."
+
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
         text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
@@ -179,6 +207,11 @@ class AnswerJudge(Judge[Answer]):
             self.given = [t, target]
             self.desk.scope.answered[self.spec.id] = t
 
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        if do != "say" or self.given is None or self.given[0] != t:
+            return None
+        return target == self.right or "That answer is wrong."
+
     def judge(self, end: float) -> Verdict:
         spec, right = self.spec, self.texts[self.right]
         start = self.desk.since(spec.after)
@@ -235,6 +268,16 @@ class ConfirmJudge(Judge[Confirm]):
         else:
             self.off[tag] = t
 
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        tag = self.named.get(target, target)
+        if do != "read" or tag not in self.tags:
+            return None
+        if self.desk.since(self.spec.after) is None:
+            return f"Entered too early to count: {self.desk.title(self.spec.after)} comes first."
+        if self.times.get(tag) == t:
+            return True
+        return "That is not what the instrument shows: read it again." if self.off.get(tag) == t else None
+
     def judge(self, end: float) -> Verdict:
         spec = self.spec
         wanted = spec.at_least or len(self.tags)
@@ -289,6 +332,18 @@ class DiagnoseJudge(Judge[Diagnose]):
             self.good = t if self.good is None else self.good
         elif target not in self.wrong and target not in self.others:
             self.wrong.append(target)
+
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        if do != "name" or target in self.others:
+            return None
+        if target == self.fault:
+            return True
+        left = GUESSES - len(self.wrong)
+        return "That is not the fault. " + (
+            f"After {left} more wrong one{'s' if left > 1 else ''} the drill cannot be passed."
+            if left > 0
+            else "The drill can no longer be passed."
+        )
 
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk

@@ -1,0 +1,83 @@
+"""The coach covers every scored criterion of every drill, points to what the page shows, and says what was wrong."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drills.fake import FakeMachine, run
+from tests.drills.test_runner import GOOD, NAMED, TEXT, act, with_true_sicp
+from trainer import resources
+from trainer.console.boards import Boards
+from trainer.console.pointing import reached
+from trainer.drills import library
+from trainer.drills.coach import Coach
+from trainer.drills.criteria_schema import Assess
+from trainer.drills.guide import Guide
+from trainer.drills.prepare import prepare
+from trainer.drills.runner import Runner
+from trainer.drills.schema import read_drill
+from trainer.hydraulics.machine import Machine
+from trainer.simulator import build
+
+DRILLS = library.all_drills()
+BOARDS = Boards()
+
+
+@pytest.fixture(scope="module")
+def plants() -> dict[str, Machine]:
+    return {name: build(name) for name in resources.plant_files()}
+
+
+@pytest.mark.parametrize("drill", DRILLS)
+def test_every_scored_criterion_is_covered_and_every_step_points(drill: str, plants: dict[str, Machine]) -> None:
+    spec = DRILLS[drill]
+    for plant in spec.plants:
+        runner = Runner(prepare(spec, plants[plant]), 0, plant)
+        runner.attach(plants[plant])
+        guide = Guide(runner)
+        scored = {judge.spec.id for judge in runner.judges if not isinstance(judge.spec, Assess)}
+        assert guide.covered() >= scored, scored - guide.covered()
+        drawn = BOARDS.draw(plants[plant], plant, spec, "field")
+        for step in (*guide.steps, *guide.watches):
+            assert step.say and step.why
+            assert reached(step.points, drawn), (step.say, step.points)
+
+
+def _coached() -> tuple[Runner, FakeMachine, Coach]:
+    machine = FakeMachine()
+    runner = Runner(prepare(read_drill(TEXT.replace("[end]", NAMED + "\n[end]")), machine), 1)
+    runner.begin(machine)
+    return runner, machine, Coach(runner)
+
+
+@pytest.mark.parametrize(
+    ("command", "said", "at"),
+    [
+        (act(3, "say", "well_flows"), "Reported too early: 'The well flows' comes first.", "say:well_flows"),
+        (act(3, "read", "sicp", "500 psi"), "Entered too early: 'Well shut in' comes first.", "read:sicp"),
+        (act(3, "name", "well.kick"), "That is not the fault. After 2 more wrong ones", "name"),
+    ],
+)
+def test_a_wrong_call_and_an_early_reading_are_told(command: dict, said: str, at: str) -> None:
+    runner, machine, coach = _coached()
+    run(runner, machine, [command], 5.0, coach)
+    advice = coach.advice()
+    assert advice is not None and said in advice[0], advice
+    assert at in coach.points
+
+
+def test_a_right_word_is_not_blamed() -> None:
+    runner, machine, coach = _coached()
+    run(runner, machine, with_true_sicp(GOOD, 1), 53.0, coach)
+    advice = coach.advice()
+    assert advice is None or not any(word in advice[0] for word in ("early", "wrong", "agree"))
+
+
+def test_what_costs_points_is_told_while_it_does() -> None:
+    runner, machine, coach = _coached()
+    run(runner, machine, GOOD, 60.0, coach)
+    machine.put("header.pressure", 0.0)
+    run(runner, machine, [], 61.0, coach)
+    said = coach.advice()
+    assert said is not None and said[0].startswith("Pressure kept: points are being lost.")
+    assert "tag:header.pressure" in coach.points

@@ -1,0 +1,66 @@
+"""Where on the boards the coach points: which of its targets stand where, and the views they are on."""
+
+from __future__ import annotations
+
+import functools
+import html
+import json
+import re
+from collections.abc import Mapping, Sequence
+from typing import Any, Final
+
+from trainer.console.reading import Reading
+from trainer.console.shell import VIEWS
+
+_SEND: Final = re.compile(r'data-send="([^"]+)"')
+_TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
+#: Boards that are in sight beside one of the views, or always.
+BESIDE: Final = {"floor_strip": "driller", "entries": "", "header": "", "well": "trends", "alarms": "trends"}
+MOST_BESIDE: Final = 3
+_ORDER: Final = [name for name, _ in VIEWS]
+
+
+@functools.lru_cache(maxsize=64)
+def _on(markup: str) -> frozenset[str]:
+    """The targets that a board's markup shows."""
+    found = {f"tag:{tag}" for tag in _TAG.findall(markup)}
+    for sent in _SEND.findall(markup):
+        command: dict[str, Any] = json.loads(html.unescape(sent))
+        do, target, value = command.get("do"), command.get("target"), command.get("value")
+        if do in ("say", "read"):
+            found.add(f"{do}:{target}" if target else f"{do}:")
+        else:
+            found |= {f"control:{target}", f"control:{target}={value}"}
+    return frozenset(found)
+
+
+def shown(target: str, markup: str) -> bool:
+    """Whether a board shows a target; an entry counts where the form for all of its kind stands."""
+    on = _on(markup)
+    kind = target.partition(":")[0]
+    return target in on or (kind in ("say", "read") and f"{kind}:" in on)
+
+
+def views(target: str, drawn: Mapping[str, str]) -> list[str]:
+    """The views on which a target stands, in the order of their tabs; ``""`` for what is always in sight."""
+    if target == "name":
+        return [""]
+    names = {BESIDE.get(board, board) for board, markup in drawn.items() if shown(target, markup)}
+    return sorted(names & {"", *_ORDER}, key=lambda name: -1 if name == "" else _ORDER.index(name))
+
+
+def reached(targets: Sequence[str], drawn: Mapping[str, str]) -> dict[str, list[str]]:
+    """The targets that stand somewhere, with their views; else what belongs to the same parts."""
+    where = {target: found for target in targets if (found := views(target, drawn))}
+    if where:
+        return where
+    parts = {target.partition(":")[2].partition("=")[0].rpartition(".")[0] for target in targets} - {""}
+    known = sorted({target for markup in drawn.values() for target in _on(markup) if "=" not in target})
+    beside = [target for target in known if target.partition(":")[2].rpartition(".")[0] in parts]
+    return {target: found for target in beside[:MOST_BESIDE] if (found := views(target, drawn))}
+
+
+def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:
+    """The reading by which the page lights what the coach speaks of, and the tabs where it is."""
+    where = reached(targets, drawn) if targets else {}
+    return {"state": json.dumps(where) if where else ""}

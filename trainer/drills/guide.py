@@ -1,0 +1,245 @@
+"""The steps of the coach: those that the drill's author wrote, and one for each criterion that they leave out.
+
+Each scored criterion is covered: by written steps that lead to it, by a step made of its own words, or, where it is
+about what must not happen, by a warning while it happens.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING, Any
+
+from trainer.drills import pointing
+from trainer.drills.binding import Truth
+from trainer.drills.criteria import EconomyJudge, Judge, LimitJudge
+from trainer.drills.criteria_schema import Answer, Assess, Confirm, Diagnose, Final, Order, Reach, Reading, Say
+from trainer.drills.expressions import Expression, walk
+from trainer.drills.language import Call, Name, Text
+from trainer.drills.prepare import Prepared
+
+if TYPE_CHECKING:
+    from trainer.drills.runner import Runner
+
+LATE = 20.0
+"""A step that nobody wrote waits as long as a written one that says nothing of it, s."""
+
+
+@dataclass(slots=True)
+class Step:
+    """One step: what it says and why, when it is called for and when it is done, and what it points to."""
+
+    id: str
+    say: str
+    why: str
+    late: float
+    need: Truth | None
+    done: Truth
+    points: tuple[str, ...]
+    covers: set[str] = field(default_factory=set)
+    """Ids of the criteria that it leads to."""
+    lasting: bool = True
+    """Whether what is done stays done."""
+    made: bool = False
+    """Whether it was made of a criterion, and not written by the drill's author."""
+
+
+@dataclass(frozen=True, slots=True)
+class Watch:
+    """A warning while something goes on that costs points."""
+
+    criterion: str
+    say: str
+    why: str
+    amiss: Truth
+    points: tuple[str, ...]
+
+
+class Guide:
+    """All steps of a drill in their order, and what is watched."""
+
+    def __init__(self, runner: Runner) -> None:
+        self._runner = runner
+        self._prepared = prepared = runner.prepared
+        self.finished: set[str] = set()
+        binder = runner.binder
+        self.steps = [
+            Step(
+                item.spec.id,
+                item.spec.say,
+                item.spec.why,
+                item.spec.late,
+                binder.condition(item.ready["need"]) if "need" in item.ready else None,
+                binder.condition(item.ready["done"]),
+                pointing.targets(item.ready["done"], prepared, item.spec.say),
+            )
+            for item in prepared.coach
+        ]
+        self.watches: list[Watch] = []
+        atoms = [_atoms(item.ready["done"], prepared) for item in prepared.coach]
+        written = list(self.steps)
+        for judge in runner.judges:
+            if isinstance(judge.spec, Assess):
+                continue
+            if isinstance(judge, LimitJudge | EconomyJudge):
+                self.watches.append(self._watch(judge))
+                continue
+            leading = [step for step, known in zip(written, atoms, strict=True) if _leads(known, judge, prepared)]
+            if _enough(judge, atoms, leading, prepared):
+                for step in leading:
+                    step.covers.add(judge.spec.id)
+            else:
+                self._insert(judge, written, atoms)
+
+    def covered(self) -> set[str]:
+        """The ids of the criteria that some step or warning covers."""
+        return {name for step in self.steps for name in step.covers} | {watch.criterion for watch in self.watches}
+
+    # Steps made of a criterion
+
+    def _insert(self, judge: Judge[Any], written: Sequence[Step], atoms: Sequence[Collection[str]]) -> None:
+        spec = judge.spec
+        anchors = [name for name in (getattr(spec, "after", None), getattr(spec, "from_", None), *spec.needs) if name]
+        at = max(len(written) - 1, 0)
+        for place, known in enumerate(atoms):
+            if anchors and f"done({anchors[0]})" in known:
+                at = place + 1
+                break
+        before = [step.id for step in written[:at]]
+        reached, finished = self._runner.scope.reached, self.finished
+
+        def need() -> bool:
+            return all(name in finished for name in before) and all(name in reached for name in anchors)
+
+        say, points = self._words(judge)
+        step = Step(
+            f"criterion.{spec.id}", say, spec.why, LATE, need, self._settled(judge), points, {spec.id},
+            lasting=not isinstance(spec, Final), made=True,
+        )  # fmt: skip
+        place = self.steps.index(written[at]) if at < len(written) else len(self.steps)
+        self.steps.insert(place, step)
+
+    def _settled(self, judge: Judge[Any]) -> Callable[[], bool]:
+        """Whether nothing more can be earned by a criterion, or nothing is left to earn."""
+
+        def so() -> bool:
+            t = self._runner.scope.t
+            verdict = judge.judge(t)
+            late = verdict.due is not None and t > verdict.due
+            return (verdict.share or 0.0) >= 1.0 or late or judge.best(t) <= 0.0
+
+        return so
+
+    def _words(self, judge: Judge[Any]) -> tuple[str, tuple[str, ...]]:
+        """What a step made of a criterion says, and what it points to."""
+        spec, prepared, desk = judge.spec, self._prepared, judge.desk
+        texts = {one.id: one.text for one in prepared.drill.statement}
+        titles = {one.id: one.title for one in prepared.drill.reading}
+        match spec:
+            case Say():
+                return f"When it is so, report: “{texts[spec.statement]}”", pointing.spoken(spec.statement)
+            case Answer():
+                return f"Answer the question by a report: {_lower(spec.title)}.", pointing.spoken(spec.answers[0])
+            case Reading():
+                return f"Enter the reading: {titles[spec.reading]}.", pointing.entered(spec.reading, prepared)
+            case Confirm():
+                names = ", ".join(titles.get(name, name) for name in spec.of)
+                return f"Read and enter: {names}.", tuple(
+                    target for name in spec.of for target in pointing.entered(name, prepared)
+                )
+            case Diagnose():
+                return "Find the fault, and report it under Diagnosis: the part, then what is wrong.", (pointing.NAME,)
+            case Order():
+                order = ", then ".join(desk.title(name) for name in spec.steps)
+                whens = [m.ready["when"] for m in prepared.milestones if m.spec.id in spec.steps]
+                return f"Keep the order: {order}.", tuple(
+                    dict.fromkeys(target for when in whens for target in pointing.targets(when, prepared))
+                )
+            case _:
+                source: Expression = judge.ready["when" if isinstance(spec, Reach) else "holds"]
+                wanted = desk.expected(spec, source.source)
+                return f"{spec.title}: {wanted}.", pointing.targets(source, prepared)
+
+    def _watch(self, judge: LimitJudge | EconomyJudge) -> Watch:
+        spec = judge.spec
+        if isinstance(judge, LimitJudge):
+            source = judge.ready["holds"]
+            say = f"{spec.title}: points are being lost. Required: {judge.desk.expected(spec, source.source)}."
+        else:
+            source = judge.ready["measure"]
+            say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."
+        return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared))
+
+
+def _lower(text: str) -> str:
+    return text[:1].lower() + text[1:]
+
+
+def _atoms(expression: Expression, prepared: Prepared) -> set[str]:
+    """What a condition looks at: readings, calls, and whatever its milestones look at."""
+    out: set[str] = set()
+    waiting = [expression]
+    while waiting:
+        for node in walk(waiting.pop().tree):
+            if isinstance(node, Name):
+                out.add(node.value)
+            elif isinstance(node, Call) and node.arguments and isinstance(node.arguments[0], Name | Text):
+                key = f"{node.name}({node.arguments[0].value})"
+                if node.name == "done" and key not in out:
+                    waiting += [m.ready["when"] for m in prepared.milestones if m.spec.id == node.arguments[0].value]
+                out.add(key)
+    out |= _parts(out, prepared) | {expression.source.strip()}
+    # A step that waits for what a milestone waits for leads to the milestone.
+    for milestone in prepared.milestones:
+        if milestone.ready["when"].source.strip() in out:
+            out.add(f"done({milestone.spec.id})")
+    return out
+
+
+def _parts(atoms: Collection[str], prepared: Prepared) -> set[str]:
+    """The controls and parts that readings in a condition belong to, each as ``work(part)``."""
+    worked = {target for _, target in prepared.catalogue.operables}
+    whole = {name for atom in atoms if "(" not in atom for name in (atom, atom.rpartition(".")[0])}
+    return {f"work({name})" for name in whole & worked}
+
+
+def _worked(expression: Expression, prepared: Prepared) -> set[str]:
+    atoms = _atoms(expression, prepared)
+    return {atom for atom in atoms if atom.startswith(("work(", "pushed(", "said(", "noted("))}
+
+
+def _inputs(judge: Judge[Any], prepared: Prepared) -> list[set[str]]:
+    """What a criterion waits for: each of these has to come, by any of the ways in it."""
+    spec = judge.spec
+    tags = {one.id: one.tag for one in prepared.drill.reading}
+    match spec:
+        case Say():
+            return [{f"said({spec.statement})"}]
+        case Answer():
+            return [{f"answered({spec.id})", *(f"said({name})" for name in spec.answers)}]
+        case Reading():
+            return [{f"noted({spec.reading})", f"noted({tags[spec.reading]})"}]
+        case Confirm():
+            return [{f"noted({name})", f"noted({tags.get(name, name)})"} for name in spec.of]
+        case Order():
+            whens = {one.spec.id: one.ready["when"] for one in prepared.milestones}
+            # What comes by itself needs no step.
+            work = {name: _worked(whens[name], prepared) for name in spec.steps}
+            return [{f"done({name})", *ways} for name, ways in work.items() if ways]
+        case Reach():
+            # The last of what it waits for: who works the same parts, or waits for the same, is on the way to it.
+            return [{judge.ready["when"].source.strip(), *_worked(judge.ready["when"], prepared)}]
+        case _:
+            return [set()]
+
+
+def _leads(known: Collection[str], judge: Judge[Any], prepared: Prepared) -> bool:
+    return any(any(way in known for way in ways) for ways in _inputs(judge, prepared))
+
+
+def _enough(
+    judge: Judge[Any], atoms: Sequence[Collection[str]], leading: Sequence[Step], prepared: Prepared
+) -> bool:
+    """Whether the written steps together bring all that a criterion waits for."""
+    every = {atom for known in atoms for atom in known}
+    return bool(leading) and all(any(way in every for way in ways) for ways in _inputs(judge, prepared))

@@ -1,0 +1,109 @@
+"""What on the boards a condition speaks of: the instruments, controls and entries that the coach points to.
+
+A target is a text: ``tag:well.flow_out`` an instrument, ``control:upper_annular=close`` a control and, where it matters,
+the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter, ``name`` the diagnosis.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Final
+
+from trainer.drills.expressions import Expression, walk
+from trainer.drills.language import Call, Comparison, Name, Node, Text
+from trainer.drills.prepare import Prepared
+
+#: More than so many things at once point to nothing.
+MOST: Final = 6
+NAME: Final = "name"
+#: What no instrument shows, and the instrument or control that tells of it.
+SHOWN_BY: Final = {
+    "well.influx_volume": ("tag:well.pit_gain",),
+    "well.influx_rate": ("tag:well.flow_out",),
+    "well.sealed": ("tag:well.flow_out",),
+    "totaliser.true": ("tag:totaliser.count",),
+    "floor.tool_joint": ("tag:floor.hook",),
+    "diverter.wind": ("tag:weather.wind_from", "control:diverter.side"),
+    "diverter.closed": ("tag:diverter.stage",),
+}
+
+
+def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple[str, ...]:
+    """The targets of a condition, most telling first; those that ``said`` mentions alone, where it mentions any."""
+    found = list(dict.fromkeys(_found(expression.tree, prepared, frozenset())))
+    words = said.casefold()
+    named = [target for target in found if _words(target) in words]
+    return tuple((named or found)[:MOST])
+
+
+def spoken(statement: str) -> tuple[str, ...]:
+    """The target of a report."""
+    return (f"say:{statement}",)
+
+
+def entered(reading: str, prepared: Prepared) -> tuple[str, ...]:
+    """The targets of a reading: where it is shown, and where it is entered."""
+    tag = next((named.tag for named in prepared.drill.reading if named.id == reading), reading)
+    return tuple(filter(None, (f"tag:{tag}" if tag in prepared.catalogue.signals else "", f"read:{reading}")))
+
+
+def commanded(target: str, value: object = None) -> tuple[str, ...]:
+    """The target of a control, of one of its positions where ``value`` names it."""
+    return (f"control:{target}={value}" if isinstance(value, str) else f"control:{target}",)
+
+
+def _words(target: str) -> str:
+    text = target.partition(":")[2].partition("=")[0].rpartition(".")
+    name = text[2] if text[0] in ("floor", "well") else text[0] or text[2]
+    return name.replace("_", " ").casefold()
+
+
+def _found(node: Node, prepared: Prepared, beneath: frozenset[str]) -> Iterator[str]:
+    deeper: list[str] = []
+    any_found = False
+    for part in walk(node):
+        for target in _of(part, prepared):
+            any_found = True
+            yield target
+        if isinstance(part, Call) and part.name in ("done", "at", "since"):
+            first = part.arguments[0]
+            if isinstance(first, Name | Text):
+                deeper.append(first.value)
+    # A milestone is only asked what it means where the condition itself points to nothing.
+    if any_found:
+        return
+    for name in deeper:
+        for item in prepared.milestones:
+            if item.spec.id == name and name not in beneath:
+                yield from _found(item.ready["when"].tree, prepared, beneath | {name})
+
+
+def _of(node: Node, prepared: Prepared) -> Iterator[str]:
+    match node:
+        case Comparison(Name(tag), (("==", Text(value)),)):
+            control = tag.removesuffix(".valve") if tag.endswith(".valve") else tag
+            control = control.removesuffix(".position") if control == "pod_selector.position" else control
+            if ("set", control) in prepared.catalogue.operables:
+                yield from commanded(control, value)
+        case Call("said", (Name(name) | Text(name),)):
+            yield from spoken(name)
+        case Call("answered", _):
+            yield "say:"
+        case Call("noted", (Name(name) | Text(name),)):
+            yield from entered(name, prepared)
+        case Call("pushed" | "by", (Name(name) | Text(name), *_)):
+            yield from commanded(name)
+        case Name(tag) if tag in prepared.catalogue.signals:
+            yield from _instrument(tag, prepared)
+
+
+def _instrument(tag: str, prepared: Prepared) -> Iterator[str]:
+    yield from SHOWN_BY.get(tag, ())
+    worked = {target for _, target in prepared.catalogue.operables}
+    if tag in worked:
+        yield f"control:{tag}"
+    if prepared.catalogue.signals[tag].station:
+        yield f"tag:{tag}"
+    part = tag.rpartition(".")[0]
+    if tag not in worked and part in worked:
+        yield f"control:{part}"
