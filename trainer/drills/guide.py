@@ -237,9 +237,7 @@ def _leads(known: Collection[str], judge: Judge[Any], prepared: Prepared) -> boo
     return any(any(way in known for way in ways) for ways in _inputs(judge, prepared))
 
 
-def _enough(
-    judge: Judge[Any], atoms: Sequence[Collection[str]], leading: Sequence[Step], prepared: Prepared
-) -> bool:
+def _enough(judge: Judge[Any], atoms: Sequence[Collection[str]], leading: Sequence[Step], prepared: Prepared) -> bool:
     """Whether the written steps together bring all that a criterion waits for."""
     every = {atom for known in atoms for atom in known}
     return bool(leading) and all(any(way in every for way in ways) for ways in _inputs(judge, prepared))

@@ -16,6 +16,15 @@ from trainer.drills.prepare import Prepared
 #: More than so many things at once point to nothing.
 MOST: Final = 6
 NAME: Final = "name"
+#: Other words for what tags name.
+OTHER_WORDS: Final = {
+    "flow out": ("return flow", "returns"),
+    "rotary": ("rotation",),
+    "hook": ("pick up", "space out", "hoist"),
+    "drillpipe pressure": ("sidpp", "drill-pipe pressure"),
+    "casing pressure": ("sicp",),
+    "totaliser": ("flow count",),
+}
 #: What no instrument shows, and the instrument or control that tells of it.
 SHOWN_BY: Final = {
     "well.influx_volume": ("tag:well.pit_gain",),
@@ -32,7 +41,7 @@ def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple
     """The targets of a condition, most telling first; those that ``said`` mentions alone, where it mentions any."""
     found = list(dict.fromkeys(_found(expression.tree, prepared, frozenset())))
     words = said.casefold()
-    named = [target for target in found if _words(target) in words]
+    named = [target for target in found if any(name in words for name in _names(target))]
     return tuple((named or found)[:MOST])
 
 
@@ -50,6 +59,12 @@ def entered(reading: str, prepared: Prepared) -> tuple[str, ...]:
 def commanded(target: str, value: object = None) -> tuple[str, ...]:
     """The target of a control, of one of its positions where ``value`` names it."""
     return (f"control:{target}={value}" if isinstance(value, str) else f"control:{target}",)
+
+
+def _names(target: str) -> tuple[str, ...]:
+    """What sentences call a target."""
+    name = _words(target)
+    return (name, *OTHER_WORDS.get(name, ()))
 
 
 def _words(target: str) -> str:
