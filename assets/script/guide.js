@@ -15,7 +15,8 @@
       const [target, value] = name.split("=")
       return node.dataset.send !== undefined && said(node).target === target && (value === undefined || said(node).value === value)
     },
-    say: (node, name) => node.dataset.send !== undefined && said(node).do === "say" && [name, undefined].includes(said(node).target),
+    // Reports wait behind a button, which is lit with them.
+    say: (node, name) => node.getAttribute("popovertarget") === "reports" && node.matches(".tool-report") || node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),
     read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
     name: (node) => node.dataset.page !== undefined && JSON.parse(node.dataset.page).page === "diagnosis",
   }

@@ -337,8 +337,10 @@ def test_a_dead_panel_shows_what_its_supplies_let_it_show() -> None:
     seat = _dead_panel("check")
     patch = seat.first()
     panel, unit = patch["driller"]["readings"], patch["unit"]["readings"]
-    dark = {"accumulator.pressure", "totaliser.count", "annular_regulator.readback", "alarm.power_loss", "page.spent"}
+    dark = {"accumulator.pressure", "totaliser.count", "annular_regulator.readback", "page.spent"}
     assert {panel[tag]["text"] for tag in dark} == {"–"}
+    assert patch["watch"]["readings"]["alarm.power_loss"]["state"] == "dark"
+    assert patch["watch"]["readings"]["well.flow_out"]["text"].endswith("gpm")
     assert panel["accumulator.pressure"]["fraction"] == 0.0
     assert panel["pod_selector.position"]["state"] == "dark"
     assert panel["upper_annular.lamp_open"]["state"] == "off"

@@ -14,8 +14,14 @@ from trainer.console.shell import VIEWS
 
 _SEND: Final = re.compile(r'data-send="([^"]+)"')
 _TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
-#: Boards that are in sight beside one of the views, or always.
-BESIDE: Final = {"floor_strip": "driller", "entries": "", "header": "", "well": "trends", "alarms": "trends"}
+#: Boards that are in sight beside some of the views, or always.
+BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
+    "floor_strip": ("driller",),
+    "watch": ("driller", "aside", "floor", "schematic", "trends"),
+    "alarms": ("trends",),
+    "entries": ("",),
+    "header": ("",),
+}
 MOST_BESIDE: Final = 3
 _ORDER: Final = [name for name, _ in VIEWS]
 
@@ -38,6 +44,8 @@ def shown(target: str, markup: str) -> bool:
     """Whether a board shows a target; an entry counts where the form for all of its kind stands."""
     on = _on(markup)
     kind = target.partition(":")[0]
+    if target in ("say:", "read:"):
+        return any(known.startswith(target) for known in on)
     return target in on or (kind in ("say", "read") and f"{kind}:" in on)
 
 
@@ -45,7 +53,7 @@ def views(target: str, drawn: Mapping[str, str]) -> list[str]:
     """The views on which a target stands, in the order of their tabs; ``""`` for what is always in sight."""
     if target == "name":
         return [""]
-    names = {BESIDE.get(board, board) for board, markup in drawn.items() if shown(target, markup)}
+    names = {name for board, markup in drawn.items() if shown(target, markup) for name in BESIDE.get(board, (board,))}
     return sorted(names & {"", *_ORDER}, key=lambda name: -1 if name == "" else _ORDER.index(name))
 
 

@@ -20,7 +20,7 @@ from trainer.plant.catalogue import Signal, on_panel_power
 Patch = dict[str, dict[str, Any]]
 
 #: Boards whose instruments live on the panels' supply, and the reading that tells of it.
-PANELS = ("driller", "aside", "remote", "well", "alarms")
+PANELS = ("driller", "aside", "remote", "watch", "alarms")
 POWER = "panel.power"
 #: Texts of the page that such an instrument shows.
 METERED = ("page.spent",)

@@ -65,6 +65,7 @@ class Coach:
         """The next step: the author's own first, and with it what its criteria leave out."""
         now = self._runner.scope.t
         self._beside = None
+        found: Step | None = None
         for step in self._guide.steps:
             if step.id in self._finished:
                 continue
@@ -77,12 +78,13 @@ class Coach:
             if step.made and self._beside is None:
                 self._beside = step
             if not step.made:
+                found = step
                 break
-        else:
-            step, self._beside = self._beside, None
-        if step is not None and step.id != self._current:
-            self._current, self._since, self._helped = step.id, now, False
-        return step
+        if found is None:
+            found, self._beside = self._beside, None
+        if found is not None and found.id != self._current:
+            self._current, self._since, self._helped = found.id, now, False
+        return found
 
     def _words(self, step: Step) -> tuple[str, str]:
         """What a step says and why, with what is due beside it."""

@@ -1,7 +1,7 @@
 """What on the boards a condition speaks of: the instruments, controls and entries that the coach points to.
 
-A target is a text: ``tag:well.flow_out`` an instrument, ``control:upper_annular=close`` a control and, where it matters,
-the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter, ``name`` the diagnosis.
+A target is a text: ``tag:well.flow_out`` an instrument, ``control:upper_annular=close`` a control and, where it
+matters, the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter, ``name`` the diagnosis.
 """
 
 from __future__ import annotations
