@@ -12,15 +12,18 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from trainer.bench import operator
+from trainer.bench import operator, stiff
 from trainer.console.presenter import Presenter
+from trainer.runtime import server
 from trainer.session.evidence import make
 from trainer.session.verify import verify
-from trainer.simulator import Session, rebuilder
+from trainer.simulator import Session, build, rebuilder
 
 LOOP = 400_000
 SIMULATED = 60.0
 """Simulated seconds of each timed run."""
+INTEGRATED = 3
+"""The same of the integrator's, in which an annular begins to close."""
 
 
 @dataclass(frozen=True)
@@ -90,31 +93,54 @@ def _shown() -> float:
     return SIMULATED / best(watched)
 
 
+def drilled(seconds: float, tries: int = 3) -> tuple[float, float]:
+    """Processor seconds that a session takes to start, and simulated seconds a second of a busy drill after that.
+
+    Building the plant and settling it come before the drill's start: they are counted apart.
+    """
+    start = best(lambda: Session.start(operator.DRILL), tries)
+    return start, seconds / (best(operator.shut_in, tries) - start)
+
+
+def integrated() -> float | None:
+    """Simulated seconds a second of SciPy's quickest stiff integrator at a loose tolerance; None without SciPy.
+
+    It gets a plant of four functions and no score to keep, since the whole would take it minutes.
+    """
+    try:
+        return INTEGRATED / stiff.integrated_course(INTEGRATED, stiff.LOOSE[0], stiff.LOOSE_METHOD, 5, False).took
+    except ImportError:
+        return None
+
+
 def figures() -> list[Figure]:
     """Everything that is timed."""
-    start = best(lambda: Session.start(operator.DRILL))
-    whole = best(operator.shut_in)
     session = operator.shut_in()
-    # A busy drill: building the plant and settling it before the start are counted apart, as "sessions started".
-    drill = session.time / (whole - start)
+    start, drill = drilled(session.time)
     machine = session.machine
-
-    def scans() -> None:
-        for _ in range(int(SIMULATED * 10)):
-            machine.scan()
-
-    plant = SIMULATED / best(scans)
+    plant = SIMULATED / best(lambda: machine.scan(int(SIMULATED * 10)))
+    with server.plain():
+        _, flat_drill = drilled(session.time, 1)
+        flat = build(session.identity.plant)
+        flat.restore(machine.saved())
+        flat_plant = SIMULATED / 10.0 / best(lambda: flat.scan(int(SIMULATED)))
+    integrator = integrated()
     snapshots = 1.0 / best(lambda: Session.restore(session.snapshot()))
     document = make(session)
     verified = session.time / best(lambda: verify(document, rebuilder()), 1)
     loop = float_loop()
     per, beside = "simulated s a s", "float loop, million multiply-adds a s"
+    alone, scored = "plant, compiled", "drill with score, compiled"
+    small = "SciPy's BDF on a plant of four functions"
     return [
-        Figure(f"{operator.DRILL}, shut in, headless", drill, per, "real time", 1.0, 250.0),
-        Figure("plant alone, at rest", plant, per, "real time", 1.0, 250.0),
+        Figure(alone, plant, per, "the same by flat CPython", flat_plant, 25.0),
+        *([Figure(alone, plant, per, small, integrator)] if integrator else []),
+        Figure(scored, drill, per, "real time", 1.0, 600.0),
+        Figure(scored, drill, per, "the same by flat CPython", flat_drill),
+        *([Figure(scored, drill, per, small, integrator)] if integrator else []),
         Figure("an annular closing, every reading presented at 10 Hz", _shown(), per, "real time", 1.0, 200.0),
-        Figure(f"{operator.DRILL}, shut in, headless", drill, per, beside, loop),
-        Figure("plant alone, at rest", plant, per, beside, loop),
+        Figure(scored, drill, per, beside, loop),
+        Figure(alone, plant, per, beside, loop),
         Figure("evidence re-computed, start included", verified, per, "real time", 1.0),
         Figure("sessions started", 1.0 / start, "a s", beside, loop),
         Figure("snapshots taken and restored", snapshots, "a s", beside, loop),
