@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cache
 from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
@@ -263,12 +265,7 @@ def number(value: float, unit: str, system: System = "field") -> str:
     >>> number(from_unit(1519.7, "psi"), "psi")
     '1,520'
     """
-    shown = display_unit(unit, system)
-    if not math.isfinite(value):
-        return "–"
-    text = f"{to_unit(value, shown):,.{_unit(shown).decimals}f}"
-    # A reading that rounds to nothing is zero, not "-0".
-    return text[1:] if text.startswith("-") and not text.strip("-0.,") else text
+    return _digits(unit, system)(value)
 
 
 def show(value: float, unit: str, system: System = "field") -> str:
@@ -277,11 +274,30 @@ def show(value: float, unit: str, system: System = "field") -> str:
     >>> show(from_unit(1519.7, "psi"), "psi"), show(from_unit(1519.7, "psi"), "psi", "metric")
     ('1,520 psi', '104.8 bar')
     """
-    sign = symbol(display_unit(unit, system))
-    digits = number(value, unit, system)
-    if not sign or sign == "°":
-        return digits + sign
-    return f"{digits} {sign}"
+    return shower(unit, system)(value)
+
+
+@cache
+def shower(unit: str, system: System = "field") -> Callable[[float], str]:
+    """``show`` for one unit, with all worked out beforehand that is the same for each value."""
+    digits, sign = _digits(unit, system), symbol(display_unit(unit, system))
+    tail = sign if not sign or sign == "°" else f" {sign}"
+    return lambda value: digits(value) + tail
+
+
+@cache
+def _digits(unit: str, system: System) -> Callable[[float], str]:
+    shown = _unit(display_unit(unit, system))
+    factor, offset, form = shown.factor, shown.offset, f",.{shown.decimals}f"
+
+    def digits(value: float) -> str:
+        if not math.isfinite(value):
+            return "–"
+        text = format(value / factor - offset, form)
+        # A reading that rounds to nothing is zero, not "-0".
+        return text[1:] if text[0] == "-" and not text.strip("-0.,") else text
+
+    return digits
 
 
 def _reader(dimension: str) -> BeforeValidator:

@@ -61,11 +61,11 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
     dial = bool(wanted & {"needle", "fill", "shift"})
     name = signal.meaning.rstrip(".")
     symbol = units.symbol(shown)
-    said = bool(wanted & {"text", "title"})
+    said = units.shower(signal.unit, system) if wanted & {"text", "title"} else None
 
     def read(value: float) -> Reading:
         reading: Reading = {}
-        text = units.show(value, signal.unit, system) if said else ""
+        text = said(value) if said else ""
         share = (value - low) / span if span else 0.0
         if "text" in wanted:
             reading["text"] = text

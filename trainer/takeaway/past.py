@@ -14,8 +14,8 @@ from trainer.console.rerun import Rerun
 from trainer.console.trends import History
 from trainer.session.replay import recording
 
-SCANS_STANDING = 100
-SCANS_RUNNING = 30
+SCANS_STANDING = 1000
+SCANS_RUNNING = 200
 """Scans of 100 ms to play at a beat; few while the run goes on, so that lamps still answer hands at once."""
 
 
