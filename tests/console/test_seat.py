@@ -346,7 +346,7 @@ def test_a_dead_panel_shows_what_its_supplies_let_it_show() -> None:
     assert panel["upper_annular.lamp_open"]["state"] == "off"
     # The unit's gauges work by the fluid itself, the drill floor's have a supply of their own.
     assert unit["accumulator.pressure"]["text"].endswith("psi")
-    assert patch["floor_strip"]["readings"]["well.flow_out"]["text"].endswith("gpm")
+    assert patch["watch"]["readings"]["well.flow_out"]["text"].endswith("gpm")
     assert text({"header": patch["header"]}, "page.clock")
     assert text({"alarms": patch["alarms"]}, "page.sound") == "off"
     # It comes back with its power.

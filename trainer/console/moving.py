@@ -2,7 +2,8 @@
 
 No instrument tells that, so only drawings that may show the truth ask for it. They ask by the key: ``page.flow:ram``
 goes forward while the ram closes and back while it opens; ``page.moves:ram,annular`` goes forward while any does; and
-``page.runs:pump.flow,filter.dp`` goes forward while any of those readings tells a flow.
+``page.runs:pump.flow,filter.dp`` goes forward while any of those readings tells a flow. ``page.pod_valve:ram.blue`` is
+open, block or close as the valve of that function in that pod stands, ``page.cut:ram`` yes once that ram has cut pipe.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable
 from typing import Final
 
-from trainer.drawing.sheet import FLOW, MOVES, RUNS
+from trainer.drawing.sheet import CUT, FLOW, MOVES, POD_VALVE, RUNS
 
 #: A stroke that goes on by less than this share between two looks counts as still.
 STILL: Final = 5e-4
@@ -36,6 +37,8 @@ class Moving:
         }
         self._tags = {tag for tags in self._keys.values() for tag in tags}
         self._at: dict[str, float] = {}
+        self._valves = [key for key in keys if key.startswith(POD_VALVE)]
+        self._cuts = [key for key in keys if key.startswith(CUT)]
 
     def look(self, read: Callable[[str], float]) -> dict[str, dict[str, str]]:
         """The reading of every key."""
@@ -48,7 +51,14 @@ class Moving:
         for key, tags in self._runs.items():
             runs = any(read(tag) > (NO_DROP if tag.endswith(".dp") else TRICKLE) for tag in tags)
             ways[key] = "forward" if runs else "none"
-        return {key: {"flow": way} for key, way in ways.items()}
+        found = {key: {"flow": way} for key, way in ways.items()}
+        for key in self._cuts:
+            found[key] = {"state": "yes" if read(f"{key.removeprefix(CUT)}.cut") > 0.5 else "no"}
+        for key in self._valves:
+            function, _, pod = key.removeprefix(POD_VALVE).partition(".")
+            opens, closes = (read(f"{function}.{way}.{pod}.x") for way in ("open", "close"))
+            found[key] = {"state": "open" if opens > 0.5 else "close" if closes > 0.5 else "block"}
+        return found
 
 
 def _way(key: str, went: list[float]) -> str:

@@ -21,6 +21,10 @@ _SHAPES: Final = {
 }
 
 POSITIONS: Final = ("open", "block", "close")
+_OWN_WORDS: Final = {
+    "connector": {"open": "Unlatch", "close": "Latch"},
+    "lock": {"open": "Unlock", "close": "Lock"},
+}
 
 
 def mark(shape: str) -> Markup:
@@ -33,9 +37,9 @@ def mark(shape: str) -> Markup:
 
 
 def position_word(function: Part, position: str) -> str:
-    """The word on the button: a connector or lock locks and unlocks, everything else closes and opens."""
-    if function.kind in ("connector", "lock"):
-        return {"open": "Unlock", "close": "Lock", "block": "Block"}[position]
+    """The word on the button: a connector latches, a lock locks, everything else closes; and the other way."""
+    if function.kind in _OWN_WORDS:
+        return _OWN_WORDS[function.kind].get(position, position.capitalize())
     return position.capitalize()
 
 

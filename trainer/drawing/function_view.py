@@ -8,15 +8,16 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing import symbols as sym
-from trainer.drawing.controls import position_word
+from trainer.drawing.controls import POSITIONS, position_word
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, join
-from trainer.drawing.parts import label, part, value
+from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import Point, knot, pipe, stream
 from trainer.drawing.rig_view import Part, RigView
 from trainer.drawing.sheet import (
     DIVERTER_FEED,
     MAIN,
+    POD_VALVE,
     RETURN,
     SEA,
     STACK,
@@ -73,6 +74,38 @@ def _fed(desk: Desk, function: Part, y: float) -> Markup | None:
     return stream([(x, start), (x, y), (VALVES - 30, y)], moves(desk, [function]))
 
 
+def _valves(desk: Desk, function: Part, scale: float) -> Markup:
+    """The control valve of a function; where pods carry it, that of each pod, the selected one standing out."""
+    valve = of(desk, f"{function.id}.valve")
+    if not desk.rig.pods or function.get("place") == "diverter":
+        return sym.four_way(valve, scale)
+    shown = flow_of(desk, function) is not None
+    drawn = []
+    for i, pod in enumerate(desk.rig.pods):
+        state = f"{POD_VALVE}{function.id}.{pod.id}" if shown else valve
+        mark = el("rect", {"class": "pod-mark", "x": -36, "y": -10, "width": 6, "height": 20})
+        body = el(
+            "g",
+            {"class": f"podvalve podvalve-{pod.id}", "data-state": of(desk, "pod_selector.position")},
+            mark,
+            sym.four_way(state),
+        )
+        drawn.append(at(0.0, (i - 0.5) * (18.0 if scale == 1.0 else 10.8), body, scale=0.78 if scale == 1.0 else 0.52))
+    return join(*drawn)
+
+
+def _stands(desk: Desk, function: Part, x: float, y: float) -> Markup | None:
+    """Where a control valve stands, in the words of its buttons on the panel."""
+    valve = of(desk, f"{function.id}.valve")
+    if valve is None:
+        return None
+    words = [
+        el("text", {"class": f"value small end st-{place}", "x": x, "y": y}, position_word(function, place))
+        for place in POSITIONS
+    ]
+    return el("g", {"class": "stands", "data-state": valve}, words)
+
+
 def _row(desk: Desk, function: Part, y: float) -> list[Child]:
     """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
@@ -85,7 +118,7 @@ def _row(desk: Desk, function: Part, y: float) -> list[Child]:
         _used(desk, y, 1.0),
         _line_to(desk, function, "close", y - 7.0, reach),
         _line_to(desk, function, "open", y + 7.0, reach),
-        at(VALVES, y, part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve))),
+        at(VALVES, y, part(desk, function.id, f"{function.title}: control valve", valve, _valves(desk, function, 1.0))),
         label(VALVES + 36, y - 13, function.title),
     ]
 
@@ -94,14 +127,14 @@ def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> li
     """A control valve in a list, with where it stands in words."""
     valve = of(desk, f"{function.id}.valve")
     supply = supply_of(function)
-    body = part(desk, function.id, f"{function.title}: control valve", valve, sym.four_way(valve, _LISTED))
+    body = part(desk, function.id, f"{function.title}: control valve", valve, _valves(desk, function, _LISTED))
     return [
         pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
         _fed(desk, function, y),
         _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
         label(VALVES + 26, y + 5, function.title, "small"),
-        value(desk, VALVES + 230, y + 5, f"{function.id}.valve", "small state end"),
+        _stands(desk, function, VALVES + 218, y + 5),
     ]
 
 

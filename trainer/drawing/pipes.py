@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from itertools import pairwise
+from typing import Final
 
 from trainer.drawing.markup import Markup, el, join, shorten
 
@@ -21,23 +22,65 @@ def run(points: Sequence[Point]) -> str:
     return "".join(parts)
 
 
+#: A straight piece at least this long carries an arrow, a longer one another at each of these distances.
+_ARROW_EACH: Final = 120.0
+_ARROW_LEAST: Final = 30.0
+
+
+def _arrows(points: Sequence[Point], back: bool) -> str:
+    """Arrowheads along the pipe, pointing with the flow or against it."""
+    corners = [points[0]]
+    for (x0, y0), (x1, y1) in pairwise(points):
+        if x1 != x0 and y1 != y0:
+            corners.append((x1, y0))
+        corners.append((x1, y1))
+    found = []
+    for (x0, y0), (x1, y1) in pairwise(corners):
+        length = abs(x1 - x0) + abs(y1 - y0)
+        if length < _ARROW_LEAST:
+            continue
+        count = 1 + int(length // _ARROW_EACH)
+        way = (-1.0 if back else 1.0) / length
+        dx, dy = (x1 - x0) * way, (y1 - y0) * way
+        for n in range(count):
+            share = (n + 0.5) / count
+            x, y = x0 + (x1 - x0) * share, y0 + (y1 - y0) * share
+            tip = f"M{shorten(x + 7 * dx)} {shorten(y + 7 * dy)}"
+            one = f"L{shorten(x - 5 * dx - 6 * dy)} {shorten(y - 5 * dy + 6 * dx)}"
+            other = f"L{shorten(x - 5 * dx + 6 * dy)} {shorten(y - 5 * dy - 6 * dx)}"
+            found.append(f"{tip}{one}{other}Z")
+    return "".join(found)
+
+
+def moving(points: Sequence[Point], flow: str | None, css: str = "", sample: str | None = None) -> Markup:
+    """Dashes that run along a pipe and arrowheads that point the fluid's way, while ``flow`` says that it moves.
+
+    ``sample`` draws it moving that way without any reading, for a legend.
+    """
+    return el(
+        "g",
+        {"class": f"flow {css}".strip(), "data-flow": flow, "data-flowing": sample},
+        el("path", {"class": "stream", "d": run(points)}),
+        el("path", {"class": "arrow arrow-forward", "d": _arrows(points, back=False)}),
+        el("path", {"class": "arrow arrow-back", "d": _arrows(points, back=True)}),
+    )
+
+
 def pipe(
     points: Sequence[Point], pressure: str | None = None, flow: str | None = None, css: str = "", thin: bool = False
 ) -> Markup:
     """A pipe bound to a pressure reading (dead, low, live, high) and a flow reading (forward, back, none).
 
-    Dead lines are thin and grey, low ones broken, live ones thick, high ones thick with a bright core.
+    Dead lines are thin and grey, low ones broken, live ones thick, high ones thickest.
     """
-    d = run(points)
     weight = " pipe-thin" if thin else ""
-    line = el("path", {"class": f"pipe{weight} {css}".strip(), "d": d, "data-pressure": pressure})
-    moving = el("path", {"class": f"stream{weight}", "d": d, "data-flow": flow}) if flow else None
-    return join(line, moving)
+    line = el("path", {"class": f"pipe{weight} {css}".strip(), "d": run(points), "data-pressure": pressure})
+    return join(line, moving(points, flow) if flow else None)
 
 
 def stream(points: Sequence[Point], flow: str | None) -> Markup | None:
     """Fluid that moves along pipes drawn already, while ``flow`` says so."""
-    return el("path", {"class": "stream", "d": run(points), "data-flow": flow}) if flow else None
+    return moving(points, flow) if flow else None
 
 
 def cut_off(valve: str | None, *drawn: Markup) -> Markup:

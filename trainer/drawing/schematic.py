@@ -16,6 +16,7 @@ from trainer.drawing.function_view import functions, pitch_of
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label
 from trainer.drawing.path_view import path_style, runs_of
+from trainer.drawing.pipes import moving
 from trainer.drawing.pod_view import control
 from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
@@ -96,8 +97,8 @@ def _legend() -> Markup:
         )
         if level == "shut":
             line = el("g", {"class": "cutoff", "data-value": "shut"}, line)
-        moving = el("path", {"class": "stream", "d": f"M{x:g} {y:g}h34", "data-flowing": "forward"})
-        drawn += [line, moving if level == "flow" else None, label(x + 42, y + 5, words, "small")]
+        sample = moving([(x, y), (x + 34, y)], None, sample="forward") if level == "flow" else None
+        drawn += [line, sample, label(x + 42, y + 5, words, "small")]
     return el("g", {"class": "legend"}, drawn)
 
 

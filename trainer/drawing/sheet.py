@@ -52,6 +52,8 @@ def readback(desk: Desk, supply: str) -> str | None:
 
 FLOW: Final = "page.flow:"  # before a function's id: the way its piston goes
 MOVES: Final = "page.moves:"  # before functions' ids: whether any of them is on its way
+CUT: Final = "page.cut:"  # before a shear ram's id: whether it has cut the pipe
+POD_VALVE: Final = "page.pod_valve:"  # before ``function.pod``: where the valve of that pod stands
 RUNS: Final = "page.runs:"  # before readings of flow or of a filter's drop: whether any of them tells a flow
 
 

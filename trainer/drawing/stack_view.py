@@ -14,6 +14,7 @@ from trainer.drawing.mimic import element_shape, outlet_rows
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
 from trainer.drawing.rig_view import Part
+from trainer.drawing.sheet import CUT
 from trainer.drawing.symbols import at
 
 WIDTH: Final = 132.0
@@ -61,6 +62,17 @@ def element(desk: Desk, function: Part, height: float) -> Markup:
         element_shape(function.kind, WIDTH, height),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -height / 2 - 3, "width": 2 * BORE, "height": height + 6}),
         movers(function.kind, height, moving),
+    )
+
+
+def _cut(function: Part, pitch: float) -> Markup:
+    """The gap in the pipe where a ram has cut it, once it has."""
+    h = pitch * 0.45
+    return el(
+        "g",
+        {"class": "cut", "data-state": f"{CUT}{function.id}"},
+        el("rect", {"class": "cut-gap", "x": -6.5, "y": -h, "width": 13, "height": 2 * h}),
+        el("path", {"class": "cut-edge", "d": f"M-6 {shorten(-h)}l4 5l4 -4l4 4M-6 {shorten(h)}l4 -5l4 4l4 -4"}),
     )
 
 
@@ -200,4 +212,9 @@ def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, b
         pipe_string,
         [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0)) for i, f in enumerate(column)],
         el("rect", {"class": "mimic-pipe", "x": x - 5, "y": y, "width": 10, "height": end - y}),
+        [
+            at(x, y + pitch * (i + 0.5), _cut(f, pitch))
+            for i, f in enumerate(column)
+            if f.kind == "shear_ram" and position_of(desk, f)
+        ],
     )
