@@ -1,5 +1,6 @@
 /* What does not fit on the page in sight, its boards included: text cut, overlapping or tiny, anything that scrolls
- * sideways. Gives one line a fault. What lies in front of the rest (cards, briefings) is held against itself only. */
+ * sideways. Gives one line a fault. What lies in front of the rest (cards, briefings, and the lid and the entries that
+ * stay in sight while a zoomed page scrolls) is held against itself only. */
 () => {
   const faults = [], texts = [], fields = []
   const up = (el) => el.parentElement ?? el.getRootNode().host ?? null
@@ -7,7 +8,7 @@
   const seen = (el) => !el.closest(".sr, title, style, script, option")
     && el.checkVisibility({checkOpacity: true, checkVisibilityCSS: true})
   const words = (node) => node.textContent.trim().replace(/\s+/g, " ").slice(0, 50)
-  const FRONT = "dialog, .card-place, .brief-place, .room-place, .offline"
+  const FRONT = "dialog, .card-place, .brief-place, .room-place, .offline, .lid, .entries-place"
 
   function walk(root) {
     const walker = document.createTreeWalker(root, NodeFilter.SHOW_ELEMENT | NodeFilter.SHOW_TEXT)

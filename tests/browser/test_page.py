@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import reading, served, start
-from tests.browser.fits import PROBE, misfits
+from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, zoomed
 from tests.chromium import THOROUGH
 from trainer.console.shell import VIEWS
 
@@ -233,6 +233,31 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
                 assert page.evaluate(LOOK) == [], f"{word} with a card at {width}x{height}"
                 page.get_by_role("button", name="Close", exact=True).click()
                 page.get_by_role("button", name="Close", exact=True).wait_for(state="hidden")
+
+
+#: (drill, window, zoom): in CI both plants, once without and once with scrolling; the long form all of them.
+PLANTS_SHOWN = ("Kick while drilling", "Surface stack: kick while drilling")
+HELD = (
+    [(drill, window, zoom) for drill in PLANTS_SHOWN for window in WINDOWS for zoom in ZOOMS]
+    if THOROUGH
+    else [(PLANTS_SHOWN[0], (1366, 768), 1.25), (PLANTS_SHOWN[1], (1280, 800), 2.0)]
+)
+
+
+@pytest.mark.parametrize(("drill", "window", "zoom"), HELD)
+def test_the_console_holds_at_every_zoom(
+    browser: Browser, classroom: str, drill: str, window: tuple[int, int], zoom: float
+) -> None:
+    """To 125 % nothing scrolls; above, in one direction, with the end, the pace, entries and the well in sight."""
+    with zoomed(browser, classroom, window, zoom) as tab:
+        start(tab, drill)
+        for _, word in VIEWS:
+            tab.get_by_role("button", name=word, exact=True).click()
+            tab.wait_for_timeout(80)
+            assert tab.evaluate(PROBE) == [], f"{word} at {window} and {zoom:.0%}"
+            assert tab.evaluate(REACH) == [], f"{word} at {window} and {zoom:.0%}"
+            if zoom <= UNSCROLLED:
+                assert tab.evaluate(LOOK) == [], f"{word} at {window} and {zoom:.0%}"
 
 
 def test_evidence_is_handed_over_as_a_file(page: Page) -> None:
