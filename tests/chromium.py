@@ -1,8 +1,13 @@
 """How headless Chromium is started for the tests (as root, asking nobody outside), and how long the tests may be."""
 
 import os
+import time
+from collections.abc import Callable
 
 import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, expect
+
+from tests.waiting import PATIENCE
 
 FLAGS = [
     "--no-sandbox",
@@ -17,3 +22,26 @@ FLAGS = [
 # TRAINER_THOROUGH=1 runs the long form of what CI runs in short: more seeds, longer watches.
 THOROUGH = os.environ.get("TRAINER_THOROUGH", "") not in ("", "0")
 in_the_long_form = pytest.mark.skipif(not THOROUGH, reason="the long form: TRAINER_THOROUGH=1")
+
+expect.set_options(timeout=1000.0 * PATIENCE)
+
+
+def patient(context: BrowserContext) -> BrowserContext:
+    """The context, whose pages wait with ``PATIENCE``."""
+    context.set_default_timeout(1000.0 * PATIENCE)
+    return context
+
+
+def patient_browser(browser: Browser) -> Browser:
+    """The browser, whose every context waits with ``PATIENCE``, whichever test opens it."""
+    new_context = browser.new_context
+    browser.new_context = lambda **options: patient(new_context(**options))  # type: ignore[method-assign]
+    return browser
+
+
+def until(page: Page, true: Callable[[], bool], what: str = "") -> None:
+    """Wait for a condition that only Python can judge; the page goes on meanwhile."""
+    end = time.monotonic() + PATIENCE
+    while not true():
+        assert time.monotonic() < end, f"waited in vain: {what}"
+        page.wait_for_timeout(60)

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import settings
 from playwright.sync_api import Browser, Playwright, sync_playwright
 
-from tests.chromium import FLAGS
+from tests.chromium import FLAGS, patient_browser
 from trainer.runtime import server
 
 # No deadline: the machine that runs the tests may be busy. Derandomised, so that CI repeats what a desk saw.
@@ -35,5 +35,5 @@ def play() -> Iterator[Playwright]:
 def browser(play: Playwright) -> Iterator[Browser]:
     """Headless Chromium."""
     chromium = play.chromium.launch(executable_path=shutil.which("chromium"), args=FLAGS)
-    yield chromium
+    yield patient_browser(chromium)
     chromium.close()

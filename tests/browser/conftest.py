@@ -13,6 +13,8 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
+from tests.chromium import until
+
 ROOT = Path(__file__).resolve().parents[2]
 
 
@@ -54,7 +56,7 @@ def page(browser: Browser, classroom: str, complaints: list[str]) -> Iterator[Pa
     tab.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
     tab.on("request", lambda request: _own(request.url, classroom, complaints))
     tab.goto(classroom)
-    tab.locator("form.drill-start").first.wait_for(timeout=30_000)
+    tab.locator("form.drill-start").first.wait_for()
     yield tab
     context.close()
     assert complaints == []
@@ -64,7 +66,7 @@ def opened(context: BrowserContext, address: str) -> Page:
     """The chooser in a tab of ``context``."""
     tab = context.new_page()
     tab.goto(address)
-    tab.locator("form.drill-start").first.wait_for(timeout=30_000)
+    tab.locator("form.drill-start").first.wait_for()
     return tab
 
 
@@ -82,9 +84,23 @@ def start(tab: Page, drill: str, mode: str = "practice", seed: int = 0) -> None:
         form.get_by_label("Mode").select_option(mode)
         form.get_by_label("Seed").fill(str(seed))
     form.get_by_role("button", name="Start").click()
-    tab.locator(".deck-driller").wait_for(timeout=30_000)
+    tab.locator(".deck-driller").wait_for()
     if coached:
         tab.get_by_role("button", name="Begin").click()
+
+
+def clock(tab: Page) -> int:
+    """Simulated seconds that the page shows."""
+    seconds = 0
+    for part in reading(tab, "page.clock").split(":"):
+        seconds = 60 * seconds + int(part)
+    return seconds
+
+
+def let_pass(tab: Page, seconds: int) -> None:
+    """Wait until the page's clock has gone on by so many simulated seconds, however long that takes."""
+    end = clock(tab) + seconds
+    until(tab, lambda: clock(tab) >= end, f"the clock reaches {end} s")
 
 
 def reading(tab: Page, tag: str) -> str:

@@ -33,13 +33,27 @@ def zoomed(browser: Browser, address: str, window: tuple[int, int], zoom: float)
     context.close()
 
 
+#: Two frames, one for the layout and one for what the page moves after it, then the end of what moves but once.
+STILL = """
+async () => {
+  await new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))
+  const passing = document.getAnimations().filter((one) => one.effect.getComputedTiming().endTime < Infinity)
+  await Promise.allSettled(passing.map((one) => one.finished))
+}
+"""
+
+
+def still(tab: Page) -> None:
+    """Wait until the page is laid out and no transition is under way, whose colours and places are halfway ones."""
+    tab.evaluate(STILL)
+
+
 def misfits(tab: Page, sizes: tuple[tuple[int, int], ...] = SIZES) -> dict[str, list[str]]:
     """What does not fit on the page in sight, by size; the page is left at the first size."""
     found = {}
     for wide, tall in (*sizes[1:], sizes[0]):
         tab.set_viewport_size({"width": wide, "height": tall})
-        # A frame for the layout and one for what the page moves after it.
-        tab.evaluate("() => new Promise((done) => requestAnimationFrame(() => requestAnimationFrame(done)))")
+        still(tab)
         if faults := tab.evaluate(PROBE):
             found[f"{wide}x{tall}"] = faults
     return found

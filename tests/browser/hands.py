@@ -401,7 +401,7 @@ class AtThePage:
     @property
     def sheet(self) -> dict[str, Any]:
         """Verdict, score and the criteria that lost points, read off the score sheet."""
-        self.page.locator(".verdict").wait_for(timeout=60_000)
+        self.page.locator(".verdict").wait_for()
         rows = self.page.locator("[data-criterion]").evaluate_all(
             "(rows) => rows.map((row) => ({id: row.dataset.criterion, mark: row.className, says: row.innerText}))"
         )
@@ -429,9 +429,9 @@ def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboar
     )
     hand.type(form.get_by_label("Seed"), str(seed), "seed")
     hand.press(form.get_by_role("button", name="Start", exact=True), "Start")
-    page.wait_for_function("document.documentElement.dataset.page === 'console'", timeout=60_000)
+    page.wait_for_function("document.documentElement.dataset.page === 'console'")
     begin_key = page.get_by_role("button", name="Begin", exact=True)
-    begin_key.wait_for(timeout=60_000)
+    begin_key.wait_for()
     desk = AtThePage(hand, drill)
     hand.press(begin_key, "Begin")
     return desk

@@ -15,6 +15,7 @@ import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.browser.conftest import opened
+from tests.browser.fits import still
 from tests.chromium import THOROUGH
 from trainer.console.shell import VIEWS
 from trainer.takeaway.fetch import cache_folder, fetch
@@ -69,8 +70,7 @@ def test_axe_finds_nothing_on_any_page(
         rules = options
         if where in MEASURED and not THOROUGH:
             rules = STRUCTURE
-        # A transition halfway has colours of its own.
-        tab.wait_for_timeout(250)
+        still(tab)
         found = tab.evaluate(RUN, rules)
         if found:
             wrong[where] = found
@@ -79,7 +79,7 @@ def test_axe_finds_nothing_on_any_page(
     if drill == KICK:
         look("chooser")
     tab.get_by_role("form", name=drill, exact=True).get_by_role("button", name="Start").click()
-    tab.get_by_role("button", name="Begin").wait_for(timeout=30_000)
+    tab.get_by_role("button", name="Begin").wait_for()
     look("briefing")
     tab.get_by_role("button", name="Begin").click()
     for name, word in VIEWS:
@@ -98,7 +98,7 @@ def test_axe_finds_nothing_on_any_page(
     look("progress")
     tab.get_by_role("button", name="Back", exact=True).click()
     tab.locator(".verdict").wait_for()
-    tab.wait_for_timeout(1000)
+    still(tab)
     # And it does look inside the boards.
     tab.locator(".sheet:visible").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
     planted = [found["rule"] for found in tab.evaluate(RUN, STRUCTURE)]
@@ -111,10 +111,10 @@ def _debrief(tab: Page, look: Callable[[str], None]) -> None:
     for word, ready in (("What if", ".what-if"), ("Timeline and replay", ".timeline")):
         tab.get_by_role("button", name=word, exact=True).click()
         tab.locator(ready).wait_for()
-        tab.locator(".working:empty").wait_for(state="attached", timeout=60_000)
+        tab.locator(".working:empty").wait_for(state="attached")
         look(word)
     tab.locator(".moment").last.click()
-    tab.locator(".replay-bar").wait_for(timeout=30_000)
+    tab.locator(".replay-bar").wait_for()
     look("replay")
     tab.get_by_role("button", name="Debrief", exact=True).click()
     tab.locator(".timeline").wait_for()

@@ -22,7 +22,7 @@ def saved() -> Iterator[None]:
 
 
 def settled(page: Page, state: str = "sound") -> None:
-    page.locator(f"body[data-fit={state}]").wait_for(timeout=30_000)
+    page.locator(f"body[data-fit={state}]").wait_for()
 
 
 def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None, axe: str) -> None:
@@ -60,18 +60,18 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     settled(page)
     # By key: a click that has to scroll first can land where the preview was before.
     page.get_by_role("button", name="Save the plant file").press("Enter")
-    expect(page.locator("#fit-told")).to_contain_text(f"Saved as {RIG}.toml", timeout=30_000)
+    expect(page.locator("#fit-told")).to_contain_text(f"Saved as {RIG}.toml")
 
     page.get_by_role("link", name="To the drills").click()
     mine = page.get_by_role("form", name="Practise on Fitted rig")
     mine.get_by_label("Drill").select_option("kick-while-drilling")
     mine.get_by_role("button", name="Start").click()
-    page.locator(".deck-driller").wait_for(timeout=60_000)
+    page.locator(".deck-driller").wait_for()
     page.get_by_role("button", name="Begin").click()
     close = """[data-send='{"do":"set","target":"test_ram","value":"close"}']:visible"""
     page.locator(close).first.click()
     lamp = page.locator('[data-state="test_ram.lamp_close"]').first
-    expect(lamp).to_have_attribute("data-value", "on", timeout=30_000)
+    expect(lamp).to_have_attribute("data-value", "on")
     page.get_by_role("button", name="Finish").click()
     page.get_by_role("button", name="End now?").click()
     page.wait_for_function("document.documentElement.dataset.page === 'sheet'")

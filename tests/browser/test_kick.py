@@ -4,14 +4,13 @@ from __future__ import annotations
 
 import json
 import re
-import time
 from collections.abc import Callable
 
 import pytest
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.conftest import reading, start
-from tests.chromium import THOROUGH
+from tests.browser.conftest import let_pass, reading, start
+from tests.chromium import THOROUGH, until
 
 DRILL = "Kick while drilling"
 #: The hook at which no tool joint stands in a ram, as the drill's briefing says.
@@ -32,11 +31,11 @@ class Hand:
         else:
             target.click()
 
-    def hold(self, target: Locator, until: Callable[[], bool], longest: float = 60.0) -> None:
+    def hold(self, target: Locator, true: Callable[[], bool]) -> None:
         target.focus() if self.keyboard else target.hover()
         self.page.keyboard.down(" ") if self.keyboard else self.page.mouse.down()
         try:
-            wait_until(self.page, until, longest)
+            until(self.page, true)
         finally:
             self.page.keyboard.up(" ") if self.keyboard else self.page.mouse.up()
 
@@ -67,18 +66,10 @@ def number(page: Page, tag: str) -> float:
     return float(found[0].replace(",", ""))
 
 
-def wait_until(page: Page, true: Callable[[], bool], longest: float) -> None:
-    """Wait for a condition on the page's readings; fails when it does not come in ``longest`` wall seconds."""
-    end = time.monotonic() + longest
-    while not true():
-        assert time.monotonic() < end, "waited in vain"
-        page.wait_for_timeout(60)
-
-
 def see_the_kick(page: Page, hand: Hand) -> None:
     """Watch the returns until the well flows."""
     hand.pace("20")
-    wait_until(page, lambda: number(page, "well.pit_gain") > 1.0, 60.0)
+    until(page, lambda: number(page, "well.pit_gain") > 1.0, "the well flows")
     hand.pace("1")
 
 
@@ -92,16 +83,16 @@ def shut_in(page: Page, hand: Hand) -> None:
         lambda: number(page, "floor.hook") >= SPACED_OUT - 1.0,
     )
     hand.pace("5")
-    wait_until(page, lambda: abs(number(page, "floor.hook") - SPACED_OUT) <= 3.0, 20.0)
-    page.wait_for_timeout(800)
+    until(page, lambda: abs(number(page, "floor.hook") - SPACED_OUT) <= 3.0, "spaced out")
+    let_pass(page, 4)
     hand.set("floor.mud_pumps", 0.0)
-    wait_until(page, lambda: number(page, "floor.mud_pumps") < 1.0, 20.0)
-    page.wait_for_timeout(500)
+    until(page, lambda: number(page, "floor.mud_pumps") < 1.0, "the pumps stand")
+    let_pass(page, 3)
     hand.say("flow_check_positive")
     hand.push("totaliser.reset")
     hand.set("upper_annular", "close")
-    wait_until(page, lambda: number(page, "well.flow_out") < 1.0, 60.0)
-    page.wait_for_timeout(2000)
+    until(page, lambda: number(page, "well.flow_out") < 1.0, "nothing leaves the well")
+    let_pass(page, 10)
 
 
 def hand_over(page: Page, hand: Hand) -> Locator:
@@ -116,7 +107,7 @@ def hand_over(page: Page, hand: Hand) -> Locator:
     hand.pace("10")
     steady = number(page, "well.casing_pressure")
     for _ in range(60):
-        page.wait_for_timeout(1500)
+        let_pass(page, 15)
         now = number(page, "well.casing_pressure")
         if now > 50.0 and abs(now - steady) < 1.0:
             break
@@ -130,7 +121,7 @@ def hand_over(page: Page, hand: Hand) -> Locator:
     hand.pace("5")
     hand.say("handed_over")
     verdict = page.locator(".verdict")
-    verdict.wait_for(timeout=30_000)
+    verdict.wait_for()
     return verdict
 
 
@@ -158,7 +149,7 @@ def test_a_hand_that_shears_the_pipe_fails(page: Page) -> None:
     hand.push("driller.enable")
     hand.set("blind_shear_ram", "close")
     hand.pace("10")
-    page.wait_for_timeout(4000)
+    let_pass(page, 40)
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
     expect(page.locator(".verdict-word")).to_have_text("Not passed")
@@ -169,10 +160,10 @@ def test_an_idle_hand_fails(page: Page) -> None:
     start(page, DRILL, mode="check", seed=3)
     Hand(page, keyboard=False).pace("20")
     if THOROUGH:
-        page.locator(".verdict").wait_for(timeout=90_000)
+        page.locator(".verdict").wait_for()
     else:
         # Where it ends by itself is played without a page in tests/drills.
-        page.wait_for_timeout(3000)
+        let_pass(page, 60)
         page.locator(".tool-finish").click()
         page.locator(".tool-finish", has_text="End now?").click()
     expect(page.locator(".verdict-word")).to_have_text("Not passed")

@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import opened
-from tests.browser.fits import SIZES, misfits
+from tests.browser.fits import SIZES, misfits, still
 from tests.browser.test_access import RUN, axe
 from tests.chromium import THOROUGH, in_the_long_form
 
@@ -22,7 +22,7 @@ KEPT = "localStorage.getItem('trainer-learnt-sandpiper')"
 def enter(tab: Page) -> None:
     """Open the page from the first one."""
     tab.get_by_role("button", name=OPEN).click()
-    tab.locator(".lesson").wait_for(timeout=30_000)
+    tab.locator(".lesson").wait_for()
 
 
 def counted(tab: Page) -> str:
@@ -78,7 +78,7 @@ def test_tour_cards_and_exercises_by_mouse(page: Page) -> None:
 def test_from_the_keyboard_alone(page: Page) -> None:
     page.get_by_role("button", name=OPEN).focus()
     page.keyboard.press("Enter")
-    page.locator(".lesson").wait_for(timeout=30_000)
+    page.locator(".lesson").wait_for()
     page.get_by_role("button", name="Exercises").focus()
     page.keyboard.press("Enter")
     page.get_by_label("Kind of exercise").select_option("does")
@@ -98,7 +98,7 @@ def test_from_the_keyboard_alone(page: Page) -> None:
 @pytest.mark.parametrize("plant", ["Quillback", "Sandpiper"])
 def test_every_stop_shows_its_parts_legibly(page: Page, plant: str) -> None:
     page.get_by_role("button", name=f"Learn the parts of {plant}").click()
-    page.locator(".lesson").wait_for(timeout=30_000)
+    page.locator(".lesson").wait_for()
     wrong: dict[str, Any] = {}
     on = page.get_by_role("button", name="Next stop")
     sizes = SIZES if THOROUGH else ((1180, 820),)
@@ -175,8 +175,7 @@ def test_axe_finds_nothing_in_any_state(browser: Browser, classroom: str, axe: s
     def look(where: str) -> None:
         for theme in ("light", "dark"):
             assert tab.evaluate("document.documentElement.dataset.theme") == theme
-            # A transition halfway has colours of its own.
-            tab.wait_for_timeout(200)
+            still(tab)
             if found := tab.evaluate(RUN):
                 wrong[f"{where}, {theme}"] = found
             tab.locator("[data-theme-switch]:visible").click()

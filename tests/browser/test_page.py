@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import reading, served, start
-from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, zoomed
-from tests.chromium import THOROUGH
+from tests.browser.conftest import clock, let_pass, reading, served, start
+from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, still, zoomed
+from tests.browser.visits import strain
+from tests.chromium import THOROUGH, in_the_long_form, until
 from trainer.console.shell import VIEWS
 
 CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
@@ -57,7 +57,7 @@ async (count) => {
 """
 
 
-PRESSES = 100 if THOROUGH else 40
+PRESSES = 100
 
 #: How many times a second the panel's texts change.
 COUNT = """
@@ -82,42 +82,51 @@ async (seconds) => {
 
 def test_nothing_leaves_the_origin_and_nothing_fails(page: Page, complaints: list[str]) -> None:
     start(page, "Free practice")
+    page.locator("[aria-label='Pace of the run']").select_option("5")
     for name in ("Drill floor", "Schematic", "Unit", "Unit care", "Second panel", "Trends"):
         page.get_by_role("button", name=name, exact=True).click()
-        page.wait_for_timeout(300)
+        let_pass(page, 1)
     assert complaints == []
 
 
-def test_click_to_lit_lamp_within_100_ms_with_charts_running(page: Page) -> None:
+@in_the_long_form
+def test_click_to_lit_lamp_with_charts_running(page: Page) -> None:
+    """In 95 of 100 at most 1.5 times a fixed piece of work: 100 ms on a machine that does it in 66 ms."""
     page.set_viewport_size({"width": 1920, "height": 1080})
     start(page, "Free practice")
     expect(page.locator("canvas:visible").first).to_be_visible()
-    page.wait_for_timeout(3000)
+    let_pass(page, 3)
     # A lamp test lasts two seconds of simulated time.
     page.locator("[aria-label='Pace of the run']").select_option("5")
-    # Whatever else the machine does can only add to a batch: the best of three is the page's own. 100 ms are claimed
-    # for a machine left alone; tests that run beside this one take their share of it.
-    limit = 200.0 if int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) > 1 else 100.0
+    # Whatever else the machine does can only add to a batch: the best of three is the page's own.
     for _ in range(3):
+        before = strain()
         times = sorted(page.evaluate(MEASURE, PRESSES))
         assert len(times) == PRESSES
-        late = times[PRESSES * 95 // 100 - 1]
-        print(f"click to lamp: median {times[PRESSES // 2]:.1f}, 95th percentile {late:.1f}, worst {times[-1]:.1f} ms")
-        if late <= limit:
+        late, work = times[PRESSES * 95 // 100 - 1], 1000.0 * (before + strain()) / 2
+        print(
+            f"click to lamp: median {times[PRESSES // 2]:.1f}, 95th percentile {late:.1f}, worst {times[-1]:.1f} ms; "
+            f"the work takes {work:.0f} ms"
+        )
+        if late <= 1.5 * work:
             break
-    assert late <= limit
+    assert late <= 1.5 * work
 
 
+@in_the_long_form
 def test_readings_come_at_least_ten_times_a_second(page: Page) -> None:
+    """Once in 1.5 times a fixed piece of work at least: ten times a second on a machine that does it in 66 ms."""
     page.set_viewport_size({"width": 1920, "height": 1080})
     start(page, "Free practice")
     # While a preventer closes, flow count and pressures move at every scan.
     page.locator("[data-send*='lower_annular'][data-send*='close']:visible").first.click()
     page.locator("[aria-label='Pace of the run']").select_option("2")
-    page.wait_for_timeout(1500)
+    let_pass(page, 3)
+    before = strain()
     beats = page.evaluate(COUNT, 5)
-    print(f"readings brought up to date {beats:.1f} times a second")
-    assert beats >= 10.0
+    work = (before + strain()) / 2
+    print(f"readings brought up to date {beats:.1f} times a second; the work takes {1000.0 * work:.0f} ms")
+    assert beats * 1.5 * work >= 1.0
 
 
 def test_a_refused_action_says_why(page: Page) -> None:
@@ -136,16 +145,16 @@ def _a_finger_holds_a_regulator_and_lets_go(page: Page) -> None:
     before = reading(page, "manifold_regulator.pilot")
     finger.send("Input.dispatchTouchEvent", {"type": "touchStart", "touchPoints": [at]})
     expect(raised).to_have_class(re.compile("held"))
-    page.wait_for_timeout(900)
+    until(page, lambda: reading(page, "manifold_regulator.pilot") != before, "the regulator answers")
     finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
     expect(raised).not_to_have_class(re.compile("held"))
     seen = [before]
-    for _ in range(20):  # on a busy machine the plant still has time to make up
-        page.wait_for_timeout(500)
+    for _ in range(20):  # what was sent before the finger let go is still carried out
+        let_pass(page, 1)
         seen.append(reading(page, "manifold_regulator.pilot"))
-        if seen[-1] == seen[-2] != before:
+        if seen[-1] == seen[-2]:
             return
-    raise AssertionError(f"a regulator that nobody holds goes on, or never went: {seen}")
+    raise AssertionError(f"a regulator that nobody holds goes on: {seen}")
 
 
 def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
@@ -154,7 +163,7 @@ def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
     expect(page.locator("[data-text='page.walk_to']")).to_have_text("On the way to the control unit")
     expect(page.locator(".deck-driller")).to_be_hidden()
     page.get_by_label("Pace of the run").select_option("20")
-    expect(page.locator(".deck-unit")).to_be_visible(timeout=20_000)
+    expect(page.locator(".deck-unit")).to_be_visible()
 
 
 def test_units_switch_everywhere_at_once(page: Page) -> None:
@@ -169,11 +178,11 @@ def test_the_page_keeps_its_run_over_a_reload(page: Page) -> None:
     start(page, "Free practice")
     page.locator(CLOSE).first.click()
     expect(page.locator(CLOSE).first).to_have_attribute("data-value", "on")
-    page.wait_for_timeout(1500)
-    before = reading(page, "page.clock")
+    let_pass(page, 1)
+    before = clock(page)
     page.reload()
-    expect(page.locator(CLOSE).first).to_have_attribute("data-value", "on", timeout=20_000)
-    assert reading(page, "page.clock") >= before
+    expect(page.locator(CLOSE).first).to_have_attribute("data-value", "on")
+    assert clock(page) >= before
 
 
 def test_dark_and_light(page: Page) -> None:
@@ -223,13 +232,13 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
         page.set_viewport_size({"width": width, "height": height})
         for name, word in VIEWS:
             page.get_by_role("button", name=word, exact=True).click()
-            page.wait_for_timeout(80)
+            still(page)
             assert page.evaluate(LOOK) == [], f"{word} at {width}x{height}"
             assert page.evaluate(PROBE) == [], f"{word} at {width}x{height}"
             if name in ("driller", "schematic"):
                 page.locator(regulator).first.click()
                 page.get_by_role("button", name="Close", exact=True).wait_for()
-                page.wait_for_timeout(80)
+                still(page)
                 assert page.evaluate(LOOK) == [], f"{word} with a card at {width}x{height}"
                 page.get_by_role("button", name="Close", exact=True).click()
                 page.get_by_role("button", name="Close", exact=True).wait_for(state="hidden")
@@ -273,11 +282,11 @@ def test_evidence_is_handed_over_as_a_file(page: Page) -> None:
 
 def test_a_lost_server_is_told_in_plain_words(browser: Browser) -> None:
     with served() as address:
-        tab = browser.new_page()
+        tab = browser.new_context().new_page()
         tab.goto(address)
-        tab.locator("form.drill-start").first.wait_for(timeout=30_000)
-    expect(tab.locator(".offline")).to_contain_text("Your run is kept", timeout=20_000)
-    tab.close()
+        tab.locator("form.drill-start").first.wait_for()
+    expect(tab.locator(".offline")).to_contain_text("Your run is kept")
+    tab.context.close()
 
 
 def test_a_fault_is_named_from_the_keyboard(page: Page) -> None:
@@ -308,5 +317,5 @@ def test_a_page_says_that_it_is_coming_and_leaves_a_chosen_view_alone(page: Page
     page.get_by_role("form", name="Free practice").first.get_by_role("button", name="Start").click()
     page.get_by_role("button", name="Unit", exact=True).click()
     page.get_by_label("Pace of the run").select_option("5")
-    expect(page.locator(".top-clock")).to_contain_text(re.compile("0:[2-5][0-9]"), timeout=30_000)
+    expect(page.locator(".top-clock")).to_contain_text(re.compile("0:[2-5][0-9]"))
     expect(page.get_by_role("button", name="Unit", exact=True)).to_have_attribute("aria-current", "page")

@@ -7,12 +7,10 @@ who has been there before, with the profile of the module's first visit.
 from __future__ import annotations
 
 import json
-import os
 import re
 import shutil
-import time
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pytest
@@ -25,7 +23,6 @@ from tests.browser.visits import (
     browser,
     calm,
     clock,
-    contention,
     form,
     kept_offline,
     kill,
@@ -33,9 +30,11 @@ from tests.browser.visits import (
     ready,
     start,
     stored,
+    strain,
+    until_gone,
     visit,
 )
-from tests.chromium import THOROUGH
+from tests.chromium import THOROUGH, in_the_long_form, until
 from tests.takeaway.building import built_site
 from trainer.session import evidence
 from trainer.session.verify import verify
@@ -81,26 +80,32 @@ class Known:
 
     host: Host
     profile: Path
-    cold_ms: float
-    strain: float
     stages: list[str]
 
 
 @pytest.fixture(scope="module")
-def known(play: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Known]:
+def first_visit(play: Playwright, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Known]:
     """The first visit to the site, which leaves it kept for offline use."""
     profile = tmp_path_factory.mktemp("profile")
     host = Host(built_site().out)
-    before = contention()
     with browser(play, profile) as context:
         page = visit(context, host.url)
-        cold = ready(page)
-        strain = (before + contention()) / 2
         stages = page.evaluate("Object.keys(trainerMarks)")
         kept_offline(page)
         calm(page)
-    yield Known(host, profile, cold, strain, stages)
+    yield Known(host, profile, stages)
     host.stop()
+
+
+@pytest.fixture
+def known(first_visit: Known, tmp_path: Path) -> Iterator[Known]:
+    """A profile of the test's own, as the first visit left it, and the host at its address."""
+    profile = tmp_path / "profile"
+    shutil.copytree(first_visit.profile, profile, symlinks=True)
+    first_visit.host.start()
+    yield replace(first_visit, profile=profile)
+    first_visit.host.start()
+    shutil.rmtree(profile, ignore_errors=True)
 
 
 def finish(page: Page) -> None:
@@ -111,26 +116,38 @@ def finish(page: Page) -> None:
 
 
 def test_first_visit_then_offline(play: Playwright, known: Known) -> None:
-    """Ready from cold in 5 s and from the browser's own store in 2.5 s, the second time with the host gone."""
+    """Starts from the browser's own store, the second time with the host gone."""
     assert known.stages == ["runtime", "engine", "drills", "page", "ready"]
-    warm, strain = [], contention()
     known.host.stop()
-    try:
-        with browser(play, known.profile) as context:
-            for _ in range(5 if THOROUGH else 2):
+    with browser(play, known.profile) as context:
+        for _ in range(2):
+            page = visit(context, known.host.url)
+            assert page.locator("form[data-page]").count() >= 1
+            calm(page)
+            page.close()
+
+
+@in_the_long_form
+def test_how_soon_it_is_ready(play: Playwright, known: Known, tmp_path: Path) -> None:
+    """From cold within 76 times, from the browser's own store within 38 times of a fixed piece of work.
+
+    That is 5 s and 2.5 s on a machine that does the work in 66 ms, as the one does on which this was claimed.
+    """
+
+    def measured(profile: Path, visits: int) -> tuple[float, float]:
+        before, taken = strain(), []
+        with browser(play, profile) as context:
+            for _ in range(visits):
                 page = visit(context, known.host.url)
-                warm.append(ready(page))
-                assert page.locator("form[data-page]").count() >= 1
-                calm(page)
+                taken.append(ready(page) / 1000.0)
                 page.close()
-    finally:
-        known.host.start()
-    strain = (strain + contention()) / 2
-    print(f"cold: {known.cold_ms:.0f} ms, contention {known.strain:.1f}; kept: {min(warm):.0f} ms, {strain:.1f}")
-    # The times are claimed for a machine left alone; tests that run beside this one take their share of it.
-    shared = 2.0 if int(os.environ.get("PYTEST_XDIST_WORKER_COUNT", "1")) > 1 else 1.0
-    assert known.cold_ms <= 5000 * known.strain * shared
-    assert min(warm) <= 2500 * strain * shared
+        return min(taken), (before + strain()) / 2
+
+    cold, kept = measured(tmp_path / "new", 1), measured(known.profile, 5)
+    told = f"cold {cold[0]:.2f} s, {cold[0] / cold[1]:.0f} times; kept {kept[0]:.2f} s, {kept[0] / kept[1]:.0f} times"
+    print(told)
+    assert cold[0] <= 76 * cold[1], told
+    assert kept[0] <= 38 * kept[1], told
 
 
 def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) -> None:
@@ -139,10 +156,11 @@ def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) 
         page = visit(context, known.host.url)
         start(page)
         page.locator(CLOSE_ANNULAR).first.click()
-        page.wait_for_timeout(1500)
+        until(page, lambda: clock(page) >= "0:02" and "upper_annular" in stored(page)["run"], "the click is stored")
         shown = clock(page)
         kill(known.profile)
-        page.wait_for_timeout(1000)
+        until_gone(known.profile)
+        page.title()
     for lock in known.profile.glob("Singleton*"):
         lock.unlink()
     with browser(play, known.profile) as context:
@@ -159,10 +177,9 @@ def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) 
         log = json.loads(stored(page)["run"])["snapshot"]["log"]
         assert [(entry["do"], entry["target"], entry["value"]) for entry in log] == [("set", "upper_annular", "close")]
         page.get_by_role("button", name=re.compile("Resume")).click()
-        page.wait_for_timeout(1000)
-        assert at(page) > tick
+        until(page, lambda: at(page) > tick, "the run goes on")
         page.locator("[data-choose*=pace]").select_option("20")
-        page.wait_for_timeout(1000)
+        until(page, lambda: at(page) > 12 * 50, "a checkpoint is passed")
         finish(page)
         document = handed_over(page)
         page.get_by_role("button", name="Choose another drill").click()
@@ -185,30 +202,27 @@ def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp
     (tmp_path / "faulty").mkdir()
     (tmp_path / "faulty" / "close-one.toml").write_text(text.replace("points = 70", "points = 7000"), "utf-8")
     known.host.stop()
-    try:
-        with browser(play, known.profile) as context:
-            page = visit(context, known.host.url)
-            page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
-            page.get_by_text("criterion[1].points: given 7000; input should be less than or equal to 1000").wait_for()
-            page.locator("[data-load]").set_input_files(OWN_DRILLS / "close-one.toml")
-            page.get_by_text("close-one.toml is in order").wait_for()
-            page.close()
-            page = visit(context, known.host.url)
-            start(page, "close-one")
-            page.locator(CLOSE_ANNULAR).first.click()
-            page.wait_for_timeout(500)
-            finish(page)
-            document = handed_over(page)
-            with page.expect_download() as coming:
-                page.get_by_role("button", name="Download report").click()
-            assert document.seal.whole in Path(coming.value.path()).read_text("utf-8")
-            page.get_by_role("button", name="Choose another drill").click()
-            page.get_by_role("button", name="Take away the file close-one.toml").click()
-            page.get_by_text("close-one.toml was taken away").wait_for()
-            assert stored(page) == {}
-            calm(page)
-    finally:
-        known.host.start()
+    with browser(play, known.profile) as context:
+        page = visit(context, known.host.url)
+        page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
+        page.get_by_text("criterion[1].points: given 7000; input should be less than or equal to 1000").wait_for()
+        page.locator("[data-load]").set_input_files(OWN_DRILLS / "close-one.toml")
+        page.get_by_text("close-one.toml is in order").wait_for()
+        page.close()
+        page = visit(context, known.host.url)
+        start(page, "close-one")
+        page.locator(CLOSE_ANNULAR).first.click()
+        until(page, lambda: "upper_annular" in stored(page)["run"], "the click is stored")
+        finish(page)
+        document = handed_over(page)
+        with page.expect_download() as coming:
+            page.get_by_role("button", name="Download report").click()
+        assert document.seal.whole in Path(coming.value.path()).read_text("utf-8")
+        page.get_by_role("button", name="Choose another drill").click()
+        page.get_by_role("button", name="Take away the file close-one.toml").click()
+        page.get_by_text("close-one.toml was taken away").wait_for()
+        assert stored(page) == {}
+        calm(page)
     verdict = verify(document, rebuilder([OWN_DRILLS / "close-one.toml"]))
     assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
     assert document.log[0].target == "upper_annular"
@@ -229,7 +243,7 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
             page = visit(context, host.url)
             assert page.locator(form(DRILL)).count() == 1
             page.get_by_role("button", name="Reload now").click()
-            page.wait_for_function(f"document.head.innerHTML.includes('{second.version}')", timeout=60_000)
+            page.wait_for_function(f"document.head.innerHTML.includes('{second.version}')")
             ready(page)
             assert page.locator(form("close-one")).count() == 1
             assert page.locator(form(DRILL)).count() == 0
@@ -260,7 +274,7 @@ def test_a_damaged_store_is_mended(parts: list[str], play: Playwright, known: Kn
         )
         page.close()
         page = visit(context, known.host.url, wait=False)
-        page.wait_for_function("document.documentElement.dataset.engine === 'ready'", timeout=60_000)
+        page.wait_for_function("document.documentElement.dataset.engine === 'ready'")
         assert page.locator("form[data-page]").count() >= 1
 
 
@@ -304,8 +318,7 @@ def test_a_full_store_is_told(play: Playwright, known: Known, tmp_path: Path) ->
         page.get_by_text("does not store the run").wait_for()
         assert "QuotaExceeded" in page.inner_text("#notice")
         before = clock(page)
-        page.wait_for_timeout(1500)
-        assert clock(page) > before
+        until(page, lambda: clock(page) > before, "the run goes on")
 
 
 def test_a_second_tab_is_told_that_it_does_not_keep(play: Playwright, known: Known) -> None:
@@ -317,9 +330,13 @@ def test_a_second_tab_is_told_that_it_does_not_keep(play: Playwright, known: Kno
         assert "another tab" in second.inner_text("#notice")
 
 
+@in_the_long_form
 def test_click_to_changed_lamp(play: Playwright, known: Known) -> None:
-    """From a click to the lamp changed on the page: at most 50 ms in 95 of 100, with the run going on."""
-    clicks = 100 if THOROUGH else 30
+    """From a click to the lamp changed on the page: in 95 of 100 at most 0.76 times a fixed piece of work.
+
+    That is 50 ms on a machine that does the work in 66 ms, with the run going on.
+    """
+    clicks = 100
     with browser(play, known.profile) as context:
         page = visit(context, known.host.url)
         start(page)
@@ -327,17 +344,15 @@ def test_click_to_changed_lamp(play: Playwright, known: Known) -> None:
         page.locator("[data-choose*=pace]").select_option("5")
         # A machine that others use too may be held up for a second: three tries.
         for _ in range(3):
-            before = contention()
+            before = strain()
             ranked = sorted(page.evaluate(CLICK_TO_LAMP, clicks))
-            slow, strain = ranked[clicks * 95 // 100 - 1], (before + contention()) / 2
-            told = f"median {ranked[clicks // 2]:.1f} ms, 95 of 100 in {slow:.1f} ms, contention {strain:.1f}"
+            slow, work = ranked[clicks * 95 // 100 - 1], 1000.0 * (before + strain()) / 2
+            told = f"median {ranked[clicks // 2]:.1f} ms, 95 of 100 in {slow:.1f} ms, the work takes {work:.0f} ms"
             print(f"click to lamp: {told}")
-            if slow <= 50 * strain:
+            if slow <= 0.76 * work:
                 break
-        finish(page)
-        page.get_by_role("button", name="Choose another drill").click()
         calm(page)
-    assert slow <= 50 * strain, told
+    assert slow <= 0.76 * work, told
 
 
 def test_a_long_run_holds_no_more_memory(play: Playwright, known: Known) -> None:
@@ -345,7 +360,7 @@ def test_a_long_run_holds_no_more_memory(play: Playwright, known: Known) -> None
     with browser(play, known.profile) as context:
         page = visit(context, known.host.url)
         page.locator('form[aria-label="Free practice"] button[type=submit]').click()
-        page.wait_for_function("document.documentElement.dataset.page === 'console'", timeout=60_000)
+        page.wait_for_function("document.documentElement.dataset.page === 'console'")
         page.locator("[data-choose*=pace]").select_option("20")
         devtools = context.new_cdp_session(page)
 
@@ -355,17 +370,15 @@ def test_a_long_run_holds_no_more_memory(play: Playwright, known: Known) -> None
             return memory(known.profile)
 
         def reach(minute: float) -> None:
-            patience = time.monotonic() + 600
-            while at(page) < minute * 3000:
-                assert time.monotonic() < patience, f"only {at(page) / 3000:.1f} minutes were simulated"
-                page.wait_for_timeout(500)
+            # Each half minute is a wait of its own, so that a slow machine has all the time it needs.
+            for tick in range(at(page), int(minute * 3000) + 1, 1500):
+                until(page, lambda goal=tick: at(page) >= goal, f"tick {tick} is simulated")  # type: ignore[misc]
+            until(page, lambda: at(page) >= minute * 3000, f"{minute} minutes are simulated")
 
         reach(5 if THOROUGH else 1.5)
         early = held()
         reach(30 if THOROUGH else 4)
         late = held()
-        finish(page)
-        page.get_by_role("button", name="Choose another drill").click()
         calm(page)
     print(f"memory early {early:.0f} MB, late {late:.0f} MB")
     assert late <= 1.1 * early

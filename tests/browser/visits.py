@@ -9,13 +9,14 @@ import signal
 import subprocess
 import sys
 import threading
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
 from playwright.sync_api import BrowserContext, Page, Playwright
 
-from tests.chromium import FLAGS
+from tests.chromium import FLAGS, patient, until
 from trainer.takeaway.serve import server
 
 DRILL = "kick-while-drilling"
@@ -27,6 +28,7 @@ class Host:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._running = server(folder, 0)
+        self._serves = False
         self.port = self._running.server_address[1]
         self.start(self._running)
 
@@ -35,11 +37,18 @@ class Host:
         return f"http://127.0.0.1:{self.port}/"
 
     def start(self, running: object = None) -> None:
+        """Serve; a host that serves already goes on."""
+        if self._serves:
+            return
+        self._serves = True
         if running is None:
             self._running = server(self.folder, self.port)
         threading.Thread(target=self._running.serve_forever, kwargs={"poll_interval": 0.05}, daemon=True).start()
 
     def stop(self) -> None:
+        if not self._serves:
+            return
+        self._serves = False
         self._running.shutdown()
         self._running.server_close()
 
@@ -54,9 +63,8 @@ def browser(play: Playwright, profile: Path) -> Iterator[BrowserContext]:
         viewport={"width": 1280, "height": 800},
         accept_downloads=True,
     )
-    context.set_default_timeout(60_000)
     try:
-        yield context
+        yield patient(context)
     finally:
         context.close()
 
@@ -79,36 +87,35 @@ def visit(context: BrowserContext, url: str, *, wait: bool = True) -> Page:
 
 def ready(page: Page) -> float:
     """Waits until the engine runs; milliseconds since the page was asked for."""
-    page.wait_for_function("['ready', 'failed'].includes(document.documentElement.dataset.engine)", timeout=60_000)
+    page.wait_for_function("['ready', 'failed'].includes(document.documentElement.dataset.engine)")
     assert page.evaluate("document.documentElement.dataset.engine") == "ready", page.inner_text("#start-stage")
     return float(page.evaluate("trainerMarks.ready"))
 
 
 BUSY = """
 import time
-wall, worked = time.perf_counter(), time.process_time()
-while time.process_time() - worked < 0.4:
+wall = time.perf_counter()
+for _ in range(4_000_000):
     pass
-print((time.perf_counter() - wall) / (time.process_time() - worked))
+print(time.perf_counter() - wall)
 """
 
 
-def contention() -> float:
-    """How many times longer a busy loop on each core takes now than its core works on it: 1 on a machine left alone.
+def strain() -> float:
+    """Seconds that a fixed piece of work takes on each core now, all at once: how slow and how busy the machine is.
 
-    Times are claimed for a machine that does nothing else; on a shared one the claim is stretched by this. A browser
-    uses all cores, so all are asked.
+    Claims about time are ratios to it, taken just before and after, and stand in the long form.
     """
     loops = [
         subprocess.Popen([sys.executable, "-I", "-c", BUSY], stdout=subprocess.PIPE, text=True)
         for _ in range(os.cpu_count() or 1)
     ]
     taken = [float(loop.communicate()[0]) for loop in loops]
-    return max(1.0, sum(taken) / len(taken))
+    return sum(taken) / len(taken)
 
 
 def kept_offline(page: Page) -> None:
-    page.wait_for_function("document.documentElement.dataset.offline === 'ready'", timeout=60_000)
+    page.wait_for_function("document.documentElement.dataset.offline === 'ready'")
 
 
 def form(drill: str) -> str:
@@ -119,9 +126,9 @@ def form(drill: str) -> str:
 def start(page: Page, drill: str = DRILL) -> None:
     """Starts a drill from the chooser and lets its clock run."""
     page.locator(f"{form(drill)} button[type=submit]").click()
-    page.wait_for_function("document.documentElement.dataset.page === 'console'", timeout=60_000)
+    page.wait_for_function("document.documentElement.dataset.page === 'console'")
     page.get_by_role("button", name="Begin").click()
-    page.wait_for_timeout(1200)
+    until(page, lambda: clock(page) != "0:00", "the clock runs")
 
 
 def clock(page: Page) -> str:
@@ -179,6 +186,12 @@ def processes(profile: Path) -> dict[int, list[str]]:
 def kill(profile: Path) -> None:
     """Ends the browser of this profile as a power cut would."""
     os.kill(next(iter(processes(profile))), signal.SIGKILL)
+
+
+def until_gone(profile: Path) -> None:
+    """Waits until no process of this profile's browser is left."""
+    while processes(profile):
+        time.sleep(0.05)
 
 
 def memory(profile: Path) -> float:

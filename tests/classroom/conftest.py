@@ -7,7 +7,6 @@ import re
 import signal
 import subprocess
 import sys
-import time
 import urllib.error
 import urllib.parse
 import urllib.request
@@ -17,6 +16,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+
+from tests.waiting import PATIENCE
 
 ROOT = Path(__file__).resolve().parents[2]
 SECRET = "four plain words here"
@@ -100,7 +101,7 @@ class Visitor:
         """The text of a page; ``status`` is its status."""
         asked = urllib.request.Request(self.url + path, data=data, headers=headers or {})
         try:
-            with self._open.open(asked, timeout=60) as answer:
+            with self._open.open(asked, timeout=PATIENCE) as answer:
                 self.status = answer.status
                 self.where = answer.url
                 return str(answer.read().decode())
@@ -156,11 +157,3 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 def instructor(server: Server) -> Visitor:
     """The first instructor, with a secret chosen."""
     return Visitor(server.url).log_in("instructor", server.secret)
-
-
-def wait_until(true: Any, longest: float = 30.0) -> None:
-    """Wait for something to become true."""
-    end = time.monotonic() + longest
-    while not true():
-        assert time.monotonic() < end, "waited in vain"
-        time.sleep(0.1)

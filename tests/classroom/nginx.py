@@ -10,7 +10,8 @@ import subprocess
 import tempfile
 from pathlib import Path
 
-from tests.classroom.conftest import ROOT, wait_until
+from tests.classroom.conftest import ROOT
+from tests.waiting import wait_until
 
 CONFIGURATION = ROOT / "assets" / "docs" / "nginx" / "classroom.conf"
 
@@ -44,7 +45,7 @@ class Nginx:
         self.process = subprocess.Popen(
             [found, "-p", str(self.folder), "-c", "classroom.conf", "-e", "error.log", "-g", "daemon off;"]
         )
-        wait_until(lambda: _listens(port), 10.0)
+        wait_until(lambda: _listens(port))
 
     def remove(self) -> None:
         """Stop it, and leave nothing behind."""

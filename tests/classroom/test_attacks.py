@@ -14,8 +14,9 @@ import pytest
 from tornado.httpclient import HTTPClientError
 from tornado.websocket import WebSocketClosedError
 
-from tests.classroom.conftest import SECRET, Server, Visitor, wait_until
+from tests.classroom.conftest import SECRET, Server, Visitor
 from tests.classroom.wire import Page, run
+from tests.waiting import PATIENCE, wait_until
 
 STAFF_PAGES = (
     "instructor",
@@ -318,7 +319,7 @@ def test_guessing_is_slowed_down(server: Server) -> None:
     ],
 )
 def test_paths_lead_nowhere_else(server: Server, trainee: Visitor, path: str) -> None:
-    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=PATIENCE)
     connection.request("GET", f"/{path}", headers={"Cookie": f"trainer-login={trainee.cookie()}"})
     answer = connection.getresponse()
     body = answer.read()
@@ -330,7 +331,7 @@ def test_paths_lead_nowhere_else(server: Server, trainee: Visitor, path: str) ->
 
 def test_an_upload_too_large_is_refused_before_it_is_read(server: Server, instructor: Visitor) -> None:
     token = instructor.token("import")
-    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=PATIENCE)
     connection.putrequest("POST", "/import")
     connection.putheader("Content-Length", str(10**9))
     connection.putheader("Content-Type", "multipart/form-data; boundary=x")
@@ -401,7 +402,7 @@ def test_scripts_in_names_stay_text_everywhere(server: Server, instructor: Visit
 
 
 def test_pages_carry_headers_that_hold_a_browser_to_them(server: Server) -> None:
-    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=PATIENCE)
     connection.request("GET", "/login")
     answer = connection.getresponse()
     answer.read()

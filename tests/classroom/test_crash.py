@@ -40,7 +40,7 @@ def test_killed_again_and_again_it_resumes_at_the_last_action(mortal: Server) ->
                     seats[at] = page.seat
                     await page.start("" if at else "kick-while-drilling", seed=3)
                 else:
-                    await page.until(lambda page=page: page.state("page.page") == "console", 120.0)
+                    await page.until(lambda page=page: page.state("page.page") == "console")
                     assert page.text("page.pause") == "Resume"
                     page.send("header", {"page": "pause"})
                     # The valve stands as the last action before the kill left it.

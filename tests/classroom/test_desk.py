@@ -74,7 +74,10 @@ def test_freeze_message_fault_and_rewind_reach_the_trainee(room: Class) -> None:
         clock = trainee.text("page.clock")
         trainee.do("set", "upper_annular", "close")
         await trainee.until(lambda: "frozen the run" in str(trainee.readings.get("page.refusal")))
-        await asyncio.sleep(1.2)
+        # What the desk says still reaches the trainee, and the clock stands meanwhile.
+        for word in ("Stop", "Look up"):
+            await say(staff, "desk_talk", {"page": "tell", "text": word}, "told")
+            await trainee.until(lambda word=word: trainee.text("page.told") == f"instructor: {word}")
         assert trainee.text("page.clock") == clock
         await say(staff, "desk_run", {"page": "resume"}, "goes on")
         await say(staff, "desk_talk", {"page": "tell", "text": "Look at <b>the tank</b>"}, "told")
@@ -90,13 +93,13 @@ def test_freeze_message_fault_and_rewind_reach_the_trainee(room: Class) -> None:
         await trainee.until(lambda: trainee.state("power.ac") == "on")
         await staff.until(lambda: "0:1" in str(staff.readings["desk.moments"]))
         await say(staff, "desk_run", {"page": "rewind", "tick": "0"}, "back at 0:00")
-        await trainee.until(lambda: trainee.text("page.clock") in ("0:00", "0:01", "0:02"))
+        await trainee.until(lambda: trainee.text("page.clock").startswith("0:0"))
         everybody = {"to": "all"}
         await say(staff, "desk_top", {"page": "pace", "value": "5", **everybody}, "done for")
         await trainee.until(lambda: trainee.text("page.pace") == "5")
         await trainee.until(lambda: trainee.text("page.clock") > "0:12")
         await say(staff, "desk_top", {"page": "back", "value": "36000", **everybody}, "done for")
-        await trainee.until(lambda: trainee.text("page.clock") in ("0:00", "0:01", "0:02"))
+        await trainee.until(lambda: trainee.text("page.clock").startswith("0:0"))
         await say(staff, "desk_top", {"page": "reset", **everybody}, "done for")
 
     room.play("Ona Tiller", story)
@@ -194,7 +197,9 @@ def test_a_watcher_sees_the_console_and_moves_nothing(room: Class) -> None:
         watcher.send("header", {"page": "pause"})
         watcher.send("header", {"page": "finish"})
         watcher.send("header", {"page": "leave"})
-        await asyncio.sleep(1.5)
+        # What the trainee does after all that is seen, so what the watcher sent has come too.
+        trainee.do("set", "lower_annular", "close")
+        await watcher.until(lambda: watcher.state("lower_annular.lamp_close") == "on")
         assert trainee.state("upper_annular.lamp_close") == "on"
         assert trainee.state("page.running") == "on"
         watcher.close()

@@ -13,6 +13,7 @@ from tornado.websocket import websocket_connect
 
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.wire import Page, run
+from tests.waiting import PATIENCE
 
 
 @pytest.fixture(scope="module")
@@ -136,7 +137,7 @@ def test_nothing_is_shown_or_done_after_logging_out(server: Server, instructor: 
         assert listener is not None
         await asyncio.to_thread(visitor.post, "logout", {})
         # The server closes the channel, and tells nothing more the other way.
-        await asyncio.wait_for(listener, 20)
+        await asyncio.wait_for(listener, PATIENCE)
         clock = page.text("page.clock")
         page.do("set", "upper_annular", "close")
         page.send("header", {"page": "hello", "value": page.seat, "theme": "light"})

@@ -12,11 +12,12 @@ from pathlib import Path
 import pytest
 from sqlalchemy import update
 
-from tests.classroom.conftest import Server, Visitor, wait_until
+from tests.classroom.conftest import Server, Visitor
 from tests.classroom.nginx import Nginx, free_port, program
 from tests.classroom.test_desk import number_of, say
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
+from tests.waiting import wait_until
 from trainer.classroom.class_rooms import ClassRooms, place_number
 from trainer.classroom.members import own_outbox
 from trainer.records import members, people

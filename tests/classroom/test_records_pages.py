@@ -11,9 +11,10 @@ from typing import Any
 
 import pytest
 
-from tests.classroom.conftest import Server, Visitor, wait_until
+from tests.classroom.conftest import Server, Visitor
 from tests.classroom.test_attacks import upload
 from tests.classroom.wire import Page, run
+from tests.waiting import wait_until
 from trainer.simulator import Session
 
 

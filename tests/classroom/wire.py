@@ -18,6 +18,8 @@ from typing import Any, TypeVar
 from tornado.httpclient import AsyncHTTPClient, HTTPRequest
 from tornado.websocket import WebSocketClientConnection, websocket_connect
 
+from tests.waiting import PATIENCE
+
 T = TypeVar("T")
 CODE = re.compile(r"[A-Z2-9]{8}")
 
@@ -89,7 +91,7 @@ class Page:
         """The token in the page's document."""
         headers = {"Cookie": f"trainer-login={self.cookie}"} if self.cookie else {}
         answer = await AsyncHTTPClient().fetch(
-            HTTPRequest(self.url + path, headers=headers, request_timeout=120, follow_redirects=False)
+            HTTPRequest(self.url + path, headers=headers, request_timeout=PATIENCE, follow_redirects=False)
         )
         found = re.search(r'"token":"([^"]+)"', answer.body.decode())
         assert found, "the page holds no token"
@@ -102,7 +104,7 @@ class Page:
         if self.cookie:
             headers["Cookie"] = f"trainer-login={self.cookie}"
         self._socket = await websocket_connect(
-            HTTPRequest(address, headers=headers, request_timeout=60),
+            HTTPRequest(address, headers=headers, request_timeout=PATIENCE),
             subprotocols=["bokeh", token],
             max_message_size=50_000_000,
         )
@@ -218,7 +220,7 @@ class Page:
         said = {"type": "event", "name": name, "values": values}
         self._write("PATCH-DOC", {"events": [{"kind": "MessageSent", "msg_type": "bokeh_event", "msg_data": said}]})
 
-    async def until(self, true: Any, longest: float = 60.0) -> float:
+    async def until(self, true: Any, longest: float = PATIENCE) -> float:
         """Wait until a condition on what came holds; the seconds it took."""
         began = time.perf_counter()
         while not true():
@@ -243,7 +245,7 @@ class Page:
     async def start(self, drill: str, mode: str = "practice", seed: int = 0) -> None:
         """Start a drill from the chooser and begin it."""
         self.send("chooser", {"page": "start", "drill": drill, "mode": mode, "seed": str(seed)})
-        await self.until(lambda: self.state("page.page") == "console", 180.0)
+        await self.until(lambda: self.state("page.page") == "console")
         if drill:
             self.send("brief", {"page": "begin"})
             await self.until(lambda: self.state("page.running") == "on")
@@ -259,7 +261,7 @@ class Page:
         staff.send("desk_roster", {"page": "select", "number": found[1]})
         await staff.until(lambda: "Asks for the check" in str(staff.readings.get("desk.asks")))
         staff.send("desk_talk", {"page": "allow"})
-        await self.until(lambda: self.state("page.page") == "console", 180.0)
+        await self.until(lambda: self.state("page.page") == "console")
         self.send("brief", {"page": "begin"})
         await self.until(lambda: self.state("page.running") == "on")
 

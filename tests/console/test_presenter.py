@@ -111,19 +111,23 @@ def test_patches_add_up_to_the_whole(session: Session, boards: dict) -> None:
     assert kept == {board: change["readings"] for board, change in now.items() if "readings" in change}
 
 
-def test_a_frame_costs_less_than_three_milliseconds(session: Session, boards: dict) -> None:
+def test_a_frame_costs_a_part_of_showing_everything(session: Session, boards: dict) -> None:
     presenter = Presenter(session, boards=boards)
     assert sum(len(keys) for keys in boards.values()) > 150
     presenter.first()
     session.submit({"do": "set", "target": "lower_annular", "value": "open", "from": "driller"})
-    costs = []
+    frames, wholes = [], []
     for _ in range(100):
         session.advance(0.1)
-        began = time.perf_counter()
+        began = time.process_time()
         presenter.patch()
-        costs.append(time.perf_counter() - began)
-    # The median: the machine that runs the tests has other things to do as well.
-    assert sorted(costs)[50] < 0.003
+        frames.append(time.process_time() - began)
+        began = time.process_time()
+        presenter.first()
+        wholes.append(time.process_time() - began)
+    # The medians: the machine that runs the tests has other things to do as well.
+    print(f"a frame {1000.0 * sorted(frames)[50]:.2f} ms, everything {1000.0 * sorted(wholes)[50]:.2f} ms")
+    assert sorted(frames)[50] < 0.5 * sorted(wholes)[50]
 
 
 def test_charts_get_the_history_once_and_then_the_news(session: Session) -> None:

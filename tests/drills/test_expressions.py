@@ -172,14 +172,19 @@ def test_a_condition_costs_little() -> None:
     binder = Binder(scope, MACHINE.signals)
     source = "not done(shut_in) and header.pressure > 2700 psi and ram.valve == 'block' and t > 5 s"
     made = binder.condition(condition(source, KNOWN))
-    best = min(_seconds(made) for _ in range(5))
-    # Forty such conditions every 100 ms fit the budget of 60 us; the bound is loose for a busy machine.
-    assert best < 4e-6
+    reached, values, now = scope.reached, MACHINE.state, scope
+
+    def by_hand() -> bool:
+        return "shut_in" not in reached and values[0] > 1.9e7 and values[1] == 0.0 and now.t > 5.0
+
+    best, plain = (min(_seconds(call) for _ in range(5)) for call in (made, by_hand))
+    print(f"a condition {1e6 * best:.2f} us, the same in plain Python {1e6 * plain:.2f} us")
+    assert best < 12.0 * plain
 
 
 def _seconds(call: object) -> float:
     assert callable(call)
-    start = time.perf_counter()
+    start = time.process_time()
     for _ in range(2000):
         call()
-    return (time.perf_counter() - start) / 2000
+    return (time.process_time() - start) / 2000

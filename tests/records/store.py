@@ -11,6 +11,7 @@ import sys
 import time
 from pathlib import Path
 
+from tests.waiting import PATIENCE
 from trainer.takeaway.fetch import cache_folder
 
 PACKAGES = ("ralph-malph[lrs,backend-fs]==5.1.0", "requests==2.32.5")
@@ -61,7 +62,7 @@ class RecordStore:
                 "RALPH_BACKENDS__LRS__FS__DEFAULT_DIRECTORY_PATH": str(folder / "kept"),
             },
         )
-        end = time.monotonic() + 60.0
+        end = time.monotonic() + PATIENCE
         while not self._answers():
             assert time.monotonic() < end, (folder / "log").read_text()
             time.sleep(0.1)

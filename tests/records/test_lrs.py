@@ -14,6 +14,7 @@ import pytest
 
 from tests.records.conftest import arrival
 from tests.records.store import SECRET, USER, RecordStore
+from tests.waiting import PATIENCE
 from trainer.records import attempts, lrs, xapi
 from trainer.records.database import Records
 
@@ -31,7 +32,7 @@ def _kept(store: RecordStore, **query: str) -> Any:
         f"http://127.0.0.1:{store.port}/xAPI/statements?{urllib.parse.urlencode(query)}",
         headers={"Authorization": f"Basic {key}", "X-Experience-API-Version": "1.0.3"},
     )
-    with urllib.request.urlopen(asked, timeout=20) as answer:
+    with urllib.request.urlopen(asked, timeout=PATIENCE) as answer:
         return json.loads(answer.read())
 
 

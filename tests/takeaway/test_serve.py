@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.waiting import PATIENCE
 from trainer.takeaway.serve import server
 
 
@@ -31,7 +32,7 @@ def address(tmp_path: Path) -> Iterator[tuple[str, int]]:
 
 
 def ask(address: tuple[str, int], path: str, **headers: str) -> tuple[int, dict[str, str], bytes]:
-    connection = http.client.HTTPConnection(*address, timeout=10)
+    connection = http.client.HTTPConnection(*address, timeout=PATIENCE)
     connection.request("GET", path, headers={name.replace("_", "-"): value for name, value in headers.items()})
     answer = connection.getresponse()
     body = answer.read()
