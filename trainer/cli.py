@@ -77,6 +77,25 @@ def serve(
         raise InputError(f"cannot listen on {host}:{port}: {error.strerror or error}") from error
 
 
+@app.command("records")
+def look_after_records(
+    action: Annotated[str, typer.Argument(metavar="check|backup|restore")],
+    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="The backup to write or to restore.")] = None,
+    records: Annotated[str | None, typer.Option(help="Database of records, as a URL; the usual one if none.")] = None,
+) -> None:
+    """Look the records of a classroom through, back them up (also while it runs), or restore a backup."""
+    from trainer.records import verb
+    from trainer.records.database import RecordsError
+
+    try:
+        said, whole = verb.work(action, file, records)
+    except RecordsError as error:
+        raise InputError(str(error)) from error
+    _say(said)
+    if not whole:
+        raise typer.Exit(1)
+
+
 @app.command()
 def drills(as_json: AsJson = False) -> None:
     """List the drills: id, title, level, minutes, plant."""

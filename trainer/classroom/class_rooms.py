@@ -107,6 +107,8 @@ class ClassRooms(Rooms):
             self._break_off()
         for place in self._places.values():
             seat = place.seat
+            if seat.unsaved:
+                seat.settle()
             if place.page is not None or not seat.checked:
                 continue
             if place.left_at is None:
@@ -182,11 +184,12 @@ class ClassRooms(Rooms):
                 seat.take_up(kept)
         return Place(number, seat)
 
-    def _hand_in(self, seat: ClassSeat) -> None:
+    def _hand_in(self, seat: ClassSeat) -> Callable[[], None] | None:
+        """What hands in the run that is over, as it is now; None for one that is nobody's attempt."""
         run = seat.run
         # A guest's run belongs to nobody, and one in which nobody did anything is no attempt.
         if seat.who is None or not isinstance(run, Session) or run.identity.drill is None or run.tick == 0:
-            return
+            return None
         now = datetime.now(UTC)
         document = evidence.make(
             run,
@@ -196,16 +199,15 @@ class ClassRooms(Rooms):
             key=self.key,
             custody=seat.watch.custody(seat.rewinds, seat.interventions()),
         )
-        self._arrive(
-            Arrival(
-                key=uuid.uuid4().hex,
-                evidence=json.dumps(document.record(), ensure_ascii=False),
-                person=seat.who.name,
-                at=now,
-                rewinds=seat.rewinds,
-                notes=list(seat.talk.notes),
-            )
+        arrival = Arrival(
+            key=uuid.uuid4().hex,
+            evidence=json.dumps(document.record(), ensure_ascii=False),
+            person=seat.who.name,
+            at=now,
+            rewinds=seat.rewinds,
+            notes=list(seat.talk.notes),
         )
+        return lambda: self._arrive(arrival)
 
 
 def place_number(token: str, who: Who | None) -> str:

@@ -26,8 +26,18 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
     drill = seat.drill.title if seat.drill else "Free practice"
     state = {"chooser": "choosing", "sheet": "finished"}.get(seat.page, "running")
     if state == "running":
-        state = "frozen" if seat.frozen else "paused" if seat.paused else "running"
+        state = (
+            f"frozen: {seat.stuck}"
+            if seat.stuck
+            else "frozen"
+            if seat.frozen
+            else "paused"
+            if seat.paused
+            else "running"
+        )
         state += " (check)" if seat.mode == "check" else ""
+    if seat.unsaved:
+        state += f", not saved: {seat.unsaved}"
     if place.page is None:
         state += ", away"
     waiting = len([one for one in seat.talk.requests if not one.done])

@@ -14,8 +14,9 @@ from tornado.web import HTTPError, RequestHandler
 from trainer.classroom import paper
 from trainer.classroom.access import Access, DeniedError, Who
 from trainer.classroom.gate import COOKIE, known_host
+from trainer.classroom.worker import WorkerError
 from trainer.drawing.markup import el
-from trainer.records.database import RecordsAwayError
+from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
 
 LONGEST_FIELD = 20_000
@@ -97,7 +98,13 @@ class Door(RequestHandler):
     def write_error(self, status_code: int, **kwargs: Any) -> None:
         """One plain sentence; the reason of an error of ours is in the log only."""
         error = kwargs.get("exc_info", (None, None, None))[1]
-        if isinstance(error, RecordsAwayError):
+        if isinstance(error, RecordsDamagedError):
+            self.set_status(503)
+            said = f"The records cannot be used: {error}."
+        elif isinstance(error, WorkerError):
+            self.set_status(503)
+            said = f"Not done: {error}."
+        elif isinstance(error, RecordsAwayError):
             self.set_status(503)
             said = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
         elif status_code == 404:

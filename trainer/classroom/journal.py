@@ -13,6 +13,7 @@ turned back. A run that is over has no journal.
 from __future__ import annotations
 
 import base64
+import errno
 import json
 import logging
 import os
@@ -51,47 +52,64 @@ def unpack(text: str) -> dict[str, Any]:
 
 
 class Journal:
-    """The journal of one seat. Without a folder nothing is written."""
+    """The journal of one seat. Without a path nothing is written.
+
+    What the disk did not take is owed, and written at the next ``keep``: an entry counts as kept only once it is.
+    """
 
     def __init__(self, path: Path | None) -> None:
         self.path = path
+        self.trouble = ""
+        """Why the last record could not be written; empty when all that was to be is on disk."""
         self._file: int | None = None
         self._entries = self._checkpoints = 0
         self._tick = self._snapped = 0
         self._size = 0
-        self._failed = False
+        self._start: dict[str, Any] | None = None
+        self._back = False
 
     @property
     def overtaken(self) -> bool:
         """Whether another process writes this journal now, so that what this one holds of the run is old."""
-        if self.path is None or self._failed:
+        if self.path is None or self._start is not None:
             return False
         if self._file is None:
             return self.path.exists()
         found = os.fstat(self._file)
         return found.st_nlink == 0 or found.st_size != self._size
 
-    def start(self, run: Session, more: dict[str, Any]) -> None:
-        """A run begins; an earlier one in the same place is over."""
-        self._open(fresh=True)
+    def start(self, run: Session, more: dict[str, Any]) -> bool:
+        """A run begins; an earlier one in the same place is over. False when the disk took it not."""
+        self._close()
         self._entries = self._checkpoints = self._tick = self._snapped = 0
-        self._write({"k": "start", "run": run.identity.model_dump(), **more})
-        self.keep(run, snapshot=True)
+        self._back = False
+        self._start = {"k": "start", "run": run.identity.model_dump(), **more}
+        return self.keep(run)
 
-    def keep(self, run: Session, snapshot: bool = False) -> None:
-        """Bring the journal up to the run as it stands."""
-        if self._file is None:
-            return
+    def keep(self, run: Session, snapshot: bool = False) -> bool:
+        """Bring the journal up to the run as it stands. False when the disk does not take it: then try again."""
+        if self.path is None or (self._file is None and self._start is None):
+            return True
+        if self._start is not None:
+            if not self._open(fresh=True) or not self._write(self._start):
+                return False
+            self._start, snapshot = None, True
+        if self._back and not self._snap(run, back=True):
+            return False
         for entry in run.log[self._entries :]:
-            self._write({"k": "act", "entry": entry.record()})
-        self._entries = len(run.log)
+            if not self._write({"k": "act", "entry": entry.record()}):
+                return False
+            self._entries += 1
         if snapshot or run.tick - self._snapped >= SNAPSHOT_EVERY_TICKS:
-            self._snap(run)
-        elif run.tick - self._tick >= TIME_EVERY_TICKS:
+            return self._snap(run)
+        if run.tick - self._tick >= TIME_EVERY_TICKS:
+            if not self._write({"k": "time", "tick": run.tick}):
+                return False
             self._tick = run.tick
-            self._write({"k": "time", "tick": run.tick})
+        self.trouble = ""
+        return True
 
-    def _snap(self, run: Session, back: bool = False) -> None:
+    def _snap(self, run: Session, back: bool = False) -> bool:
         state = run.snapshot()
         del state["log"]
         first = len(run.checkpoints) if back else self._checkpoints
@@ -105,63 +123,85 @@ class Journal:
         if back:
             # In one line, so that the clock is turned back whole or not at all.
             record["back"] = {"entries": len(run.log), "checkpoints": first}
+        if not self._write(record):
+            return False
         self._entries, self._checkpoints = len(run.log), len(run.checkpoints)
         self._snapped = self._tick = run.tick
-        self._write(record)
+        self._back = False
+        return True
 
-    def back(self, run: Session) -> None:
+    def back(self, run: Session) -> bool:
         """The clock was turned back: ``run`` is what it stands at now."""
-        self._snap(run, back=True)
+        self._back = True
+        return self.keep(run)
 
-    def note(self, **record: Any) -> None:
+    def note(self, **record: Any) -> bool:
         """A record of the classroom's own, such as a note or the pace."""
-        if self._file is not None:
-            self._write(record)
+        return self._file is None or self._write(record)
 
     def end(self) -> None:
         """The run is over; nothing is to be taken up."""
+        self._start = None
         if self._file is not None:
-            os.close(self._file)
-            self._file = None
+            self._close()
             if self.path is not None:
-                self.path.unlink(missing_ok=True)
+                try:
+                    self.path.unlink(missing_ok=True)
+                except OSError as error:
+                    log.error("the journal %s of a run that is over cannot be removed: %s", self.path, error)
 
-    def _open(self, fresh: bool) -> None:
+    def _close(self) -> None:
         if self._file is not None:
             os.close(self._file)
             self._file = None
+
+    def _open(self, fresh: bool) -> bool:
+        self._close()
         if self.path is None:
-            return
+            return True
         flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | (os.O_TRUNC if fresh else 0)
         try:
             self._file = os.open(self.path, flags, 0o600)
-            self._size, self._failed = os.fstat(self._file).st_size, False
+            self._size = os.fstat(self._file).st_size
         except OSError as error:
-            self._failed = True
-            log.error("no journal can be kept (%s); a crash would lose this run", error)
+            return self._failed(error)
+        return True
 
-    def _write(self, record: dict[str, Any]) -> None:
+    def _write(self, record: dict[str, Any]) -> bool:
+        """Write a record whole or not at all; True also when another process has taken the run up."""
         if self._file is None:
-            return
+            return True
         if self.overtaken:
             log.warning("the run in %s went on at another process; this one lets go of it", self.path)
-            os.close(self._file)
-            self._file = None
-            return
+            self._close()
+            return True
         line = json.dumps(record, separators=(",", ":")).encode() + b"\n"
-        try:
-            self._size += os.write(self._file, line)
-        except OSError as error:
-            # A full disk must not stop the drill.
-            log.error("the journal takes nothing (%s)", error)
+        return self._put(line)
 
-    def take_up(self, kept: Kept) -> None:
+    def _put(self, line: bytes) -> bool:
+        assert self._file is not None
+        try:
+            written = os.write(self._file, line)
+        except OSError as error:
+            return self._failed(error)
+        if written < len(line):
+            # A disk that fills in the middle of a line: the half of it goes again.
+            os.ftruncate(self._file, self._size)
+            return self._failed(OSError(errno.ENOSPC, os.strerror(errno.ENOSPC)))
+        self._size += written
+        return True
+
+    def _failed(self, error: OSError) -> bool:
+        if not self.trouble:
+            log.error("the journal takes nothing: %s", error)
+        self.trouble = error.strerror or str(error)
+        return False
+
+    def take_up(self, kept: Kept) -> bool:
         """Go on writing where an earlier process stopped."""
-        self._open(fresh=False)
+        self._back = True
         # A torn last line ends here, and the snapshot saves the next process this replay.
-        if self._file is not None:
-            self._size += os.write(self._file, b"\n")
-        self._snap(kept.session, back=True)
+        return self._open(fresh=False) and self._put(b"\n") and self.keep(kept.session)
 
 
 def tidy(folder: Path) -> None:

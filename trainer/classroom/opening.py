@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import logging
+import os
 import sys
 from collections.abc import Callable, Sequence
 from ipaddress import ip_address
@@ -37,7 +38,7 @@ from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, M
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
 from trainer.classroom.worker import Worker
-from trainer.records.database import Records, RecordsAwayError, data_folder
+from trainer.records.database import Records, RecordsAwayError, data_folder, named_url
 from trainer.records.outbox import Outbox
 from trainer.session import signing
 
@@ -151,7 +152,9 @@ def serve(
     one and tells the visitor's address and scheme. ``member``: the name of this process among several over the same
     records. RecordsError for a URL or a name that is none.
     """
-    room = Classroom(records_url, data_folder(), is_loopback(host) and not join and not proxy, member)
+    # Whatever is written from here on is its owner's.
+    os.umask(0o077)
+    room = Classroom(named_url(records_url), data_folder(), is_loopback(host) and not join and not proxy, member)
     secrets = [secret] if (secret := room.first_secret()) is not None else []
     room.outbox.start()
     if room.members is not None:

@@ -42,6 +42,11 @@ FROZEN = "The instructor has frozen the run; wait for the word to go on."
 STANDS = "In a check only staff stop the clock, and its pace is fixed."
 ASKED_CHECK = "A check is started or allowed by staff. Your request is on the instructor's desk."
 AWAY = "the server was away"
+STUCK = "The server cannot write to its disk ({}). The run is frozen and continues when it can; no action is lost."
+UNSAVED = "The run before is not saved yet ({}). It is tried again every second; start when the disk has room."
+UNKEPT = "This run is not kept on disk: {}."
+AGAIN_S = 0.5
+"""So often a disk that took nothing is tried again."""
 LEFT = "left by the trainee: the page was closed"
 
 
@@ -106,11 +111,17 @@ class ClassSeat(Seat):
         self.rewinds = 0
         self.snapshots: list[Kept] = []
         self.ramps: list[Ramp] = []
-        self.hand_in: Callable[[ClassSeat], None] = lambda seat: None
+        self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self._handed_in = True
         self.watch = Watch()
         self.wish: Wish | None = None
+        self.stuck = ""
+        """Why the disk takes nothing, while the run waits for it."""
+        self._unwritten = 0.0
+        self._owed: Callable[[], None] | None = None
+        self.unsaved = ""
+        """Why the run that is over is not saved yet."""
         self._allowed_by = ""
         self._why = ("", "")
         self.score: float | None = None
@@ -130,12 +141,32 @@ class ClassSeat(Seat):
         if self._anew:
             self._anew = False
             return self._dressed() if self._presenter is not None else self.first()
+        if self.stuck:
+            return self._try_again(elapsed)
         self._ramp()
         if self._still(elapsed):
             return {}
         patch = super().tick(0.0 if self.frozen else elapsed)
-        self._keep()
-        return patch
+        return patch if self._keep() else self._unconfirmed()
+
+    def _try_again(self, elapsed: float) -> Patch:
+        """A run that waits for the disk: it goes on, and shows everything, once all is written."""
+        self._unwritten += elapsed
+        if self._unwritten < AGAIN_S:
+            return {}
+        self._unwritten = 0.0
+        if not self._keep():
+            return self._unconfirmed()
+        return self._dressed() if self._presenter is not None and self.page == "console" else self.first()
+
+    def _unconfirmed(self) -> Patch:
+        """What the page shows instead of an effect that is not on disk."""
+        self._due = 0.0
+        why: Reading = {"html": debrief.refusal(STUCK.format(self.stuck))}
+        return {
+            "messages": {"readings": {"page.refusal": why, "page.says": {"state": "refused"}}},
+            "header": {"readings": {"page.pause": {"text": "Frozen"}, "page.running": {"state": "off"}}},
+        }
 
     @property
     def checked(self) -> bool:
@@ -152,9 +183,11 @@ class ClassSeat(Seat):
         """Tell the watch of a standstill that has begun or ended, whoever caused it."""
         if self.page != "console" or self.run is None or not self._begun:
             return
-        stands = self.frozen or self.paused
+        stands = self.frozen or self.paused or bool(self.stuck)
         if stands and not self.watch.standing:
             by, reason = self._why if self.frozen else (self.who.name if self.who else "the trainee", "paused")
+            if self.stuck:
+                by, reason = "the server", f"the disk took nothing: {self.stuck}"
             self.watch.stands(self.run.time, by, reason)
             self.journal.note(k="watch", watch=self.watch.record())
         elif not stands and self.watch.standing:
@@ -193,6 +226,8 @@ class ClassSeat(Seat):
     def handle(self, message: Mapping[str, Any]) -> Patch:
         """As the console's seat; what the message did is in the journal before the patch goes out."""
         page = message.get("page")
+        if self.stuck and self.page == "console" and page not in ("units", "theme", "card", "hello"):
+            return self._unconfirmed()
         if page is None and self.frozen and self.page == "console" and not self._lets_go(message):
             return self._refuse(FROZEN)
         if self.checked and (page == "pace" or (page == "pause" and not self.paused)):
@@ -205,22 +240,31 @@ class ClassSeat(Seat):
             # The sheet of a run that goes on would tell what no instrument shows.
             return {}
         patch = super().handle(message)
-        self._keep()
-        return patch
+        return patch if self._keep() else self._unconfirmed()
 
-    def _keep(self) -> None:
-        self._look_at_the_clock()
+    def _keep(self) -> bool:
+        """Bring the journal up to the run; False, and the run is stuck, when the disk does not take it."""
         run = self.run
         if isinstance(run, Session) and self.page == "console":
             if not self.snapshots or run.tick - self.snapshots[-1].tick >= journals.SNAPSHOT_EVERY_TICKS:
                 self.snapshot("")
-            self.journal.keep(run)
+            written = self.journal.keep(run)
+            if not written and self.who is None:
+                # One's own machine: practice goes on, and says that it is not kept.
+                self._noted, written = UNKEPT.format(self.journal.trouble), True
+            self.stuck = "" if written else self.journal.trouble or "it does not answer"
+        else:
+            self.stuck = ""
+        self._look_at_the_clock()
+        return not self.stuck
 
     def _begin(self, message: Mapping[str, Any]) -> Patch:
         drill = self.drills.get(str(message.get("drill") or ""))
         if message.get("mode") == "check" and drill is not None and not self._may_check():
             self.wish = Wish(drill.id, drill.title, dict(message))
             return self._tell(ASKED_CHECK)
+        if self.unsaved:
+            return self._tell(UNSAVED.format(self.unsaved))
         before = self.run
         if self.page == "console":
             # What was left for it stands in the records.
@@ -299,12 +343,21 @@ class ClassSeat(Seat):
             # Another process has taken this run up, and hands it in.
             return
         self.score = float(self.run.sheet().get("score", 0.0))
-        try:
-            self.hand_in(self)
-        except (OSError, ValueError):
-            # The journal stays, so that the run is not lost with the disk's trouble.
-            log.exception("a run could not be handed in")
-            return
+        self.stuck = ""
+        self._owed = self.hand_in(self)
+        self.settle()
+
+    def settle(self) -> None:
+        """Hand the run in that is over; what the disk does not take now is tried again by whoever attends the class."""
+        if self._owed is not None:
+            try:
+                self._owed()
+            except OSError as error:
+                if not self.unsaved:
+                    log.error("a run could not be handed in: %s", error)
+                self.unsaved = error.strerror or str(error)
+                return
+        self._owed, self.unsaved = None, ""
         self.journal.end()
 
     # What a trainee says
@@ -451,7 +504,7 @@ class ClassSeat(Seat):
 
     def _texts(self) -> dict[str, Reading]:
         texts = super()._texts()
-        if texts and self.frozen:
+        if texts and (self.frozen or self.stuck):
             texts["page.pause"] = {"text": "Frozen"}
             texts["page.running"] = {"state": "off"}
         told = self.talk.told[-1] if self.talk.told else None

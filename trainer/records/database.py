@@ -11,7 +11,8 @@ from typing import Any
 import platformdirs
 from alembic import command
 from alembic.config import Config
-from sqlalchemy import Engine, create_engine, event
+from alembic.util import CommandError
+from sqlalchemy import Connection, Engine, create_engine, event, inspect
 from sqlalchemy.engine import URL, make_url
 from sqlalchemy.exc import ArgumentError, DBAPIError, NoSuchModuleError, SQLAlchemyError
 from sqlalchemy.orm import Session, sessionmaker
@@ -26,6 +27,36 @@ class RecordsError(RuntimeError):
 
 class RecordsAwayError(RecordsError):
     """The database does not answer now; what is to be written waits."""
+
+
+class RecordsDamagedError(RecordsError):
+    """The database is damaged, no database, or another program's; no waiting helps."""
+
+
+WAY_OUT = "stop the server and restore a backup: trainer records restore BACKUP"
+RECORDS_VARIABLE = "TRAINER_RECORDS"
+"""Environment variable with the database's URL; with ``_FILE`` behind it, the path of a file that holds it. An
+argument of the command line can be read by everybody on the machine."""
+
+
+def named_url(argument: str | None = None) -> str | None:
+    """The URL of the records: the argument's, or the environment's, or None for the data folder's own.
+
+    RecordsError for an argument that holds a secret, or a file that cannot be read.
+    """
+    if argument:
+        if _address(argument).password:
+            raise RecordsError(
+                "a secret on the command line can be read by everybody on this machine: put the URL into the "
+                f"environment variable {RECORDS_VARIABLE}, or into a file that {RECORDS_VARIABLE}_FILE names"
+            )
+        return argument
+    if path := os.environ.get(f"{RECORDS_VARIABLE}_FILE"):
+        try:
+            return Path(path).read_text("utf-8").strip()
+        except (OSError, UnicodeDecodeError) as error:
+            raise RecordsError(f"{RECORDS_VARIABLE}_FILE={path}: cannot be read: {error}") from error
+    return os.environ.get(RECORDS_VARIABLE) or None
 
 
 def data_folder() -> Path:
@@ -69,6 +100,7 @@ class Records:
             self.engine: Engine = create_engine(address, **options)
         except (NoSuchModuleError, ModuleNotFoundError) as error:
             raise RecordsError(f"PostgreSQL needs psycopg: pip install 'psycopg[binary]' ({error})") from error
+        self.file = Path(address.database) if self.backend == "sqlite" and address.database else None
         if self.backend == "sqlite":
             event.listen(self.engine, "connect", _sqlite)
         self._sessions = sessionmaker(self.engine, expire_on_commit=False)
@@ -79,11 +111,22 @@ class Records:
         config = Config()
         config.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
         try:
+            if self.file is not None:
+                for_owner_only(self.file)
             with self.engine.begin() as connection:
+                if told := _foreign(connection):
+                    raise RecordsDamagedError(f"{self.shown} {told}")
                 config.attributes["connection"] = connection
                 command.upgrade(config, "head")
+        except CommandError as error:
+            raise RecordsDamagedError(
+                f"{self.shown} was written by a later version of this program: start that version, or restore a "
+                "backup of this one"
+            ) from error
+        except OSError as error:
+            raise RecordsError(f"{self.shown} cannot be opened: {error.strerror or error}") from error
         except DBAPIError as error:
-            raise RecordsAwayError(_said(error)) from error
+            raise self._named(error) from error
         self.ready = True
         return self
 
@@ -96,17 +139,58 @@ class Records:
             with self._sessions.begin() as session:
                 yield session
         except DBAPIError as error:
-            if _away(error):
-                raise RecordsAwayError(_said(error)) from error
+            if _away(error) or "malformed" in str(error.orig) or "not a database" in str(error.orig):
+                raise self._named(error) from error
             raise
         except SQLAlchemyError as error:
             if "QueuePool" in str(error):
                 raise RecordsAwayError("the records are too busy; try again") from error
             raise
 
+    @property
+    def shown(self) -> str:
+        """What the records are called in a message, without any secret."""
+        return str(self.file) if self.file is not None else self.engine.url.render_as_string(hide_password=True)
+
+    def _named(self, error: DBAPIError) -> RecordsError:
+        """What went wrong with the database, each kind in its own sentence, with a way out."""
+        text = str(error.orig)
+        if "not a database" in text:
+            return RecordsDamagedError(f"{self.shown} is no records file, or its beginning is damaged: {WAY_OUT}")
+        if "malformed" in text or "disk I/O error" in text:
+            return RecordsDamagedError(f"{self.shown} is damaged: {WAY_OUT}")
+        if "locked" in text:
+            return RecordsAwayError(f"{self.shown} is locked by another program; close it, or wait until it is done")
+        if "readonly" in text or "read-only" in text:
+            return RecordsAwayError(f"{self.shown} cannot be written to: check its rights, and those of its folder")
+        if "full" in text:
+            return RecordsAwayError(f"{self.shown}: the disk is full; make room on it")
+        if "unable to open" in text:
+            return RecordsAwayError(f"{self.shown} cannot be opened: check its folder and rights")
+        return RecordsAwayError(_said(error))
+
     def close(self) -> None:
         """Give all connections back."""
         self.engine.dispose()
+
+
+def for_owner_only(path: Path) -> None:
+    """The file and what the database keeps beside it, readable to their owner only; made if it is not there."""
+    path.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
+    os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
+    for name in (path, path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")):
+        if name.exists() and name.stat().st_mode & 0o077:
+            name.chmod(0o600)
+
+
+def _foreign(connection: Connection) -> str:
+    """Why a database is not ours, in words; empty for one of ours, or an empty one."""
+    found = set(inspect(connection).get_table_names())
+    if found and "alembic_version" not in found:
+        return "holds another program's tables: name another database, or move it away"
+    if found and not {"person", "attempt", "audit"} <= found:
+        return "holds another program's tables: name another database, or move it away"
+    return ""
 
 
 def _away(error: DBAPIError) -> bool:

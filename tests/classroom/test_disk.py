@@ -1,0 +1,142 @@
+"""A disk that is full, read-only or slow to come back: nothing that was confirmed is lost, and the page says so."""
+
+from __future__ import annotations
+
+import errno
+import json
+import os
+import random
+from pathlib import Path
+from typing import Any, cast
+
+import pytest
+
+from tests.classroom.test_checks import PIA, Room, started
+from trainer.classroom import journal as journals
+from trainer.records.attempts import Arrival
+from trainer.session import evidence
+from trainer.session.verify import verify
+from trainer.simulator import Session, rebuilder
+
+COUNT = 20
+
+
+class Disk:
+    """A disk with so many bytes left; what goes beyond is cut off in the middle, as by a real one."""
+
+    def __init__(self, monkeypatch: pytest.MonkeyPatch) -> None:
+        self.left: int | None = None
+        self._write = os.write
+        monkeypatch.setattr(os, "write", self.write)
+
+    def write(self, file: int, data: bytes) -> int:
+        """As the system's own."""
+        if self.left is None:
+            return self._write(file, data)
+        if self.left <= 0:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        taken = min(self.left, len(data))
+        self.left -= taken
+        return self._write(file, data[:taken])
+
+
+@pytest.fixture
+def disk(monkeypatch: pytest.MonkeyPatch) -> Disk:
+    return Disk(monkeypatch)
+
+
+def stuck(patch: dict[str, Any]) -> bool:
+    """Whether the page says that the server cannot write."""
+    return "cannot write to its disk" in str(patch.get("messages", {}).get("readings", {}).get("page.refusal"))
+
+
+def on_disk(folder: Path) -> list[Any]:
+    """What a server that starts now would find of the run."""
+    (path,) = (folder / "journal").glob("*.jsonl")
+    kept = journals.read(path)
+    return [(entry.do, entry.target, entry.value) for entry in kept.session.log] if kept is not None else []
+
+
+def test_no_confirmed_action_is_lost_on_a_disk_that_fills_at_any_moment(tmp_path: Path, disk: Disk) -> None:
+    room = started(Room(tmp_path))
+    chance = random.Random(14)
+    confirmed: list[Any] = []
+    frozen = 0
+    for number in range(COUNT):
+        disk.left = chance.randrange(180)
+        value = ("close", "open")[number % 2]
+        patch = room.hear(do="set", target="upper_annular", value=value, **{"from": "driller"})
+        room.pass_by(1.0)
+        if stuck(patch):
+            frozen += 1
+            time = room.seat.run.time if room.seat.run else 0.0
+            room.pass_by(1.0)
+            assert room.seat.run is not None and room.seat.run.time == time, "the run waits for the disk"
+            # Whatever is done meanwhile is refused, and a server that dies here has lost nothing that was confirmed.
+            assert stuck(room.hear(do="set", target="lower_annular", value="close", **{"from": "driller"}))
+            assert on_disk(tmp_path) == confirmed
+        disk.left = None
+        room.pass_by(1.0)
+        assert not room.seat.stuck
+        confirmed.append(("set", "upper_annular", value))
+        assert on_disk(tmp_path) == confirmed
+    assert frozen >= COUNT // 4
+    room.say("end")
+    room.seat.tick(0.5)
+    document = evidence.parse(room.handed[0].evidence)
+    assert [entry.value for entry in document.log] == [value for _, _, value in confirmed]
+    assert verify(document, rebuilder()).ok
+    kept = room.custody()
+    assert {pause.by for pause in kept.pauses} == {"the server"}
+    assert all("No space left" in pause.reason for pause in kept.pauses)
+
+
+def test_a_run_that_cannot_be_handed_in_waits_and_is_not_replaced(tmp_path: Path) -> None:
+    room = started(Room(tmp_path))
+    full = [True]
+    kept: list[Arrival] = []
+
+    def arrive(arrival: Arrival) -> None:
+        if full[0]:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        kept.append(arrival)
+
+    room.rooms._arrive = arrive
+    room.say("end")
+    room.seat.tick(0.5)
+    assert room.seat.page == "sheet" and room.seat.unsaved
+    patch = room.hear(page="start", drill="", mode="practice", seed="0")
+    assert "not saved yet" in patch["chooser"]["readings"]["page.status"]["text"]
+    assert list((tmp_path / "journal").glob("*.jsonl")), "a server that dies now finds the run in its journal"
+    full[0] = False
+    room.rooms.attend()
+    assert len(kept) == 1 and not room.seat.unsaved and not list((tmp_path / "journal").glob("*.jsonl"))
+    room.hear(page="start", drill="", mode="practice", seed="0")
+    assert isinstance(room.seat.run, Session) and room.seat.run.identity.drill is None
+
+
+def test_a_journal_that_cannot_be_opened_stops_a_trainee_and_only_warns_a_guest(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = os.open
+
+    def refuse(path: Any, flags: int, *more: Any, **given: Any) -> int:
+        if str(path).endswith(".jsonl") and flags & os.O_WRONLY:
+            raise OSError(errno.EROFS, "Read-only file system")
+        return whole(path, flags, *more, **given)
+
+    monkeypatch.setattr(os, "open", refuse)
+    room, guest = Room(tmp_path / "one"), Room(tmp_path / "two", who=None)
+    assert room.page.who is PIA
+    for one in (room, guest):
+        one.hear(page="start", drill="", mode="practice", seed="0")
+        one.pass_by(1.0)
+    assert room.seat.stuck == "Read-only file system"
+    assert room.seat.run is not None and room.seat.run.time <= 0.2
+    assert guest.seat.run is not None and guest.seat.run.time > 0.5
+    assert "not kept on disk" in str(cast(Any, guest.seat)._texts()["page.noted"])
+    monkeypatch.setattr(os, "open", whole)
+    room.pass_by(2.0)
+    assert not room.seat.stuck and room.seat.run.time > 0.5
+    (path,) = (tmp_path / "one" / "journal").glob("*.jsonl")
+    assert json.loads(path.read_text().splitlines()[0])["k"] == "start"
