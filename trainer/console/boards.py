@@ -96,7 +96,11 @@ class Boards:
 
     def card(self, machine: Any, plant: str, component: str, system: units.System) -> str:
         """The card board with the card of a component on it."""
-        return shell.card(card_markup(Desk(_rig(plant), machine.signals, system), component))
+        return shell.card(card_markup(self.desk(machine, plant, system), component))
+
+    def desk(self, machine: Any, plant: str, system: units.System) -> Desk:
+        """What drawings of a plant need to know."""
+        return Desk(_rig(plant), machine.signals, system)
 
 
 _STATION_DRAWINGS: dict[str, Draw] = {

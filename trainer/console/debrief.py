@@ -76,7 +76,6 @@ def coach(said: tuple[str, str] | None) -> Markup:
     return el(
         "span",
         {},
-        el("strong", {}, "Coach: "),
         step,
         el("span", {"class": "why"}, f" {why}") if why else None,
     )

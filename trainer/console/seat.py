@@ -24,6 +24,8 @@ from trainer.console.run import Run, Start
 from trainer.console.talk import PANEL, YOU, Talk
 from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
+from trainer.console.why import Why
+from trainer.drawing.desk import Desk
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 
@@ -72,6 +74,8 @@ class Seat(LooksBack):
         self.learning: learn.Learning | None = None
         self.walk = Walk()
         self._talk = Talk()
+        self._causes = Why()
+        self._desk: Desk | None = None
         self._briefing = self._begun = False
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
@@ -260,7 +264,7 @@ class Seat(LooksBack):
         self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
         self._card = self._sheet = self._origin = ""
-        self.after, self.walk, self._talk = None, Walk(), Talk()
+        self.after, self.walk, self._talk, self._causes = None, Walk(), Talk(), Why()
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
@@ -327,6 +331,18 @@ class Seat(LooksBack):
         patch = presenter.patch()
         patch["card"] = {"markup": markup, **patch.get("card", {})}
         return patch
+
+    def _why_so(self) -> str:
+        """In practice, why the pressure of the part is what it is whose card is open."""
+        run = self.run
+        if run is None or self.mode != "practice":
+            return ""
+        self._causes.look(run.time, run.machine)
+        if not self._card:
+            return ""
+        if self._desk is None or self._desk.system != self.units or self._desk.signals is not run.machine.signals:
+            self._desk = self.boards.desk(run.machine, self.plant, self.units)
+        return self._causes.markup(self._desk, self._card, run.time, run.machine)
 
     def _learn(self, message: Mapping[str, Any]) -> Patch:
         """Open the page that teaches the parts; only from the first page, so that no run is lost."""
@@ -459,6 +475,7 @@ class Seat(LooksBack):
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
             "page.talk": {"html": self._talk.markup()},
+            "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},
             "page.sound": {"state": moment.horn(run)},
             "page.brief": {"state": "open" if self._briefing else "shut"},
