@@ -21,7 +21,7 @@ FLAGS = [
 
 # TRAINER_THOROUGH=1 runs the long form of what CI runs in short: more seeds, longer watches.
 THOROUGH = os.environ.get("TRAINER_THOROUGH", "") not in ("", "0")
-in_the_long_form = pytest.mark.skipif(not THOROUGH, reason="the long form: TRAINER_THOROUGH=1")
+in_the_long_form = pytest.mark.long
 
 expect.set_options(timeout=1000.0 * PATIENCE)
 

@@ -262,7 +262,7 @@ def test_the_console_holds_at_every_zoom(
         start(tab, drill)
         for _, word in VIEWS:
             tab.get_by_role("button", name=word, exact=True).click()
-            tab.wait_for_timeout(80)
+            still(tab)
             assert tab.evaluate(PROBE) == [], f"{word} at {window} and {zoom:.0%}"
             assert tab.evaluate(REACH) == [], f"{word} at {window} and {zoom:.0%}"
             if zoom <= UNSCROLLED:

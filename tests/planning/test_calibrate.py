@@ -80,7 +80,7 @@ def test_valve_and_line_of_a_hidden_plant_are_recovered() -> None:
     recovered("sandpiper", "annular", ("valve", "line") if THOROUGH else ("valve",), 40.0)
 
 
-@pytest.mark.skipif(not THOROUGH, reason="the long form: four at once with a piloted stack")
+@pytest.mark.long  # four at once with a piloted stack
 def test_all_four_at_once() -> None:
     recovered("quillback", "upper_annular", knobs.NAMES, 160.0)
 

@@ -11,7 +11,7 @@ import sys
 import time
 from pathlib import Path
 
-from tests.waiting import PATIENCE
+from tests.waiting import PATIENCE, alone
 from trainer.takeaway.fetch import cache_folder
 
 PACKAGES = ("ralph-malph[lrs,backend-fs]==5.1.0", "requests==2.32.5")
@@ -21,18 +21,16 @@ _HASH = "import bcrypt, sys; print(bcrypt.hashpw(sys.argv[1].encode(), bcrypt.ge
 
 def environment() -> Path:
     """The Python of an environment with the store in it; made once and kept in the cache folder."""
-    folder = cache_folder() / "lrs-5.1.0"
-    python = folder / "bin" / "python"
-    if not python.exists():
-        part = folder.with_name(f"lrs-part-{os.getpid()}")
-        subprocess.run([sys.executable, "-m", "venv", str(part)], check=True)
-        install = [str(part / "bin" / "python"), "-m", "pip", "install", "--quiet", *PACKAGES]
-        subprocess.run(install, check=True, timeout=300)
-        try:
-            part.rename(folder)
-        except OSError:
-            # Another worker was quicker.
-            shutil.rmtree(part)
+    shelf = cache_folder() / "tested-lrs"
+    python = shelf / "5.1.0" / "bin" / "python"
+    with alone(shelf):
+        if not python.exists():
+            part = shelf / "part"
+            shutil.rmtree(part, ignore_errors=True)
+            subprocess.run([sys.executable, "-m", "venv", str(part)], check=True)
+            install = [str(part / "bin" / "python"), "-m", "pip", "install", "--quiet", *PACKAGES]
+            subprocess.run(install, check=True)
+            part.rename(shelf / "5.1.0")
     return python
 
 

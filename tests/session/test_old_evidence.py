@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import os
 import re
 import subprocess
 import sys
@@ -12,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.chromium import in_the_long_form
 from trainer.session import evidence
 from trainer.session.engine import engine_hash, engine_version, hash_of
 from trainer.session.verify import verify
@@ -51,7 +51,7 @@ def version_commit(version: str) -> str:
     return found.stdout.strip()
 
 
-@pytest.mark.skipif(not os.environ.get("TRAINER_THOROUGH"), reason="checks out each version: TRAINER_THOROUGH=1")
+@in_the_long_form
 @pytest.mark.parametrize("path", OLD, ids=lambda path: path.stem)
 def test_kept_evidence_verifies_with_its_own_version(path: Path, tmp_path: Path) -> None:
     commit = version_commit(path.stem)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import fcntl
 import functools
 import hashlib
 import os
@@ -12,6 +11,7 @@ from importlib.metadata import distributions
 from pathlib import Path
 
 import trainer
+from tests.waiting import alone
 from trainer import resources
 from trainer.takeaway.build import SiteReport, build
 from trainer.takeaway.fetch import cache_folder
@@ -29,8 +29,7 @@ def built_site() -> SiteReport:
     shelf = cache_folder() / "tested"
     folder = shelf / _stamp()
     folder.mkdir(parents=True, exist_ok=True)
-    with (shelf / "lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with alone(shelf):
         note = folder / "report.pickle"
         if not note.is_file():
             shutil.rmtree(folder / "site", ignore_errors=True)

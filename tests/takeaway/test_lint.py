@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import fcntl
 import shutil
 import subprocess
 from pathlib import Path
 
 import pytest
 
+from tests.waiting import alone
 from trainer import resources
 from trainer.takeaway.fetch import cache_folder
 
@@ -24,8 +24,7 @@ def linter() -> Path:
     folder = cache_folder() / f"eslint-{ESLINT}"
     folder.mkdir(parents=True, exist_ok=True)
     program = folder / "node_modules" / "eslint" / "bin" / "eslint.js"
-    with (folder / "lock").open("w") as lock:
-        fcntl.flock(lock, fcntl.LOCK_EX)
+    with alone(folder):
         if not program.is_file():
             options = ["--prefix", str(folder), "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]
             subprocess.run([npm, "install", *options, f"eslint@{ESLINT}"], check=True, timeout=300)
