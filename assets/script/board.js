@@ -312,6 +312,15 @@ export function render({model, el, view: own}) {
     const card = event.key === "Escape" && event.target.closest("dialog[open]")
     if (card) send({page: "card", value: ""})
   })
+  // A slider that is dragged: the boards follow, some times a second.
+  let dragging
+  board.addEventListener("input", ({target}) => {
+    if (target.type !== "range" || target.dataset.choose === undefined) return
+    dragging ??= setTimeout(() => {
+      dragging = undefined
+      send({...JSON.parse(target.dataset.choose), value: target.value})
+    }, 80)
+  })
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from trainer.classroom.rooms import shipped_seat
+from trainer.console.moves import STEPS
 from trainer.console.seat import Seat
 from trainer.console.timeline import Rung, Story, later, markup
 from trainer.console.told import Deed
@@ -114,6 +115,11 @@ def test_what_if_tells_what_would_have_come_of_it(over: Seat) -> None:
     assert "Upper annular: close” at 0:30, 20 s earlier" in answer
     assert "Preventer set to close" in answer or "Flow count at the end" in answer
     assert beats[-1] == {}
+    assert over.after is not None and over.after._moves is not None
+    scores = {one.by: one.score for one in over.after._moves.scores}
+    assert sorted(scores) == [by for by in STEPS if 30 + by >= 0]
+    assert scores[0] == over.run.sheet()["score"], "not moved, it is the run as it was"
+    assert answer.count("<circle") == len(scores) and "Score by time of the action. Best:" in answer
     for wrong in ({"place": "99", "by": "-20"}, {"place": "2", "by": "-21"}, {"place": "x", "by": None}):
         over.handle({"page": "what-if", **wrong})
     assert _pass(over)[-1] == {}

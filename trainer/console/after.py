@@ -6,13 +6,13 @@ from collections.abc import Callable, Mapping
 from typing import Any, Protocol
 
 from trainer import units
-from trainer.console import crews, debrief, rerun, shell, timeline, whatif
+from trainer.console import crews, debrief, moves, rerun, shell, timeline, whatif
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.rerun import Replay, Rerun
 from trainer.console.told import Deed, Teller
 from trainer.console.trends import History
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 from trainer.drills.schema import Drill
 from trainer.session.replay import recording
 
@@ -65,6 +65,7 @@ class After:
         self._replay: Replay | None = None
         self._wanted: float | None = None
         self._what_if: whatif.WhatIf | None = None
+        self._moves: moves.Moves | None = None
         self._was: whatif.Outcome | None = None
         self._deeds_in: dict[str, list[Deed]] = {}
         self._asked: tuple[int | None, int, bool] = (None, -20, True)
@@ -106,6 +107,9 @@ class After:
                     return self._enter(self._wanted)
         elif self._what_if is not None and self._what_if.outcome is None:
             if self._what_if.work():
+                self._compare()
+        elif self._moves is not None and not self._moves.done:
+            if self._moves.work():
                 self._compare()
         else:
             return {}
@@ -207,6 +211,8 @@ class After:
         self._asked = (place, by, following)
         self._answer = ""
         self._what_if = whatif.WhatIf(lambda: self._begun("check"), self._recorded, deed, by, following)
+        if self._seat.drill is not None:
+            self._moves = moves.Moves(lambda: self._begun("check"), self._recorded, deed, following)
         return self._seat.patch()
 
     def _compare(self) -> None:
@@ -214,7 +220,10 @@ class After:
         if asked is None or asked.outcome is None or self._was is None:
             return
         signals = self._seat.run.machine.signals
-        self._answer = whatif.answer(asked.asked, self._was, asked.outcome, signals, self._seat.units)
+        answer = whatif.answer(asked.asked, self._was, asked.outcome, signals, self._seat.units)
+        if self._moves is not None and self._moves.done:
+            answer = join(answer, moves.curve(self._moves))
+        self._answer = answer
 
     # The replay
 
@@ -330,6 +339,8 @@ class After:
             working = f"Computing the run again: {_percent(self._rerun.share)}"
         elif self._what_if is not None and self._what_if.outcome is None:
             working = f"Computing what would have come of it: {_percent(self._what_if.share)}"
+        elif self._moves is not None and not self._moves.done:
+            working = f"Calculating the score at other times: {_percent(self._moves.share)}"
         return {
             "page.after": {"state": self.tab},
             "page.after_body": {"html": self._body},
