@@ -9,7 +9,6 @@ from typing import Any
 from trainer.fluids.gas import ATMOSPHERE, density
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
-from trainer.plant.functions import STROKE
 from trainer.plant.rig import Plant
 from trainer.units import to_unit
 
@@ -84,7 +83,7 @@ def valve(plant: Plant, function: str) -> Knob:
         changed = [f.model_copy(update={"stroke": value}) if f.id == function else f for f in one.function]
         return one.model_copy(update={"function": tuple(changed)})
 
-    start = found.stroke or STROKE[found.kind]
+    start = found.rated_stroke
     title = f"Rated stroke of {found.name}"
     return Knob("valve", title, start, 0.2 * start, 5.0 * start, "s", turn, (("function", function, "stroke"),))
 

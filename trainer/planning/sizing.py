@@ -22,7 +22,7 @@ from trainer.planning import (
 )
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, lowest, mains, preventers, setting
-from trainer.plant.functions import POD_VALVE_TRAVEL, STROKE, SURFACE_TRAVEL
+from trainer.plant.functions import POD_VALVE_TRAVEL, SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
 from trainer.units import from_unit, to_unit
 
@@ -187,7 +187,7 @@ def _reserve(work: Work, needed: float, engine: bool) -> None:
     least = min((step.pressure_left for step in drawn), default=high)
     work.row("Pressure left if drawn at once", least, "psi", "real_adiabatic, pumps off", GAS_SOURCE)
     moved = [*stack, *stack, *(f for f in (annular, ram) if f is not None)]
-    times = [SURFACE_TRAVEL + (f.stroke or STROKE[f.kind]) for f in moved]
+    times = [SURFACE_TRAVEL + f.rated_stroke for f in moved]
     drawn_at_pace = pace.pressures(plant, [(step[1], seconds) for step, seconds in zip(steps, times, strict=True)])
     left = min(drawn_at_pace, default=high)
     work.row("Pressure left at the pace of the strokes", left, "psi",
@@ -312,7 +312,7 @@ def _response(work: Work, engine: bool) -> None:
         work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
         delay = transit + filling + POD_VALVE_TRAVEL
         method = "transit + filling + pod valve + rated stroke; an estimate"
-    times = {f.id: delay + (f.stroke or STROKE[f.kind]) for f in plant.function}
+    times = {f.id: delay + f.rated_stroke for f in plant.function}
     if engine:
         method = "the engine, each from rest, pumps as they stand"
         for move in trial(plant):

@@ -20,6 +20,8 @@ PUFF = 0.004
 PUMP_AIR = 0.025
 WORKING = 40.0 * PSI
 LEAK = 0.12
+MOST_PUMPS = 6
+"""Air pumps that a plant can have."""
 
 
 class Air(Part):
@@ -29,6 +31,9 @@ class Air(Part):
     low_alarm: Annotated[Pressure, between("20 psi", "200 psi")]
     receiver: Annotated[Volume, between("0.05 m3", "50 m3")] = 3.0
     compressor: float = Field(default=0.08, ge=0.005, le=2.0)
+    """Free air that the rig's compressors give, m3/s."""
+    emergency: float = Field(default=0.03, ge=0.0, le=2.0)
+    """What one of them gives on emergency power in a blackout, m3/s of free air."""
 
     def build(self, net: Network, air_pumps: list[str]) -> None:
         """Add the receiver, its supply valve and its readings."""
@@ -56,7 +61,7 @@ class Air(Part):
             ("boxes.moisture",),
             "Drain the separator often; by frost, before every drill; mend the dryer.",
         )
-        running: list[str | float] = [f"{p}.speed" for p in air_pumps[:4]] + [0.0] * (4 - len(air_pumps))
+        running: list[str | float] = [f"{p}.speed" for p in air_pumps] + [0.0] * (MOST_PUMPS - len(air_pumps))
         net.block(air_taken, running, ["air.pumps"])
         net.block(
             receiver,
@@ -67,6 +72,8 @@ class Air(Part):
                 "air.puffs",
                 "air.pumps",
                 self.compressor,
+                self.emergency,
+                "fault.power.ac_lost",
                 ATM * SCAN / self.receiver,
                 "fault.air.lost",
                 "fault.air.leak",
@@ -76,9 +83,9 @@ class Air(Part):
         net.block(shown, ["air.p"], ["air.pressure"], rate="observe")
 
 
-def air_taken(a: float, b: float, c: float, d: float) -> float:
+def air_taken(a: float, b: float, c: float, d: float, e: float, f: float) -> float:
     """Free air the pumps take, m3/s."""
-    return PUMP_AIR * (a + b + c + d)
+    return PUMP_AIR * (a + b + c + d + e + f)
 
 
 def receiver(
@@ -87,12 +94,18 @@ def receiver(
     valve: float,
     puffs: float,
     pumps: float,
-    most: float,
+    compressors: float,
+    emergency: float,
+    blackout: float,
     rise: float,
     lost: float,
     leak: float,
 ) -> tuple[float, float, float]:
-    """Receiver pressure (Pa gauge) after a scan, the cylinders' puffs spent, and whether air can do work."""
+    """Receiver pressure (Pa gauge) after a scan, the cylinders' puffs spent, and whether air can do work.
+
+    In a ``blackout`` the rig's ``compressors`` stand, and what runs on ``emergency`` power gives air.
+    """
+    most = emergency if blackout > 0.0 else compressors
     fed = most * valve * (1.0 - lost) * min(max((full - p) / 2.0e4, 0.0), 1.0)
     drawn = pumps * min(p / 1.0e5, 1.0) + (lost * 0.03 + leak * LEAK) * p / full
     after = max(p + rise * (fed - drawn) - puffs * PUFF * rise / 0.1, 0.0)

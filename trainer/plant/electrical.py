@@ -21,11 +21,11 @@ FLOAT_VOLTS = 13.6
 FULL_VOLTS = 12.75
 END_VOLTS = 10.5
 RESISTANCE = 0.02
-CHARGE_AMPS = 10.0
 CELL_VOLTS = 2.0
 WEAK_SHARE = 0.4
 LOW_SHARE = 11.0
-CUT_OUT = 72.0
+CUT_OUT = 7.2
+"""Volts a unit below which the panels go dark: six tenths of nominal. Common practice."""
 OVER = 0.05
 
 
@@ -36,6 +36,7 @@ class Electrical(Part):
     battery_capacity: Annotated[Charge, between("5 Ah", "2000 Ah")]
     panel_load: Annotated[Current, between("0.5 A", "100 A")] = Field()
     peukert: float = Field(default=1.2, ge=1.0, le=1.6)
+    charger: Annotated[Current, between("0.5 A", "200 A")] = 10.0
     rated_hours: float = Field(default=20.0, ge=1.0, le=100.0)
 
     @property
@@ -76,14 +77,15 @@ class Electrical(Part):
                 "fault.battery.open_circuit",
                 self.panel_load,
                 drain,
-                PERIOD * CHARGE_AMPS / self.battery_capacity,
+                PERIOD * self.charger / self.battery_capacity,
+                self.charger,
                 n,
             ],
             ["battery.charge", "battery.volts", "battery.amps", "battery.weakest", "battery.bus"],
             gate=SECOND,
         )
         net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"], gate=SECOND)
-        build_boxes(net, volts)
+        build_boxes(net, volts, n)
 
     def _faults(self, net: Network) -> None:
         shows = ("battery.volts", "battery.amps")
@@ -135,17 +137,19 @@ def battery(
     load: float,
     drain: float,
     gain: float,
+    most: float,
     units: float,
 ) -> tuple[float, float, float, float, float]:
     """Charge left, string volts, current out (A), the weakest unit's volts and the panels' bus volts, after a second.
 
-    A weak cell costs its unit up to 2 V, and the unit runs out when the others still have charge.
+    ``gain`` is the share of charge that the charger's ``most`` A give in a second. A weak cell costs its unit up to
+    2 V, and the unit runs out when the others still have charge.
     """
     charging = ac > 0.5 and breaker > 0.5 and charger <= 0.0
     linked = 1.0 if open_circuit <= 0.0 else 0.0
     rise = gain * min((1.0 - charge) * 5.0, 1.0) * linked
     left = max(min(charge + (rise if charging else -drain * linked), 1.0), -OVER)
-    into = rise / gain * CHARGE_AMPS if charging else 0.0
+    into = rise / gain * most if charging else 0.0
     amps = -into if charging else load * linked
     # At the end of the charge the voltage on load is END_VOLTS a unit; beyond, it collapses.
     resting = END_VOLTS + RESISTANCE * load + (FULL_VOLTS - END_VOLTS) * max(left, 0.0)
@@ -161,4 +165,4 @@ def battery(
 
 def powered(volts: float, units: float) -> tuple[float, float]:
     """Whether the panels have power, and the DC-low lamp."""
-    return (1.0 if volts > CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)
+    return (1.0 if volts > units * CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)

@@ -156,11 +156,17 @@ def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, fl
     return q, gu, gd
 
 
-def pod_valve(pilot: float, x: float, sea: float, step: float, slow: float, stuck: float) -> float:
-    """Opening of a pilot-operated valve in the pod: shifts above one pilot pressure, springs back below another."""
+def pod_valve(
+    pilot: float, x: float, sea: float, step: float, slow: float, stuck: float, age: float, delay: float
+) -> float:
+    """Opening of a pilot-operated valve in the pod: shifts above one pilot pressure, springs back below another.
+
+    It knows nothing of a change at the surface ``age`` s ago before that has come down, which takes ``delay`` s.
+    """
     over = pilot - sea
     want = 1.0 if over > SHIFT_ON else (0.0 if over < SHIFT_OFF else (1.0 if x > 0.5 else 0.0))
-    most = 0.0 if stuck > 0.0 else step * (1.0 - 0.95 * slow)
+    held = stuck > 0.0 or (age < delay and (x <= 0.0 or x >= 1.0))
+    most = 0.0 if held else step * (1.0 - 0.95 * slow)
     return x + min(max(want - x, -most), most)
 
 
@@ -228,6 +234,9 @@ def pilots_awake(
     leak_a: float,
     leak_b: float,
     stir: float,
+    open_age: float,
+    close_age: float,
+    young: float,
     wake: float,
     settled: float,
 ) -> tuple[float, float]:
@@ -243,7 +252,8 @@ def pilots_awake(
     pods = oax * (1.0 - oax) + obx * (1.0 - obx) + cax * (1.0 - cax) + cbx * (1.0 - cbx)
     band = settled if awake > 0.5 else wake
     due = abs(open_way - oax) + abs(open_way - obx) + abs(close_way - cax) + abs(close_way - cbx)
-    awake_now = 1.0 if off > band or stir + spool > 0.0 or pods > 1.0e-9 or leak_a + leak_b > 0.0 else 0.0
+    fresh = min(open_age, close_age) < young
+    awake_now = 1.0 if off > band or fresh or stir + spool > 0.0 or pods > 1.0e-9 or leak_a + leak_b > 0.0 else 0.0
     return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
 
 

@@ -10,18 +10,19 @@ from trainer.hydraulics.network import Network
 from trainer.plant.base import PSI, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, service
 
-PULL_IN = 95.0
-HOLD_IN = 84.0
-DARK = 60.0
-BRIGHT = 120.0
+# Volts for each 12 V unit of the battery: pull in and drop out of solenoid valves, lamps out and full.
+PULL_IN = 9.5
+HOLD_IN = 8.4
+DARK = 6.0
+BRIGHT = 12.0
 WET = 4.0e-6
 SOAKED = 1.0 / 900.0
 FREEZING = 273.15
 THAWING = 60.0
 
 
-def build_boxes(net: Network, volts: float) -> None:
-    """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at."""
+def build_boxes(net: Network, volts: float, units: float) -> None:
+    """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at, of ``units`` batteries."""
     net.var("boxes.air", 125.0 * PSI)
     unit = ("unit",)
     reading(
@@ -67,8 +68,8 @@ def build_boxes(net: Network, volts: float) -> None:
     state_reading(net, "solenoids.live", ("no", "yes"), "Solenoid valves have voltage enough to work.", (), 1.0)
     reading(net, "panel.volts", "V", 0, 160, "Direct voltage at the panels.", ("unit", "driller"), (108, 140), volts)
     reading(net, "panel.brightness", "%", 0, 100, "How bright the panels' lamps are.", panels, None, 1.0)
-    net.block(solenoids, ["battery.bus", "solenoids.live"], ["solenoids.live"], gate=SECOND)
-    net.block(lamps_glow, ["battery.bus"], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)
+    net.block(solenoids, ["battery.bus", "solenoids.live", units], ["solenoids.live"], gate=SECOND)
+    net.block(lamps_glow, ["battery.bus", units], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)
 
 
 def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, frozen: float) -> tuple[float, float]:
@@ -92,12 +93,12 @@ def show_air(air: float) -> float:
     return air
 
 
-def solenoids(volts: float, live: float) -> float:
+def solenoids(volts: float, live: float, units: float) -> float:
     """1 while the solenoid valves work: they pull in above one voltage and drop out below a lower one."""
-    return 1.0 if volts > PULL_IN or (live > 0.5 and volts > HOLD_IN) else 0.0
+    return 1.0 if volts > units * PULL_IN or (live > 0.5 and volts > units * HOLD_IN) else 0.0
 
 
-def lamps_glow(volts: float) -> tuple[float, float]:
+def lamps_glow(volts: float, units: float) -> tuple[float, float]:
     """Voltage at the panels and the lamps' brightness, which falls with its square."""
-    over = min(max((volts - DARK) / (BRIGHT - DARK), 0.0), 1.0)
+    over = min(max((volts - units * DARK) / (units * (BRIGHT - DARK)), 0.0), 1.0)
     return volts, over * over

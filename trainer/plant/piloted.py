@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from trainer.hydraulics.laws import laminar, opened
-from trainer.hydraulics.network import Network
+from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant.base import PSI
 from trainer.plant.function_faults import COUNT, Row, at_rest
@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 WAY_K = 3.0e-7
 PILOT_LEAK_K = 1.2e-7
 PILOT_START = 3000.0 * PSI + ATMOSPHERE
+OLD = 60.0
+"""Age of a change of pilot pressure, s, beyond which it is no longer counted."""
 PLACES = ("stack", "riser_package", "pod")
 
 
@@ -44,6 +46,7 @@ class Piloted:
     pilot_volume: float
     pilot_modulus: float
     pilot_g: float
+    pilot_delay: float
     head: float
     outside: float
     held: dict[str, float]
@@ -103,6 +106,10 @@ class Piloted:
         group = net.group(f"{i}.pilot", f"{i}.attend")
         half = self.pilot_volume / 2.0
         for way in ("open", "close"):
+            was = net.var(f"{i}.{way}.was", 1.0 if way == function.starts else 0.0)
+            age = net.var(f"{i}.{way}.age", OLD)
+            net.block(wave, [f"{i}.{way}_way", was, age, SCAN], [age, was], gate=f"{i}.attend")
+        for way in ("open", "close"):
             live = way == function.starts
             start = PILOT_START if live else ATMOSPHERE
             for pod in self.pods:
@@ -123,7 +130,16 @@ class Piloted:
                 slow, stuck = (function.fault(f"pod_valve_{kind}_{pod}") for kind in ("slow", "stuck"))
                 net.block(
                     pod_valve,
-                    [f"{far}.p", x, self.outside, net.tick / POD_VALVE_TRAVEL, slow, stuck],
+                    [
+                        f"{far}.p",
+                        x,
+                        self.outside,
+                        net.tick / POD_VALVE_TRAVEL,
+                        slow,
+                        stuck,
+                        f"{i}.{way}.age",
+                        self.pilot_delay,
+                    ],
                     [x],
                     rate="tick",
                     group=group,
@@ -133,7 +149,8 @@ class Piloted:
         net.block(
             pilots_awake,
             [f"{i}.pilot.awake", "pilot.p", self.head, ATMOSPHERE + 5.0e3, f"{i}.open_way", f"{i}.close_way", *ends,
-             *leaks, "functions.stir", net.wake, net.settled],
+             *leaks, "functions.stir", f"{i}.open.age", f"{i}.close.age", self.pilot_delay + 1.0, net.wake,
+             net.settled],
             [f"{i}.pilot.awake", net.var(f"{i}.pilot.due")],
             gate=f"{i}.attend",
         )  # fmt: skip
@@ -184,6 +201,13 @@ class Piloted:
         """Pressure switches on the first pod's pilot lines, where they leave the unit."""
         i, pod = function.id, self.pods[0]
         return f"{i}.open.{pod}.near.p", f"{i}.close.{pod}.near.p"
+
+
+def wave(way: float, was: float, age: float, scan: float) -> tuple[float, float]:
+    """Seconds since a surface valve last began to move, up to ``OLD``, and where it stands (0 or 1, or between)."""
+    rested = was <= 0.0 or was >= 1.0
+    begun = rested and way != was
+    return (0.0 if begun else min(age + scan, OLD)), way
 
 
 def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]) -> None:

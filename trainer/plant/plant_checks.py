@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from trainer.plant.pumps import PUMP_EFFICIENCY
 from trainer.units import show
 
 if TYPE_CHECKING:
@@ -150,11 +151,11 @@ def _supplies(plant: Plant) -> Iterator[str]:
     for pump in plant.pump:
         where = f"pump {pump.id}: "
         if pump.drive == "electric":
-            needed = pump.rate * pump.stop_pressure
+            needed = pump.rate * pump.stop_pressure / PUMP_EFFICIENCY
             if pump.motor_power < needed:
                 yield (
                     f"{where}motor_power {show(pump.motor_power, 'kW')} cannot give {show(pump.rate, 'gpm')} at "
-                    f"{_psi(pump.stop_pressure)}, which takes {show(needed, 'kW')} in the fluid alone; use a larger "
+                    f"{_psi(pump.stop_pressure)}, which takes {show(needed, 'kW')} at its shaft; use a larger "
                     "motor or a smaller rate"
                 )
         elif pump.area_ratio * plant.air.supply_pressure <= pump.stop_pressure:

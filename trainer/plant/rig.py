@@ -11,6 +11,7 @@ from typing import Annotated, Any, TypeVar
 from pydantic import Field, ValidationError, model_validator
 
 from trainer import resources, toml
+from trainer.fluids.control_fluid import mix_viscosity
 from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
@@ -45,10 +46,12 @@ from trainer.plant.well import Well
 from trainer.plant.well_alarms import build_well_alarms
 from trainer.plant.well_geometry import circle
 from trainer.plant.windows import build_windows
-from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between
+from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between, from_unit
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 GRAVITY = 9.80665
+WARM = from_unit(70.0, "degF")
+"""Temperature at which a plant file gives the viscosity of its control fluid: a shop's. Common practice."""
 
 
 class ControlFluid(Part):
@@ -115,6 +118,12 @@ class Plant(Part):
         if not self.subsea:
             return ATMOSPHERE
         return ATMOSPHERE + SEA_WATER * GRAVITY * self.water_depth
+
+    @property
+    def pilot_viscosity(self) -> float:
+        """Viscosity of the mix in the pilot lines, Pa s: the file's, given at ``WARM``, at the sea's temperature."""
+        warm, cold = (mix_viscosity(t, self.fluid.glycol) for t in (WARM, self.sea_temperature))
+        return self.fluid.viscosity * cold / warm
 
     @property
     def pods(self) -> tuple[str, ...]:
@@ -197,7 +206,8 @@ class Plant(Part):
             line = self.umbilical
             piloted = Piloted(
                 (self.pods[0], self.pods[1]), line.pilot_volume(), line.pilot_modulus,
-                line.pilot_g(self.fluid.viscosity), self.head, self.sea, {**held, "supply": start + self.head},
+                line.pilot_g(self.pilot_viscosity), line.pilot_delay(self.fluid.density), self.head, self.sea,
+                {**held, "supply": start + self.head},
             )  # fmt: skip
         if self.hoses is not None:
             held = {r.serves: r.set + ATMOSPHERE for r in self.regulator if r.place == "unit"}

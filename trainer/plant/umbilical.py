@@ -39,6 +39,13 @@ class Umbilical(Part):
         """Volume of one pilot line, m3."""
         return PI / 4.0 * self.pilot_bore * self.pilot_bore * self.length
 
+    def pilot_delay(self, density: float) -> float:
+        """Time that a change of pressure takes down a pilot line, s: its length over the speed of sound in it.
+
+        Wave speed sqrt(K / rho) with the modulus of hose and fluid together (Newton-Laplace, Korteweg).
+        """
+        return self.length / sqrt(self.pilot_modulus / density)
+
     def pilot_g(self, viscosity: float) -> float:
         """Laminar conductance of one pilot line, m3/(s Pa)."""
         d2 = self.pilot_bore * self.pilot_bore
