@@ -153,7 +153,6 @@ def test_no_mud_is_made_or_lost_whatever_is_closed_and_opened(script: list[tuple
     """At every scan all mud is somewhere to 1e-9 of the whole, and so is all control fluid."""
     if not _RIG:
         rig = Hands()
-        rig.machine.arm(["well.kick"])
         _RIG["rig"] = (rig, list(rig.machine.state))
     rig, first = _RIG["rig"]
     rig.machine.state[:] = first
