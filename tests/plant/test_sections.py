@@ -144,7 +144,7 @@ ACTS = st.one_of(
     st.tuples(st.just("floor.rotary"), st.sampled_from([0, 120])),
     st.tuples(st.just("kick"), st.sampled_from([0.0, 1.0])),
 )  # fmt: skip
-_RIG: dict[str, tuple[Hands, list[float]]] = {}
+_RIG: dict[str, tuple[Hands, bytes]] = {}
 
 
 @settings(max_examples=12, deadline=None, suppress_health_check=list(HealthCheck))
@@ -153,9 +153,9 @@ def test_no_mud_is_made_or_lost_whatever_is_closed_and_opened(script: list[tuple
     """At every scan all mud is somewhere to 1e-9 of the whole, and so is all control fluid."""
     if not _RIG:
         rig = Hands()
-        _RIG["rig"] = (rig, list(rig.machine.state))
+        _RIG["rig"] = (rig, rig.machine.saved())
     rig, first = _RIG["rig"]
-    rig.machine.state[:] = first
+    rig.machine.restore(first)
     whole = mud(rig)
     for (what, way), scans in script:
         if what == "kick":

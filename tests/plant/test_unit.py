@@ -329,7 +329,9 @@ class TestPower:
         endurance, load = PLANT.electrical.endurance, PLANT.electrical.panel_load
         charge, seconds, volts = 1.0, 0, 127.0
         while volts > 105.0 and seconds < 50_000:
-            charge, volts, amps, _, bus = battery(charge, 0.0, 1.0, 0.0, 0.0, 0.0, load, 1.0 / endurance, 1e-5, 10.0, 10.0)
+            charge, volts, amps, _, bus = battery(
+                charge, 0.0, 1.0, 0.0, 0.0, 0.0, load, 1.0 / endurance, 1e-5, 10.0, 10.0
+            )
             seconds += 1
             assert amps == load
             assert bus == volts
