@@ -7,6 +7,7 @@
  *   data-download data-sound                    a file to keep, the alarm horn; data-sound-switch lets it be heard
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
+ *   data-find data-found                         fields that narrow the list of drills, and how many are left
  *   data-recall                                 a kept text that goes with the message; data-first takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
@@ -321,6 +322,26 @@ export function render({model, el, view: own}) {
       send({...JSON.parse(target.dataset.choose), value: target.value})
     }, 80)
   })
+  /* The list of drills shows what fits the words, the rig and the level; a heading without drills goes too. */
+  function find() {
+    const asked = {}
+    for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
+    const words = (asked.words ?? "").split(/\s+/)
+    let found = 0
+    for (const section of board.querySelectorAll(".choose-section")) {
+      let some = 0
+      for (const card of section.querySelectorAll(".drill")) {
+        const fits = words.every((word) => card.dataset.words.includes(word))
+          && (!asked.rig || card.dataset.rig.split(" ").includes(asked.rig)) && (!asked.level || card.dataset.level === asked.level)
+        card.hidden = !fits
+        some += fits ? 1 : 0
+      }
+      section.hidden = some === 0
+      found += some
+    }
+    board.querySelector("[data-found]").textContent = found === 1 ? "1 drill" : `${found} drills`
+  }
+  board.addEventListener("input", (event) => { if (event.target.dataset.find !== undefined) find() })
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})

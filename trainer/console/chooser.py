@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Collection, Iterable, Sequence
 
 from trainer import resources, units
 from trainer.console import learn, shell
@@ -12,17 +12,22 @@ from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
 LEVELS = ("beginner", "competent", "advanced")
+SUBJECTS = ("Operate and look after", "Find faults", "Well control")
+FIRST = "follow-the-fluid"
+"""The drill that stands under "Start here"."""
 SEED_LIMIT = 2**31
 
 
 def seed_of(text: str) -> int:
-    """The seed that somebody typed; ValueError says what a seed is."""
+    """The number of a variation as typed; ValueError says what it is."""
     try:
         seed = int(text.strip())
     except ValueError:
-        raise ValueError("The seed is a whole number, such as 7; it picks the variation of the drill.") from None
+        raise ValueError(
+            "The variation is a whole number, such as 7: the same number gives the same variation."
+        ) from None
     if not 0 <= seed < SEED_LIMIT:
-        raise ValueError(f"The seed is a whole number from 0 to {SEED_LIMIT - 1}.")
+        raise ValueError(f"The variation is a whole number from 0 to {SEED_LIMIT - 1}.")
     return seed
 
 
@@ -33,7 +38,7 @@ def page(
     plans: bool = True,
     system: units.System = "field",
 ) -> Markup:
-    """Learning and free practice, then one card a drill, easiest first, each with its own form to start it.
+    """Where to start, then every drill by subject, easiest first, each with its own form to start it.
 
     own: files of the person's own among them, where the edition takes some in. fitted: the plants fitted to one's own
     rigs, where the edition has the page for it; plans: the way to that page is shown. system: the units now chosen.
@@ -50,8 +55,8 @@ def page(
             el(
                 "p",
                 {},
-                "Work the hydraulic control system of the blowout preventers, watch it respond, and get a score that "
-                "anyone can re-compute.",
+                "Operate the hydraulic control system of the blowout preventers, watch it respond, and get a score "
+                "that anyone can verify.",
             ),
             el(
                 "div",
@@ -62,19 +67,68 @@ def page(
             ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("ul", {"class": "choose-list"}, _learn(), _free(), [_card(drill, drill.id in mine) for drill in ordered]),
+        el("h2", {"class": "choose-group"}, "Start here"),
+        el("ul", {"class": "choose-list"}, _learn(), [_card(d, False) for d in ordered if d.id == FIRST], _free()),
+        _finder(ordered),
+        [_group(name, [d for d in ordered if subject(d) == name], mine) for name in SUBJECTS],
         own_files.section(own, ordered) if own is not None else None,
         own_files.fitted_section(fitted(), ordered, plans) if fitted is not None else None,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 
 
+def subject(drill: Drill) -> str:
+    """The group of the list in which a drill stands."""
+    if drill.well_control:
+        return "Well control"
+    if any(criterion.kind == "diagnose" for criterion in drill.criterion):
+        return "Find faults"
+    return "Operate and look after"
+
+
+def _finder(drills: Sequence[Drill]) -> Markup:
+    """Words to look for, and the rig and the level; the browser hides what does not fit."""
+    rigs = sorted({rig for drill in drills for rig in drill.plants})
+
+    def pick(title: str, name: str, values: Iterable[str]) -> Markup:
+        options = [el("option", {"value": value}, value.replace("_", " ").capitalize()) for value in values]
+        return el(
+            "label", {}, f"{title} ", el("select", {"data-find": name}, el("option", {"value": ""}, "All"), options)
+        )
+
+    return el(
+        "div",
+        {"class": "choose-find", "role": "search", "aria-label": "Drills"},
+        el("label", {}, "Search drills ", el("input", {"type": "search", "data-find": "words", "autocomplete": "off"})),
+        pick("Rig", "rig", rigs),
+        pick("Level", "level", LEVELS),
+        el("span", {"class": "soft", "role": "status", "data-found": ""}, f"{len(drills)} drills"),
+    )
+
+
+def _group(name: str, drills: Sequence[Drill], mine: Collection[str]) -> Markup | None:
+    if not drills:
+        return None
+    return el(
+        "section",
+        {"class": "choose-section", "aria-label": name},
+        el("h2", {"class": "choose-group"}, name),
+        el("ul", {"class": "choose-list"}, [_card(drill, drill.id in mine) for drill in drills if drill.id != FIRST]),
+    )
+
+
 def _card(drill: Drill, mine: bool) -> Markup:
     field = f"seed-{drill.id}"
+    words = " ".join((drill.id, drill.title, drill.purpose, *drill.learning, drill.level, *drill.plants)).lower()
     return el(
         "li",
-        {"class": "drill"},
-        el("h2", {}, drill.title),
+        {
+            "class": "drill",
+            "data-words": words.replace("-", " "),
+            "data-rig": " ".join(drill.plants),
+            "data-level": drill.level,
+        },
+        el("h3", {}, drill.title),
         el(
             "p",
             {"class": "drill-facts"},
@@ -82,9 +136,13 @@ def _card(drill: Drill, mine: bool) -> Markup:
             f"{drill.level.capitalize()} · {drill.minutes:g} min · rig "
             f"{', '.join(name.capitalize() for name in drill.plants)}",
         ),
-        el("p", {}, drill.purpose),
-        el("h3", {}, "You will learn to"),
-        el("ul", {"class": "learning"}, [el("li", {}, line) for line in drill.learning]),
+        el("p", {"class": "fill"}, drill.purpose),
+        el(
+            "details",
+            {"class": "drill-learning"},
+            el("summary", {}, "You will learn to"),
+            el("ul", {"class": "learning"}, [el("li", {}, line) for line in drill.learning]),
+        ),
         el(
             "form",
             {
@@ -106,7 +164,7 @@ def _card(drill: Drill, mine: bool) -> Markup:
             el(
                 "label",
                 {"for": field},
-                "Seed ",
+                "Variation ",
                 el(
                     "input",
                     {
@@ -115,7 +173,7 @@ def _card(drill: Drill, mine: bool) -> Markup:
                         "value": "0",
                         "inputmode": "numeric",
                         "maxlength": 10,
-                        "title": "Picks the variation: the same seed gives the same kick",
+                        "title": "Same number, same variation",
                     },
                 ),
             ),
@@ -128,9 +186,9 @@ def _free() -> Markup:
     return el(
         "li",
         {"class": "drill"},
-        el("h2", {}, "Free practice"),
+        el("h3", {}, "Free practice"),
         el("p", {"class": "drill-facts"}, "No score, no time limit"),
-        el("p", {"class": "fill"}, "Work every station of the plant at rest and see what it does."),
+        el("p", {"class": "fill"}, "Operate every station of the rig at rest and see what it does."),
         el(
             "form",
             {"class": "drill-start", "data-page": {"page": "start"}, "aria-label": "Free practice"},
@@ -154,7 +212,7 @@ def _learn() -> Markup:
     return el(
         "li",
         {"class": "drill"},
-        el("h2", {}, "Learn the parts"),
+        el("h3", {}, "Learn the parts"),
         el("p", {"class": "drill-facts"}, "At your own pace, on the drawing of a rig"),
         el(
             "p",
