@@ -81,9 +81,7 @@ def subject(drill: Drill) -> str:
     """The group of the list in which a drill stands."""
     if drill.well_control:
         return "Well control"
-    if any(criterion.kind == "diagnose" for criterion in drill.criterion):
-        return "Find faults"
-    return "Operate and look after"
+    return "Find faults" if drill.finds_faults else "Operate and look after"
 
 
 def _finder(drills: Sequence[Drill]) -> Markup:

@@ -197,6 +197,11 @@ class Drill(Strict):
     caution: list[Caution] = Field(default_factory=list, max_length=MOST_ROWS)
     end: End
 
+    @property
+    def finds_faults(self) -> bool:
+        """Whether it scores the naming of a fault."""
+        return any(criterion.kind == "diagnose" for criterion in self.criterion)
+
     def is_for(self, plant: str, base: str = "") -> bool:
         """Whether it is written for a plant, or for the ``base`` that the plant was fitted from."""
         return plant in self.plants or base in self.plants

@@ -14,7 +14,7 @@ from typing import Any, cast
 from trainer.drills import library
 from trainer.drills.schema import Drill
 
-LISTED = ("id", "title", "purpose", "level", "minutes", "plants", "learning", "well_control")
+LISTED = ("id", "title", "purpose", "level", "minutes", "plants", "learning", "well_control", "finds_faults")
 FILE = "shelf.json"
 
 
