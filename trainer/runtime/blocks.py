@@ -41,12 +41,11 @@ class CompiledBlock:
         size = len(net.variables)
         memory = Memory(size * count)
         self.state: States = np.asarray(memory.numbers).reshape((size, count), order="F")
-        self._stride, self._count = 8 * size, count
-        self._call, self._scratch = memory.bind(net)
+        self._run = memory.bind(net, count)
 
     def scan(self, scans: int = 1) -> None:
         """Advance every plant by ``scans`` of 100 ms; NumbersError when the numbers of one gave out."""
-        if self._call(0, self._scratch, self._stride, self._count, scans):
+        if not self._run(scans):
             raise NumbersError
 
 

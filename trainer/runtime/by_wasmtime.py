@@ -12,7 +12,6 @@ import functools
 import logging
 import weakref
 from collections import OrderedDict
-from collections.abc import Callable
 
 import platformdirs
 import wasmtime
@@ -27,7 +26,6 @@ APP = "bop-panel-trainer"
 PAGE = 65_536
 READY = 24
 """Compiled modules that stay in memory."""
-Call = Callable[[int, int, int, int, int], int]
 log = logging.getLogger("trainer.runtime")
 
 
@@ -85,17 +83,17 @@ class Memory:
         weakref.finalize(buffer, self.store.close)
         self.numbers: memoryview[float] = memoryview(buffer).cast("B").cast("d")
 
-    def bind(self, net: Network) -> tuple[Call, int]:
-        """The ``run`` of a network's module over this memory, and the address of its scratch memory."""
-        return self.link(*_module(net))
+    def bind(self, net: Network, plants: int = 1) -> Run:
+        """What advances so many plants of a network that lie in this memory one behind the other."""
+        return self.link(*_module(net), plants)
 
-    def link(self, module: wasmtime.Module, needed: Sizes) -> tuple[Call, int]:
+    def link(self, module: wasmtime.Module, needed: Sizes, plants: int = 1) -> Run:
         """The same for a compiled module."""
         scratch = self._pages * PAGE
         self._memory.grow(self.store, -(-8 * needed.scratch // PAGE) or 1)
         run = wasmtime.Instance(self.store, module, [self._memory]).exports(self.store)["run"]
         assert isinstance(run, wasmtime.Func)
-        return _call(self.store, run), scratch
+        return _running(self.store, run, (0, scratch, 8 * needed.state, plants))
 
 
 class Compiled:
@@ -107,25 +105,30 @@ class Compiled:
 
     def bind(self, net: Network) -> Run:
         """What advances ``numbers``, the state of ``net``."""
-        call, scratch = self._memory.bind(net)
-        return lambda scans: call(0, scratch, 0, 1, scans) == 0
+        return self._memory.bind(net)
 
 
-def _call(store: wasmtime.Store, run: wasmtime.Func) -> Call:
-    """``run`` as a quick function of its five numbers."""
+def _running(store: wasmtime.Store, run: wasmtime.Func, where: tuple[int, int, int, int]) -> Run:
+    """``run`` as a quick function of the number of scans; ``where``: state, scratch, stride and number of plants."""
     try:
         from wasmtime._ffi import wasm_trap_t, wasmtime_func_call_unchecked, wasmtime_val_raw
-    except ImportError:
-        return lambda *numbers: int(run(store, *numbers))
-    values = (wasmtime_val_raw * 5)()
-    trap = ctypes.POINTER(wasm_trap_t)()
-    context, function, back = store._context(), ctypes.byref(run._func), ctypes.byref(trap)
 
-    def call(state: int, scratch: int, stride: int, plants: int, scans: int) -> int:
-        for value, number in zip(values, (state, scratch, stride, plants, scans), strict=True):
-            value.i32 = number
+        context, function = store._context(), ctypes.byref(run._func)
+    except (ImportError, AttributeError):
+        return lambda scans: run(store, *where, scans) == 0
+    values = (wasmtime_val_raw * 5)()
+    for value, number in zip(values, where, strict=False):
+        value.i32 = number
+    # The first place is also where the result comes to; the same bytes as whole numbers are quicker to set.
+    numbers = (ctypes.c_int32 * (ctypes.sizeof(values) // 4)).from_buffer(values)
+    last = 4 * ctypes.sizeof(wasmtime_val_raw) // 4
+    trap = ctypes.POINTER(wasm_trap_t)()
+    back = ctypes.byref(trap)
+
+    def advance(scans: int) -> bool:
+        numbers[0], numbers[last] = where[0], scans
         if wasmtime_func_call_unchecked(context, function, values, 5, back) or trap:
             raise RuntimeError("the plant's module stopped inside wasmtime")
-        return int(values[0].i32)
+        return numbers[0] == 0
 
-    return call
+    return advance
