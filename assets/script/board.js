@@ -311,7 +311,7 @@ export function render({model, el, view: own}) {
   })
   board.addEventListener("keydown", (event) => {
     const card = event.key === "Escape" && event.target.closest("dialog[open]")
-    if (card) send({page: "card", value: ""})
+    if (card) send({page: card.dataset.dialog === "page.sequences" ? "sequences" : "card", value: ""})
   })
   // A slider that is dragged: the boards follow, some times a second.
   let dragging

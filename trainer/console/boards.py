@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer import resources, units
-from trainer.console import shell, walk
+from trainer.console import sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
@@ -71,6 +71,7 @@ class Boards:
             "brief": shell.brief(drill, walk.rule(drill) if drill else ""),
             "sheet": shell.sheet(TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
+            "sequences": sequences.board(),
         }
         # Readings are entered in the line above every station.
         drawn["floor"] = floor_board(desk, calls, ())
@@ -88,6 +89,10 @@ class Boards:
     def faults(self, machine: Any, plant: str) -> FaultList:
         """The faults of a plant that can be named, by part."""
         return FaultList(_rig(plant), machine.faults)
+
+    def rig(self, plant: str) -> RigView:
+        """The parts of a plant."""
+        return _rig(plant)
 
     def forget(self, plant: str) -> None:
         """A plant file was written anew: what was drawn of it holds no longer."""

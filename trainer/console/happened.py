@@ -13,6 +13,7 @@ from typing import Final, Protocol
 
 from trainer import units
 from trainer.console.debrief import clock, name_of
+from trainer.console.expected import Stroke, expected, meaning
 from trainer.console.shell import alarm_name
 from trainer.drawing.markup import Markup, el, join
 from trainer.plant.catalogue import Signal
@@ -22,6 +23,12 @@ Reading = dict[str, object]
 #: The operations and alarm changes that the lists show, newest first.
 SHOWN: Final = 7
 KEPT: Final = 200
+#: Less than this is the trickle that recharges the stack bottles, no function on its way, m3/s; for how long it is to
+#: be so before a function counts as done, s. Invented.
+MOVING: Final = units.from_unit(6.0, "gpm")
+REST: Final = 4.0
+#: For how long nothing has to move where nothing has moved yet: a pilot signal takes its time, s. Invented.
+REST_BEFORE: Final = 12.0
 _COUNT: Final = "totaliser.count"
 _HEADER: Final = "accumulator.pressure"
 
@@ -29,6 +36,9 @@ _HEADER: Final = "accumulator.pressure"
 class _Readable(Protocol):
     @property
     def signals(self) -> Mapping[str, Signal]: ...
+
+    @property
+    def index(self) -> Mapping[str, int]: ...
 
     def read(self, tag: str) -> float: ...
 
@@ -41,6 +51,14 @@ class Operation:
     function: str
     position: str
     took: float = 0.0
+    start: float = 0.0
+    """Where the part stood when it began, 0 open to 1 closed."""
+    wanted: float | None = None
+    """What the meter should count, m3; None where nobody helps, or no meter counts."""
+    lasted: float = 0.0
+    """For how long fluid went to it, s."""
+    rests: bool = False
+    """Whether fluid has come to rest since."""
 
 
 class Happened:
@@ -51,6 +69,8 @@ class Happened:
         self.alarms: list[tuple[float, str, str]] = []
         """Time, tag and the state that the alarm went to."""
         self._was: dict[str, float] = {}
+        self.strokes: Mapping[str, Stroke] = {}
+        """The functions whose count is held against what it should be: in practice all, in an assessment none."""
         self._meter = ""
         self._before = 0.0
         self._base = 0.0
@@ -63,8 +83,8 @@ class Happened:
         if not self._was or t < self._t:
             self._start(t, machine)
             return []
-        self._t = t
-        self._measure(machine)
+        passed, self._t = t - self._t, t
+        self._measure(machine, passed)
         came = []
         for tag, was in self._was.items():
             value = machine.read(tag)
@@ -76,7 +96,10 @@ class Happened:
                 self.alarms.append((t, tag, state))
                 came += [tag] if state == "unacknowledged" else []
             else:
-                self.operations.append(Operation(t, tag.removesuffix(".valve"), state))
+                function = tag.removesuffix(".valve")
+                at = f"{function}.position"
+                start = machine.read(at) if at in machine.signals else 0.0
+                self.operations.append(Operation(t, function, state, start=start))
                 self._base = self._before
         del self.operations[:-KEPT], self.alarms[:-KEPT]
         return came
@@ -93,21 +116,50 @@ class Happened:
         self._before = machine.read(self._meter) if self._meter else 0.0
         self._base, self._t = self._before, t
 
-    def _measure(self, machine: _Readable) -> None:
+    def _measure(self, machine: _Readable, passed: float) -> None:
         """Add what the meter shows since the last look to the operation that is going on."""
         if not self._meter:
             return
         value = machine.read(self._meter)
         if self.operations:
             last = self.operations[-1]
+            before = last.took
             if self._meter == _COUNT:
                 # A count that went down was reset: go on counting from there.
-                took = last.took + (value - self._before if value >= self._before else value)
+                more = value - self._before if value >= self._before else value
+                # What trickles on afterwards recharges the stack bottles, and belongs to no operation.
+                took = last.took if last.rests and more <= MOVING * max(passed, 0.0) else last.took + more
             else:
                 took = max(last.took, self._base - value)
             if took != last.took:
                 last.took, self._told = took, None
+            least = MOVING if self._meter == _COUNT else 0.0
+            if took - before > least * max(passed, 0.0):
+                last.lasted = self._t - last.t
+            self._expect(last, machine)
+            if self.still(last) is not last.rests:
+                last.rests, self._told = not last.rests, None
         self._before = value
+
+    def _expect(self, last: Operation, machine: _Readable) -> None:
+        stroke = self.strokes.get(last.function)
+        if stroke is None or self._meter != _COUNT:
+            return
+        limit = f"{last.function}.limit"
+        stop = machine.read(limit) if limit in machine.index else 1.0
+        last.wanted = expected(stroke, last.position, last.start, stop)
+
+    def still(self, operation: Operation) -> bool:
+        """Whether fluid has come to rest after an operation."""
+        return self._t - operation.t - operation.lasted >= (REST if operation.lasted > 0.0 else REST_BEFORE)
+
+    def beside(self, operation: Operation, system: units.System) -> str:
+        """What an operation should have taken and the difference; nothing where nobody helps."""
+        if operation.wanted is None:
+            return ""
+        off = operation.took - operation.wanted
+        sign = "+" if off >= 0.0 else "−"
+        return f"expected {units.show(operation.wanted, 'gal', system)}, {sign}{units.show(abs(off), 'gal', system)}"
 
     def texts(self, system: units.System) -> dict[str, Reading]:
         """The page's texts: both lists, and what the last operation took."""
@@ -119,6 +171,7 @@ class Happened:
         last = self.operations[-1] if self.operations else None
         return {
             "page.spent": {"text": self._took(last, system) if last else "–"},
+            "page.spent_of": {"text": self.beside(last, system) if last else ""},
             "page.operations": {"html": self._listed(system)},
             "page.alarm_log": {"html": self._alarm_log()},
         }
@@ -138,9 +191,17 @@ class Happened:
             _table("Alarms", ("When", "Alarm", "State"), alarms, "No alarm came."),
         )
 
+    @property
+    def counts(self) -> bool:
+        """Whether a flow meter counts; else the header's fall is what an operation took."""
+        return self._meter == _COUNT
+
+    def amount(self, took: float, system: units.System) -> str:
+        """What an operation took, as text: gallons of the meter, or pressure off the header."""
+        return units.show(took, "gal" if self.counts else "psi", system)
+
     def _took(self, operation: Operation, system: units.System) -> str:
-        unit = "gal" if self._meter == _COUNT else "psi"
-        return units.show(operation.took, unit, system)
+        return self.amount(operation.took, system)
 
     def _listed(self, system: units.System) -> Markup:
         if not self.operations:
@@ -153,10 +214,18 @@ class Happened:
                     el("span", {"class": "log-time"}, clock(each.t)),
                     el("span", {"class": "log-what"}, f"{name_of(each.function)} {each.position}"),
                     el("strong", {}, self._took(each, system)),
+                    self._judged(each, system),
                 )
                 for each in self.operations[: -SHOWN - 1 : -1]
             )
         )
+
+    def _judged(self, each: Operation, system: units.System) -> Markup | None:
+        """In practice: what was expected, and what the difference can mean."""
+        if each.wanted is None:
+            return None
+        means = meaning(each.wanted, each.took) if self.still(each) or each is not self.operations[-1] else "Going on."
+        return el("span", {"class": "log-why"}, f"{self.beside(each, system)}. {means}")
 
     def _alarm_log(self) -> Markup:
         if not self.alarms:

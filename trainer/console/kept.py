@@ -1,3 +1,5 @@
 """The name under which a browser keeps the attempts of whoever practises at it."""
 
 KEPT = "trainer-attempts"
+KEPT_SEQUENCES = "trainer-sequences"
+"""And this the last times of sequences, and sequences of one's own."""

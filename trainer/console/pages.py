@@ -38,6 +38,7 @@ SHELL = (
     "progress",
     "walk",
     "diagnosis",
+    "sequences",
 )
 
 
@@ -179,6 +180,7 @@ _HTML = """{% extends base %}
   </div>
   <div class="brief-place">{{ embed(roots.brief) }}</div>
   <div class="card-place">{{ embed(roots.card) }}</div>
+  <div class="sequence-place">{{ embed(roots.sequences) }}</div>
   <section class="diagnosis-place" role="dialog" aria-label="Diagnosis">
     <h2>Diagnosis</h2>
     <p>Report the fault that you have found: the part, then what is wrong with it. @RULE@</p>

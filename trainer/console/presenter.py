@@ -23,7 +23,7 @@ Patch = dict[str, dict[str, Any]]
 PANELS = ("driller", "aside", "remote", "watch", "alarms")
 POWER = "panel.power"
 #: Texts of the page that such an instrument shows.
-METERED = ("page.spent",)
+METERED = ("page.spent", "page.spent_of")
 
 #: Boards of the page itself read these; anything else a board binds is a signal's tag.
 PAGE = "page."

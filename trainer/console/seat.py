@@ -15,12 +15,14 @@ from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
 from trainer.console.diagnosis import Diagnosis
+from trainer.console.expected import strokes
 from trainer.console.hold import Hold
 from trainer.console.looking_back import LooksBack
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
+from trainer.console.sequences import Sequences
 from trainer.console.talk import PANEL, YOU, Talk
 from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
@@ -80,6 +82,7 @@ class Seat(LooksBack):
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
         self._hold: Hold | None = None
+        self._sequences: Sequences | None = None
         self._drawn: Mapping[str, str] = {}
 
     # What drives the seat
@@ -152,6 +155,11 @@ class Seat(LooksBack):
             "suspect": self._diagnose,
             "suspect-fault": self._diagnose,
             "report-fault": self._diagnose,
+            "sequences": self._sequence,
+            "sequence": self._sequence,
+            "sequence-stop": self._sequence,
+            "sequence-record": self._sequence,
+            "sequence-keep": self._sequence,
             "learn": self._learn,
             "walk": self._walk,
             "progress": self._look_back,
@@ -398,6 +406,12 @@ class Seat(LooksBack):
             return {}
         return {**self._diagnosis.handle(message), **self._presenter.patch()}
 
+    def _sequence(self, message: Mapping[str, Any]) -> Patch:
+        if self._sequences is None or self._presenter is None or self.page != "console":
+            return {}
+        self._sequences.handle(message)
+        return self._presenter.patch()
+
     def _report(self, fault: str) -> Patch:
         return self._command({"do": "name", "target": fault, "from": "driller"})
 
@@ -415,7 +429,11 @@ class Seat(LooksBack):
         drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
         if replayed and self.after is not None:
             drawn["entries"] = self.after.bar()
-        self._drawn = drawn
+        self._drawn, helped = drawn, self.mode == "practice" and not replayed
+        rig = self.boards.rig(self.plant)
+        presenter.history.happened.strokes = strokes(rig) if helped else {}
+        if self._sequences is None or self._sequences.run is not run:
+            self._sequences = Sequences(run, rig, helped, self._sequences)
         if self._diagnosis is None or self._diagnosis.run is not run:
             self._diagnosis = Diagnosis(run, self.boards.faults(run.machine, self.plant), self._report)
         presenter.boards = {name: bindings(markup) for name, markup in drawn.items()}
@@ -433,10 +451,18 @@ class Seat(LooksBack):
         at = {"page.page": {"state": self.page}}
         return {"header": {"markup": shell.header(), "readings": at}}
 
+    def _sequence_texts(self) -> dict[str, Reading]:
+        if self._sequences is None or self._presenter is None:
+            return {}
+        if self.page == "console":
+            self._sequences.look(self._presenter.history.happened)
+        return self._sequences.texts(self.units)
+
     def _pointed(self) -> Sequence[str]:
         """What the coach's present words are about."""
         coach = self.run.coach if self.run is not None and self.page == "console" else None
-        return coach.points if coach is not None else ()
+        of_sequence = self._sequences.points if self._sequences is not None and self.page == "console" else ()
+        return (coach.points if coach is not None else ()) or of_sequence
 
     def _texts(self) -> dict[str, Reading]:
         run = self.shown
@@ -452,6 +478,10 @@ class Seat(LooksBack):
             self._noted = ""
         refused = self._refused[0] if self._refused else ""
         coach = moment.advice(self.run) if self.run else ""
+        ordered, told = self._sequence_texts(), moment.told(self.run) if self.run else ""
+        if self._sequences is not None and (line := self._sequences.line()):
+            # Where nobody speaks, the next step of a sequence does.
+            coach, told = coach or (line if told else ""), told or line
         if self.run is not None:
             self._talk.look(self.run)
         said = "refused" if refused else "coach" if coach else "quiet"
@@ -469,7 +499,7 @@ class Seat(LooksBack):
             "page.point": pointing.point(self._pointed(), self._drawn),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
-            "page.told": {"text": moment.told(self.run) if self.run else ""},
+            "page.told": {"text": told},
             "page.situation": {"html": shell.situation(moment.situation(self.run)) if self.run else ""},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.status": {"text": self._status},
@@ -483,5 +513,6 @@ class Seat(LooksBack):
             "page.card": {"state": "open" if self._card else "shut"},
             **self.walk.texts(run, self.page == "replay"),
             **(self._diagnosis.texts() if self._diagnosis else {}),
+            **ordered,
             **self._looking_back(bool(refused)),
         }

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from trainer.console.kept import KEPT_SEQUENCES
 from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill
@@ -127,6 +128,7 @@ def messages() -> Markup:
             el("span", {"class": "say-who"}, "Message"),
             el("p", {"class": "says-told", "aria-live": "polite", "data-text": "page.told"}, ""),
         ),
+        button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "All"),
         el(
             "div",

@@ -13,7 +13,7 @@ from trainer.drawing.controls import choice, function_strip, push
 from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial, readout
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 
@@ -22,6 +22,7 @@ VALVES: Final = 4  # as many valves of a line leave the pod selector a row of it
 FEW: Final = 4  # as many other functions find room beside the column
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
 BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
+SPENT_OF: Final = "page.spent_of"  # what should have been counted; in practice only
 SPENT: Final = "page.spent"  # a text of the page: no instrument keeps it
 _METERS: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -47,7 +48,7 @@ def totaliser(desk: Desk, label: bool = True) -> Markup:
             "div",
             {"class": "row"},
             readout("totaliser.count", "Flow count", big=True),
-            readout(SPENT, "This operation"),
+            el("div", {"class": "spent"}, readout(SPENT, "This operation"), live(SPENT_OF, "")),
             readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
             push("Reset", "totaliser.reset", note="count"),
         ),

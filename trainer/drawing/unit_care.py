@@ -108,7 +108,9 @@ def _mixing(desk: Desk) -> Markup:
             setter(desk, "glycol_pump.rate", "Glycol strokes"),
         ),
         _numbers(
-            desk, ("concentrate_pump.strokes", "Conc. pump counts"), ("glycol_pump.strokes", "Glycol pump counts"),
+            desk,
+            ("concentrate_pump.strokes", "Conc. pump counts"),
+            ("glycol_pump.strokes", "Glycol pump counts"),
             ("mixing.running", "Mixing now"),
         ),
         el("div", {"class": "row jobs"}, fills),
