@@ -1,4 +1,4 @@
-"""Sequences of functions: gallons and seconds against what is expected and the last time; in a check the count alone."""
+"""Sequences: gallons and seconds against what is expected and the last time; in an assessment the count alone."""
 
 from __future__ import annotations
 

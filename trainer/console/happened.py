@@ -37,9 +37,6 @@ class _Readable(Protocol):
     @property
     def signals(self) -> Mapping[str, Signal]: ...
 
-    @property
-    def index(self) -> Mapping[str, int]: ...
-
     def read(self, tag: str) -> float: ...
 
 
@@ -146,7 +143,7 @@ class Happened:
         if stroke is None or self._meter != _COUNT:
             return
         limit = f"{last.function}.limit"
-        stop = machine.read(limit) if limit in machine.index else 1.0
+        stop = machine.read(limit) if limit in getattr(machine, "index", ()) else 1.0
         last.wanted = expected(stroke, last.position, last.start, stop)
 
     def still(self, operation: Operation) -> bool:

@@ -106,9 +106,14 @@ class Sequences:
         self._last: dict[str, list[list[float]]] = {}
         self._before: list[list[float]] = []
         """The last time of the sequence that is worked, as it was when this one began."""
-        self._kept = before._kept if before is not None else {}
+        self._kept: dict[str, Any] = before.kept if before is not None else {}
         self._news = ""
         self._adopt()
+
+    @property
+    def kept(self) -> dict[str, Any]:
+        """What is kept of all rigs."""
+        return self._kept
 
     # What the browser kept
 

@@ -62,9 +62,6 @@ class _Readable(Protocol):
     @property
     def signals(self) -> Mapping[str, Signal]: ...
 
-    @property
-    def index(self) -> Mapping[str, int]: ...
-
     def read(self, tag: str) -> float: ...
 
 
