@@ -14,6 +14,7 @@ from tests.drawing.conftest import Rig, rig
 from trainer import resources
 from trainer.drawing.desk import Desk
 from trainer.drawing.fill_in import fill_in, keys_of
+from trainer.drawing.mimic import outlet_row
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.preview import page, standalone_svg
 from trainer.drawing.rig_view import read_rig
@@ -165,3 +166,19 @@ def test_pointing_at_a_ram_lights_its_supply_and_not_the_annulars(
         assert not colours("annular_regulator.readback") & lit
     finally:
         tab.close()
+
+
+def test_outlets_leave_the_bore_where_the_plant_has_them() -> None:
+    """Rows of the column after which each outlet leaves: under the lower annular, over and under the lowest ram."""
+    rows = {}
+    desk = rig("quillback").desk
+    names = [f.id for f in desk.rig.column()]
+    for line, level in (("choke", "upper"), ("kill", "upper"), ("choke", "lower"), ("kill", "lower")):
+        valve = next(v for v in desk.rig.line_valves(line) if level in v.id)
+        rows[level, line] = names[outlet_row(desk.rig, valve)]
+    assert rows == {
+        ("upper", "choke"): "lower_annular",
+        ("upper", "kill"): "lower_annular",
+        ("lower", "choke"): "middle_pipe_ram",
+        ("lower", "kill"): "lower_pipe_ram",
+    }

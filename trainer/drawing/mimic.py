@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.markup import Markup, el, shorten
-from trainer.drawing.rig_view import Part, RigView
+from trainer.drawing.rig_view import Part, RigView, height_of
 
 WIDTH: Final = 132.0
 _MIDDLE: Final = WIDTH / 2.0
@@ -53,15 +53,13 @@ def _inner(kind: str) -> Markup | None:
     return None
 
 
-def outlet_rows(rig: RigView) -> tuple[int, int]:
-    """After which rows of the column the upper and the lower choke and kill outlets leave the bore.
-
-    Upper: under the first pipe ram; lower: under the last pipe ram but one, so a ram is left below it.
-    """
-    rows = [i for i, f in enumerate(rig.column()) if f.kind == "pipe_ram"]
-    if not rows:
-        return (len(rig.column()) - 1,) * 2
-    return rows[0], rows[-2] if len(rows) > 2 else rows[-1]
+def outlet_row(rig: RigView, valve: Part) -> int:
+    """After which row of the column the outlet of a choke or kill valve leaves the bore, by its height."""
+    row = 0
+    for at, element in enumerate(rig.column()):
+        if element.kind != "connector" and height_of(element) < height_of(valve):
+            row = at
+    return row
 
 
 def stack_mimic(rig: RigView, pitch: float) -> Markup:
@@ -80,10 +78,10 @@ def stack_mimic(rig: RigView, pitch: float) -> Markup:
             )
         )
     lines = []
-    if rig.line_valves("choke") or rig.line_valves("kill"):
-        for row in dict.fromkeys(outlet_rows(rig)):
-            y = pitch * (row + 1)
-            lines.append(f"M{shorten(_MIDDLE)} {shorten(y)}H{shorten(WIDTH)}")
+    valves = (*rig.line_valves("choke"), *rig.line_valves("kill"))
+    for row in sorted({outlet_row(rig, valve) for valve in valves}):
+        y = pitch * (row + 1)
+        lines.append(f"M{shorten(_MIDDLE)} {shorten(y)}H{shorten(WIDTH)}")
     return el(
         "svg",
         {

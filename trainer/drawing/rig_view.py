@@ -12,6 +12,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, Final
 
+from trainer.units import parse
+
 STACK_KINDS: Final = ("annular", "shear_ram", "pipe_ram", "lock")
 
 
@@ -27,6 +29,12 @@ class Part:
     def get(self, name: str, default: Any = None) -> Any:
         """A declared field, or ``default`` when the plant does not declare it."""
         return self.facts.get(name, default)
+
+
+def height_of(part: Part) -> float:
+    """Height of a preventer, or of the outlet that a valve stands on, m under the upper pipe ram."""
+    given = part.get("below", 0.0)
+    return parse(given, "length") if isinstance(given, str) else float(given)
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,10 +125,10 @@ class RigView:
         return (*self.others(), *aside, *self.line_valves("kill"), *self.line_valves("choke"))
 
     def column(self) -> tuple[Part, ...]:
-        """Everything stacked on the well, top down: connectors of the riser above, of the wellhead below."""
+        """Everything stacked on the well, top down by its height: connectors of riser above, of the wellhead below."""
         top = tuple(f for f in self.functions if f.kind == "connector" and "riser" in f.id)
         bottom = tuple(f for f in self.functions if f.kind == "connector" and "wellhead" in f.id)
-        body = self.functions_of("annular", "shear_ram", "pipe_ram")
+        body = tuple(sorted(self.functions_of("annular", "shear_ram", "pipe_ram"), key=height_of))
         annulars = tuple(f for f in body if f.kind == "annular")
         # The riser parts from the stack below the upper annular: the lower riser package carries that one.
         if len(annulars) > 1 and top:

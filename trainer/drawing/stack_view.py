@@ -10,7 +10,7 @@ from typing import Final
 
 from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Markup, el, join, shorten
-from trainer.drawing.mimic import element_shape, outlet_rows
+from trainer.drawing.mimic import element_shape, outlet_row
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
 from trainer.drawing.rig_view import Part
@@ -99,13 +99,13 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[M
     for order, line in enumerate(("kill", "choke")):
         riser = x + WIDTH / 2 + 66.0 + order * 20.0
         lowest = None
-        for level, row in zip(("upper", "lower"), outlet_rows(desk.rig), strict=True):
+        for level in ("upper", "lower"):
             valves = [v for v in desk.rig.line_valves(line) if level in v.id] or (
                 list(desk.rig.line_valves(line)) if level == "upper" else []
             )
             if not valves:
                 continue
-            at_y = y + pitch * (row + 1) + (-8.5 if line == "kill" else 8.5)
+            at_y = y + pitch * (outlet_row(desk.rig, valves[0]) + 1) + (-8.5 if line == "kill" else 8.5)
             lowest = at_y
             drawn.append(pipe([(x + BORE, at_y), (riser, at_y)], css=f"mudline mudline-{line}"))
             for place, valve in enumerate(valves[:2]):
