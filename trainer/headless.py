@@ -13,7 +13,7 @@ from typing import Any
 from trainer.session import actions, evidence, signing
 from trainer.session.script import play
 from trainer.session.verify import Verdict, verify
-from trainer.simulator import Session, rebuilder
+from trainer.simulator import PlantError, Session, rebuilder
 
 
 class OutputError(Exception):
@@ -46,12 +46,15 @@ class Result:
 def run(drill: str, *, actions_file: Path | None = None, plant: str | None = None, seed: int = 0) -> Result:
     """Run a drill to its end at full speed; without an action file nobody acts.
 
-    ``drill`` is an id or the path of a drill file. Wrong input raises the error of the module that reads it.
+    ``drill`` is an id or the path of a drill file. Wrong input raises the error of the module that reads it; a plant
+    that cannot be computed raises PlantError.
     """
     session = Session.start(drill, plant, seed)
     commands = [] if actions_file is None else actions.read(actions_file, session.machine, session.words)
     began = time.perf_counter()
     refusals = play(session, commands)
+    if session.stopped:
+        raise PlantError(f"{session.identity.plant}: after {session.time:g} s: {session.stopped}")
     return Result(session, time.perf_counter() - began, refusals)
 
 

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+import math
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.session.fakes import FakeMachine, FakeReferee, identity, start
+from trainer.runtime import server
 from trainer.session.commands import Command
 from trainer.session.script import play
 from trainer.session.session import SessionCore, SnapshotError, read_snapshot
+from trainer.simulator import Session
 
 SCRIPT = [
     Command.model_validate(record)
@@ -113,3 +116,26 @@ def test_snapshot_of_something_else_is_refused() -> None:
         read_snapshot({**snapshot, "tick": -1})
     with pytest.raises(SnapshotError, match="not a snapshot"):
         read_snapshot("nonsense")
+
+
+@pytest.mark.parametrize("quick", [True, False])
+def test_a_plant_that_cannot_be_computed_ends_the_run_at_its_last_sound_scan(quick: bool) -> None:
+    """Compiled or not: the same moment, the same state, the same sentence, and evidence that can be written."""
+    if quick:
+        run = Session.start(None, "sandpiper")
+    else:
+        with server.plain():
+            run = Session.start(None, "sandpiper")
+    run.advance(1.0)
+    run.machine.put(next(name for name in run.machine.names if name.endswith(".gas")), 0.0)
+    assert run.advance(60.0) < 600
+    assert run.finished
+    assert "no longer a finite number" in run.stopped
+    assert all(map(math.isfinite, run.machine.state))
+    ENDED.add((run.tick, run.stopped, run.checkpoint().state))
+    assert len(ENDED) == 1
+    assert run.submit({"do": "set", "target": "annular", "value": "close", "from": "driller"}) is not None
+    json.dumps(run.evidence(), allow_nan=False)
+
+
+ENDED: set[tuple[int, str, str]] = set()

@@ -60,7 +60,7 @@ class After:
         self.tab = "score"
         self._body: Markup = self._scores()
         self._answer: Markup | str = ""
-        self._trouble = ""
+        self._trouble = str(getattr(seat.run, "stopped", ""))
         self._rerun: Rerun | None = None
         self._replay: Replay | None = None
         self._wanted: float | None = None

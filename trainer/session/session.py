@@ -131,6 +131,8 @@ class SessionCore:
         self.log: list[Entry] = []
         self.checkpoints: list[Checkpoint] = []
         self.tick = 0
+        self.stopped = ""
+        """Why the plant could not be computed further, as a sentence; the run then stands at the last sound scan."""
         self._owed = 0.0
         self._origin = 0
         self._link = ""
@@ -157,7 +159,7 @@ class SessionCore:
     @property
     def finished(self) -> bool:
         """True when the drill has ended; the clock then stands still."""
-        return self.referee.finished or self.time >= LONGEST_RUN
+        return bool(self.stopped) or self.referee.finished or self.time >= LONGEST_RUN
 
     def checkpoint(self) -> Checkpoint:
         """The hash of the present state."""
@@ -267,10 +269,16 @@ class SessionCore:
         return self._scans(boundary - self.tick // TICKS_PER_SCAN)
 
     def _scans(self, count: int) -> int:
-        scan, after, referee = self.machine.scan, self.referee.after, self.referee
+        scan, after, state = self.machine.scan, self.referee.after, self.machine.state
         done = 0
-        while done < count and not referee.finished and self.tick < LONGEST_RUN * TICKS_PER_SECOND:
-            scan()
+        while done < count and not self.finished:
+            sound = bytes(state)
+            try:
+                scan()
+            except ArithmeticError as error:
+                memoryview(state).cast("B")[:] = sound
+                self.stopped = str(error)
+                break
             self.tick += TICKS_PER_SCAN
             after(self.tick / TICKS_PER_SECOND)
             done += 1
