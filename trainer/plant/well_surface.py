@@ -62,7 +62,8 @@ def riser_step(
     span = max((bottom - top) * area, volume)
     rich = volume / max(span, 1.0e-9) if top < MOUTH else 0.0
     mud_out = min(out * (1.0 - rich), standing)
-    gas_out = min(out * rich, volume)
+    # At the mouth it also bubbles out by itself, and the mud behind it stands lower.
+    gas_out = min(out * rich + rich * area * slip * SCAN, volume)
     left = max(held - gas_out * density, 0.0)
     present = left > LEAST_MASS
     drawn = min(2.0 * gas_in / max(held, LEAST_MASS), 1.0)
