@@ -112,21 +112,23 @@ def messages() -> Markup:
             "div",
             {"class": "say say-coach", "data-state": "page.help"},
             el("span", {"class": "say-who"}, "Coach"),
-            el("p", {"class": "says-coach", "aria-live": "polite", "data-html": "page.coach"}, ""),
+            el("p", {"class": "says-coach", "tabindex": 0, "aria-live": "polite", "data-html": "page.coach"}, ""),
             button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
         ),
         el(
             "div",
             {"class": "say say-panel"},
             el("span", {"class": "say-who"}, "Panel"),
-            el("p", {"class": "says-refusal", "aria-live": "assertive", "data-html": "page.refusal"}, ""),
+            el(
+                "p", {"class": "says-refusal", "tabindex": 0, "aria-live": "assertive", "data-html": "page.refusal"}, ""
+            ),
             el("p", {"class": "says-noted", "role": "status", "data-text": "page.noted"}, ""),
         ),
         el(
             "div",
             {"class": "say say-told"},
             el("span", {"class": "say-who"}, "Message"),
-            el("p", {"class": "says-told", "aria-live": "polite", "data-text": "page.told"}, ""),
+            el("p", {"class": "says-told", "tabindex": 0, "aria-live": "polite", "data-text": "page.told"}, ""),
         ),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "All"),
@@ -159,7 +161,7 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
     ]
     return el(
         "section",
-        {"class": "alarms", "aria-label": "Alarms", "data-sound": "page.sound"},
+        {"class": "alarms", "aria-label": "List of alarms", "data-sound": "page.sound"},
         el(
             "div",
             {"class": "alarms-head"},

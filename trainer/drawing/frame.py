@@ -46,7 +46,7 @@ def deck(name: str, station: str, tall: int, *children: Child, css: str = "") ->
 
 def section(title: str, css: str, *children: Child, label: bool = True) -> Markup:
     """A titled area of a board."""
-    heading = el("h3", {"class": "area-title"}, title) if label else None
+    heading = el("h2", {"class": "area-title"}, title) if label else None
     return el("section", {"class": f"area {css}", "aria-label": title}, heading, *children)
 
 

@@ -135,7 +135,7 @@ def settings(desk: Desk) -> Markup:
     return el(
         "div",
         {"class": "settings", "id": "alarm-settings", "popover": "auto", "role": "dialog", "aria-label": "Alarms"},
-        el("h3", {"class": "area-title"}, "Alarms of the well"),
+        el("h2", {"class": "area-title"}, "Alarms of the well"),
         forms,
         el(
             "p",
