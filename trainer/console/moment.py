@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from weakref import WeakKeyDictionary
+
 from trainer.console import debrief, shell
 from trainer.console.presenter import POWER
 from trainer.console.run import Run
@@ -46,4 +48,12 @@ def _dead(run: Run) -> bool:
 
 
 def _waiting(run: Run) -> list[str]:
-    return [tag for tag in by_priority(run.machine.signals) if run.machine.read(tag) == 1.0]
+    machine = run.machine
+    alarms = _ALARMS.get(machine)
+    if alarms is None:
+        alarms = _ALARMS[machine] = by_priority(machine.signals)
+    return [tag for tag in alarms if machine.read(tag) == 1.0]
+
+
+_ALARMS: WeakKeyDictionary[object, list[str]] = WeakKeyDictionary()
+"""Alarms of each plant by priority: pages ask ten times a second."""

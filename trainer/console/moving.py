@@ -35,30 +35,45 @@ class Moving:
             for key in keys
             if key.startswith(RUNS)
         }
-        self._tags = {tag for tags in self._keys.values() for tag in tags}
-        self._at: dict[str, float] = {}
-        self._valves = [key for key in keys if key.startswith(POD_VALVE)]
-        self._cuts = [key for key in keys if key.startswith(CUT)]
+        self._tags = sorted({tag for tags in self._keys.values() for tag in tags})
+        self._at: list[float] = []
+        self._still = {key: {"flow": "none"} for key in self._keys}
+        self._limits = {
+            key: [(tag, NO_DROP if tag.endswith(".dp") else TRICKLE) for tag in tags]
+            for key, tags in self._runs.items()
+        }
+        self._cuts = [(key, f"{key.removeprefix(CUT)}.cut") for key in keys if key.startswith(CUT)]
+        self._valves = [(key, *_ways(key)) for key in keys if key.startswith(POD_VALVE)]
 
     def look(self, read: Callable[[str], float]) -> dict[str, dict[str, str]]:
         """The reading of every key."""
-        went: dict[str, float] = {}
-        for tag in self._tags:
-            now = read(tag)
-            went[tag] = now - self._at.get(tag, now)
-            self._at[tag] = now
-        ways = {key: _way(key, [went[tag] for tag in tags]) for key, tags in self._keys.items()}
-        for key, tags in self._runs.items():
-            runs = any(read(tag) > (NO_DROP if tag.endswith(".dp") else TRICKLE) for tag in tags)
-            ways[key] = "forward" if runs else "none"
-        found = {key: {"flow": way} for key, way in ways.items()}
-        for key in self._cuts:
-            found[key] = {"state": "yes" if read(f"{key.removeprefix(CUT)}.cut") > 0.5 else "no"}
-        for key in self._valves:
-            function, _, pod = key.removeprefix(POD_VALVE).partition(".")
-            opens, closes = (read(f"{function}.{way}.{pod}.x") for way in ("open", "close"))
-            found[key] = {"state": "open" if opens > 0.5 else "close" if closes > 0.5 else "block"}
+        found = self._moves([read(tag) for tag in self._tags])
+        for key, limits in self._limits.items():
+            runs = False
+            for tag, limit in limits:
+                if read(tag) > limit:
+                    runs = True
+                    break
+            found[key] = {"flow": "forward" if runs else "none"}
+        for key, cut in self._cuts:
+            found[key] = {"state": "yes" if read(cut) > 0.5 else "no"}
+        for key, opens, closes in self._valves:
+            found[key] = {"state": "open" if read(opens) > 0.5 else "close" if read(closes) > 0.5 else "block"}
         return found
+
+    def _moves(self, now: list[float]) -> dict[str, dict[str, str]]:
+        """The readings of what strokes: mostly nothing does, and nothing is worked out."""
+        before, self._at = self._at or now, now
+        if now == before:
+            return dict(self._still)
+        went = {tag: new - old for tag, new, old in zip(self._tags, now, before, strict=True)}
+        return {key: {"flow": _way(key, [went[tag] for tag in tags])} for key, tags in self._keys.items()}
+
+
+def _ways(key: str) -> tuple[str, str]:
+    """The positions of the two valves of a function in a pod."""
+    function, _, pod = key.removeprefix(POD_VALVE).partition(".")
+    return f"{function}.open.{pod}.x", f"{function}.close.{pod}.x"
 
 
 def _way(key: str, went: list[float]) -> str:

@@ -70,5 +70,11 @@ def reached(targets: Sequence[str], drawn: Mapping[str, str]) -> dict[str, list[
 
 def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:
     """The reading by which the page lights what the coach speaks of, and the tabs where it is."""
-    where = reached(targets, drawn) if targets else {}
-    return {"state": json.dumps(where) if where else ""}
+    # A page asks ten times a second, and the boards are drawn anew once in a while.
+    return {"state": _where(tuple(targets), tuple(drawn.items())) if targets else ""}
+
+
+@functools.lru_cache(maxsize=16)
+def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...]) -> str:
+    where = reached(targets, dict(drawn))
+    return json.dumps(where) if where else ""
