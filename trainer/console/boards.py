@@ -14,7 +14,7 @@ from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.desk import Desk
 from trainer.drawing.floor import floor_board, floor_strip
-from trainer.drawing.markup import Markup
+from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.schematic import schematic
@@ -101,7 +101,8 @@ class Boards:
 
     def card(self, machine: Any, plant: str, component: str, system: units.System) -> str:
         """The card board with the card of a component on it."""
-        return shell.card(card_markup(self.desk(machine, plant, system), component))
+        why = el("div", {"data-html": "page.why"})
+        return shell.card(card_markup(self.desk(machine, plant, system), component, why))
 
     def desk(self, machine: Any, plant: str, system: units.System) -> Desk:
         """What drawings of a plant need to know."""

@@ -427,6 +427,8 @@ class Seat(LooksBack):
         if presenter is None or run is None:
             return {}
         drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
+        if self._card:
+            drawn["card"] = self.boards.card(run.machine, self.plant, self._card, self.units)
         if replayed and self.after is not None:
             drawn["entries"] = self.after.bar()
         self._drawn, helped = drawn, self.mode == "practice" and not replayed

@@ -304,7 +304,6 @@ def card(content: Markup | None) -> Markup:
         {"class": "beside", "data-dialog": "page.card", "tabindex": -1, "aria-label": "About this part"},
         button("Close", {"page": "card", "value": ""}, "tool beside-close"),
         content,
-        el("div", {"data-html": "page.why"}, ""),
     )
 
 

@@ -177,8 +177,8 @@ def card_lines(lines: Iterable[tuple[str, str]]) -> list[Markup]:
     ]
 
 
-def card_markup(desk: Desk, component: str) -> Markup:
-    """The card: title, live reading with its normal band, then what, does, normal, fails, notice, check, safety."""
+def card_markup(desk: Desk, component: str, more: Child = None) -> Markup:
+    """The card: title, live reading with its normal band, ``more`` about it, then the lines of its text."""
     card = card_of(desk.rig, component)
     if card is None:
         name = name_of(component)
@@ -191,4 +191,4 @@ def card_markup(desk: Desk, component: str) -> Markup:
     tag = reading_of(desk, component)
     reading = None if tag is None else card_reading(desk, tag, live(tag))
     head = el("h2", {}, card.title)
-    return el("article", {"class": "card", "aria-label": card.title}, head, reading, card_lines(card.lines))
+    return el("article", {"class": "card", "aria-label": card.title}, head, reading, more, card_lines(card.lines))
