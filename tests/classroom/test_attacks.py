@@ -7,16 +7,25 @@ import contextlib
 import http.client
 import json
 import secrets
+import socket
 import urllib.parse
+from concurrent.futures import ThreadPoolExecutor
+from pathlib import Path
 from typing import Any
 
 import pytest
+from argon2 import PasswordHasher
 from tornado.httpclient import HTTPClientError
+from tornado.netutil import bind_sockets
+from tornado.web import Application
 from tornado.websocket import WebSocketClosedError
 
 from tests.classroom.conftest import SECRET, Server, Visitor
 from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE, wait_until
+from trainer.classroom.access import Access, DeniedError
+from trainer.classroom.capped import CappedServer
+from trainer.records.database import Records
 
 STAFF_PAGES = (
     "instructor",
@@ -292,11 +301,102 @@ def test_staff_names_are_not_joined_under(server: Server, code: str) -> None:
     assert visitor.cookie() is None
 
 
-def test_guessing_is_slowed_down(server: Server) -> None:
-    visitor = Visitor(server.url)
-    told = [visitor.post("login", {"name": "Somebody Else", "secret": f"guess {n}"}) for n in range(7)]
-    assert "Too many tries" in told[-1]
-    assert "Too many tries" not in told[0]
+def test_guessing_is_slowed_down_and_locks_nobody_out(tmp_path: Path) -> None:
+    now = [0.0]
+    records = Records(f"sqlite:///{tmp_path / 'records.sqlite'}").prepare()
+    access = Access(records, b"k" * 32, PasswordHasher(1, 8, 1), clock=lambda: now[0])
+    secret = access.first_secret()
+    assert secret is not None
+    holder = access.holder(access.login(access.log_in("instructor", secret, "10.0.0.1")))
+    assert holder is not None
+    access.choose_secret(holder, SECRET)
+    device = access.device(holder)
+    waits = []
+    for number in range(10):
+        waits.append(access.wait("Instructor", "10.0.0.66"))
+        with pytest.raises(DeniedError, match="do not belong together"):
+            access.log_in("instructor", f"guess {number}", "10.0.0.66")
+    assert waits == [0.0, 0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 15.0]
+    # From anywhere else nothing has changed; from there the right secret still opens, after a wait.
+    assert access.wait("instructor", "10.0.0.1") == access.wait("somebody else", "10.0.0.66") == 0.0
+    access.log_in("instructor", SECRET, "10.0.0.66")
+    assert access.wait("instructor", "10.0.0.66") == 0.0
+    # Many addresses together slow the account down, but not where its holder was before.
+    for number in range(60):
+        with pytest.raises(DeniedError):
+            access.log_in("instructor", "guess", f"10.1.0.{number}")
+    assert access.wait("instructor", "10.2.0.1") == 5.0
+    assert access.wait("instructor", "10.2.0.1", device) == 0.0
+    assert access.wait("instructor", "10.2.0.1", device[:-2] + "xx") == 5.0
+    now[0] += 700.0
+    assert access.wait("instructor", "10.2.0.1") == 0.0
+    records.close()
+
+
+def test_mistyped_codes_shut_nobody_out(server: Server, code: str) -> None:
+    clumsy = Visitor(server.url)
+    for number in range(6):
+        clumsy.join(f"Clumsy {number}", "WRNGCDE2")
+        assert clumsy.cookie() is None
+    neighbour = Visitor(server.url)
+    assert neighbour.join("Nia Borg", code)
+
+
+def test_who_has_not_come_in_sends_no_large_body(server: Server) -> None:
+    before = server.memory()
+    for path in ("/login", "/import", "/"):
+        with contextlib.closing(http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=30)) as wire:
+            with contextlib.suppress(ConnectionError):
+                wire.request("POST", path, body=b"x" * 39_000_000)
+            try:
+                status = wire.getresponse().status
+            except (http.client.HTTPException, ConnectionError):
+                status = 0
+            assert status in (0, 400, 403, 405, 413), path
+    assert server.memory() - before < 60.0
+
+
+def test_an_address_has_so_many_connections_and_no_more() -> None:
+    async def story() -> None:
+        class Few(CappedServer):
+            most = 5
+
+        answering = Few(Application())
+        (listening,) = bind_sockets(0, "127.0.0.1")
+        answering.add_sockets([listening])
+        port = listening.getsockname()[1]
+        opened = [await asyncio.open_connection("127.0.0.1", port) for _ in range(8)]
+
+        async def closed(reader: asyncio.StreamReader) -> bool:
+            try:
+                return await asyncio.wait_for(reader.read(1), 0.5) == b""
+            except TimeoutError:
+                return False
+            except ConnectionError:
+                return True
+
+        assert [await closed(reader) for reader, _ in opened] == [False] * 5 + [True] * 3
+        opened[0][1].close()
+        await opened[0][1].wait_closed()
+        reader, writer = await asyncio.open_connection("127.0.0.1", port)
+        assert not await closed(reader)
+        for _, one in [*opened, (reader, writer)]:
+            one.close()
+        answering.stop()
+
+    run(story())
+
+
+def test_a_connection_that_says_nothing_is_closed(server: Server) -> None:
+    with socket.create_connection(("127.0.0.1", int(server.port)), timeout=60) as half:
+        half.sendall(b"GET / HTTP/1.1\r\nHost: ")
+        assert half.recv(1) == b"", "half a request stays for ever"
+
+
+def test_forty_join_at_once(server: Server, code: str) -> None:
+    with ThreadPoolExecutor(40) as class_of_40:
+        numbers = list(class_of_40.map(lambda n: Visitor(server.url).join(f"Storm {n}", code), range(40)))
+    assert all(len(number) == 6 for number in numbers)
 
 
 # Files and names

@@ -10,6 +10,7 @@ import logging
 import os
 import secrets
 import time
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -20,7 +21,7 @@ from itsdangerous import BadSignature, URLSafeTimedSerializer
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
-from trainer.classroom.limits import Limit
+from trainer.classroom.limits import Delays
 from trainer.records import logins, people
 from trainer.records.audit import note
 from trainer.records.database import Records, RecordsAwayError
@@ -37,8 +38,12 @@ TRUSTED_S = 10.0
 #: A token used in this process keeps working while the records are away.
 KEPT_S = 12 * 3600.0
 MOST_KEPT = 5000
+DEVICE_DAYS = 365
 #: So long nobody new is looked up after the records did not answer.
 AWAY_S = 3.0
+
+
+CLOSED = "This class code is not open; ask the instructor for the code of today."
 
 
 class DeniedError(Exception):
@@ -81,12 +86,23 @@ def signing_key(folder: Path) -> bytes:
 class Access:
     """The door of a classroom."""
 
-    def __init__(self, records: Records, key: bytes, hasher: PasswordHasher | None = None) -> None:
+    def __init__(
+        self,
+        records: Records,
+        key: bytes,
+        hasher: PasswordHasher | None = None,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
         self.records = records
         self._signer = URLSafeTimedSerializer(key, salt="login")
-        self._hasher = hasher or PasswordHasher()
-        self._by_name = Limit(5, 60.0)
-        self._by_origin = Limit(20, 60.0)
+        # The least that the OWASP password storage cheat sheet allows (from memory): a class joins in seconds.
+        self._hasher = hasher or PasswordHasher(time_cost=2, memory_cost=19 * 1024, parallelism=1)
+        self._device_signer = URLSafeTimedSerializer(key, salt="device")
+        # By account and address together, so that nobody's guesses cost another; by account alone, so that many
+        # addresses together gain little; and for class codes, which are too long to be guessed, hardly at all.
+        self._by_pair = Delays(3, 15.0, clock=clock)
+        self._by_name = Delays(30, 5.0, clock=clock)
+        self._by_code = Delays(20, 1.0, clock=clock)
         self._known: dict[str, tuple[Who, float]] = {}
         self._ended: set[str] = set()
         self._asking: set[str] = set()
@@ -156,16 +172,20 @@ class Access:
 
     def log_in(self, name: str, secret: str, origin: str) -> str:
         """The cookie of somebody with a secret. DeniedError, in the same words whatever was wrong."""
-        self._slow_down(name, origin)
         try:
             with self.records.work() as session:
                 person = self._named(session, name)
-                ok = self._right(person.secret if person else None, secret) and person is not None
-                if ok and person is not None and person.active and person.role in STAFF:
+                hashed = person.secret if person is not None else None
+            # Hashing takes a while, and no transaction waits for it.
+            right = self._right(hashed, secret)
+            with self.records.work(writing=True) as session:
+                person = self._named(session, name)
+                if right and person is not None and person.secret == hashed and person.active and person.role in STAFF:
                     if person.once:
                         # Used once, whether or not its holder goes on to choose another.
                         person.secret = None
                     note(session, person.name, person.role, "logged in", origin=origin)
+                    self._by_pair.clear(_pair(name, origin))
                     return self._sign(logins.begin(session, person, hours=0.25 if person.once else logins.LOGIN_HOURS))
                 note(session, name[:200], "", "log-in refused", origin=origin)
         except RecordsAwayError as error:
@@ -179,34 +199,46 @@ class Access:
         Who joins for the first time gets a personal number; later the name needs it, so that nobody trains
         under another's name.
         """
-        self._slow_down(f"code {origin}", origin)
         try:
             with self.records.work() as session:
-                if not logins.joins(session, code):
+                open_class = logins.joins(session, code)
+                found = people.find(session, name) if open_class else None
+                hashed = found.secret if found is not None else None
+            fresh, right, made = None, False, None
+            if open_class and hashed is not None:
+                right = self._right(hashed, number.strip())
+            elif open_class:
+                fresh = f"{secrets.randbelow(10**6):06d}"
+                made = self._hasher.hash(fresh)
+            with self.records.work(writing=True) as session:
+                wrong = self._why_not(session, name, hashed, right) if open_class else CLOSED
+                if wrong:
                     note(session, name[:200], "", "joining refused", origin=origin)
-                    wrong = "This class code is not open; ask the instructor for the code of today."
                 else:
-                    wrong = ""
-                    person = people.find(session, name)
-                    fresh = None
-                    if person is None:
-                        person = people.add(session, name)
-                    if person.role != "trainee" or not person.active:
-                        wrong = "This name is taken; add something to tell the two apart."
-                    elif person.secret is None:
-                        fresh = f"{secrets.randbelow(10**6):06d}"
-                        person.secret = self._hasher.hash(fresh)
-                    elif not self._right(person.secret, number.strip()):
-                        wrong = "This name is in use: give its personal number, or ask the instructor."
-                    if not wrong:
-                        note(session, person.name, person.role, "joined", origin=origin)
-                        return self._sign(logins.begin(session, person)), fresh
+                    person = people.find(session, name) or people.add(session, name)
+                    person.secret = made or person.secret
+                    note(session, person.name, person.role, "joined", origin=origin)
+                    self._by_pair.clear(_pair(name, origin))
+                    return self._sign(logins.begin(session, person)), fresh
         except RecordsAwayError as error:
             raise DeniedError("The records cannot be reached now; try again in a minute.") from error
         except ValueError as error:
             raise DeniedError(f"{error}.".capitalize()) from error
-        self._failed(f"code {origin}", origin)
+        if open_class:
+            self._failed(name, origin)
+        else:
+            self._by_code.fail(origin)
         raise DeniedError(wrong)
+
+    @staticmethod
+    def _why_not(session: Session, name: str, hashed: str | None, right: bool) -> str:
+        """Why this name does not join; empty when it does. ``hashed`` is the number that was looked at."""
+        person = people.find(session, name)
+        if person is not None and (person.role != "trainee" or not person.active):
+            return "This name is taken; add something to tell the two apart."
+        if (person.secret if person is not None else None) != hashed or (hashed is not None and not right):
+            return "This name is in use: give its personal number, or ask the instructor."
+        return ""
 
     def new_number(self, by: Who, person_id: int) -> None:
         """Forget a trainee's personal number; the next joining under the name gives another."""
@@ -313,10 +345,40 @@ class Access:
         except (VerificationError, InvalidHashError):
             return False
 
-    def _slow_down(self, name: str, origin: str) -> None:
-        if self._by_name.spent(name.casefold()[:100]) or self._by_origin.spent(origin):
-            raise DeniedError("Too many tries; wait a minute.")
-
     def _failed(self, name: str, origin: str) -> None:
-        self._by_name.spend(name.casefold()[:100])
-        self._by_origin.spend(origin)
+        self._by_pair.fail(_pair(name, origin))
+        self._by_name.fail(_folded(name))
+
+    # How long a try waits
+
+    def wait(self, name: str, origin: str, device: str | None = None) -> float:
+        """Seconds that a try at this account waits before it is looked at. A browser that this account has come in
+        with before (``device`` is its cookie) waits for nobody's guesses but those from its own address."""
+        by_pair = self._by_pair.wait(_pair(name, origin))
+        if self._knows(device, name):
+            return min(by_pair, 2.0)
+        return max(by_pair, self._by_name.wait(_folded(name)))
+
+    def wait_to_join(self, name: str, origin: str, device: str | None = None) -> float:
+        """The same for joining: also after wrong codes from that address, though for a second at most."""
+        return max(self.wait(name, origin, device), self._by_code.wait(origin))
+
+    def device(self, who: Who) -> str:
+        """The cookie by which a browser is known again that this person has come in with; it lets nobody in."""
+        return str(self._device_signer.dumps(_folded(who.name)))
+
+    def _knows(self, device: str | None, name: str) -> bool:
+        if not device or len(device) > 500:
+            return False
+        try:
+            return bool(self._device_signer.loads(device, max_age=DEVICE_DAYS * 86400) == _folded(name))
+        except BadSignature:
+            return False
+
+
+def _folded(name: str) -> str:
+    return " ".join(name.split()).casefold()[:100]
+
+
+def _pair(name: str, origin: str) -> str:
+    return f"{_folded(name)}\n{origin}"

@@ -9,10 +9,11 @@ from typing import Any, ClassVar, TypeVar
 from urllib.parse import urlsplit
 
 from sqlalchemy.orm import Session
+from tornado.httputil import parse_body_arguments
 from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import paper
-from trainer.classroom.access import Access, DeniedError, Who
+from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
 from trainer.drawing.markup import el
@@ -21,6 +22,8 @@ from trainer.records.logins import LOGIN_HOURS
 
 LONGEST_FIELD = 20_000
 WAY = "trainer_way"
+DEVICE = "trainer-device"
+MOST_WAITING = 40
 
 T = TypeVar("T")
 
@@ -32,6 +35,7 @@ class Door(RequestHandler):
     """
 
     roles: ClassVar[tuple[str, ...]] = ()
+    streamed: ClassVar[bool] = False
     access: Access
     desk: Any
     who: Who | None
@@ -58,16 +62,20 @@ class Door(RequestHandler):
         """Who asks, may they, and did the form come from here."""
         known_host(self)
         self.who = self.access.who(self.get_cookie(COOKIE))
-        if self.request.method == "POST":
-            origin = self.request.headers.get("Origin")
-            if origin is not None and urlsplit(origin).netloc != self.request.host:
-                raise HTTPError(403, reason="This form came from another site")
-            self.check_xsrf_cookie()
+        if self.request.method == "POST" and not self.streamed:
+            self.check_origin_and_token()
         if self.roles and (self.who is None or self.who.role not in self.roles or self.who.setting):
             if self.request.method == "GET" and self.who is None:
                 self.redirect("/login")
                 return
             raise HTTPError(403, reason="This page is not for you")
+
+    def check_origin_and_token(self) -> None:
+        """HTTPError 403 for a form that was not made by a page of this server."""
+        origin = self.request.headers.get("Origin")
+        if origin is not None and urlsplit(origin).netloc != self.request.host:
+            raise HTTPError(403, reason="This form came from another site")
+        self.check_xsrf_cookie()
 
     @property
     def somebody(self) -> Who:
@@ -111,6 +119,8 @@ class Door(RequestHandler):
             said = "There is nothing here."
         elif status_code == 403:
             said = "This is not for you, or the form is out of date: go back, reload the page and try again."
+        elif status_code == 429:
+            said = "Too many tries at once from this address; try again in a minute."
         elif status_code < 500:
             said = "That could not be understood."
         else:
@@ -131,7 +141,16 @@ class Door(RequestHandler):
         if who is not None:
             # A web server before several processes leads one person always to the same one by this.
             way = hashlib.sha256(f"way {who.person}".encode()).hexdigest()[:12]
-            self.set_cookie(WAY, way, httponly=True, samesite="Strict", secure=self.request.protocol == "https")
+            secure = self.request.protocol == "https"
+            self.set_cookie(WAY, way, httponly=True, samesite="Strict", secure=secure)
+            self.set_cookie(
+                DEVICE,
+                self.access.device(who),
+                httponly=True,
+                samesite="Strict",
+                secure=secure,
+                max_age=DEVICE_DAYS * 86400,
+            )
 
     async def ask(self, work: Callable[[Session], T]) -> T:
         """Work on the records, beside the running sessions; committed at its end."""
@@ -147,8 +166,44 @@ class Door(RequestHandler):
         return await asyncio.get_running_loop().run_in_executor(None, work)
 
 
+class Upload(Door):
+    """A page that takes more than a form: staff only, looked at before the first byte of the body is taken.
+
+    ``largest`` is how much. A class of this kind is decorated with the server's ``stream_request_body``.
+    """
+
+    streamed = True
+    largest: ClassVar[int] = 64_000
+    longest_s: ClassVar[float] = 600.0
+
+    def prepare(self) -> None:
+        """Who asks; then as much as this page takes."""
+        super().prepare()
+        if self.request.method == "POST" and not self._finished:
+            self._sent = bytearray()
+            connection: Any = self.request.connection
+            connection.set_max_body_size(self.largest)
+            connection.set_body_timeout(self.longest_s)
+
+    def data_received(self, chunk: bytes) -> None:
+        """A part of the body."""
+        self._sent += chunk
+
+    def take_form(self) -> None:
+        """The body is whole: its fields and files are there, and its token is looked at."""
+        request = self.request
+        request.body = bytes(self._sent)
+        kind = request.headers.get("Content-Type", "")
+        parse_body_arguments(kind, request.body, request.body_arguments, request.files, request.headers)
+        for name, values in request.body_arguments.items():
+            request.arguments.setdefault(name, []).extend(values)
+        self.check_origin_and_token()
+
+
 class LogIn(Door):
     """``/login``: staff by name and secret, trainees by class code."""
+
+    waiting: ClassVar[dict[str, int]] = {}
 
     def get(self, told: str = "") -> None:
         """The two forms."""
@@ -178,10 +233,26 @@ class LogIn(Door):
             log_in,
         )
 
+    async def wait(self, seconds: float) -> None:
+        """Let a try wait its turn; so many from one address may wait at once."""
+        if seconds <= 0.0:
+            return
+        origin = str(self.request.remote_ip)
+        if self.waiting.get(origin, 0) >= MOST_WAITING:
+            raise HTTPError(429)
+        self.waiting[origin] = self.waiting.get(origin, 0) + 1
+        try:
+            await asyncio.sleep(seconds)
+        finally:
+            self.waiting[origin] -= 1
+            if not self.waiting[origin]:
+                del self.waiting[origin]
+
     async def post(self) -> None:
         """Log in."""
         name, secret = self.text("name"), self.text("secret")
         origin = str(self.request.remote_ip)
+        await self.wait(self.access.wait(name, origin, self.get_cookie(DEVICE)))
         try:
             cookie = await self.slowly(lambda: self.access.log_in(name, secret, origin))
         except DeniedError as error:
@@ -202,6 +273,7 @@ class Join(LogIn):
         """Join; who is new is told a personal number once."""
         name, code, number = self.text("name"), self.text("code"), self.text("number")
         origin = str(self.request.remote_ip)
+        await self.wait(self.access.wait_to_join(name, origin, self.get_cookie(DEVICE)))
         try:
             cookie, fresh = await self.slowly(lambda: self.access.join(name, code, number, origin))
         except DeniedError as error:

@@ -1,4 +1,4 @@
-"""How often somebody may try: a bucket of tries for each caller that fills again with time."""
+"""How often a caller may try: a bucket of tries that fills again with time, and delays that grow with failures."""
 
 from __future__ import annotations
 
@@ -34,3 +34,41 @@ class Limit:
             self._left.pop(next(iter(self._left)))
         self._left[caller] = (left - 1.0, self._clock())
         return True
+
+
+class Delays:
+    """How long a caller's next try waits: not at all after ``free`` failures, then twice as long each time.
+
+    Nobody is ever refused: who knows the secret gets in after ``longest`` seconds at most. A failure is forgotten
+    after ``forgotten`` seconds.
+    """
+
+    def __init__(
+        self,
+        free: int,
+        longest: float,
+        forgotten: float = 600.0,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:
+        self._free, self._longest, self._forgotten, self._clock = free, longest, forgotten, clock
+        self._failed: dict[str, tuple[int, float]] = {}
+
+    def wait(self, caller: str) -> float:
+        """Seconds that this caller's next try waits."""
+        count, at = self._failed.get(caller, (0, 0.0))
+        if count <= self._free or self._clock() - at >= self._forgotten:
+            return 0.0
+        return min(2.0 ** min(count - self._free - 1, 30), self._longest)
+
+    def fail(self, caller: str) -> None:
+        """One more failure."""
+        count, at = self._failed.pop(caller, (0, 0.0))
+        if self._clock() - at >= self._forgotten:
+            count = 0
+        if len(self._failed) >= MOST_CALLERS:
+            self._failed.pop(next(iter(self._failed)))
+        self._failed[caller] = (count + 1, self._clock())
+
+    def clear(self, caller: str) -> None:
+        """It was the right one."""
+        self._failed.pop(caller, None)

@@ -10,8 +10,11 @@ from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
 
+from tornado.httpserver import HTTPServer
+
 from trainer.classroom import plan_doors, server
 from trainer.classroom.access import Access, signing_key
+from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import Channels, ReadingsSocket
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
@@ -46,6 +49,11 @@ log = logging.getLogger("trainer.classroom")
 
 ATTEND_S = 0.5
 LARGEST_UPLOAD = 40_000_000
+LARGEST_FORM = 64_000
+LARGEST_HEADER = 16_000
+IDLE_S = 10.0
+"""So long a connection may be silent between requests, or be at its headers."""
+BODY_S = 20.0
 LARGEST_MESSAGE = 200_000
 
 
@@ -154,6 +162,7 @@ def serve(
     """
     # Whatever is written from here on is its owner's.
     os.umask(0o077)
+    HTTPServer.configure(CappedServer)
     room = Classroom(named_url(records_url), data_folder(), is_loopback(host) and not join and not proxy, member)
     secrets = [secret] if (secret := room.first_secret()) is not None else []
     room.outbox.start()
@@ -176,7 +185,14 @@ def serve(
             extra_patterns=room.patterns(),
             holder=Holder(room.access),
             auth_provider=Gate(room.access, room.open_practice),
-            http_server_kwargs={"max_body_size": LARGEST_UPLOAD, "max_buffer_size": LARGEST_UPLOAD},
+            http_server_kwargs={
+                # Who has not come in sends forms; pages that take more say so (``doors.Upload``).
+                "max_body_size": LARGEST_FORM,
+                "max_buffer_size": LARGEST_UPLOAD,
+                "max_header_size": LARGEST_HEADER,
+                "idle_connection_timeout": IDLE_S,
+                "body_timeout": BODY_S,
+            },
             websocket_max_message_size=LARGEST_MESSAGE,
             sign_sessions=True,
             use_xheaders=proxy,

@@ -9,11 +9,11 @@ from typing import Any
 from bokeh.embed import components
 from bokeh.plotting import figure
 from sqlalchemy.orm import Session
-from tornado.web import HTTPError
+from tornado.web import HTTPError, stream_request_body
 
 from trainer.classroom import files, paper
 from trainer.classroom.access import Who
-from trainer.classroom.doors import Door
+from trainer.classroom.doors import Door, Upload
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
 from trainer.records import agreement, attempts, audit, chain, currency, lrs, people
@@ -322,10 +322,12 @@ class Trail(Door):
         await self.get(paper.told(words, "status" if found.ok else "alert"))
 
 
-class Import(Door):
+@stream_request_body
+class Import(Upload):
     """``/import``: evidence files of the take-away edition, singly or a folder."""
 
     roles = STAFF
+    largest = 40_000_000
 
     def get(self, told: Any = None) -> None:
         """The forms."""
@@ -341,6 +343,7 @@ class Import(Door):
 
     async def post(self) -> None:
         """Take in what was sent."""
+        self.take_form()
         who, person = self.somebody, self.text("person")
         sent = [(file.filename, file.body) for file in self.request.files.get("files", []) if file.body]
         if not self.desk.uploads.spend(str(who.person)):

@@ -8,11 +8,11 @@ from __future__ import annotations
 import json
 from typing import Any
 
-from tornado.web import HTTPError
+from tornado.web import HTTPError, stream_request_body
 
 from trainer import resources
 from trainer.classroom import paper
-from trainer.classroom.doors import Door
+from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
 from trainer.planning import fit_page, sheet_out
 from trainer.planning.errors import PlanningError
@@ -100,14 +100,16 @@ class FitScript(Door):
         self.write((resources.assets() / "script" / "fit.js").read_text("utf-8"))
 
 
-class FitWork(PlanDoor):
+@stream_request_body
+class FitWork(Upload, PlanDoor):
     """``/fit/(form|check|drills|save)``: the page's questions, each with all orders so far."""
+
+    largest = LARGEST
 
     async def post(self, what: str) -> None:
         """Answer in JSON; what does not go is told in ``wrong``."""
+        self.take_form()
         body = self.request.body
-        if len(body) > LARGEST:
-            raise HTTPError(413)
         try:
             asked = json.loads(body)
             words = {key: str(asked.get(key, ""))[:200] for key in ("base", "id", "title", "board", "theme")}

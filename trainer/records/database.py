@@ -19,6 +19,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 APP = "bop-panel-trainer"
 BUSY_MS = 10_000
+WRITING = "trainer_writing"
 
 
 class RecordsError(RuntimeError):
@@ -103,6 +104,7 @@ class Records:
         self.file = Path(address.database) if self.backend == "sqlite" and address.database else None
         if self.backend == "sqlite":
             event.listen(self.engine, "connect", _sqlite)
+            event.listen(self.engine, "begin", _begin)
         self._sessions = sessionmaker(self.engine, expire_on_commit=False)
         self.ready = False
 
@@ -131,12 +133,17 @@ class Records:
         return self
 
     @contextmanager
-    def work(self) -> Iterator[Session]:
-        """A session that is committed at the end, or rolled back; RecordsAwayError when the database is away."""
+    def work(self, writing: bool = False) -> Iterator[Session]:
+        """A session that is committed at the end, or rolled back; RecordsAwayError when the database is away.
+
+        ``writing``: what is read is written upon, so that another writer is waited for before anything is read.
+        """
         if not self.ready:
             self.prepare()
         try:
             with self._sessions.begin() as session:
+                if writing:
+                    session.connection(execution_options={WRITING: True})
                 yield session
         except DBAPIError as error:
             if _away(error) or "malformed" in str(error.orig) or "not a database" in str(error.orig):
@@ -209,8 +216,15 @@ def _said(error: DBAPIError) -> str:
     return f"the records cannot be reached now: {first[0] if first else type(error.orig).__name__}"
 
 
+def _begin(connection: Connection) -> None:
+    """Who writes waits for the writer before: a read transaction that turns to writing would be refused at once."""
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.get_execution_options().get(WRITING) else "BEGIN")
+
+
 def _sqlite(connection: Any, _: Any) -> None:
     """Several readers beside a writer, a wait instead of an error, and foreign keys that hold."""
+    # Transactions begin where SQLAlchemy says, in ``_begin``, and not at the first change.
+    connection.isolation_level = None
     cursor = connection.cursor()
     cursor.execute("PRAGMA journal_mode=WAL")
     cursor.execute("PRAGMA synchronous=NORMAL")
