@@ -6,6 +6,7 @@ import asyncio
 import contextlib
 import http.client
 import json
+import re
 import secrets
 import socket
 import urllib.parse
@@ -501,15 +502,32 @@ def test_scripts_in_names_stay_text_everywhere(server: Server, instructor: Visit
         assert SCRIPT not in text
 
 
-def test_pages_carry_headers_that_hold_a_browser_to_them(server: Server) -> None:
+LIVE = ("", "instructor", "watch?seat=0")
+PLAIN = ("login", "secret", "people", "attempts", "currency", "agreement", "trail", "import", "post", "fit", "sizing")
+
+
+@pytest.mark.parametrize("path", [*LIVE, *PLAIN, "mine", "logout", "nothing-here", "static/js/bokeh.min.js", "key.pem"])
+def test_pages_carry_headers_that_hold_a_browser_to_them(
+    server: Server, instructor: Visitor, trainee: Visitor, path: str
+) -> None:
+    who = trainee if path in ("", "mine", "logout") else instructor
     connection = http.client.HTTPConnection("127.0.0.1", int(server.port), timeout=PATIENCE)
-    connection.request("GET", "/login")
+    connection.request("GET", f"/{path}", headers={"Cookie": f"trainer-login={who.cookie()}"})
     answer = connection.getresponse()
-    answer.read()
-    assert "script-src 'self'" in (answer.getheader("Content-Security-Policy") or "")
+    body = answer.read().decode(errors="replace")
+    connection.close()
     assert answer.getheader("X-Content-Type-Options") == "nosniff"
     assert answer.getheader("X-Frame-Options") == "SAMEORIGIN"
-    connection.close()
+    assert answer.getheader("Referrer-Policy") == "same-origin"
+    if "text/html" not in (answer.getheader("Content-Type") or ""):
+        return
+    policy = answer.getheader("Content-Security-Policy") or ""
+    assert "frame-ancestors 'self'" in policy and "object-src 'none'" in policy
+    scripts = policy.split("script-src")[1].split(";")[0]
+    assert "unsafe" not in scripts and "http" not in scripts
+    if path in LIVE:
+        nonce = re.search(r"'nonce-([^']+)'", scripts)
+        assert nonce and body.count("<script") == body.count(f'<script nonce="{nonce[1]}"') > 0
 
 
 def test_the_trail_tells_of_what_was_tried(server: Server, instructor: Visitor) -> None:

@@ -78,6 +78,7 @@ class Desk:
             "allow": self._allow,
             "start_from": self._start_from,
             "save_start": self._save_start,
+            "delete_start": self._delete_start,
             "tell": self._tell,
             "note": self._note,
             "fault": self._fault,
@@ -294,6 +295,13 @@ class Desk:
         name = str(message.get("name") or "").strip()
         self.starts.save(name, self._run(place))
         return f"Saved as {name}"
+
+    def _delete_start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+        name = str(message.get("start") or "").removeprefix("saved:")
+        if name not in self.starts.saved():
+            raise RefusedError("there is no saved state of that name")
+        self.starts.delete(name)
+        return f"{name}: deleted"
 
     def _tell(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         place.seat.tell(who.name, str(message.get("text") or ""))

@@ -177,6 +177,16 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
             everybody=True,
         ),
         _form("save_start", "Save the present state", "Save state", _input("name", "Name of this state", maxlength=60)),
+        _form(
+            "delete_start",
+            "Delete a saved state",
+            "Delete",
+            _select(
+                "start", "Saved state", [one for one in desk.starting_points(place) if one[0].startswith("saved:")]
+            ),
+        )
+        if desk.starts.saved()
+        else None,
         _form("skeleton", "Make a drill of this run", "Make drill", _input("name", "Title of the drill", maxlength=80)),
         el("span", {"data-download": "desk.file"}, ""),
         el("h3", {}, "Back to"),

@@ -16,6 +16,7 @@ from trainer.classroom import plan_doors, server
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import Channels, ReadingsSocket
+from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal, Queue
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
@@ -127,6 +128,11 @@ class Classroom:
             r"/attempts/(\d+)": OneAttempt,
             r"/attempts/(\d+)/(mark|sign|verify)": AttemptDeed,
             r"/attempts/(\d+)/(report\.pdf|report\.html|evidence\.json)": AttemptFile,
+            r"/attempts/(\d+)/(correct|answer)": AttemptReview,
+            "/live": Live,
+            "/queue": Queue,
+            "/competency": Competencies,
+            r"/mine/(\d+)/appeal": MyAppeal,
             "/mine": Mine,
             r"/mine/(\d+)": MyReport,
             "/currency": Currency,

@@ -13,12 +13,23 @@ from trainer.drawing.markup import Markup, el
 _LINKS = {
     "instructor": (
         ("instructor", "Class"),
+        ("live", "Live"),
+        ("queue", "To mark"),
         ("people", "People"),
         ("attempts", "Attempts"),
         ("currency", "Currency"),
+        ("competency", "Competency"),
         ("trail", "Trail"),
     ),
-    "assessor": (("attempts", "Attempts"), ("currency", "Currency"), ("agreement", "Agreement"), ("import", "Import")),
+    "assessor": (
+        ("live", "Live"),
+        ("queue", "To mark"),
+        ("attempts", "Attempts"),
+        ("currency", "Currency"),
+        ("competency", "Competency"),
+        ("agreement", "Agreement"),
+        ("import", "Import"),
+    ),
     "trainee": (("mine", "My attempts"),),
 }
 

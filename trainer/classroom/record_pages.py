@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from sqlalchemy.orm import Session
 from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
+from trainer.classroom.check_pages import appeal_line
 from trainer.classroom.doors import Door
 from trainer.console.debrief import clock
 from trainer.drawing.markup import Markup, el
-from trainer.records import agreement, attempts, marks
+from trainer.drills.criteria_schema import Assess
+from trainer.records import agreement, attempts, marks, review
 from trainer.records.audit import note
-from trainer.records.tables import Attempt, Criterion, Mark, Person
+from trainer.records.tables import Appeal, Attempt, Criterion, Mark, Person, SignedVersion
 from trainer.reports.content import report
 from trainer.reports.page import html
 from trainer.reports.paper import pdf
@@ -102,13 +105,13 @@ class OneAttempt(Door):
     async def page(self, number: int, told: str = "", kind: str = "status") -> None:
         """Show the attempt, with a line about what was done."""
 
-        def read(session: Session) -> tuple[Attempt, Any]:
+        def read(session: Session) -> tuple[Attempt, Any, Any]:
             found = attempts.get(session, number)
             if found is None:
                 raise HTTPError(404)
-            return found, agreement.agreements(session, number)
+            return found, agreement.agreements(session, number), review.history(session, found)
 
-        attempt, pairs = await self.ask(read)
+        attempt, pairs, (versions, appeals) = await self.ask(read)
         who = self.somebody
         marking = who.role == "assessor" and attempt.signed_at is None
         self.show(
@@ -130,6 +133,7 @@ class OneAttempt(Door):
             else None,
             self._agreement(pairs),
             self._sign(attempt, marking),
+            self._after(attempt, versions, appeals),
             self._files(attempt),
         )
 
@@ -168,10 +172,20 @@ class OneAttempt(Door):
                 el("p", {}, f"{mark.assessor}: {mark.points:g}{' (override)' if mark.override else ''} {mark.remark}")
                 for mark in seen
             ]
-            form = self._marking(attempt, row, own) if marking else None
+            form = el("div", {}, self._levels(attempt, row), self._marking(attempt, row, own)) if marking else None
             found = "for the assessor" if row.earned is None else f"{row.earned:.3g} of {row.points:g}"
             rows.append((el("strong", {}, row.title), found, el("div", {}, row.reason), el("div", {}, shown, form)))
         return paper.table(("Criterion", "Machine", "What happened", "Assessors"), rows)
+
+    def _levels(self, attempt: Attempt, row: Criterion) -> Markup | None:
+        """What to look for, and what earns none, half and all of the points, as the drill describes it."""
+        drill = self.desk.rooms.drills.get(attempt.drill)
+        spec = next((one for one in drill.criterion if one.id == row.criterion), None) if drill is not None else None
+        if not isinstance(spec, Assess):
+            return None
+        worth = (0.0, row.points / 2.0, row.points)
+        levels = [el("li", {}, f"{points:g}: {words}") for points, words in zip(worth, spec.levels or (), strict=False)]
+        return el("div", {}, el("p", {}, spec.look_for), el("ul", {}, levels) if levels else None)
 
     def _marking(self, attempt: Attempt, row: Criterion, own: Mark | None) -> Markup:
         form: Markup = self.form(
@@ -225,6 +239,34 @@ class OneAttempt(Door):
             el("h2", {}, "Sign"),
             self.form(f"/attempts/{attempt.id}/sign", "Sign: the marks above are mine", box),
         )
+
+    def _after(self, attempt: Attempt, versions: Sequence[SignedVersion], appeals: Sequence[Appeal]) -> Markup | None:
+        """Corrections and appeals with their history, and what an assessor does about them."""
+        judge = self.somebody.role == "assessor"
+        lines = [
+            el(
+                "p",
+                {},
+                f"Signed by {one.signer}, {one.signed_at:%Y-%m-%d %H:%M} UTC: {one.verdict}. Opened again by "
+                f"{one.reopened_by}, {one.reopened_at:%Y-%m-%d %H:%M} UTC: {one.reason}",
+            )
+            for one in versions
+        ]
+        for one in appeals:
+            lines.append(appeal_line(one))
+            if judge and one.answered_at is None:
+                lines.append(
+                    self.form(
+                        f"/attempts/{attempt.id}/answer",
+                        "Answer the appeal",
+                        el("input", {"type": "hidden", "name": "appeal", "value": str(one.id)}),
+                        paper.field("answer", "Answer", required="required", maxlength=4000),
+                    )
+                )
+        if judge and attempt.signed_at is not None:
+            reason = paper.field("reason", "Reason of the correction", required="required", maxlength=4000)
+            lines.append(self.form(f"/attempts/{attempt.id}/correct", "Open for a correction", reason))
+        return el("div", {}, el("h2", {}, "Corrections and appeals"), lines) if lines else None
 
     def _files(self, attempt: Attempt) -> Markup:
         links = (("report.pdf", "Report, PDF"), ("report.html", "Report, page"), ("evidence.json", "Evidence"))
@@ -360,7 +402,16 @@ class Mine(Door):
         """The list."""
         who = self.somebody
         found = await self.ask(lambda session: attempts.search(session, person=who.person))
-        self.show("My attempts", listed(found, own=True))
+        appeals = [
+            el(
+                "li",
+                {},
+                el("a", {"href": f"/mine/{one.id}/appeal"}, f"Appeal against the result of {one.id}, {one.title}"),
+            )
+            for one in found
+            if one.mode == "check"
+        ]
+        self.show("My attempts", listed(found, own=True), el("ul", {}, appeals) if appeals else None)
 
 
 class MyReport(AttemptFile):

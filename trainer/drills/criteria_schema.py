@@ -199,6 +199,8 @@ class Assess(Common):
     kind: Literal["assess"]
     look_for: Line
     """What a good performance looks like."""
+    levels: list[Line] | None = Field(default=None, min_length=3, max_length=3)
+    """What earns none, half and all of the points, in words: weak, acceptable, good."""
 
 
 Criterion = Annotated[

@@ -196,6 +196,46 @@ class Note(Base):
     attempt: Mapped[Attempt] = relationship(back_populates="notes")
 
 
+class SignedVersion(Base):
+    """An attempt as it was signed, before it was opened again for a correction."""
+
+    __tablename__ = "signed_version"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    attempt_id: Mapped[int] = mapped_column(ForeignKey("attempt.id", ondelete="CASCADE"))
+    evidence: Mapped[str] = mapped_column(Text, deferred=True)
+    verdict: Mapped[str] = mapped_column(Text)
+    signer: Mapped[str] = mapped_column(String(200))
+    signed_at: Mapped[datetime] = mapped_column(Moment)
+    reopened_by: Mapped[str] = mapped_column(String(200))
+    reopened_at: Mapped[datetime] = mapped_column(Moment)
+    reason: Mapped[str] = mapped_column(Text)
+
+
+class Appeal(Base):
+    """A trainee's objection to a result, and the answer to it."""
+
+    __tablename__ = "appeal"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    attempt_id: Mapped[int] = mapped_column(ForeignKey("attempt.id", ondelete="CASCADE"))
+    at: Mapped[datetime] = mapped_column(Moment)
+    text: Mapped[str] = mapped_column(Text)
+    answer: Mapped[str] = mapped_column(Text, default="")
+    answered_by: Mapped[str] = mapped_column(String(200), default="")
+    answered_at: Mapped[datetime | None] = mapped_column(Moment)
+
+
+class Competency(Base):
+    """A named set of drills: who is current in all of them has it."""
+
+    __tablename__ = "competency"
+
+    name: Mapped[str] = mapped_column(String(120), primary_key=True)
+    drills: Mapped[str] = mapped_column(Text)
+    """Ids of drills, one a line."""
+
+
 class Task(Base):
     """How long a pass in a drill counts, and how long before its end a re-check is due."""
 

@@ -1,0 +1,144 @@
+"""An assessor's day: start a check, watch, mark, sign, hand over; another verifies; an appeal and a correction."""
+
+from __future__ import annotations
+
+import asyncio
+import re
+from pathlib import Path
+
+import pytest
+from typer.testing import CliRunner
+
+from tests.classroom.conftest import Server, Visitor
+from tests.classroom.test_records_pages import invite
+from tests.classroom.wire import Page, run
+from tests.waiting import wait_until
+from trainer.cli import app
+
+DRILL = "kick-while-drilling"
+NAME = "Una Brandt"
+
+
+@pytest.fixture(scope="module")
+def trainee(server: Server, instructor: Visitor) -> Visitor:
+    """A trainee who has joined."""
+
+    async def ask() -> str:
+        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
+        code = await staff.class_code()
+        staff.close()
+        return code
+
+    visitor = Visitor(server.url)
+    assert visitor.join(NAME, run(ask()))
+    return visitor
+
+
+@pytest.fixture(scope="module")
+def assessor(instructor: Visitor) -> Visitor:
+    return invite(instructor, "Vidar Holt", "assessor")
+
+
+@pytest.fixture(scope="module")
+def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
+    """The number of a check that the assessor has started, watched, stopped for a reason and ended."""
+
+    async def post(said: str, **fields: str) -> str:
+        text = await asyncio.to_thread(assessor.post, "live", fields)
+        assert said in text, text
+        return text
+
+    async def story() -> None:
+        page = await Page(server.url, trainee.cookie()).open()
+        text = await asyncio.to_thread(assessor.get, "live")
+        found = re.search(rf'value="([0-9a-f]{{20}})"[^>]*>{NAME}<', text)
+        assert found, text
+        number = found[1]
+        await post("started", deed="start", number=number, drill=DRILL)
+        await page.until(lambda: page.state("page.page") == "console", 180.0)
+        page.send("brief", {"page": "begin"})
+        await page.until(lambda: page.state("page.running") == "on")
+        watched = Page(server.url, assessor.cookie())
+        await watched.connect(await watched.token(f"watch?seat={number}"), "watch")
+        watched.send("header", {"page": "hello", "value": "0" * 32, "theme": "light"})
+        await watched.until(lambda: f"watching {NAME}" in watched.text("page.mode"))
+        page.do("set", "floor.rotary", 0, "floor")
+        await post("for a reason", deed="freeze", number=number)
+        await post("frozen", deed="freeze", number=number, reason="a visitor in the room")
+        await post("goes on", deed="resume", number=number)
+        await post("noted", deed="note", number=number, text="Calm from the start")
+        await post("only an instructor", deed="fault", number=number)
+        await post("ends", deed="end", number=number)
+        await page.until(lambda: page.state("page.page") == "sheet")
+        watched.close()
+        page.close()
+
+    run(story())
+    wait_until(lambda: NAME in assessor.get("queue"))
+    found = re.search(rf'href="/attempts/(\d+)">\d+</a></td><td>{NAME}</td>', assessor.get("queue"))
+    assert found
+    return found[1]
+
+
+def test_from_the_start_of_a_check_to_its_proof_on_another_machine(
+    assessor: Visitor, instructor: Visitor, attempt: str, tmp_path: Path
+) -> None:
+    text = assessor.get(f"attempts/{attempt}")
+    for words in ("Started by", "Vidar Holt", "ended by Vidar Holt", "a visitor in the room", "Calm from the start"):
+        assert words in text, words
+    assert "this classroom&#x27;s" in text or "this classroom's" in text
+    for criterion in re.findall(r'name="criterion" value="([^"]+)"', text):
+        if criterion == "manner":
+            fields = {"criterion": criterion, "points": "5", "remark": "Spoke up late"}
+            assessor.post(f"attempts/{attempt}/mark", fields, token_from=f"attempts/{attempt}")
+    assert "to sign" in assessor.get("queue")
+    signed = assessor.post(f"attempts/{attempt}/sign", {"remarks": "Again soon."}, token_from=f"attempts/{attempt}")
+    assert "Signed." in signed and NAME not in assessor.get("queue").split("Appeals")[0]
+    assert re.search(r"Signed off by Vidar Holt, \d{4}-\d\d-\d\d", assessor.get(f"attempts/{attempt}/report.html"))
+    evidence, key = tmp_path / "evidence.json", tmp_path / "key.pem"
+    evidence.write_text(assessor.get(f"attempts/{attempt}/evidence.json"), "utf-8")
+    key.write_text(Visitor(assessor.url).get("key.pem"), "utf-8")
+    found = CliRunner().invoke(app, ["verify", str(evidence), "--key", str(key)])
+    assert found.exit_code == 0 and "signed: by this key" in found.stdout, found.stdout
+    evidence.write_text(evidence.read_text("utf-8").replace(NAME, "Another Name"), "utf-8")
+    assert CliRunner().invoke(app, ["verify", str(evidence), "--key", str(key)]).exit_code == 1
+
+
+def test_a_result_is_appealed_answered_and_corrected_with_its_history(
+    assessor: Visitor, trainee: Visitor, instructor: Visitor, attempt: str
+) -> None:
+    if "<h2>Signed</h2>" not in assessor.get(f"attempts/{attempt}"):
+        pytest.skip("needs the test before")
+    instructor.post(f"attempts/{attempt}/correct", {"reason": "x"}, token_from="people")
+    assert instructor.status == 403
+    made = trainee.post(f"mine/{attempt}/appeal", {"text": "I spoke up at once."})
+    assert "with the assessors" in made
+    assert "open already" in trainee.post(f"mine/{attempt}/appeal", {"text": "Again."})
+    text = assessor.get(f"attempts/{attempt}")
+    number = re.search(r'name="appeal" value="(\d+)"', text)
+    assert number and "I spoke up at once." in assessor.get("queue")
+    answer = {"appeal": number[1], "answer": "Right: the replay shows it."}
+    assert "Right: the replay" in assessor.post(f"attempts/{attempt}/answer", answer, token_from=f"attempts/{attempt}")
+    assert "Right: the replay" in trainee.get(f"mine/{attempt}/appeal")
+    reason = {"reason": "The appeal was right."}
+    text = assessor.post(f"attempts/{attempt}/correct", reason, token_from=f"attempts/{attempt}")
+    assert "The appeal was right." in text and "Points of" in text
+    fields = {"criterion": "manner", "points": "10", "remark": "Spoke up at once"}
+    assessor.post(f"attempts/{attempt}/mark", fields, token_from=f"attempts/{attempt}")
+    assessor.post(f"attempts/{attempt}/sign", {"remarks": ""}, token_from=f"attempts/{attempt}")
+    text = assessor.get(f"attempts/{attempt}")
+    assert text.count("Signed by") == 1 and "Opened again by Vidar Holt" in text
+    assert "opened for correction" in instructor.get("trail")
+
+
+def test_a_competency_is_a_set_of_drills_and_shows_who_has_it(
+    instructor: Visitor, assessor: Visitor, trainee: Visitor
+) -> None:
+    said = instructor.post("competency", {"name": "Shut-in", "drills": DRILL})
+    assert "Shut-in: saved" in said
+    row = assessor.get("competency").split(f">{NAME}<")[1].split("</tr>")[0]
+    assert "0 of 1; missing: Kick while drilling" in row
+    assert "choose its drills" in instructor.post("competency", {"name": "Nothing"})
+    trainee.get("competency")
+    assert trainee.status == 403
+    assert "Shut-in: removed" in instructor.post("competency", {"remove": "Shut-in"})
