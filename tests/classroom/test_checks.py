@@ -124,12 +124,28 @@ def test_a_check_is_never_the_same_twice(room: Room) -> None:
     assert isinstance(room.seat.run, Session) and room.seat.run.identity.seed == 12
 
 
+def test_once_more_is_asked_for_and_draws_another_variation(room: Room) -> None:
+    drawn = iter([11, 12])
+    room.desk.draw = lambda person, drill: next(drawn)
+    started(room)
+    room.hear(page="finish")
+    room.hear(page="finish")
+    patch = room.hear(page="again", value="same")
+    assert patch["sheet"]["readings"]["page.working"]["text"] == ASKED_CHECK
+    assert room.seat.page == "sheet" and len(room.handed) == 1
+    room.say("allow")
+    assert isinstance(room.seat.run, Session) and room.seat.run.identity.seed == 12
+
+
 def test_a_trainee_neither_stops_nor_slows_a_check(room: Room) -> None:
     started(room)
     room.hear(page="pause")
     assert STANDS in refusal(room) and not room.seat.paused
     room.hear(page="pace", value="0.25")
     assert room.seat.pace == 1.0
+    # The briefing stops the clock too: it is read before.
+    room.hear(page="brief")
+    assert not room.seat._briefing
     before = room.seat.run and room.seat.run.time
     room.pass_by(3.0)
     assert room.seat.run is not None and room.seat.run.time == pytest.approx((before or 0.0) + 3.0, abs=0.2)

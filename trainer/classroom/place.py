@@ -183,7 +183,7 @@ class ClassSeat(Seat):
         """Tell the watch of a standstill that has begun or ended, whoever caused it."""
         if self.page != "console" or self.run is None or not self._begun:
             return
-        stands = self.frozen or self.paused or bool(self.stuck)
+        stands = self.frozen or self.paused or self._briefing or bool(self.stuck)
         if stands and not self.watch.standing:
             by, reason = self._why if self.frozen else (self.who.name if self.who else "the trainee", "paused")
             if self.stuck:
@@ -228,9 +228,16 @@ class ClassSeat(Seat):
         page = message.get("page")
         if self.stuck and self.page == "console" and page not in ("units", "theme", "card", "hello"):
             return self._unconfirmed()
-        if page is None and self.frozen and self.page == "console" and not self._lets_go(message):
+        if (
+            page is None
+            and self.frozen
+            and self.page == "console"
+            and not self._lets_go(message)
+            and not self._lets_go(message)
+        ):
             return self._refuse(FROZEN)
-        if self.checked and (page == "pace" or (page == "pause" and not self.paused)):
+        stops = page == "pace" or (page == "pause" and not self.paused) or (page == "brief" and self._begun)
+        if self.checked and stops:
             return self._refuse(STANDS)
         if self.checked and page == "pause" and self.frozen:
             return self._refuse(FROZEN)
@@ -262,7 +269,8 @@ class ClassSeat(Seat):
         drill = self.drills.get(str(message.get("drill") or ""))
         if message.get("mode") == "check" and drill is not None and not self._may_check():
             self.wish = Wish(drill.id, drill.title, dict(message))
-            return self._tell(ASKED_CHECK)
+            # On whichever page it was asked.
+            return {**self._tell(ASKED_CHECK), "sheet": {"readings": {"page.working": {"text": ASKED_CHECK}}}}
         if self.unsaved:
             return self._tell(UNSAVED.format(self.unsaved))
         before = self.run
@@ -375,6 +383,7 @@ class ClassSeat(Seat):
     def freeze(self, frozen: bool, by: str = INSTRUCTOR, reason: str = "") -> None:
         """Stop the clock for the trainee, with a reason for the record, or let it go on."""
         self.frozen, self._why = frozen, (by, reason or "frozen")
+        self._look_at_the_clock()
 
     def scale(self, pace: float) -> None:
         """Let simulated time run faster or slower than the clock."""
