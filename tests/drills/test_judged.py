@@ -1,0 +1,41 @@
+"""The stored runs whose verdict is known (``judged/runs.toml``): nobody edits them."""
+
+from __future__ import annotations
+
+import hashlib
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from trainer.session.commands import Command
+from trainer.session.script import play
+from trainer.simulator import Session
+
+JUDGED = Path(__file__).parent / "judged"
+RUNS: dict[str, dict[str, Any]] = tomllib.loads((JUDGED / "runs.toml").read_text(encoding="utf-8"))
+
+
+def played(name: str) -> Session:
+    """The stored run, two minutes beyond its last command or to the end of the drill."""
+    text = (JUDGED / f"{name}.jsonl").read_text(encoding="utf-8")
+    commands = [Command.model_validate_json(line) for line in text.splitlines()]
+    session = Session.start(RUNS[name]["drill"], seed=0)
+    play(session, commands, until=commands[-1].t + 120.0)
+    return session
+
+
+def test_nobody_has_edited_them() -> None:
+    assert {path.stem for path in JUDGED.glob("*.jsonl")} == set(RUNS)
+    for name, run in RUNS.items():
+        assert hashlib.sha256((JUDGED / f"{name}.jsonl").read_bytes()).hexdigest() == run["sha256"], name
+
+
+@pytest.mark.parametrize("name", RUNS)
+def test_what_they_came_to_when_they_were_stored(name: str) -> None:
+    sheet = played(name).sheet()
+    before = RUNS[name]["before"]
+    assert sheet["passed"] is before.startswith("passed")
+    if sheet["passed"]:
+        assert f"{sheet['score']:g}" == before.split(", ")[1]
