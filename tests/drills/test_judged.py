@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from tests.drills import oracle
 from trainer.session.commands import Command
 from trainer.session.script import play
 from trainer.simulator import Session
@@ -39,3 +40,29 @@ def test_what_they_came_to_when_they_were_stored(name: str) -> None:
     assert sheet["passed"] is before.startswith("passed")
     if sheet["passed"]:
         assert f"{sheet['score']:g}" == before.split(", ")[1]
+
+
+UNSAFE = {
+    "lower-ram-on-a-joint": "lower_pipe_ram closed on a tool joint",
+    "annular-on-turning-pipe": "closed on turning pipe",
+    "outlets-above-the-shear-ram": "a line that does not see the well",
+    "barely-hung-locks-open": "% of its weight on the ram",
+    "carried-away-by-the-hoist": "closed on moving pipe",
+}
+SOUND = ("no-depth-no-pit-volume", "diverted-without-depth", "sidpp-while-trapped")
+
+
+@pytest.mark.parametrize("name", [*UNSAFE, *SOUND])
+def test_the_oracle_tells_safe_from_unsafe(name: str) -> None:
+    session = played(name)
+    judgement = oracle.judge(RUNS[name]["drill"], 0, session.log, session.time)
+    if name in UNSAFE:
+        assert UNSAFE[name] in str(judgement), judgement
+    else:
+        assert judgement.safe and judgement.complete, judgement
+
+
+def test_the_oracle_does_not_look_at_the_rules() -> None:
+    text = Path(oracle.__file__).read_text(encoding="utf-8")
+    lines = [line for line in text.splitlines() if line.startswith(("import ", "from "))]
+    assert lines and not any("trainer.drills" in line or "scenarios" in line for line in lines)
