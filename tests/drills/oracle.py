@@ -34,7 +34,12 @@ CONTACT = 0.6
 OUTLETS = {
     # Height of each outlet under the upper pipe ram, ft. 30 CFR 250.735 (d), (e): choke lines above the lowest ram that
     # holds the well, a kill line below at least one.
-    "quillback": {"upper_inner_choke": -9.0, "lower_inner_choke": 6.0, "upper_inner_kill": -9.0, "lower_inner_kill": 12.0},
+    "quillback": {
+        "upper_inner_choke": -9.0,
+        "lower_inner_choke": 6.0,
+        "upper_inner_kill": -9.0,
+        "lower_inner_kill": 12.0,
+    },
     "sandpiper": {"choke_valve": 4.0, "kill_valve": 4.0},
 }
 ANNULARS = {"upper_annular": -22.0, "lower_annular": -13.0, "annular": -6.0}
@@ -100,7 +105,7 @@ def stack_of(plant: str) -> Stack:
     below, kinds, lines = {}, {}, {}
     for f in data["function"]:
         if f["kind"] in ("annular", "pipe_ram", "shear_ram"):
-            height = ANNULARS.get(f["id"], None)
+            height = ANNULARS.get(f["id"])
             below[f["id"]] = FOOT * height if height is not None else _si(f.get("below", "0 ft"))
             kinds[f["id"]] = f["kind"]
         if f.get("line"):
@@ -108,8 +113,10 @@ def stack_of(plant: str) -> Stack:
     pairs = {line: [(v[n], v[min(n + 1, len(v) - 1)]) for n in range(0, len(v), 2)] for line, v in lines.items()}
     floor, well = data.get("floor", {}), data["well"]
     joint = _si(floor.get("stand_length", "93 ft")) / floor.get("joints_in_stand", 3)
-    depth = _si(well["stack_depth"]) if "stack_depth" in well else (
-        _si(well["air_gap"]) + _si(data["water_depth"]) - _si(well.get("stack_height", "45 ft"))
+    depth = (
+        _si(well["stack_depth"])
+        if "stack_depth" in well
+        else (_si(well["air_gap"]) + _si(data["water_depth"]) - _si(well.get("stack_height", "45 ft")))
     )
     mud, area = _si(well["mud"]), _circle
     buoy = (1.0 - mud / 7850.0) * 7850.0 * 9.80665
@@ -291,9 +298,9 @@ class Oracle:
             self._cut(t)
         if self.drill == "emergency-disconnect":
             self._disconnect(t)
-        if self.drill == "shut-in-on-stored-fluid" and self.sealed_at is None:
-            if self._v("accumulator.pressure") < self.stack.precharge + 200.0 * PSI - 1.01e5:
-                self.blame(t, "stored pressure below precharge + 200 psi before the well was sealed")
+        spent = self._v("accumulator.pressure") < self.stack.precharge + 200.0 * PSI - 1.01e5
+        if self.drill == "shut-in-on-stored-fluid" and self.sealed_at is None and spent:
+            self.blame(t, "stored pressure below precharge + 200 psi before the well was sealed")
 
     def _preventers(self, t: float, dt: float) -> None:
         piped = self._v("floor.pipe_in_stack") > 0.5
@@ -351,6 +358,10 @@ class Oracle:
             if alive and self.lasted("sealed", self.shut(), dt) > 3.0:
                 self.sealed_at = t
             return
+        self._after(t, dt)
+
+    def _after(self, t: float, dt: float) -> None:
+        """What may not happen any more once the well has been sealed."""
         open_again = self._v("bore.area") > 0.05
         if self.lasted("open", open_again, dt) > 0.5:
             self.blame(t, "a closed barrier was opened")
@@ -495,7 +506,7 @@ class Oracle:
     def _choke(self) -> None:
         over = sorted(self.rate_over)
         # The choke is a valve moved by hand: a moment outside is no fault, the middle of the time is what was held.
-        held = bool(over) and -10.0 <= over[len(over) // 10] and over[len(over) // 2] <= 100.0
+        held = bool(over) and over[len(over) // 10] >= -10.0 and over[len(over) // 2] <= 100.0
         self.need("two minutes at rate with the bottom pressure held", held and len(over) > 600)
         self.need("shut in again", self.shut() and self._v("floor.mud_pumps") < SPM)
         self.need("SIDPP", self.right("sidpp", 25.0 * PSI))

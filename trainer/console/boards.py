@@ -21,6 +21,7 @@ from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
+from trainer.drills.filled import filled
 from trainer.drills.schema import Drill
 
 #: Where a hand on each board stands.
@@ -68,7 +69,7 @@ class Boards:
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
-            "brief": shell.brief(drill, walk.rule(drill) if drill else ""),
+            "brief": shell.brief(drill and filled(drill, machine), walk.rule(drill) if drill else ""),
             "sheet": shell.sheet(TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),

@@ -20,6 +20,7 @@ from trainer.drills.criteria_schema import (
     Reach,
     Reading,
     Say,
+    Stood,
 )
 from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
@@ -28,6 +29,9 @@ from trainer.drills.ranges import Facts, Interval, interval, never
 from trainer.drills.schema import MOST_TOLD, Action, Caution, Drill, Event, Problem, Vary
 
 T = TypeVar("T")
+
+MOST_CLERICAL = 3.0
+"""Points that all clerical entries of a drill have together, at most."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,7 +227,8 @@ class Work:
                 if name in ids[:n]:
                     self.table(f"{room}[{n + 1}]").problem("id", f"{name!r} is used twice; give each its own.")
         if not any(c.required and not isinstance(c, Assess) for c in drill.criterion):
-            self.table("criterion").problem("", "none is required; mark what a pass cannot do without.")
+            self.table("criterion").problem("", "No must-pass criterion. Add required = true to at least one.")
+        self.clerical()
         for n, spec in enumerate(drill.reading, 1):
             table = self.table(f"reading[{n}]")
             if spec.tag:
@@ -232,6 +237,19 @@ class Work:
                 table.problem("", "give the tag it is read from, or the unit of what no instrument shows.")
             elif spec.unit is not None and spec.unit not in units.UNITS:
                 table.problem("unit", f"{spec.unit!r} is not known; {nearest(spec.unit, units.UNITS)}")
+
+    def clerical(self) -> None:
+        """Entries for the log and the kill sheet: at most 3 points together, and no pass depends on one."""
+        entries = [(n, c) for n, c in enumerate(self.drill.criterion, 1) if c.clerical]
+        for n, spec in entries:
+            if spec.required:
+                self.table(f"criterion[{n}]").problem("required", "A clerical entry is never required. Remove it.")
+        points = 0.0
+        for _, spec in entries:
+            points += spec.points
+        if points > MOST_CLERICAL + 1e-9:
+            text = f"Clerical entries have {points:g} points together. Give them at most {MOST_CLERICAL:g}."
+            self.table("criterion").problem("", text)
 
     def event(self, n: int, spec: Event) -> Item[Event]:
         table = self.table(f"event[{n}]")
@@ -267,15 +285,23 @@ class Work:
             case Say():
                 for name in (spec.statement, *spec.instead_of):
                     table.one_of("statement", name, self.known.statements, "statement")
+            case _:
+                self.instruments(table, spec)
+        return Item(spec, table.ready)
+
+    def instruments(self, table: Table, spec: Common) -> None:
+        """What a criterion says of readings and quantities."""
+        match spec:
             case Reading():
                 self.reading(table, spec)
+            case Stood():
+                self.stood(table, spec)
             case Answer():
                 self.answer(table, spec)
             case Confirm():
                 self.confirm(table, spec)
             case Economy():
                 self.economy(table, spec)
-        return Item(spec, table.ready)
 
     def reading(self, table: Table, spec: Reading) -> None:
         named = {r.id: r for r in self.drill.reading}
@@ -298,6 +324,13 @@ class Work:
         dimension = dimensions.of_unit(signal.unit)
         table.quantity("tolerance", spec.tolerance, dimension)
         table.quantity("against", spec.against or signal.tag, dimension)
+
+    def stood(self, table: Table, spec: Stood) -> None:
+        shown = {r.id: self.known.catalogue.signals.get(r.tag) for r in self.drill.reading if r.tag}
+        table.one_of("reading", spec.reading, shown, "[[reading]] of an instrument")
+        signal = shown.get(spec.reading)
+        if signal is not None:
+            table.quantity("change", spec.change, dimensions.of_unit(signal.unit))
 
     def answer(self, table: Table, spec: Answer) -> None:
         choices = self.known.choices.get(spec.question.removeprefix("vary."))

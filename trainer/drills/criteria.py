@@ -73,7 +73,7 @@ class Judge(Generic[C]):
         missing = [name for name in spec.needs if name not in self.desk.scope.reached]
         if share is not None and share > 0.0 and missing:
             names = " and ".join(self.desk.title(name) for name in missing)
-            share, reason = 0.0, f"Counts only once {names} was reached, and it was not. {reason}"
+            share, reason = 0.0, f"No points: {names} not reached. {reason}"
             sight = self.desk.missing(end, *missing)
         return Row(
             id=spec.id,
@@ -100,19 +100,21 @@ class ReachJudge(Judge[Reach]):
         t = desk.scope.reached.get(self.key)
         start = desk.since(spec.from_)
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
-        limit = f"{window(spec.full, spec.zero)} from {desk.title(spec.from_)}"
-        expected = f"Expected: {desk.expected(spec, spec.when)}, {limit}."
+        limit = "" if spec.full is None else f", {window(spec.full, spec.zero)} of {desk.title(spec.from_)}"
+        expected = f"Required: {desk.expected(spec, spec.when)}{limit}."
         if t is None:
-            return Verdict(0.0, None, f"Not reached by {clock(end)}. {expected}", desk.now(end, when), due)
+            return Verdict(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
         seen = desk.then(self.key, t, when)
         if start is None:
-            return Verdict(0.0, t, f"Reached at {clock(t)}, but {desk.title(spec.from_)} never came.", seen)
+            return Verdict(0.0, t, f"Done at {clock(t)}, but {desk.title(spec.from_)} did not occur.", seen)
         took = t - start
         if took < 0.0:
             early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
             return Verdict(0.0, t, f"{early} {expected}", seen, due)
         share = graded(took, spec.full, spec.zero)
-        done = f"Reached at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
+        done = f"Done at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
+        if share < 1.0 and spec.full is not None:
+            done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
         return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
 
     def best(self, t: float) -> float:
@@ -140,7 +142,7 @@ class OrderJudge(Judge[Order]):
                 continue
             amiss.append(first if b is not None and a is None else second)
             if b is None:
-                wrong.append(f"{self.desk.title(second)} was not reached")
+                wrong.append(f"{self.desk.title(second)} not done")
             elif a is None:
                 wrong.append(f"{self.desk.title(second)} at {clock(b)} without {self.desk.title(first)}")
             else:
@@ -148,9 +150,9 @@ class OrderJudge(Judge[Order]):
         pairs = len(self.spec.steps) - 1
         share = good / pairs if self.spec.partial else float(good == pairs)
         if not wrong:
-            return Verdict(share, last, f"In the right order, complete at {clock(last or 0.0)}.")
+            return Verdict(share, last, f"In the correct order, complete at {clock(last or 0.0)}.")
         order = ", then ".join(self.desk.title(name) for name in self.spec.steps)
-        return Verdict(share, last, f"{'; '.join(wrong)}. Expected: {order}.", self._sight(end, amiss[0]))
+        return Verdict(share, last, f"{'; '.join(wrong)}. Required: {order}.", self._sight(end, amiss[0]))
 
     def _sight(self, end: float, name: str) -> Sight:
         """What the instruments showed when a step came too early, or what they show of one that never came."""
@@ -198,16 +200,16 @@ class LimitJudge(Judge[Limit]):
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
         start = desk.since(spec.from_)
-        expected = f"Expected from {desk.title(spec.from_)}"
+        expected = f"Required from {desk.title(spec.from_)}"
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
         expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
-            said = f"{desk.title(spec.from_)} was not reached, so nothing was held. {expected}"
+            said = f"{desk.title(spec.from_)} not reached, so there was nothing to hold. {expected}"
             return Verdict(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
             return Verdict(1.0, start, f"Held throughout. {expected}")
         share = graded(self.outside, spec.grace, spec.zero)
-        said = f"Left at {clock(self.first)}, outside for {clock(self.outside)} in all. {expected}"
+        said = f"Out of limits for {clock(self.outside)}, first at {clock(self.first)}. {expected}"
         return Verdict(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
 
     def best(self, t: float) -> float:
@@ -229,8 +231,8 @@ class FinalJudge(Judge[Final]):
 
     def judge(self, end: float) -> Verdict:
         so = self.holds()
-        said = f"At the end ({clock(end)}) it was {'so' if so else 'not so'}: "
-        said += f"{self.desk.expected(self.spec, self.spec.holds)}."
+        said = f"At the end ({clock(end)}): {'met' if so else 'not met'}. "
+        said += f"Required: {self.desk.expected(self.spec, self.spec.holds)}."
         return Verdict(float(so), end, said, self.desk.now(end, self.ready["holds"]))
 
 
@@ -262,22 +264,22 @@ class EconomyJudge(Judge[Economy]):
 
     def judge(self, end: float) -> Verdict:
         spec, desk = self.spec, self.desk
-        expected = f"Expected at most {spec.full} for full points, none from {spec.zero}."
+        expected = f"Full points to {spec.full}, none above {spec.zero}."
         if self.first is None or (spec.until is not None and self.last is None):
             missing = spec.from_ if self.first is None else spec.until
             sight = desk.missing(end, missing, beside=[self.ready["measure"]])
-            return Verdict(0.0, None, f"{desk.title(missing)} was not reached. {expected}", sight)
+            return Verdict(0.0, None, f"{desk.title(missing)} not reached. {expected}", sight)
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):
             sight = desk.now(end, self.ready["measure"])
-            return Verdict(0.0, None, f"The quantity could not be measured. {expected}", sight)
+            return Verdict(0.0, None, f"No measurement. {expected}", sight)
         tags = self.ready["measure"].tags
         signals = desk.prepared.catalogue.signals
         unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
         t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
         text = units.show(used, unit) if unit else f"{used:.3g}"
         share = graded(used, self.full(), self.zero())
-        return Verdict(share, t, f"It came to {text}. {expected}", None if share == 1.0 else self._sight(t, end))
+        return Verdict(share, t, f"{spec.title}: {text}. {expected}", None if share == 1.0 else self._sight(t, end))
 
     def _sight(self, t: float, end: float) -> Sight:
         """What was measured, at the milestone where it was taken; made of several readings, those at the end."""

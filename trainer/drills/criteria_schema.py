@@ -62,7 +62,9 @@ class Common(Strict):
     expected: Line | None = None
     """What was expected, in plain words; absent: the condition itself is quoted."""
     required: bool = False
-    """Without any points here the drill is failed, whatever the score."""
+    """Without any points here the drill is not passed, whatever the score."""
+    clerical: bool = False
+    """An entry for the log or the kill sheet: scored, at most 3 points together, and never required."""
     needs: list[Id] = []
     """Milestones that must have been reached for any points: nothing is earned by standing still."""
     teaches: list[Annotated[int, Field(ge=1, le=20)]] = Field(default=[], max_length=20)
@@ -126,6 +128,19 @@ class Reading(Common):
     """Entries before this milestone do not count."""
     attempts: int = Field(default=5, ge=1, le=50)
     """More entries than this earn nothing: a reading is read, not guessed."""
+
+
+class Stood(Common):
+    """The instrument stood still when the trainee read it; judged apart from whether the entry is right."""
+
+    kind: Literal["stood"]
+    reading: Id
+    change: Quantity = "10 psi"
+    """Most that it may have moved."""
+    over: Seconds = Field(default=30.0, gt=0.0, le=30.0)
+    """Time before the entry in which it may have moved by no more."""
+    after: Id | None = None
+    """Entries before this milestone do not count."""
 
 
 class Say(Common):
@@ -204,6 +219,6 @@ class Assess(Common):
 
 
 Criterion = Annotated[
-    Reach | Order | Limit | Final | Reading | Say | Answer | Confirm | Economy | Diagnose | Assess,
+    Reach | Order | Limit | Final | Reading | Stood | Say | Answer | Confirm | Economy | Diagnose | Assess,
     Field(discriminator="kind"),
 ]

@@ -9,6 +9,7 @@ from trainer.drills import dimensions
 from trainer.drills.checking import Item, TooManyFaultsError, Work
 from trainer.drills.criteria_schema import Common
 from trainer.drills.expressions import Catalogue, Expression
+from trainer.drills.filled import filled
 from trainer.drills.schema import (
     Caution,
     CoachStep,
@@ -58,9 +59,11 @@ class Prepared:
 
 def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
     """Join a drill to a plant's catalogue; raises ``DrillError`` with every fault, each with its key path."""
+    written = len(drill.critical)
+    drill = filled(drill, catalogue)
     work = Work(drill, catalogue)
     try:
-        done = _joined(drill, catalogue, work)
+        done = _joined(drill, catalogue, work, written)
     except TooManyFaultsError:
         raise DrillError(name or drill.id, work.problems) from None
     if work.problems:
@@ -68,7 +71,13 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
     return done
 
 
-def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
+def _critical(work: Work, n: int, spec: Critical, written: int) -> Item[Critical]:
+    """A critical error of the drill's own, or beyond those the file has, one of a rule."""
+    place = ("critical", n) if n <= written else (f"rules.{spec.id}", 0)
+    return Item(spec, work.watched(*place, {"when": spec.when}))
+
+
+def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Prepared:
     vary = work.vary()
     work.unique()
     work.taught()
@@ -96,7 +105,7 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work) -> Prepared:
         milestones=[Item(m, work.watched("milestone", n, {"when": m.when})) for n, m in enumerate(drill.milestone, 1)],
         events=[work.event(n, e) for n, e in enumerate(drill.event, 1)],
         criteria=[work.criterion(n, c) for n, c in enumerate(drill.criterion, 1)],
-        criticals=[Item(c, work.watched("critical", n, {"when": c.when})) for n, c in enumerate(drill.critical, 1)],
+        criticals=[_critical(work, n, c, written) for n, c in enumerate(drill.critical, 1)],
         coach=[
             Item(c, work.watched("coach", n, {"need": c.need, "done": c.done})) for n, c in enumerate(drill.coach, 1)
         ],

@@ -193,6 +193,10 @@ class Drill(Strict):
     reading: list[NamedReading] = Field(default_factory=list, max_length=MOST_ROWS)
     criterion: list[Criterion] = Field(min_length=1, max_length=100)
     critical: list[Critical] = Field(default_factory=list, max_length=MOST_ROWS)
+    rules: list[Id] = Field(default_factory=list, max_length=MOST_ROWS)
+    """Ids of the named rules in scenarios/rules whose critical errors count here too."""
+    roles: dict[str, Id] = Field(default_factory=dict, max_length=MOST_ROWS)
+    """Milestones of this drill by the name that a rule gives them, where it is another."""
     coach: list[CoachStep] = Field(default_factory=list, max_length=MOST_ROWS)
     caution: list[Caution] = Field(default_factory=list, max_length=MOST_ROWS)
     end: End
@@ -245,7 +249,7 @@ def read_drill(text: str, name: str = "drill") -> Drill:
         raise DrillError(name, _problems(error)) from None
 
 
-_KINDS = re.compile(r"^(reach|order|limit|final|reading|say|answer|confirm|economy|diagnose|assess)$")
+_KINDS = re.compile(r"^(reach|order|limit|final|reading|stood|say|answer|confirm|economy|diagnose|assess)$")
 
 
 def key_path(location: tuple[int | str, ...]) -> str:

@@ -148,13 +148,13 @@ def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -
     missing = [row for row in rows if row.required and row.earned is not None and row.earned <= 0.0]
     if critical:
         names = "; ".join(failure.title for failure in critical)
-        return False, score, f"Failed: {names}. No points outweigh a critical failure."
+        return False, score, f"Not passed. Critical error: {names}."
     if missing:
         names = "; ".join(row.title for row in missing)
-        return False, score, f"Failed: a pass needs what was not done ({names})."
+        return False, score, f"Not passed. Missing: {names}."
     if score < pass_mark:
-        return False, score, f"Not passed: {score:g} of 100, the pass mark is {pass_mark:g}."
-    return True, score, f"Passed: {score:g} of 100, the pass mark is {pass_mark:g}."
+        return False, score, f"Not passed: {score:g} of 100 (pass mark {pass_mark:g})."
+    return True, score, f"Passed: {score:g} of 100 (pass mark {pass_mark:g})."
 
 
 def clock(seconds: float) -> str:

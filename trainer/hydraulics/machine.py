@@ -91,6 +91,10 @@ class Machine:
         """The same for a hole and a bit at other depths, m; None where there is no well."""
         self.depths: tuple[float, float] = (0.0, 0.0)
         """Depths of hole with which a drill may begin, m."""
+        self.kinds: dict[str, tuple[str, ...]] = {}
+        """Ids of the functions of each kind."""
+        self.figures: Callable[[str], float] | None = None
+        """The figure (SI) at a place of the plant file; LookupError for none."""
         self._run: Run | None = None
         check_names(net)
         self.settle_pressures()

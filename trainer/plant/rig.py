@@ -27,6 +27,7 @@ from trainer.plant.disconnect import Disconnect
 from trainer.plant.diverter import Diverter
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
+from trainer.plant.figures import figure
 from trainer.plant.filters import Filter
 from trainer.plant.function_mechanics import Bench, build_mechanics, locked_by
 from trainer.plant.functions import Feed, Function, build_stirs
@@ -310,6 +311,9 @@ def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
     well = plant.well
     machine.starts, machine.depths = well.starts(plant), well.depths
     machine.start_at = partial(well.start_at, plant)
+    kinds = dict.fromkeys(function.kind for function in plant.function)
+    machine.kinds = {kind: tuple(f.id for f in plant.function if f.kind == kind) for kind in kinds}
+    machine.figures = partial(figure, plant)
     for fault, severity in plant.condition.items():
         if fault not in machine.faults:
             raise PlantError(f"condition.{fault}: the plant has no such fault")

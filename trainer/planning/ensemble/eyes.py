@@ -10,8 +10,8 @@ from __future__ import annotations
 from typing import Any
 
 from trainer import units
+from trainer.drills.readings import ReadingJudge
 from trainer.drills.runner import Runner
-from trainer.drills.spoken import ReadingJudge
 from trainer.session.commands import Command
 
 

@@ -1,0 +1,255 @@
+"""Criteria on instruments that were read: entries compared with the gauge, gauges that stood, gauges looked at."""
+
+from __future__ import annotations
+
+from typing import Any, TypeVar
+
+from trainer import units
+from trainer.drills.checking import Item
+from trainer.drills.criteria import Judge
+from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
+from trainer.drills.desk import Desk, Sight, Verdict
+from trainer.drills.language import Call, Name
+from trainer.drills.sheet import clock, in_words
+
+UNITS_OFF = 2.0
+"""A dial is read to a unit or two."""
+TIME_TO_READ = 10.0
+"""A reading takes some seconds; the gauge may move meanwhile, s. Common practice."""
+LONGEST_LOOK = 30.0
+"""How long what an instrument showed is kept, s."""
+
+S = TypeVar("S", Reading, Stood)
+
+
+class _History:
+    """What an instrument showed in the last half minute, once a second."""
+
+    def __init__(self) -> None:
+        self.times: list[float] = []
+        self.values: list[float] = []
+
+    def keep(self, t: float, value: float) -> None:
+        """Take the value, if a second has passed since the last."""
+        if self.times and t - self.times[-1] < 1.0 - 1e-9:
+            return
+        self.times.append(t)
+        self.values.append(value)
+        while self.times[0] < t - LONGEST_LOOK:
+            del self.times[0], self.values[0]
+
+    def change(self, t: float, now: float, over: float) -> float:
+        """Largest less smallest value of the last ``over`` s, with the one ``now``."""
+        seen = [value for at, value in zip(self.times, self.values, strict=True) if at >= t - over - 1e-9]
+        return max([now, *seen]) - min([now, *seen])
+
+
+class _Entered(Judge[S]):
+    """Hears the entries of one reading and keeps what its instrument showed before."""
+
+    watches = True
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        named = next(r for r in desk.prepared.drill.reading if r.id == self.spec.reading)
+        self.tag = named.tag
+        self.unit = named.unit or desk.prepared.catalogue.signals[named.tag].unit
+        self.history = _History()
+
+    def watch(self, t: float, dt: float) -> None:
+        if self.tag:
+            self.history.keep(t, self.desk.scope.read(self.tag))
+
+    def counts(self, do: str, target: str, value: float | None) -> bool:
+        """Whether a command enters this reading."""
+        return do == "read" and target in (self.spec.reading, self.tag) and value is not None
+
+    def memory(self) -> Any:
+        return [list(self.history.times), list(self.history.values)]
+
+    def recall(self, memory: Any) -> None:
+        self.history.times, self.history.values = list(memory[0]), list(memory[1])
+
+
+class ReadingJudge(_Entered[Reading]):
+    """Compares an entry with the gauge at the moment it was entered; the last entry counts.
+
+    A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last ten
+    seconds is allowed too.
+    """
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.true = desk.binder.quantity(self.ready["against"])
+        self.tolerance = desk.binder.quantity(self.ready["tolerance"])
+        self.entries = 0
+        self.early: float | None = None
+        self.last: list[float] | None = None  # time, given, true, tolerance
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        if not self.counts(do, target, value):
+            return
+        if self.spec.after is not None and self.spec.after not in self.desk.scope.reached:
+            self.early = t
+            return
+        self.entries += 1
+        allowed = self.tolerance()
+        if self.tag:
+            allowed = max(allowed, self.history.change(t, self.desk.scope.read(self.tag), TIME_TO_READ))
+        self.last = [t, value or 0.0, self.true(), allowed]
+
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        if do != "read" or target not in (self.spec.reading, self.tag):
+            return None
+        if self.spec.after is not None and self.spec.after not in self.desk.scope.reached:
+            return f"Entered too early: {self.desk.title(self.spec.after)} comes first."
+        if self.last is None or self.last[0] != t:
+            return None
+        _, given, true, tolerance = self.last
+        if true != true:
+            return "Entered too early: it cannot be measured yet."
+        return abs(given - true) <= tolerance or "The value does not agree with the instrument: read it again."
+
+    def judge(self, end: float) -> Verdict:
+        spec, desk = self.spec, self.desk
+        if self.last is None:
+            said = f"Not entered by {clock(end)}."
+            if self.early is not None:
+                said = f"Entered at {clock(self.early)}, before {desk.title(spec.after)}: too early."
+            sight = desk.of(end, self.tag) if self.tag else desk.now(end, self.ready["against"])
+            return Verdict(0.0, self.early, f"{said} Limit: ±{spec.tolerance}.", sight)
+        t, given, true, tolerance = self.last
+        entered = f"Entered {units.show(given, self.unit)} at {clock(t)}"
+        if true != true:  # NaN: what it is to be compared with has not come about
+            return Verdict(0.0, t, f"{entered}, before it could be measured.", desk.now(end, self.ready["against"]))
+        named = "Gauge" if self.ready["against"].source == self.tag else "Correct value"
+        said = f"{entered}. {named}: {units.show(true, self.unit)}"
+        sight = self._sight(t, end, true)
+        if self.entries > spec.attempts:
+            return Verdict(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
+        good = abs(given - true) <= tolerance
+        limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
+        return Verdict(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
+
+    def _sight(self, t: float, end: float, true: float) -> Sight:
+        """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
+        against, shown = self.ready["against"], units.show(true, self.unit)
+        match against.tree:
+            case Name(tag):
+                return Sight(t, {tag: shown})
+            case Call("at", (_, Name(tag))):
+                return Sight(self.desk.scope.reached.get(against.uses[0], t), {tag: shown})
+            case _:
+                return self.desk.now(end, against)
+
+    def best(self, t: float) -> float:
+        return 1.0 if self.entries < self.spec.attempts else self.judge(t).share or 0.0
+
+    def memory(self) -> Any:
+        return [self.entries, self.early, self.last, super().memory()]
+
+    def recall(self, memory: Any) -> None:
+        self.entries, self.early, self.last, history = memory
+        super().recall(history)
+
+
+class StoodJudge(_Entered[Stood]):
+    """Whether the instrument stood still when it was read: how far it moved in the time before the last entry."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        self.most = desk.binder.quantity(self.ready["change"])
+        self.last: list[float] | None = None  # time, change, allowed
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        if self.counts(do, target, value) and self.desk.since(self.spec.after) is not None:
+            change = self.history.change(t, self.desk.scope.read(self.tag), self.spec.over)
+            self.last = [t, change, self.most()]
+
+    def judge(self, end: float) -> Verdict:
+        spec = self.spec
+        required = f"Required: less than {spec.change} in {clock(spec.over)}."
+        if self.last is None:
+            return Verdict(0.0, None, f"Not entered by {clock(end)}. {required}", self.desk.of(end, self.tag))
+        t, change, most = self.last
+        moved = units.show(change + units.from_unit(0.0, self.unit), self.unit)
+        if change < most:
+            return Verdict(
+                1.0, t, f"Read at {clock(t)} when it was stable: it had moved {moved} in {clock(spec.over)}."
+            )
+        said = f"Read at {clock(t)} while it moved {moved} in {clock(spec.over)}. {required}"
+        return Verdict(0.0, t, said, self.desk.of(end, self.tag))
+
+    def memory(self) -> Any:
+        return [self.last, super().memory()]
+
+    def recall(self, memory: Any) -> None:
+        self.last, history = memory
+        super().recall(history)
+
+
+class ConfirmJudge(Judge[Confirm]):
+    """Counts the instruments that were demonstrably looked at."""
+
+    def __init__(self, item: Item[Common], desk: Desk) -> None:
+        super().__init__(item, desk)
+        named = {r.id: r.tag for r in desk.prepared.drill.reading}
+        self.tags = {named.get(name, name): name for name in self.spec.of}
+        self.named = named
+        self.times: dict[str, float] = {}
+        self.off: dict[str, float] = {}
+
+    def hear(self, t: float, do: str, target: str, value: float | None) -> None:
+        spec = self.spec
+        tag = self.named.get(target, target)
+        if do != "read" or tag not in self.tags or tag in self.times or value is None:
+            return
+        start = self.desk.since(spec.after)
+        if start is None or (spec.within is not None and t - start > spec.within):
+            return
+        signal = self.desk.prepared.catalogue.signals[tag]
+        true = self.desk.scope.read(tag)
+        room = 0.5
+        if signal.unit != "state":
+            two = units.from_unit(UNITS_OFF, signal.unit) - units.from_unit(0.0, signal.unit)
+            room = spec.tolerance * abs(true) + two
+        if abs(value - true) <= room:
+            self.times[tag] = t
+        else:
+            self.off[tag] = t
+
+    def heard(self, t: float, do: str, target: str) -> bool | str | None:
+        tag = self.named.get(target, target)
+        if do != "read" or tag not in self.tags:
+            return None
+        if self.desk.since(self.spec.after) is None:
+            return f"Entered too early to count: {self.desk.title(self.spec.after)} comes first."
+        if self.times.get(tag) == t:
+            return True
+        return "That is not what the instrument shows: read it again." if self.off.get(tag) == t else None
+
+    def judge(self, end: float) -> Verdict:
+        spec = self.spec
+        wanted = spec.at_least or len(self.tags)
+        share = min(1.0, len(self.times) / wanted)
+        last = max(self.times.values(), default=None)
+        looked = ", ".join(f"{in_words(tag)} at {clock(t)}" for tag, t in self.times.items()) or "none"
+        said = f"Read and entered: {looked}."
+        if self.off:
+            said += " Wrong value: " + in_words(", ".join(self.off)) + "."
+        if share < 1.0:
+            missing = ", ".join(in_words(tag) for tag in self.tags if tag not in self.times)
+            limit = f" within {clock(spec.within)}" if spec.within is not None else ""
+            said += f" Required: {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)}."
+            said += f" Not entered: {missing}."
+            due = self.desk.due(self.desk.since(spec.after), spec.within)
+            return Verdict(
+                share, last, said, self.desk.of(end, *(tag for tag in self.tags if tag not in self.times)), due
+            )
+        return Verdict(share, last, said)
+
+    def memory(self) -> Any:
+        return [dict(self.times), dict(self.off)]
+
+    def recall(self, memory: Any) -> None:
+        self.times, self.off = dict(memory[0]), dict(memory[1])

@@ -1,0 +1,94 @@
+"""Named rules that drills include: critical errors by condition, written once, each with its source.
+
+They lie in ``scenarios/rules/*.toml``. A drill lists them by id (``rules = ["ram_on_joint"]``); a rule that speaks of a
+milestone or a report writes it as ``{shut_in}``, and the drill says under ``[roles]`` which of its own that is, where
+it is not called so. A rule about parts that the plant does not have is left out.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from functools import cache
+from pathlib import Path
+from typing import Annotated
+
+from pydantic import Field, ValidationError
+
+from trainer import resources, toml
+from trainer.drills.criteria_schema import Condition, Id, Line, Strict
+from trainer.units import Seconds
+
+FOLDER = "rules"
+_ROLE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
+
+
+_ANY = re.compile(r"\bany\(")
+_IT = re.compile(r"\bit\.")
+
+
+def written_out(condition: str, kinds: Mapping[str, tuple[str, ...]]) -> str | None:
+    """The condition with each ``any(kind ...: condition on it.)`` written for every function of these kinds.
+
+    ``any(annular pipe_ram: it.sealing)`` becomes ``((upper_annular.sealing) or (upper_pipe_ram.sealing))``. Kinds may
+    also be ids of functions. None where the plant has no such function. ValueError for brackets that do not match.
+    """
+    while found := _ANY.search(condition):
+        depth, at = 1, found.end()
+        while depth and at < len(condition):
+            depth += {"(": 1, ")": -1}.get(condition[at], 0)
+            at += 1
+        wanted, colon, inner = condition[found.end() : at - 1].partition(":")
+        if depth or not colon:
+            raise ValueError(f"{condition[found.start() : at]!r} is not any(kind ...: condition)")
+        named = {part for parts in kinds.values() for part in parts}
+        ids = [part for name in wanted.split() for part in kinds.get(name, (name,) if name in named else ())]
+        if not ids:
+            return None
+        each = " or ".join(f"({_IT.sub(f'{part}.', inner.strip())})" for part in ids)
+        condition = f"{condition[: found.start()]}({each}){condition[at:]}"
+    return condition
+
+
+class Rule(Strict):
+    """One critical error, whatever the drill."""
+
+    id: Id
+    title: Line
+    when: Condition
+    """{name} stands for a milestone or report of the drill."""
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    reason: Line
+    source: Line
+
+    def condition(self, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[str, str]) -> str | None:
+        """The condition on a plant with functions of these ``kinds``; None where it has none of them."""
+        return written_out(_ROLE.sub(lambda found: roles.get(found[1], found[1]), self.when), kinds)
+
+
+class RuleFile(Strict):
+    """A file of rules."""
+
+    rule: list[Rule] = Field(min_length=1, max_length=100)
+
+
+def files() -> list[Path]:
+    """The files of rules."""
+    return sorted((resources.scenarios() / FOLDER).glob("*.toml"))
+
+
+@cache
+def rules() -> dict[str, Rule]:
+    """Every rule by its id; ValueError for a file of rules that is wrong."""
+    found: dict[str, Rule] = {}
+    for path in files():
+        try:
+            read = RuleFile.model_validate(toml.loads(path.read_text(encoding="utf-8")))
+        except ValidationError as error:
+            first = error.errors(include_url=False)[0]
+            raise ValueError(f"{path.name}: {'.'.join(map(str, first['loc']))}: {first['msg']}") from None
+        for rule in read.rule:
+            if rule.id in found:
+                raise ValueError(f"{path.name}: the rule {rule.id!r} is there twice; give each its own id")
+            found[rule.id] = rule
+    return found
