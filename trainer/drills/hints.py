@@ -37,8 +37,12 @@ def clerical(drill: Drill) -> list[Problem]:
     entries = {name for name, tag in tags.items() if tag in CLERICAL or name.startswith("log_")}
     entries |= {c.reading for c in drill.criterion if isinstance(c, Reading) and c.clerical}
     for number, spec in enumerate(drill.criterion, 1):
-        if isinstance(spec, Reading) and spec.required and spec.reading in entries:
-            said = "A pass needs an entry for the log. Score it with clerical = true; do not require it."
+        meant = "clerical" in spec.model_fields_set
+        if isinstance(spec, Reading) and spec.required and spec.reading in entries and not meant:
+            said = (
+                "A pass needs an entry for the log. Score it with clerical = true and do not require it, "
+                "or say clerical = false where reading it is the task."
+            )
             found.append(Problem(f"criterion[{number}].required", said))
     for name in re.findall(r"noted\((\w+)\)", drill.end.when or ""):
         if name in entries:
