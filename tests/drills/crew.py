@@ -130,10 +130,16 @@ class Crew:
         return self.desk.session
 
 
+def below(preventer: str) -> str:
+    """The choke line whose outlet lies under a preventer."""
+    return "upper" if preventer.endswith("annular") else "lower"
+
+
 def shut_in_while_drilling(
-    seed: int, preventer: str = "upper_annular", line: str = "upper", slow: float = 0.0, at: str = "driller"
+    seed: int, preventer: str = "upper_annular", line: str = "", slow: float = 0.0, at: str = "driller"
 ) -> Crew:
-    """A sound crew on the kick taken while drilling, with any preventer, either choke line, slow or quick."""
+    """A sound crew on the kick taken while drilling, with any preventer, any choke line under it, slow or quick."""
+    line = line or below(preventer)
     crew = Crew("kick-while-drilling", seed)
     assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
     crew.wait(3.0 + slow)

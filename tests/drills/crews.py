@@ -117,6 +117,9 @@ def kick_out_of_hole(seed: int, preventer: str = "blind_shear_ram", line: str = 
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
     crew.say("shut_in")
+    if preventer == "blind_shear_ram":
+        crew.close("ram_locks")
+        crew.wait(8.0)
     crew.open(f"{line}_inner_choke")
     crew.open(f"{line}_outer_choke")
     crew.wait(60.0)

@@ -15,9 +15,8 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "annular-leaks-during-shut-in": [
         lambda s: crews_well.annular_leaks(s, other="upper_pipe_ram", line="lower"),
         lambda s: crews_well.annular_leaks(s, other="lower_annular"),
-        lambda s: crews_well.annular_leaks(s, other="lower_pipe_ram"),
     ],
-    "choke-practice": [lambda s: crews_well.choke(s, by_steps=True)],
+    "choke-practice": [lambda s: crews_well.choke(s, steps=(20, 30, 40))],
     "emergency-disconnect": [lambda s: crews_well.disconnect(s, at="remote")],
     "hang-off-and-shear": [
         lambda s: crews_well.hang_off(s, raises_first=True),
@@ -47,11 +46,10 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "shallow-gas-diverter": [lambda s: crews_well.divert(s, at="remote")],
     "shut-in-on-stored-fluid": [
         lambda s: crews_well.stored_fluid(s, "middle_pipe_ram", line="lower"),
-        lambda s: crews_well.stored_fluid(s, "lower_pipe_ram"),
+        lambda s: crews_well.stored_fluid(s, "upper_annular"),
     ],
     "surface-kick-while-drilling": [
         lambda s: crews_surface.kick(s, "upper_pipe_ram"),
-        lambda s: crews_surface.kick(s, "lower_pipe_ram"),
     ],
     "surface-lamp-lies": [lambda s: crews_surface.lamp(s, instead="lower_pipe_ram")],
     "surface-shallow-gas": [lambda s: crews_surface.gas(s, at="remote")],

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills.crew import STEADILY, Crew
+from tests.drills.crew import STEADILY, Crew, below
 from tests.drills.crews_operating import Reasons
 
 
@@ -28,7 +28,7 @@ def makes_ready(crew: Crew, counter: bool = True, hook: float = 66.0) -> None:
         crew.do("push", "totaliser.reset")
 
 
-def _reads_and_hands_over(crew: Crew, line: str = "upper") -> None:
+def _reads_and_hands_over(crew: Crew, line: str) -> None:
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(4.0)
     crew.read("flow_count", "totaliser.count")
@@ -44,7 +44,7 @@ def _reads_and_hands_over(crew: Crew, line: str = "upper") -> None:
 
 
 def annular_leaks(
-    seed: int, second: bool = True, pressure: bool = False, other: str = "middle_pipe_ram", line: str = "lower"
+    seed: int, second: bool = True, pressure: bool = False, other: str = "middle_pipe_ram", line: str = ""
 ) -> Crew:
     crew = Crew("annular-leaks-during-shut-in", seed)
     sees_the_kick(crew)
@@ -58,11 +58,11 @@ def annular_leaks(
         crew.say("leaks")
         crew.close(other)
         crew.do("name", "upper_annular.seal_worn")
-    _reads_and_hands_over(crew, line)
+    _reads_and_hands_over(crew, line or below(other))
     return crew
 
 
-def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False, line: str = "lower") -> Crew:
+def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = False, line: str = "") -> Crew:
     crew = Crew("shut-in-on-stored-fluid", seed)
     sees_the_kick(crew)
     crew.say("stored")
@@ -79,12 +79,12 @@ def stored_fluid(seed: int, preventer: str = "upper_pipe_ram", wasteful: bool = 
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(4.0)
     crew.read("left", "accumulator.pressure")
-    _reads_and_hands_over(crew, line)
+    _reads_and_hands_over(crew, line or below(preventer))
     return crew
 
 
 def lost_pod(
-    seed: int, changes: bool = True, shears: bool = False, preventer: str = "upper_annular", line: str = "upper"
+    seed: int, changes: bool = True, shears: bool = False, preventer: str = "upper_annular", line: str = ""
 ) -> Crew:
     crew = Crew("kick-with-lost-pod", seed)
     sees_the_kick(crew)
@@ -101,13 +101,18 @@ def lost_pod(
         crew.wait(15.0)
     else:
         crew.wait(30.0)
-    _reads_and_hands_over(crew, line)
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
+    if crew["pod_selector.position"] > 1.5 and crew["well.flow_out"] < 3.0:
+        crew.wait(6.0)
+        crew.say("suspended")
+    _reads_and_hands_over(crew, line or below(preventer))
     return crew
 
 
 def tripping(
-    seed: int, inside_first: bool = True, waits: float = 0.0, preventer: str = "upper_annular", line: str = "upper"
+    seed: int, inside_first: bool = True, waits: float = 0.0, preventer: str = "upper_annular", line: str = ""
 ) -> Crew:
+    line = line or below(preventer)
     crew = Crew("kick-while-tripping", seed)
     before = crew["trip_tank.volume"]
     assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
@@ -153,6 +158,8 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
         full = crew["floor.hook_load"]
         crew.until(lambda: crew["floor.hook_load"] < full - 200.0 or _lower(crew), 40.0)
         crew.wait(3.0)
+        crew.close("ram_locks", at)
+        crew.wait(8.0)
         crew.read("hung_load", "floor.hook_load")
         crew.say("hung")
     if not raises_first:
@@ -235,6 +242,7 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str 
         crew.wait(4.0)
         crew.read("clock", "eds.clock")
         crew.read("load", "floor.hook_load")
+        crew.do("read", "locks", "on" if crew["ram_locks.lamp_close"] > 0.5 else "off")
         crew.read("accumulator", "accumulator.pressure")
         crew.read("pit", "well.pit_volume")
         crew.say("free")
@@ -242,21 +250,26 @@ def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str 
     return crew
 
 
-def choke(seed: int, holds: bool = True, opens: bool = False, by_steps: bool = False) -> Crew:
+FRICTION = 135.0
+"""Of the choke line at the kill rate, psi: from the slow-rate sheet in the drill's method."""
+KILL_RATE = 40.0
+
+
+def choke(
+    seed: int, holds: bool = True, opens: bool = False, friction: float = FRICTION, steps: tuple[int, ...] = (10, 20, 30, 40)
+) -> Crew:
+    """Starts and stops a pump on a shut-in well; ``friction`` is what the casing pressure is let fall by, psi."""
     crew = Crew("choke-practice", seed)
     assert crew.hears()
-    crew.wait(3.0)
+    crew.wait(12.0)
     crew.read("sidpp", "well.drillpipe_pressure")
     crew.read("sicp", "well.casing_pressure")
     crew.say("starting")
-    sicp, place = crew["well.casing_pressure"], 9.0
-    if by_steps:
-        # Choke first and the pumps in two steps, instead of both at once.
-        crew.do("set", "floor.choke", 5.0)
-        crew.do("set", "floor.mud_pumps", 15)
-        crew.wait(3.0)
-    crew.do("set", "floor.mud_pumps", 30)
-    crew.do("set", "floor.choke", 40 if opens else 0 if not holds else place)
+    crew.wait(3.0)
+    sicp, place, rate = crew["well.casing_pressure"], 0.0, 0.0
+
+    def wanted() -> float:
+        return sicp - friction * (rate / KILL_RATE) ** 2
 
     def hold(seconds: float) -> None:
         nonlocal place
@@ -265,18 +278,25 @@ def choke(seed: int, holds: bool = True, opens: bool = False, by_steps: bool = F
         while crew.time < end and not crew.over:
             crew.wait(2.0)
             now = crew["well.casing_pressure"]
-            place += 0.006 * (now - sicp) + 0.02 * (now - last)
-            place, last = max(2.0, min(25.0, place)), now
+            place += 0.006 * (now - wanted()) + 0.02 * (now - last)
+            place, last = max(1.0, min(25.0, place)), now
             crew.do("set", "floor.choke", place)
 
+    for rate in steps:
+        place = 40.0 if opens else 0.0 if not holds else place * rate / max(rate - 10, 5) if place else 3.0
+        crew.do("set", "floor.choke", place)
+        crew.do("set", "floor.mud_pumps", rate)
+        hold(20.0) if holds and not opens else crew.wait(8.0)
     if holds and not opens:
-        hold(100.0)
+        hold(60.0)
         crew.read("icp", "well.drillpipe_pressure")
         hold(130.0)
-        crew.do("set", "floor.mud_pumps", 0)
-        for share in (0.6, 0.3, 0.0):
-            crew.wait(0.6)
-            crew.do("set", "floor.choke", place * share)
+        for rate in (*reversed(steps[:-1]), 0):
+            crew.do("set", "floor.mud_pumps", rate)
+            place *= rate / (rate + 10.0)
+            crew.do("set", "floor.choke", place)
+            if rate:
+                hold(14.0)
         crew.wait(30.0)
         crew.read("after", "well.casing_pressure")
         crew.say("done")
@@ -315,6 +335,6 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "shallow-gas-diverter.shuts-in": (lambda s: divert(s, shut=True), {"closed": "weak shoe"}),
     "emergency-disconnect.at-yellow": (lambda s: disconnect(s, at_yellow=True), {"early": "before red alert"}),
     "emergency-disconnect.rides-it-out": (lambda s: disconnect(s, rides=True), {"late": "still fast", "call": "ride"}),
-    "choke-practice.choke-shut": (lambda s: choke(s, holds=False), {"shoe": "breaks down"}),
-    "choke-practice.opens-wide": (lambda s: choke(s, opens=True), {"second": "second kick"}),
+    "choke-practice.choke-shut": (lambda s: choke(s, holds=False), {"shoe_broken": "at the shoe"}),
+    "choke-practice.opens-wide": (lambda s: choke(s, opens=True), {"second_influx": "let flow again"}),
 }
