@@ -256,7 +256,11 @@ KILL_RATE = 40.0
 
 
 def choke(
-    seed: int, holds: bool = True, opens: bool = False, friction: float = FRICTION, steps: tuple[int, ...] = (10, 20, 30, 40)
+    seed: int,
+    holds: bool = True,
+    opens: bool = False,
+    friction: float = FRICTION,
+    steps: tuple[int, ...] = (10, 20, 30, 40),
 ) -> Crew:
     """Starts and stops a pump on a shut-in well; ``friction`` is what the casing pressure is let fall by, psi."""
     crew = Crew("choke-practice", seed)

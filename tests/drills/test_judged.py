@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import tomllib
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ JUDGED = Path(__file__).parent / "judged"
 RUNS: dict[str, dict[str, Any]] = tomllib.loads((JUDGED / "runs.toml").read_text(encoding="utf-8"))
 
 
+@cache
 def played(name: str) -> Session:
     """The stored run, two minutes beyond its last command or to the end of the drill."""
     text = (JUDGED / f"{name}.jsonl").read_text(encoding="utf-8")
@@ -34,12 +36,24 @@ def test_nobody_has_edited_them() -> None:
 
 
 @pytest.mark.parametrize("name", RUNS)
-def test_what_they_came_to_when_they_were_stored(name: str) -> None:
-    sheet = played(name).sheet()
-    before = RUNS[name]["before"]
-    assert sheet["passed"] is before.startswith("passed")
-    if sheet["passed"]:
-        assert f"{sheet['score']:g}" == before.split(", ")[1]
+def test_the_verdict_is_right(name: str) -> None:
+    run, sheet = RUNS[name], played(name).sheet()
+    if run["must"] != "any":
+        assert sheet["passed"] is (run["must"] == "pass"), sheet["verdict"]
+    rows = {row["id"]: row for row in sheet["criteria"]}
+    for criterion in run.get("full", []):
+        assert rows[criterion]["earned"] == rows[criterion]["points"], rows[criterion]["reason"]
+    assert sheet["score"] < run.get("below", 101.0)
+
+
+def test_the_sheet_says_what_trapped_pressure_is() -> None:
+    row = next(row for row in played("sidpp-while-trapped").sheet()["criteria"] if row["id"] == "sidpp_free")
+    assert row["earned"] == 0.0 and "Trapped pressure is" in row["why"]
+
+
+def test_a_safe_position_that_was_left_earns_nothing() -> None:
+    rows = {row["id"]: row for row in played("carried-away-by-the-hoist").sheet()["criteria"]}
+    assert rows["spaced_out"]["earned"] == rows["order"]["earned"] == 0.0
 
 
 UNSAFE = {
