@@ -219,26 +219,26 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 }
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "filter-change.shuts-first": (lambda s: filter_change(s, twin_first=False), {"both": "against two shut filters"}),
-    "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not reached", "loaded": "Not n"}),
+    "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not done", "loaded": "Not n"}),
     "bank-isolation.guesses": (
         lambda s: bank_isolation(s, guess="bank_b"),
-        {"isolated": "Not reached", "named": "Not named"},
+        {"isolated": "Not done", "named": "Fault not named"},
     ),
     "bank-isolation.not-verified": (
         lambda s: bank_isolation(s, verifies=False),
         {"report": "too early", "unsafe": "under pressure"},
     ),
     "precharge-check.hurries": (lambda s: precharge_check(s, waits=False), {"found": "too early", "charged": "Not"}),
-    "precharge-check.not-isolated": (lambda s: precharge_check(s, isolates=False), {"bled": "Not reached"}),
-    "battery-endurance-test.three-minutes": (lambda s: battery_test(s, 3.0), {"tested": "Not reached"}),
+    "precharge-check.not-isolated": (lambda s: precharge_check(s, isolates=False), {"bled": "Not done"}),
+    "battery-endurance-test.three-minutes": (lambda s: battery_test(s, 3.0), {"tested": "Not done"}),
     "battery-endurance-test.does-not-look": (
         lambda s: battery_test(s, reads=False),
-        {"weakest": "No reading", "wrong": "Not named", "told": "Right was"},
+        {"weakest": "Not entered", "wrong": "Fault not named", "told": "Right was"},
     ),
     "control-line-flush.hurries": (lambda s: line_flush(s, patient=False), {"stored": "above 2,250 psi"}),
-    "control-line-flush.wrong-pod": (lambda s: line_flush(s, blue=False), {"flushed": "Not reached"}),
-    "check-valve-leaks-back.left-off": (lambda s: leak_back(s, restores=False), {"restored": "Not reached"}),
-    "check-valve-leaks-back.not-drawn": (lambda s: leak_back(s, draws=False), {"drawn": "Not reached"}),
-    "low-level-wrong-mix.guesses": (lambda s: wrong_mix(s, guess=True), {"cured": "Not reached", "told": "Right was"}),
-    "low-level-wrong-mix.only-talks": (lambda s: wrong_mix(s, cures=False), {"cured": "Not reached"}),
+    "control-line-flush.wrong-pod": (lambda s: line_flush(s, blue=False), {"flushed": "Not done"}),
+    "check-valve-leaks-back.left-off": (lambda s: leak_back(s, restores=False), {"restored": "Not done"}),
+    "check-valve-leaks-back.not-drawn": (lambda s: leak_back(s, draws=False), {"drawn": "Not done"}),
+    "low-level-wrong-mix.guesses": (lambda s: wrong_mix(s, guess=True), {"cured": "Not done", "told": "Right was"}),
+    "low-level-wrong-mix.only-talks": (lambda s: wrong_mix(s, cures=False), {"cured": "Not done"}),
 }

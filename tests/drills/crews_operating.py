@@ -340,40 +340,40 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "name-the-parts.says-them-all": (everything_in_a_row, {"supply": "Right was"}),
     "follow-the-fluid.backwards": (
         lambda seed: follow_the_fluid(seed, WAY[::-1], close=False),
-        {"way": "before 'Triplex pump'", "closed": "Not reached"},
+        {"way": "before 'Triplex pump'", "closed": "Not done"},
     ),
     "follow-the-fluid.does-not-close": (
         lambda seed: follow_the_fluid(seed, close=False),
-        {"closed": "Not reached", "count": "No reading"},
+        {"closed": "Not done", "count": "Not entered"},
     ),
     "daily-round.writes-what-should-be": (
         lambda seed: daily_round(seed, blind=True),
-        {"round": "Not as the instrument showed", "gauge": "Not named", "report": "nothing out of limits"},
+        {"round": "Wrong value", "gauge": "Fault not named", "report": "nothing out of limits"},
     ),
-    "daily-round.mends": (mends_on_the_round, {"gauge": "Not named", "round": "not read"}),
+    "daily-round.mends": (mends_on_the_round, {"gauge": "Fault not named", "round": "not read"}),
     "start-up-from-cold.dry": (lambda seed: start_up(seed, dry=True), {"dry": "ran with its suction shut"}),
     "start-up-from-cold.banks-shut": (
         lambda seed: start_up(seed, pumps_first=True),
-        {"charged": "Not reached", "report": "too early", "tank_first": "nothing"},
+        {"charged": "Not done", "report": "too early", "tank_first": "nothing"},
     ),
     "function-test.lamps-only": (
         lambda seed: function_test(seed, lamps_only=True),
-        {"dead": "Not named", "yellow_ram": "No reading", "report": "all functions moved on both pods"},
+        {"dead": "Fault not named", "yellow_ram": "Not entered", "report": "all functions moved on both pods"},
     ),
     "function-test.one-pod": (
         lambda seed: function_test(seed, one_pod=True),
-        {"blue": "Not reached", "dead": "Not named"},
+        {"blue": "Not done", "dead": "Fault not named"},
     ),
     "pump-recharge-test.all-together": (
         lambda seed: recharge_test(seed, together=True),
-        {"electric_done": "Not reached", "air": "too early"},
+        {"electric_done": "Not done", "air": "too early"},
     ),
     "pump-recharge-test.left-off": (lambda seed: recharge_test(seed, leaves_off=True), {"left": "not so"}),
-    "closing-time-test.one-pod": (lambda seed: closing_time(seed, one_pod=True), {"blue_closed": "Not reached"}),
+    "closing-time-test.one-pod": (lambda seed: closing_time(seed, one_pod=True), {"blue_closed": "Not done"}),
     "closing-time-test.by-lamp": (lambda seed: closing_time(seed, by_lamp=True), {"yellow_time": "tolerance 2.5 s"}),
     "mix-fluid.looks-away": (
         lambda seed: mix_fluid(seed, watches=False),
-        {"right": "Not reached", "lost": "Not named"},
+        {"right": "Not done", "lost": "Fault not named"},
     ),
     "mix-fluid.overfills": (lambda seed: mix_fluid(seed, overfills=True), {"overfilled": "ran over"}),
 }

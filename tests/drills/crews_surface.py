@@ -129,14 +129,17 @@ CREWS: dict[str, Callable[[int], Crew]] = {
     "surface-shallow-gas": gas,
 }
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
-    "surface-kick-while-drilling.late": (lambda s: kick(s, late=400.0), {"lost_control": "beyond 25 bbl"}),
-    "surface-kick-while-drilling.no-preventer": (lambda s: kick(s, "kill_valve"), {"shut_in": "Not reached"}),
-    "surface-lamp-lies.trusts-the-lamp": (lambda s: lamp(s, trusts=True), {"shut_in": "Not r", "not_moved": "closed"}),
-    "surface-lamp-lies.shears": (lambda s: lamp(s, shears=True), {"sheared": "string is lost"}),
-    "surface-lost-rig-air.at-the-panel": (lambda s: air(s, lever=False), {"closed": "Not reached", "told": "We wait"}),
-    "surface-lost-rig-air.not-proved": (lambda s: air(s, proves=False), {"after": "No reading"}),
-    "surface-accumulator-drawdown.pumps-on": (lambda s: drawdown(s, off=False), {"closed": "Not reached"}),
-    "surface-accumulator-drawdown.left": (lambda s: drawdown(s, restores=False), {"restored": "Not reached"}),
-    "surface-shallow-gas.up-wind": (lambda s: gas(s, wind=False), {"upwind": "up wind"}),
-    "surface-shallow-gas.shuts-in": (lambda s: gas(s, shut=True), {"closed": "weak shoe"}),
+    "surface-kick-while-drilling.late": (lambda s: kick(s, late=400.0), {"shut_in": "Not done"}),
+    "surface-kick-while-drilling.no-preventer": (lambda s: kick(s, "kill_valve"), {"shut_in": "Not done"}),
+    "surface-lamp-lies.trusts-the-lamp": (
+        lambda s: lamp(s, trusts=True),
+        {"shut_in": "Not done", "not_moved": "closed"},
+    ),
+    "surface-lamp-lies.shears": (lambda s: lamp(s, shears=True), {"shear_on_pipe": "string is lost"}),
+    "surface-lost-rig-air.at-the-panel": (lambda s: air(s, lever=False), {"closed": "Not done", "told": "We wait"}),
+    "surface-lost-rig-air.not-proved": (lambda s: air(s, proves=False), {"after": "Not entered"}),
+    "surface-accumulator-drawdown.pumps-on": (lambda s: drawdown(s, off=False), {"closed": "Not done"}),
+    "surface-accumulator-drawdown.left": (lambda s: drawdown(s, restores=False), {"restored": "Not done"}),
+    "surface-shallow-gas.up-wind": (lambda s: gas(s, wind=False), {"gas_upwind": "windward"}),
+    "surface-shallow-gas.shuts-in": (lambda s: gas(s, shut=True), {"gas_shut_in": "cannot hold it"}),
 }

@@ -98,16 +98,16 @@ CREWS: dict[str, Callable[[int], Crew]] = {
     "stuck-valve": stuck_valve,
 }
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
-    "dead-panel.waits": (lambda s: dead_panel(s, lever=False), {"closed": "Not reached", "told": "We wait"}),
-    "dead-panel.not-proved": (lambda s: dead_panel(s, proves=False), {"count": "No reading"}),
+    "dead-panel.waits": (lambda s: dead_panel(s, lever=False), {"closed": "Not done", "told": "We wait"}),
+    "dead-panel.not-proved": (lambda s: dead_panel(s, proves=False), {"count": "Not entered"}),
     "regulator-drift.calls-it-a-gauge": (
         lambda s: drift(s, changes=False),
-        {"cured": "Not reached", "report": "reads"},
+        {"cured": "Not done", "report": "reads"},
     ),
     "regulator-drift.lowers-only": (
         lambda s: drift(s, changes=False, lowers=True),
-        {"cured": "Not reached", "named": "Not named"},
+        {"cured": "Not done", "named": "Fault not named"},
     ),
-    "stuck-valve.pushes-again": (pushes_again, {"closed": "Not reached", "named": "Wrong faults reported"}),
-    "stuck-valve.stays-at-the-panel": (lambda s: stuck_valve(s, lever=False), {"lever": "Not reached"}),
+    "stuck-valve.pushes-again": (pushes_again, {"closed": "Not done", "named": "Wrong faults reported"}),
+    "stuck-valve.stays-at-the-panel": (lambda s: stuck_valve(s, lever=False), {"lever": "Not done"}),
 }

@@ -110,7 +110,7 @@ def lost_pod(
 
 
 def tripping(
-    seed: int, inside_first: bool = True, waits: float = 0.0, preventer: str = "upper_annular", line: str = ""
+    seed: int, inside: bool = True, waits: float = 0.0, preventer: str = "upper_annular", line: str = ""
 ) -> Crew:
     line = line or below(preventer)
     crew = Crew("kick-while-tripping", seed)
@@ -119,17 +119,12 @@ def tripping(
     crew.wait(2.0)
     crew.say("drains" if waits else "flows")
     crew.wait(waits)
-    if inside_first:
+    if inside:
         crew.do("push", "floor.stab", at="floor")
         crew.until(lambda: crew["floor.stabbed"] > 0.5, 30.0)
         crew.do("set", "floor.safety_valve", "shut", "floor")
         crew.wait(2.0)
     crew.close(preventer)
-    if not inside_first:
-        crew.wait(25.0)
-        crew.do("push", "floor.stab", at="floor")
-        crew.wait(14.0)
-        crew.do("set", "floor.safety_valve", "shut", "floor")
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(5.0)
     crew.read("flow_count", "totaliser.count")
@@ -138,7 +133,7 @@ def tripping(
     crew.say("shut_in")
     crew.open(f"{line}_inner_choke")
     crew.open(f"{line}_outer_choke")
-    crew.wait(170.0 if inside_first else 5.0)
+    crew.wait(170.0 if inside else 5.0)
     crew.read("sicp", "well.casing_pressure")
     crew.say("handed_over")
     crew.finish()
@@ -321,22 +316,25 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "annular-leaks-during-shut-in.trusts-it": (
         lambda s: annular_leaks(s, second=False),
-        {"shut_in": "Not reached", "second": "Not reached"},
+        {"shut_in": "Not done", "second": "Not done"},
     ),
     "annular-leaks-during-shut-in.raises-pressure": (
         lambda s: annular_leaks(s, second=False, pressure=True),
-        {"shut_in": "Not reached", "worn": "Not named"},
+        {"shut_in": "Not done", "worn": "Fault not named"},
     ),
-    "shut-in-on-stored-fluid.tests-first": (lambda s: stored_fluid(s, wasteful=True), {"spent": "More than 110 gal"}),
-    "shut-in-on-stored-fluid.no-ram": (lambda s: stored_fluid(s, "ram_locks"), {"shut_in": "Not reached"}),
-    "kick-with-lost-pod.stays-on-yellow": (lambda s: lost_pod(s, changes=False), {"blue": "Not reached"}),
-    "kick-with-lost-pod.shears": (lambda s: lost_pod(s, shears=True), {"sheared": "the string is lost"}),
-    "kick-while-tripping.annulus-first": (lambda s: tripping(s, inside_first=False), {"inside_first": "before"}),
+    "shut-in-on-stored-fluid.tests-first": (lambda s: stored_fluid(s, wasteful=True), {"spent": "none above 90 gal"}),
+    "shut-in-on-stored-fluid.no-ram": (lambda s: stored_fluid(s, "ram_locks"), {"shut_in": "Not done"}),
+    "kick-with-lost-pod.stays-on-yellow": (lambda s: lost_pod(s, changes=False), {"blue": "Not done"}),
+    "kick-with-lost-pod.shears": (lambda s: lost_pod(s, shears=True), {"shear_on_pipe": "string is lost"}),
+    "kick-while-tripping.never-inside": (lambda s: tripping(s, inside=False), {"shut_in": "Not done"}),
     "kick-while-tripping.lets-it-drain": (lambda s: tripping(s, waits=300.0), {"call": "mud drains back"}),
     "hang-off-and-shear.not-hung": (lambda s: hang_off(s, hang=False), {"dropped": "falls into the well"}),
-    "hang-off-and-shear.before-the-order": (lambda s: hang_off(s, waits=False), {"early": "before the order"}),
-    "shallow-gas-diverter.up-wind": (lambda s: divert(s, wind=False), {"upwind": "up wind"}),
-    "shallow-gas-diverter.shuts-in": (lambda s: divert(s, shut=True), {"closed": "weak shoe"}),
+    "hang-off-and-shear.before-the-order": (
+        lambda s: hang_off(s, hang=False, waits=False),
+        {"shear_before_order": "before the order"},
+    ),
+    "shallow-gas-diverter.up-wind": (lambda s: divert(s, wind=False), {"gas_upwind": "windward"}),
+    "shallow-gas-diverter.shuts-in": (lambda s: divert(s, shut=True), {"gas_shut_in": "cannot hold it"}),
     "emergency-disconnect.at-yellow": (lambda s: disconnect(s, at_yellow=True), {"early": "before red alert"}),
     "emergency-disconnect.rides-it-out": (lambda s: disconnect(s, rides=True), {"late": "still fast", "call": "ride"}),
     "choke-practice.choke-shut": (lambda s: choke(s, holds=False), {"shoe_broken": "at the shoe"}),

@@ -84,9 +84,9 @@ def test_a_good_operator_earns_everything() -> None:
 def test_doing_nothing_fails() -> None:
     sheet = play([])
     assert not sheet.passed and sheet.score == 0.0
-    assert sheet.verdict.startswith("Failed: a pass needs")
-    assert "Not reached by 2 min 00 s" in rows(sheet)["shut_in"].reason
-    assert "Counts only once 'Well shut in'" in rows(sheet)["pressure"].reason
+    assert sheet.verdict.startswith("Not passed. Missing: ")
+    assert "Not done by 2 min 00 s" in rows(sheet)["shut_in"].reason
+    assert "No points: 'Well shut in' not reached" in rows(sheet)["pressure"].reason
 
 
 def test_each_lost_point_tells_what_the_instruments_showed() -> None:
@@ -118,7 +118,7 @@ def test_a_slow_operator_loses_by_the_clock() -> None:
     sheet = play(slow)
     row = rows(sheet)["shut_in"]
     assert sheet.passed and 0.0 < row.earned < row.points
-    assert "Expected: 'Well shut in', within 30.0 s for full points" in row.reason
+    assert "Required: 'Well shut in', within 30.0 s for full points" in row.reason
     assert "after 'The well flows'" in row.reason
 
 
@@ -139,11 +139,12 @@ def test_acting_before_the_kick_earns_nothing() -> None:
     assert judged["sicp"].earned == 0.0 and "before 'Well shut in'" in judged["sicp"].reason
 
 
-@pytest.mark.parametrize(("off", "earned"), [(24.0, 15.0), (-24.0, 15.0), (26.0, 0.0)])
+@pytest.mark.parametrize(("off", "earned"), [(24.0, 15.0), (-24.0, 15.0), (51.0, 0.0)])
 def test_readings_have_a_tolerance(off: float, earned: float) -> None:
+    # The gauge has just jumped: then twice the 25 psi are allowed.
     row = rows(play(with_true_sicp(GOOD, 1, off)))["sicp"]
     assert row.earned == earned
-    assert "tolerance 25 psi" in row.reason and "entered at 50.0 s" in row.reason
+    assert "limit ±50 psi" in row.reason and "at 50.0 s" in row.reason
 
 
 def test_the_last_entry_counts_and_guessing_does_not() -> None:
@@ -151,7 +152,7 @@ def test_the_last_entry_counts_and_guessing_does_not() -> None:
     twice = [*GOOD[:4], act(50, "read", "sicp", 1.0), act(51, "read", "sicp", true)]
     assert rows(play(twice))["sicp"].earned == 15.0
     guess = [*GOOD[:4], *(act(50 + n, "read", "sicp", true + n - 3) for n in range(4))]
-    assert "4 entries, 3 are allowed" in rows(play(guess))["sicp"].reason
+    assert "4 entries; at most 3 count" in rows(play(guess))["sicp"].reason
 
 
 def test_a_reading_that_is_no_pressure_counts_for_nothing() -> None:
@@ -161,15 +162,15 @@ def test_a_reading_that_is_no_pressure_counts_for_nothing() -> None:
 def test_false_and_wrong_statements() -> None:
     false = [*GOOD[1:4], act(60, "say", "well_flows")]
     row = rows(play(false))["call"]
-    assert row.earned == 0.0 and "when it was not so" in row.reason
+    assert row.earned == 0.0 and "when this was not met" in row.reason
     assert row.seen == {"well.flow_out": "0.0 gpm"}
     wrong = [act(29, "say", "all_well"), *GOOD]
-    assert "'All is well.' was said" in rows(play(wrong))["call"].reason
+    assert "'All is well.'" in rows(play(wrong))["call"].reason
 
 
 def test_a_count_made_up_does_not_confirm() -> None:
     row = rows(play([*GOOD[:5], act(52, "read", "totaliser.count", 60)]))["count"]
-    assert row.earned == 0.0 and "Not as the instrument showed: totaliser count" in row.reason
+    assert row.earned == 0.0 and "Wrong value: totaliser count" in row.reason
 
 
 def test_wasted_fluid_costs_points() -> None:
@@ -181,7 +182,7 @@ def test_wasted_fluid_costs_points() -> None:
     ]
     row = rows(play(waste))["fluid"]
     assert 0.0 < row.earned < 5.0
-    assert row.reason.startswith("It came to 3")
+    assert row.reason.startswith("Fluid used: 3")
 
 
 def test_a_critical_failure_outweighs_all_points() -> None:

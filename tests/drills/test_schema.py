@@ -134,7 +134,7 @@ def test_faults_of_form(old: str, new: str, said: str) -> None:
             'id = "well_flows"',
             "statement[2].id: 'well_flows' is used twice",
         ),
-        ("required = true\n", "", "criterion: none is required; mark what a pass cannot do without."),
+        ("required = true\n", "", "criterion: No must-pass criterion. Add required = true to at least one."),
         (
             'tag = "well.casing_pressure"',
             'tag = "well.casing"',
@@ -213,15 +213,15 @@ def test_the_drill_of_the_tutorial_works(tmp_path: Path) -> None:
     path = tmp_path / "close-and-prove.toml"
     path.write_text(text, encoding="utf-8")
     assert check_drill(path) == [] and drill_hints(path) == []
-    told = re.findall(r"entered at [\d.]+ s; it was ([^`]+)`|`it was ([^`]+)`", page)
-    count, readback = (first or second for first, second in told)
+    told = re.findall(r"`Gauge: ([^`]+)`", page)
+    count, readback = told
     for entered in (("0 gal", "0 psi"), (count, readback)):
         session = Session.start(path, seed=3)
         script = lines.replace("0 gal", entered[0]).replace("0 psi", entered[1])
         commands = actions.parse(script, "good.jsonl", session.machine, session.words)
         assert play(session, commands) == []
         reasons = " ".join(row["reason"] for row in session.sheet()["criteria"])
-        assert f"it was {count}" in reasons and f"it was {readback}" in reasons
+        assert f"Gauge: {count}" in reasons and f"Gauge: {readback}" in reasons
     assert session.finished and session.sheet()["score"] == 100.0
     other = Session.start(path, seed=6)
     play(other, commands)

@@ -75,7 +75,7 @@ class ReadingJudge(_Entered[Reading]):
     """Compares an entry with the gauge at the moment it was entered; the last entry counts.
 
     A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last ten
-    seconds is allowed too.
+    seconds is allowed, up to twice the tolerance.
     """
 
     def __init__(self, item: Item[Common], desk: Desk) -> None:
@@ -95,7 +95,8 @@ class ReadingJudge(_Entered[Reading]):
         self.entries += 1
         allowed = self.tolerance()
         if self.tag:
-            allowed = max(allowed, self.history.change(t, self.desk.scope.read(self.tag), TIME_TO_READ))
+            moved = self.history.change(t, self.desk.scope.read(self.tag), TIME_TO_READ)
+            allowed = max(allowed, min(moved, 2.0 * allowed))
         self.last = [t, value or 0.0, self.true(), allowed]
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
