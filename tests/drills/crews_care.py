@@ -219,7 +219,7 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 }
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "filter-change.shuts-first": (lambda s: filter_change(s, twin_first=False), {"both": "against two shut filters"}),
-    "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not done", "loaded": "Not n"}),
+    "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not done", "loaded": "not named"}),
     "bank-isolation.guesses": (
         lambda s: bank_isolation(s, guess="bank_b"),
         {"isolated": "Not done", "named": "Fault not named"},
@@ -233,12 +233,12 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "battery-endurance-test.three-minutes": (lambda s: battery_test(s, 3.0), {"tested": "Not done"}),
     "battery-endurance-test.does-not-look": (
         lambda s: battery_test(s, reads=False),
-        {"weakest": "Not entered", "wrong": "Fault not named", "told": "Right was"},
+        {"weakest": "Not entered", "wrong": "Fault not named", "told": "Correct answer"},
     ),
     "control-line-flush.hurries": (lambda s: line_flush(s, patient=False), {"stored": "above 2,250 psi"}),
     "control-line-flush.wrong-pod": (lambda s: line_flush(s, blue=False), {"flushed": "Not done"}),
     "check-valve-leaks-back.left-off": (lambda s: leak_back(s, restores=False), {"restored": "Not done"}),
     "check-valve-leaks-back.not-drawn": (lambda s: leak_back(s, draws=False), {"drawn": "Not done"}),
-    "low-level-wrong-mix.guesses": (lambda s: wrong_mix(s, guess=True), {"cured": "Not done", "told": "Right was"}),
+    "low-level-wrong-mix.guesses": (lambda s: wrong_mix(s, guess=True), {"cured": "Not done", "told": "Correct answer"}),
     "low-level-wrong-mix.only-talks": (lambda s: wrong_mix(s, cures=False), {"cured": "Not done"}),
 }

@@ -335,9 +335,9 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "name-the-parts.lamp-for-all": (
         lambda seed: name_the_parts(seed, "store supply control subsea proof"),
-        {"proof": "Right was", "store": "Answered at 12.0 s: 'The position lamp.'"},
+        {"proof": "Correct answer", "store": "Wrong answer at 12.0 s: 'The position lamp.'"},
     ),
-    "name-the-parts.says-them-all": (everything_in_a_row, {"supply": "Right was"}),
+    "name-the-parts.says-them-all": (everything_in_a_row, {"supply": "Correct answer"}),
     "follow-the-fluid.backwards": (
         lambda seed: follow_the_fluid(seed, WAY[::-1], close=False),
         {"way": "before 'Triplex pump'", "closed": "Not done"},
@@ -350,11 +350,11 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: daily_round(seed, blind=True),
         {"round": "Wrong value", "gauge": "Fault not named", "report": "nothing out of limits"},
     ),
-    "daily-round.mends": (mends_on_the_round, {"gauge": "Fault not named", "round": "not read"}),
+    "daily-round.mends": (mends_on_the_round, {"gauge": "Fault not named", "round": "Not entered"}),
     "start-up-from-cold.dry": (lambda seed: start_up(seed, dry=True), {"dry": "ran with its suction shut"}),
     "start-up-from-cold.banks-shut": (
         lambda seed: start_up(seed, pumps_first=True),
-        {"charged": "Not done", "report": "too early", "tank_first": "nothing"},
+        {"charged": "Not done", "report": "too early", "tank_first": "none"},
     ),
     "function-test.lamps-only": (
         lambda seed: function_test(seed, lamps_only=True),
@@ -368,9 +368,9 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: recharge_test(seed, together=True),
         {"electric_done": "Not done", "air": "too early"},
     ),
-    "pump-recharge-test.left-off": (lambda seed: recharge_test(seed, leaves_off=True), {"left": "not so"}),
+    "pump-recharge-test.left-off": (lambda seed: recharge_test(seed, leaves_off=True), {"left": "not met"}),
     "closing-time-test.one-pod": (lambda seed: closing_time(seed, one_pod=True), {"blue_closed": "Not done"}),
-    "closing-time-test.by-lamp": (lambda seed: closing_time(seed, by_lamp=True), {"yellow_time": "tolerance 2.5 s"}),
+    "closing-time-test.by-lamp": (lambda seed: closing_time(seed, by_lamp=True), {"yellow_time": "limit ±2.5 s"}),
     "mix-fluid.looks-away": (
         lambda seed: mix_fluid(seed, watches=False),
         {"right": "Not done", "lost": "Fault not named"},
