@@ -239,6 +239,9 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "control-line-flush.wrong-pod": (lambda s: line_flush(s, blue=False), {"flushed": "Not done"}),
     "check-valve-leaks-back.left-off": (lambda s: leak_back(s, restores=False), {"restored": "Not done"}),
     "check-valve-leaks-back.not-drawn": (lambda s: leak_back(s, draws=False), {"drawn": "Not done"}),
-    "low-level-wrong-mix.guesses": (lambda s: wrong_mix(s, guess=True), {"cured": "Not done", "told": "Correct answer"}),
+    "low-level-wrong-mix.guesses": (
+        lambda s: wrong_mix(s, guess=True),
+        {"cured": "Not done", "told": "Correct answer"},
+    ),
     "low-level-wrong-mix.only-talks": (lambda s: wrong_mix(s, cures=False), {"cured": "Not done"}),
 }

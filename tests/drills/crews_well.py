@@ -151,8 +151,7 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
         crew.close("lower_pipe_ram", at)
         crew.wait(14.0)
         full = crew["floor.hook_load"]
-        crew.until(lambda: crew["floor.hook_load"] < full - 200.0 or _lower(crew), 40.0)
-        crew.wait(3.0)
+        _land(crew, full)
         crew.close("ram_locks", at)
         crew.wait(8.0)
         crew.read("hung_load", "floor.hook_load")
@@ -181,6 +180,17 @@ def _to_cut(crew: Crew) -> None:
     off = 2300.0 - crew["manifold_regulator.readback"]
     crew.do("raise", "manifold_regulator", round(off / 75.0, 1))
     crew.wait(12.0)
+
+
+def _land(crew: Crew, full: float) -> None:
+    """Lower until the hook load has fallen and falls no more: all the weight stands on the ram."""
+    last = full
+    for _ in range(12):
+        _lower(crew)
+        now = crew["floor.hook_load"]
+        if now < full - 60.0 and last - now < 8.0:
+            return
+        last = now
 
 
 def _lower(crew: Crew) -> bool:
