@@ -41,7 +41,7 @@ class Report:
 
 def _toml(path: Path) -> Report:
     # Imported here: a check of evidence alone needs neither the plant's nor the drills' rooms.
-    from trainer.simulator import check_drill, check_plant, drill_hints
+    from trainer.simulator import check_drill, check_plant, check_rules, drill_hints
 
     if path.stat().st_size > MOST_BYTES:
         return Report(str(path), "TOML", [f"larger than {MOST_BYTES} bytes: neither a drill nor a plant is"])
@@ -57,6 +57,8 @@ def _toml(path: Path) -> Report:
     if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
         faults = check_drill(path)
         return Report(str(path), "drill", faults, [] if faults else drill_hints(path))
+    if data.keys() == {"rule"}:
+        return Report(str(path), "rules", check_rules(path))
     if plant_keys & data.keys():
         return Report(str(path), "plant", check_plant(path))
     return Report(

@@ -17,6 +17,7 @@ from typing import Any, Self
 from trainer.drills import library
 from trainer.drills.coach import Coach
 from trainer.drills.hints import hints
+from trainer.drills.rules import read_rules
 from trainer.drills.runner import Runner
 from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
@@ -59,6 +60,15 @@ def check_plant(path: Path) -> list[str]:
 def check_drill(path: Path) -> list[str]:
     """Everything wrong with a drill file on every plant that it names; empty when it is sound."""
     return [str(problem) for problem in library.check(path, build)]
+
+
+def check_rules(path: Path) -> list[str]:
+    """Everything wrong with a file of rules that drills include; empty when it is sound."""
+    try:
+        read_rules(path)
+    except ValueError as error:
+        return [str(error).removeprefix(f"{path.name}: ")]
+    return []
 
 
 def drill_hints(path: Path) -> list[str]:

@@ -338,7 +338,7 @@ class Oracle:
 
     def _pumps(self, t: float, dt: float) -> None:
         closed = self._v("bore.area") < 1e-6 and self._v("bore.leak") <= 0.0
-        no_way = self._v("floor.choke") < 0.005 or self._v("bore.choke_path") < 0.5
+        no_way = self._v("floor.choke") < 0.005 or not self.sees_well("choke")
         against = closed and no_way and self._v("floor.mud_pumps") > 5.0 * SPM
         if self.drill != "emergency-disconnect" and self.lasted("pumps", against, dt) > 2.0:
             self.blame(t, "pumped into a shut-in well")
@@ -365,7 +365,7 @@ class Oracle:
         open_again = self._v("bore.area") > 0.05
         if self.lasted("open", open_again, dt) > 0.5:
             self.blame(t, "a closed barrier was opened")
-        choked = self.drill != "choke-practice" and self._v("floor.choke") > 0.02 and self._v("bore.choke_path") > 0.5
+        choked = self.drill != "choke-practice" and self._v("floor.choke") > 0.02 and self.sees_well("choke")
         if self.lasted("choke", choked, dt) > 5.0:
             # R5: bleeding trapped pressure is right, as long as little comes in.
             self.found.undone += ["choke closed"] if "choke closed" not in self.found.undone else []

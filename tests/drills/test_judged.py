@@ -60,7 +60,7 @@ UNSAFE = {
     "lower-ram-on-a-joint": "lower_pipe_ram closed on a tool joint",
     "annular-on-turning-pipe": "closed on turning pipe",
     "outlets-above-the-shear-ram": "a line that does not see the well",
-    "barely-hung-locks-open": "% of its weight on the ram",
+    "barely-hung-locks-open": "without its lock",
     "carried-away-by-the-hoist": "closed on moving pipe",
 }
 SOUND = ("no-depth-no-pit-volume", "diverted-without-depth", "sidpp-while-trapped")

@@ -120,7 +120,7 @@ def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict
 
 def test_each_lost_point_tells_what_was_seen_and_what_it_rests_on(record: dict[str, Any]) -> None:
     content = report(documents.parse(json.dumps(record)))
-    line = next(line for line in content.lines if line.title == "SIDPP read right")
+    line = next(line for line in content.lines if line.title == "SIDPP correct")
     assert line.seen.startswith("At the end, 0:12: Drill pipe pressure = ") and line.seen.endswith(" psi")
     text = html(content).replace("&#x27;", "'")
     for line in content.lines:

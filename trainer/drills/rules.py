@@ -77,17 +77,23 @@ def files() -> list[Path]:
     return sorted((resources.scenarios() / FOLDER).glob("*.toml"))
 
 
+def read_rules(path: Path) -> list[Rule]:
+    """The rules of a file; ValueError says what is wrong with it and where."""
+    try:
+        return RuleFile.model_validate(toml.loads(path.read_text(encoding="utf-8"))).rule
+    except ValidationError as error:
+        first = error.errors(include_url=False)[0]
+        raise ValueError(f"{path.name}: {'.'.join(map(str, first['loc']))}: {first['msg']}") from None
+    except ValueError as error:
+        raise ValueError(f"{path.name}: not a TOML file: {error}") from None
+
+
 @cache
 def rules() -> dict[str, Rule]:
     """Every rule by its id; ValueError for a file of rules that is wrong."""
     found: dict[str, Rule] = {}
     for path in files():
-        try:
-            read = RuleFile.model_validate(toml.loads(path.read_text(encoding="utf-8")))
-        except ValidationError as error:
-            first = error.errors(include_url=False)[0]
-            raise ValueError(f"{path.name}: {'.'.join(map(str, first['loc']))}: {first['msg']}") from None
-        for rule in read.rule:
+        for rule in read_rules(path):
             if rule.id in found:
                 raise ValueError(f"{path.name}: the rule {rule.id!r} is there twice; give each its own id")
             found[rule.id] = rule
