@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.drills import pointing
 from trainer.drills.binding import Truth
 from trainer.drills.criteria import EconomyJudge, Judge, LimitJudge
-from trainer.drills.criteria_schema import Answer, Assess, Confirm, Diagnose, Final, Order, Reach, Reading, Say
+from trainer.drills.criteria_schema import Answer, Assess, Confirm, Diagnose, Final, Order, Reach, Reading, Say, Stood
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
@@ -142,6 +142,9 @@ class Guide:
                 return f"Answer the question by a report: {_lower(spec.title)}.", pointing.spoken(spec.answers[0])
             case Reading():
                 return f"Enter the reading: {titles[spec.reading]}.", pointing.entered(spec.reading, prepared)
+            case Stood():
+                said = f"Read {titles[spec.reading]} again when it has moved less than {spec.change}."
+                return said, pointing.entered(spec.reading, prepared)
             case Confirm():
                 names = ", ".join(titles.get(name, name) for name in spec.of)
                 return f"Read and enter: {names}.", tuple(
@@ -217,7 +220,7 @@ def _inputs(judge: Judge[Any], prepared: Prepared) -> list[set[str]]:
             return [{f"said({spec.statement})"}]
         case Answer():
             return [{f"answered({spec.id})", *(f"said({name})" for name in spec.answers)}]
-        case Reading():
+        case Reading() | Stood():
             return [{f"noted({spec.reading})", f"noted({tags[spec.reading]})"}]
         case Confirm():
             return [{f"noted({name})", f"noted({tags.get(name, name)})"} for name in spec.of]
