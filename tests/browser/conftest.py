@@ -82,7 +82,7 @@ def start(tab: Page, drill: str, mode: str = "practice", seed: int = 0) -> None:
     coached = form.get_by_label("Mode").count() > 0
     if coached:
         form.get_by_label("Mode").select_option(mode)
-        form.get_by_label("Seed").fill(str(seed))
+        form.get_by_label("Variation").fill(str(seed))
     form.get_by_role("button", name="Start").click()
     tab.locator(".deck-driller").wait_for()
     if coached:

@@ -427,7 +427,7 @@ def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboar
     hand.choose(
         form.get_by_label("Mode"), "Practice, with the coach" if mode == "practice" else "Check, without help", "mode"
     )
-    hand.type(form.get_by_label("Seed"), str(seed), "seed")
+    hand.type(form.get_by_label("Variation"), str(seed), "seed")
     hand.press(form.get_by_role("button", name="Start", exact=True), "Start")
     page.wait_for_function("document.documentElement.dataset.page === 'console'")
     begin_key = page.get_by_role("button", name="Begin", exact=True)
