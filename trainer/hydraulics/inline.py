@@ -3,7 +3,7 @@
 Physics laws and logic blocks are ordinary Python functions in a restricted subset (assignments and one final return;
 arithmetic, comparisons, conditional expressions, ``sqrt``, ``min``, ``max``, ``abs`` and calls of other such
 functions). They are read, tested and type-checked as they stand; the compiler copies their bodies into one flat
-function, because a call costs more than the law itself and the flat function runs a hundred times real time.
+function, because a call costs more than the law itself and the flat function is what WebAssembly is made from.
 """
 
 from __future__ import annotations

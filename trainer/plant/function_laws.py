@@ -125,7 +125,7 @@ def ailing(
     k: float,
     m: float,
 ) -> float:
-    """Sum of a function's severities; nothing is left of it in the code while no fault is armed."""
+    """Sum of a function's severities; zero while none is there."""
     return a + b + c + d + e + f + g + h + i + j + k + m
 
 
