@@ -74,4 +74,4 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     expect(lamp).to_have_attribute("data-value", "on")
     page.get_by_role("button", name="Finish").click()
     page.get_by_role("button", name="End now?").click()
-    page.wait_for_function("document.documentElement.dataset.page === 'sheet'")
+    expect(page.locator("html")).to_have_attribute("data-page", "sheet")
