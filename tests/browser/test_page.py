@@ -134,6 +134,19 @@ def test_a_refused_action_says_why(page: Page) -> None:
     page.locator("[data-send*='blind_shear_ram'][data-send*='close']:visible").first.click()
     expect(page.locator(".says-refusal")).to_contain_text("nable")
     _a_finger_holds_a_regulator_and_lets_go(page)
+    _the_driller_sets_an_alarm(page)
+
+
+def _the_driller_sets_an_alarm(page: Page) -> None:
+    """Set points are the driller's; the horn is heard only by who asked for it."""
+    page.get_by_role("button", name="Set alarms").click()
+    page.get_by_label("Pit gain alarm, now").fill("3")
+    page.get_by_role("button", name="Set Pit gain alarm").click()
+    expect(page.locator(".watch-pit .watch-set")).to_have_text("alarm ±3.0 bbl")
+    horn = page.get_by_role("button", name="Sound of the horn")
+    expect(horn).to_have_attribute("aria-pressed", "false")
+    horn.click()
+    expect(horn).to_have_attribute("aria-pressed", "true")
 
 
 def _a_finger_holds_a_regulator_and_lets_go(page: Page) -> None:
