@@ -8,6 +8,8 @@ from typing import Any, Final
 
 #: The page says four times a second that the hand is still there; after so long without a word it is not, s.
 SILENCE: Final = 1.5
+#: The most that one beat adds to the silence, s.
+LATE_BEAT: Final = 0.4
 
 
 @dataclass
@@ -23,6 +25,9 @@ class Hold:
         return all(command.get(key) == self.stop.get(key) for key in ("do", "target", "value"))
 
     def lost(self, elapsed: float) -> bool:
-        """Let ``elapsed`` seconds of the wall clock pass; whether the hand is gone."""
-        self.silent += elapsed
+        """Let ``elapsed`` seconds of the wall clock pass; whether the hand is gone.
+
+        A beat that was late counts for little: the hand's words may wait behind it.
+        """
+        self.silent += min(elapsed, LATE_BEAT)
         return self.silent > SILENCE
