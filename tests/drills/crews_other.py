@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
-from tests.drills import crews, crews_surface, crews_well
+from tests.drills import crews, crews_surface, crews_tests, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
@@ -34,6 +34,14 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "kick-while-tripping": [
         lambda s: crews_well.tripping(s, preventer="lower_annular", line="lower"),
         lambda s: crews_well.tripping(s, preventer="middle_pipe_ram"),
+    ],
+    "kick-with-collars": [
+        lambda s: crews_tests.collars(s, "upper_annular", line="upper"),
+        lambda s: crews_tests.collars(s, "upper_annular", line="lower"),
+    ],
+    "safety-valve-stuck": [
+        lambda s: crews_tests.valve_stuck(s, "lower_annular", "lower", top_first=True),
+        lambda s: crews_tests.valve_stuck(s, "middle_pipe_ram", "lower"),
     ],
     "kick-with-lost-pod": [
         lambda s: crews_well.lost_pod(s, preventer="middle_pipe_ram"),
