@@ -17,7 +17,7 @@ from typing import Any
 
 from playwright.sync_api import Error, Locator, Page
 
-from tests.console.by_name import BESIDE, Control, Table
+from tests.console.by_name import Control, Table
 from tests.drills.instruments import UnseenError, read_number
 from trainer import simulator
 from trainer.console.boards import STATIONS, Boards
@@ -30,6 +30,9 @@ SIGHT = (Path(__file__).parent / "sight.js").read_text("utf-8")
 LONGEST = 240.0
 """Wall seconds without any progress of the page's clock after which a wait is given up."""
 POLL_MS = 40
+BETWEEN_MS = 150
+LAG = 2.0
+"""So many seconds of the watch a page on a busy machine may be behind."""
 _BOARDS = Boards()
 _VIEW = dict(VIEWS)
 
@@ -124,19 +127,15 @@ class Hand:
         return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
     def _tab_to(self, target: Locator, what: str) -> None:
-        """Press the tab key until the control has the focus, the shorter way round where it lies behind."""
-        here = target.evaluate("(node) => window.sight.focused() === node")
-        key = "Tab"
-        if not here and target.evaluate(
-            "(node) => { const at = window.sight.focused();"
-            " return !!at && !!(at.compareDocumentPosition(node) & Node.DOCUMENT_POSITION_PRECEDING) }"
-        ):
-            key = "Shift+Tab"
-        for _ in range(600):
-            if here:
+        """Press the tab key, or both with shift, until the control has the focus."""
+        for _ in range(12):
+            presses = target.evaluate("(node) => window.sight.tabs(node)")
+            if presses is None:
+                raise StoppedError(f"{what}: the tab key does not come to it")
+            for _ in range(abs(presses)):
+                self.page.keyboard.press("Tab" if presses > 0 else "Shift+Tab")
+            if target.evaluate("(node) => window.sight.focused() === node"):
                 return
-            self.page.keyboard.press(key)
-            here = target.evaluate("(node) => window.sight.focused() === node")
         raise StoppedError(f"{what}: the tab key does not come to it")
 
 
@@ -151,6 +150,8 @@ class AtThePage:
         self._pace = "1"
         self._time = 0.0
         self._heard: list[str] = []
+        self.refusals: list[str] = []
+        """What the page has said against an action so far."""
         self._glance: dict[str, Any] = {}
         self._look()
 
@@ -158,7 +159,9 @@ class AtThePage:
 
     def _look(self) -> dict[str, Any]:
         self._glance = self.page.evaluate("() => window.sight.glance()")
-        told = self._glance["told"].strip()
+        told, refusal = self._glance["told"].strip(), self._glance["refusal"].strip()
+        if refusal and (not self.refusals or self.refusals[-1] != refusal):
+            self.refusals.append(refusal)
         situation = " ".join(self._glance["situation"].split())
         if situation and not self._heard:
             self._heard.append(situation)
@@ -188,10 +191,18 @@ class AtThePage:
         if signal is None:
             raise UnseenError(f"there is no instrument {tag!r} on this plant")
         state = signal.unit == "state"
-        seen = self.page.evaluate("([tag, state]) => window.sight.read(tag, state)", [tag, state])
+
+        def read() -> dict[str, Any]:
+            return dict(self.page.evaluate("([tag, state]) => window.sight.read(tag, state)", [tag, state]))
+
+        seen = read()
         if "at" in seen:
-            self._turn_to(self._views_of(seen["at"]), f"{tag} ({seen['why'] or 'on no board'})", UnseenError)
-            seen = self.page.evaluate("([tag, state]) => window.sight.read(tag, state)", [tag, state])
+            what = f"{tag} ({seen['why'] or 'on no board'})"
+            for view in self._open_to(self._views_of(seen["at"]), what, UnseenError):
+                self.look_at(view)
+                seen = read()
+                if "at" not in seen:
+                    break
         if "at" in seen:
             raise UnseenError(f"{tag} cannot be seen: {seen['why']}")
         if not state:
@@ -206,13 +217,34 @@ class AtThePage:
         views = [board if board in _VIEW else "trends" if board == "alarms" else "driller" for board in boards]
         return sorted(dict.fromkeys(views), key=lambda view: (view in NOWHERE, list(_VIEW).index(view)))
 
-    def _turn_to(self, views: Sequence[str], what: str, error: type[AssertionError]) -> None:
-        """Choose the tab of the first of these views that can be looked at from where the crew stands."""
+    def _open_to(self, views: Sequence[str], what: str, error: type[AssertionError]) -> list[str]:
+        """Those of these views that can be looked at from where the crew stands, the one in sight first."""
         can = [v for v in views if not self.alone or v in (*VIEWS_AT[place_of(self._at)], *NOWHERE)]
         if not can:
             raise error(f"{what} is not to be found where the crew stands ({self._at})")
-        if self._look()["view"] not in can:
-            self._tab(can[0])
+        here = self._look()["view"]
+        return sorted(can, key=lambda view: view != here)
+
+    def look_at(self, view: str) -> None:
+        """Choose a station's or a view's tab."""
+        if self._look()["view"] != view:
+            self._tab(view)
+
+    def edges(self) -> dict[str, Locator]:
+        """What every drill uses beside the stations: calls, readings, diagnosis, pace, finish."""
+        page = self.page
+        call, entry = (page.get_by_role("form", name=name) for name in ("Make a call", "Enter a reading"))
+        return {
+            "list of calls": call.get_by_label("Call out"),
+            "Say": call.get_by_role("button", name="Say", exact=True),
+            "list of readings": entry.get_by_label("Reading", exact=True),
+            "field for a reading": entry.get_by_label("Value"),
+            "Enter": entry.get_by_role("button", name="Enter", exact=True),
+            "Diagnosis": page.get_by_role("button", name="Diagnosis", exact=True),
+            "pace": page.get_by_label("Pace of the run"),
+            "Pause": page.get_by_role("button", name="Pause", exact=True),
+            "Finish": page.get_by_role("button", name="Finish", exact=True),
+        }
 
     def _tab(self, view: str) -> None:
         word = _VIEW[view]
@@ -224,6 +256,7 @@ class AtThePage:
 
     def do(self, do: str, target: str, value: Any, at: str) -> str | None:
         self._run_at("1")
+        before = len(self.refusals)
         if do == "say":
             self._say(target)
         elif do == "read":
@@ -232,17 +265,10 @@ class AtThePage:
             self._name(target)
         else:
             self._work(do, target, value, at)
-        return self._refusal()
-
-    def _refusal(self) -> str | None:
-        """What the page says against the last action, looked for as long as a message takes there and back."""
-        end = time.monotonic() + 0.4
-        while time.monotonic() < end:
-            refusal = self._look()["refusal"].strip()
-            if refusal:
-                return str(refusal)
-            self.page.wait_for_timeout(POLL_MS)
-        return None
+        # A hand takes a moment from one control to the next; a refusal that comes later is kept in ``refusals``.
+        self.page.wait_for_timeout(BETWEEN_MS)
+        self._look()
+        return self.refusals[-1] if len(self.refusals) > before else None
 
     def _say(self, statement: str) -> None:
         call = self.page.get_by_role("form", name="Make a call")
@@ -287,10 +313,13 @@ class AtThePage:
             found = self.locate(way)
             if found.count() == 1 and found.is_visible():
                 return way, self.hand.reach(found, what)
-        first = [way for way in ways if way.board not in BESIDE] or ways
-        self._turn_to(self._views_of([way.board for way in first]), what, StoppedError)
-        here = next((way for way in ways if self.locate(way).is_visible()), first[0])
-        return here, self.hand.reach(self.locate(here), what)
+        for view in self._open_to(self._views_of([way.board for way in ways]), what, StoppedError):
+            self.look_at(view)
+            for way in ways:
+                found = self.locate(way)
+                if found.count() == 1 and found.is_visible():
+                    return way, self.hand.reach(found, what)
+        raise StoppedError(f"{what}: {ways[0].name!r} is in no view")
 
     def _work(self, do: str, target: str, value: Any, at: str) -> None:
         way, found = self.control(do, target, value, at)
@@ -310,15 +339,10 @@ class AtThePage:
             case kind:
                 raise StoppedError(f"{what}: a {kind} is worked by hoist")
 
-    def hoist(self, to: float) -> None:
+    def hoist(self, way: str, so: Callable[[], bool]) -> None:
         self._run_at("1")
-        up = to > self.shown("floor.hook")
-        _, lever = self.control("set", "floor.hoist", "up" if up else "down", "floor")
-
-        def there() -> bool:
-            return self.shown("floor.hook") >= to if up else self.shown("floor.hook") <= to
-
-        self.hand.hold(lever, "hoist's lever", lambda: self._await(there, f"the hook at {to:g} ft"))
+        _, lever = self.control("set", "floor.hoist", way, "floor")
+        self.hand.hold(lever, "hoist's lever", lambda: self._await(so, f"the end of hoisting {way}", 150.0))
 
     def go(self, station: str) -> None:
         self._run_at("1")
@@ -364,11 +388,9 @@ class AtThePage:
                 last, since = now, time.monotonic()
             elif time.monotonic() - since > LONGEST:
                 raise StoppedError(f"the page's clock stands at {now:g} s")
-            left = end - now
-            wanted = pace if not hurry else 20.0 if left > 45 else 10.0 if left > 20 else 5.0 if left > 8 else 2.0
-            if hurry and left <= 3.0:
-                wanted = 1.0
-            self._run_at(f"{min(wanted, pace):g}")
+            # The page may show what was some seconds of the watch ago: the end must be at least so far off.
+            quickest = min(pace, (end - now) / LAG) if hurry else pace
+            self._run_at(max((p for p in PACES if 1.0 <= float(p) <= max(1.0, quickest)), key=float))
             self.page.wait_for_timeout(POLL_MS)
 
     def _run_at(self, pace: str) -> None:
@@ -391,7 +413,8 @@ class AtThePage:
             self.page.wait_for_timeout(20)
 
     def finish(self) -> None:
-        if not self.until(lambda: self.over, 90.0):
+        self.until(lambda: self.over, 90.0)
+        if not self.over:
             end = self.page.get_by_role("button", name=re.compile("Finish|End now"))
             for _ in range(2):
                 self.hand.press(end, "Finish")

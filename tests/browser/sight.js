@@ -112,5 +112,13 @@
     while (at?.shadowRoot?.activeElement) at = at.shadowRoot.activeElement
     return at
   }
-  window.sight = {barred, unseen, read, glance, focused}
+  /* How many presses of the tab key lead from the focus to a control; less than none leads backwards. */
+  function tabs(node) {
+    const order = [...deep(document)].filter((at) =>
+      at.matches("button, input, select, textarea, a[href], summary, [tabindex]")
+      && at.tabIndex >= 0 && !at.disabled && drawn(at))
+    const there = order.indexOf(node)
+    return there < 0 ? null : there - order.indexOf(focused())
+  }
+  window.sight = {tabs, barred, unseen, read, glance, focused}
 })()

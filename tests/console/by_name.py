@@ -40,7 +40,8 @@ class Control:
 
     @property
     def pattern(self) -> re.Pattern[str]:
-        return re.compile(rf"^\s*{self.name}\s*$")
+        # What is chosen bears a tick.
+        return re.compile(rf"^\W*{self.name}\W*$")
 
 
 class Table:
@@ -48,10 +49,10 @@ class Table:
 
     def __init__(self, boards: Boards, machine: Any, plant: str, drill: Drill | None) -> None:
         drawn = boards.draw(machine, plant, drill, "field", False)
-        self.signals = machine.signals
+        self.machine, self.signals = machine, machine.signals
         self.faults: FaultList = boards.faults(machine, plant)
-        self.statements = {item.id: item.text for item in drill.statement} if drill else {}
-        self.readings = {item.id: item.title for item in drill.reading} if drill else {}
+        self.statements = options(drawn["entries"], "say")
+        self.readings = options(drawn["entries"], "read")
         self.controls = [
             control
             for board, markup in drawn.items()
@@ -69,6 +70,10 @@ class Table:
         there = [c for c in self.controls if (c.do, c.target, c.station) == (do, target, station)]
         exact = [c for c in there if c.kind in ("press", "lever") and _same(c.value, value)]
         return exact + [c for c in there if c.kind in ("hold", "field")]
+
+    def gives(self, do: str, target: str, value: Any, station: str) -> bool:
+        """Whether a control of the station gives just this value."""
+        return any(c.kind in ("press", "lever") for c in self.find(do, target, value, station))
 
     def fault(self, fault: str) -> tuple[str, str] | None:
         """The part and the words under which a fault is named; None where it cannot be."""
@@ -103,6 +108,14 @@ def controls(board: str, station: str, markup: str) -> Iterator[Control]:
         elif element.get("data-hold") is not None:
             kind = "hold"
         yield Control(board, station, kind, _name(named), command["do"], command["target"], command.get("value"))
+
+
+def options(markup: str, do: str) -> dict[str, str]:
+    """What can be chosen in the form that sends ``do``: its words by id."""
+    for form in ElementTree.fromstring(f"<board>{markup}</board>").iter("form"):
+        if json.loads(form.get("data-send", "{}")).get("do") == do:
+            return {o.get("value", ""): "".join(o.itertext()).strip() for o in form.iter("option") if o.get("value")}
+    return {}
 
 
 def _name(element: Element) -> str:

@@ -14,7 +14,9 @@ from trainer.simulator import Session
 LOG = ("tank_level", "log_annular", "log_manifold", "log_mix", "log_depth", "log_bit", "log_pit")
 """Readings that are entered last, for whoever comes next."""
 QUICKLY, STEADILY = 20.0, 5.0
-"""At which pace a crew may wait: for what lasts, or for what must be seen at once."""
+"""At which pace a crew waits: for what lasts long, or for what must be seen when it comes."""
+LONG = 400.0
+"""Who is ready to wait so long, s, hurries."""
 
 
 class Crew:
@@ -57,7 +59,10 @@ class Crew:
 
     def hoist(self, to: float) -> None:
         """Bring the hook to a height, ft."""
-        self.desk.hoist(to)
+        if self["floor.hook"] < to:
+            self.desk.hoist("up", lambda: self["floor.hook"] >= to)
+        else:
+            self.desk.hoist("down", lambda: self["floor.hook"] <= to)
 
     def go(self, station: str) -> None:
         """Walk to a station, where the drill has one person alone."""
@@ -107,8 +112,9 @@ class Crew:
     def wait(self, seconds: float) -> None:
         self.desk.wait(seconds)
 
-    def until(self, so: Callable[[], bool], limit: float = 300.0, pace: float = QUICKLY) -> bool:
-        return self.desk.until(so, limit, pace)
+    def until(self, so: Callable[[], bool], limit: float = 300.0) -> bool:
+        """Wait until it is so, or the limit (s) or the run has come to its end; whether it is so."""
+        return self.desk.until(so, limit, QUICKLY if limit >= LONG else STEADILY)
 
     def finish(self, log: bool = True) -> None:
         """The entries in the log that the drill asks for, unless it is forgotten; then nothing more."""
@@ -141,7 +147,7 @@ def shut_in_while_drilling(
     """A sound crew on the kick taken while drilling, with any preventer, any choke line under it, slow or quick."""
     line = line or below(preventer)
     crew = Crew("kick-while-drilling", seed)
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
     crew.wait(3.0 + slow)
     crew.say("well_flows")
     crew.wait(2.0)

@@ -10,7 +10,7 @@ from tests.drills.crews_operating import Reasons
 
 def dead_panel(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     crew = Crew("dead-panel", seed)
-    crew.until(lambda: crew["panel.power"] < 0.5, 120.0)
+    crew.hears(1, 120.0)
     crew.wait(6.0)
     crew.say("dead" if lever else "wait")
     if lever:

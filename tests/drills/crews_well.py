@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills.crew import STEADILY, Crew, below
+from tests.drills.crew import Crew, below
 from tests.drills.crews_operating import Reasons
 
 
 def sees_the_kick(crew: Crew) -> None:
     """Return flow above the pump rate, called out."""
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
     crew.wait(3.0)
     crew.say("well_flows")
 
@@ -208,7 +208,7 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "d
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
     from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, pace=STEADILY)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
     crew.say("flows" if shuts is None else "shut")
     if shuts is not None:
         crew.close(shuts)

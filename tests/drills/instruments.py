@@ -53,8 +53,8 @@ class Desk(Instruments, Protocol):
         """Work something at a station; the refusal as told, or None."""
         ...
 
-    def hoist(self, to: float) -> None:
-        """Bring the hook to a height, ft."""
+    def hoist(self, way: str, so: Callable[[], bool]) -> None:
+        """Hold the hoist's lever up or down until it is so."""
         ...
 
     def go(self, station: str) -> None:
@@ -101,6 +101,8 @@ class AtTheEngine:
     def __init__(self, drill: str, seed: int = 0, mode: str = "check", stations: Sequence[str] = STATIONS) -> None:
         self.session = Session.start(drill, seed=seed, mode=mode)
         self.stations = stations
+        self.looked: set[str] = set()
+        """What was looked at so far."""
 
     @property
     def time(self) -> float:
@@ -128,16 +130,16 @@ class AtTheEngine:
                 raise UnseenError(f"{tag} cannot be seen on the way to {walking.station}")
             if place_of(walking.station) not in at:
                 raise UnseenError(f"{tag} is shown at {', '.join(sorted(at))}, and the crew is at {walking.station}")
+        self.looked.add(tag)
         return as_printed(machine.read(tag), signal)
 
     def do(self, do: str, target: str, value: Any, at: str) -> str | None:
         refusal: str | None = self.session.submit({"do": do, "target": target, "value": value, "from": at})
         return refusal
 
-    def hoist(self, to: float) -> None:
-        up = to > self.shown("floor.hook")
-        self.do("set", "floor.hoist", "up" if up else "down", "floor")
-        self.until(lambda: self.shown("floor.hook") >= to if up else self.shown("floor.hook") <= to, 120.0)
+    def hoist(self, way: str, so: Callable[[], bool]) -> None:
+        self.do("set", "floor.hoist", way, "floor")
+        self.until(so, 120.0)
         self.do("set", "floor.hoist", "stop", "floor")
 
     def go(self, station: str) -> None:

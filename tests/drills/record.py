@@ -13,10 +13,13 @@ from pathlib import Path
 
 from tests.drills import ideal
 from tests.drills.crew import Crew, shut_in_while_drilling
+from tests.drills.instruments import AtTheEngine
 from tests.drills.roster import GOOD, RECORDED
 from trainer.runtime import server
 
 ACTIONS = Path(__file__).parent / "actions"
+LOOKED = Path(__file__).parent / "looked.json"
+"""What each good crew looked at, for the check that the page shows it."""
 SCRIPTS: dict[str, Callable[[int], Crew]] = {
     "kick-while-drilling.slow": lambda seed: shut_in_while_drilling(seed, slow=60.0),
     **{f"{drill}.good": crew for drill, crew in GOOD.items()},
@@ -35,6 +38,14 @@ def lines(crew: Crew) -> str:
     return text
 
 
+def note_looks(drill: str, crew: Crew) -> None:
+    """Keep which instruments the crew looked at."""
+    assert isinstance(crew.desk, AtTheEngine)
+    looked = json.loads(LOOKED.read_text("utf-8")) if LOOKED.is_file() else {}
+    looked[drill] = sorted(crew.desk.looked)
+    LOOKED.write_text(json.dumps(dict(sorted(looked.items())), indent=1) + "\n", encoding="utf-8")
+
+
 def main(drills: list[str]) -> None:
     """Write the scripts of these drills, or of all; a crew that does not do what it should stops the work."""
     server.offer()
@@ -47,6 +58,7 @@ def main(drills: list[str]) -> None:
         (ACTIONS / f"{name}.jsonl").write_text(lines(crew), encoding="utf-8")
         if name.endswith(".good"):
             ideal.write(name.removesuffix(".good"), crew)
+            note_looks(name.removesuffix(".good"), crew)
         print(f"{name}: {crew.sheet['verdict']}")
 
 

@@ -1,0 +1,88 @@
+"""Whole drills played at the page by the crews that play them at the engine: through what can be seen and reached.
+
+In CI some drills, which together use every kind of control; ``TRAINER_THOROUGH=1`` plays all of them, in both editions,
+by mouse, and eight by keyboard alone.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from playwright.sync_api import Browser, Page
+
+from tests.browser.conftest import opened
+from tests.browser.hands import AtThePage, begin
+from tests.browser.visits import Host, visit
+from tests.chromium import THOROUGH
+from tests.drills.instruments import Desk, working_at
+from tests.drills.roster import GOOD
+from tests.takeaway.building import built_site
+from trainer.drills import library
+
+DRILLS = sorted(library.all_drills())
+EDITIONS = ("classroom", "offline")
+#: Buttons and calls; levers of the unit and a diagnosis; a walk alone; a regulator held; the hoist's lever.
+SHORT = {
+    ("classroom", "stuck-valve"),
+    ("offline", "find-the-leak"),
+    ("offline", "regulator-setting"),
+}
+BY_KEYBOARD = (
+    "kick-while-drilling",
+    "find-the-leak",
+    "regulator-setting",
+    "dead-panel",
+    "low-level-wrong-mix",
+    "shallow-gas-diverter",
+    "surface-lamp-lies",
+    "name-the-parts",
+)
+
+
+@contextmanager
+def first_page(browser: Browser, edition: str, classroom: str) -> Iterator[Page]:
+    """The chooser of an edition, in a profile of its own."""
+    context = browser.new_context(viewport={"width": 1280, "height": 800})
+    context.set_default_timeout(60_000)
+    host = Host(built_site().out) if edition == "offline" else None
+    try:
+        yield opened(context, classroom) if host is None else visit(context, host.url)
+    finally:
+        context.close()
+        if host is not None:
+            host.stop()
+
+
+def played(page: Page, drill: str, seed: int, mode: str = "practice", keyboard: bool = False) -> AtThePage:
+    """The desk after the good crew has worked the drill to its end."""
+    desks: list[AtThePage] = []
+
+    def at_the_page(named: str, number: int, _: str) -> Desk:
+        desks.append(begin(page, named, number, mode, keyboard))
+        return desks[-1]
+
+    with working_at(at_the_page):
+        crew = GOOD[drill](seed)
+    assert crew.refused == [] and desks[0].refusals == []
+    return desks[0]
+
+
+@pytest.mark.parametrize("drill", DRILLS)
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_the_good_crew_passes_by_hand(browser: Browser, classroom: str, edition: str, drill: str) -> None:
+    if not THOROUGH and (edition, drill) not in SHORT:
+        pytest.skip("the long form: TRAINER_THOROUGH=1")
+    with first_page(browser, edition, classroom) as page:
+        sheet = played(page, drill, seed=DRILLS.index(drill) % 5).sheet
+        assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])
+
+
+@pytest.mark.parametrize("drill", BY_KEYBOARD)
+def test_the_good_crew_passes_by_keyboard_alone(browser: Browser, classroom: str, drill: str) -> None:
+    if not THOROUGH and drill != "find-the-leak":
+        pytest.skip("the long form: TRAINER_THOROUGH=1")
+    with first_page(browser, "classroom", classroom) as page:
+        sheet = played(page, drill, seed=1, keyboard=True).sheet
+        assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])
