@@ -37,6 +37,11 @@ _BOARDS = Boards()
 _VIEW = dict(VIEWS)
 
 
+def called(words: str) -> re.Pattern[str]:
+    """A control's name in full, beside the mark that it may bear while the coach points to it."""
+    return re.compile(rf"^\W*{re.escape(words)}\W*$")
+
+
 class StoppedError(AssertionError):
     """What somebody wanted to do cannot be done at the page."""
 
@@ -162,11 +167,12 @@ class AtThePage:
         told, refusal = self._glance["told"].strip(), self._glance["refusal"].strip()
         if refusal and (not self.refusals or self.refusals[-1] != refusal):
             self.refusals.append(refusal)
-        situation = " ".join(self._glance["situation"].split())
-        if situation and not self._heard:
-            self._heard.append(situation)
-        if told and " ".join(told.split()) not in self._heard:
-            self._heard.append(" ".join(told.split()))
+        # The briefing breaks its lines elsewhere than the message does.
+        heard = {"".join(text.split()) for text in self._heard}
+        for text in (self._glance["situation"], told):
+            if text and "".join(text.split()) not in heard:
+                self._heard.append(" ".join(text.split()))
+                heard.add("".join(text.split()))
         return self._glance
 
     @property
@@ -233,23 +239,22 @@ class AtThePage:
     def edges(self) -> dict[str, Locator]:
         """What every drill uses beside the stations: calls, readings, diagnosis, pace, finish."""
         page = self.page
-        call, entry = (page.get_by_role("form", name=name) for name in ("Make a call", "Enter a reading"))
+        entry = page.get_by_role("form", name="Enter a reading")
         return {
-            "list of calls": call.get_by_label("Call out"),
-            "Say": call.get_by_role("button", name="Say", exact=True),
+            "Report": page.get_by_role("button", name=called("Report …")),
             "list of readings": entry.get_by_label("Reading", exact=True),
             "field for a reading": entry.get_by_label("Value"),
-            "Enter": entry.get_by_role("button", name="Enter", exact=True),
-            "Diagnosis": page.get_by_role("button", name="Diagnosis", exact=True),
+            "Enter": entry.get_by_role("button", name=called("Enter")),
+            "Diagnosis": page.get_by_role("button", name=called("Diagnosis")),
             "pace": page.get_by_label("Pace of the run"),
-            "Pause": page.get_by_role("button", name="Pause", exact=True),
-            "Finish": page.get_by_role("button", name="Finish", exact=True),
+            "Pause": page.get_by_role("button", name=called("Pause")),
+            "Finish": page.get_by_role("button", name=called("Finish")),
         }
 
     def _tab(self, view: str) -> None:
         word = _VIEW[view]
         tabs = self.page.get_by_role("navigation", name="Stations and views")
-        self.hand.press(tabs.get_by_role("button", name=word, exact=True), f"tab {word}")
+        self.hand.press(tabs.get_by_role("button", name=called(word)), f"tab {word}")
         self._await(lambda: self._look()["view"] in (view, "walk"), f"the view {word}")
 
     # Acting
@@ -271,23 +276,26 @@ class AtThePage:
         return self.refusals[-1] if len(self.refusals) > before else None
 
     def _say(self, statement: str) -> None:
-        call = self.page.get_by_role("form", name="Make a call")
-        self.hand.choose(call.get_by_label("Call out"), self.table.statements[statement], "list of calls")
-        self.hand.press(call.get_by_role("button", name="Say", exact=True), "Say")
+        self.hand.press(self.page.get_by_role("button", name=called("Report …")), "Report")
+        reports = self.page.get_by_role("dialog", name="Report", exact=True)
+        self._await(reports.is_visible, "the reports")
+        words = self.table.statements[statement]
+        self.hand.press(reports.get_by_role("button", name=called(words)), f"report {words!r}")
+        self._await(reports.is_hidden, "the report made")
 
     def _enter(self, reading: str, value: float) -> None:
         entry = self.page.get_by_role("form", name="Enter a reading")
         title = self.table.readings[reading]
         self.hand.choose(entry.get_by_label("Reading", exact=True), title, "list of readings")
         self.hand.type(entry.get_by_label("Value"), _digits(value), f"field for {title}")
-        self.hand.press(entry.get_by_role("button", name="Enter", exact=True), "Enter")
+        self.hand.press(entry.get_by_role("button", name=called("Enter")), "Enter")
 
     def _name(self, fault: str) -> None:
         found = self.table.fault(fault)
         if found is None:
             raise StoppedError(f"the fault {fault} is not in the catalogue of the Diagnosis panel")
         part, words = found
-        self.hand.press(self.page.get_by_role("button", name="Diagnosis", exact=True), "Diagnosis")
+        self.hand.press(self.page.get_by_role("button", name=called("Diagnosis")), "Diagnosis")
         panel = self.page.get_by_role("dialog", name="Diagnosis")
         self._await(panel.is_visible, "the Diagnosis panel")
         self.hand.type(panel.get_by_role("textbox", name="Part"), part, "field Part")
@@ -295,7 +303,7 @@ class AtThePage:
         wrong = panel.get_by_role("combobox", name="What is wrong with it")
         self._await(lambda: words in wrong.locator("option").all_text_contents(), f"the faults of {part}")
         self.hand.choose(wrong, words, "list of faults")
-        self.hand.press(panel.get_by_role("button", name="Report fault"), "Report fault")
+        self.hand.press(panel.get_by_role("button", name=called("Report fault")), "Report fault")
         self._await(panel.is_hidden, "the report")
 
     def locate(self, control: Control) -> Locator:
@@ -450,10 +458,9 @@ def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboar
     hand.choose(
         form.get_by_label("Mode"), "Practice, with the coach" if mode == "practice" else "Check, without help", "mode"
     )
-    hand.type(form.get_by_label("Variation"), str(seed), "seed")
-    hand.press(form.get_by_role("button", name="Start", exact=True), "Start")
-    page.wait_for_function("document.documentElement.dataset.page === 'console'")
-    begin_key = page.get_by_role("button", name="Begin", exact=True)
+    hand.type(form.get_by_role("textbox"), str(seed), "seed")
+    hand.press(form.get_by_role("button", name=called("Start")), "Start")
+    begin_key = page.get_by_role("button", name=called("Begin"))
     begin_key.wait_for()
     desk = AtThePage(hand, drill)
     hand.press(begin_key, "Begin")

@@ -96,7 +96,7 @@
     const text = (key, part) => {
       for (const board of known().values()) {
         for (const node of board.querySelectorAll(`[data-${part}="${key}"]`)) {
-          if (drawn(node) && node.textContent) return node.textContent
+          if (drawn(node) && node.innerText.trim()) return node.innerText
         }
       }
       return ""

@@ -21,7 +21,7 @@ from trainer.drills.schema import Drill
 
 Element = ElementTree.Element
 #: Boards that stand in view beside every station.
-BESIDE = tuple(name for name in ("floor_strip", "well", "entries", "messages") if name not in dict(VIEWS))
+BESIDE = tuple(name for name in ("watch", "floor_strip", "entries", "messages") if name not in dict(VIEWS))
 
 
 @dataclass(frozen=True)
@@ -51,8 +51,18 @@ class Table:
         drawn = boards.draw(machine, plant, drill, "field", False)
         self.machine, self.signals = machine, machine.signals
         self.faults: FaultList = boards.faults(machine, plant)
-        self.statements = options(drawn["entries"], "say")
-        self.readings = options(drawn["entries"], "read")
+        entries = ElementTree.fromstring(f"<board>{drawn['entries']}</board>")
+        self.statements = {
+            json.loads(button.get("data-send", "{}"))["target"]: _text(button)
+            for button in entries.iter("button")
+            if json.loads(button.get("data-send", "{}")).get("do") == "say"
+        }
+        self.readings = {
+            option.get("value", ""): _text(option)
+            for form in entries.iter("form")
+            if json.loads(form.get("data-send", "{}")).get("do") == "read"
+            for option in form.iter("option")
+        }
         self.controls = [
             control
             for board, markup in drawn.items()
@@ -110,12 +120,8 @@ def controls(board: str, station: str, markup: str) -> Iterator[Control]:
         yield Control(board, station, kind, _name(named), command["do"], command["target"], command.get("value"))
 
 
-def options(markup: str, do: str) -> dict[str, str]:
-    """What can be chosen in the form that sends ``do``: its words by id."""
-    for form in ElementTree.fromstring(f"<board>{markup}</board>").iter("form"):
-        if json.loads(form.get("data-send", "{}")).get("do") == do:
-            return {o.get("value", ""): "".join(o.itertext()).strip() for o in form.iter("option") if o.get("value")}
-    return {}
+def _text(element: Element) -> str:
+    return " ".join("".join(element.itertext()).split())
 
 
 def _name(element: Element) -> str:
