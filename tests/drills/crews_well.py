@@ -177,9 +177,12 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
 
 def _to_cut(crew: Crew) -> None:
     """Raise the manifold pressure to what a cut takes."""
-    off = 2300.0 - crew["manifold_regulator.readback"]
-    crew.do("raise", "manifold_regulator", round(off / 75.0, 1))
-    crew.wait(12.0)
+    for _ in range(4):
+        off = 2300.0 - crew["manifold_regulator.readback"]
+        if off < 50.0:
+            return
+        crew.do("raise", "manifold_regulator", round(max(0.5, off / 75.0), 1))
+        crew.wait(12.0)
 
 
 def _land(crew: Crew, full: float) -> None:
