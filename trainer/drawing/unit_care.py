@@ -92,13 +92,7 @@ def _mixing(desk: Desk) -> Markup:
         _numbers(
             desk, ("mix.concentrate", "Concentrate"), ("mix.glycol", "Glycol"), ("mix.freezing_point", "Freezes at")
         ),
-        _numbers(
-            desk,
-            ("mix.finding", "Finding"),
-            ("mixing.running", "Mixing"),
-            ("water.pressure", "Water"),
-            ("water.flow", "Water in"),
-        ),
+        _numbers(desk, ("mix.finding", "Finding"), ("water.pressure", "Water"), ("water.flow", "Water in")),
         el(
             "div",
             {"class": "row pair"},
