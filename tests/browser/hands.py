@@ -19,6 +19,7 @@ from playwright.sync_api import Error, Locator, Page
 
 from tests.console.by_name import Control, Table
 from tests.drills.instruments import UnseenError, read_number
+from tests.waiting import PATIENCE
 from trainer import simulator
 from trainer.console.boards import STATIONS, Boards
 from trainer.console.shell import PACES, VIEWS
@@ -412,7 +413,7 @@ class AtThePage:
                 raise
         self._pace = pace
 
-    def _await(self, so: Callable[[], bool], what: str, longest: float = 60.0) -> None:
+    def _await(self, so: Callable[[], bool], what: str, longest: float = PATIENCE) -> None:
         """Wait, by the watch, until the page shows it."""
         end = time.monotonic() + longest
         while not so():

@@ -45,7 +45,6 @@ BY_KEYBOARD = (
 def first_page(browser: Browser, edition: str, classroom: str) -> Iterator[Page]:
     """The chooser of an edition, in a profile of its own."""
     context = browser.new_context(viewport={"width": 1280, "height": 800})
-    context.set_default_timeout(60_000)
     host = Host(built_site().out) if edition == "offline" else None
     try:
         yield opened(context, classroom) if host is None else visit(context, host.url)

@@ -174,7 +174,6 @@ def surveyed(browser: Browser, edition: str, plant: str) -> Iterator[Survey]:
     """The page of a plant in an edition, its clock just begun."""
     drill = next(name for name, drill in DRILLS.items() if drill.plants[0] == plant and drill.crew != "alone")
     context = browser.new_context(viewport={"width": 1280, "height": 800})
-    context.set_default_timeout(60_000)
     try:
         if edition == "classroom":
             with served() as address:
