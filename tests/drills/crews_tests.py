@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills.crew import STEADILY, Crew
+from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
 
 RATES = (20, 30, 40)
@@ -48,13 +48,13 @@ def slow_rates(seed: int, waits: float = 30.0, line_first: bool = True, restores
 
 def _pump(crew: Crew, rate: int, seconds: float) -> None:
     crew.do("set", "floor.mud_pumps", rate)
-    crew.until(lambda: abs(crew["floor.mud_pumps"] - rate) < 1.0, 30.0, STEADILY)
+    crew.until(lambda: abs(crew["floor.mud_pumps"] - rate) < 1.0, 30.0)
     crew.wait(seconds)
 
 
 def _stop(crew: Crew) -> None:
     crew.do("set", "floor.mud_pumps", 0)
-    crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 60.0, STEADILY)
+    crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 60.0)
     crew.wait(20.0)
 
 
