@@ -16,8 +16,14 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_well.annular_leaks(s, other="upper_pipe_ram", line="lower"),
         lambda s: crews_well.annular_leaks(s, other="lower_annular"),
     ],
-    "choke-practice": [lambda s: crews_well.choke(s, steps=(20, 30, 40))],
-    "emergency-disconnect": [lambda s: crews_well.disconnect(s, at="remote")],
+    "choke-practice": [
+        lambda s: crews_well.choke(s, steps=(20, 30, 40)),
+        lambda s: crews_well.choke(s, friction=110.0),
+    ],
+    "emergency-disconnect": [
+        lambda s: crews_well.disconnect(s, at="remote"),
+        lambda s: crews_well.disconnect(s, hook=61.0),
+    ],
     "hang-off-and-shear": [
         lambda s: crews_well.hang_off(s, raises_first=True),
         lambda s: crews_well.hang_off(s, at="remote"),
@@ -51,16 +57,26 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews.lamp_lies(s, "middle_pipe_ram"),
         lambda s: crews.lamp_lies(s, "lower_annular"),
     ],
-    "shallow-gas-diverter": [lambda s: crews_well.divert(s, at="remote")],
+    "shallow-gas-diverter": [
+        lambda s: crews_well.divert(s, at="remote"),
+        lambda s: crews_well.diverts(Crew("shallow-gas-diverter", s), True, None, 0.0, pumps_first=True),
+    ],
     "shut-in-on-stored-fluid": [
         lambda s: crews_well.stored_fluid(s, "middle_pipe_ram", line="lower"),
         lambda s: crews_well.stored_fluid(s, "upper_annular"),
     ],
     "surface-kick-while-drilling": [
         lambda s: crews_surface.kick(s, "upper_pipe_ram"),
+        lambda s: crews_surface.kick(s, hook=62.0),
     ],
-    "surface-lamp-lies": [lambda s: crews_surface.lamp(s, instead="lower_pipe_ram")],
-    "surface-shallow-gas": [lambda s: crews_surface.gas(s, at="remote")],
+    "surface-lamp-lies": [
+        lambda s: crews_surface.lamp(s, instead="lower_pipe_ram"),
+        lambda s: crews_surface.lamp(s, at="unit"),
+    ],
+    "surface-shallow-gas": [
+        lambda s: crews_surface.gas(s, at="remote"),
+        lambda s: crews_well.diverts(Crew("surface-shallow-gas", s), True, None, 0.0, pumps_first=True),
+    ],
 }
 
 

@@ -11,11 +11,11 @@ from tests.drills.crews_well import diverts, makes_ready, sees_the_kick
 PUMPS = ("triplex_1", "air_pump_1", "air_pump_2")
 
 
-def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = True) -> Crew:
+def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = True, hook: float = 66.0) -> Crew:
     crew = Crew("surface-kick-while-drilling", seed)
     sees_the_kick(crew)
     crew.wait(late)
-    makes_ready(crew, counter=False)
+    makes_ready(crew, counter=False, hook=hook)
     crew.say("flow_check")
     crew.close(preventer)
     crew.wait(10.0)
@@ -36,7 +36,7 @@ def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = 
     return crew
 
 
-def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "annular") -> Crew:
+def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "annular", at: str = "driller") -> Crew:
     crew = Crew("surface-lamp-lies", seed)
     crew.wait(4.0)
     crew.close("upper_pipe_ram")
@@ -50,7 +50,7 @@ def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "
     crew.say("not_moved")
     if shears:
         crew.do("push", "driller.enable")
-    crew.close("blind_shear_ram" if shears else instead)
+    crew.close("blind_shear_ram" if shears else instead, at)
     if shears:
         crew.do("raise", "manifold_regulator", 20)
     crew.do("name", "upper_pipe_ram.stuck")

@@ -206,7 +206,9 @@ def divert(seed: int, wind: bool = True, shut: bool = False, at: str = "driller"
     return diverts(Crew("shallow-gas-diverter", seed), wind, "upper_annular" if shut else None, 60.0, at)
 
 
-def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "driller") -> Crew:
+def diverts(
+    crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "driller", pumps_first: bool = False
+) -> Crew:
     """Sees shallow gas and diverts it, down the wind or not; ``shuts`` a preventer before, for ``held`` s."""
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
@@ -216,7 +218,7 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "d
     if shuts is not None:
         crew.close(shuts)
         crew.wait(held)
-    if at == "remote":
+    if at == "remote" or pumps_first:
         # Mud first, then the panel away from the floor: the well gains no more for it.
         crew.do("set", "floor.mud_pumps", 110)
     crew.do("set", "diverter.side", "starboard" if from_port is wind else "port", at)
@@ -231,12 +233,14 @@ def diverts(crew: Crew, wind: bool, shuts: str | None, held: float, at: str = "d
     return crew
 
 
-def disconnect(seed: int, at_yellow: bool = False, rides: bool = False, at: str = "driller") -> Crew:
+def disconnect(
+    seed: int, at_yellow: bool = False, rides: bool = False, at: str = "driller", hook: float = 66.0
+) -> Crew:
     crew = Crew("emergency-disconnect", seed)
     crew.hears(limit=200.0)
     crew.wait(3.0)
     if not at_yellow:
-        makes_ready(crew)
+        makes_ready(crew, hook=hook)
         crew.say("ready")
         crew.hears(2)
         crew.wait(2.0)

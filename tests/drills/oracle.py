@@ -185,6 +185,7 @@ class Oracle:
         self.cut = False
         self.pressed: set[str] = set()
         self.moving_close: list[str] = []
+        self.not_spaced: list[str] = []
         self.kick_volume = 0.0
         self.before_cut = 0.0
         self.rate_over: list[float] = []
@@ -261,6 +262,10 @@ class Oracle:
             still = self._v("floor.rotary") < RPM and abs(self._v("floor.velocity")) < 0.1 * FOOT
             if not (still and self._v("floor.mud_pumps") < SPM):
                 self.moving_close.append(target)
+            rams = [p for p, kind in self.stack.kinds.items() if kind != "annular"]
+            off_bottom = self._v("well.hole_depth") - self._v("well.bit_depth") > 5.0 * FOOT
+            if not off_bottom or any(self.joint_in(ram) for ram in rams):
+                self.not_spaced.append(target)
         elif do == "push":
             self.pressed.add(target)
 
@@ -398,7 +403,7 @@ class Oracle:
         if self.lasted("upwind", self._v("diverter.wind") > 1.5, dt) > 10.0:
             self.blame(t, "gas led upwind for more than 10 s")
         stopped = self._v("floor.mud_pumps") < 5.0 * SPM and self._v("well.pit") > 20.0 * BBL
-        if self.lasted("dry", stopped, dt) > 20.0:
+        if self.lasted("dry", stopped, dt) > 5.0:
             self.blame(t, "pumps stopped with mud left")
 
     def _circulating(self, dt: float) -> None:
@@ -495,6 +500,11 @@ class Oracle:
         self.need("SICP", self.right("sicp", 25.0 * PSI))
         if self.drill in DRILLING:
             self.need("SIDPP", self.right("sidpp", 25.0 * PSI))
+            self.need("spaced out", not self.not_spaced)
+        if self.drill in ("kick-while-drilling", "surface-kick-while-drilling"):
+            self.need("gain", self.right("pit_gain", 1.0 * BBL) or self.right("gain", 1.5 * BBL))
+        if self.drill == "kick-out-of-hole" and self._x("blind_shear_ram") > 0.9:
+            self.need("blind shear ram locked", self._v("blind_shear_ram.locked") > 0.5)
         self.need("reported", "shut_in" in self.said and self.false_report is None)
         if self.drill == "kick-while-tripping":
             inside = self._v("floor.stabbed") > 0.5 and self._v("floor.safety_valve") < 0.5

@@ -216,10 +216,17 @@ DANGEROUS: dict[str, dict[str, Change]] = {
     "shut-in-on-stored-fluid": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "reopened")},
     "kick-with-lost-pod": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "reopened")},
     "surface-kick-while-drilling": _SURFACE,
-    "kick-while-tripping": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "carried", "reopened")},
+    "kick-while-tripping": {
+        "sheared": _SHEARED,
+        "unlatched": _UNLATCHED,
+        "carried": added("hoist", "floor.hook", 40, 1.0),
+        "reopened": reopened,
+    },
     "kick-out-of-hole": {
         "unlatched": _UNLATCHED,
-        "reopened": reopened,
+        "unlocked and opened": _both(
+            added("set", "ram_locks", "open", -45.0), added("set", "blind_shear_ram", "open", -60.0, enable=True)
+        ),
         "line above the ram": lambda commands, number: [
             _with(c, target=c.target.replace("lower_", "upper_")) if c.target.endswith("_choke") else c
             for c in commands
@@ -249,7 +256,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
             _with(c, t=c.t - 45.0) if c.target in ("driller.enable", "eds.arm", "eds.start") else c for c in commands
         ],
         "never started": left_out("eds.start"),
-        "wellhead": added("set", "wellhead_connector", "open", -10.0, enable=True),
+        "wellhead": added("set", "wellhead_connector", "open", 20.0, enable=True),
         "too late": lambda commands, number: [
             _with(c, t=c.t + 60.0) if n >= _closing(commands) - 3 else c for n, c in enumerate(commands)
         ],
@@ -259,7 +266,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "no locks": left_out("ram_locks"),
         "unlatched": _UNLATCHED,
         "not hung": lambda commands, number: [
-            c for n, c in enumerate(commands) if not (n > _closing(commands) and c.target.startswith("floor.hook"))
+            c for n, c in enumerate(commands) if not (n > _closing(commands) and c.target.startswith("floor.ho"))
         ],
     },
     "choke-practice": {
