@@ -462,7 +462,7 @@ class Oracle:
         elif self.drill in GAS:
             self.need("diverted downwind", self._v("diverter.wind") == 1.0 and self._v("diverter.closed") > 0.5)
             self.need("pumps at full rate", self._v("floor.mud_pumps") > 60.0 * SPM)
-            self.need("alarm", "flows" in self.said)
+            self.need("alarm when it flowed", self.flow_at is not None and self.said.get("flows", -1.0) >= self.flow_at)
         elif self.drill == "choke-practice":
             self._choke()
         else:
