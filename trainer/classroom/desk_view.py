@@ -181,9 +181,7 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
             "delete_start",
             "Delete a saved state",
             "Delete",
-            _select(
-                "start", "Saved state", [one for one in desk.starting_points(place) if one[0].startswith("saved:")]
-            ),
+            _select("start", "Saved state", [(name, name) for name in desk.starts.saved()]),
         )
         if desk.starts.saved()
         else None,
