@@ -49,6 +49,11 @@
       [x, y] = middle(node)
     }
     if (!inside(x, y)) return `its middle (${x.toFixed(0)}, ${y.toFixed(0)}) lies outside the window`
+    if (!within(under(x, y), node)) {
+      // It may be scrolled out of a list that stands in the window itself.
+      node.scrollIntoView({block: "center", inline: "center"});
+      [x, y] = middle(node)
+    }
     const hit = under(x, y)
     return within(hit, node) ? "" : `at its middle a click reaches ${told(hit)}`
   }
