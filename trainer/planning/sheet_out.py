@@ -123,9 +123,17 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
     ]
 
 
+def others(sheet: Sheet) -> list[tuple[str, sweep.Left]]:
+    """The sheet's rig under other conditions; worked out once for a sheet."""
+    kept: list[tuple[str, sweep.Left]] | None = sheet.__dict__.get("others")
+    if kept is None:
+        kept = sheet.__dict__["others"] = sweep.swept(sheet.described)
+    return kept
+
+
 def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
     """The sweeps as a table: what is left when depth, weather, age or equipment differ."""
-    found = sweep.swept(sheet.described)
+    found = others(sheet)
     return [
         el("h2", {}, "Other conditions"),
         el(
@@ -181,8 +189,8 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.title_of(f"Results: {sheet.summary}")
     paper.rows(HEAD, results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
     paper.title_of("Other conditions")
-    others = sweep.rows(sweep.swept(sheet.described), system)
-    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), others, (40, 20, 20, 20))
+    elsewhere = sweep.rows(others(sheet), system)
+    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), elsewhere, (40, 20, 20, 20))
     paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
     for line in sensitivity.lines(sheet.described):
         paper.line_of(line, 9)

@@ -39,7 +39,7 @@ METHOD_SOURCES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Sheet:
     """The whole sheet; ``as_json`` gives the form that the command line prints."""
 
