@@ -309,7 +309,8 @@ def ensemble(
     actions: Annotated[Path | None, typer.Option(help="Action file; each crew reads its own gauges.")] = None,
     plant: PlantOption = None,
     tolerances: Annotated[str, typer.Option(help="How plants differ: id or file; see assets/tolerances.")] = "usual",
-    seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the plants and the drill's variation.")] = 0,
+    seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the drill's variation.")] = 0,
+    plants_seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the plants.")] = 0,
     vary: Annotated[bool, typer.Option("--vary", help="Let the drill's own variation differ too.")] = False,
     first_signs: Annotated[bool, typer.Option("--first-signs", help="Also tell which reading shows it first.")] = False,
     trace: Annotated[list[str] | None, typer.Option(help="Signal to plot; may be given again.")] = None,
@@ -330,8 +331,8 @@ def ensemble(
             raise typer.Exit(1)
         return
     document = verb.drill(
-        drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed, vary=vary,
-        signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot, workers=workers, cluster=cluster,
+        drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed,
+        plants_seed=plants_seed, vary=vary, signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot, workers=workers, cluster=cluster,
         done=_progress,
     )  # fmt: skip
     _told(document, answers.lines(document), as_json)

@@ -68,6 +68,7 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]]) -> dict[str, Any]:
         "tolerances": order.spreads().id,
         "runs": len(plants),
         "seed": order.seed,
+        "plants_seed": order.plants_seed,
         "passed": passed,
         "pass_share": passed / len(plants),
         "score": spread([plant["score"] for plant in plants]),
@@ -164,7 +165,7 @@ def lines(document: dict[str, Any]) -> list[str]:
     score = document["score"]
     found = [
         f"{document['drill']} on {document['runs']} plants like {document['plant']}, tolerances "
-        f"{document['tolerances']}, seed {document['seed']}",
+        f"{document['tolerances']}, seed {document['seed']}, plants' seed {document['plants_seed']}",
         f"passed {document['passed']} ({100 * document['pass_share']:.1f} %), score {score['least']:g} to "
         f"{score['greatest']:g}, median {score['median']:g}",
         "",

@@ -102,7 +102,7 @@ class Block:
         self.walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
         spreads = order.spreads()
         rest = machine.saved()
-        self.drawn = spreads.draws(machine, [order.seed + n for n in self.numbers])
+        self.drawn = spreads.draws(machine, order.plants_seed, self.numbers)
         self.columns = Columns(machine, len(self.numbers) + 1)
         for place, drawn in enumerate(self.drawn):
             machine.restore(rest)
@@ -110,8 +110,8 @@ class Block:
             self.columns.state[:, place] = machine.state
         self.slots = _Slots(machine.index)
         self.plants = [kind(self.columns, place, self.slots) for place in range(self.columns.count)]
-        seeds = [*(order.seed + n if order.vary else order.seed for n in self.numbers), order.seed]
-        self.referees = [Referee(self.prepared, seed, order.plant) for seed in seeds]
+        self.seeds = [*order.drill_seeds(self.numbers), order.seed]
+        self.referees = [Referee(self.prepared, seed, order.plant) for seed in self.seeds]
         self._begin()
         self.sheets: dict[int, dict[str, Any]] = {}
         self.refused: list[list[str]] = [[] for _ in self.plants]
@@ -227,6 +227,7 @@ def _outcome(block: Block, place: int) -> dict[str, Any]:
     sheet = block.sheets[place]
     return {
         "number": block.numbers[place],
+        "seed": block.seeds[place],
         "drawn": block.drawn[place],
         "passed": sheet["passed"],
         "score": sheet["score"],

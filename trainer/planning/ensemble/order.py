@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any
@@ -12,11 +13,13 @@ from trainer.drills import library
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.schema import Drill, read_drill
 from trainer.hydraulics.machine import Machine, file_hash
+from trainer.planning.ensemble import streams
+from trainer.planning.ensemble.rests import give_own_rests
 from trainer.planning.ensemble.tolerances import Tolerances
 from trainer.planning.ensemble.tolerances import parse as spreads_of
 from trainer.planning.ensemble.tolerances import read as read_spreads
 from trainer.planning.errors import PlanningError
-from trainer.plant.rig import build_machine, load_plant, parse_plant, plant_path
+from trainer.plant.rig import build_machine, fit_out, load_plant, parse_plant, plant_path
 from trainer.session import actions
 from trainer.session.commands import Command
 from trainer.simulator import vocabulary
@@ -27,7 +30,11 @@ TRACED = ("accumulator.pressure", "manifold_regulator.readback", "annular_regula
 
 @dataclass(frozen=True)
 class Order:
-    """A drill over many plants. ``vary`` lets the drill's own variation differ from plant to plant as well."""
+    """A drill over many plants.
+
+    ``seed`` picks the drill's variation, ``plants_seed`` the plants. ``vary`` lets the variation differ from plant to
+    plant as well.
+    """
 
     drill: str
     drill_name: str
@@ -37,6 +44,7 @@ class Order:
     tolerances_name: str
     commands: tuple[dict[str, Any], ...]
     seed: int = 0
+    plants_seed: int = 0
     vary: bool = False
     traces: tuple[str, ...] = TRACED
     every: float = 2.0
@@ -47,9 +55,16 @@ class Order:
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
 
     def machine(self) -> Machine:
-        """The plant of the description, all alike before the draw."""
+        """The plant of the description, all alike before the draw, ready to keep what is drawn."""
         data = self.plant_text.encode()
-        return build_machine(parse_plant(data, self.plant), file_hash(data))
+        plant = parse_plant(data, self.plant)
+        net = plant.network()
+        give_own_rests(net)
+        return fit_out(Machine(net, file_hash(data)), plant)
+
+    def drill_seeds(self, numbers: Sequence[int]) -> list[int]:
+        """The seed of the drill's variation on each of the plants ``numbers`` (in order, without gaps)."""
+        return streams.seeds(self.seed, "drill", numbers) if self.vary else [self.seed for _ in numbers]
 
     def prepared(self, machine: Machine) -> Prepared:
         """The drill joined to the plant."""
@@ -79,6 +94,7 @@ def make(
     actions_file: Path | None = None,
     spread: str = "usual",
     seed: int = 0,
+    plants_seed: int = 0,
     vary: bool = False,
     traces: tuple[str, ...] = (),
 ) -> Order:
@@ -106,6 +122,7 @@ def make(
         name,
         tuple(command.record() for command in commands),
         seed,
+        plants_seed,
         vary,
         wanted,
     )

@@ -37,7 +37,8 @@ class Folder:
 
     def __init__(self, path: Path, order: Order) -> None:
         self.path = path
-        identity = {"identity": order.identity(), "drill": order.drill_name, "plant": order.plant, "seed": order.seed}
+        identity = {"identity": order.identity(), "drill": order.drill_name, "plant": order.plant, "seed": order.seed,
+                    "plants_seed": order.plants_seed}  # fmt: skip
         try:
             path.mkdir(parents=True, exist_ok=True)
             known = path / ORDER

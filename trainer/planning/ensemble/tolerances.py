@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable
+from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated, Any
@@ -11,9 +11,11 @@ from typing import Annotated, Any
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
 from trainer import resources, toml, units
-from trainer.drills import chance
+from trainer.fluids.gas import density
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.storage import Gas
+from trainer.planning.ensemble import streams
+from trainer.planning.ensemble.rests import rest_of, worked_out
 from trainer.planning.errors import PlanningError
 from trainer.units import Fraction
 
@@ -70,27 +72,36 @@ class Tolerances(_Strict):
     note: str = ""
     spread: tuple[Spread, ...] = ()
 
-    def draw(self, machine: Machine, seed: int) -> dict[str, float]:
-        """What plant number ``seed`` is like: bank or variable to its factor or change (SI), fault to its severity."""
-        return self.draws(machine, [seed])[0]
+    def draws(self, machine: Machine, seed: int, numbers: Sequence[int]) -> list[dict[str, float]]:
+        """What the plants ``numbers`` (in order, without gaps) of ``seed`` are like.
 
-    def draws(self, machine: Machine, seeds: Iterable[int]) -> list[dict[str, float]]:
-        """The same for many plants."""
-        named = [(spread, _named(spread, machine)) for spread in self.spread]
-        return [self._draw(machine, seed, named) for seed in seeds]
-
-    def _draw(self, machine: Machine, seed: int, named: list[tuple[Spread, list[tuple[str, str]]]]) -> dict[str, float]:
-        drawn: dict[str, float] = {}
-        for spread, found in named:
-            for key, name in found:
-                lot = 2.0 * chance.share(seed, f"{key}:{name}") - 1.0
-                if spread.precharge:
-                    drawn[f"precharge:{name}"] = 1.0 + spread.shift + spread.share * lot
-                elif spread.variable:
-                    drawn[f"variable:{name}"] = lot * (spread.plus_minus or spread.share * abs(machine.read(name)))
-                elif chance.share(seed, f"chance:{name}") < spread.chance:
-                    drawn[f"fault:{name}"] = spread.least + 0.5 * (lot + 1.0) * (spread.most - spread.least)
+        Bank or variable to its factor or change (SI), fault to its severity. PlanningError for a variable that the
+        plant works out itself: it would not keep what was drawn.
+        """
+        drawn: list[dict[str, float]] = [{} for _ in numbers]
+        for spread in self.spread:
+            for kind, name in _named(spread, machine):
+                key = f"{kind}:{name}"
+                for plant, value in zip(drawn, _values(spread, machine, key, seed, numbers), strict=True):
+                    if value is not None:
+                        plant[key] = value
         return drawn
+
+
+def _values(
+    spread: Spread, machine: Machine, key: str, seed: int, numbers: Sequence[int]
+) -> list[float | None]:
+    """What each plant draws of one thing; None where it has none of it."""
+    drawn = streams.shares(seed, key, numbers).tolist()
+    lots = [2.0 * share - 1.0 for share in drawn]
+    if spread.precharge:
+        return [1.0 + spread.shift + spread.share * lot for lot in lots]
+    if spread.variable:
+        reach = spread.plus_minus or spread.share * abs(machine.read(key.split(":", 1)[1]))
+        return [lot * reach for lot in lots]
+    chances = streams.shares(seed, f"chance:{key}", numbers).tolist()
+    severities = [spread.least + share * (spread.most - spread.least) for share in drawn]
+    return [s if chance < spread.chance else None for s, chance in zip(severities, chances, strict=True)]
 
 
 def _named(spread: Spread, machine: Machine) -> list[tuple[str, str]]:
@@ -99,28 +110,45 @@ def _named(spread: Spread, machine: Machine) -> list[tuple[str, str]]:
         banks = [n for n, node in machine.net.nodes.items() if isinstance(node.storage, Gas)]
         return [("precharge", bank) for bank in banks if fnmatchcase(bank, spread.precharge)]
     if spread.variable:
-        return [("variable", n) for n in machine.names if fnmatchcase(n, spread.variable)]
+        found = [n for n in machine.names if fnmatchcase(n, spread.variable)]
+        if lost := sorted(worked_out(machine.net).intersection(found)):
+            raise PlanningError(
+                f"'{spread.title}': the plant works out {lost[0]!r} itself and would not keep what is drawn; "
+                "name what it follows from instead"
+            )
+        return [("variable", n) for n in found]
     return [("fault", f) for f in machine.faults if fnmatchcase(f, spread.fault)]
 
 
 def apply(machine: Machine, drawn: dict[str, float]) -> None:
-    """Make a machine at its charged rest the plant that was drawn.
+    """Make a machine at its charged rest the plant that was drawn, for good: what it goes back to is drawn with it.
 
-    Bottles keep their pressure: with more gas they hold less fluid.
+    Bottles keep their pressure: with more gas, or in warmer air, they hold less fluid. Their gas is as warm as what is
+    about them.
     """
+    gases = {n: node.storage for n, node in machine.net.nodes.items() if isinstance(node.storage, Gas)}
     for key, value in drawn.items():
         kind, name = key.split(":", 1)
         if kind == "precharge":
-            storage = machine.net.nodes[name].storage
-            assert isinstance(storage, Gas)
-            mass = machine.read(storage.mass) * value
-            machine.put(storage.mass, mass)
-            machine.put(f"{name}.v", max(storage.shell - mass / machine.read(f"{name}.rho"), 0.0))
+            _put(machine, gases[name].mass, machine.read(gases[name].mass) * value)
         elif kind == "variable":
-            machine.put(name, machine.read(name) + value)
+            _put(machine, name, machine.read(name) + value)
         else:
             machine.put(f"fault.{name}", value)
+    changed = {key.split(":", 1)[1] for key in drawn}
+    for name, storage in gases.items():
+        if name in changed or storage.wall in changed:
+            wall = machine.read(storage.wall)
+            space = machine.read(storage.mass) / density(machine.read(f"{name}.p"), wall)
+            machine.put(f"{name}.t", wall)
+            machine.put(f"{name}.v", max(storage.shell - space, 0.0))
     machine.settle_pressures()
+
+
+def _put(machine: Machine, name: str, value: float) -> None:
+    machine.put(name, value)
+    if rest_of(name) in machine.index:
+        machine.put(rest_of(name), value)
 
 
 def parse(text: str, where: str) -> Tolerances:

@@ -22,6 +22,7 @@ def drill(
     plant: str | None = None,
     spread: str = "usual",
     seed: int = 0,
+    plants_seed: int = 0,
     vary: bool = False,
     signs: bool = False,
     traces: tuple[str, ...] = (),
@@ -36,8 +37,8 @@ def drill(
         raise PlanningError(f"{runs} plants cannot be run; give 1 to {MOST_RUNS}")
     if plot is not None and (plot.suffix.lower() != ".html" or not plot.parent.is_dir()):
         raise PlanningError(f"{plot}: plots are written to OUT.html in a folder that is there")
-    wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed, vary=vary,
-                        traces=traces)  # fmt: skip
+    wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed,
+                        plants_seed=plants_seed, vary=vary, traces=traces)  # fmt: skip
     folder = None if out is None else study.Folder(out, wanted)
     # A process has to be started and the plant translated in it: that pays for many plants only.
     workers = max(min(workers, runs // LEAST_SHARE), 1)
