@@ -331,8 +331,8 @@ def ensemble(
             raise typer.Exit(1)
         return
     document = verb.drill(
-        drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed,
-        plants_seed=plants_seed, vary=vary, signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot, workers=workers, cluster=cluster,
+        drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed, plants_seed=plants_seed,
+        vary=vary, signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot, workers=workers, cluster=cluster,
         done=_progress,
     )  # fmt: skip
     _told(document, answers.lines(document), as_json)

@@ -50,6 +50,11 @@ class Judge(Generic[C]):
     def watch(self, t: float, dt: float) -> None:
         """Called after every scan if ``watches``."""
 
+    @property
+    def due(self) -> float:
+        """By when it has to watch again though nothing has turned meanwhile, s."""
+        return math.inf
+
     def judge(self, end: float) -> Verdict:
         """The verdict if the drill ended now."""
         raise NotImplementedError

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, TypeVar
 
 from trainer import units
@@ -31,12 +32,17 @@ class _History:
 
     def keep(self, t: float, value: float) -> None:
         """Take the value, if a second has passed since the last."""
-        if self.times and t - self.times[-1] < 1.0 - 1e-9:
+        if t < self.due - 1e-9:
             return
         self.times.append(t)
         self.values.append(value)
         while self.times[0] < t - LONGEST_LOOK:
             del self.times[0], self.values[0]
+
+    @property
+    def due(self) -> float:
+        """When the next value is to be taken, s."""
+        return self.times[-1] + 1.0 if self.times else 0.0
 
     def change(self, t: float, now: float, over: float) -> float:
         """Largest less smallest value of the last ``over`` s, with the one ``now``."""
@@ -59,6 +65,10 @@ class _Entered(Judge[S]):
     def watch(self, t: float, dt: float) -> None:
         if self.tag:
             self.history.keep(t, self.desk.scope.read(self.tag))
+
+    @property
+    def due(self) -> float:
+        return self.history.due if self.tag else math.inf
 
     def counts(self, do: str, target: str, value: float | None) -> bool:
         """Whether a command enters this reading."""

@@ -16,7 +16,7 @@ SEEDS = 2**31
 
 
 def shares(seed: int, name: str, numbers: Sequence[int]) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    """For the plants ``numbers`` (in order, without gaps) a number from 0 up to, not including, 1 of what ``name`` is."""
+    """For each of the plants ``numbers`` (in order, without gaps) a number from 0 up to, not including, 1."""
     raw = _raw(seed, name, numbers)
     return (raw >> np.uint64(11)).astype(np.float64) * (1.0 / 9007199254740992.0)
 

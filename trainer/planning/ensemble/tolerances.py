@@ -88,9 +88,7 @@ class Tolerances(_Strict):
         return drawn
 
 
-def _values(
-    spread: Spread, machine: Machine, key: str, seed: int, numbers: Sequence[int]
-) -> list[float | None]:
+def _values(spread: Spread, machine: Machine, key: str, seed: int, numbers: Sequence[int]) -> list[float | None]:
     """What each plant draws of one thing; None where it has none of it."""
     drawn = streams.shares(seed, key, numbers).tolist()
     lots = [2.0 * share - 1.0 for share in drawn]

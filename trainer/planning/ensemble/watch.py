@@ -65,7 +65,7 @@ class Referee(Runner):
         self.after(t)
         self.still = self._marks() == marks and not self._runs()
         waiting = [self._clock.get(n, math.inf) for n in self.events.waiting]
-        self.due = min([self.drill.end.at, *waiting])
+        self.due = min([self.drill.end.at, *waiting, *(judge.due for judge in self._watching)])
 
     def _marks(self) -> tuple[int, int, list[Any]]:
         memories = [judge.memory() for judge in self._watching]
