@@ -222,6 +222,18 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "carried": added("hoist", "floor.hook", 40, 1.0),
         "reopened": reopened,
     },
+    "kick-with-collars": {
+        "pipe ram": instead("lower_annular", "upper_pipe_ram"),
+        "unlatched": _UNLATCHED,
+        "carried": added("hoist", "floor.hook", 40, 1.0),
+        "reopened": reopened,
+    },
+    "safety-valve-stuck": {
+        "sheared": _SHEARED,
+        "string left open": left_out("floor.top_drive"),
+        "carried": added("hoist", "floor.hook", 40, 1.0),
+        "reopened": reopened,
+    },
     "kick-out-of-hole": {
         "unlatched": _UNLATCHED,
         "unlocked and opened": _both(
