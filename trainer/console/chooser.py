@@ -186,7 +186,11 @@ def _free() -> Markup:
         {"class": "drill"},
         el("h3", {}, "Free practice"),
         el("p", {"class": "drill-facts"}, "No score, no time limit"),
-        el("p", {"class": "fill"}, "Operate every station of the rig at rest and see what it does."),
+        el(
+            "p",
+            {"class": "fill"},
+            "Operate every station of Quillback while it drills, and see what it does.",
+        ),
         el(
             "form",
             {"class": "drill-start", "data-page": {"page": "start"}, "aria-label": "Free practice"},

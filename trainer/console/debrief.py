@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Mapping
+import math
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from trainer.console import shell
@@ -110,8 +111,9 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
             {"class": "verdict-line"},
             el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
             el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
-            el("span", {}, f"{mode} mode, {clock(result.get('simulated_s'))} simulated"),
+            el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
+        el("p", {"class": "soft"}, _shares(result.get("criteria") or [])),
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
         _critical(result.get("critical") or [], result.get("simulated_s")),
         _keys(drill, reports),
@@ -161,6 +163,21 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
     if not lines:
         return None
     return el("div", {"class": "critical"}, el("h2", {}, "Critical failure"), el("ul", {}, lines))
+
+
+def _shares(rows: Sequence[Mapping[str, Any]]) -> str:
+    """Why the points of the rows do not have to add up to 100."""
+    judged = [row for row in rows if row.get("earned") is not None]
+    earned, most = (math.fsum(float(row.get(key) or 0.0) for row in judged) for key in ("earned", "points"))
+    if not judged:
+        return ""
+    return f"The score is the share of the points: {_points(earned)} of {_points(most)}, as a figure out of 100."
+
+
+def _mode(mode: str) -> str:
+    """The mode with the word, before what follows it: "check mode, started by ..."."""
+    kind, comma, rest = mode.partition(",")
+    return f"{kind} mode{comma}{rest}"
 
 
 def _points(value: object) -> str:

@@ -17,6 +17,7 @@ from trainer.drills.criteria_schema import Answer, Assess, Confirm, Diagnose, Fi
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
+from trainer.drills.spoken import DiagnoseJudge
 
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
@@ -126,6 +127,9 @@ class Guide:
             t = self._runner.scope.t
             verdict = judge.judge(t)
             late = verdict.due is not None and t > verdict.due
+            if isinstance(judge, DiagnoseJudge) and judge.good is not None:
+                # The fault is reported; what wrong ones cost cannot be won back.
+                return True
             return (verdict.share or 0.0) >= 1.0 or late or judge.best(t) <= 0.0
 
         return so
