@@ -17,7 +17,7 @@ from trainer import units
 from trainer.cli import app
 from trainer.drills import library
 from trainer.drills.criteria_schema import Reach
-from trainer.planning.ensemble import answers, evidence_folder, order, plots, reasons, study, tolerances
+from trainer.planning.ensemble import answers, evidence_folder, order, plots, reasons, shares, study, tolerances
 from trainer.planning.ensemble.block import Block, run_block
 from trainer.planning.ensemble.eyes import as_read
 from trainer.planning.ensemble.first_signs import first_signs
@@ -107,10 +107,15 @@ def test_answers_and_plots(wanted: order.Order, block: dict[str, Any]) -> None:
     document = answers.summary(wanted, [block])
     assert document["runs"] == 4
     assert document["answers"]
-    assert json.loads(json.dumps(document, allow_nan=False)) == document
+    assert json.loads(json.dumps(document, allow_nan=False))["pass_interval"] == list(document["pass_interval"])
     assert any("passed" in line for line in answers.lines(document))
     page = plots.page(wanted, [block], document)
     assert page.count("<svg") == len(wanted.traces) + 1
+    # Wilson's interval of 4 of 4 begins at 4 / (4 + 1.96^2) = 51.0 %, as worked out by hand.
+    assert document["pass_share"] == 1.0
+    for shown in (page, "\n".join(answers.lines(document)), " ".join(document["answers"])):
+        assert "51.0 to 100.0 %" in shown or "surely on 51.0 % or more" in shown
+    assert "To know a share within 5 % more or less" in page
 
 
 def told(plants: list[dict[str, Any]]) -> list[str]:
@@ -122,6 +127,7 @@ def told(plants: list[dict[str, Any]]) -> list[str]:
         good = [plant["criteria"][key][0] == 10.0 for plant in plants]
         window = answers._window(reasons.times_taken(drill, key, plants))
         criteria.append({"title": title, "points": 10.0, "full_share": sum(good) / len(plants), "judged": len(plants),
+                         "full_interval": shares.interval(sum(good) / len(good), len(good)),
                          "window": window})  # fmt: skip
     passed = len([plant for plant in plants if plant["passed"]])
     return answers.answers({"runs": len(plants), "passed": passed, "pass_share": passed / len(plants),
@@ -144,14 +150,15 @@ def test_a_limit_that_some_plants_cannot_keep_is_called_luck_and_what_they_share
     assert "Solvable on" in said
     assert "the same hands take 20 to 290 s" in said and "Give it more time" in said
     assert "in common: annular.worn (" in said and "bank_a" not in said
-    assert "Critical failure 'lost' on 2 of 10" in said
+    assert "Critical error 'lost' on 2 of 10 (5.7 to 51.0 %)" in said
 
 
 def test_luck_that_is_not_of_time_does_not_ask_for_time() -> None:
     said = " ".join(told([came_out(n, 20.0 + n, read=n < 6) for n in range(10)]))
     assert "Solvable: " in said
     assert "Time limits are fair" in said and "29 s at most" in said
-    assert "not time: the same hands earn in full 'SIDPP read right' (60 % of plants)" in said
+    assert "up to 27.8 % of all such plants may be late. Run 73 plants or more" in said
+    assert "not time: the same hands earn in full 'SIDPP read right' (60 % of plants, 31.3 to 83.2 %)" in said
     assert "more time" not in said
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from trainer.planning.ensemble.answers import percentile
 from trainer.planning.ensemble.block import Block, Healthy
 from trainer.planning.ensemble.order import Order, drill_faults
+from trainer.planning.ensemble.shares import interval
 from trainer.units import UNITS
 
 # Invented: how many plants are looked at at most, and the share of its range by which a reading tells.
@@ -54,6 +55,7 @@ def first_signs(order: Order, plants: int = PLANTS) -> list[dict[str, Any]]:
                     "meaning": signal.meaning,
                     "station": list(signal.station),
                     "share": round(float(seen.mean()), 3),
+                    "interval": interval(float(seen.mean()), plants),
                     "after_s": round(percentile((times - began)[seen].tolist(), 0.5), 1),
                 }
             )

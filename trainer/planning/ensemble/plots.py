@@ -11,8 +11,9 @@ import numpy as np
 from trainer import resources
 from trainer.drawing.desk import round_step
 from trainer.drawing.markup import Markup, el
-from trainer.planning.ensemble.answers import listed, sign
+from trainer.planning.ensemble.answers import EXPLAINED, listed, needed, share_rows, sign
 from trainer.planning.ensemble.order import Order
+from trainer.planning.ensemble.shares import in_words
 from trainer.planning.sheet_out import table
 
 WIDTH, HEIGHT, LEFT, FOOT = 860.0, 240.0, 70.0, 34.0
@@ -37,6 +38,9 @@ def page(order: Order, blocks: Sequence[dict[str, Any]], document: dict[str, Any
         {},
         el("h1", {}, title),
         el("ul", {}, [el("li", {}, line) for line in document["answers"]]),
+        el("h2", {}, "Shares of the plants"),
+        table(("What", "Seen", "95 % interval"), share_rows(document)),
+        el("p", {}, f"{needed(document)} {EXPLAINED}"),
         _signs(document.get("first_signs", [])),
         parts,
         el("p", {"class": "soft"}, "Bands: all plants, 90 % and 50 % of them; line: the median. A training aid."),
@@ -50,10 +54,22 @@ def _signs(rows: Sequence[dict[str, Any]]) -> list[Markup]:
     if not rows:
         return []
     lines = [
-        (sign(row), f"{row['after_s']:g} s", f"{100 * row['share']:.0f} %", ", ".join(row["station"]))
+        (
+            sign(row),
+            f"{row['after_s']:g} s",
+            f"{100 * row['share']:.0f} %",
+            in_words(row["interval"]),
+            ", ".join(row["station"]),
+        )
         for row in listed(rows)
     ]
-    heads = ("Reading", "In the middle, after the fault began", "On how many plants", "Where it is shown")
+    heads = (
+        "Reading",
+        "Median time after the fault began",
+        "On how many plants",
+        "95 % interval",
+        "Where it is shown",
+    )
     return [el("h2", {}, "First signs of the fault"), table(heads, lines)]
 
 

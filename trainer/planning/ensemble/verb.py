@@ -24,6 +24,7 @@ def drill(
     seed: int = 0,
     plants_seed: int = 0,
     vary: bool = False,
+    half_width: float = answers.HALF_WIDTH,
     signs: bool = False,
     traces: tuple[str, ...] = (),
     out: Path | None = None,
@@ -44,7 +45,7 @@ def drill(
     workers = max(min(workers, runs // LEAST_SHARE), 1)
     share = min(study.BLOCK, -(-runs // workers))
     blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
-    document = answers.summary(wanted, blocks)
+    document = answers.summary(wanted, blocks, half_width)
     if signs:
         document["first_signs"] = first_signs(wanted, min(runs, PLANTS))
         document["answers"].append(_first(document["first_signs"]))
