@@ -5,18 +5,27 @@ from __future__ import annotations
 from tests.drills.crew import Crew
 
 
+def ordered_ram(crew: Crew) -> str:
+    """The pipe ram that the toolpusher has ordered last."""
+    return next(f"{which}_pipe_ram" for which in ("upper", "middle", "lower") if which in crew.desk.told[-1])
+
+
 def lamp_lies(seed: int, instead: str = "upper_annular") -> Crew:
     crew = Crew("lamp-lies", seed)
+    crew.hears()
     crew.wait(6.0)
-    crew.close("upper_pipe_ram")
+    ordered = ordered_ram(crew)
+    if instead == ordered:
+        instead = "upper_pipe_ram"
+    crew.close(ordered)
     crew.wait(20.0)
-    assert crew["upper_pipe_ram.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
+    assert crew[f"{ordered}.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
     crew.read("readback", "manifold_regulator.readback")
     crew.say("not_moved")
     crew.close(instead)
-    crew.do("name", "upper_pipe_ram.stuck")
+    crew.do("name", f"{ordered}.stuck")
     crew.until(lambda: crew["well.flow_out"] < 3.0, 90.0)
     crew.say("shut_in")
     crew.wait(6.0)
