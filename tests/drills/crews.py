@@ -40,6 +40,7 @@ def pod_changeover(seed: int) -> Crew:
     crew.wait(8.0)
     crew.say("leak")
     crew.do("set", "pod_selector", "blue")
+    crew.do("set", "floor.rotary", 0)
     crew.until(lambda: crew["totaliser.flow"] < 0.4, 100.0)
     crew.wait(10.0)
     crew.read("flow", "totaliser.flow")
@@ -50,6 +51,7 @@ def pod_changeover(seed: int) -> Crew:
     crew.close("upper_inner_kill")
     crew.wait(20.0)
     crew.do("name", "pod_yellow.supply_leak")
+    crew.say("suspended")
     crew.say("in_service")
     crew.finish()
     return crew
@@ -176,6 +178,7 @@ def lost_rig_air(seed: int) -> Crew:
     crew.wait(5.0)
     crew.read("flow_count", "totaliser.count")
     crew.read("readback", "annular_regulator.readback")
+    crew.say("suspended")
     crew.say("closed")
     crew.finish()
     return crew

@@ -26,6 +26,7 @@ def dead_panel(seed: int, lever: bool = True, proves: bool = True) -> Crew:
         if proves:
             crew.read("count", "totaliser.count")
             crew.read("readback", "annular_regulator.readback")
+        crew.say("suspended")
     crew.say("closed")
     crew.finish(log=lever)
     return crew
