@@ -146,7 +146,7 @@ def test_same_run_twice_is_the_same(run: tuple[Done, Path], actions: Path, tmp_p
 def test_run_prints_the_sheet(actions: Path) -> None:
     done = trainer("run", DRILL, "--actions", actions)
     assert done.code == 0
-    assert "FAILED with" in done.out
+    assert "NOT PASSED with" in done.out
     assert "quillback, seed 0" in done.out
 
 

@@ -112,7 +112,7 @@ def sheet_lines(result: Result) -> list[str]:
     """The score sheet as lines for a terminal."""
     session = result.session
     sheet = session.sheet()
-    verdict = "PASSED" if sheet["passed"] else "FAILED"
+    verdict = "PASSED" if sheet["passed"] else "NOT PASSED"
     lines = [
         f"{session.identity.drill} on {session.identity.plant}, seed {session.identity.seed}: "
         f"{verdict} with {sheet['score']:g} of 100",
