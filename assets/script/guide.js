@@ -18,7 +18,8 @@
     // Reports wait behind a button, which is lit with them.
     say: (node, name) => node.getAttribute("popovertarget") === "reports" && node.matches(".tool-report") || node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),
     read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
-    name: (node) => node.dataset.page !== undefined && JSON.parse(node.dataset.page).page === "diagnosis",
+    // The document's own element tells by the same attribute which page is in sight, as a plain word.
+    name: (node) => node.matches("button[data-page]") && JSON.parse(node.dataset.page).page === "diagnosis",
   }
   function point() {
     const root = document.documentElement.dataset
