@@ -156,7 +156,7 @@ _HTML = """{% extends base %}
     <div class="messages-place place">{{ embed(roots.messages) }}</div>
     <div class="watch-row">
       <div class="watch-place place">{{ embed(roots.watch) }}</div>
-      @CHART flow: Flow in and out, last minutes@
+      @CHART flow: Flow out less flow in, last minutes@
       @CHART pit: Pit gain, last minutes@
       @CHART shut_in: Pressures of the well, last minutes@
     </div>

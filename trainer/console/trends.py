@@ -30,7 +30,7 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
     "flow": (("well.flow_difference", "Flow out − in"), ("alarms.flow_difference_limit", "Alarm")),
     "pit": (("well.pit_gain", "Pit gain"), ("alarms.pit_gain_limit", "Alarm")),
     "shut_in": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
-    "flow_wide": (("well.flow_in", "Flow in"), ("well.flow_out", "Flow out")),
+    "flow_wide": (("well.flow_out", "Flow out"), ("well.flow_in", "Flow in")),
     "pit_wide": (("well.pit_gain", "Pit gain"),),
     "shut_in_wide": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
     "supply_wide": (
@@ -39,8 +39,8 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
         ("annular_regulator.readback", "Annular read-back"),
     ),
     "trace_flow": (
-        ("well.flow_in", "Flow in"),
         ("well.flow_out", "Flow out"),
+        ("well.flow_in", "Flow in"),
     ),
     "trace_pressure": (
         ("well.drillpipe_pressure", "Drill pipe"),

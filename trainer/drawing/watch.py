@@ -31,7 +31,13 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
     return el(
         "p",
         {"class": "watch-alarm", "data-state": HELD},
-        el("span", {"class": "watch-set"}, "alarm ±", live(limit)),
+        el(
+            "span",
+            {"class": "watch-set"},
+            el("span", {"class": "watch-key watch-key-dashed", "aria-hidden": "true"}),
+            " alarm ±",
+            live(limit),
+        ),
         el("span", {"class": "watch-waits", "role": "status"}, "alarm waits"),
     )
 
@@ -56,14 +62,19 @@ def _line(tag: str, name: str, key: str) -> Markup:
 
 
 def _plain(tag: str, name: str) -> Markup:
-    return el("p", {"class": "watch-line"}, el("span", {"class": "watch-word"}, name), live(tag, "–"))
+    return el("p", {"class": "watch-line", "data-tag": tag}, el("span", {"class": "watch-word"}, name), live(tag, "–"))
 
 
 def _big(tag: str, name: str) -> Markup:
     return el(
         "p",
         {"class": "watch-main", "data-tag": tag},
-        el("span", {"class": "watch-name"}, name),
+        el(
+            "span",
+            {"class": "watch-name"},
+            el("span", {"class": "watch-key watch-key-solid", "aria-hidden": "true"}),
+            f" {name}",
+        ),
         live(tag, "–", **{"class": "watch-big"}),
     )
 
@@ -76,8 +87,9 @@ def _instruments(desk: Desk) -> list[Markup]:
         "Flow",
         flow_tag[0],
         _big("well.flow_difference", "Flow out − in"),
-        _line("well.flow_out", "Out", "solid"),
-        _line("well.flow_in", "In", "dashed"),
+        # The trend beside it draws the difference: these two are on the page of trends.
+        _plain("well.flow_out", "Out"),
+        _plain("well.flow_in", "In"),
         _set_point(desk, flow_tag[0], flow_tag[2]),
     )
     pit = _cell(
