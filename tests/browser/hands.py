@@ -32,6 +32,8 @@ LONGEST = 240.0
 """Wall seconds without any progress of the page's clock after which a wait is given up."""
 POLL_MS = 40
 BETWEEN_MS = 150
+GONE_MS = 10_000
+"""So long a control that was there a moment ago may be away before it counts as gone."""
 LAG = 2.0
 """So many seconds of the watch a page on a busy machine may be behind."""
 _BOARDS = Boards()
@@ -71,7 +73,7 @@ class Hand:
         count = target.count()
         if count != 1:
             raise StoppedError(f"{what}: {'it is not on the page' if not count else f'{count} controls are so named'}")
-        barred = target.evaluate("(node) => window.sight.barred(node)")
+        barred = target.evaluate("(node) => window.sight.barred(node)", timeout=GONE_MS)
         if barred:
             raise StoppedError(f"{what}: {barred}")
         return target
@@ -128,8 +130,9 @@ class Hand:
             raise StoppedError(f"{what}: the arrow keys chose {picked!r}, not {words!r}")
 
     def _middle(self, target: Locator) -> tuple[float, float]:
-        box = target.bounding_box()
-        assert box is not None
+        box = target.bounding_box(timeout=GONE_MS)
+        if box is None:
+            raise StoppedError("a control went out of sight under the hand")
         return box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
 
     def _tab_to(self, target: Locator, what: str) -> None:
@@ -263,14 +266,19 @@ class AtThePage:
     def do(self, do: str, target: str, value: Any, at: str) -> str | None:
         self._run_at("1")
         before = len(self.refusals)
-        if do == "say":
-            self._say(target)
-        elif do == "read":
-            self._enter(target, value)
-        elif do == "name":
-            self._name(target)
-        else:
-            self._work(do, target, value, at)
+        try:
+            if do == "say":
+                self._say(target)
+            elif do == "read":
+                self._enter(target, value)
+            elif do == "name":
+                self._name(target)
+            else:
+                self._work(do, target, value, at)
+        except (Error, StoppedError):
+            # The run may end while a hand is on its way: what comes too late is not done.
+            if not self.over:
+                raise
         # A hand takes a moment from one control to the next; a refusal that comes later is kept in ``refusals``.
         self.page.wait_for_timeout(BETWEEN_MS)
         self._look()
