@@ -73,7 +73,10 @@ class Hand:
         count = target.count()
         if count != 1:
             raise StoppedError(f"{what}: {'it is not on the page' if not count else f'{count} controls are so named'}")
-        barred = target.evaluate("(node) => window.sight.barred(node)", timeout=GONE_MS)
+        try:
+            barred = target.evaluate("(node) => window.sight.barred(node)", timeout=GONE_MS)
+        except Error:
+            barred = "it went away"
         if barred:
             raise StoppedError(f"{what}: {barred}")
         return target
