@@ -317,6 +317,7 @@ def ensemble(
     trace: Annotated[list[str] | None, typer.Option(help="Signal to plot; may be given again.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder that keeps what is done, to go on after a stop.")] = None,
     plot: Annotated[Path | None, typer.Option(help="Write spread plots: OUT.html.")] = None,
+    csv: Annotated[Path | None, typer.Option(help="Write a row a plant: OUT.csv.")] = None,
     workers: Annotated[int, typer.Option(min=0, max=256, help="Processes on this machine; 0: one a core.")] = 0,
     cluster: Annotated[str | None, typer.Option(help="Address of a Dask scheduler, such as tcp://host:8786.")] = None,
     as_json: AsJson = False,
@@ -334,7 +335,7 @@ def ensemble(
     document = verb.drill(
         drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed, plants_seed=plants_seed,
         vary=vary, half_width=half_width / 100.0, signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot,
-        workers=workers, cluster=cluster, done=_progress,
+        table=csv, workers=workers, cluster=cluster, done=_progress,
     )  # fmt: skip
     _told(document, answers.lines(document), as_json)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import csv
 import json
 import os
 import shutil
@@ -95,6 +96,13 @@ def test_what_is_done_is_not_done_again(wanted: order.Order, tmp_path: Path, mon
     again = study.run(wanted, 3, folder=study.Folder(tmp_path / "kept", wanted), block=2)
     assert asked == [(2, 3)]
     assert [b["plants"] for b in again] == [b["plants"] for b in first]
+    # More plants, and in blocks of another size, as another number of processes would have it.
+    more = study.run(wanted, 5, folder=study.Folder(tmp_path / "kept", wanted), block=4)
+    assert asked[1:] == [(3, 5)]
+    assert [plant["number"] for b in more for plant in b["plants"]] == [0, 1, 2, 3, 4]
+    fewer = study.run(wanted, 2, folder=study.Folder(tmp_path / "kept", wanted), block=1)
+    assert asked[2:] == []
+    assert [plant["number"] for b in fewer for plant in b["plants"]] == [0, 1]
 
 
 def test_another_ensemble_does_not_mix_in(wanted: order.Order, tmp_path: Path) -> None:
@@ -264,6 +272,7 @@ def test_a_process_that_is_ended_is_one_sentence(tmp_path: Path, monkeypatch: py
         (("--tolerances", "moon"), "usual"),
         (("--trace", "moon.pressure"), "no signal"),
         (("--plot", "plots.txt"), "OUT.html"),
+        (("--csv", "plants.txt"), "OUT.csv"),
         (("--cluster", "tcp://127.0.0.1:9"), "no cluster answers"),
     ],
 )
@@ -283,12 +292,20 @@ def test_bad_tolerances_are_told_by_place(tmp_path: Path) -> None:
 
 def test_command_writes_json_and_plots(tmp_path: Path) -> None:
     plot = tmp_path / "spread.html"
-    arguments = ["ensemble", DRILL, "--runs", "2", "--actions", str(ACTIONS), "--plot", str(plot), "--json"]
+    table = tmp_path / "plants.csv"
+    arguments = ["ensemble", DRILL, "--runs", "2", "--actions", str(ACTIONS), "--plot", str(plot), "--json",
+                 "--csv", str(table)]  # fmt: skip
     done = CliRunner().invoke(app, arguments)
     assert done.exit_code == 0, done.output
     document = json.loads(done.stdout)
     assert document["runs"] == 2
     assert plot.read_text().count("<svg") >= 2
+    with table.open(newline="") as file:
+        rows = list(csv.DictReader(file))
+    assert [row["plant"] for row in rows] == ["0", "1"]
+    assert sum(int(row["passed"]) for row in rows) == document["passed"]
+    assert min(float(row["score"]) for row in rows) == document["score"]["least"]
+    assert rows[0]["drawn precharge:bank_a"] != rows[1]["drawn precharge:bank_a"]
     shutil.rmtree(tmp_path / "none", ignore_errors=True)
 
 

@@ -20,16 +20,19 @@ BLOCK = 500
 """Plants computed together: the conditions of a drill are looked at for all of them by one call."""
 Done = Callable[[int, int], None]
 Span = tuple[int, int]
+KEPT = 100
+"""The same where they are kept: no more than so many for each process are lost by a stop."""
 ORDER = "order.json"
+FILES = f"plants-{'[0-9]' * 6}-{'[0-9]' * 6}.json"
 BEAT = 0.5
 """Seconds between two looks at what other processes do."""
 ANSWER = 10.0
 """Seconds that a cluster may take to answer."""
 
 
-def spans(runs: int, block: int = BLOCK) -> list[Span]:
-    """Plants ``0`` to ``runs`` in blocks."""
-    return [(start, min(start + block, runs)) for start in range(0, runs, block)]
+def _between(start: int, stop: int, block: int) -> list[Span]:
+    """Plants ``start`` to ``stop`` in blocks."""
+    return [(first, min(first + block, stop)) for first in range(start, stop, block)]
 
 
 class Folder:
@@ -63,11 +66,34 @@ class Folder:
             return None
         return found
 
+    def kept(self, runs: int) -> dict[Span, dict[str, Any]]:
+        """Finished blocks of the first ``runs`` plants that do not overlap, however many processes wrote them."""
+        found: dict[Span, dict[str, Any]] = {}
+        end = 0
+        for span in sorted(_span_of(path) for path in self.path.glob(FILES)):
+            if end <= span[0] and span[1] <= runs and (block := self.load(span)) is not None:
+                found[span], end = block, span[1]
+        return found
+
     def keep(self, span: Span, block: dict[str, Any]) -> None:
         """Write a finished block; a crash leaves either all of it or nothing."""
         part = self._file(span).with_suffix(".part")
         part.write_text(json.dumps(block), encoding="utf-8")
         part.replace(self._file(span))
+
+
+def _span_of(path: Path) -> Span:
+    start, stop = path.stem.split("-")[1:]
+    return int(start), int(stop)
+
+
+def _gaps(kept: Iterable[Span], runs: int, block: int) -> list[Span]:
+    """Blocks for the plants that no block of ``kept`` (in order) holds."""
+    left, end = [], 0
+    for start, stop in [*kept, (runs, runs)]:
+        left += _between(end, start, block)
+        end = stop
+    return left
 
 
 def run(
@@ -84,13 +110,8 @@ def run(
 
     ``done`` is told how many plants of how many are finished.
     """
-    wanted = spans(runs, block)
-    found: dict[Span, dict[str, Any]] = {}
-    for span in wanted:
-        kept = None if folder is None else folder.load(span)
-        if kept is not None:
-            found[span] = kept
-    left = [span for span in wanted if span not in found]
+    found = {} if folder is None else folder.kept(runs)
+    left = _gaps(found, runs, block)
     ready = sum(stop - start for start, stop in found)
     if done is not None:
         done(ready, runs)
@@ -105,7 +126,7 @@ def run(
         if done is not None and inside is not None:
             inside.ready = ready
             done(ready, runs)
-    return [found[span] for span in wanted]
+    return [found[span] for span in sorted(found)]
 
 
 class _Inside:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from trainer.planning.ensemble import answers, evidence_folder, order, plots, study
+from trainer.planning.ensemble import answers, by_plant, evidence_folder, order, plots, study
 from trainer.planning.ensemble.first_signs import PLANTS, first_signs
 from trainer.planning.errors import PlanningError
 
@@ -29,6 +29,7 @@ def drill(
     traces: tuple[str, ...] = (),
     out: Path | None = None,
     plot: Path | None = None,
+    table: Path | None = None,
     workers: int = 1,
     cluster: str | None = None,
     done: study.Done | None = None,
@@ -38,17 +39,21 @@ def drill(
         raise PlanningError(f"{runs} plants cannot be run; give 1 to {MOST_RUNS}")
     if plot is not None and (plot.suffix.lower() != ".html" or not plot.parent.is_dir()):
         raise PlanningError(f"{plot}: plots are written to OUT.html in a folder that is there")
+    if table is not None and (table.suffix.lower() != ".csv" or not table.parent.is_dir()):
+        raise PlanningError(f"{table}: the table is written to OUT.csv in a folder that is there")
     wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed,
                         plants_seed=plants_seed, vary=vary, traces=traces)  # fmt: skip
     folder = None if out is None else study.Folder(out, wanted)
     # A process has to be started and the plant translated in it: that pays for many plants only.
     workers = max(min(workers, runs // LEAST_SHARE), 1)
-    share = min(study.BLOCK, -(-runs // workers))
+    share = min(study.BLOCK if folder is None else study.KEPT, -(-runs // workers))
     blocks = study.run(wanted, runs, folder=folder, workers=workers, cluster=cluster, block=share, done=done)
     document = answers.summary(wanted, blocks, half_width)
     if signs:
         document["first_signs"] = first_signs(wanted, min(runs, PLANTS))
         document["answers"].append(_first(document["first_signs"]))
+    if table is not None:
+        by_plant.write(blocks, table)
     if plot is not None:
         plot.write_text(plots.page(wanted, blocks, document), encoding="utf-8")
     return document
