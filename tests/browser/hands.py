@@ -295,11 +295,12 @@ class AtThePage:
         self.hand.press(reports.get_by_role("button", name=called(words)), f"report {words!r}")
         self._await(reports.is_hidden, "the report made")
 
-    def _enter(self, reading: str, value: float) -> None:
+    def _enter(self, reading: str, value: float | str) -> None:
         entry = self.page.get_by_role("form", name="Enter a reading")
         title = self.table.readings[reading]
         self.hand.choose(entry.get_by_label("Reading", exact=True), title, "list of readings")
-        self.hand.type(entry.get_by_label("Value"), _digits(value), f"field for {title}")
+        text = value if isinstance(value, str) else _digits(value)
+        self.hand.type(entry.get_by_label("Value"), text, f"field for {title}")
         self.hand.press(entry.get_by_role("button", name=called("Enter")), "Enter")
 
     def _name(self, fault: str) -> None:

@@ -233,7 +233,9 @@ def recharge_test(seed: int, together: bool = False, leaves_off: bool = False) -
             # A worn triplex pump draws less; a worn air-driven one strokes faster.
             less = pumps[0] if one < two else pumps[1]
             worn = less if group == "electric" else pumps[1 - pumps.index(less)]
-        crew.until(lambda: crew["accumulator.pressure"] > 2900.0, 500.0)
+        # The stop-watch must not be late: the last of it is watched closely.
+        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 500.0)
+        crew.desk.until(lambda: crew["accumulator.pressure"] > 2900.0, 100.0, 2.0)
         times[group] = crew.time - begun
         crew.wait(2.0)
         crew.enter(group, times[group])
