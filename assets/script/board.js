@@ -374,6 +374,9 @@ export function render({model, el, view: own}) {
     for (const name of ["diagnosis.part", "diagnosis.fault"]) {
       const field = own.model.document?.get_model_by_name(name)
       field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value})))
+      // A field to search in tells what is typed as well.
+      if (field?.tags.length > 1)
+        field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input})))
     }
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
   }

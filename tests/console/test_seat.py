@@ -8,6 +8,7 @@ import pytest
 
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
 from trainer.console import debrief
+from trainer.console.diagnosis import FAULT, NOT_CHOSEN, NOTHING
 from trainer.console.seat import Seat
 from trainer.console.told import Teller
 
@@ -353,3 +354,31 @@ def test_a_dead_panel_shows_what_its_supplies_let_it_show() -> None:
     machine = seat.run.machine
     machine.put("panel.power", 1.0)
     assert seat._presenter.patch()["driller"]["readings"]["accumulator.pressure"]["text"].endswith("psi")
+
+
+def test_a_fault_is_found_by_its_words_in_any_order_and_an_empty_report_is_told() -> None:
+    seat = shipped_seat()
+    seat.handle({"page": "start", "value": "find-the-leak", "mode": "practice", "seed": "0"})
+    seat.handle({"page": "begin"})
+
+    def said(message: dict) -> tuple[str, list[str]]:
+        patch = seat.handle(message)
+        texts = [
+            change["readings"]["page.sought"]["text"]
+            for change in patch.values()
+            if "page.sought" in change.get("readings", {})
+        ]
+        return (texts or [""])[0], [words for _, words in patch.get(FAULT, {}).get("options", [])]
+
+    logged = len(seat.run.log)
+    assert said({"page": "report-fault"})[0] == NOT_CHOSEN
+    assert len(seat.run.log) == logged
+    told, offered = said({"page": "seek", "value": "leaks SEA annular"})
+    assert "Upper annular: Opening chamber leaks to sea" in offered
+    assert not any("ram" in words for words in offered)
+    assert told.startswith(f"{len(offered) - 1} found")
+    assert said({"page": "seek", "value": "annular xyzzy"}) == (NOTHING, [])
+    seat.handle({"page": "seek", "value": "sea annular"})
+    seat.handle({"page": "suspect-fault", "value": "upper_annular.leak_open"})
+    seat.handle({"page": "report-fault"})
+    assert [entry.target for entry in seat.run.log[logged:]] == ["upper_annular.leak_open"]

@@ -17,6 +17,8 @@ from trainer.drawing.markup import Markup, el
 PART, FAULT = "diagnosis.part", "diagnosis.fault"
 """The names of the two fields."""
 CHOOSE = ("", "Choose what is wrong")
+NOTHING = "Nothing found. Try fewer words, or a piece of the part's name."
+NOT_CHOSEN = "Nothing reported: first choose what is wrong in the list above."
 RULE = "A wrong fault costs points. After three wrong ones the drill cannot be passed."
 
 Patch = dict[str, dict[str, Any]]
@@ -30,7 +32,8 @@ class Diagnosis:
         self._faults = faults
         self._report = report
         self.open = False
-        self._part = self._fault = ""
+        self._part = self._fault = self._said = ""
+        self._offered: list[tuple[str, str]] = []
 
     def handle(self, message: Mapping[str, Any]) -> Patch:
         """Do what a message of the panel says."""
@@ -38,23 +41,44 @@ class Diagnosis:
         match message.get("page"):
             case "diagnosis":
                 self.open = value == "open"
+            case "seek":
+                return self._seek(value)
             case "suspect":
                 part, fault = self._faults.found(value)
                 if (part, fault) == (self._part, "") or not part:
                     return {}
-                self._part, self._fault = part, fault
+                self._choose(part, fault)
                 return self._fields()
             case "suspect-fault":
-                self._fault = value if value in dict(self._faults.of(self._part)) else ""
-            case "report-fault" if self._fault:
+                self._fault = value if value in dict(self._offered) else ""
+                self._said = ""
+            case "report-fault" if not self._fault:
+                self._said = NOT_CHOSEN
+            case "report-fault":
                 said, patch = len(self.run.log), self._report(self._fault)
                 if len(self.run.log) > said:
-                    self._part, self._fault, self.open = "", "", False
-                return {**patch, **self._fields()}
+                    self._choose("", "")
+                    self.open = False
+                fields = self._fields()
+                return {**patch, **fields, PART: {**fields[PART], "value_input": self._part}}
         return {}
 
+    def _choose(self, part: str, fault: str) -> None:
+        self._part, self._fault, self._said = part, fault, ""
+        self._offered = list(self._faults.of(part))
+
+    def _seek(self, text: str) -> Patch:
+        """Offer every fault that has the words typed so far, in any order: the field itself finds whole pieces only."""
+        if text in ("", self._part):
+            return {}
+        self._choose("", "")
+        self._offered = self._faults.matching(text)
+        found = len(self._offered)
+        self._said = f"{found} found: choose in the list above." if found else NOTHING
+        return {FAULT: self._fields()[FAULT]}
+
     def _fields(self) -> Patch:
-        options = [CHOOSE, *self._faults.of(self._part)] if self._part else []
+        options = [CHOOSE, *self._offered] if self._offered else []
         return {PART: {"value": self._part}, FAULT: {"options": options, "value": self._fault}}
 
     def first(self) -> Patch:
@@ -71,6 +95,7 @@ class Diagnosis:
         ]
         return {
             "page.diagnosis": {"state": "open" if self.open else "shut"},
+            "page.sought": {"text": self._said},
             "page.named": {"html": el("ul", {}, rows) if rows else Markup("")},
         }
 
@@ -84,6 +109,7 @@ def board() -> Markup:
     return el(
         "div",
         {"class": "diagnosis"},
+        el("p", {"class": "diagnosis-said", "role": "status", "data-text": "page.sought"}, ""),
         el("div", {"class": "diagnosis-named", "data-html": "page.named", "aria-label": "Faults reported"}, ""),
         el(
             "div",

@@ -50,6 +50,12 @@ class FaultList:
         """What a search looks through: every part, and every fault with its part before it."""
         return [*self.parts, *sorted(self._words.values())]
 
+    def matching(self, text: str) -> list[tuple[str, str]]:
+        """Fault id and words of every fault whose words, with its part, hold all words of ``text`` in any order."""
+        asked = text.casefold().split()
+        rows = [(name, words) for name, words in self._words.items() if all(word in words.casefold() for word in asked)]
+        return sorted(rows, key=lambda row: row[1]) if asked else []
+
     def found(self, text: str) -> tuple[str, str]:
         """Part and fault id that a searched text means; the fault is empty where only the part is given."""
         if text in self._faults:

@@ -19,13 +19,12 @@ def fields() -> dict[str, UIElement]:
     style = InlineStyleSheet(css=(resources.assets() / "style" / "fields.css").read_text("utf-8"))
     part = AutocompleteInput(
         name=PART,
-        tags=["suspect"],
+        tags=["suspect", "seek"],
         title="Part",
         placeholder="Type a piece of its name, or of the fault",
         search_strategy="includes",
         case_sensitive=False,
         min_characters=1,
-        max_completions=40,
         sizing_mode="stretch_width",
         stylesheets=[style],
     )

@@ -152,6 +152,7 @@ class Seat(LooksBack):
             "ask": self._ask,
             "holding": self._still_held,
             "diagnosis": self._diagnose,
+            "seek": self._diagnose,
             "suspect": self._diagnose,
             "suspect-fault": self._diagnose,
             "report-fault": self._diagnose,
