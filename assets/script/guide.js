@@ -9,11 +9,15 @@
   }
   /* The coach points: targets by name, each with the views where it stands ("" is always in sight). */
   const said = (node) => JSON.parse(node.dataset.send)
+  const ROW = ".keys, .choice-row, .post > .row"
+  const amongOthers = (node) => node.parentElement?.matches(ROW)
   const isOf = {
     tag: (node, name) => node.dataset.tag === name || (node.dataset.text === name && !node.closest("[data-tag]")),
     control: (node, name) => {
       const [target, value] = name.split("=")
-      return node.dataset.send !== undefined && said(node).target === target && (value === undefined || said(node).value === value)
+      if (node.dataset.send !== undefined) return said(node).target === target && (value === undefined ? !amongOthers(node) : said(node).value === value)
+      // Of a control with several positions none of which is meant alone, the row of them is lit as one.
+      return value === undefined && node.matches(ROW) && [...node.children].some((one) => one.dataset.send !== undefined && said(one).target === target)
     },
     // Reports wait behind a button, which is lit with them.
     say: (node, name) => node.getAttribute("popovertarget") === "reports" && node.matches(".tool-report") || node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),

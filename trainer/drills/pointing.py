@@ -40,6 +40,9 @@ SHOWN_BY: Final = {
 def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple[str, ...]:
     """The targets of a condition, most telling first; those that ``said`` mentions alone, where it mentions any."""
     found = list(dict.fromkeys(_found(expression.tree, prepared, frozenset())))
+    # Where the condition names the position that is wanted, the others of the same control are not meant.
+    valued = {target.partition("=")[0] for target in found if "=" in target}
+    found = [target for target in found if target not in valued]
     words = said.casefold()
     named = [target for target in found if any(name in words for name in _names(target))]
     return tuple((named or found)[:MOST])
