@@ -24,14 +24,13 @@ from trainer.drills import library
 DRILLS = sorted(library.all_drills())
 EDITIONS = ("classroom", "offline")
 #: Together they use every kind of control: a walk alone and a diagnosis; the hoist's lever and the panel's buttons;
-#: levers of the unit one after the other; a regulator held; reports and readings in each.
+#: levers of the unit one after the other; a regulator held, by keyboard; reports and readings in each.
 SHORT = {
     ("classroom", "dead-panel"),
     ("classroom", "shut-in-on-stored-fluid"),
     ("offline", "low-level-wrong-mix"),
-    ("offline", "regulator-setting"),
 }
-SHORT_BY_KEYBOARD = "find-the-leak"
+SHORT_BY_KEYBOARD = "regulator-setting"
 BY_KEYBOARD = (
     "kick-while-drilling",
     "find-the-leak",
