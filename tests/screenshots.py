@@ -13,8 +13,8 @@ from typing import Literal
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, sync_playwright
 
 from tests.browser.conftest import opened, served, start
-from tests.browser.test_kick import DRILL, Hand, hand_over, number, see_the_kick, shut_in, wait_until
-from tests.chromium import FLAGS
+from tests.browser.test_kick import DRILL, Hand, hand_over, number, see_the_kick, shut_in
+from tests.chromium import FLAGS, until
 
 ROOT = Path(__file__).resolve().parents[1]
 SIZE: ViewportSize = {"width": 1280, "height": 800}
@@ -62,7 +62,7 @@ def pictures(browser: Browser, address: str, folder: Path) -> None:
     start(tab, "Free practice")
     tab.wait_for_timeout(2000)  # a run that has just begun turns back to the driller's panel once
     view(tab, "Schematic")
-    wait_until(tab, lambda: number(tab, "accumulator.pressure") > 0.0, 60.0)
+    until(tab, lambda: number(tab, "accumulator.pressure") > 0.0)
     take(tab, folder, "schematic")
     view(tab, "Unit")
     take(tab, folder, "unit")
