@@ -22,7 +22,7 @@ READINGS: Final = (
 )
 STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
-_LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit")
+_LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit"), ("floor.rop", "Drilling rate")
 #: Readings beside a post that are not that post's own.
 _WORDS: Final = {"well.hole_depth": "hole "}
 _DIALS: Final = (

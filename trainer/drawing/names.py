@@ -22,6 +22,7 @@ INSTRUMENTS: Final = {
     "floor.hook": "Hoist",
     "floor.hook_load": "Hook load",
     "floor.bit_weight": "Weight on bit",
+    "floor.rop": "Drilling rate",
     "floor.rotary": "Rotary",
     "floor.mud_pumps": "Mud pumps",
     "floor.choke": "Choke",
