@@ -19,7 +19,7 @@ DRILL = "kick-while-drilling"
 NAME = "Una Brandt"
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def trainee(server: Server, instructor: Visitor) -> Visitor:
     """A trainee who has joined."""
 
@@ -34,12 +34,12 @@ def trainee(server: Server, instructor: Visitor) -> Visitor:
     return visitor
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def assessor(instructor: Visitor) -> Visitor:
     return invite(instructor, "Vidar Holt", "assessor")
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
     """The number of a check that the assessor has started, watched, stopped for a reason and ended."""
 

@@ -16,7 +16,7 @@ from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def pair(server: Server, instructor: Visitor) -> Iterator[tuple[Visitor, Visitor]]:
     """Two trainees: one who attacks, one who is attacked."""
 

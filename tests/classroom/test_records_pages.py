@@ -26,7 +26,7 @@ def invite(instructor: Visitor, name: str, role: str) -> Visitor:
     return Visitor(instructor.url).log_in(name, found[1])
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def checked(server: Server, instructor: Visitor) -> tuple[Visitor, str]:
     """A trainee who has done a check, badly, and the number of the attempt."""
     visitor = Visitor(server.url)
