@@ -80,9 +80,15 @@ def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
     return found[1]
 
 
-def test_from_the_start_of_a_check_to_its_proof_on_another_machine(
-    assessor: Visitor, instructor: Visitor, attempt: str, tmp_path: Path
+def test_from_the_start_of_a_check_to_an_appeal_and_its_correction(
+    assessor: Visitor, trainee: Visitor, instructor: Visitor, attempt: str, tmp_path: Path
 ) -> None:
+    # One story in one test: workers of pytest may take the tests of a module in any order.
+    _signed_and_proved_on_another_machine(assessor, attempt, tmp_path)
+    _appealed_answered_and_corrected(assessor, trainee, instructor, attempt)
+
+
+def _signed_and_proved_on_another_machine(assessor: Visitor, attempt: str, tmp_path: Path) -> None:
     text = assessor.get(f"attempts/{attempt}")
     for words in ("Started by", "Vidar Holt", "ended by Vidar Holt", "a visitor in the room", "Calm from the start"):
         assert words in text, words
@@ -104,14 +110,7 @@ def test_from_the_start_of_a_check_to_its_proof_on_another_machine(
     assert CliRunner().invoke(app, ["verify", str(evidence), "--key", str(key)]).exit_code == 1
 
 
-def test_a_result_is_appealed_answered_and_corrected_with_its_history(
-    assessor: Visitor, trainee: Visitor, instructor: Visitor, attempt: str
-) -> None:
-    # Signed by the test before, or here when that one is not played.
-    fields = {"criterion": "manner", "points": "5", "remark": "Spoke up late"}
-    assessor.post(f"attempts/{attempt}/mark", fields, token_from=f"attempts/{attempt}")
-    if "<h2>Signed</h2>" not in assessor.get(f"attempts/{attempt}"):
-        assessor.post(f"attempts/{attempt}/sign", {"remarks": ""}, token_from=f"attempts/{attempt}")
+def _appealed_answered_and_corrected(assessor: Visitor, trainee: Visitor, instructor: Visitor, attempt: str) -> None:
     instructor.post(f"attempts/{attempt}/correct", {"reason": "x"}, token_from="people")
     assert instructor.status == 403
     made = trainee.post(f"mine/{attempt}/appeal", {"text": "I spoke up at once."})
