@@ -236,3 +236,24 @@ def test_the_tutorial_names_every_kind_and_every_function() -> None:
     kinds = [get_args(model.model_fields["kind"].annotation)[0] for model in get_args(get_args(Criterion)[0])]
     assert [kind for kind in kinds if f"| `{kind}` |" not in page] == []
     assert [name for name in FUNCTIONS if f"`{name}" not in page] == []
+
+
+NO_TALK = {
+    "follow-the-fluid": "a lesson in parts, alone",
+    "name-the-parts": "a lesson in parts, alone",
+    "pressure-switch-fault": "read at the unit, reported by the diagnosis alone",
+    "regulator-setting": "one person sets two regulators",
+}
+"""Drills in which nothing hangs on how people speak with each other."""
+
+
+def test_where_people_and_talk_matter_an_assessor_judges_by_three_levels() -> None:
+    for drill in library.all_drills().values():
+        assessed = [one for one in drill.criterion if one.kind == "assess"]
+        if drill.id in NO_TALK:
+            assert not assessed, f"{drill.id} is assessed: take it out of the list"
+            continue
+        assert assessed, f"{drill.id}: no criterion is left to an assessor"
+        for one in assessed:
+            assert one.levels and len(set(one.levels)) == 3, f"{drill.id}: {one.id} describes no three levels"
+            assert not one.required, "the machine alone cannot give what only a person can"
