@@ -174,6 +174,52 @@ def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, m
     assert kept.started_by == "Mara Quill" and kept.ending == "ended by Mara Quill"
 
 
+def test_a_wait_that_the_drill_names_is_skipped_and_stands_in_the_record(room: Room) -> None:
+    room.hear(page="start", drill="battery-endurance-test", mode="check")
+    room.say("allow")
+    room.hear(page="begin")
+    room.pass_by(2.0)
+    run = room.seat.run
+    assert isinstance(run, Session)
+    assert room.seat._texts()["page.wait"]["state"] == "off"
+    room.hear(page="skip")
+    assert "no wait" in refusal(room) and run.time < 5.0
+    room.hear(do="set", target="power.charger", value="off", **{"from": "unit"})
+    room.pass_by(25.0)
+    assert room.seat._texts()["page.wait"]["state"] == "on"
+    before = len(run.log)
+    room.hear(page="skip")
+    first = run.time
+    room.pass_by(2.0)
+    # An action ends it: whoever acts does not wait.
+    room.hear(do="read", target="volts", value="24 V", **{"from": "unit"})
+    stopped = run.time
+    room.pass_by(2.0)
+    assert first + 60.0 < stopped < first + 120.0 and run.time == pytest.approx(stopped + 2.0, abs=0.5)
+    room.hear(page="skip")
+    room.pass_by(30.0)
+    # No further than the drill lets it: the end of the ten minutes is waited for as it is.
+    assert 560.0 < run.time < 620.0 and room.seat._texts()["page.wait"]["state"] == "off"
+    assert [entry.do for entry in run.log[before:]] == ["read"]
+    room.say("end")
+    room.seat.tick(0.5)
+    skips = room.custody().skips
+    assert [one.wait for one in skips] == ["Ten minutes on load"] * 2
+    assert skips[0].start == first and skips[0].end == pytest.approx(stopped, abs=0.2)
+
+
+def test_the_drill_sets_the_pace_of_its_check(room: Room) -> None:
+    drills = dict(room.rooms.drills)
+    drills[DRILL] = drills[DRILL].model_copy(update={"pace": 2})
+    room.seat.drills = drills
+    started(room)
+    assert room.seat.pace == 2.0
+    room.hear(page="pace", value="0.25")
+    before = room.seat.run.time if room.seat.run else 0.0
+    room.pass_by(5.0)
+    assert room.seat.run is not None and room.seat.run.time == pytest.approx(before + 10.0, abs=0.5)
+
+
 def test_a_check_goes_on_without_its_page_and_is_over_when_it_stays_away(room: Room) -> None:
     started(room)
     t = room.seat.run.time if room.seat.run else 0.0

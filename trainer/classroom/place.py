@@ -25,6 +25,7 @@ from trainer.console.reading import Reading
 from trainer.console.rerun import cut
 from trainer.console.run import Run, Start
 from trainer.console.seat import LONGEST_GAP, SCAN, Seat
+from trainer.console.skip import Skip
 from trainer.console.told import Teller
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el
@@ -197,7 +198,7 @@ class ClassSeat(Seat):
     def _still(self, elapsed: float) -> bool:
         """Whether this beat brings no scan and nothing was said: a class of forty has no time to look twice."""
         news = (len(self.talk.told), len(self.talk.requests), self.frozen, self.paused, self._briefing, self.pace)
-        if self.run is None or news != self._news or self.paused or self.frozen:
+        if self.run is None or news != self._news or self.paused or self.frozen or self._skip is not None:
             self._news = news
             return False
         due = self._due + min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
@@ -215,6 +216,11 @@ class ClassSeat(Seat):
             if severity is not None:
                 run.intervene("fault", ramp.fault, severity)
         self.ramps = [ramp for ramp in self.ramps if not ramp.over_at(run.time)]
+
+    def skipped(self, wait: Skip) -> None:
+        """Into the record, at its beginning and at its end, so that a crash in between hides nothing."""
+        self.watch.skips_wait(wait.wait.title, wait.start, wait.run.time)
+        self.journal.note(k="watch", watch=self.watch.record())
 
     def first(self) -> Patch:
         """As the console's seat, with the corner of the classroom for who has joined."""
@@ -443,7 +449,7 @@ class ClassSeat(Seat):
         self.run, self.drill, self.plant, self.mode = run, drill, run.identity.plant, run.identity.mode
         self.page, self._briefing, self._begun = "console", False, True
         self.after = None
-        self._due, self._refused, self._ending = 0.0, None, None
+        self._due, self._refused, self._ending, self._skip = 0.0, None, None, None
         self._noted = self._status = self._card = self._sheet = self._origin = ""
         self._presenter = Presenter(run, self.units, {}, self._texts, history or History())
         self._anew = True

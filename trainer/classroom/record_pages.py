@@ -150,6 +150,10 @@ class OneAttempt(Door):
             ("Ended", attempt.ending or "not recorded"),
             ("Time on the clock and on the wall", f"{clock(attempt.simulated_s)}, {clock(attempt.wall_s)}"),
             *((f"Pause at {clock(one.t)}", f"{one.wall_s:.0f} s by {one.by}: {one.reason}") for one in kept.pauses),
+            *(
+                (f"Skipped {clock(one.start)} to {clock(one.end)}", f"a wait that the drill names: {one.wait}")
+                for one in kept.skips
+            ),
             ("Changes by an instructor", str(attempt.interventions)),
             *(("Intervention", words) for words in kept.interventions),
             ("Signature", whose_key(attempt.signed_key, self.desk.public_key)),

@@ -53,6 +53,13 @@ class Watch:
             self._pause = None
             self._add(Pause(t=t, wall_s=round(max(self._clock() - since, 0.0), 1), by=by, reason=reason))
 
+    def skips_wait(self, wait: str, start: float, end: float) -> None:
+        """A wait that the drill names was skipped up to ``end``, simulated s; told again while it goes on."""
+        if self.skips and self.skips[-1].start == start:
+            self.skips.pop()
+        if len(self.skips) < MOST_PAUSES:
+            self.skips.append(Skip(wait=wait[:300], start=start, end=max(end, start)))
+
     def ends(self, how: str) -> None:
         """The run is over; the first ending counts."""
         if not self.ended:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import units
-from trainer.console import chooser, debrief, learn, moment, named, pointing, shell
+from trainer.console import chooser, debrief, learn, moment, named, pointing, shell, skip
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
@@ -23,6 +23,7 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.run import Run, Start
 from trainer.console.sequences import Sequences
+from trainer.console.skip import Skip
 from trainer.console.talk import PANEL, YOU, Talk
 from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
@@ -82,6 +83,7 @@ class Seat(LooksBack):
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
         self._hold: Hold | None = None
+        self._skip: Skip | None = None
         self._sequences: Sequences | None = None
         self._drawn: Mapping[str, str] = {}
 
@@ -117,7 +119,9 @@ class Seat(LooksBack):
             return {}
         if self._hold is not None and self._hold.lost(elapsed):
             self._let_go()
-        if not self.paused and not self._briefing:
+        if self._skip is not None:
+            self._on_with_skip(elapsed)
+        elif not self.paused and not self._briefing:
             self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
             scans = int(self._due / SCAN + 1e-9)
             if scans > 0:
@@ -163,6 +167,7 @@ class Seat(LooksBack):
             "sequence-keep": self._sequence,
             "learn": self._learn,
             "walk": self._walk,
+            "skip": self._begin_skip,
             "progress": self._look_back,
             "progress-drill": self._look_at,
             "progress-back": self._look_up,
@@ -178,6 +183,7 @@ class Seat(LooksBack):
             return {}
         if self.page == "replay":
             return self._refuse("This is a replay: press Take over from here, then operate.")
+        self._end_skip()
         until = command.pop("until", None)
         if self._lets_go(command):
             # Whoever lets go lets go, also while the run stands still.
@@ -266,7 +272,8 @@ class Seat(LooksBack):
         self.drill, self.plant, self.mode = drill, plant, mode
         if self.run.coach is not None and drill is not None:
             self.run.coach.passes = in_a_row([a.passed for a in self.attempts if a.drill == drill.id])
-        self.page, self.pace = "console", 1.0
+        self.page, self._skip = "console", None
+        self.pace = float(drill.pace) if drill is not None and mode == "check" else 1.0
         # The clock waits until the briefing has been read.
         self._briefing = self.paused = drill is not None
         self._ending = None
@@ -308,6 +315,7 @@ class Seat(LooksBack):
 
     def _pause(self, _: Mapping[str, Any]) -> Patch:
         # Whoever resumes has read the briefing: it closes, and nothing goes on behind it.
+        self._end_skip()
         self.paused = not (self.paused or self._briefing)
         self._briefing, self._begun = False, True
         return self._presenter.patch() if self._presenter else {}
@@ -377,6 +385,35 @@ class Seat(LooksBack):
             return self._refuse(refused)
         return self._presenter.patch()
 
+    def _begin_skip(self, _: Mapping[str, Any]) -> Patch:
+        """Run through the wait that the drill names; a second press stops that."""
+        run, presenter = self.run, self._presenter
+        if run is None or presenter is None or self.page != "console":
+            return {}
+        if self._skip is not None:
+            self._end_skip()
+        elif self.paused or self._briefing:
+            return self._refuse("The run is paused: press Resume, then skip the wait.")
+        elif (begun := skip.begun(run)) is None:
+            return self._refuse("The drill names no wait that can be skipped now.")
+        else:
+            self._skip = begun
+            self.skipped(begun)
+        return presenter.patch()
+
+    def _on_with_skip(self, elapsed: float) -> None:
+        if self._skip is not None and not self._skip.go_on(min(max(elapsed, 0.0), LONGEST_GAP)):
+            self._end_skip()
+
+    def _end_skip(self) -> None:
+        done, self._skip = self._skip, None
+        if done is not None and self.run is not None and done.run is self.run:
+            self._noted = f"{debrief.clock(done.start)} to {debrief.clock(self.run.time)} skipped: {done.wait.title}"
+            self.skipped(done)
+
+    def skipped(self, wait: Skip) -> None:
+        """A wait is skipped from now on, or was: for whoever keeps a record."""
+
     def _leave(self, _: Mapping[str, Any]) -> Patch:
         self.units = self.words_in
         self.page = "chooser"
@@ -388,6 +425,7 @@ class Seat(LooksBack):
         run, presenter = self.run, self._presenter
         if run is None or presenter is None:
             return {}
+        self._end_skip()
         self.page = "sheet"
         self._over(run)
         return {**presenter.patch(), **presenter.history.whole()}
@@ -505,6 +543,7 @@ class Seat(LooksBack):
             "page.told": {"text": told},
             "page.situation": {"html": shell.situation(moment.situation(self.run)) if self.run else ""},
             "page.help": {"state": "on" if run.coach is not None else "off"},
+            "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},
             "page.noted": {"text": self._noted},
             "page.talk": {"html": self._talk.markup()},

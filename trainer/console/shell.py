@@ -130,6 +130,14 @@ def messages() -> Markup:
             el("span", {"class": "say-who"}, "Message"),
             el("p", {"class": "says-told", "tabindex": 0, "aria-live": "polite", "data-text": "page.told"}, ""),
         ),
+        button(
+            "Skip the wait",
+            {"page": "skip"},
+            "tool says-skip",
+            data_state="page.wait",
+            data_text="page.wait",
+            title="The drill names this a wait: skip it. A check's record says so",
+        ),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "All"),
         el(

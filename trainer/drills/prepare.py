@@ -20,6 +20,7 @@ from trainer.drills.schema import (
     Event,
     Milestone,
     Vary,
+    Wait,
 )
 
 
@@ -40,12 +41,13 @@ class Prepared:
     criticals: Sequence[Item[Critical]]
     coach: Sequence[Item[CoachStep]]
     cautions: Sequence[Item[Caution]]
+    waits: Sequence[Item[Wait]]
     end: Item[End]
 
     def expressions(self) -> Iterator[Expression]:
         """Every condition and quantity that is looked at while the drill runs."""
-        groups = (self.milestones, self.events, self.criteria, self.criticals, self.coach, self.cautions, (self.end,))
-        for group in groups:
+        groups = (self.milestones, self.events, self.criteria, self.criticals, self.coach, self.cautions, self.waits)
+        for group in (*groups, (self.end,)):
             for item in group:
                 yield from item.ready.values()
 
@@ -110,5 +112,6 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Pre
             Item(c, work.watched("coach", n, {"need": c.need, "done": c.done})) for n, c in enumerate(drill.coach, 1)
         ],
         cautions=[work.caution(n, c) for n, c in enumerate(drill.caution, 1)],
+        waits=[Item(w, work.watched("wait", n, {"when": w.when})) for n, w in enumerate(drill.wait, 1)],
         end=Item(drill.end, work.watched("end", 0, {"when": drill.end.when})),
     )

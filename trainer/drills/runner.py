@@ -13,7 +13,7 @@ from trainer.drills.desk import Desk
 from trainer.drills.events import EventDesk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
-from trainer.drills.schema import Action
+from trainer.drills.schema import Action, Wait
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
@@ -156,6 +156,7 @@ class Runner:
         self._end = None
         if "when" in end.ready:
             self._end = _Latch("end", end.ready["when"], binder.condition(end.ready["when"]), end.spec.hold)
+        self._waits = [(item.spec, binder.condition(item.ready["when"])) for item in prepared.waits]
         self._kept = self._keeps()
         self._last = 0.0
         self.finished, self.ended = False, None
@@ -291,6 +292,10 @@ class Runner:
         if end.onset is None:
             end.onset = t
         return t - end.onset >= end.hold - 1e-9
+
+    def waiting(self) -> Wait | None:
+        """The wait that may be skipped now; None while there is something to do."""
+        return next((wait for wait, holds in self._waits if holds()), None)
 
     # -- memory
 

@@ -157,6 +157,17 @@ class Caution(Strict):
     say: Line
 
 
+class Wait(Strict):
+    """Time in which a crew only waits. In a check it may be skipped, and the record says so."""
+
+    id: Id
+    title: Line
+    when: Condition
+    """Holds while there is nothing to do but wait; a skip ends when it no longer does."""
+    most: Seconds = Field(default=600.0, gt=0.0, le=3600.0)
+    """So far one skip goes."""
+
+
 class End(Strict):
     """When the drill is over: whichever comes first."""
 
@@ -199,6 +210,10 @@ class Drill(Strict):
     """Milestones of this drill by the name that a rule gives them, where it is another."""
     coach: list[CoachStep] = Field(default_factory=list, max_length=MOST_ROWS)
     caution: list[Caution] = Field(default_factory=list, max_length=MOST_ROWS)
+    pace: Literal[1, 2, 5] = 1
+    """How many times as fast as the clock a check of this drill runs."""
+    wait: list[Wait] = Field(default_factory=list, max_length=MOST_ROWS)
+    """Waits that may be skipped, also in a check."""
     end: End
 
     @property

@@ -260,6 +260,10 @@ def _checked(evidence: Evidence, verdict: Verdict | None, own_key: str) -> str:
         seal += "".join(
             f" Pause at {clock(one.t)}, {one.wall_s:.0f} s, by {one.by}: {one.reason}." for one in kept.pauses
         )
+        seal += "".join(
+            f" Skipped {clock(one.start)} to {clock(one.end)}, a wait that the drill names: {one.wait}."
+            for one in kept.skips
+        )
         seal += "".join(f" {line}." for line in kept.interventions)
     if verdict is None:
         return f"{seal} Not re-computed for this report."

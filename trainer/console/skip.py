@@ -1,0 +1,61 @@
+"""A wait that the drill names, run through at once: to its end, to news, or as far as the drill allows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from trainer.console.reading import Reading
+from trainer.console.run import Run
+from trainer.drills.schema import Wait
+
+PACE = 40.0
+"""Simulated seconds in a second of the clock: the crew still sees what happens meanwhile."""
+STEP_S = 1.0
+"""So often it is looked at whether there is still nothing to do."""
+
+
+class Skip:
+    """One wait being skipped in a run, from ``start`` (simulated s)."""
+
+    def __init__(self, run: Run, wait: Wait) -> None:
+        self.run, self.wait, self.start = run, wait, run.time
+        self._news = _news(run)
+        self._due = 0.0
+
+    def go_on(self, elapsed: float) -> bool:
+        """Let so many seconds of the clock pass; whether the wait goes on."""
+        self._due += elapsed * PACE
+        while self._due >= STEP_S:
+            self._due -= STEP_S
+            self.run.advance(STEP_S)
+            over = self.run.time - self.start >= self.wait.most
+            if over or self.run.finished or waiting(self.run) is not self.wait or _news(self.run) != self._news:
+                return False
+        return True
+
+
+def waiting(run: Run) -> Wait | None:
+    """The wait of the drill that may be skipped now."""
+    found: Wait | None = run.referee.waiting() if hasattr(run.referee, "waiting") else None
+    return found
+
+
+def begun(run: Run) -> Skip | None:
+    """The skip of the wait that is now; None when there is none."""
+    wait = waiting(run)
+    return None if wait is None or run.finished else Skip(run, wait)
+
+
+def reading(skip: Skip | None, run: Run | None) -> Reading:
+    """What the button shows: what can be skipped, or what is being skipped."""
+    if skip is not None:
+        return {"text": "Stop skipping", "state": "on"}
+    wait = waiting(run) if run is not None and not run.finished else None
+    return {"text": "Skip the wait", "state": "on" if wait is not None else "off"}
+
+
+def _news(run: Run) -> tuple[Any, ...]:
+    """What ends a skip when it changes: a message to the crew, an alarm that sounds."""
+    alarms = [tag for tag in run.machine.signals if tag.startswith("alarm.")]
+    messages = getattr(run.referee, "messages", ())
+    return len(messages), *(run.machine.read(tag) == 1.0 for tag in alarms)
