@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from tests.drills import crews, crews_care, crews_operating, crews_surface, crews_tests, crews_trouble, crews_well
+from tests.drills import (
+    crews,
+    crews_care,
+    crews_operating,
+    crews_proving,
+    crews_surface,
+    crews_tests,
+    crews_trouble,
+    crews_well,
+)
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 GOOD: dict[str, Callable[[int], Crew]] = {
@@ -16,6 +25,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_well.CREWS,
     **crews_surface.CREWS,
     **crews_tests.CREWS,
+    **crews_proving.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -26,6 +36,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_well.BAD,
     **crews_surface.BAD,
     **crews_tests.BAD,
+    **crews_proving.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 
