@@ -10,13 +10,14 @@ import sys
 import urllib.error
 import urllib.parse
 import urllib.request
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from http.cookiejar import CookieJar
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -157,3 +158,28 @@ def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
 def instructor(server: Server) -> Visitor:
     """The first instructor, with a secret chosen."""
     return Visitor(server.url).log_in("instructor", server.secret)
+
+
+@pytest.fixture(scope="session")
+def code(server: Server, instructor: Visitor) -> str:
+    """The code by which trainees join that classroom."""
+
+    async def ask() -> str:
+        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
+        code = await staff.class_code()
+        staff.close()
+        return code
+
+    return run(ask())
+
+
+@pytest.fixture(scope="session")
+def joined(server: Server, code: str) -> Callable[[str], Visitor]:
+    """Makes a trainee of this name who has joined."""
+
+    def join(name: str) -> Visitor:
+        visitor = Visitor(server.url)
+        assert visitor.join(name, code), f"{name} did not join"
+        return visitor
+
+    return join

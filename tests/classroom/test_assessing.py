@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import re
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -20,18 +21,8 @@ NAME = "Una Brandt"
 
 
 @pytest.fixture(scope="session")
-def trainee(server: Server, instructor: Visitor) -> Visitor:
-    """A trainee who has joined."""
-
-    async def ask() -> str:
-        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        code = await staff.class_code()
-        staff.close()
-        return code
-
-    visitor = Visitor(server.url)
-    assert visitor.join(NAME, run(ask()))
-    return visitor
+def trainee(joined: Callable[[str], Visitor]) -> Visitor:
+    return joined(NAME)
 
 
 @pytest.fixture(scope="session")

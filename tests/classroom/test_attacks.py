@@ -10,6 +10,7 @@ import re
 import secrets
 import socket
 import urllib.parse
+from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
@@ -26,6 +27,7 @@ from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE, wait_until
 from trainer.classroom.access import Access, DeniedError
 from trainer.classroom.capped import CappedServer
+from trainer.records import logins, people
 from trainer.records.database import Records
 
 STAFF_PAGES = (
@@ -52,22 +54,9 @@ SCRIPT = "<script>alert(1)</script>"
 
 
 @pytest.fixture(scope="module")
-def code(server: Server, instructor: Visitor) -> str:
-    async def ask() -> str:
-        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        code = await staff.class_code()
-        staff.close()
-        return code
-
-    return run(ask())
-
-
-@pytest.fixture(scope="module")
-def trainee(server: Server, code: str) -> Visitor:
+def trainee(joined: Callable[[str], Visitor]) -> Visitor:
     # The server outlives the module: a name of its own, since a module may be begun twice in one process.
-    visitor = Visitor(server.url)
-    assert visitor.join(f"Pia Lund {secrets.token_hex(3)}", code)
-    return visitor
+    return joined(f"Pia Lund {secrets.token_hex(3)}")
 
 
 @pytest.fixture(scope="module")
@@ -343,6 +332,35 @@ def test_mistyped_codes_shut_nobody_out(server: Server, code: str) -> None:
         assert clumsy.cookie() is None
     neighbour = Visitor(server.url)
     assert neighbour.join("Nia Borg", code)
+
+
+def test_wrong_codes_delay_that_name_from_that_address_and_never_its_holder_elsewhere(tmp_path: Path) -> None:
+    now = [0.0]
+    records = Records(f"sqlite:///{tmp_path / 'records.sqlite'}").prepare()
+    access = Access(records, b"k" * 32, PasswordHasher(1, 8, 1), clock=lambda: now[0])
+    with records.work() as session:
+        teacher = people.add(session, "Mara Quill", "instructor")
+        day, night = (logins.open_class(session, teacher, title) for title in ("Day", "Night"))
+    cookie, number = access.join("Pia Lund", night, "", "10.0.0.9")
+    who = access.who(cookie)
+    assert who is not None and number is not None and who.joined == "Night"
+    waits = []
+    for guess in range(9):
+        waits.append(access.wait_to_join("Pia Lund", "10.0.0.1"))
+        with pytest.raises(DeniedError, match="not open"):
+            access.join("Pia Lund", f"WRNGCD{guess}2", number, "10.0.0.1")
+    assert waits == [0.0, 0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0, 15.0]
+    # Behind the same address, and from elsewhere, nobody waits for that; her own browser hardly.
+    assert access.wait_to_join("Nia Borg", "10.0.0.1") == 0.0
+    assert access.wait_to_join("Pia Lund", "10.0.0.9") == 0.0
+    assert access.wait_to_join("Pia Lund", "10.0.0.1", access.device(who)) == 2.0
+    assert access.join("Pia Lund", day, number, "10.0.0.9")[1] is None
+    with records.work() as session:
+        logins.close_class(session, "Day")
+    with pytest.raises(DeniedError, match="not open"):
+        access.join("Nia Borg", day, "", "10.0.0.1")
+    assert access.join("Nia Borg", night, "", "10.0.0.1")[1] is not None
+    records.close()
 
 
 def test_who_has_not_come_in_sends_no_large_body(server: Server) -> None:

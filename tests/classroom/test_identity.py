@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import urllib.parse
-from collections.abc import Iterator
+from collections.abc import Callable
 
 import pytest
 from bokeh.util.token import get_session_id, get_token_payload
@@ -17,20 +17,9 @@ from tests.waiting import PATIENCE
 
 
 @pytest.fixture(scope="session")
-def pair(server: Server, instructor: Visitor) -> Iterator[tuple[Visitor, Visitor]]:
+def pair(joined: Callable[[str], Visitor]) -> tuple[Visitor, Visitor]:
     """Two trainees: one who attacks, one who is attacked."""
-
-    async def ask() -> str:
-        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        code = await staff.class_code()
-        staff.close()
-        return code
-
-    code = run(ask())
-    visitors = (Visitor(server.url), Visitor(server.url))
-    for visitor, name in zip(visitors, ("Ada Rook", "Bo Fern"), strict=True):
-        assert visitor.join(name, code)
-    yield visitors
+    return joined("Ada Rook"), joined("Bo Fern")
 
 
 def test_the_session_of_a_page_cannot_be_chosen(server: Server, pair: tuple[Visitor, Visitor]) -> None:
@@ -120,15 +109,8 @@ def test_the_channel_is_for_its_own_page_and_person_only(server: Server, pair: t
     run(story())
 
 
-def test_nothing_is_shown_or_done_after_logging_out(server: Server, instructor: Visitor) -> None:
-    async def code() -> str:
-        staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
-        found = await staff.class_code()
-        staff.close()
-        return found
-
-    visitor = Visitor(server.url)
-    assert visitor.join("Cy Lark", run(code()))
+def test_nothing_is_shown_or_done_after_logging_out(server: Server, joined: Callable[[str], Visitor]) -> None:
+    visitor = joined("Cy Lark")
 
     async def story() -> None:
         page = await Page(server.url, visitor.cookie()).open()

@@ -377,9 +377,24 @@ def test_class_codes_open_and_close(records: Records) -> None:
         teacher = people.add(session, "Bram Cole", "instructor")
         first = logins.open_class(session, teacher)
         second = logins.open_class(session, teacher)
-        assert not logins.joins(session, first)
-        assert logins.joins(session, f" {second[:4].lower()}-{second[4:]} ")
-        assert not logins.joins(session, "")
-        assert not logins.joins(session, "%" * 8)
+        assert logins.joins(session, first) is None
+        assert logins.joins(session, f" {second[:4].lower()}-{second[4:]} ") == ""
+        assert logins.joins(session, "") is None
+        assert logins.joins(session, "%" * 8) is None
         logins.close_class(session)
-        assert not logins.joins(session, second)
+        assert logins.joins(session, second) is None
+
+
+def test_each_class_has_a_code_of_its_own(records: Records) -> None:
+    with records.work() as session:
+        teacher = people.add(session, "Bram Cole", "instructor")
+        day, night = (logins.open_class(session, teacher, title) for title in (" Day \n shift", "Night shift"))
+        assert logins.open_codes(session) == {"Day shift": day, "Night shift": night}
+        newer = logins.open_class(session, teacher, "Day shift")
+        assert logins.joins(session, day) is None and logins.joins(session, newer) == "Day shift"
+        assert logins.joins(session, night) == "Night shift", "a new code for one class leaves the others alone"
+        logins.close_class(session, "Day shift")
+        assert logins.open_codes(session) == {"Night shift": night}
+        pupil = people.add(session, "Ida Strand")
+        held = logins.holder(session, logins.begin(session, pupil, joined="Night shift"))
+        assert held is not None and held[1].joined == "Night shift"

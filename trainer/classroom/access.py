@@ -58,6 +58,8 @@ class Who:
     name: str
     role: str
     setting: bool = False
+    joined: str = ""
+    """The class that a trainee joined; empty for the one without a name."""
 
     @property
     def staff(self) -> bool:
@@ -99,9 +101,11 @@ class Access:
         self._hasher = hasher or PasswordHasher(time_cost=2, memory_cost=19 * 1024, parallelism=1)
         self._device_signer = URLSafeTimedSerializer(key, salt="device")
         # By account and address together, so that nobody's guesses cost another; by account alone, so that many
-        # addresses together gain little; and for class codes, which are too long to be guessed, hardly at all.
+        # addresses together gain little. Class codes are too long to be guessed: those who share an address with
+        # somebody who tries wait a second at most.
         self._by_pair = Delays(3, 15.0, clock=clock)
         self._by_name = Delays(30, 5.0, clock=clock)
+        self._by_code_pair = Delays(3, 15.0, clock=clock)
         self._by_code = Delays(20, 1.0, clock=clock)
         self._known: dict[str, tuple[Who, float]] = {}
         self._ended: set[str] = set()
@@ -201,7 +205,8 @@ class Access:
         """
         try:
             with self.records.work() as session:
-                open_class = logins.joins(session, code)
+                joined = logins.joins(session, code)
+                open_class = joined is not None
                 found = people.find(session, name) if open_class else None
                 hashed = found.secret if found is not None else None
             fresh, right, made = None, False, None
@@ -217,9 +222,10 @@ class Access:
                 else:
                     person = people.find(session, name) or people.add(session, name)
                     person.secret = made or person.secret
-                    note(session, person.name, person.role, "joined", origin=origin)
+                    note(session, person.name, person.role, "joined", joined or "", origin=origin)
                     self._by_pair.clear(_pair(name, origin))
-                    return self._sign(logins.begin(session, person)), fresh
+                    self._by_code_pair.clear(_pair(name, origin))
+                    return self._sign(logins.begin(session, person, joined=joined or "")), fresh
         except RecordsAwayError as error:
             raise DeniedError("The records cannot be reached now; try again in a minute.") from error
         except ValueError as error:
@@ -227,6 +233,7 @@ class Access:
         if open_class:
             self._failed(name, origin)
         else:
+            self._by_code_pair.fail(_pair(name, origin))
             self._by_code.fail(origin)
         raise DeniedError(wrong)
 
@@ -299,8 +306,9 @@ class Access:
         if held is None:
             self._known.pop(login, None)
             return None
-        person = held[0]
-        who = Who(person.id, person.name, person.role, setting=person.role in STAFF and person.once)
+        person, login_row = held
+        setting = person.role in STAFF and person.once
+        who = Who(person.id, person.name, person.role, setting, login_row.joined)
         if len(self._known) >= MOST_KEPT:
             self._known.pop(next(iter(self._known)), None)
         self._known[login] = (who, time.monotonic())
@@ -360,8 +368,12 @@ class Access:
         return max(by_pair, self._by_name.wait(_folded(name)))
 
     def wait_to_join(self, name: str, origin: str, device: str | None = None) -> float:
-        """The same for joining: also after wrong codes from that address, though for a second at most."""
-        return max(self.wait(name, origin, device), self._by_code.wait(origin))
+        """The same for joining: also after wrong codes, longer and longer for that name from that address, and for a
+        second at most for other names from there."""
+        by_code = self._by_code_pair.wait(_pair(name, origin))
+        if self._knows(device, name):
+            by_code = min(by_code, 2.0)
+        return max(self.wait(name, origin, device), by_code, self._by_code.wait(origin))
 
     def device(self, who: Who) -> str:
         """The cookie by which a browser is known again that this person has come in with; it lets nobody in."""

@@ -61,7 +61,8 @@ class Desk:
         self.access = access
         self.outbox = outbox
         self.starts = starts
-        self.code: str | None = None
+        self.codes: dict[str, str] = {}
+        """The codes that are open by the name of their class."""
         self.draw: Callable[[str, str], int] = lambda person, drill: secrets.randbelow(SEED_LIMIT)
         """A variation for a person's check of a drill that was not theirs before."""
         self.members: Members | None = None
@@ -89,10 +90,10 @@ class Desk:
             "skeleton": self._skeleton,
         }
 
-    def look_up_code(self) -> None:
-        """Find the class code that is open, if the records can tell."""
+    def look_up_codes(self) -> None:
+        """Find the class codes that are open, if the records can tell."""
         with self.access.records.work() as session:
-            self.code = logins.open_code(session)
+            self.codes = logins.open_codes(session)
 
     def places(self) -> list[AnyPlace]:
         """Everybody, at this process and others, by name."""
@@ -115,7 +116,8 @@ class Desk:
         if not who.staff or (who.role != "instructor" and deed not in OF_ASSESSORS):
             raise RefusedError("only an instructor does that")
         if deed in ("open_class", "close_class"):
-            return self._class(deed == "open_class", who)
+            title = message.get("title")
+            return self._class(deed == "open_class", who, None if title is None else logins.class_title(str(title)))
         act = self._acts.get(deed)
         if act is None:
             raise RefusedError(f"this desk does not know {deed[:40]!r}")
@@ -192,21 +194,26 @@ class Desk:
                 return request
         raise RefusedError("the trainee has not requested that; only a requested control is operated as asked")
 
-    def _class(self, opened: bool, who: Who) -> str:
+    def _class(self, opened: bool, who: Who, title: str | None) -> str:
+        """Open a class by its name, or close it; without a name, all are closed."""
         try:
             with self.access.records.work() as session:
                 person = session.get(Person, who.person)
                 if person is None:
                     raise RefusedError("you are no longer in the records")
+                code = ""
                 if opened:
-                    self.code = logins.open_class(session, person)
+                    code = logins.open_class(session, person, title or "")
                 else:
-                    logins.close_class(session)
-                    self.code = None
+                    logins.close_class(session, title)
+                self.codes = logins.open_codes(session)
         except RecordsAwayError as error:
             raise RefusedError(str(error)) from error
-        self.outbox.log(who.name, who.role, "class opened" if opened else "class closed")
-        return f"Trainees join with {self.code}" if opened else "Nobody can join any more"
+        self.outbox.log(who.name, who.role, "class opened" if opened else "class closed", title or "")
+        name = f" {title}" if title else ""
+        if opened:
+            return f"Trainees join the class{name} with {code}"
+        return f"The class{name} is closed: no one can join it any more" if self.codes else "No one can join any more"
 
     # What can be done
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from trainer import units
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
@@ -15,6 +15,16 @@ from trainer.simulator import Session
 LAST_ACTIONS = 14
 
 
+def code_readings(codes: Mapping[str, str]) -> dict[str, Reading]:
+    """The codes of the open classes, and a button to close each."""
+    shown = ", ".join(f"{title}: {code}" if title else code for title, code in codes.items())
+    close = [
+        shell.button(f"Close {title}" if title else "Close class", {"page": "close_class", "title": title})
+        for title in codes
+    ]
+    return {"desk.code": {"text": shown or "no open class"}, "desk.classes": {"html": Markup("".join(close))}}
+
+
 def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
     """What changes in a row of the roster."""
     if isinstance(place, FarPlace):
@@ -24,7 +34,9 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
         return row
     seat, run = place.seat, place.run
     drill = seat.drill.title if seat.drill else "Free practice"
-    state = {"chooser": "choosing", "sheet": "finished"}.get(seat.page, "running")
+    over = seat.page in ("sheet", "replay")
+    pages = {"chooser": "choosing", "learn": "learning the parts", "sheet": "finished", "replay": "finished, in replay"}
+    state = pages.get(seat.page, "running")
     if state == "running":
         state = (
             f"frozen: {seat.stuck}"
@@ -41,9 +53,10 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
     if place.page is None:
         state += ", away"
     waiting = len([one for one in seat.talk.requests if not one.done])
-    score = f"{seat.score:.0f}" if seat.score is not None and seat.page == "sheet" else ""
+    score = f"{seat.score:.0f}" if seat.score is not None and over else ""
     prefix = f"seat.{place.number}."
     return {
+        f"{prefix}class": {"text": seat.who.joined if seat.who else ""},
         f"{prefix}drill": {"text": drill if run else "–"},
         f"{prefix}clock": {"text": debrief.clock(run.time) if run else ""},
         f"{prefix}state": {"text": state},

@@ -34,8 +34,22 @@ def top(who: Who, system: units.System = "field") -> Markup:
         {"class": "desk-top"},
         el("h1", {}, "Class"),
         el("p", {"class": "desk-code"}, "Join with ", el("strong", {"data-text": "desk.code"}, "–")),
-        shell.button("New code", {"page": "open_class"}),
-        shell.button("Close class", {"page": "close_class"}),
+        el(
+            "form",
+            {"class": "desk-row", "data-page": {"page": "open_class"}, "aria-label": "Open a class"},
+            el(
+                "input",
+                {
+                    "name": "title",
+                    "aria-label": "Name of the class",
+                    "placeholder": "Class",
+                    "maxlength": 80,
+                    "size": 10,
+                },
+            ),
+            el("button", {"class": "tool", "type": "submit"}, "New code"),
+        ),
+        el("span", {"class": "desk-row", "data-html": "desk.classes"}, ""),
         el("span", {"class": "desk-gap"}, ""),
         el("nav", {}, links, el("a", {"href": "logout"}, f"Log out {who.name}")),
         shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
@@ -92,13 +106,13 @@ def roster(places: Sequence[AnyPlace]) -> Markup:
             ),
             [
                 el("td", {}, live(f"seat.{place.number}.{part}", ""))
-                for part in ("drill", "clock", "state", "score", "asks")
+                for part in ("class", "drill", "clock", "state", "score", "asks")
             ],
             el("td", {}, el("a", {"href": place.watch, "target": "_blank"}, "Watch")),
         )
         for place in places
     ]
-    head = ("Trainee", "Drill", "Time", "State", "Score", "Asks", "Console")
+    head = ("Trainee", "Class", "Drill", "Time", "State", "Score", "Asks", "Console")
     return el(
         "section",
         {"class": "desk-box", "aria-label": "Roster"},

@@ -61,9 +61,9 @@ class Members:
         do: Callable[[Mapping[str, Any], Who, str | None], tuple[str, str]],
     ) -> None:
         self.name = name
-        self.code: str | None = None
+        self.codes: dict[str, str] = {}
         self.told = False
-        """Whether ``code`` is what the records said last."""
+        """Whether ``codes`` is what the records said last."""
         self._records = records
         self._places = places
         self._do = do
@@ -199,14 +199,14 @@ class Members:
                 came = members.take(session, self.name)
                 back = members.answers(session, self.name)
                 told = members.others(session, self.name)
-                code = logins.open_code(session)
+                codes = logins.open_codes(session)
         except Exception:
             for answer in answers:
                 self._done.put(answer)
             for sent in outgoing:
                 self._lost.put(sent)
             raise
-        self.code, self.told = code, True
+        self.codes, self.told = codes, True
         self._waiting |= dict(numbered)
         self._learn(told)
         for word in came:

@@ -96,7 +96,7 @@ class Classroom:
         if self.members is not None:
             self.members.beat()
             if self.members.told:
-                self.desk.code = self.members.code
+                self.desk.codes = self.members.codes
 
     def first_secret(self) -> str | None:
         """The one-time secret to print, if there is one; the records may also be away."""

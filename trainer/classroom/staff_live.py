@@ -83,7 +83,7 @@ class StaffLive:
 
     def _look_up(self) -> None:
         try:
-            self._desk.look_up_code()
+            self._desk.look_up_codes()
         except RecordsAwayError as error:
             self._say(str(error), "refused")
 
@@ -175,7 +175,7 @@ class StaffLive:
         self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
         self._draw("desk_plant", about, lambda: desk_view.plant_board(place, self.units))
         self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
-        news: dict[str, Reading] = {"desk.code": {"text": desk.code or "no open class"}, **self._said}
+        news: dict[str, Reading] = {**desk_readings.code_readings(desk.codes), **self._said}
         for one in places:
             news |= desk_readings.row_readings(one, self.chosen)
         if place is not None:

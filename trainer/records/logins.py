@@ -17,6 +17,7 @@ CODE_HOURS = 12
 #: No letter or digit that is read as another.
 ALPHABET = "ABCDEFGHJKLMNPQRSTUVWXYZ23456789"
 CODE_LENGTH = 8
+LONGEST_TITLE = 80
 
 
 def digest(token: str) -> str:
@@ -24,11 +25,12 @@ def digest(token: str) -> str:
     return hashlib.sha256(token.encode()).hexdigest()
 
 
-def begin(session: Session, person: Person, hours: float = LOGIN_HOURS) -> str:
-    """A fresh token for this person."""
+def begin(session: Session, person: Person, hours: float = LOGIN_HOURS, joined: str = "") -> str:
+    """A fresh token for this person, who ``joined`` that class."""
     token = secrets.token_urlsafe(32)
+    expires = now() + timedelta(hours=hours)
     session.add(
-        Login(token=digest(token), person_id=person.id, began=now(), expires=now() + timedelta(hours=hours), ended=None)
+        Login(token=digest(token), person_id=person.id, began=now(), expires=expires, ended=None, joined=joined)
     )
     return token
 
@@ -68,28 +70,39 @@ def tidy(session: Session) -> None:
     session.execute(delete(ClassCode).where(ClassCode.expires < old))
 
 
-def open_class(session: Session, by: Person, hours: float = CODE_HOURS) -> str:
-    """A new code to join by; those before it are closed."""
-    session.execute(update(ClassCode).where(ClassCode.expires > now()).values(expires=now()))
+def class_title(text: str) -> str:
+    """The name of a class as it is kept: one line, at most 80 letters; empty for none."""
+    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:LONGEST_TITLE]
+
+
+def open_class(session: Session, by: Person, title: str = "", hours: float = CODE_HOURS) -> str:
+    """A new code to join this class by; the one before it is closed, those of other classes stay open."""
+    title = class_title(title)
+    close_class(session, title)
     code = "".join(secrets.choice(ALPHABET) for _ in range(CODE_LENGTH))
-    session.add(ClassCode(code=code, opened_by=by.id, opened=now(), expires=now() + timedelta(hours=hours)))
+    expires = now() + timedelta(hours=hours)
+    session.add(ClassCode(code=code, title=title, opened_by=by.id, opened=now(), expires=expires))
     session.flush()
     return code
 
 
-def close_class(session: Session) -> None:
-    """Nobody joins any more."""
-    session.execute(update(ClassCode).where(ClassCode.expires > now()).values(expires=now()))
+def close_class(session: Session, title: str | None = None) -> None:
+    """Nobody joins this class any more; with None, no class."""
+    which = update(ClassCode).where(ClassCode.expires > now())
+    if title is not None:
+        which = which.where(ClassCode.title == title)
+    session.execute(which.values(expires=now()))
 
 
-def open_code(session: Session) -> str | None:
-    """The code that is open now."""
-    return session.scalar(select(ClassCode.code).where(ClassCode.expires > now()).order_by(ClassCode.opened.desc()))
+def open_codes(session: Session) -> dict[str, str]:
+    """The codes that are open now by the name of their class, in the order of the names."""
+    query = select(ClassCode).where(ClassCode.expires > now()).order_by(ClassCode.title, ClassCode.opened)
+    return {one.title: one.code for one in session.scalars(query)}
 
 
-def joins(session: Session, code: str) -> bool:
-    """Whether this code is open; blanks, dashes and small letters are forgiven."""
+def joins(session: Session, code: str) -> str | None:
+    """The class that this code opens, None for none; blanks, dashes and small letters are forgiven."""
     tidied = "".join(letter for letter in code.upper() if letter in ALPHABET)
     if len(tidied) != CODE_LENGTH:
-        return False
-    return session.scalar(select(ClassCode).where(ClassCode.code == tidied, ClassCode.expires > now())) is not None
+        return None
+    return session.scalar(select(ClassCode.title).where(ClassCode.code == tidied, ClassCode.expires > now()))

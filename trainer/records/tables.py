@@ -257,14 +257,18 @@ class Login(Base):
     began: Mapped[datetime] = mapped_column(Moment)
     expires: Mapped[datetime] = mapped_column(Moment)
     ended: Mapped[datetime | None] = mapped_column(Moment)
+    joined: Mapped[str] = mapped_column(String(80), default="", server_default="")
+    """The class that was joined; empty for staff, and for the class without a name."""
 
 
 class ClassCode(Base):
-    """A code by which trainees join."""
+    """A code by which trainees join a class; each class has one at a time."""
 
     __tablename__ = "class_code"
 
     code: Mapped[str] = mapped_column(String(12), primary_key=True)
+    title: Mapped[str] = mapped_column(String(80), default="", server_default="")
+    """The class, by name; empty for the one without a name."""
     opened_by: Mapped[int | None] = mapped_column(ForeignKey("person.id", ondelete="SET NULL"))
     opened: Mapped[datetime] = mapped_column(Moment)
     expires: Mapped[datetime] = mapped_column(Moment)
