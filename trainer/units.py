@@ -83,6 +83,9 @@ UNITS: Final[dict[str, Unit]] = {
     "hp": Unit("power", 550.0 * _FOOT * _POUND_FORCE, decimals=1, metric="kW"),
     "rpm": Unit("frequency", 1.0 / 60.0, decimals=0),
     "1/min": Unit("frequency", 1.0 / 60.0, decimals=0, symbol="spm"),
+    # Flow of water through an opening by the root of what it costs.
+    "Cv": Unit("flow coefficient", _GALLON / 60.0 / math.sqrt(_PSI), decimals=2, metric="Kv"),
+    "Kv": Unit("flow coefficient", 1.0 / 3600.0 / math.sqrt(1.0e5), decimals=2),
     "lbf": Unit("force", _POUND_FORCE, decimals=0, metric="kN"),
     "klbf": Unit("force", 1.0e3 * _POUND_FORCE, decimals=1, metric="kN"),
     "N": Unit("force", 1.0, decimals=0),
@@ -121,7 +124,7 @@ _EXAMPLES: Final[dict[str, str]] = {
     "temperature": "70 degF", "density": "10.4 lb/gal", "gradient": "0.445 psi/ft", "time": "45 s",
     "voltage": "120 V", "current": "8 A", "charge": "100 Ah", "power": "37 kW", "frequency": "70 1/min",
     "force": "350 klbf", "fraction": "95 %", "viscosity": "1.1 cP", "area": "20 in2",
-    "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "state": "1",
+    "flow coefficient": "10 Cv", "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "state": "1",
 }  # fmt: skip
 
 QUOTED: Final = 60
@@ -365,4 +368,5 @@ Viscosity = Annotated[float, _reader("viscosity"), _schema("viscosity")]
 Area = Annotated[float, _reader("area"), _schema("area")]
 Velocity = Annotated[float, _reader("velocity"), _schema("velocity")]
 Mass = Annotated[float, _reader("mass"), _schema("mass")]
+Coefficient = Annotated[float, _reader("flow coefficient"), _schema("flow coefficient")]
 Angle = Annotated[float, _reader("angle"), _schema("angle")]

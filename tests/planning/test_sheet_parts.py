@@ -94,7 +94,7 @@ def test_losses_add_up_to_what_the_bottles_have_over_the_piston(moves: dict[str,
 
 
 def test_a_stiff_valve_costs_time(moves: dict[str, Move], sandpiper: Plant) -> None:
-    slow = [f.model_copy(update={"stroke": 40.0}) if f.id == "annular" else f for f in sandpiper.function]
+    slow = [f.model_copy(update={"capacity": 0.25 * f.k}) if f.id == "annular" else f for f in sandpiper.function]
     found = {m.function.id: m for m in trial(sandpiper.model_copy(update={"function": tuple(slow)}))}["annular"]
     was = moves["annular"]
     assert found.seconds is not None

@@ -73,19 +73,19 @@ def leak(plant: Plant, fault: str = DEFAULT_LEAK) -> Knob:
 
 
 def valve(plant: Plant, function: str) -> Knob:
-    """Rated stroke of the function that the test moves, s: how freely its valves and ports let fluid through."""
+    """Flow coefficient of valve and ports of the function that the test moves."""
     found = next((f for f in plant.function if f.id == function), None)
     if found is None:
         names = ", ".join(f.id for f in plant.function)
         raise PlanningError(f"the plant has no function {function!r}; there are: {names}")
 
     def turn(one: Plant, value: float) -> Plant:
-        changed = [f.model_copy(update={"stroke": value}) if f.id == function else f for f in one.function]
+        changed = [f.model_copy(update={"capacity": value}) if f.id == function else f for f in one.function]
         return one.model_copy(update={"function": tuple(changed)})
 
-    start = found.rated_stroke
-    title = f"Rated stroke of {found.name}"
-    return Knob("valve", title, start, 0.2 * start, 5.0 * start, "s", turn, (("function", function, "stroke"),))
+    start = found.k
+    title = f"Flow coefficient of {found.name}"
+    return Knob("valve", title, start, 0.2 * start, 5.0 * start, "Cv", turn, (("function", function, "capacity"),))
 
 
 def line(plant: Plant) -> Knob:

@@ -22,7 +22,7 @@ from trainer.planning import (
 )
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, lowest, mains, preventers, setting
-from trainer.plant.functions import POD_VALVE_TRAVEL, SURFACE_TRAVEL
+from trainer.plant.functions import SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
 from trainer.units import from_unit, to_unit
 
@@ -307,10 +307,11 @@ def _response(work: Work, engine: bool) -> None:
     delay, method = SURFACE_TRAVEL, "surface valve + rated stroke; an estimate"
     if line is not None:
         transit = response.transit_time(line.length, line.pilot_modulus, plant.fluid.density)
-        filling = response.filling_time(line.length, line.pilot_bore, line.pilot_modulus, plant.fluid.viscosity)
+        cold = plant.viscosity(plant.sea_temperature)
+        filling = response.filling_time(line.length, line.pilot_bore, line.pilot_modulus, cold)
         work.row("Pilot line: transit", transit, "s", "length over wave speed", "Korteweg")
         work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
-        delay = transit + filling + POD_VALVE_TRAVEL
+        delay = transit + filling + max(pod.travel for pod in plant.pod)
         method = "transit + filling + pod valve + rated stroke; an estimate"
     times = {f.id: delay + f.rated_stroke for f in plant.function}
     if engine:

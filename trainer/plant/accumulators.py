@@ -20,7 +20,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import Pressure, Seconds, Volume, between
+from trainer.units import Coefficient, Pressure, Seconds, Volume, between
 
 PORT = 1.0e-5
 # Bleed valve for each m3 of gas space, so that a large bank bleeds down in the time of a small one.
@@ -34,7 +34,7 @@ GAS_TIME = 20.0
 
 class Bank(Component):
     """A group of like bottles. ``bottle_volume`` is gas space with no fluid in; ``precharge`` is gauge, at the surface
-    temperature; ``charged`` is the gauge pressure it starts at."""
+    temperature."""
 
     bottles: int = Field(ge=1, le=400)
     bottle_volume: Annotated[Volume, between("0.5 gal", "200 gal")]
@@ -43,17 +43,16 @@ class Bank(Component):
     header: Literal["a", "b"] = "a"
     relaxation: Annotated[Seconds, between("5 s", "3600 s")] = RELAX
     relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")] = Field(default=3300.0 * PSI)
+    capacity: Annotated[Coefficient, between("0 Cv", "1000 Cv")] = 0.0
+    """Flow coefficient of the bank's port with its valve; none: 13 Cv times the root of the number of bottles."""
 
     @property
     def _served(self) -> str:
         """The pressure that it keeps up."""
         return "pilot.pressure" if self.place == "pilot" else "accumulator.pressure"
 
-    def build(self, net: Network, node: str, wall: str, wall_kelvin: float, start: float, dual: bool = False) -> None:
-        """Add the bank to ``node``, charged to ``start`` (Pa absolute) at the wall's temperature.
-
-        ``dual``: it stands on one of two headers, each with an isolation valve, joined by a cross-over.
-        """
+    def build(self, net: Network, node: str, wall: str, wall_kelvin: float, start: float) -> None:
+        """Add the bank to ``node``, charged to ``start`` (Pa absolute) at the wall's temperature."""
         i = self.id
         shell = self.bottles * self.bottle_volume
         mass = shell * density(self.precharge + ATMOSPHERE, wall_kelvin)
@@ -65,14 +64,8 @@ class Bank(Component):
             state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", (), 1.0)
         else:
             hand_valve(net, f"{i}.isolation", f"{self.name}: isolation valve.")
-        path = f"{i}.isolation"
-        if dual:
-            own, other = (self.header, "b" if self.header == "a" else "a")
-            path = net.var(f"{i}.path", 1.0)
-            valves: list[str | float] = [f"header_{own}.isolation", f"header_{other}.isolation", "header.crossover"]
-            net.block(way_out, [f"{i}.isolation", *valves], [path], gate=SECOND)
-        k = PORT * self.bottles**0.5
-        net.edge(f"{i}.port", node, i, isolated_port, k, path, f"{i}.v", LAST * shell)
+        k = self.capacity or PORT * self.bottles**0.5
+        net.edge(f"{i}.port", node, i, isolated_port, k, f"{i}.isolation", f"{i}.v", LAST * shell)
         self._gas(net, mass)
         if self.place != "stack":
             self._outlets(net, shell)
@@ -196,11 +189,6 @@ class Bank(Component):
             [f"{i}.bleed", passing, early, f"{i}.p", self.relief_pressure],
             [f"{group}.awake"],
         )
-
-
-def way_out(isolation: float, own: float, other: float, crossover: float) -> float:
-    """How far a bank is open to the manifold: by its own header, or over the cross-over by the other."""
-    return isolation * max(own, crossover * other)
 
 
 def bled_down(pressure: float) -> bool:

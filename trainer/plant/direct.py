@@ -9,16 +9,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
-from trainer.hydraulics.laws import opened, regulator, venting
+from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant.base import Part, component_fault
 from trainer.plant.function_faults import Row, at_rest
 from trainer.plant.function_laws import attend_direct, cylinder_switches, direct_awake, leak_out
 from trainer.plant.functions import HOLDS
-from trainer.plant.pods import DROOP, LEAK_K, REGULATOR_K, RELIEVE, SEAT_K, relieves
+from trainer.plant.pods import LEAK_K, SEAT_K
 from trainer.plant.regulators import Regulator
-from trainer.plant.umbilical import FRICTION, PI
+from trainer.plant.umbilical import PI, line_k
 from trainer.units import Length, Pressure, between
 
 if TYPE_CHECKING:
@@ -39,25 +39,19 @@ class Hoses(Part):
         """Fluid in one hose, m3."""
         return PI / 4.0 * self.bore * self.bore * self.length
 
-    def k(self, density: float) -> float:
-        """Flow coefficient of one hose, m3/(s sqrt(Pa)) (Darcy-Weisbach with a friction factor of 0.02)."""
-        area = PI / 4.0 * self.bore * self.bore
-        two: float = (2.0 * self.bore / (FRICTION * self.length * density)) ** 0.5
-        return area * two
+    def k(self, density: float, viscosity: float) -> float:
+        """Flow coefficient of one hose, m3/(s sqrt(Pa))."""
+        return line_k(self.bore, self.length, density, viscosity)
 
 
-def build_direct(net: Network, served: Regulator, start: float) -> str:
+def build_direct(net: Network, served: Regulator, start: float, modulus: float) -> str:
     """Add the reduced line of a regulator at the unit between header and tank; returns its node.
 
-    ``start`` is the header's pressure, Pa absolute.
+    ``start`` is the header's pressure, Pa absolute; ``modulus`` (Pa) that of fluid and walls.
     """
     node = f"direct.{served.serves}"
-    net.node(node, Line(0.025, 1.3e9, min(start, served.set + ATMOSPHERE)))
-    net.edge(f"{node}.regulator", "header", node, regulator, REGULATOR_K, f"{served.id}.subsea", DROOP)
-    group = net.group(f"{node}.relieving", awake=0.0)
-    setting = f"{served.id}.subsea"
-    net.edge(f"{node}.vent", node, "tank", venting, 0.2 * REGULATOR_K, setting, RELIEVE, group=group)
-    net.block(relieves, [f"{node}.p", setting], [f"{group}.awake"])
+    net.node(node, Line(0.025, modulus, min(start, served.set + ATMOSPHERE)))
+    served.feed(net, f"{node}.regulator", f"{node}.vent", "header", node, "tank")
     shows = (f"{served.id}.readback", "accumulator.pressure", "tank.level")
     seat = component_fault(
         net, served.id, "seat_leak", f"{served.name}: seat leaks, pressure creeps to its relief", shows,
@@ -78,6 +72,7 @@ class Direct:
 
     hoses: Hoses
     density: float
+    viscosity: float
     outside: float
     held: dict[str, float]
     outside_node: str = "ground"
@@ -119,7 +114,7 @@ class Direct:
         other = "close" if way == "open" else "open"
         line = function.chamber_line(self.hoses.volume, self.start(function, way), self.hoses.modulus)
         node = net.node(f"{i}.{way}", line, group)
-        hose = self.hoses.k(self.density)
+        hose = self.hoses.k(self.density, self.viscosity)
         through = 1.0 / (1.0 / (k * k) + 1.0 / (hose * hose)) ** 0.5
         net.edge(f"{node}.feed", f"direct.{function.supply}", node, opened, through, f"{i}.{way}_way", group=group)
         net.edge(f"{node}.return", node, "tank", opened, 1.6 * through, f"{i}.{other}_way", group=group)

@@ -7,7 +7,7 @@ bacteria grow, and cuts the flow coefficient. The gauge reads the difference.
 
 from __future__ import annotations
 
-from typing import Any, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -15,6 +15,7 @@ from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.network import Network
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
+from trainer.units import Coefficient, between
 
 CLEAN_FLOW = 1.9e-3
 CLEAN_DROP = 10.0 * PSI
@@ -29,11 +30,13 @@ class Filter(Component):
     rating_micron: float = Field(gt=0, le=1000)
     in_use: bool = True
     place: Literal["discharge", "pilot"] = "discharge"
+    capacity: Annotated[Coefficient, between("0 Cv", "200 Cv")] = 0.0
+    """Flow coefficient of the clean element; none: ``CLEAN_DROP`` at ``CLEAN_FLOW``, or a pilot filter's 0.53 Cv."""
 
     @property
     def k(self) -> float:
         """Flow coefficient of the clean element, m3/(s sqrt(Pa))."""
-        return PILOT_K if self.place == "pilot" else CLEAN_FLOW / CLEAN_DROP**0.5
+        return self.capacity or (PILOT_K if self.place == "pilot" else CLEAN_FLOW / CLEAN_DROP**0.5)
 
     def build(self, net: Network) -> None:
         """Add the filter, its valves and its differential-pressure gauge."""

@@ -8,7 +8,6 @@ from __future__ import annotations
 from trainer.hydraulics.laws import opened, opened_check, piston
 from trainer.plant.base import PSI
 
-SHIFT_ON, SHIFT_OFF = 1200.0 * PSI, 800.0 * PSI
 SWITCH_ON = 1000.0 * PSI
 SHUTTLE = 30.0 * PSI
 HELD = 1.0e8
@@ -134,6 +133,12 @@ def pulse(now: float, seen: float, more: float, seen_more: float) -> tuple[float
     return (1.0 if now != seen or more != seen_more else 0.0), now, more
 
 
+def pulse_too(stirs: float, now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
+    """As ``pulse``, beside what ``stirs`` already; it stays on while ``more`` is on its way (between 0 and 1)."""
+    changed = now != seen or more != seen_more
+    return (1.0 if changed else stirs), now, more
+
+
 def travel(valve: float, open_way: float, close_way: float, step: float, slow: float) -> tuple[float, float]:
     """Ports of the surface valve as its spool moves to block (0), open (1) or close (2); ``slow`` 1: twenty times."""
     want_open = 1.0 if valve > 0.5 and valve < 1.5 else 0.0
@@ -157,14 +162,23 @@ def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, fl
 
 
 def pod_valve(
-    pilot: float, x: float, sea: float, step: float, slow: float, stuck: float, age: float, delay: float
+    pilot: float,
+    x: float,
+    sea: float,
+    step: float,
+    on: float,
+    off: float,
+    slow: float,
+    stuck: float,
+    age: float,
+    delay: float,
 ) -> float:
-    """Opening of a pilot-operated valve in the pod: shifts above one pilot pressure, springs back below another.
+    """Opening of a pilot-operated valve in the pod: shifts above ``on``, springs back below ``off`` (Pa over the sea).
 
     It knows nothing of a change at the surface ``age`` s ago before that has come down, which takes ``delay`` s.
     """
     over = pilot - sea
-    want = 1.0 if over > SHIFT_ON else (0.0 if over < SHIFT_OFF else (1.0 if x > 0.5 else 0.0))
+    want = 1.0 if over > on else (0.0 if over < off else (1.0 if x > 0.5 else 0.0))
     held = stuck > 0.0 or (age < delay and (x <= 0.0 or x >= 1.0))
     most = 0.0 if held else step * (1.0 - 0.95 * slow)
     return x + min(max(want - x, -most), most)
@@ -184,6 +198,27 @@ def shuttle_valve(
     to = 1.0 if out_b > out_a + SHUTTLE else (0.0 if out_a > out_b + SHUTTLE else shuttle)
     vent = (1.0 - va) * (1.0 - to) + (1.0 - vb) * to
     return to, va * (1.0 - to), vb * to, vent
+
+
+def second_shuttle(
+    shuttle: float,
+    from_a: float,
+    from_b: float,
+    vent: float,
+    pa: float,
+    pb: float,
+    pc: float,
+    xc: float,
+    sea: float,
+    joined_c: float,
+) -> tuple[float, float, float, float, float]:
+    """A second shuttle between what the first lets through and a third pod: its position, the openings from the
+    three pods, and to sea."""
+    vc = xc * joined_c
+    out = sea + from_a * (pa - sea) + from_b * (pb - sea)
+    out_c = sea + vc * (pc - sea)
+    to = 1.0 if out_c > out + SHUTTLE else (0.0 if out > out_c + SHUTTLE else shuttle)
+    return to, from_a * (1.0 - to), from_b * (1.0 - to), vc * to, vent * (1.0 - to) + (1.0 - vc) * to
 
 
 def held_piston(
@@ -255,6 +290,39 @@ def pilots_awake(
     fresh = min(open_age, close_age) < young
     awake_now = 1.0 if off > band or fresh or stir + spool > 0.0 or pods > 1.0e-9 or leak_a + leak_b > 0.0 else 0.0
     return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
+
+
+def pilots_awake_too(
+    known: float,
+    awake: float,
+    pilot: float,
+    head: float,
+    vent: float,
+    open_way: float,
+    close_way: float,
+    oa: float,
+    oax: float,
+    ob: float,
+    obx: float,
+    ca: float,
+    cax: float,
+    cb: float,
+    cbx: float,
+    leak_a: float,
+    leak_b: float,
+    stir: float,
+    open_age: float,
+    close_age: float,
+    young: float,
+    wake: float,
+    settled: float,
+) -> tuple[float, float]:
+    """As ``pilots_awake`` for a further pod, beside what was found for the others (``awake`` and ``known``)."""
+    own, due = pilots_awake(
+        awake, pilot, head, vent, open_way, close_way, oa, oax, ob, obx, ca, cax, cb, cbx, leak_a, leak_b, stir,
+        open_age, close_age, young, wake, settled,
+    )  # fmt: skip
+    return max(own, awake), max(due, known)
 
 
 def chambers_stir(

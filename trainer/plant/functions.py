@@ -22,15 +22,17 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
 from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
-from trainer.units import Force, Length, Pressure, Seconds, Volume, between, from_unit
+from trainer.units import Coefficient, Force, Length, Pressure, Volume, between, from_unit
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
 SURFACE_TRAVEL = 0.3
 # A valve moves for 0.3 s; resting pilot lines answer a neighbour's for a little longer.
 STIR = 0.5
-POD_VALVE_TRAVEL = 0.5
-CHAMBER_MODULUS = 9.0e8
+CHAMBER_WALLS = 1.5e9
+"""What a chamber's walls and seals give, as a modulus (Pa), beside the fluid's own. Invented."""
+AT_DROP = 450.0 * PSI
+"""Pressure across valve and ports, Pa, at which a kind's usual ports make the time of ``STROKE``. Common practice."""
 LEAK_K = 1.5e-7
 AIR_NEEDED = 50.0 * PSI
 
@@ -130,7 +132,8 @@ class Function(Component):
     critical: bool = False
     seals: bool = True
     line: Literal["", "choke", "kill"] = ""
-    stroke: Annotated[Seconds, between("0 s", "120 s")] = 0.0
+    capacity: Annotated[Coefficient, between("0 Cv", "100 Cv")] = 0.0
+    """Flow coefficient of valve and ports; none: those of its kind (``STROKE`` and ``PORTS``)."""
     shear_pressure: Annotated[Pressure, between("0 psi", "10000 psi")] = Field(default=1900.0 * PSI)
     collar_factor: float = Field(default=3.0, ge=1.0, le=20.0)
     below: Annotated[Length, between("-60 ft", "60 ft")] = 0.0
@@ -153,13 +156,18 @@ class Function(Component):
 
     @property
     def rated_stroke(self) -> float:
-        """Time of the stroke, s: the file's, or what the usual ports of its kind make of its volume."""
-        return self.stroke or STROKE[self.kind] * self.close_volume / PORTS[self.kind]
+        """Time of the stroke with ``AT_DROP`` across valve and ports, s."""
+        return self.close_volume / self.nominal
 
     @property
     def nominal(self) -> float:
-        """Flow that makes the stroke in its rated time, m3/s."""
-        return self.close_volume / self.rated_stroke
+        """Flow through valve and ports with ``AT_DROP`` across them, m3/s."""
+        return self.k * AT_DROP**0.5
+
+    @property
+    def k(self) -> float:
+        """Flow coefficient of valve and ports, m3/(s sqrt(Pa))."""
+        return self.capacity or PORTS[self.kind] / STROKE[self.kind] / AT_DROP**0.5
 
     @property
     def at_start(self) -> float:
@@ -263,7 +271,7 @@ class Function(Component):
     def _piston(self, net: Network, feed: Feed) -> None:
         i, group = self.id, f"{self.id}.power"
         net.group(group, f"{i}.attend")
-        k = self.nominal / (450.0 * PSI) ** 0.5
+        k = self.k
         for way in ("open", "close"):
             feed.chamber(net, self, way, k)
             leak, outside = f"leak_{way}", feed.outside_node
@@ -297,7 +305,7 @@ class Function(Component):
         net.block(stroke, [f"{i}.x", f"{i}.piston.q", share], [f"{i}.x"], rate="after", group=group)
         net.stroke(f"{i}.x", self.close_volume, self.open_volume)
 
-    def chamber_line(self, volume: float, start: float, modulus: float = CHAMBER_MODULUS) -> Line:
+    def chamber_line(self, volume: float, start: float, modulus: float) -> Line:
         """A chamber's dead volume with ``volume`` m3 of line before it."""
         return Line(0.1 * self.close_volume + 1.0e-3 + volume, modulus, start)
 

@@ -8,49 +8,72 @@ from __future__ import annotations
 
 from typing import Annotated
 
-from trainer.hydraulics.laws import check, drain, relief
+from trainer.hydraulics.laws import check, drain, opened, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE, Line
 from trainer.plant.base import PSI, Part, component_fault, gauge, reading
 from trainer.plant.handwork import SECOND, hand_valve
-from trainer.units import Pressure, between
+from trainer.units import Coefficient, Pressure, between
 
 LITRE = 1.0e-3
-STEEL_AND_FLUID = 1.3e9
+WALLS = 3.2e9
+"""What steel walls, fittings and entrained air give, as a modulus: with water about 1.3 GPa together (invented)."""
+HEADER_K = 1.2e-4
+"""Header isolation and cross-over valves, full-bore 2 in: Cv about 160. Common practice."""
 RELIEF_K = 2.0e-6
 PILOT_K = 4.0e-7
 LEAK_K = 1.5e-7
 
 
+def stiff(bulk: float, walls: float = WALLS) -> float:
+    """Modulus (Pa) of fluid of modulus ``bulk`` within ``walls``: compliances add (Korteweg)."""
+    return 1.0 / (1.0 / bulk + 1.0 / walls)
+
+
 class Supply(Part):
-    """Pressures of the supply: working pressure of the accumulators and the system relief valve, gauge."""
+    """The supply: working pressure of the accumulators and the system relief valve (gauge)."""
 
     relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")]
     working_pressure: Annotated[Pressure, between("300 psi", "10000 psi")]
+    relief_capacity: Annotated[Coefficient, between("0.05 Cv", "50 Cv")] = RELIEF_K
+    """Flow coefficient of the system relief valve, full open."""
 
-    def build(self, net: Network, start: float, pilot_filter: str = "", dual: bool = False, pilot: bool = True) -> None:
+    def build(
+        self,
+        net: Network,
+        start: float,
+        modulus: float,
+        pilot_filter: str = "",
+        dual: bool = False,
+        pilot: bool = True,
+    ) -> None:
         """Add supply line, header and pilot supply at ``start`` (Pa absolute), relief and check valves, gauges.
 
-        ``pilot_filter`` is the id of the filter in the pilot supply; ``dual`` adds the valves of the dual header;
-        ``pilot`` the pilot supply, which direct hydraulics has not.
+        ``modulus`` (Pa) is that of fluid and walls; ``pilot_filter`` is the id of the filter in the pilot supply;
+        ``dual`` adds two headers that the banks stand on, each behind its valve, with a cross-over between them;
+        ``pilot`` adds the pilot supply, which direct hydraulics has not.
         """
-        net.node("supply", Line(20 * LITRE, STEEL_AND_FLUID, start))
-        net.node("header", Line(60 * LITRE, STEEL_AND_FLUID, start))
+        net.node("supply", Line(20 * LITRE, modulus, start))
+        net.node("header", Line((20 if dual else 60) * LITRE, modulus, start))
         if dual:
-            hand_valve(net, "header_a.isolation", "Header A: isolation valve to the manifold.")
-            hand_valve(net, "header_b.isolation", "Header B: isolation valve to the manifold.")
+            for half in ("a", "b"):
+                hand_valve(net, f"header_{half}.isolation", f"Header {half.upper()}: isolation valve to the manifold.")
+                net.node(f"header_{half}", Line(20 * LITRE, modulus, start))
+                valve = f"header_{half}.isolation"
+                net.edge(f"header_{half}.join", "header", f"header_{half}", opened, HEADER_K, valve)
             hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0)
+            net.edge("header.across", "header_a", "header_b", opened, HEADER_K, "header.crossover")
         self._relief(net)
         if pilot:
-            self._pilot(net, start, pilot_filter)
+            self._pilot(net, start, modulus, pilot_filter)
         self._leaks(net, pilot)
         net.var("accumulator.true", start - ATMOSPHERE)
         net.block(true_gauge, ["header.p"], ["accumulator.true"])
         self._gauges(net, pilot)
 
-    def _pilot(self, net: Network, start: float, pilot_filter: str) -> None:
-        net.node("pilot_supply", Line(10 * LITRE, STEEL_AND_FLUID, start))
-        net.node("pilot", Line(10 * LITRE, STEEL_AND_FLUID, start))
+    def _pilot(self, net: Network, start: float, modulus: float, pilot_filter: str) -> None:
+        net.node("pilot_supply", Line(10 * LITRE, modulus, start))
+        net.node("pilot", Line(10 * LITRE, modulus, start))
         back = component_fault(
             net,
             "pilot_check",
@@ -72,7 +95,16 @@ class Supply(Part):
             ("accumulator.pressure", "supply.pressure", "triplex_1.running"),
             "Hear it pass to the tank; stop the pumps and see the pressure hold; reset or change the relief valve.",
         )
-        net.edge("relief.flow", "supply", "tank", early_relief, RELIEF_K, self.relief_pressure, early, group=group)
+        net.edge(
+            "relief.flow",
+            "supply",
+            "tank",
+            early_relief,
+            self.relief_capacity,
+            self.relief_pressure,
+            early,
+            group=group,
+        )
         reading(net, "relief.flow", "gpm", 0, 40, "Flow through the system relief valve, back to the tank.", ())
         net.block(passing, ["relief.flow.q"], ["relief.flow"], rate="observe", gate=SECOND)
         net.block(may_lift, ["supply.p", self.relief_pressure, early], ["relief.awake"])

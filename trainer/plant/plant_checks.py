@@ -6,6 +6,8 @@ from collections.abc import Iterator
 from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
+from trainer.plant.flex_joint import FLEX_JOINT
+from trainer.plant.pods import PODS
 from trainer.plant.pumps import PUMP_EFFICIENCY
 from trainer.units import show
 
@@ -110,6 +112,9 @@ def _pressures(plant: Plant) -> Iterator[str]:
 
 
 def _regulators(plant: Plant) -> Iterator[str]:
+    for pod in plant.pod:
+        yield from _ladder(f"pod {pod.id}: ", "psi", ("shift_off", pod.shift_off), ("shift_on", pod.shift_on),
+                           ("the lowest pump start", min(pump.start_pressure for pump in plant.pump)))  # fmt: skip
     for regulator in plant.regulator:
         where = f"regulator {regulator.id}: "
         yield from _ladder(where, "psi", ("low", regulator.low), ("set", regulator.set), ("high", regulator.high),
@@ -252,15 +257,20 @@ def _ids(plant: Plant) -> list[str]:
 
 def _control(plant: Plant) -> list[str]:
     found = []
-    if len(plant.pod) == 1:
-        found.append("a plant has two pods or none")
     if plant.pod and plant.umbilical is None:
         found.append("pods hang on a table [umbilical]")
     if plant.umbilical is not None and not plant.pod:
-        found.append("an [umbilical] needs two tables [[pod]]")
-    if plant.pod and [pod.id for pod in plant.pod] != ["yellow", "blue"]:
-        found.append("the two pods are 'yellow' and 'blue', in this order")
+        found.append("an [umbilical] needs tables [[pod]], one to three")
+    if plant.pod and tuple(plant.pods) != PODS[: len(plant.pod)]:
+        found.append(f"pods are called {', '.join(repr(pod) for pod in PODS)}, in this order; a plant has one to three")
+    flexes = any(r.serves == FLEX_JOINT for r in plant.regulator)
+    if flexes and plant.flex_joint is None:
+        found.append(f"a regulator serves '{FLEX_JOINT}', and there is no table [flex_joint]; add it with its volume")
+    if plant.flex_joint is not None and not (flexes and plant.pod):
+        found.append(f"[flex_joint] is fed by nothing: a regulator in the pods must serve '{FLEX_JOINT}'")
     if not plant.pod:
+        if "selector" in plant.model_fields_set:
+            found.append("[selector] is the pods', and there are none; take the table out")
         found += [f"'{b.id}': stack bottles need pods" for b in plant.bank if b.place == "stack"]
         found += [f"'{r.id}' stands in pods, and there are none" for r in plant.regulator if r.place == "pods"]
     return found

@@ -6,71 +6,64 @@ bottles stand on the supply of whichever pod is selected.
 
 from __future__ import annotations
 
-from trainer.hydraulics.laws import opened, regulator, venting
+from typing import Annotated
+
+from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import Line
 from trainer.plant.accumulators import Bank
 from trainer.plant.base import PSI, Component, component_fault, reading
 from trainer.plant.function_laws import leak_out
-from trainer.plant.manifold import LITRE, STEEL_AND_FLUID
+from trainer.plant.manifold import LITRE
 from trainer.plant.regulators import Regulator
 from trainer.plant.umbilical import Umbilical
+from trainer.units import Pressure, Seconds, between
 
-REGULATOR_K = 8.0e-6
-DROOP = 120.0 * PSI
-RELIEVE = 100.0 * PSI
 ISOLATION_K = 1.0e-5
 LEAK_K = 2.0e-7
 SEAT_K = 4.0e-8
 
 
+PODS = ("yellow", "blue", "white")
+"""Pods in the order in which a plant may have them: the trade calls the first two by these colors."""
+
+
 class Pod(Component):
-    """One of two like pods; the trade calls them yellow and blue."""
+    """One of up to three like pods. Its valves shift at ``shift_on`` of pilot pressure, above the sea's, and spring
+    back below ``shift_off``; ``travel`` is the time of their stroke."""
+
+    shift_on: Annotated[Pressure, between("100 psi", "5000 psi")] = 1200.0 * PSI
+    shift_off: Annotated[Pressure, between("20 psi", "4000 psi")] = 800.0 * PSI
+    travel: Annotated[Seconds, between("0.05 s", "20 s")] = 0.5
 
     def build(
         self,
         net: Network,
         umbilical: Umbilical,
         density: float,
+        viscosity: float,
+        modulus: float,
         head: float,
         start: float,
         serves: dict[str, Regulator],
+        live: bool,
     ) -> None:
         """Add the pod and its power-fluid line; ``start`` is the supply pressure at the surface, Pa absolute.
 
-        The selector starts on the yellow pod.
+        ``live``: the selector starts on this pod. ``viscosity`` is that of the mix at the sea's temperature (Pa s),
+        ``modulus`` that of fluid and walls (Pa).
         """
         pod = f"pod_{self.id}"
-        live = self.id == "yellow"
         below = start + head if live else 101325.0 + head
         line = f"line_{self.id}"
         volume = umbilical.supply_volume()
-        k = umbilical.supply_k(density) * 2.0**0.5
+        k = umbilical.supply_k(density, viscosity) * 2.0**0.5
         net.node(line, Line(volume, umbilical.supply_modulus, start if live else 101325.0))
-        net.node(f"{pod}.supply", Line(40 * LITRE, STEEL_AND_FLUID, below))
+        net.node(f"{pod}.supply", Line(40 * LITRE, modulus, below))
         for name, reg in serves.items():
             held = min(below, reg.set + 101325.0 + head)
-            net.node(f"{pod}.{name}", Line(25 * LITRE, STEEL_AND_FLUID, held))
-            net.edge(
-                f"{pod}.{name}_regulator",
-                f"{pod}.supply",
-                f"{pod}.{name}",
-                regulator,
-                REGULATOR_K,
-                f"{reg.id}.subsea",
-                DROOP,
-            )
-            net.edge(
-                f"{pod}.{name}_vent",
-                f"{pod}.{name}",
-                "sea",
-                venting,
-                0.2 * REGULATOR_K,
-                f"{reg.id}.subsea",
-                RELIEVE,
-                group=net.group(f"{pod}.{name}_relieving", awake=0.0),
-            )
-            net.block(relieves, [f"{pod}.{name}.p", f"{reg.id}.subsea"], [f"{pod}.{name}_relieving.awake"])
+            net.node(f"{pod}.{name}", Line(25 * LITRE, modulus, held))
+            reg.feed(net, f"{pod}.{name}_regulator", f"{pod}.{name}_vent", f"{pod}.supply", f"{pod}.{name}", "sea")
             kind = f"{name}_creeps"
             seat = component_fault(
                 net,
@@ -118,18 +111,15 @@ def choked_line(pu: float, pd: float, k: float, choked: float) -> tuple[float, f
     return q, gu, gd
 
 
-def build_stack_bottles(net: Network, bank: Bank, wall_kelvin: float, start: float, pods: tuple[str, ...]) -> None:
+def build_stack_bottles(
+    net: Network, bank: Bank, wall_kelvin: float, start: float, modulus: float, pods: tuple[str, ...]
+) -> None:
     """Add the stack's bottles behind their isolation on the selected pod's supply."""
     node = "stack_supply"
-    net.node(node, Line(15 * LITRE, STEEL_AND_FLUID, start))
+    net.node(node, Line(15 * LITRE, modulus, start))
     for pod in pods:
         net.edge(f"{bank.id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
     bank.build(net, node, "ambient.sea", wall_kelvin, start)
-
-
-def relieves(p: float, setting: float) -> float:
-    """1 while the relieving side of a regulator may pass."""
-    return 1.0 if p > setting + 0.5 * RELIEVE else 0.0
 
 
 def from_surface(pressure: float, offset: float) -> float:

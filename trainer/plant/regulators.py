@@ -4,8 +4,7 @@ Raise or lower at a panel works a solenoid that lets rig air to or from the *pil
 follows after the pilot line has filled; the *read-back* comes up its own line later still. A crew that looks only at
 the pilot gauge has not seen the regulator answer. Without air or power the hand knob at the unit still works.
 
-The surface pilot regulator stands at the unit itself, between the pilot bottles and the pilot manifold. The flex-joint
-regulator feeds a closed chamber that takes no fluid to speak of, so only its pressure is computed.
+The surface pilot regulator stands at the unit itself, between the pilot bottles and the pilot manifold.
 """
 
 from __future__ import annotations
@@ -31,18 +30,19 @@ from trainer.plant.base import (
     wrong_station,
 )
 from trainer.plant.catalogue import Operable
-from trainer.units import Pressure, Seconds, between
+from trainer.units import Coefficient, Pressure, Seconds, between
 
 AUTHORITY = ("unit", "remote")
 RATE = 75.0 * PSI
 HUNT = 150.0 * PSI
 CREEP = 3.0e6
 AIR_NEEDED = 50.0 * PSI
-PILOT_K = 4.0e-6
-PILOT_DROOP = 60.0 * PSI
-PILOT_RELIEVE = 40.0 * PSI
-CLOSED = "flexjoint"
 SURFACE_PILOT = "pilot"
+CAPACITY, PILOT_CAPACITY = 8.0e-6, 4.0e-6
+DROOP, PILOT_DROOP = 120.0 * PSI, 60.0 * PSI
+RELIEVES, PILOT_RELIEVES = 100.0 * PSI, 40.0 * PSI
+VENT_SHARE = 0.2
+"""Flow coefficient of a regulator's relieving side over that of its supply side. Invented."""
 
 FAULTS = (
     ("stuck", "does not answer raise and lower", "Work it from the unit by hand; change the pilot regulator."),
@@ -71,16 +71,44 @@ class Regulator(Component):
     low: Annotated[Pressure, between("0 psi", "9000 psi")] = 0.0
     pilot_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 1.5
     readback_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 2.0
+    capacity: Annotated[Coefficient, between("0 Cv", "200 Cv")] = 0.0
+    """Flow coefficient wide open; none: 10.5 Cv, half of it for the surface pilot regulator."""
+    droop: Annotated[Pressure, between("0 psi", "1000 psi")] = 0.0
+    """How far below its setting it stands wide open; none: 120 psi, 60 psi for the surface pilot regulator."""
+    relieves: Annotated[Pressure, between("0 psi", "1000 psi")] = 0.0
+    """How far above its setting it begins to relieve; none: 100 psi, 40 psi for the surface pilot regulator."""
 
     @property
     def in_pod(self) -> bool:
         """It feeds a manifold in each pod."""
-        return self.place == "pods" and self.serves != CLOSED
+        return self.place == "pods"
+
+    @property
+    def k(self) -> float:
+        """Flow coefficient wide open, m3/(s sqrt(Pa))."""
+        return self.capacity or (PILOT_CAPACITY if self.serves == SURFACE_PILOT else CAPACITY)
+
+    @property
+    def band(self) -> float:
+        """Droop, Pa: how far below its setting it stands wide open."""
+        return self.droop or (PILOT_DROOP if self.serves == SURFACE_PILOT else DROOP)
+
+    @property
+    def margin(self) -> float:
+        """How far above its setting it relieves, Pa."""
+        return self.relieves or (PILOT_RELIEVES if self.serves == SURFACE_PILOT else RELIEVES)
+
+    def feed(self, net: Network, edge: str, vent: str, upstream: str, line: str, outlet: str) -> None:
+        """Add the valve itself between the nodes ``upstream`` and ``line``, and its relieving side to ``outlet``."""
+        setting = f"{self.id}.subsea"
+        net.edge(edge, upstream, line, regulator, self.k, setting, self.band)
+        group = net.group(f"{line}.relieving", awake=0.0)
+        net.edge(vent, line, outlet, venting, VENT_SHARE * self.k, setting, self.margin, group=group)
+        net.block(relieves, [f"{line}.p", setting, 0.5 * self.margin], [f"{group}.awake"])
 
     def build(self, net: Network, head: float, nodes: Sequence[str]) -> None:
-        """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the two pods
-        (the pod selector tells which is read back), or the one at the unit. For a regulator on a closed chamber they
-        are its supplies.
+        """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the pods
+        (the pod selector tells which is read back), or the one at the unit.
         """
         i = self.id
         base = ATMOSPHERE + head
@@ -135,14 +163,12 @@ class Regulator(Component):
     def _read_back(self, net: Network, head: float, nodes: Sequence[str]) -> None:
         i, shown = self.id, f"{self.id}.readback_true"
         if self.serves == SURFACE_PILOT:
-            _surface_pilot(net, f"{i}.subsea")
-        ends: list[str | float] = [f"{nodes[0]}.p", f"{nodes[-1]}.p"]
+            self.feed(net, "pilot.regulating", "pilot.venting", "pilot_supply", "pilot", "tank")
+        three = (nodes[0], nodes[min(1, len(nodes) - 1)], nodes[-1])
+        ends: list[str | float] = [f"{node}.p" for node in three]
         position: list[str | float] = ["pod_selector.position" if len(nodes) > 1 else 0.0]
         line: list[str | float] = [head, SCAN / self.readback_lag, f"fault.{i}.readback_blocked"]
-        if self.serves == CLOSED:
-            net.block(read_closed, [shown, *ends, *position, f"{i}.subsea", *line], [shown])
-        else:
-            net.block(read_back, [shown, *ends, *position, *line], [shown])
+        net.block(read_back, [shown, *ends, *position, *line], [shown])
 
     def _commands(self, net: Network) -> None:
         for do, sign, word in (("raise", 1.0, "Raise"), ("lower", -1.0, "Lower")):
@@ -195,14 +221,6 @@ class Regulator(Component):
         net.operable(operable, effect)
 
 
-def _surface_pilot(net: Network, setting: str) -> None:
-    """The surface pilot regulator itself, between the pilot bottles and the pilot manifold."""
-    net.edge("pilot.regulating", "pilot_supply", "pilot", regulator, PILOT_K, setting, PILOT_DROOP)
-    group = net.group("pilot.relieving", awake=0.0)
-    net.edge("pilot.venting", "pilot", "tank", venting, 0.2 * PILOT_K, setting, PILOT_RELIEVE, group=group)
-    net.block(vents, ["pilot.p", setting], ["pilot.relieving.awake"])
-
-
 def step_setting(
     setting: float,
     nudge: float,
@@ -247,26 +265,20 @@ def follow_line(shown: float, p: float, head: float, share: float, blocked: floa
 
 
 def read_back(
-    shown: float, first: float, second: float, position: float, head: float, share: float, blocked: float
-) -> float:
-    """Read-back at the surface (Pa absolute there) of the pod in use, less the fluid column, with its line's lag."""
-    return follow_line(shown, second if position > 1.5 else first, head, share, blocked)
-
-
-def read_closed(
     shown: float,
     first: float,
     second: float,
+    third: float,
     position: float,
-    setting: float,
     head: float,
     share: float,
     blocked: float,
 ) -> float:
-    """Read-back of a regulator that feeds a closed chamber: its setting, or the supply where that is lower."""
-    return follow_line(shown, min(setting, second if position > 1.5 else first), head, share, blocked)
+    """Read-back at the surface (Pa absolute there) of the pod in use, less the fluid column, with its line's lag."""
+    live = third if position > 2.5 else (second if position > 1.5 else first)
+    return follow_line(shown, live, head, share, blocked)
 
 
-def vents(p: float, setting: float) -> float:
-    """1 while the relieving side of the surface pilot regulator may pass."""
-    return 1.0 if p > setting + 0.5 * PILOT_RELIEVE else 0.0
+def relieves(p: float, setting: float, over: float) -> float:
+    """1 while the relieving side of a regulator may pass: ``over`` Pa above its setting."""
+    return 1.0 if p > setting + over else 0.0

@@ -29,18 +29,19 @@ from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
 from trainer.plant.figures import figure
 from trainer.plant.filters import Filter
+from trainer.plant.flex_joint import FLEX_JOINT, FlexJoint
 from trainer.plant.function_mechanics import Bench, build_mechanics, locked_by
-from trainer.plant.functions import Feed, Function, build_stirs
+from trainer.plant.functions import CHAMBER_WALLS, Feed, Function, build_stirs
 from trainer.plant.handwork import build_pace
 from trainer.plant.hang_off import build_hang_off
-from trainer.plant.manifold import Supply
+from trainer.plant.manifold import Supply, stiff
 from trainer.plant.piloted import Piloted, build_joints
-from trainer.plant.pods import Pod, build_stack_bottles
+from trainer.plant.pods import PODS, Pod, build_stack_bottles
 from trainer.plant.pumps import Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
 from trainer.plant.sections import build_sections, declare_sections
-from trainer.plant.selector import build_selector
+from trainer.plant.selector import Selector
 from trainer.plant.space_out import build_pipe_stirs
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
@@ -87,7 +88,9 @@ class Plant(Part):
     bank: tuple[Bank, ...] = Field(min_length=1)
     regulator: tuple[Regulator, ...]
     umbilical: Umbilical | None = None
-    pod: tuple[Pod, ...] = Field(default=(), max_length=2)
+    selector: Selector = Selector()
+    pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
+    flex_joint: FlexJoint | None = None
     hoses: Hoses | None = None
     function: tuple[Function, ...] = Field(min_length=1)
     disconnect: Disconnect | None = None
@@ -120,15 +123,19 @@ class Plant(Part):
             return ATMOSPHERE
         return ATMOSPHERE + SEA_WATER * GRAVITY * self.water_depth
 
+    def viscosity(self, temperature: float) -> float:
+        """Viscosity of the mix, Pa s: the file's, given at ``WARM``, brought to ``temperature`` (K)."""
+        warm, there = (mix_viscosity(t, self.fluid.glycol) for t in (WARM, temperature))
+        return self.fluid.viscosity * there / warm
+
     @property
-    def pilot_viscosity(self) -> float:
-        """Viscosity of the mix in the pilot lines, Pa s: the file's, given at ``WARM``, at the sea's temperature."""
-        warm, cold = (mix_viscosity(t, self.fluid.glycol) for t in (WARM, self.sea_temperature))
-        return self.fluid.viscosity * cold / warm
+    def modulus(self) -> float:
+        """Modulus of the control fluid in steel, Pa."""
+        return stiff(self.fluid.bulk_modulus)
 
     @property
     def pods(self) -> tuple[str, ...]:
-        """Ids of the two pods; empty for direct hydraulics."""
+        """Ids of the pods; empty for direct hydraulics."""
         return tuple(pod.id for pod in self.pod)
 
     def piloted(self, function: Function) -> bool:
@@ -168,14 +175,15 @@ class Plant(Part):
         self.reservoir.build(net, (self.fluid.concentrate, self.fluid.glycol), self.surface_temperature)
         dual = len({bank.header for bank in self.bank if bank.place == "surface"}) > 1
         pilot_filter = next((f.id for f in self.filter if f.place == "pilot"), "")
-        self.supply.build(net, start, pilot_filter, dual, self._has_pilot)
+        self.supply.build(net, start, self.modulus, pilot_filter, dual, self._has_pilot)
         for pump in self.pump:
             pump.build(net)
         for element in self.filter:
             element.build(net)
         for bank in self.bank:
             if bank.place == "surface":
-                bank.build(net, "header", "ambient.surface", self.surface_temperature, start, dual)
+                node = f"header_{bank.header}" if dual else "header"
+                bank.build(net, node, "ambient.surface", self.surface_temperature, start)
             elif bank.place == "pilot":
                 bank.build(net, "pilot_supply", "ambient.surface", self.surface_temperature, start)
 
@@ -183,36 +191,42 @@ class Plant(Part):
         """Regulators, pods and their lines."""
         serves = {r.serves: r for r in self.regulator if r.in_pod}
         if self.umbilical is not None:
+            cold = self.viscosity(self.sea_temperature)
             for pod in self.pod:
-                pod.build(net, self.umbilical, self.fluid.density, self.head, start, serves)
-            build_selector(net)
+                live = pod is self.pod[0]
+                pod.build(
+                    net, self.umbilical, self.fluid.density, cold, self.modulus, self.head, start, serves, live
+                )  # fmt: skip
+            self.selector.build(net, self.pods)
+            if self.flex_joint is not None:
+                self.flex_joint.build(net, self.pods, serves[FLEX_JOINT].set + ATMOSPHERE + self.head)
         for bank in self.bank:
             if bank.place == "stack":
-                build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.pods)
+                build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.modulus, self.pods)
         for regulator in self.regulator:
             if regulator.serves == SURFACE_PILOT:
                 regulator.build(net, 0.0, ["pilot"])
             elif regulator.place == "unit":
                 regulator.build(net, 0.0, [f"direct.{regulator.serves}"])
-                build_direct(net, regulator, start)
+                build_direct(net, regulator, start, self.modulus)
             else:
-                end = regulator.serves if regulator.in_pod else "supply"
-                regulator.build(net, self.head, [f"pod_{pod}.{end}" for pod in self.pods])
+                regulator.build(net, self.head, [f"pod_{pod}.{regulator.serves}" for pod in self.pods])
 
     def _feeds(self, start: float) -> tuple[Feed | None, Feed | None]:
         """The ways by which functions are fed: through the pods, and by hoses from the unit."""
         piloted, direct = None, None
         if self.umbilical is not None:
             held = {r.serves: r.set + ATMOSPHERE + self.head for r in self.regulator if r.in_pod}
-            line = self.umbilical
+            cold = self.viscosity(self.sea_temperature)
+            chamber = stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
+            held["supply"] = start + self.head
             piloted = Piloted(
-                (self.pods[0], self.pods[1]), line.pilot_volume(), line.pilot_modulus,
-                line.pilot_g(self.pilot_viscosity), line.pilot_delay(self.fluid.density), self.head, self.sea,
-                {**held, "supply": start + self.head},
+                self.pod, self.umbilical, self.fluid.density, cold, chamber, self.head, self.sea, held
             )  # fmt: skip
         if self.hoses is not None:
             held = {r.serves: r.set + ATMOSPHERE for r in self.regulator if r.place == "unit"}
-            direct = Direct(self.hoses, self.fluid.density, ATMOSPHERE, held)
+            warm = self.viscosity(self.surface_temperature)
+            direct = Direct(self.hoses, self.fluid.density, warm, ATMOSPHERE, held)
         return piloted, direct
 
     def _stack(self, net: Network, start: float) -> None:

@@ -6,65 +6,69 @@ does there. That count, with the read-back pressure, is what tells that a functi
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from typing import Annotated
+
 from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.machine import Machine
-from trainer.hydraulics.network import Network
+from trainer.hydraulics.network import SCAN, Network
 from trainer.hydraulics.storage import ATMOSPHERE
-from trainer.plant.base import button, choice, component_fault, reading, state_reading
+from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
+from trainer.units import Coefficient, Seconds, between
 
-SELECTOR_K = 6.0e-6
-VENT_K = 1.0e-6
 LEAK_BY = 0.02
-STROKE = 0.2
-POSITIONS = ("block", "yellow", "blue")
 
 
-def build_selector(net: Network) -> None:
-    """Add the pod selector between ``header`` and the pods' supply lines, and the totaliser."""
-    everywhere = ("unit", "driller", "remote")
-    state_reading(net, "pod_selector.position", POSITIONS, "Which pod gets power fluid.", everywhere, 1.0)
-    net.var("pod_selector.yellow", 1.0)
-    net.var("pod_selector.blue", 0.0)
-    choice(
-        net,
-        "pod_selector",
-        POSITIONS,
-        "Pod selector: power fluid to the yellow pod, blocked, or to the blue pod.",
-        everywhere,
-        "pod_selector.position",
-    )
-    stuck = component_fault(
-        net,
-        "pod_selector",
-        "stuck",
-        "Pod selector valve does not shift",
-        ("totaliser.count", "manifold_regulator.readback"),
-        "Read-back and count do not answer the change of pod: work the selector's lever at the unit, free the valve.",
-    )
-    leaks = component_fault(
-        net,
-        "pod_selector",
-        "leaks_by",
-        "Pod selector leaks by into the other pod's line",
-        ("totaliser.count", "accumulator.pressure", "totaliser.flow"),
-        "A count that runs on with nothing moving, in block too: renew the selector's seals.",
-    )
-    net.block(
-        select,
-        ["pod_selector.position", "pod_selector.yellow", "pod_selector.blue", stuck],
-        ["pod_selector.yellow", "pod_selector.blue"],
-    )
-    for pod, other in (("yellow", "blue"), ("blue", "yellow")):
-        mine, theirs = f"pod_selector.{pod}", f"pod_selector.{other}"
-        net.edge(f"pod_selector.to_{pod}", "header", f"line_{pod}", leaking_way, SELECTOR_K, mine, leaks)
-        group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
-        net.edge(f"pod_selector.vent_{pod}", f"line_{pod}", "tank", return_line, VENT_K, theirs, group=group)
-        net.block(vents, [theirs, f"line_{pod}.p"], [f"{group}.awake"])
-    _totaliser(net)
+class Selector(Part):
+    """The pod selector: its flow coefficient each way, that of its vent to tank, and the time of its travel."""
+
+    capacity: Annotated[Coefficient, between("0.5 Cv", "200 Cv")] = 6.0e-6
+    vent_capacity: Annotated[Coefficient, between("0.05 Cv", "50 Cv")] = 1.0e-6
+    travel: Annotated[Seconds, between("0.1 s", "20 s")] = 0.5
+
+    def build(self, net: Network, pods: Sequence[str]) -> None:
+        """Add the selector between ``header`` and the supply lines of ``pods``, on the first one, and the totaliser."""
+        everywhere = ("unit", "driller", "remote")
+        positions = ("block", *pods)
+        state_reading(net, "pod_selector.position", positions, "Which pod gets power fluid.", everywhere, 1.0)
+        words = ", ".join(f"to the {pod} pod" for pod in pods)
+        meaning = f"Pod selector: power fluid blocked, {words}."
+        choice(net, "pod_selector", positions, meaning, everywhere, "pod_selector.position")
+        stuck = component_fault(
+            net,
+            "pod_selector",
+            "stuck",
+            "Pod selector valve does not shift",
+            ("totaliser.count", "manifold_regulator.readback"),
+            "Read-back and count do not answer the change of pod: work the selector's lever at the unit, free it.",
+        )
+        leaks = component_fault(
+            net,
+            "pod_selector",
+            "leaks_by",
+            "Pod selector leaks by into another pod's line",
+            ("totaliser.count", "accumulator.pressure", "totaliser.flow"),
+            "A count that runs on with nothing moving, in block too: renew the selector's seals.",
+        )
+        step = SCAN / self.travel
+        for number, pod in enumerate(pods, 1):
+            way = net.var(f"pod_selector.{pod}", 1.0 if number == 1 else 0.0)
+            net.block(select, ["pod_selector.position", way, float(number), step, stuck], [way])
+        for pod in pods:
+            mine, line = f"pod_selector.{pod}", f"line_{pod}"
+            net.edge(f"pod_selector.to_{pod}", "header", line, leaking_way, self.capacity, mine, leaks)
+            vented = net.var(f"pod_selector.vent_of_{pod}", 1.0 if mine != f"pod_selector.{pods[0]}" else 0.0)
+            others: list[str | float] = [f"pod_selector.{other}" for other in pods if other != pod]
+            net.block(widest, [*others, 0.0, 0.0][:2], [vented])
+            group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
+            vent = f"pod_selector.vent_{pod}"
+            net.edge(vent, line, "tank", return_line, self.vent_capacity, vented, group=group)
+            net.block(vents, [vented, f"{line}.p"], [f"{group}.awake"])
+        _totaliser(net, [f"pod_selector.to_{pod}.q" for pod in pods])
 
 
-def _totaliser(net: Network) -> None:
+def _totaliser(net: Network, flows: Sequence[str]) -> None:
     shown = ("unit", "driller")
     reading(net, "totaliser.true", "gal", 0, 1e6, "Fluid sent subsea since the start.", ())
     reading(net, "totaliser.count", "gal", 0, 9999, "Fluid sent subsea since the last reset.", shown)
@@ -80,7 +84,7 @@ def _totaliser(net: Network) -> None:
         ("totaliser.count", "totaliser.flow"),
         "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
     )
-    ways = ["pod_selector.to_yellow.q", "pod_selector.to_blue.q"]
+    ways: list[str | float] = [*flows, 0.0, 0.0][:3]
     net.block(count, ["totaliser.true", *ways, net.tick], ["totaliser.true"], rate="after")
     net.block(
         show_count,
@@ -97,14 +101,16 @@ def _totaliser(net: Network) -> None:
     button(net, "totaliser.reset", "Set the flow count back to zero.", shown, reset)
 
 
-def select(position: float, yellow: float, blue: float, stuck: float) -> tuple[float, float]:
-    """Opening of the two outlets of the pod selector as its cylinder moves (half a second from stop to stop)."""
-    step = 0.0 if stuck > 0.0 else STROKE
-    want_yellow = 1.0 if position > 0.5 and position < 1.5 else 0.0
-    want_blue = 1.0 if position > 1.5 else 0.0
-    to_yellow = yellow + min(max(want_yellow - yellow, -step), step)
-    to_blue = blue + min(max(want_blue - blue, -step), step)
-    return to_yellow, to_blue
+def select(position: float, way: float, mine: float, step: float, stuck: float) -> float:
+    """Opening of an outlet of the pod selector as its cylinder moves by ``step``; it opens at the position ``mine``."""
+    most = 0.0 if stuck > 0.0 else step
+    want = 1.0 if abs(position - mine) < 0.5 else 0.0
+    return way + min(max(want - way, -most), most)
+
+
+def widest(first: float, second: float) -> float:
+    """The wider of two openings."""
+    return max(first, second)
 
 
 def vents(x: float, p: float) -> float:
@@ -118,17 +124,17 @@ def leaking_way(pu: float, pd: float, k: float, x: float, leaks: float) -> tuple
     return q, gu, gd
 
 
-def count(total: float, yellow: float, blue: float, tick: float) -> float:
+def count(total: float, first: float, second: float, third: float, tick: float) -> float:
     """Fluid gone subsea, m3; the meter turns one way only."""
-    return total + tick * max(yellow + blue, 0.0)
+    return total + tick * max(first + second + third, 0.0)
 
 
 def show_count(
-    total: float, at_reset: float, lost: float, seen: float, dead: float, yellow: float, blue: float
+    total: float, at_reset: float, lost: float, seen: float, dead: float, first: float, second: float, third: float
 ) -> tuple[float, float, float, float]:
     """What the meter missed, what it has seen go by, its count since reset (m3) and its rate (m3/s).
 
     A faulty meter misses the share ``dead`` of what passes.
     """
     missed = lost + dead * (total - seen)
-    return missed, total, total - at_reset - missed, (1.0 - dead) * max(yellow + blue, 0.0)
+    return missed, total, total - at_reset - missed, (1.0 - dead) * max(first + second + third, 0.0)

@@ -1,6 +1,7 @@
 """The umbilical: power-fluid line and pilot lines down to the pods, with what their length, bore and hose cost.
 
-Turbulent line: dp = f (L/d) rho v^2 / 2 (Darcy-Weisbach), f taken as 0.02 (smooth hose, high Reynolds number).
+Power line: dp = f (L/d) rho v^2 / 2 (Darcy-Weisbach), with f of a smooth hose (Blasius) at ``AT_SPEED`` in the mix
+as cold as it is there.
 Pilot line: laminar, g = pi d^4 / (128 mu L) (Hagen-Poiseuille), in two lumps, so that its filling time constant is
 close to the distributed line's 0.4 R C.
 """
@@ -11,10 +12,28 @@ from math import sqrt
 from typing import Annotated
 
 from trainer.plant.base import Part
-from trainer.units import Length, Pressure, between
+from trainer.units import Coefficient, Length, Pressure, between
 
-FRICTION = 0.02
+AT_SPEED = 4.0
+"""Speed of fluid (m/s) at which a line's friction is taken: Blasius' factor changes by 16 % from half to twice it."""
+WAY_K = 3.0e-7
 PI = 3.141592653589793
+
+
+def friction(bore: float, density: float, viscosity: float) -> float:
+    """Darcy friction factor of a smooth line of ``bore`` (m) at ``AT_SPEED``, turbulent or laminar.
+
+    Blasius, 0.3164 / Re^(1/4), or Hagen-Poiseuille, 64 / Re, whichever is more (White, Fluid Mechanics, ch. 6; from
+    memory).
+    """
+    reynolds = density * AT_SPEED * bore / viscosity
+    return max(0.3164 / sqrt(sqrt(reynolds)), 64.0 / reynolds)
+
+
+def line_k(bore: float, length: float, density: float, viscosity: float) -> float:
+    """Flow coefficient of a line, m3/(s sqrt(Pa)) (Darcy-Weisbach)."""
+    area = PI / 4.0 * bore * bore
+    return area * sqrt(2.0 * bore / (friction(bore, density, viscosity) * length * density))
 
 
 class Umbilical(Part):
@@ -25,15 +44,16 @@ class Umbilical(Part):
     pilot_modulus: Annotated[Pressure, between("20 MPa", "3000 MPa")]
     supply_bore: Annotated[Length, between("0.2 in", "4 in")]
     supply_modulus: Annotated[Pressure, between("50 MPa", "3000 MPa")]
+    pilot_capacity: Annotated[Coefficient, between("0.01 Cv", "10 Cv")] = WAY_K
+    """Flow coefficient of the surface pilot valve that feeds one function's lines."""
 
     def supply_volume(self) -> float:
         """Volume of the power-fluid line, m3."""
         return PI / 4.0 * self.supply_bore * self.supply_bore * self.length
 
-    def supply_k(self, density: float) -> float:
+    def supply_k(self, density: float, viscosity: float) -> float:
         """Flow coefficient of the whole power-fluid line, m3/(s sqrt(Pa))."""
-        area = PI / 4.0 * self.supply_bore * self.supply_bore
-        return area * sqrt(2.0 * self.supply_bore / (FRICTION * self.length * density))
+        return line_k(self.supply_bore, self.length, density, viscosity)
 
     def pilot_volume(self) -> float:
         """Volume of one pilot line, m3."""
