@@ -148,7 +148,8 @@ class _Fit:
     def start(self) -> Floats:
         """Where the search begins: the plant as its file says."""
         at = np.zeros(self.many)
-        at[: len(self.knobs)] = [_place(knob, knob.start) for knob in self.knobs]
+        # Rounded: SciPy takes its first step as long as the way from nought, which must not be a rounding error.
+        at[: len(self.knobs)] = [round(_place(knob, knob.start), 9) for knob in self.knobs]
         return np.clip(at, -0.98, 0.98)
 
     def modelled(self, at: Floats) -> dict[str, Floats]:

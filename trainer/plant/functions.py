@@ -10,6 +10,7 @@ or a fault disturbs it by more than the network's ``wake``. Its own logic runs o
 
 from __future__ import annotations
 
+from math import sqrt
 from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import Field
@@ -31,7 +32,7 @@ SURFACE_TRAVEL = 0.3
 STIR = 0.5
 CHAMBER_WALLS = 1.5e9
 """What a chamber's walls and seals give, as a modulus (Pa), beside the fluid's own. Invented."""
-AT_DROP = 450.0 * PSI
+AT_DROP: float = 450.0 * PSI
 """Pressure across valve and ports, Pa, at which a kind's usual ports make the time of ``STROKE``. Common practice."""
 LEAK_K = 1.5e-7
 AIR_NEEDED = 50.0 * PSI
@@ -162,12 +163,12 @@ class Function(Component):
     @property
     def nominal(self) -> float:
         """Flow through valve and ports with ``AT_DROP`` across them, m3/s."""
-        return self.k * AT_DROP**0.5
+        return self.k * sqrt(AT_DROP)
 
     @property
     def k(self) -> float:
         """Flow coefficient of valve and ports, m3/(s sqrt(Pa))."""
-        return self.capacity or PORTS[self.kind] / STROKE[self.kind] / AT_DROP**0.5
+        return self.capacity or PORTS[self.kind] / STROKE[self.kind] / sqrt(AT_DROP)
 
     @property
     def at_start(self) -> float:

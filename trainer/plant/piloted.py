@@ -169,14 +169,14 @@ class Piloted:
                 continue
             ends = [f"{i}.{way}.{pod}.{end}" for way in ("open", "close") for pod in pods for end in ("far.p", "x")]
             leaks = [function.fault(f"pilot_leak_{pod}") for pod in pods]
-            inputs = [
+            inputs: list[str | float] = [
                 f"{i}.pilot.awake", "pilot.p", self.head, ATMOSPHERE + 5.0e3, f"{i}.open_way", f"{i}.close_way", *ends,
                 *leaks, "functions.stir", f"{i}.open.age", f"{i}.close.age", self.pilot_delay + 1.0, net.wake,
                 net.settled,
             ]  # fmt: skip
             law = pilots_awake if n == 0 else pilots_awake_too
-            more = [] if n == 0 else [f"{i}.pilot.due"]
-            net.block(law, [*more, *inputs], [f"{i}.pilot.awake", f"{i}.pilot.due"], gate=f"{i}.attend")
+            known = [f"{i}.pilot.due"] * n
+            net.block(law, [*known, *inputs], [f"{i}.pilot.awake", f"{i}.pilot.due"], gate=f"{i}.attend")
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
         """A chamber, its shuttle valve, feeds from both pods and the vent to sea."""

@@ -59,8 +59,8 @@ class Selector(Part):
             mine, line = f"pod_selector.{pod}", f"line_{pod}"
             net.edge(f"pod_selector.to_{pod}", "header", line, leaking_way, self.capacity, mine, leaks)
             vented = net.var(f"pod_selector.vent_of_{pod}", 1.0 if mine != f"pod_selector.{pods[0]}" else 0.0)
-            others: list[str | float] = [f"pod_selector.{other}" for other in pods if other != pod]
-            net.block(widest, [*others, 0.0, 0.0][:2], [vented])
+            others = [f"pod_selector.{other}" for other in pods if other != pod]
+            net.block(widest, [*others, *(0.0,) * (2 - len(others))], [vented])
             group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
             vent = f"pod_selector.vent_{pod}"
             net.edge(vent, line, "tank", return_line, self.vent_capacity, vented, group=group)
@@ -84,7 +84,7 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
         ("totaliser.count", "totaliser.flow"),
         "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
     )
-    ways: list[str | float] = [*flows, 0.0, 0.0][:3]
+    ways: list[str | float] = [*flows, *(0.0,) * (3 - len(flows))]
     net.block(count, ["totaliser.true", *ways, net.tick], ["totaliser.true"], rate="after")
     net.block(
         show_count,
