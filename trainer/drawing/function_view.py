@@ -81,6 +81,9 @@ def _valves(desk: Desk, function: Part, scale: float) -> Markup:
         return sym.four_way(valve, scale)
     shown = flow_of(desk, function) is not None
     drawn = []
+    many = len(desk.rig.pods)
+    apart = {1: 0.0, 2: 18.0, 3: 13.0}[many] * (1.0 if scale == 1.0 else 0.6)
+    size = {1: 1.0, 2: 0.78, 3: 0.56}[many] * (1.0 if scale == 1.0 else 0.67)
     for i, pod in enumerate(desk.rig.pods):
         state = f"{POD_VALVE}{function.id}.{pod.id}" if shown else valve
         mark = el("rect", {"class": "pod-mark", "x": -36, "y": -10, "width": 6, "height": 20})
@@ -90,7 +93,7 @@ def _valves(desk: Desk, function: Part, scale: float) -> Markup:
             mark,
             sym.four_way(state),
         )
-        drawn.append(at(0.0, (i - 0.5) * (18.0 if scale == 1.0 else 10.8), body, scale=0.78 if scale == 1.0 else 0.52))
+        drawn.append(at(0.0, (i - 0.5 * (many - 1)) * apart, body, scale=size))
     return join(*drawn)
 
 
@@ -165,7 +168,7 @@ def _return(desk: Desk, last: float) -> list[Child]:
             label(SEA + 26, H - 22.0, "used fluid vents to the sea", "small"),
         ]
     top = 27.0 if desk.rig.diverter() else first + 7.0
-    foot = max(last + 24.0, 706.0)
+    foot = max(last + 24.0, 706.0 if len(desk.rig.surface_banks) < 3 else 726.0)
     way: list[Point] = [(RETURN, top), (RETURN, foot), (430, foot), (430, 782), (112, 782), (112, 540)]
     rail = part(desk, "vent", "Used fluid returns to the tank", None, pipe(way, css="pipe-return pipe-hit", thin=True))
     return [

@@ -26,19 +26,35 @@ _RISE: Final = SEA - 24.0  # where the supply lines to the pods stand upright
 
 def _half(desk: Desk) -> float:
     """Half the height of a pod."""
+    if len(desk.rig.pods) > 2:
+        return 56.0
     return 72.0 if len(desk.rig.power_regulators) <= 2 else 94.0
 
 
 def _heights(desk: Desk) -> list[float]:
+    """Heights of the pods: about the main line, two of three above the stack's bottles."""
+    if len(desk.rig.pods) > 2:
+        return [206.0, 358.0, 596.0]
     apart = _half(desk) + 60.0
-    count = len(desk.rig.pods)
-    return [MAIN - apart + 2.0 * apart * i / max(1, count - 1) for i in range(count)]
+    return [MAIN - apart, MAIN + apart][: len(desk.rig.pods)]
+
+
+def _sides(desk: Desk) -> list[float]:
+    """How far below the main line each pod's line leaves the selector."""
+    places = sym.selector_places([pod.id for pod in desk.rig.pods])
+    return [places[pod.id] for pod in desk.rig.pods]
+
+
+def _rises(desk: Desk) -> list[float]:
+    """Where each pod's line stands upright: the second of three behind the first, so that they do not cross."""
+    return [_RISE, _RISE + 12.0, _RISE] if len(desk.rig.pods) > 2 else [_RISE] * len(desk.rig.pods)
 
 
 def _offset(desk: Desk, k: int) -> float:
     """How far below the pod's middle its regulator number ``k`` lies."""
     count = len(desk.rig.power_regulators)
-    return (k - (count - 1) / 2.0) * (74.0 if count <= 2 else 2.0 * (_half(desk) - 22.0) / max(1, count - 1))
+    inside = 2.0 * (_half(desk) - (22.0 if len(desk.rig.pods) < 3 else 16.0)) / max(1, count - 1)
+    return (k - (count - 1) / 2.0) * min(74.0, inside)
 
 
 def _of_pod(pod: Part, state: str | None, *drawn: Child) -> Markup:
@@ -49,7 +65,7 @@ def _of_pod(pod: Part, state: str | None, *drawn: Child) -> Markup:
 def _regulators(desk: Desk, y: float) -> list[Child]:
     found = desk.rig.power_regulators
     header = of(desk, "accumulator.pressure")
-    scale = 0.8 if len(found) <= 2 else 0.62
+    scale = 0.8 if len(found) <= 2 and len(desk.rig.pods) < 3 else (0.62 if len(desk.rig.pods) < 3 else 0.46)
     left, right = _X + 54.0 - 24.0 * scale, _X + 54.0 + 24.0 * scale
     drawn: list[Child] = []
     for k, regulator in enumerate(found):
@@ -75,11 +91,10 @@ def _connector(desk: Desk, pod: Part, top: float) -> Markup | None:
     return at(_X + _WIDE / 2.0, top - 4.0, drawn)
 
 
-def _pod(desk: Desk, i: int, pod: Part, y: float, state: str | None) -> list[Child]:
+def _pod(desk: Desk, pod: Part, y: float, side: float, rise: float, state: str | None) -> list[Child]:
     """The supply line to one pod, its box, and the regulators in it."""
-    side = -22.0 if i == 0 else 22.0
     half = _half(desk)
-    way: list[Point] = [(_SELECTOR + 11, MAIN + side), (_RISE, MAIN + side), (_RISE, y), (_X + 14, y)]
+    way: list[Point] = [(_SELECTOR + 11, MAIN + side), (rise, MAIN + side), (rise, y), (_X + 14, y)]
     frame = {"x": _X, "y": y - half, "width": _WIDE, "height": 2.0 * half, "rx": 8}
     box = [el("rect", {"class": css, **frame}) for css in ("pod-edge", f"pod pod-{pod.id}")]
     own = of(desk, "pilot.pressure")
@@ -98,7 +113,7 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
     header = of(desk, "accumulator.pressure")
     drawn: list[Child] = []
     for bank in desk.rig.stack_banks[:1]:
-        x = _X + 56.0
+        x, y = _X + 56.0, MAIN + (46.0 if len(desk.rig.pods) > 2 else 0.0)
         body = part(
             desk,
             bank.id,
@@ -107,16 +122,16 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
             sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank)),
         )
         stubs = [
-            _of_pod(pod, state, pipe([(_RISE, MAIN), (_RISE, MAIN + side)], header, css="of-pod"))
-            for pod, side in zip(desk.rig.pods, (-22.0, 22.0), strict=False)
+            _of_pod(pod, state, pipe([(_RISE, y), (_RISE, MAIN + side), (rise, MAIN + side)], header, css="of-pod"))
+            for pod, side, rise in zip(desk.rig.pods, _sides(desk), _rises(desk), strict=True)
         ]
         shut = desk.rig.isolating(bank.id)
         drawn += [
-            pipe([(_RISE, MAIN), (x - 44, MAIN)], header),
-            at(_RISE + 28, MAIN, gate(desk, shut)) if shut else None,
+            pipe([(_RISE, y), (x - 44, y)], header),
+            at(_RISE + 28, y, gate(desk, shut)) if shut else None,
             stubs,
-            at(x, MAIN, body, turn=90),
-            label(x - 6, MAIN + 36, bank.title, "middle small"),
+            at(x, y, body, turn=90),
+            label(x - 6, y + 36, bank.title, "middle small"),
         ]
     return drawn
 
@@ -134,7 +149,7 @@ def _shuttles(desk: Desk, heights: list[float], state: str | None) -> list[Child
         y = levels[supply]
         for i, (pod, middle) in enumerate(zip(pods, heights, strict=True)):
             start = middle + _offset(desk, k)
-            end = y - 18.0 if i == 0 else y + 18.0
+            end = y - 18.0 if middle <= MAIN and i < max(1, len(pods) - 1) else y + 18.0
             drawn.append(_of_pod(pod, state, pipe([(_X + _WIDE, start), (x, start), (x, end)], read, gives, "of-pod")))
         drawn += [
             pipe([(x + 18, y), (bus(desk, supply), y)], read, gives),
@@ -161,21 +176,24 @@ def _pods(desk: Desk) -> Markup:
     """Selector, umbilical, pods, shuttles and stack bottles."""
     state = of(desk, "pod_selector.position")
     own = of(desk, "pilot.pressure")
-    heights = _heights(desk)
+    heights, pods = _heights(desk), [pod.id for pod in desk.rig.pods]
     pilot: list[Point] = [(896, PILOT + 10), (896, PILOT + 46), (SEA + 12, PILOT + 46), (SEA + 12, heights[-1] + 20)]
     return join(
         el("path", {"class": "sea", "d": f"M{SEA:g} 112H1412V836H{SEA:g}Z"}),
         label(SEA + 8, 132, "Sea floor"),
         label(SEA - 8, 108, "Rig", "end"),
-        at(_SELECTOR, MAIN, part(desk, "pod_selector", "Pod selector", state, sym.selector(state))),
+        at(_SELECTOR, MAIN, part(desk, "pod_selector", "Pod selector", state, sym.selector(state, pods))),
         label(_RISE - 6, MAIN + 56, "Pod selector", "end"),
         value(desk, _RISE - 6, MAIN + 76, "pod_selector.position", "end state"),
         pipe(pilot, own, css="pilotline", thin=True),
         label(SEA - 8, PILOT + 64, "umbilical", "small end"),
         _stack_bottles(desk, state),
-        [_pod(desk, i, pod, y, state) for i, (pod, y) in enumerate(zip(desk.rig.pods, heights, strict=True))],
+        [
+            _pod(desk, pod, y, side, rise, state)
+            for pod, y, side, rise in zip(desk.rig.pods, heights, _sides(desk), _rises(desk), strict=True)
+        ],
         _shuttles(desk, heights, state),
-        _numbers(desk, heights[-1] + _half(desk) + 44.0),
+        _numbers(desk, max(heights[-1] + _half(desk) + 44.0, MAIN + 84.0)),
     )
 
 

@@ -22,8 +22,13 @@ def fluid_height(desk: Desk, bank: Part) -> float:
     return sym.BOTTLE * from_unit(desk.signals[tag].high, desk.signals[tag].unit) / (int(bottles) * one)
 
 
-def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
-    """One bank hanging from the header: header valve where there are two headers, shut-off, bleed, bottle."""
+def _bank(desk: Desk, bank: Part, x: float, size: float, drop: float) -> Markup:
+    """One bank hanging from the header: header valve where there are two headers, shut-off, bleed, bottle.
+
+    Among many banks its name is its last word, and its pressure stands ``drop`` lower.
+    """
+    tight = size < 0.7
+    title = bank.title.rsplit(" ", 1)[-1] if tight else bank.title.replace("Accumulator bank", "Bank")
     header = of(desk, "accumulator.pressure")
     own = of(desk, f"{bank.id}.pressure") or header
     held, bled = of(desk, f"{bank.id}.isolation"), of(desk, f"{bank.id}.bleed")
@@ -42,9 +47,9 @@ def _bank(desk: Desk, bank: Part, x: float, size: float) -> Markup:
         pipe([(x, 530), (x + 34 * size, 530)], own, thin=True),
         at(x + 34 * size, 530, bleed, scale=0.6),
         at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid, fluid_height(desk, bank))), turn=180),
-        label(x, 656, bank.title.replace("Accumulator bank", "Bank"), "middle"),
-        label(x, 676, f"{bank.get('bottles', '')} bottles".strip(), "middle small"),
-        value(desk, x, 698, f"{bank.id}.pressure", "middle"),
+        label(x, 656, title, "middle"),
+        label(x, 676, f"{bank.get('bottles', '')}{'' if tight else ' bottles'}", "middle small"),
+        value(desk, x, 698 + drop, f"{bank.id}.pressure", "middle"),
     ]
     if joined:
         valve = part(desk, joined, f"Header {half.upper()} isolation valve", joined, sym.shut_off(joined))
@@ -70,7 +75,8 @@ def banks(desk: Desk) -> Markup:
             pipe([(left, 480), (right, 480)], header, thin=True),
             at((left + right) / 2.0, 480, valve, scale=0.62),
         ]
-    drawn += [_bank(desk, b, x, size) for b, x in zip(found, places, strict=True)]
+    drops = [18.0 if step < 80.0 and i % 2 else 0.0 for i in range(len(found))]
+    drawn += [_bank(desk, b, x, size, drop) for b, x, drop in zip(found, places, drops, strict=True)]
     gauge = part(desk, "accumulator", "Accumulator header pressure", header, sym.pressure_gauge(header))
     drawn += [
         pipe([(586, MAIN), (586, 362)], header, thin=True),

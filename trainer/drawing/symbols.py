@@ -6,6 +6,7 @@ a square of side s. Place one with ``at``.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 from trainer.drawing.markup import Child, Markup, el, shorten
@@ -232,16 +233,22 @@ def four_way(state: str | None, scale: float = 1.0) -> Markup:
     return at(0.0, 0.0, inner, scale=scale) if scale != 1.0 else inner
 
 
-def selector(state: str | None) -> Markup:
-    """Pod selector as a 3-position valve: first pod, block, second pod; one inlet at the left."""
+def selector_places(pods: Sequence[str]) -> dict[str, float]:
+    """How far below the middle of the pod selector's symbol each position stands: block after the first pod."""
+    order = [*pods[:1], "block", *pods[1:]] if len(pods) < 3 else [*pods[:2], "block", *pods[2:]]
+    return {position: 22.0 * (i - (1.0 if len(order) < 4 else 1.5)) for i, position in enumerate(order)}
+
+
+def selector(state: str | None, pods: Sequence[str] = ("yellow", "blue")) -> Markup:
+    """Pod selector as a valve with a position for each pod and one in block; one inlet at the left."""
+    up, down, stop = "M-8 0H2L8 -7M3 -7H8V-2", "M-8 0H2L8 7M3 7H8V2", "M-8 0H-3M-3 -5V5"
     boxes = []
-    for i, (position, inside) in enumerate(
-        (("yellow", "M-8 0H2L8 -7M3 -7H8V-2"), ("block", "M-8 0H-3M-3 -5V5"), ("blue", "M-8 0H2L8 7M3 7H8V2"))
-    ):
+    for position, below in selector_places(pods).items():
+        inside = stop if position == "block" else (up if below < 0.0 else down)
         boxes.append(
             el(
                 "g",
-                {"class": f"way way-{position}", "transform": f"translate(0 {shorten((i - 1) * 22.0)})"},
+                {"class": f"way way-{position}", "transform": f"translate(0 {shorten(below)})"},
                 el("rect", {"class": "way-box", "x": -11, "y": -11, "width": 22, "height": 22}),
                 el("path", {"class": "way-path", "d": inside}),
             )

@@ -20,9 +20,13 @@ from trainer import resources, toml
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_tables, sample
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
+from trainer.units import parse, to_unit
 
-KINDS = ("pump", "filter", "bank", "regulator", "function")
+KINDS = ("pump", "filter", "bank", "regulator", "pod", "function")
 """Parts of which a plant has any number."""
+
+STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}
+"""Room (height of the stack) that one more preventer of a kind takes."""
 
 _ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _PLANT_ID = re.compile(r"[a-z][a-z0-9_-]{0,39}")
@@ -78,7 +82,11 @@ class Draft:
         table[key] = _typed(value.strip(), table.get(key, sample(place)))
 
     def add(self, kind: str, new: str, like: str = "") -> None:
-        """Add a part called ``new``, as a copy of ``like`` or of the first of its kind."""
+        """Add a part called ``new``, as a copy of ``like`` or of the first of its kind, and next to it.
+
+        A preventer goes into the stack next to the one it is like, on the side away from the upper pipe ram, from which
+        heights are counted; what stands beyond it, outlets too, moves out by the room it takes.
+        """
         parts = self._parts(kind)
         if not _ID.fullmatch(new):
             raise PlanningError(f"{new!r} is no id; write small letters, digits and underscores, such as bank_c")
@@ -87,17 +95,34 @@ class Draft:
         names = [str(part["id"]) for part in parts]
         if like and like not in names:
             raise PlanningError(f"there is no {kind} {like!r} to copy; there are: {', '.join(names)}")
-        model = parts[names.index(like)] if like else parts[0]
+        place = names.index(like) if like else 0
+        model = parts[place]
         fresh = tomlkit.table()
         for key, value in toml.loads(tomlkit.dumps(model)).items():
             fresh[key] = value
         fresh["id"] = new
-        fresh["title"] = new.replace("_", " ").capitalize()
+        fresh["title"] = new.replace("_", " ").capitalize() + (" pod" if kind == "pod" else "")
         for role in ("joins", "isolates"):
             # Only one part may have such a role.
             fresh.pop(role, None)
         fresh.add(tomlkit.nl())
-        parts.append(fresh)
+        if kind == "function" and (room := STACKED.get(str(model.get("kind")))):
+            self._make_room(fresh, parse(room, "length"))
+        if kind != "function":
+            alike = [(part.get("place"), part.get("drive")) for part in parts]
+            place = max(n for n, one in enumerate(alike) if one == alike[place])
+        parts.insert(place + 1, fresh)
+
+    def _make_room(self, fresh: Table, room: float) -> None:
+        """Give a new preventer its height, ``room`` (m) beyond the one it is like, and move out what is beyond."""
+        at = parse(fresh.get("below", "0 ft"), "length")
+        out = -room if at < 0.0 else room
+        for part in self.document["function"]:
+            if part.get("kind") in (*STACKED, "valve", "failsafe_valve") and "below" in part:
+                height = parse(part["below"], "length")
+                if (height < at) if out < 0.0 else (height > at):
+                    part["below"] = _feet(height + out)
+        fresh["below"] = _feet(at + out)
 
     def remove(self, kind: str, part: str) -> None:
         """Take a part out."""
@@ -203,6 +228,10 @@ class Draft:
         except OSError as error:
             raise PlanningError(f"{path}: cannot be written: {error.strerror or error}") from error
         return path
+
+
+def _feet(height: float) -> str:
+    return f"{to_unit(height, 'ft'):.4g} ft"
 
 
 def _called(parts: Any, name: str) -> Table | None:

@@ -23,7 +23,14 @@ MOST_ORDERS = 2000
 #: A text longer than this has a row of its own.
 LONG = 24
 BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"}
-SHOWN = {"bank": "Bottles", "pump": "Pumps", "filter": "Filters", "regulator": "Regulators", "function": "Functions"}
+SHOWN = {
+    "bank": "Bottles",
+    "pump": "Pumps",
+    "filter": "Filters",
+    "regulator": "Regulators",
+    "pod": "Pods",
+    "function": "Functions",
+}
 HEAD = ("id", "title", "base")
 """What the head of the page asks for."""
 FIELDS = {"title": "Label on the panels", "supply": "Fed from", "set": "Set point"}

@@ -61,6 +61,7 @@ def faults_of(plant: Plant) -> list[str]:
         *_mud(plant),
         *_floor(plant),
         *_shear(plant),
+        *_heights(plant),
     ]
 
 
@@ -232,6 +233,18 @@ def _shear(plant: Plant) -> Iterator[str]:
             yield (
                 f"function {function.id}: shear_pressure {_psi(function.shear_pressure)} is not below the working "
                 f"pressure {_psi(plant.supply.working_pressure)}: the ram could never cut; lower it, or use weaker pipe"
+            )
+
+
+def _heights(plant: Plant) -> Iterator[str]:
+    """No two preventers stand in the same place."""
+    stack = sorted((f for f in plant.function if f.kind in _ONLY_FOR["block_height"]), key=lambda f: f.below)
+    for upper, lower in pairwise(stack):
+        room = 0.5 * (upper.block_height + lower.block_height)
+        if lower.below - upper.below < room:
+            yield (
+                f"function {lower.id}: below {show(lower.below, 'ft')} leaves {upper.id}, at {show(upper.below, 'ft')}, "
+                f"too little room; their blocks need {show(room, 'in')} between their middles"
             )
 
 

@@ -1,0 +1,61 @@
+"""Rigs fitted from the shipped ones, to be drawn: banks, pumps, pods and functions more or fewer."""
+
+from __future__ import annotations
+
+from tests.drawing.conftest import Rig
+from trainer.drawing.desk import Desk
+from trainer.drawing.rig_view import read_rig
+from trainer.planning.draft import Draft
+from trainer.planning.fit_page import Drawn
+from trainer.plant.rig import fit_out
+
+LIKE = {"quillback": ("lower_pipe_ram", "upper_inner_choke"), "sandpiper": ("lower_pipe_ram", "choke_valve")}
+
+
+def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0) -> Rig:
+    """A rig with so many surface banks, pumps, pods and functions of the stack (0: as the base has)."""
+    draft = Draft.open(base)
+    draft.rename("fitted", "Fitted")
+    for number in range(3, banks + 1):
+        draft.add("bank", f"bank_{'abcdefgh'[number - 1]}", "bank_b")
+        draft.put(f"bank.bank_{'abcdefgh'[number - 1]}.title", f"Accumulator bank {'ABCDEFGH'[number - 1]}")
+    _pumps(draft, pumps)
+    if base == "quillback":
+        _pods(draft, pods)
+    _functions(draft, base, functions)
+    plant = draft.plant()
+    machine = fit_out(Drawn(plant.network()), plant)
+    return Rig(plant, machine, Desk(read_rig(plant), machine.signals))
+
+
+def _pumps(draft: Draft, wanted: int) -> None:
+    had = [str(p["id"]) for p in draft.data()["pump"]]
+    for pump in had[wanted:] if wanted else []:
+        draft.remove("pump", pump)
+    for number in range(len(had) + 1, wanted + 1):
+        draft.add("pump", f"air_pump_{number}", had[-1])
+
+
+def _pods(draft: Draft, wanted: int) -> None:
+    if wanted == 1:
+        draft.remove("pod", "blue")
+        draft.remove("function", "blue_pod_connector")
+    if wanted == 3:
+        draft.add("pod", "white")
+
+
+def _functions(draft: Draft, base: str, wanted: int) -> None:
+    """So many functions on the stack, beside the diverter's."""
+    if not wanted:
+        return
+    had = [f for f in draft.data()["function"] if f.get("place") != "diverter"]
+    draft.document.pop("disconnect", None)
+    ram, valve = LIKE[base]
+    kept = [f for f in had if f["id"] in ("annular", "upper_annular", "upper_pipe_ram", ram, valve)]
+    for function in had:
+        if function not in kept or len(had) <= 4:
+            draft.remove("function", str(function["id"]))
+    for number in range(len(kept), wanted):
+        kind = ram if number % 2 else valve
+        draft.add("function", f"more_{number}", kind)
+    draft.put("function.upper_pipe_ram.below", "")
