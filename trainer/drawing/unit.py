@@ -69,7 +69,7 @@ def _levers(desk: Desk) -> Markup:
     if rig.pods and desk.has("pod_selector.position"):
         names = [p.id for p in rig.pods]
         options = ((names[0], names[0].capitalize()), ("block", "Block"), *((n, n.capitalize()) for n in names[1:]))
-        css = "choice-pod choice-stacked"
+        css = f"choice-pod choice-stacked{' choice-double' if len(options) > 3 else ''}"
         pods = choice("Pod selector", "pod_selector", options, "pod_selector.position", css, "pod_selector")
     side = None
     if desk.has("diverter.side"):

@@ -243,8 +243,8 @@ def _heights(plant: Plant) -> Iterator[str]:
         room = 0.5 * (upper.block_height + lower.block_height)
         if lower.below - upper.below < room:
             yield (
-                f"function {lower.id}: below {show(lower.below, 'ft')} leaves {upper.id}, at {show(upper.below, 'ft')}, "
-                f"too little room; their blocks need {show(room, 'in')} between their middles"
+                f"function {lower.id}: below {show(lower.below, 'ft')} stands too near {upper.id}, "
+                f"at {show(upper.below, 'ft')}; their blocks need {show(room, 'in')} between their middles"
             )
 
 
