@@ -110,11 +110,11 @@ function horn(state) {
 
 /* What the page itself turns on and off: the page in view, the station in view, the theme. */
 function turn(what, value) {
-  const root = document.documentElement
-  if (root.dataset[what] === value) return
+  const root = document.documentElement, before = root.dataset[what]
+  if (before === value) return
   root.dataset[what] = value
-  // A page chosen anew begins at the driller's panel; which view is in sight after that is the reader's own choice.
-  if (what === "page" && value === "chooser") turn("view", "driller")
+  // A run begins at the driller's panel; which view is in sight after that is the reader's own choice.
+  if (what === "page" && (value === "chooser" || before === "sheet" && value === "console")) turn("view", "driller")
   if (what === "theme") localStorage.setItem("trainer-theme", value)
   window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
 }

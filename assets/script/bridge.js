@@ -19,12 +19,16 @@
     return models.get(name)
   }
 
+  // A line has a gap where nothing was recorded.
+  const gaps = (columns) => Object.fromEntries(Object.entries(columns).map(([name, column]) => [name, column.map((value) => value ?? NaN)]))
+
   function apply(patch) {
     for (const [name, change] of Object.entries(patch)) {
       const model = find(name)
       if (!model) continue // not every chart has every part
       const {stream, rollover, ...values} = change
-      if (stream) model.stream(stream, rollover)
+      if (stream) model.stream(gaps(stream), rollover)
+      if (values.data) values.data = gaps(values.data)
       if (!Object.keys(values).length) continue
       // A board keeps its parameters in a model of its own; a chart's source carries them itself.
       const carrier = model.data && "name" in model.data ? model.data : model

@@ -8,6 +8,7 @@ something is done and quicker while it waits, by the page's own control.
 
 from __future__ import annotations
 
+import math
 import re
 import time
 from collections.abc import Callable, Sequence
@@ -36,6 +37,8 @@ GONE_MS = 10_000
 """So long a control that was there a moment ago may be away before it counts as gone."""
 LAG = 2.0
 """So many seconds of the watch a page on a busy machine may be behind."""
+STANDS = 8.0
+"""A hook that has not moved for so long, s, moves no more."""
 _BOARDS = Boards()
 _VIEW = dict(VIEWS)
 
@@ -363,7 +366,17 @@ class AtThePage:
     def hoist(self, way: str, so: Callable[[], bool]) -> None:
         self._run_at("1")
         _, lever = self.control("set", "floor.hoist", way, "floor")
-        self.hand.hold(lever, "hoist's lever", lambda: self._await(so, f"the end of hoisting {way}", 150.0))
+        last, since = math.nan, self.time
+
+        def enough() -> bool:
+            # Where the string rests, or the travel ends, the hook stands: holding on moves nothing.
+            nonlocal last, since
+            hook, now = self.shown("floor.hook"), self.time
+            if hook != last:
+                last, since = hook, now
+            return so() or now - since > STANDS
+
+        self.hand.hold(lever, "hoist's lever", lambda: self._await(enough, f"the end of hoisting {way}", LONGEST))
 
     def go(self, station: str) -> None:
         self._run_at("1")

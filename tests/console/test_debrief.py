@@ -67,7 +67,7 @@ def test_the_timeline_tells_what_was_done_with_a_good_crew_beside(over: Seat) ->
         "Mud pumps: 0 spm",
         "Upper annular: close",
         "Refused: ",
-        "Good crew",
+        "Reference run",
         "Well shut in",
         "not reached",
     ):
@@ -189,5 +189,8 @@ def test_how_much_later_is_told_in_words() -> None:
     assert later(75.0, 60.0) == "15 s later"
     assert later(40.0, 60.0) == "20 s earlier"
     assert later(None, 60.0) == "not reached"
-    assert later(60.2, 60.0) == "at the same time"
+    # What hands need is no difference, and a limit that was kept is said with it.
+    assert later(60.2, 60.0) == later(69.0, 60.0) == "about the same time"
+    assert later(75.0, 60.0, True) == "15 s later, in time"
+    assert later(75.0, 60.0, False) == "15 s later, too late"
     assert later(60.0, None) == ""

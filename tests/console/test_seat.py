@@ -9,6 +9,7 @@ import pytest
 from trainer.classroom.rooms import MOST_SEATS, Rooms, shipped_seat
 from trainer.console import debrief
 from trainer.console.diagnosis import FAULT, NOT_CHOSEN, NOTHING
+from trainer.console.presenter import NOT_RECORDED
 from trainer.console.seat import Seat
 from trainer.console.told import Teller
 
@@ -350,10 +351,22 @@ def test_a_dead_panel_shows_what_its_supplies_let_it_show() -> None:
     assert patch["watch"]["readings"]["well.flow_out"]["text"].endswith("gpm")
     assert text({"header": patch["header"]}, "page.clock")
     assert text({"alarms": patch["alarms"]}, "page.sound") == "off"
+    # The schematic and the recorders show no more than the panel, and say why.
+    sheet, trend = patch["schematic"]["readings"], patch["trend"]["data"]
+    assert sheet["accumulator.pressure"]["text"] == "–" and sheet["panel.power"]["state"] == "dark"
+    assert trend["accumulator.pressure"][-1] is None and trend["accumulator.pressure"][0] > 2000.0
+    assert None not in trend["well.flow_out"]
+    assert patch["supply_wide.x"]["axis_label"] == NOT_RECORDED
     # It comes back with its power.
     machine = seat.run.machine
     machine.put("panel.power", 1.0)
-    assert seat._presenter.patch()["driller"]["readings"]["accumulator.pressure"]["text"].endswith("psi")
+    back = seat._presenter.patch()
+    assert back["driller"]["readings"]["accumulator.pressure"]["text"].endswith("psi")
+    assert back["supply_wide.x"] == {"axis_label": ""}
+    # The debrief shows what was missed.
+    for _ in range(2):
+        patch = seat.handle({"page": "finish"})
+    assert None not in patch["trend"]["data"]["accumulator.pressure"]
 
 
 def test_a_fault_is_found_by_its_words_in_any_order_and_an_empty_report_is_told() -> None:

@@ -25,6 +25,10 @@ def test_nothing_is_said_before_there_is_something_to_do() -> None:
     practice = Practice()
     practice.play([], 5.0)
     assert practice.coach.ask() is None and practice.coach.advice() is None
+    # Then it can say what to watch meanwhile.
+    assert practice.coach.meanwhile() == ("tag:well.pit_gain",)
+    practice.play([], 30.0)
+    assert practice.coach.meanwhile() is None
 
 
 def test_on_demand_and_when_late() -> None:

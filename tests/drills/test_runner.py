@@ -81,6 +81,22 @@ def test_a_good_operator_earns_everything() -> None:
     assert document["signals"]["ram.position"] == pytest.approx(100.0)
 
 
+def test_a_run_goes_on_past_its_end_while_points_are_open() -> None:
+    good = with_true_sicp(GOOD, 1)
+    shut_in = play(good).simulated_s
+    # The count is not read yet: there is a minute left for it, and the run ends once it is.
+    runner, machine = start()
+    run(runner, machine, good[:-1], shut_in + 10.0)
+    assert not runner.finished and runner.left == pytest.approx(50.0, abs=0.2)
+    late = round(shut_in + 11.0)
+    run(runner, machine, [act(late, "read", "totaliser.count", 20)], late + 20.0)
+    assert runner.finished and runner.ended == pytest.approx(late, abs=1.1) and runner.sheet().score == 100.0
+    # What can no longer be earned holds up nothing.
+    slow = [{**one, "t": one["t"] + 60} for one in good]
+    lost = [*slow, act(100, "say", "all_well")]
+    assert play([one for one in lost if one["target"] != "well_flows"], until=240.0).simulated_s <= 120.0
+
+
 def test_doing_nothing_fails() -> None:
     sheet = play([])
     assert not sheet.passed and sheet.score == 0.0

@@ -25,8 +25,8 @@ def top(who: Who, system: units.System = "field") -> Markup:
         for place, word in (
             ("people", "People"),
             ("attempts", "Attempts"),
-            ("currency", "Currency"),
-            ("trail", "Trail"),
+            ("currency", "Validity"),
+            ("trail", "Audit log"),
         )
     ]
     return el(

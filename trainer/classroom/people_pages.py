@@ -218,7 +218,7 @@ class Currency(Door):
         soon = audit.now() + timedelta(days=30)
         due = [cell for cell in found.cells.values() if cell.expires is not None and cell.expires < soon]
         self.show(
-            "Currency",
+            "Validity",
             told,
             el("p", {}, f"{len(due)} run out within 30 days or have run out."),
             el(
@@ -228,7 +228,12 @@ class Currency(Door):
             ),
             el(
                 "div",
-                {"class": "wide", "role": "region", "aria-label": "Who is current in what", "tabindex": "0"},
+                {
+                    "class": "wide",
+                    "role": "region",
+                    "aria-label": "Who holds a valid pass in what",
+                    "tabindex": "0",
+                },
                 paper.table(("Person", *(task.title for task in checked)), rows),
             ),
             el(
@@ -301,9 +306,9 @@ class Trail(Door):
             for one in found
         ]
         checked = self.form("/trail", "Check the chain")
-        file = el("a", {"href": "/export/trail.json"}, "The whole trail, chained and signed")
+        file = el("a", {"href": "/export/trail.json"}, "The whole audit log, chained and signed")
         self.show(
-            "Trail",
+            "Audit log",
             told,
             checked,
             el("p", {}, file),

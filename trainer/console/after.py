@@ -13,6 +13,7 @@ from trainer.console.rerun import Replay, Rerun
 from trainer.console.told import Deed, Teller
 from trainer.console.trends import History
 from trainer.drawing.markup import Markup, el, join
+from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
 from trainer.session.replay import recording
 
@@ -195,7 +196,20 @@ class After:
             told=list(getattr(self._seat.run.referee, "messages", [])),
             notes=self._seat.remarks(),
             crew=done,
+            in_time=self._in_time(),
         )
+
+    def _in_time(self) -> dict[str, bool]:
+        """The milestones that a criterion sets a time to, and whether all of its points were earned."""
+        drill = self._seat.drill
+        rows = {str(row["id"]): row for row in self._sheet.get("criteria") or []}
+        out: dict[str, bool] = {}
+        for criterion in drill.criterion if drill is not None else ():
+            row = rows.get(criterion.id)
+            if isinstance(criterion, Reach) and criterion.full is not None and row is not None:
+                name = criterion.when.strip().removeprefix("done(").removesuffix(")")
+                out[name] = float(row["earned"] or 0.0) >= float(row["points"]) - 1e-9
+        return out
 
     # What if
 

@@ -5,14 +5,31 @@ from __future__ import annotations
 from weakref import WeakKeyDictionary
 
 from trainer.console import debrief, shell
-from trainer.console.presenter import POWER
 from trainer.console.run import Run
+from trainer.drawing.names import instrument
+from trainer.drills.coach import ON_DEMAND
 from trainer.plant.alarms import by_priority, priority
+from trainer.plant.catalogue import POWER
+
+DUE = "A step is due. Hint shows it."
+#: Instruments that one line names.
+MOST_WATCHED = 3
 
 
 def advice(run: Run) -> str:
     """The coach's present advice as markup; nothing without a coach."""
     return debrief.coach(run.coach.advice()) if run.coach is not None else ""
+
+
+def meanwhile(run: Run) -> str:
+    """What a trainee can do while the coach has no advice: find the step that is due, or watch for what comes next."""
+    if run.coach is None or run.coach.passes >= ON_DEMAND:
+        return ""
+    awaited = run.coach.meanwhile()
+    if awaited is None:
+        return DUE
+    named = " and ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
+    return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 
 
 def told(run: Run) -> str:
@@ -25,6 +42,17 @@ def situation(run: Run) -> str:
     """The situation as it was told at the start, with what the seed picked."""
     messages = getattr(run.referee, "messages", None)
     return messages[0][1] if messages else ""
+
+
+def ending(run: Run) -> str:
+    """That the drill is about to end by itself; in practice also that points are still open. Empty before that."""
+    referee = run.referee
+    left = getattr(referee, "left", None)
+    if left is None:
+        return ""
+    said = f"The drill ends by itself in {left:.0f} s; Finish ends it now."
+    more = run.coach is not None and referee.open_points
+    return f"{said} Points can still be earned: see the coach." if more else said
 
 
 def alarms(run: Run) -> str:

@@ -6,8 +6,9 @@ The same page is served live and saved as static files: it holds no session, onl
 
 from __future__ import annotations
 
+import math
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import panel as pn
@@ -86,9 +87,9 @@ class Page:
             if part is None:
                 continue
             if "stream" in change:
-                part.stream(change["stream"], ROLLOVER)
+                part.stream(_gaps(change["stream"]), ROLLOVER)
             elif "data" in change:
-                part.data = change["data"]
+                part.data = _gaps(change["data"])
             else:
                 part.update(**change)
 
@@ -100,6 +101,11 @@ class Page:
                 if model.name and "." in model.name and not isinstance(model, ColumnDataSource):
                     parts[model.name] = model
         return parts
+
+
+def _gaps(columns: Mapping[str, Sequence[Any]]) -> dict[str, list[Any]]:
+    """Columns of a chart's source: a line has a gap where nothing was recorded."""
+    return {name: [math.nan if value is None else value for value in column] for name, column in columns.items()}
 
 
 def _template(aside: bool = False) -> str:

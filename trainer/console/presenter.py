@@ -14,14 +14,15 @@ from trainer import units
 from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving
 from trainer.console.reading import Reading, reader
-from trainer.console.trends import History
-from trainer.plant.catalogue import Signal, on_panel_power
+from trainer.console.trends import LINES, History
+from trainer.plant.catalogue import POWER, Signal, on_panel_power
 
 Patch = dict[str, dict[str, Any]]
 
-#: Boards whose instruments live on the panels' supply, and the reading that tells of it.
-PANELS = ("driller", "aside", "remote", "watch", "alarms")
-POWER = "panel.power"
+#: Boards whose instruments live on the panels' supply.
+PANELS = ("driller", "aside", "remote", "watch", "alarms", "schematic")
+#: What stands at a chart whose recorders have no power.
+NOT_RECORDED = "No panel power: not recorded"
 #: Texts of the page that such an instrument shows.
 METERED = ("page.spent", "page.spent_of")
 
@@ -124,6 +125,7 @@ class Presenter:
         self._shown.clear()
         out = self._changes()
         out.update(self.history.whole())
+        out.update(self._recorders())
         return out
 
     def patch(self) -> Patch:
@@ -156,7 +158,18 @@ class Presenter:
         if turned:
             for key in self._fed & shown.keys():
                 self._put(out, key, shown[key])
+            out.update(self._recorders())
         return out
+
+    def _recorders(self) -> Patch:
+        """A sign at each chart of recorders on the panels' supply, while that is lost."""
+        signals = self.session.machine.signals
+        said = NOT_RECORDED if self._dead else ""
+        return {
+            f"{name}.x": {"axis_label": said}
+            for name, lines in LINES.items()
+            if name.endswith("_wide") and all(tag in signals and on_panel_power(signals[tag]) for tag, _ in lines)
+        }
 
     def _put(self, out: Patch, key: str, reading: Reading) -> None:
         dark = self._dead and key in self._fed

@@ -428,7 +428,7 @@ class Seat(LooksBack):
         self._end_skip()
         self.page = "sheet"
         self._over(run)
-        return {**presenter.patch(), **presenter.history.whole()}
+        return {**presenter.patch(), **presenter.history.whole(truth=True)}
 
     def _ask(self, _: Mapping[str, Any]) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
@@ -519,6 +519,7 @@ class Seat(LooksBack):
             self._noted = ""
         refused = self._refused[0] if self._refused else ""
         coach = moment.advice(self.run) if self.run else ""
+        ending = moment.ending(self.run) if self.run and self.page == "console" else ""
         ordered, told = self._sequence_texts(), moment.told(self.run) if self.run else ""
         if self._sequences is not None and (line := self._sequences.line()):
             # Where nobody speaks, the next step of a sequence does.
@@ -526,6 +527,8 @@ class Seat(LooksBack):
         if self.run is not None:
             self._talk.look(self.run)
         said = "refused" if refused else "coach" if coach else "quiet"
+        if self.run is not None and self.page == "console" and not coach:
+            coach = moment.meanwhile(self.run)
         return {
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
@@ -545,7 +548,7 @@ class Seat(LooksBack):
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},
-            "page.noted": {"text": self._noted},
+            "page.noted": {"text": " ".join(filter(None, (self._noted, ending)))},
             "page.talk": {"html": self._talk.markup()},
             "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},

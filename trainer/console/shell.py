@@ -9,11 +9,11 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from trainer.console.kept import KEPT_SEQUENCES
-from trainer.drawing.frame import ALARM_WORDS
+from trainer.drawing.frame import ALARM_WORDS, without_power
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill
 from trainer.plant.alarms import by_priority, priority
-from trainer.plant.catalogue import Signal
+from trainer.plant.catalogue import POWER, Signal
 
 #: The views of the console in the order of their buttons: board name and the word on the button.
 VIEWS = (
@@ -177,6 +177,7 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
             _push("Silence", "alarms.silence"),
             _push("Acknowledge", "alarms.acknowledge"),
         ),
+        without_power(POWER) if POWER in signals else None,
         el("p", {"class": "sr", "role": "status", "data-text": "page.alarms"}, ""),
         el("ul", {"class": "alarm-list"}, rows),
         _log("How alarms came and went", "page.alarm_log", "No alarm has come yet."),

@@ -19,6 +19,8 @@ LANE = 36.0
 NEAR = 19.0
 DOWN = 18.0
 STEPS = (60, 120, 300, 600, 1800, 3600)
+#: A difference from the reference run, s, that says nothing: hands need as long. Invented.
+ALIKE = 10
 
 
 @dataclass(frozen=True)
@@ -43,6 +45,8 @@ class Story:
     notes: Sequence[tuple[float, str]] = ()
     crew: Sequence[Deed] = field(default_factory=list)
     """What the good crew did, at the times of the trainee's run."""
+    in_time: Mapping[str, bool] = field(default_factory=dict)
+    """Milestones by id that a criterion sets a time to: whether the trainee lost no points there."""
 
     def goals(self) -> list[tuple[int, str, float | None, float | None]]:
         """The milestones with their numbers: title, when the trainee reached it, when the good crew would have."""
@@ -67,23 +71,25 @@ def markup(story: Story) -> Markup:
 
 def _counted(story: Story) -> str:
     if story.beside is None:
-        return "No run of a good crew is kept for this drill."
+        return "No reference run is kept for this drill."
     crew = story.beside.crew
     since = f"counted from “{story.beside.since}”" if story.beside.since else "counted from the start"
     return (
-        f"The good crew scored {crew.score:.0f} with another seed; its times are {since}. It is one right way, not the "
-        "only one: the criteria judge the result."
+        f"Reference run: {crew.score:.0f} points, in another variation, without the seconds that a person needs to "
+        f"find each control. Its times are {since}. Other correct methods score as well: only the limits of the score "
+        "sheet cost points."
     )
 
 
-def later(own: float | None, ideal: float | None) -> str:
-    """How much later than the good crew, in words."""
+def later(own: float | None, ideal: float | None, in_time: bool | None = None) -> str:
+    """How much later than the reference run, in words; ``in_time`` is whether it lost no points, if a time was set."""
     if ideal is None:
         return ""
     if own is None:
         return "not reached"
     by = round(own - ideal)
-    return "at the same time" if by == 0 else f"{abs(by)} s {'later' if by > 0 else 'earlier'}"
+    said = "about the same time" if abs(by) <= ALIKE else f"{abs(by)} s {'later' if by > 0 else 'earlier'}"
+    return said if in_time is None else f"{said}, {'in time' if in_time else 'too late'}"
 
 
 def _goals(story: Story) -> Markup | None:
@@ -92,7 +98,7 @@ def _goals(story: Story) -> Markup | None:
         return None
     return _table(
         "Milestones",
-        ("", "Milestone", "You", "Good crew", "You were"),
+        ("", "Milestone", "You", "Reference run", "You were"),
         [
             el(
                 "tr",
@@ -101,9 +107,9 @@ def _goals(story: Story) -> Markup | None:
                 el("th", {"scope": "row"}, title),
                 el("td", {}, _moment(t)),
                 el("td", {"class": "when"}, clock(ideal)),
-                el("td", {}, later(t, ideal)),
+                el("td", {}, later(t, ideal, story.in_time.get(name))),
             )
-            for number, title, t, ideal in rows
+            for (number, title, t, ideal), name in zip(rows, (str(row["id"]) for row in story.milestones), strict=True)
         ],
     )
 
@@ -121,11 +127,11 @@ def _happened(story: Story) -> Markup:
     rows: list[tuple[float, str, str, str, str]] = []
     rows += [(deed.t, "deed" if deed.mine else "staff", deed.by, deed.text, deed.refused) for deed in story.deeds]
     rows += [(rung.t, "alarm", "Alarm", f"{rung.name} {_stood(rung)}", "") for rung in story.alarms]
-    rows += [(t, "told", "Told", text, "") for t, text in story.told if t > 0.0]
+    rows += [(t, "told", "Message", text, "") for t, text in story.told if t > 0.0]
     rows += [(t, "note", "Note", text, "") for t, text in story.notes]
     rows.sort(key=lambda row: row[0])
     return _table(
-        "What you did and what you were shown",
+        "Actions and events",
         ("Time", "Where", "What"),
         [
             el(
@@ -151,7 +157,7 @@ def _crew(story: Story) -> Markup | None:
         el("tr", {}, el("td", {"class": "when"}, clock(deed.t)), el("td", {}, deed.by), el("td", {}, deed.text))
         for deed in story.crew
     ]
-    return _table("What the good crew did", ("Time", "Where", "What"), rows)
+    return _table("Actions of the reference run", ("Time", "Where", "What"), rows)
 
 
 def _table(title: str, head: Sequence[str], rows: Sequence[Markup]) -> Markup:
@@ -177,7 +183,7 @@ def _strip(story: Story) -> Markup:
         return LABEL + (WIDE - LABEL - RIGHT) * min(max(t, 0.0), end) / end
 
     lanes = [
-        ("Good crew", _numbers([(n, ideal) for n, _, _, ideal in goals], x, "lane-crew")),
+        ("Reference run", _numbers([(n, ideal) for n, _, _, ideal in goals], x, "lane-crew")),
         ("You", _numbers([(n, t) for n, _, t, _ in goals], x, "lane-you")),
         ("Your actions", ([_tick(x(deed.t), deed) for deed in story.deeds], 1)),
         ("Alarms", ([_bar(x(rung.t), x(end if rung.until is None else rung.until)) for rung in story.alarms], 1)),

@@ -8,7 +8,7 @@ from typing import Any, Protocol
 from trainer import units
 from trainer.console.happened import Happened
 from trainer.console.shell import alarm_name
-from trainer.plant.catalogue import Signal
+from trainer.plant.catalogue import POWER, Signal, on_panel_power
 
 #: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
 TREND_TAGS = (
@@ -23,6 +23,7 @@ TREND_TAGS = (
     "accumulator.pressure",
     "manifold_regulator.readback",
     "annular_regulator.readback",
+    POWER,
 )
 
 #: Chart by name: its lines as (tag, legend).
@@ -69,7 +70,8 @@ class History:
     """Samples in SI, handed out in the display units as whole columns or as the news since the last call.
 
     The charts' sources are named ``trend`` (columns ``t`` in seconds and one a tag) and ``events`` (``t``,
-    ``label``). ``pace`` is how much faster the run is than the wall clock.
+    ``label``). ``pace`` is how much faster the run is than the wall clock. A recorder on the panels' supply stands
+    while that is lost: its line has a gap (None), until ``whole`` is asked for the truth of a run that is over.
     """
 
     def __init__(self, tags: Sequence[str] = TREND_TAGS) -> None:
@@ -79,6 +81,8 @@ class History:
         self.marks: list[tuple[float, str]] = []
         self.happened = Happened()
         self._scales: list[tuple[str, str] | None] = [None] * len(self.tags)
+        self._fed = [False] * len(self.tags)
+        self._power = self.tags.index(POWER) + 1 if POWER in self.tags else 0
         self._next = 0.0
         self._sent = 0
         self._marked = 0
@@ -89,6 +93,7 @@ class History:
             (signals[tag].unit, units.display_unit(signals[tag].unit, system)) if tag in signals else None
             for tag in self.tags
         ]
+        self._fed = [POWER in signals and tag in signals and on_panel_power(signals[tag]) for tag in self.tags]
 
     def units(self) -> dict[str, str]:
         """The unit symbol each column is in."""
@@ -112,12 +117,12 @@ class History:
         """Note that something was done at ``t`` seconds."""
         self.marks.append((t, label))
 
-    def whole(self) -> dict[str, dict[str, Any]]:
-        """Everything kept, as the ``data`` of both sources."""
+    def whole(self, truth: bool = False) -> dict[str, dict[str, Any]]:
+        """Everything kept, as the ``data`` of both sources; with ``truth`` what recorders without power missed, too."""
         del self.samples[:-LONGEST]
         self._sent, self._marked = len(self.samples), len(self.marks)
         return {
-            "trend": {"data": self._columns(self.samples)},
+            "trend": {"data": self._columns(self.samples, truth)},
             "events": {"data": self._events(0)},
         }
 
@@ -133,11 +138,14 @@ class History:
             self._marked = len(self.marks)
         return out
 
-    def _columns(self, samples: Sequence[tuple[float, ...]]) -> dict[str, list[float]]:
-        columns: dict[str, list[float]] = {"t": [sample[0] for sample in samples]}
-        for at, (tag, scale) in enumerate(zip(self.tags, self._scales, strict=True), start=1):
-            if scale is None:
-                columns[tag] = [0.0] * len(samples)
+    def _columns(self, samples: Sequence[tuple[float, ...]], truth: bool = False) -> dict[str, list[float | None]]:
+        columns: dict[str, list[float | None]] = {"t": [sample[0] for sample in samples]}
+        power = self._power
+        for at, (tag, scale, fed) in enumerate(zip(self.tags, self._scales, self._fed, strict=True), start=1):
+            if scale is None or at == power:
+                columns[tag] = [sample[at] for sample in samples]
+            elif fed and not truth:
+                columns[tag] = [None if s[power] < 0.5 else units.to_unit(s[at], scale[1]) for s in samples]
             else:
                 columns[tag] = [units.to_unit(sample[at], scale[1]) for sample in samples]
         return columns

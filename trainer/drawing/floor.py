@@ -135,7 +135,13 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     line_up = _states("trip_tank.line_up", "Trip tank", ("on", "Lined up"), ("off", "Off"))
     zero = push("Zero", "well.pit_reset", note="pit gain")
     posts = [
-        _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
+        _post(
+            desk,
+            "floor.rotary",
+            "Rotary",
+            *_settings("floor.rotary", "Rotary", *rotary),
+            beside="" if full else "well.hole_depth",
+        ),
         _post(desk, "floor.hook", "Hoist", *hook, beside="floor.hook_load"),
         _post(
             desk,
@@ -161,7 +167,6 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             "Choke",
             *choke,
             _field("floor.choke", "Choke") if full else None,
-            beside="" if full else "well.hole_depth",
         ),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,

@@ -23,7 +23,7 @@ ALARM_WORDS: Final = {
     "alarm.low_accumulator": "Accumulator low",
     "alarm.low_pilot": "Pilot low",
     "alarm.low_air": "Rig air low",
-    "alarm.low_tank": "Fluid level low",
+    "alarm.low_tank": "Tank level low",
     "alarm.power_loss": "AC power lost",
 }
 
@@ -42,6 +42,12 @@ def deck(name: str, station: str, tall: int, *children: Child, css: str = "") ->
         },
         *children,
     )
+
+
+def without_power(tag: str) -> Markup:
+    """A sign that the panels' instruments have no power, in sight only then; ``tag`` is the reading of their supply."""
+    words = "No panel power: instruments on the panels' supply show nothing."
+    return el("p", {"class": "no-power", "role": "status", "data-state": tag}, words)
 
 
 def section(title: str, css: str, *children: Child, label: bool = True) -> Markup:

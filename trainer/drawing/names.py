@@ -35,6 +35,7 @@ INSTRUMENTS: Final = {
     "unit.accumulator_gauge": "Accumulator, direct",
     "unit.pilot_gauge": "Pilot, direct",
     "totaliser.count": "Flow count",
+    "tank.level": "Tank level",
     "totaliser.flow": "Flow now",
     "pod_selector.position": "Pod selector",
     "eds.state": "Emergency disconnect, sequence",

@@ -11,7 +11,7 @@ from typing import Final
 
 from trainer.drawing.desk import Desk
 from trainer.drawing.diverter_view import diverter, outlets
-from trainer.drawing.frame import deck
+from trainer.drawing.frame import deck, without_power
 from trainer.drawing.function_view import functions, pitch_of
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label
@@ -22,6 +22,7 @@ from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
 from trainer.drawing.supply_view import filters, pumps, services, tank
+from trainer.plant.catalogue import POWER
 
 #: The whole and the subsystems: the window's name, left, top, width, height on the sheet.
 VIEWS: Final = {
@@ -144,4 +145,5 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
 
 def schematic(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
     """The schematic as a board. Components open their cards; nothing is commanded from here."""
-    return deck("schematic", "", 600, windows(desk), schematic_svg(desk, truth, view))
+    sign = without_power(POWER) if desk.has(POWER) else None
+    return deck("schematic", "", 600, windows(desk), schematic_svg(desk, truth, view), sign)

@@ -67,7 +67,7 @@ def _mixing(desk: Desk) -> Markup:
         column(desk, tag, name)
         for tag, name in (
             (f"{tank}.concentrate", "Concentrate"),
-            (f"{tank}.level", "Mixed"),
+            (f"{tank}.level", "Tank level"),
             (f"{tank}.glycol", "Glycol"),
         )
         if desk.has(tag)

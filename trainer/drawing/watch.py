@@ -25,7 +25,7 @@ HELD: Final = "alarms.well_held"
 
 
 def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
-    """Where the alarm stands, or that it waits; nothing without the alarm."""
+    """Where the alarm stands, or that it is paused; nothing without the alarm."""
     if not desk.has(limit):
         return None
     return el(
@@ -38,7 +38,7 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
             " alarm ±",
             live(limit),
         ),
-        el("span", {"class": "watch-waits", "role": "status"}, "alarm waits"),
+        el("span", {"class": "watch-waits", "role": "status"}, "alarm paused"),
     )
 
 
@@ -152,8 +152,8 @@ def settings(desk: Desk) -> Markup:
         el(
             "p",
             {"class": "settings-note"},
-            "Both alarms wait while the mud pumps change speed. The flow alarm waits 30 s longer, and while the "
-            "returns go to the trip tank.",
+            "Both alarms are paused while the mud pumps change speed. The flow alarm stays paused 30 s longer, and "
+            "while the returns go to the trip tank.",
         )
         if forms
         else None,

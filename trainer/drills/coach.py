@@ -12,6 +12,8 @@ from trainer.session.commands import SPEAK, Command
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
 
+WATCHED = 3.0
+"""A step that is only watched waits so long before it is said, s: nobody can find it out; invented."""
 WARNING_SHOWN = 15.0
 """A caution about an action stays this long, s."""
 MORE_PATIENCE = 0.5
@@ -71,7 +73,7 @@ class Coach:
                 continue
             if step.done():
                 if step.lasting:
-                    self._finish(step.id)
+                    self._finish(step)
                 continue
             if step.need is not None and not step.need():
                 continue
@@ -92,9 +94,9 @@ class Coach:
             return step.say, step.why
         return f"{step.say} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}", step.why
 
-    def _finish(self, name: str) -> None:
-        self._finished.add(name)
-        if name == self._current:
+    def _finish(self, step: Step) -> None:
+        self._finished.add(step.id)
+        if step.id == self._current and not step.watched:
             self.streak = 0 if self._helped else self.streak + 1
 
     def ask(self) -> tuple[str, str] | None:
@@ -118,11 +120,19 @@ class Coach:
             self._warning, self.points = None, ()
         if step is None:
             return None
-        late = self.passes < ON_DEMAND and now - self._since >= step.late * self.patience
+        wait = WATCHED if step.watched else step.late * self.patience
+        late = self.passes < ON_DEMAND and (now - self._since >= wait or self._runner.left is not None)
         if self._helped or late:
             self._helped, self.points = True, (*step.points, *(self._beside.points if self._beside else ()))
             return self._words(step)
         return None
+
+    def meanwhile(self) -> tuple[str, ...] | None:
+        """Where ``advice`` has nothing to say: the instruments to watch until the next step; None while one is due."""
+        if self._next() is not None:
+            return None
+        ahead = [step.awaits for step in self._guide.steps if step.id not in self._finished and step.awaits]
+        return ahead[0] if ahead else ()
 
     def _look(self) -> None:
         """Warn once of what has begun to cost points, and again when it begins anew."""

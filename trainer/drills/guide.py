@@ -43,6 +43,10 @@ class Step:
     """Whether what is done stays done."""
     made: bool = False
     """Whether it was made of a criterion, and not written by the drill's author."""
+    awaits: tuple[str, ...] = ()
+    """The instruments that show when it is called for."""
+    watched: bool = False
+    """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +77,8 @@ class Guide:
                 binder.condition(item.ready["need"]) if "need" in item.ready else None,
                 binder.condition(item.ready["done"]),
                 pointing.targets(item.ready["done"], prepared, item.spec.say),
+                awaits=pointing.instruments(item.ready["need"], prepared) if "need" in item.ready else (),
+                watched=not _worked(item.ready["done"], prepared),
             )
             for item in prepared.coach
         ]

@@ -48,6 +48,11 @@ def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple
     return tuple((named or found)[:MOST])
 
 
+def instruments(expression: Expression, prepared: Prepared) -> tuple[str, ...]:
+    """The targets of a condition that are instruments, most telling first."""
+    return tuple(target for target in targets(expression, prepared) if target.startswith("tag:"))
+
+
 def spoken(statement: str) -> tuple[str, ...]:
     """The target of a report."""
     return (f"say:{statement}",)

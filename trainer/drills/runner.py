@@ -46,6 +46,8 @@ class Machine(Catalogue, Protocol):
 
 
 SCAN = 0.1
+OPEN = 60.0
+"""So long a run goes on past its end, s, while what is still open could earn points; invented."""
 
 
 class _Latch:
@@ -142,6 +144,7 @@ class Runner:
         self.desk = Desk(prepared, scope, binder)
         self.judges = [judge_of(item, self.desk) for item in prepared.criteria]
         self._watching = [judge for judge in self.judges if judge.watches]
+        self._scored = [judge for judge in self.judges if not isinstance(judge.spec, Assess)]
         self._latches: list[_Latch] = []
         for item in prepared.milestones:
             self._add(item.spec.id, item.ready["when"], item.spec.hold)
@@ -291,7 +294,27 @@ class Runner:
             return False
         if end.onset is None:
             end.onset = t
-        return t - end.onset >= end.hold - 1e-9
+        past = t - end.onset - end.hold + 1e-9
+        if past < 0.0:
+            return False
+        if past < OPEN and (past < SCAN or round(t / SCAN) % 10 == 0):
+            # At the end, and then once a second, since each look judges everything.
+            return not self.open_points
+        return past >= OPEN
+
+    @property
+    def open_points(self) -> bool:
+        """Whether something that is done from here on could still earn points."""
+        t = self._last
+        return any((judge.judge(t).share or 0.0) < judge.best(t) - 1e-9 for judge in self._scored)
+
+    @property
+    def left(self) -> float | None:
+        """Seconds until the run ends by itself, now that all that ends it is done; None before that."""
+        end = self._end
+        if end is None or end.onset is None or self.finished:
+            return None
+        return max(0.0, end.onset + end.hold + (OPEN if self.open_points else 0.0) - self._last)
 
     def waiting(self) -> Wait | None:
         """The wait that may be skipped now; None while there is something to do."""
@@ -353,10 +376,8 @@ class Runner:
         if any(f"critical.{item.spec.id}" in self.scope.reached for item in self.prepared.criticals):
             return False
         best = points = 0.0
-        for judge in self.judges:
+        for judge in self._scored:
             spec = judge.spec
-            if isinstance(spec, Assess):
-                continue
             share = judge.best(t)
             if judge.required and share <= 0.0:
                 return False

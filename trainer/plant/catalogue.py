@@ -24,6 +24,10 @@ class Signal:
     states: tuple[str, ...] = ()
 
 
+POWER = "panel.power"
+"""The reading that tells whether the panels have power."""
+
+
 def on_panel_power(signal: Signal) -> bool:
     """Whether the panels' instrument for a reading lives on the panels' supply: dark when that is lost.
 

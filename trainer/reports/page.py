@@ -23,7 +23,9 @@ def html(report: Report) -> str:
         ),
         el("dl", {"class": "facts"}, [(el("dt", {}, name), el("dd", {}, value)) for name, value in report.facts]),
         _critical(report),
-        el("div", {"class": "two"}, _parts(report), _table("When", ("You", "Good crew", "What"), report.milestones)),
+        el(
+            "div", {"class": "two"}, _parts(report), _table("When", ("You", "Reference run", "What"), report.milestones)
+        ),
         _table(
             "What cost points", ("What", "Lost", "What happened, what was seen, and what it rests on"), _lost(report)
         ),

@@ -229,5 +229,5 @@ def _points_and_times(sheet: Paper, report: Report) -> None:
         sheet.use(12, bold=True)
         sheet.cell(0, 6, "When", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
         sheet.ln(1)
-        sheet.times(("You", "Good crew", "What"), report.milestones[:MOST_MILESTONES], right)
+        sheet.times(("You", "Reference run", "What"), report.milestones[:MOST_MILESTONES], right)
     sheet.set_y(max(low, sheet.get_y()))
