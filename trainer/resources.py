@@ -37,10 +37,18 @@ def plants() -> Path:
 
 def own_plants() -> Path:
     """Folder with plant files fitted to one's own rigs; it need not be there."""
-    named, data = os.environ.get(OWN, ""), os.environ.get("TRAINER_DATA", "")
-    if named:
-        return Path(named)
-    return (Path(data) if data else Path.home() / "bop-panel-trainer") / "plants"
+    named = os.environ.get(OWN, "")
+    return Path(named) if named else _own() / "plants"
+
+
+def own_drills() -> Path:
+    """Folder with drill files that staff brought in; it need not be there."""
+    return _own() / "drills"
+
+
+def _own() -> Path:
+    data = os.environ.get("TRAINER_DATA", "")
+    return Path(data) if data else Path.home() / "bop-panel-trainer"
 
 
 def plant_files() -> dict[str, Path]:

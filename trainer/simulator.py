@@ -223,14 +223,15 @@ class Session(SessionCore):
 def rebuilder(drill_files: Sequence[Path] = ()) -> Rebuild:
     """What ``trainer.session.verify.verify`` needs to play evidence again.
 
-    Drills are looked up among the shipped ones, and among ``drill_files`` by the name of the file.
+    Drills are looked up among the shipped ones, those that staff brought in, and among ``drill_files`` by the name of
+    the file.
     """
     own = {path.stem: path for path in drill_files}
 
     def rebuild(identity: Identity) -> Session:
         drill = identity.drill
         # Evidence comes from strangers: its drill is a name to look up, never a path to open.
-        known = {path.stem: path for path in library.files()} | own
+        known = library.every_file() | own
         if drill is not None and drill not in known:
             raise LookupError(f"there is no drill {drill!r} here; give its file with --drill if it is one of your own")
         try:

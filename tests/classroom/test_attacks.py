@@ -49,6 +49,12 @@ STAFF_PAGES = (
     "export/criteria.csv",
     "export/xapi.json",
     "post",
+    "live",
+    "queue",
+    "competency",
+    "drills",
+    "drills/none.toml",
+    "export/trail.json",
 )
 SCRIPT = "<script>alert(1)</script>"
 
@@ -468,16 +474,7 @@ def test_an_upload_too_large_is_refused_before_it_is_read(server: Server, instru
 
 def upload(visitor: Visitor, files: dict[str, bytes], person: str = "") -> str:
     """Send files as the import form does."""
-    boundary = secrets.token_hex(12)
-    parts = [
-        f'--{boundary}\r\nContent-Disposition: form-data; name="_xsrf"\r\n\r\n{visitor.token("import")}\r\n'.encode()
-    ]
-    parts.append(f'--{boundary}\r\nContent-Disposition: form-data; name="person"\r\n\r\n{person}\r\n'.encode())
-    for name, content in files.items():
-        head = f'--{boundary}\r\nContent-Disposition: form-data; name="files"; filename="{name}"\r\n\r\n'
-        parts.append(head.encode() + content + b"\r\n")
-    parts.append(f"--{boundary}--\r\n".encode())
-    return visitor.request("import", b"".join(parts), {"Content-Type": f"multipart/form-data; boundary={boundary}"})
+    return visitor.upload("import", "files", files, {"person": person})
 
 
 def test_files_that_are_no_evidence_are_not_taken_in(instructor: Visitor) -> None:

@@ -7,7 +7,7 @@ import json
 import logging
 import time
 import uuid
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -17,7 +17,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import LEFT, ClassSeat
 from trainer.classroom.room import ClassBoards
-from trainer.classroom.rooms import MOST_SEATS, Rooms, fitted_plants, shipped_seat
+from trainer.classroom.rooms import MOST_SEATS, Rooms, drills_now, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
 from trainer.console.progress import Attempt
 from trainer.console.run import Start
@@ -52,7 +52,7 @@ class ClassRooms(Rooms):
     ) -> None:
         super().__init__()
         shipped = shipped_seat()
-        self.drills: Mapping[str, Drill] = shipped.drills
+        self.drills: dict[str, Drill] = dict(shipped.drills)
         self.start: Start = start or _start
         self._boards = shipped.boards
         self._folder = journals_in
@@ -105,6 +105,8 @@ class ClassRooms(Rooms):
         if now - self._searched >= SEARCH_S:
             self._searched = now
             self._break_off()
+            # Another process over the same data folder may have taken one in.
+            self.look_up_drills()
         for place in self._places.values():
             seat = place.seat
             if seat.unsaved:
@@ -158,6 +160,14 @@ class ClassRooms(Rooms):
         """Put a run that was built elsewhere into a place."""
         place.seat.close()
         place.seat.put_in(run, self.drills.get(run.identity.drill) if run.identity.drill else None)
+
+    def look_up_drills(self) -> None:
+        """Offer the drills there are now, at every place."""
+        found = drills_now(self.drills)
+        if found != self.drills:
+            # The same dictionary in every seat.
+            self.drills.clear()
+            self.drills.update(found)
 
     def forget_drawings(self, plant: str) -> None:
         """A plant file was written anew: its boards are drawn again for the next run."""

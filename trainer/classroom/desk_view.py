@@ -25,6 +25,8 @@ def top(who: Who, system: units.System = "field") -> Markup:
         for place, word in (
             ("people", "People"),
             ("attempts", "Attempts"),
+            ("live", "Live"),
+            ("drills", "Drills"),
             ("currency", "Validity"),
             ("trail", "Audit log"),
         )

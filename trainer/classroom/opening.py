@@ -21,6 +21,7 @@ from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
 from trainer.classroom.draws import Draws
+from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
@@ -139,6 +140,8 @@ class Classroom:
             "/agreement": Agreement,
             "/trail": Trail,
             "/import": Import,
+            "/drills": Drills,
+            r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
             "/post": Post,
             r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
             r"/key\.pem": PublicKey,

@@ -19,6 +19,7 @@ _LINKS = {
         ("attempts", "Attempts"),
         ("currency", "Validity"),
         ("competency", "Competency"),
+        ("drills", "Drills"),
         ("trail", "Audit log"),
     ),
     "assessor": (

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 from trainer import resources
 from trainer.console.boards import Boards
@@ -57,14 +57,26 @@ class Rooms:
 
 
 def shipped_seat() -> Seat:
-    """A seat over the shipped drills. A drill file that is wrong is left out, and the log says why."""
+    """A seat over the drills there are."""
+    return Seat(_start, drills_now(), _BOARDS)
+
+
+def drills_now(known: Mapping[str, Drill] | None = None) -> dict[str, Drill]:
+    """The drills by id: the shipped ones, as in ``known`` where they stand there, and those that staff brought in.
+
+    A file that is wrong is left out, and the log says why.
+    """
+    own = {path.stem for path in library.files(resources.own_drills())}
     drills: dict[str, Drill] = {}
-    for path in library.files():
+    for name, path in sorted(library.every_file().items()):
+        if known is not None and name in known and name not in own:
+            drills[name] = known[name]
+            continue
         try:
-            drills[path.stem] = library.load_file(path)
+            drills[name] = library.load_file(path)
         except DrillError as error:
             log.warning("left out: %s", error)
-    return Seat(_start, drills, _BOARDS)
+    return drills
 
 
 def fitted_plants() -> list[OwnFile]:

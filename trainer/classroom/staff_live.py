@@ -146,7 +146,7 @@ class StaffLive:
         if message.get("page") == "skeleton":
             file = f"{skeleton.drill_id(str(message.get('name') or '') or 'New drill')}.toml"
             self._once = {"desk.file": {"content": said, "file": file, "type": "application/toml"}}
-            said = f"{file} was made"
+            said = f"{file} was made: finish its text, then bring it in under Drills"
         self._say(said, "done")
 
     def beat(self) -> None:

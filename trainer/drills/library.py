@@ -20,6 +20,11 @@ def files(folder: Path | None = None) -> list[Path]:
     return sorted((folder or resources.scenarios()).glob("*.toml"))
 
 
+def every_file() -> dict[str, Path]:
+    """The shipped drill files by id, and those that staff brought in that do not take their names."""
+    return {path.stem: path for path in [*files(resources.own_drills()), *files()]}
+
+
 def load_file(path: Path) -> Drill:
     """A drill from its file; ``DrillError`` lists every fault of form, and says so when it cannot be read."""
     try:
@@ -44,7 +49,7 @@ def all_drills(folder: Path | None = None) -> dict[str, Drill]:
 
 def find(name: str, folder: Path | None = None) -> Path:
     """The file of a drill given by id or by path; ``DrillError`` names the nearest ids."""
-    known = {path.stem: path for path in files(folder)}
+    known = every_file() if folder is None else {path.stem: path for path in files(folder)}
     if name in known:
         return known[name]
     if name.endswith(".toml") and Path(name).is_file():

@@ -210,7 +210,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
 
 def _references(drill: str | None) -> list[str]:
     """What a drill of the library rests on as a whole: stands in where a criterion names no source of its own."""
-    path = next((path for path in library.files() if path.stem == drill), None)
+    path = library.every_file().get(drill or "")
     try:
         return list(library.load_file(path).references) if path else []
     except DrillError:

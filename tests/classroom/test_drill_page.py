@@ -1,0 +1,81 @@
+"""A drill that was made of a run comes into the class: looked through as data, bounded, and kept for its evidence."""
+
+from __future__ import annotations
+
+import json
+import secrets
+from pathlib import Path
+
+import pytest
+from sqlalchemy import delete
+
+from tests.classroom.conftest import Server, Visitor
+from trainer.classroom import skeleton
+from trainer.classroom.drill_page import checked
+from trainer.drills import library
+from trainer.drills.schema import LARGEST_FILE
+from trainer.records import attempts
+from trainer.records.attempts import Arrival
+from trainer.records.audit import now
+from trainer.records.database import Records
+from trainer.records.tables import Attempt
+from trainer.simulator import Session
+
+
+def made(name: str) -> str:
+    """The drill file that the desk makes of a short run."""
+    session = Session.start(None, mode="practice")
+    session.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+    session.advance(20.0)
+    return skeleton.build(session, name)
+
+
+@pytest.mark.parametrize(
+    ("content", "said"),
+    [
+        (b"\xff\xfe\x00", "is not UTF-8 text"),
+        (b"id = [", "is not TOML"),
+        (b'title = "Nothing else"', "missing; add"),
+        (b"#" * (LARGEST_FILE + 1), "larger than"),
+        (made("Mine").replace("quillback", "../../etc/passwd").encode(), "plants[1]"),
+        (made("Mine").replace("upper_annular", "upper_anular").encode(), "did you mean upper_annular"),
+        (library.find("lamp-lies").read_bytes(), "is the name of a shipped drill"),
+        (made("Mine").replace('id = "mine"', 'id = "../mine"').encode(), "id: given '../mine'"),
+    ],
+)
+def test_a_file_that_is_no_sound_drill_says_where_and_why(content: bytes, said: str) -> None:
+    found = checked(content)
+    assert any(said in fault for fault in found.faults), found.faults
+
+
+def test_a_drill_made_of_a_run_is_brought_in_and_kept_for_its_evidence(
+    server: Server, instructor: Visitor, tmp_path: Path
+) -> None:
+    name = f"mine-{secrets.token_hex(3)}"
+    text = made(name)
+
+    def bring(content: str, **fields: str) -> str:
+        return instructor.upload("drills", "file", {"any name.toml": content.encode()} if content else {}, fields)
+
+    assert "Correct this" in bring(text.replace("upper_annular", "upper_anular")) and instructor.status == 400
+    assert f"{name}: brought in." in bring(text)
+    assert instructor.get(f"drills/{name}.toml") == text
+    assert f'<option value="{name}">' in instructor.get("attempts"), "it stands among the others"
+    assert "not typed the same" in bring("", gone=name, sure="no")
+    # What an attempt was done with stays as long as there is the attempt.
+    path = tmp_path / f"{name}.toml"
+    path.write_text(text, "utf-8")
+    session = Session.start(path)
+    session.advance(2.0)
+    records = Records(f"sqlite:///{server.folder / 'records.sqlite'}").prepare()
+    with records.work() as work:
+        person = f"Runa Vik {name}"
+        attempts.keep(work, Arrival(name, json.dumps(session.evidence(name=person)), person, now()))
+    assert "give the changed drill another id" in bring(text + "# changed\n")
+    assert "needs this file" in bring("", gone=name, sure=name)
+    with records.work() as work:
+        work.execute(delete(Attempt).where(Attempt.drill == name))
+    records.close()
+    assert f"{name}: deleted" in bring("", gone=name, sure=name)
+    instructor.get(f"drills/{name}.toml")
+    assert instructor.status == 404
