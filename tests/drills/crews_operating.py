@@ -296,11 +296,12 @@ def mix_fluid(seed: int, watches: bool = True, overfills: bool = False) -> Crew:
     end = 88.0
     dose = (wanted * end - found * start) / (end - start)
     crew.unit("water.rate_set", 70)
-    crew.unit("concentrate_pump.rate", min(120.0, 1.4 * 35.1 * dose / 3.0))
+    rate = min(120.0, 1.4 * 35.1 * dose / 3.0)
+    crew.unit("concentrate_pump.rate", round(rate, 1))
     crew.unit("mixing.mode", "manual")
     content = crew["tank.concentrate"]
     while crew["tank.level"] < (99.8 if overfills else end) and not crew.over:
-        crew.wait(5.0)
+        crew.wait(10.0 if crew["tank.level"] < end - 6.0 else 4.0)
         if watches and crew["concentrate_pump.strokes"] > crew["concentrate_pump.rate"] + 3.0:
             crew.say("lost")
             crew.do("name", "concentrate_pump.lost_prime")
@@ -312,7 +313,10 @@ def mix_fluid(seed: int, watches: bool = True, overfills: bool = False) -> Crew:
         level, share = crew["tank.level"], crew["mix.concentrate"]
         if watches and level < end - 1.0:
             dose = max(0.0, (wanted * end - share * level) / (end - level))
-            crew.unit("concentrate_pump.rate", min(120.0, 1.4 * 35.1 * dose / 3.0))
+            better = min(120.0, 1.4 * 35.1 * dose / 3.0)
+            if abs(better - rate) > 6.0:
+                rate = better
+                crew.unit("concentrate_pump.rate", round(rate, 1))
     assert content >= crew["tank.concentrate"]
     crew.unit("concentrate_pump.rate", 35.1 * wanted / 3.0)
     crew.unit("water.rate_set", 50)
