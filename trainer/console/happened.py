@@ -202,7 +202,7 @@ class Happened:
 
     def _listed(self, system: units.System) -> Markup:
         if not self.operations:
-            return Markup("<li>No function has been worked yet.</li>")
+            return Markup("<li>No functions operated.</li>")
         return Markup(
             "".join(
                 el(
@@ -226,7 +226,7 @@ class Happened:
 
     def _alarm_log(self) -> Markup:
         if not self.alarms:
-            return Markup("<li>No alarm has come yet.</li>")
+            return Markup("<li>No alarms.</li>")
         return Markup(
             "".join(
                 el(

@@ -22,7 +22,7 @@ VIEWS = (
     ("floor", "Drill floor"),
     ("schematic", "Schematic"),
     ("unit", "Unit"),
-    ("care", "Unit care"),
+    ("care", "Maintenance"),
     ("remote", "Second panel"),
     ("trends", "Trends"),
 )
@@ -180,13 +180,13 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
         without_power(POWER) if POWER in signals else None,
         el("p", {"class": "sr", "role": "status", "data-text": "page.alarms"}, ""),
         el("ul", {"class": "alarm-list"}, rows),
-        _log("How alarms came and went", "page.alarm_log", "No alarm has come yet."),
+        _log("Alarm log", "page.alarm_log", "No alarms."),
         _log(
             "Flow count of each operation"
             if "totaliser.count" in signals
             else "Header pressure spent by each operation",
             "page.operations",
-            "No function has been worked yet.",
+            "No functions operated.",
         ),
     )
 

@@ -24,7 +24,7 @@ STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
 _LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit"), ("floor.rop", "Drilling rate")
 #: Readings beside a post that are not that post's own.
-_WORDS: Final = {"well.hole_depth": "hole "}
+_WORDS: Final = {"well.pit_volume": "pit ", "well.standpipe": "SPP "}
 _DIALS: Final = (
     ("well.flow_out", "Flow out"),
     ("well.flow_in", "Flow in"),
@@ -135,13 +135,7 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     line_up = _states("trip_tank.line_up", "Trip tank", ("on", "Lined up"), ("off", "Off"))
     zero = push("Zero", "well.pit_reset", note="pit gain")
     posts = [
-        _post(
-            desk,
-            "floor.rotary",
-            "Rotary",
-            *_settings("floor.rotary", "Rotary", *rotary),
-            beside="" if full else "well.hole_depth",
-        ),
+        _post(desk, "floor.rotary", "Rotary", *_settings("floor.rotary", "Rotary", *rotary)),
         _post(desk, "floor.hook", "Hoist", *hook, beside="floor.hook_load"),
         _post(
             desk,
@@ -149,7 +143,7 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             "Mud pumps",
             *_settings("floor.mud_pumps", "Mud pumps", *pumps),
             _field("floor.mud_pumps", "Mud pumps") if full else None,
-            beside="" if full else "well.standpipe",
+            beside="" if full else "well.pit_volume",
         ),
         _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
         _post(
@@ -167,6 +161,7 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
             "Choke",
             *choke,
             _field("floor.choke", "Choke") if full else None,
+            beside="" if full else "well.standpipe",
         ),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
@@ -266,7 +261,7 @@ def floor_board(
                 {"class": "floor-right"},
                 section("Well", "area-well", el("div", {"class": "floor-dials"}, dials)),
                 section("Enter your readings", "area-entry", entries) if entries else None,
-                section("Call out", "area-say", statement_keys(statements)) if statements else None,
+                section("Report", "area-say", statement_keys(statements)) if statements else None,
             ),
         ),
     )

@@ -74,8 +74,8 @@ def windows(desk: Desk) -> Markup:
         return el("button", {"class": "option", "type": "button", "aria-label": words, **wiring}, shown)
 
     tools = (
-        tool("Nearer", "+", zoom=0.8),
-        tool("Farther", "−", zoom=1.25),
+        tool("Zoom in", "+", zoom=0.8),
+        tool("Zoom out", "−", zoom=1.25),
         tool("Save this view as SVG, a drawing to print", "Save", save=f"{rig.id}-schematic.svg"),
     )
     return el("div", {"class": "windows", "role": "group", "aria-label": "View of the schematic"}, views, tools)

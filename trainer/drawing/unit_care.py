@@ -260,7 +260,7 @@ def unit_care(desk: Desk) -> Markup:
         "unit_care",
         "unit",
         708,
-        head(desk, "unit", "Look after the unit"),
+        head(desk, "unit", "Maintenance"),
         el(
             "div",
             {"class": "care-body"},

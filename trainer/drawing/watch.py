@@ -98,8 +98,8 @@ def _instruments(desk: Desk) -> list[Markup]:
         "Pit gain",
         pit_tag[0],
         _big("well.pit_gain", "Pit gain"),
-        _plain("well.pit_volume", "Pit"),
         _plain("well.bit_depth", "Bit"),
+        _plain("well.hole_depth", "Hole"),
         _set_point(desk, pit_tag[0], pit_tag[2]),
     )
     closed = [
