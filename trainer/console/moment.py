@@ -28,7 +28,7 @@ def meanwhile(run: Run) -> str:
     awaited = run.coach.meanwhile()
     if awaited is None:
         return DUE
-    named = " and ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
+    named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 
 

@@ -52,6 +52,8 @@ INSTRUMENTS: Final = {
     "panel.power": "Panel power",
     "boxes.moisture": "Moisture in the air lines",
     "boxes.air_pressure": "Junction box air",
+    "power.ac": "AC supply",
+    "mixing.running": "Mixing now",
     "mix.concentrate": "Concentrate in the mix",
     "mix.glycol": "Glycol in the mix",
     "water.pressure": "Water",

@@ -131,8 +131,8 @@ class Coach:
         """Where ``advice`` has nothing to say: the instruments to watch until the next step; None while one is due."""
         if self._next() is not None:
             return None
-        ahead = [step.awaits for step in self._guide.steps if step.id not in self._finished and step.awaits]
-        return ahead[0] if ahead else ()
+        ahead = (step.awaits for step in self._guide.steps if step.id not in self._finished and not step.made)
+        return next(ahead, ())
 
     def _look(self) -> None:
         """Warn once of what has begun to cost points, and again when it begins anew."""

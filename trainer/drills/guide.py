@@ -22,6 +22,8 @@ from trainer.drills.spoken import DiagnoseJudge
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
 
+WATCHING = ("Watch", "Wait")
+"""A written step that begins so asks for nothing else."""
 LATE = 20.0
 """A step that nobody wrote waits as long as a written one that says nothing of it, s."""
 
@@ -78,7 +80,7 @@ class Guide:
                 binder.condition(item.ready["done"]),
                 pointing.targets(item.ready["done"], prepared, item.spec.say),
                 awaits=pointing.instruments(item.ready["need"], prepared) if "need" in item.ready else (),
-                watched=not _worked(item.ready["done"], prepared),
+                watched=item.spec.say.startswith(WATCHING),
             )
             for item in prepared.coach
         ]

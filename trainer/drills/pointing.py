@@ -12,6 +12,7 @@ from typing import Final
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Comparison, Name, Node, Text
 from trainer.drills.prepare import Prepared
+from trainer.plant.catalogue import POWER
 
 #: More than so many things at once point to nothing.
 MOST: Final = 6
@@ -49,8 +50,16 @@ def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple
 
 
 def instruments(expression: Expression, prepared: Prepared) -> tuple[str, ...]:
-    """The targets of a condition that are instruments, most telling first."""
-    return tuple(target for target in targets(expression, prepared) if target.startswith("tag:"))
+    """The targets of a condition that are instruments, most telling first: neither controls nor what the dark shows."""
+    worked = {target for _, target in prepared.catalogue.operables}
+    found = (target.removeprefix("tag:") for target in targets(expression, prepared) if target.startswith("tag:"))
+    return tuple(f"tag:{tag}" for tag in found if _control(tag) not in worked and tag != POWER)
+
+
+def _control(tag: str) -> str:
+    """The control whose position a reading is, or the reading itself."""
+    control = tag.removesuffix(".valve")
+    return control.removesuffix(".position") if control == "pod_selector.position" else control
 
 
 def spoken(statement: str) -> tuple[str, ...]:
@@ -104,8 +113,7 @@ def _found(node: Node, prepared: Prepared, beneath: frozenset[str]) -> Iterator[
 def _of(node: Node, prepared: Prepared) -> Iterator[str]:
     match node:
         case Comparison(Name(tag), (("==", Text(value)),)):
-            control = tag.removesuffix(".valve") if tag.endswith(".valve") else tag
-            control = control.removesuffix(".position") if control == "pod_selector.position" else control
+            control = _control(tag)
             if ("set", control) in prepared.catalogue.operables:
                 yield from commanded(control, value)
         case Call("said", (Name(name) | Text(name),)):
