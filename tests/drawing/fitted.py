@@ -9,7 +9,11 @@ from trainer.planning.draft import Draft
 from trainer.planning.fit_page import Drawn
 from trainer.plant.rig import fit_out
 
-LIKE = {"quillback": ("lower_pipe_ram", "upper_inner_choke"), "sandpiper": ("lower_pipe_ram", "choke_valve")}
+LIKE = {
+    "quillback": ("lower_annular", "upper_pipe_ram", "upper_inner_choke", "upper_inner_kill"),
+    "sandpiper": ("annular", "upper_pipe_ram", "choke_valve", "kill_valve"),
+}
+"""An annular, a pipe ram, a choke valve and a kill valve of each rig."""
 
 
 def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0) -> Rig:
@@ -45,17 +49,16 @@ def _pods(draft: Draft, wanted: int) -> None:
 
 
 def _functions(draft: Draft, base: str, wanted: int) -> None:
-    """So many functions on the stack, beside the diverter's."""
+    """So many functions on the stack, beside the diverter's: a preventer and a ram, then more of what stacks have."""
     if not wanted:
         return
-    had = [f for f in draft.data()["function"] if f.get("place") != "diverter"]
     draft.document.pop("disconnect", None)
-    ram, valve = LIKE[base]
-    kept = [f for f in had if f["id"] in ("annular", "upper_annular", "upper_pipe_ram", ram, valve)]
-    for function in had:
-        if function not in kept or len(had) <= 4:
+    kept = LIKE[base]
+    for function in draft.data()["function"]:
+        if function.get("place") != "diverter" and function["id"] not in kept:
             draft.remove("function", str(function["id"]))
+    if base == "quillback":
+        draft.remove("bank", "stack_bottles")
+    annular, ram, choke, kill = kept
     for number in range(len(kept), wanted):
-        kind = ram if number % 2 else valve
-        draft.add("function", f"more_{number}", kind)
-    draft.put("function.upper_pipe_ram.below", "")
+        draft.add("function", f"more_{number}", (choke, kill, ram, choke, kill, annular, ram)[number % 7])

@@ -8,11 +8,13 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.drawing.conftest import Rig, rig
+from tests.drawing.fitted import fitted
 from trainer import resources
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.desk import Desk
@@ -87,6 +89,25 @@ def test_every_board_fits_at_rest(tab: Page, each: Rig, size: str) -> None:
 def test_every_board_fits_in_alarm_in_the_dark_in_both_unit_systems(tab: Page, each: Rig, system: System) -> None:
     assert "alarm" in CASES
     assert measure(tab, each, SIZES["laptop"], "dark", system, "alarm") == {}
+
+
+FITTED = [
+    {"base": "quillback", "banks": 5, "pumps": 6, "pods": 3},
+    {"base": "quillback", "banks": 3, "pumps": 1, "pods": 1},
+    {"base": "quillback", "functions": 16},
+    {"base": "sandpiper", "banks": 5, "pumps": 6, "functions": 16},
+    {"base": "sandpiper", "banks": 3, "pumps": 2, "functions": 4},
+]
+"""Two, three and five banks, one to six pumps, one to three pods, four to sixteen functions on the stack."""
+
+
+@pytest.mark.parametrize("given", FITTED, ids=lambda given: "-".join(map(str, given.values())))
+def test_a_rig_with_more_or_fewer_parts_fits(tab: Page, given: dict[str, Any]) -> None:
+    """Nothing is cut and nothing overlaps; only looking after more than four pumps or three banks may scroll."""
+    found = measure(tab, fitted(**given), SIZES["laptop"])
+    if given.get("banks", 2) > 3 or given.get("pumps", 4) > 4:
+        found["unit_care"] = [wrong for wrong in found["unit_care"] if not wrong.startswith("scroll:")]
+    assert {board: wrong for board, wrong in found.items() if wrong} == {}
 
 
 def with_another(like: str) -> Desk:

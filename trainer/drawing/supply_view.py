@@ -87,7 +87,7 @@ def tank(desk: Desk) -> Markup:
     return join(shown)
 
 
-def _pump(desk: Desk, pump: Part, y: float) -> Markup:
+def _pump(desk: Desk, pump: Part, y: float, tight: bool) -> Markup:
     drive = str(pump.get("drive") or "electric")
     flow = of(desk, f"{pump.id}.flow")
     suction_valve = of(desk, f"{pump.id}.suction")
@@ -100,8 +100,10 @@ def _pump(desk: Desk, pump: Part, y: float) -> Markup:
         at(244 if suction_valve else 230, y, strainer, scale=0.7),
         at(290, y, part(desk, pump.id, pump.title, flow, sym.pump(drive, of(desk, f"{pump.id}.running")))),
         at(350, y, check),
-        label(290, y + 38, pump.title, "middle"),
-        value(desk, 290, y + 57, f"{pump.id}.mode", "middle small state"),
+        label(300, y + 38, pump.title, "end small") if tight else label(290, y + 38, pump.title, "middle"),
+        value(desk, 306, y + 38, f"{pump.id}.mode", "small state")
+        if tight
+        else value(desk, 290, y + 57, f"{pump.id}.mode", "middle small state"),
     ]
     if suction_valve:
         valve = part(desk, suction_valve, f"{pump.title}: suction valve", suction_valve, sym.shut_off(suction_valve))
@@ -122,7 +124,7 @@ def pumps(desk: Desk) -> Markup:
         stream([(154, 520), (SUCTION, 520)], runs(desk, *(f"{p.id}.flow" for p in found))),
         [stream(way[::-1], key) for way, key in _gathered(desk, SUCTION, 520.0, heights)],
         [stream(way, key) for way, key in _gathered(desk, DISCHARGE, MAIN, heights)],
-        [_pump(desk, p, y) for p, y in zip(found, heights, strict=True)],
+        [_pump(desk, p, y, len(found) > 5) for p, y in zip(found, heights, strict=True)],
         [knot(DISCHARGE, y) for y in (*heights[1:], MAIN)],
         pipe([(DISCHARGE, bottom), (324, bottom)], supply),
         at(300, bottom, part(desk, "relief", "System relief valve", supply, sym.relief_valve()), turn=180),
