@@ -278,13 +278,21 @@ def parse_plant(data: bytes, where: str) -> Plant:
     if len(data) > 1_000_000:
         raise PlantError(f"{where}: a plant file is at most 1 MB")
     try:
-        return Plant.model_validate(toml.loads(data.decode("utf-8")))
+        return plant_of(toml.loads(data.decode("utf-8")), where)
+    except PlantError:
+        raise
+    except ValueError as error:
+        raise PlantError(f"{where}: not a TOML file: {error}") from None
+
+
+def plant_of(data: Mapping[str, Any], where: str) -> Plant:
+    """A declaration from the data of a plant file; PlantError tells everything wrong with it."""
+    try:
+        return Plant.model_validate(data)
     except ValidationError as error:
         raise PlantError(
             "\n".join(line for e in error.errors(include_url=False) for line in _lines(e, where))
         ) from None
-    except ValueError as error:
-        raise PlantError(f"{where}: not a TOML file: {error}") from None
 
 
 def _lines(error: Mapping[str, Any], where: str) -> list[str]:
