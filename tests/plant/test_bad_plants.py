@@ -236,6 +236,49 @@ def _open(data: dict[str, Any]) -> Iterator[tuple[str, Any]]:
                 yield from ((f"{place}.{inner}", holds) for inner, holds in open_keys(place, part) if holds)
 
 
+def _near(value: Any) -> list[Any]:
+    """Values near by, one of which a plant should take; none for words."""
+    if isinstance(value, bool):
+        return [not value]
+    if isinstance(value, int | float):
+        return [value + 1, value - 1] if isinstance(value, int) else [1.05 * value, 0.95 * value]
+    number, _, unit = str(value).partition(" ")
+    try:
+        was = float(number)
+    except ValueError:
+        return []
+    return [f"{x:.6g} {unit}" for x in ([was * f for f in (1.01, 0.99, 1.2, 0.8)] if was else (0.5, 1.0, 10.0, 100.0))]
+
+
+def _made(plant: Plant) -> int:
+    """All that a plant's machine is made of, in one number."""
+    net, well = plant.network(), plant.well
+    parts = (net.variables, net.swept, net.signals, net.operables, net.faults, well.starts(plant), well.depths)
+    return hash((net.fingerprint(), repr(parts)))
+
+
+def test_every_number_of_a_plant_file_is_read_or_refused() -> None:
+    """A value that changes nothing would be a promise that the plant does not keep."""
+    kept: set[tuple[str, str]] = set()
+    lazy = []
+    for base, data in BASES.items():
+        was = _made(plant_of(data, "rig.toml"))
+        for place, value in [*_places(data), *_open(data)]:
+            key = (place.split(".")[0], place.split(".")[-1])
+            for near in _near(value) if key not in kept else []:
+                try:
+                    changed_ = _made(plant_of(data_of(base, (place, near)), "rig.toml"))
+                except PlantError:
+                    continue
+                if changed_ == was:
+                    lazy.append(f"{base} {place} = {near}")
+                else:
+                    kept.add(key)
+                    break
+    assert not lazy
+    assert len(kept) > 100
+
+
 def _extreme(value: Any, pick: random.Random) -> Any:
     if isinstance(value, bool):
         return not value
