@@ -1,7 +1,7 @@
 """Impossible rigs are refused, each with one sentence that says where and what contradicts what.
 
-Every figure here is invented. The long form (``TRAINER_FUZZ=100000``) damages plants at random, what a file says and what
-it might say beside, and runs one in fifty, of those that are accepted, for a minute: nothing may break, and no fluid may
+Every figure here is invented. The long form (``TRAINER_FUZZ=100000``) damages plants at random, what a file says and
+what it might say beside, and runs one in fifty, of those accepted, for a minute: nothing may break, and no fluid may
 be lost. It prints its counts (``-s``).
 """
 
