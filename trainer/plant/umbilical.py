@@ -2,8 +2,8 @@
 
 Power line: dp = f (L/d) rho v^2 / 2 (Darcy-Weisbach), with f of a smooth hose (Blasius) at ``AT_SPEED`` in the mix
 as cold as it is there.
-Pilot line: laminar, g = pi d^4 / (128 mu L) (Hagen-Poiseuille), in two lumps, so that its filling time constant is
-close to the distributed line's 0.4 R C.
+Pilot line: laminar, g = pi d^4 / (128 mu L) (Hagen-Poiseuille), in two lumps; the far one fills with a time
+constant of 0.5 R C, between what the distributed line's series asks for early and late in a step.
 """
 
 from __future__ import annotations
