@@ -251,7 +251,7 @@ def test_density_with_glycol() -> None:
 def test_sea_water_by_the_mit_library() -> None:
     for celsius in (5.0, 15.0):
         true = PropsSI("D", "T", celsius + 273.15, "P", 2.0e6, "INCOMP::MITSW[0.035]")
-        assert SEA_WATER == pytest.approx(true, rel=3e-3)
+        assert pytest.approx(true, rel=3e-3) == SEA_WATER
 
 
 @held_against("weight of the sea", "Lapeyrouse, 2nd ed.: 0.445 psi/ft; 668 psi at 1,500 ft")
@@ -262,7 +262,7 @@ def test_sea_pressure_of_the_handbook() -> None:
 
 @held_against("head of the control line", "handbooks: 0.433 psi/ft of fresh water (common practice)")
 def test_head_of_fresh_water() -> None:
-    assert 1000.0 * GRAVITY * FOOT / PSI == pytest.approx(0.433, abs=1e-3)
+    assert pytest.approx(0.433, abs=1e-3) == 1000.0 * GRAVITY * FOOT / PSI
     plant, _ = load_plant("quillback")
     feet = plant.water_depth / FOOT
     assert plant.head / PSI == pytest.approx(0.433 * feet * plant.fluid.density / 1000.0, rel=2e-3)
@@ -302,7 +302,7 @@ def test_endurance_of_a_flooded_battery() -> None:
 )
 def test_voltages_of_a_unit() -> None:
     assert pytest.approx(12.7, abs=0.1) == FULL_VOLTS
-    assert 6 * 1.75 == END_VOLTS
+    assert END_VOLTS == 6 * 1.75
 
 
 @held_against(
