@@ -79,17 +79,24 @@ def serve(
 
 @app.command("records")
 def look_after_records(
-    action: Annotated[str, typer.Argument(metavar="check|backup|restore")],
-    file: Annotated[Path | None, typer.Argument(metavar="FILE", help="The backup to write or to restore.")] = None,
+    action: Annotated[str, typer.Argument(metavar="check|backup|restore|verify")],
+    file: Annotated[
+        Path | None, typer.Argument(metavar="FILE", help="The backup to write or to restore; the log to verify.")
+    ] = None,
     records: Annotated[str | None, typer.Option(help="Database of records, as a URL; the usual one if none.")] = None,
+    key: Annotated[
+        Path | None, typer.Option(metavar="PEM", help="Public key of a classroom: only a log that it signed is whole.")
+    ] = None,
 ) -> None:
-    """Look the records of a classroom through, back them up (also while it runs), or restore a backup."""
+    """Look the records of a classroom through, back them up (also while it runs), restore a backup, or verify an
+    exported audit log."""
     from trainer.records import verb
     from trainer.records.database import RecordsError
+    from trainer.session.signing import SigningError
 
     try:
-        said, whole = verb.work(action, file, records)
-    except RecordsError as error:
+        said, whole = verb.work(action, file, records, key)
+    except (RecordsError, SigningError) as error:
         raise InputError(str(error)) from error
     _say(said)
     if not whole:

@@ -29,9 +29,10 @@ def free_port() -> int:
 
 
 class Nginx:
-    """nginx with the documented configuration: only its ports are changed."""
+    """nginx with the documented configuration: only its ports are changed, and where ``most`` is given, how many
+    connections an address may have."""
 
-    def __init__(self, port: int, one: int, two: int) -> None:
+    def __init__(self, port: int, one: int, two: int, most: int | None = None) -> None:
         found = program()
         assert found is not None
         self.url = f"http://127.0.0.1:{port}/"
@@ -40,6 +41,9 @@ class Nginx:
         for old, new in (("8080", port), ("5101", one), ("5102", two)):
             text, count = re.subn(rf"127\.0\.0\.1:{old}\b", f"127.0.0.1:{new}", text)
             assert count, f"the documented configuration names no port {old}"
+        if most is not None:
+            text, count = re.subn(r"limit_conn trainer \d+;", f"limit_conn trainer {most};", text)
+            assert count == 1, "the documented configuration limits connections once"
         # As root it would hand its work to an account that may not write here.
         (self.folder / "classroom.conf").write_text(f"user root;\n{text}" if os.geteuid() == 0 else text)
         self.process = subprocess.Popen(

@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
 import json
 import os
+import random
+import signal
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -12,6 +16,8 @@ import pytest
 
 from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve
+from tests.classroom.test_checks import Room
+from tests.classroom.test_disk import stuck
 from tests.classroom.wire import Page, run
 from trainer.classroom import journal
 from trainer.session import evidence as documents
@@ -20,6 +26,8 @@ from trainer.simulator import Session, rebuilder
 
 KILLS = int(os.environ.get("TRAINER_KILLS", "2"))
 """A hundred were measured by hand; two in every test run keep it from rotting."""
+MOMENTS = int(os.environ.get("TRAINER_KILLS", "5"))
+"""The same without the web server around it, which takes most of the time."""
 
 
 @pytest.fixture
@@ -65,6 +73,61 @@ def test_killed_again_and_again_it_resumes_at_the_last_action(mortal: Server) ->
 
     run(story())
     print(f"killed {KILLS} times with 2 runs each, nothing lost")
+
+
+def _work(folder: Path, told: int) -> None:
+    """A server's side of one run in a process of its own, until it is killed: one action after the other, each told
+    once it is confirmed to the trainee."""
+    room = Room(folder)
+    if room.seat.run is None:
+        room.hear(page="start", drill="kick-while-drilling", mode="practice", seed="3")
+        room.hear(page="begin")
+    else:
+        room.hear(page="pause")
+    run = room.seat.run
+    assert isinstance(run, Session)
+    while True:
+        value = ("close", "open")[len(run.log) % 2]
+        patch = room.hear(do="set", target="lower_annular", value=value, **{"from": "driller"})
+        assert not stuck(patch)
+        os.write(told, b".")
+        room.pass_by(0.3, 0.1)
+
+
+def test_killed_at_any_moment_no_confirmed_action_is_lost(tmp_path: Path) -> None:
+    chance = random.Random(14)
+    confirmed = 0
+    for _ in range(MOMENTS):
+        hears, told = os.pipe()
+        child = os.fork()
+        if not child:
+            with contextlib.suppress(BaseException):
+                _work(tmp_path, told)
+            os._exit(1)
+        os.close(told)
+        confirmed += len(os.read(hears, 1))
+        time.sleep(chance.random() / 5.0)
+        os.kill(child, signal.SIGKILL)
+        os.waitpid(child, 0)
+        with os.fdopen(hears, "rb") as rest:
+            confirmed += len(rest.read())
+        (path,) = (tmp_path / "journal").glob("*.jsonl")
+        kept = journal.read(path)
+        assert kept is not None
+        values = [entry.value for entry in kept.session.log]
+        # One more may be written than was confirmed, never one less.
+        assert confirmed <= len(values) <= confirmed + 1
+        assert values == [("close", "open")[at % 2] for at in range(len(values))]
+        confirmed = len(values)
+    assert confirmed >= MOMENTS
+    room = Room(tmp_path)
+    room.say("end")
+    room.seat.tick(0.5)
+    document = documents.parse(room.handed[0].evidence)
+    assert len(document.log) == confirmed and verify(document, rebuilder()).ok
+    pauses = room.custody().pauses
+    assert len(pauses) >= MOMENTS - 1 and {pause.reason for pause in pauses} <= {"the server was away", "paused"}
+    print(f"killed {MOMENTS} times at random moments, {confirmed} actions, none lost, the evidence verifies")
 
 
 def _run(tmp_path: Path) -> tuple[Session, journal.Journal, Path]:

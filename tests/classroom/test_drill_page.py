@@ -1,4 +1,5 @@
-"""A drill that was made of a run comes into the class: looked through as data, bounded, and kept for its evidence."""
+"""A drill that was made of a run comes into the class: looked through as data, bounded, and kept for its evidence;
+what planning computes is computed beside the server."""
 
 from __future__ import annotations
 
@@ -46,6 +47,15 @@ def made(name: str) -> str:
 def test_a_file_that_is_no_sound_drill_says_where_and_why(content: bytes, said: str) -> None:
     found = checked(content)
     assert any(said in fault for fault in found.faults), found.faults
+
+
+def test_planning_is_computed_in_a_process_of_its_own(server: Server, instructor: Visitor) -> None:
+    assert "Planning sheet of" in instructor.get("sizing?plant=sandpiper")
+    assert instructor.status == 200
+    assert server.process is not None
+    children = Path(f"/proc/{server.process.pid}/task/{server.process.pid}/children").read_text().split()
+    commands = [Path(f"/proc/{child}/cmdline").read_bytes() for child in children]
+    assert any(b"spawn_main" in command for command in commands)
 
 
 def test_a_drill_made_of_a_run_is_brought_in_and_kept_for_its_evidence(

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import asyncio
+import contextlib
+import http.client
 import re
+import socket
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
@@ -17,7 +20,7 @@ from tests.classroom.nginx import Nginx, free_port, program
 from tests.classroom.test_desk import number_of, say
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
-from tests.waiting import wait_until
+from tests.waiting import PATIENCE, wait_until
 from trainer.classroom.class_rooms import ClassRooms, place_number
 from trainer.classroom.members import own_outbox
 from trainer.records import members, people
@@ -144,6 +147,32 @@ def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> Non
         dying.start()
 
     run(story())
+
+
+@pytest.mark.skipif(program() is None, reason="nginx is not on this machine")
+def test_behind_a_web_server_an_address_has_so_many_connections_and_no_more() -> None:
+    port = free_port()
+    nginx = Nginx(port, free_port(), free_port(), most=5)
+
+    def status() -> int:
+        with contextlib.closing(http.client.HTTPConnection("127.0.0.1", port, timeout=PATIENCE)) as one:
+            one.request("GET", "/login")
+            return one.getresponse().status
+
+    begun = []
+    try:
+        assert status() == 502, "nobody is behind it here"
+        for _ in range(5):
+            one = socket.create_connection(("127.0.0.1", port), timeout=PATIENCE)
+            one.sendall(b"POST /login HTTP/1.1\r\nHost: 127.0.0.1\r\nContent-Length: 100\r\n\r\n")
+            begun.append(one)
+        wait_until(lambda: status() == 503)
+        begun.pop().close()
+        wait_until(lambda: status() == 502)
+    finally:
+        for one in begun:
+            one.close()
+        nginx.remove()
 
 
 def test_only_an_instructors_words_are_taken(both: Both) -> None:

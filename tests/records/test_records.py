@@ -6,6 +6,7 @@ import csv
 import io
 import json
 from datetime import timedelta
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -17,7 +18,7 @@ from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
 from trainer.classroom import files
-from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people
+from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people, verb
 from trainer.records.agreement import agreements, kappa, level
 from trainer.records.database import Records, RecordsError
 from trainer.records.privacy import sealed
@@ -243,7 +244,7 @@ def test_the_same_run_does_not_come_in_under_another_name(records: Records, run:
         assert not other.kept and "of another person" in other.said
 
 
-def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records) -> None:
+def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records, tmp_path: Path) -> None:
     with records.work() as session:
         people.add(session, "Ona Tiller")
         for number in range(6):
@@ -265,6 +266,18 @@ def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records) ->
         assert not found.ok and said in found.said
     assert not chain.verify(document, signing.public_hex(Ed25519PrivateKey.generate())).ok
     assert not chain.verify({"rows": 7}).ok
+    # As somebody does who was given the file and the key.
+    file, pem = tmp_path / "trail.json", tmp_path / "key.pem"
+    file.write_text(json.dumps(document), "utf-8")
+    pem.write_bytes(signing.public_pem(KEY))
+    said, whole = verb.work("verify", file, None, pem)
+    assert whole and "signed with that key" in said
+    harmed["rows"][3]["who"] = "somebody else"
+    file.write_text(json.dumps(harmed), "utf-8")
+    said, whole = verb.work("verify", file, None, pem)
+    assert not whole and "NOT WHOLE" in said
+    with pytest.raises(RecordsError, match="no exported log"):
+        verb.work("verify", pem, None)
     # In the database itself, too; a name taken out on purpose is told and breaks nothing.
     with records.work() as session:
         person = people.find(session, "Ona Tiller")
@@ -276,6 +289,19 @@ def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records) ->
         session.execute(text("UPDATE audit SET who = 'x' WHERE did = 'did 4'"))
     with records.work() as session:
         assert not chain.look_through(chain.rows(session)).ok
+
+
+def test_a_long_trail_is_chained_in_batches(records: Records, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(chain, "BATCH", 7)
+    with records.work() as session:
+        before = len(audit.latest(session, 1000))
+        for number in range(30):
+            audit.note(session, "Mara Quill", "instructor", f"did {number}")
+    assert chain.extend_all(records) == before + 30
+    assert chain.extend_all(records) == 0
+    with records.work() as session:
+        found = chain.look_through(chain.rows(session))
+        assert found.ok and found.rows == before + 30
 
 
 def test_currency_runs_out_and_a_failed_recheck_ends_it(records: Records, run: dict[str, Any]) -> None:

@@ -6,14 +6,17 @@ import hashlib
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from trainer.records import attempts, csv_out, names, xapi
+from trainer.records import attempts, chain, csv_out, names, xapi
 from trainer.records.attempts import Arrival
 from trainer.records.audit import now
+from trainer.records.database import Records
 from trainer.records.tables import Attempt
 from trainer.session import evidence as documents
+from trainer.session import signing
 from trainer.session.evidence import EvidenceError
 from trainer.session.verify import Verdict, broken_seal, verify
 from trainer.simulator import rebuilder
@@ -104,6 +107,28 @@ def _date(text: str) -> datetime:
     found = found if found.tzinfo is not None else found.replace(tzinfo=UTC)
     # A date to come would keep somebody current for ever.
     return min(found, now())
+
+
+def trail_looked_through(url: str | None) -> chain.Found:
+    """Look the chain of the trail through, in the worker: the trail of years is long."""
+    records = Records(url)
+    try:
+        chain.extend_all(records)
+        with records.work() as session:
+            return chain.look_through(chain.rows(session))
+    finally:
+        records.close()
+
+
+def trail_exported(url: str | None, folder: Path) -> str:
+    """The whole trail as a document, its end signed with the key of the data folder; in the worker."""
+    records = Records(url)
+    try:
+        chain.extend_all(records)
+        with records.work() as session:
+            return json.dumps(chain.export(session, signing.folder_key(folder)), ensure_ascii=False, indent=1)
+    finally:
+        records.close()
 
 
 def export(session: Session, kind: str) -> tuple[str, str]:

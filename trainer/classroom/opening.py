@@ -6,6 +6,7 @@ import logging
 import os
 import sys
 from collections.abc import Callable, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from ipaddress import ip_address
 from pathlib import Path
 from typing import Any
@@ -43,13 +44,16 @@ from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, M
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
 from trainer.classroom.worker import Worker
-from trainer.records.database import Records, RecordsAwayError, data_folder, named_url
+from trainer.records import chain
+from trainer.records.database import Records, RecordsAwayError, RecordsError, data_folder, named_url
 from trainer.records.outbox import Outbox
 from trainer.session import signing
 
 log = logging.getLogger("trainer.classroom")
 
 ATTEND_S = 0.5
+CHAIN_S = 20.0
+"""So often new rows of the trail are chained."""
 LARGEST_UPLOAD = 40_000_000
 LARGEST_FORM = 64_000
 LARGEST_HEADER = 16_000
@@ -74,6 +78,7 @@ class Classroom:
     def __init__(self, records_url: str | None, folder: Path, open_practice: bool, member: str | None = None) -> None:
         self.open_practice = open_practice
         self.folder = folder
+        self.records_url = records_url
         self.records = Records(records_url)
         self.access = Access(self.records, signing_key(folder))
         self.outbox = Outbox(self.records, own_outbox(folder, member))
@@ -81,12 +86,14 @@ class Classroom:
         self.key = signing.folder_key(folder)
         self.public_key = signing.public_hex(self.key)
         self.rooms.key = self.key
-        self.worker = Worker()
+        self.worker, self.planner = Worker(), Worker()
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)
         self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)
+        self._chainer = ThreadPoolExecutor(1, thread_name_prefix="chain")
+        self._chaining: Future[None] | None = None
         self.members: Members | None = None
         if member is not None:
             self.members = Members(member, self.records, self.rooms.places, self.desk.carry_out)
@@ -98,6 +105,28 @@ class Classroom:
             self.members.beat()
             if self.members.told:
                 self.desk.codes = self.members.codes
+
+    def chain_on(self) -> None:
+        """Chain the new rows of the trail, in a thread; nobody waits for it."""
+        if self._chaining is None or self._chaining.done():
+            self._chaining = self._chainer.submit(self._chain)
+
+    def _chain(self) -> None:
+        try:
+            chain.extend_all(self.records)
+        except RecordsError as error:
+            log.debug("the trail is chained later: %s", error)
+
+    def close(self) -> None:
+        """End what works beside the server, and hand over what waits."""
+        if self.members is not None:
+            self.members.stop()
+        self.worker.stop()
+        self.planner.stop()
+        self.rooms.close()
+        self.outbox.stop()
+        self._chainer.shutdown(wait=True, cancel_futures=True)
+        self.records.close()
 
     def first_secret(self) -> str | None:
         """The one-time secret to print, if there is one; the records may also be away."""
@@ -188,7 +217,8 @@ def serve(
             port,
             host,
             tell=tell,
-            beats={ATTEND_S: room.rooms.attend} | ({BEAT_S: room.beat} if room.members is not None else {}),
+            beats={ATTEND_S: room.rooms.attend, CHAIN_S: room.chain_on}
+            | ({BEAT_S: room.beat} if room.members is not None else {}),
             pages=room.pages(),
             origins=origins,
             extra_patterns=room.patterns(),
@@ -208,12 +238,7 @@ def serve(
             secret_key=signing_key(room.folder),
         )
     finally:
-        if room.members is not None:
-            room.members.stop()
-        room.worker.stop()
-        room.rooms.close()
-        room.outbox.stop()
-        room.records.close()
+        room.close()
 
 
 def _say(text: str) -> None:

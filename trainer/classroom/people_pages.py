@@ -16,7 +16,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.doors import Door, Upload
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
-from trainer.records import agreement, attempts, audit, chain, currency, lrs, people
+from trainer.records import agreement, attempts, audit, currency, lrs, people
 from trainer.records.tables import Attempt, Person, Task
 from trainer.session import signing
 
@@ -317,12 +317,7 @@ class Trail(Door):
 
     async def post(self) -> None:
         """Look the chain through."""
-
-        def work(session: Session) -> chain.Found:
-            chain.extend(session)
-            return chain.look_through(chain.rows(session))
-
-        found = await self.ask(work)
+        found = await self.desk.worker.do(files.trail_looked_through, self.desk.records_url)
         words = f"{'Whole' if found.ok else 'NOT WHOLE'}: {found.said}."
         await self.get(paper.told(words, "status" if found.ok else "alert"))
 
@@ -390,13 +385,11 @@ class Export(Door):
 
         def work(session: Session) -> tuple[str, str]:
             audit.note(session, who.name, who.role, "export", name, origin=str(self.request.remote_ip))
-            if name == "trail.json":
-                return json.dumps(
-                    chain.export(session, self.desk.key), ensure_ascii=False, indent=1
-                ), "application/json"
-            return files.export(session, name)
+            return ("", "application/json") if name == "trail.json" else files.export(session, name)
 
         content, kind = await self.ask(work)
+        if name == "trail.json":
+            content = await self.desk.worker.do(files.trail_exported, self.desk.records_url, self.desk.folder)
         self.set_header("Content-Type", kind)
         self.set_header("Content-Disposition", f'attachment; filename="{name}"')
         self.write(content)

@@ -1,6 +1,7 @@
 """The doors of planning: ``/fit``, where a plant file is fitted to a rig, and ``/sizing``, its planning sheet.
 
-On one's own machine they are open; in a classroom they are the staff's.
+On one's own machine they are open; in a classroom they are the staff's. What they compute is computed in a process of
+their own, so that neither a drill nor evidence that is taken in waits for it.
 """
 
 from __future__ import annotations
@@ -116,7 +117,7 @@ class FitWork(Upload, PlanDoor):
             orders = list(asked.get("orders", []))
         except (ValueError, AttributeError, TypeError):
             raise HTTPError(400) from None
-        answer = await self.slowly(lambda: _answer(what, words, orders))
+        answer = await self.desk.planner.do(_answer, what, words, orders)
         if "saved" in answer:
             self.desk.rooms.forget_drawings(words["id"])
         self.set_header("Content-Type", "application/json; charset=utf-8")
@@ -155,17 +156,16 @@ class Sizing(PlanDoor):
             paper.choice("units", "Units", [("field", "Field"), ("metric", "Metric")], units),
             el("button", {"type": "submit"}, "Work it out"),
         )
-        try:
-            sheet = await self.slowly(lambda: sheet_out.make(plant, rules or None))
-        except (PlanningError, PlantError) as error:
-            self.show("Planning sheet", choose, paper.told(str(error), "alert"), head=self.style())
+        title, content = await self.desk.planner.do(_sheet, plant, rules, units)
+        if not title:
+            self.show("Planning sheet", choose, paper.told(content, "alert"), head=self.style())
             return
         where = f"/sizing.pdf?plant={plant}&rules={rules}&units={units}"
         self.show(
-            f"Planning sheet of {sheet.described.title}",
+            f"Planning sheet of {title}",
             choose,
             el("p", {}, el("a", {"href": where}, "As PDF"), " · ", el("a", {"href": f"/fit?base={plant}"}, "Fit it")),
-            sheet_out.content(sheet, "metric" if units == "metric" else "field"),
+            Markup(content),
             head=self.style(),
         )
 
@@ -180,13 +180,29 @@ class SizingPaper(Sizing):
     async def get(self) -> None:
         """The PDF."""
         plant, rules, units = self._chosen()
-        try:
-            sheet = await self.slowly(lambda: sheet_out.make(plant, rules or None))
-        except (PlanningError, PlantError):
-            raise HTTPError(404) from None
+        made: bytes = await self.desk.planner.do(_sheet_pdf, plant, rules, units)
+        if not made:
+            raise HTTPError(404)
         self.set_header("Content-Type", "application/pdf")
         self.set_header("Content-Disposition", f'inline; filename="planning-{plant}.pdf"')
-        self.write(await self.slowly(lambda: sheet_out.pdf(sheet, "metric" if units == "metric" else "field")))
+        self.write(made)
+
+
+def _sheet(plant: str, rules: str, units: str) -> tuple[str, str]:
+    """(title of the plant, the sheet as markup), or no title and what is wrong."""
+    try:
+        sheet = sheet_out.make(plant, rules or None)
+    except (PlanningError, PlantError) as error:
+        return "", str(error)
+    return sheet.described.title, "".join(sheet_out.content(sheet, "metric" if units == "metric" else "field"))
+
+
+def _sheet_pdf(plant: str, rules: str, units: str) -> bytes:
+    """The sheet on paper; nothing for one that is wrong."""
+    try:
+        return sheet_out.pdf(sheet_out.make(plant, rules or None), "metric" if units == "metric" else "field")
+    except (PlanningError, PlantError):
+        return b""
 
 
 DOORS: dict[str, type[Door]] = {

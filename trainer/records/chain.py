@@ -6,13 +6,14 @@ export, signed where the classroom has a key: with it, rows cut off the end show
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
+from trainer.records.database import Records
 from trainer.records.tables import Audit
 from trainer.session import canonical, signing
 
@@ -21,6 +22,8 @@ if TYPE_CHECKING:
 
 FORMAT = "trainer-trail"
 START = "0" * 64
+BATCH = 500
+"""Rows chained in one transaction."""
 
 
 @dataclass(frozen=True)
@@ -39,8 +42,8 @@ def digest(row: dict[str, Any]) -> str:
     return canonical.digest({key: row[key] for key in ("at", "who", "role", "did", "target", "detail", "origin")})
 
 
-def extend(session: Session) -> int:
-    """Chain the rows that are not yet; how many there were."""
+def extend(session: Session, most: int | None = None) -> int:
+    """Chain the rows that are not yet, or so many of them; how many it did."""
     # One at a time, and seeing what the one before did.
     if session.get_bind().dialect.name == "postgresql":
         session.execute(text("LOCK TABLE audit IN SHARE ROW EXCLUSIVE MODE"))
@@ -49,7 +52,7 @@ def extend(session: Session) -> int:
     last = session.scalar(select(Audit).where(Audit.place.is_not(None)).order_by(Audit.place.desc()).limit(1))
     place, link = (last.place or 0, last.link) if last is not None else (0, START)
     count = 0
-    for row in session.scalars(select(Audit).where(Audit.place.is_(None)).order_by(Audit.id)):
+    for row in session.scalars(select(Audit).where(Audit.place.is_(None)).order_by(Audit.id).limit(most)):
         place += 1
         row.digest = digest(_plain(row))
         row.place, link = place, canonical.link(link, row.digest)
@@ -59,15 +62,28 @@ def extend(session: Session) -> int:
     return count
 
 
-def rows(session: Session) -> list[dict[str, Any]]:
+def extend_all(records: Records) -> int:
+    """Chain what is not yet, a batch at a time, so that nobody who writes waits long; how many rows there were."""
+    total = 0
+    while True:
+        with records.work(writing=True) as session:
+            count = extend(session, BATCH)
+        total += count
+        if count < BATCH:
+            return total
+
+
+def rows(session: Session) -> Iterator[dict[str, Any]]:
     """The chained rows in their order, as plain data."""
-    return [_plain(row) for row in session.scalars(select(Audit).where(Audit.place.is_not(None)).order_by(Audit.place))]
+    query = select(Audit).where(Audit.place.is_not(None)).order_by(Audit.place).execution_options(yield_per=BATCH)
+    for row in session.scalars(query):
+        yield _plain(row)
 
 
 def export(session: Session, key: Ed25519PrivateKey | None) -> dict[str, Any]:
     """The whole trail as a document, its end signed when a key is given."""
     extend(session)
-    found = rows(session)
+    found = list(rows(session))
     head = found[-1]["link"] if found else START
     signature = signing.sign(head, key).model_dump() if key is not None else None
     return {"format": FORMAT, "version": 1, "rows": found, "head": head, "signature": signature}

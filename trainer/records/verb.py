@@ -1,7 +1,9 @@
-"""The command ``trainer records``: checking the records, backing them up while they are used, restoring a backup."""
+"""The command ``trainer records``: checking the records, backing them up while they are used, restoring a backup,
+verifying an exported audit log."""
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from contextlib import closing
 from dataclasses import dataclass
@@ -13,6 +15,7 @@ from sqlalchemy import func, select
 from trainer.records import chain
 from trainer.records.database import Records, RecordsError, for_owner_only, named_url
 from trainer.records.tables import Attempt, Person
+from trainer.session import signing
 
 BUSY_S = 2.0
 
@@ -39,8 +42,8 @@ def check(url: str | None) -> State:
             if faults:
                 raise RecordsError(f"{records.file} is damaged ({faults}): restore a backup of it")
         records.prepare()
+        chain.extend_all(records)
         with records.work() as session:
-            chain.extend(session)
             found = chain.look_through(chain.rows(session))
             count = session.scalar(select(func.count()).select_from(Attempt)) or 0
             people = session.scalar(select(func.count()).select_from(Person)) or 0
@@ -137,13 +140,30 @@ def _in_use(path: Path) -> bool:
     return False
 
 
-def work(action: str, file: Path | None, url: str | None) -> tuple[str, bool]:
+def verify(file: Path, key: Path | None) -> tuple[str, bool]:
+    """Hold an exported log against its chain, and with a public key against its signature; RecordsError for a file
+    that cannot be read, SigningError for a key that is none."""
+    public = signing.read_public(key) if key is not None else None
+    try:
+        document = json.loads(file.read_text(encoding="utf-8"))
+    except OSError as error:
+        raise RecordsError(f"{file} cannot be read: {error.strerror or error}") from error
+    except (ValueError, RecursionError) as error:
+        raise RecordsError(f"{file} is no exported log: {error}") from error
+    found = chain.verify(document, public)
+    signed = "" if public is None or not found.ok else "; its end is signed with that key"
+    return f"{file}: {'whole' if found.ok else 'NOT WHOLE'}: {found.said}{signed}", found.ok
+
+
+def work(action: str, file: Path | None, url: str | None, key: Path | None = None) -> tuple[str, bool]:
     """Do what the verb says: (a sentence, whether all is well). RecordsError for what cannot be done."""
     if action == "check":
         state = check(named_url(url))
         return state.said, state.whole
-    if action not in ("backup", "restore") or file is None:
-        raise RecordsError("write check, backup FILE or restore FILE")
+    if action not in ("backup", "restore", "verify") or file is None:
+        raise RecordsError("write check, backup FILE, restore FILE, or verify FILE for an exported audit log")
+    if action == "verify":
+        return verify(file, key)
     if action == "backup":
         return f"{backup(named_url(url), file)}: written", True
     return f"{restore(named_url(url), file)}: restored from {file}", True
