@@ -16,6 +16,8 @@
 const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
   "dialog", "sound", "look", "keep"]
 const HOLD_MS = 250
+/* More samples of a chart than this are not kept. */
+const LONGEST = 14400
 const number = (text, otherwise) => (text === undefined ? otherwise : Number(text))
 
 const show = {
@@ -127,20 +129,33 @@ function token() {
   return own
 }
 
-/* In a classroom the readings of all boards come over a socket of their own. Until it is open, and while it is not,
- * they come with the page's; each message has a number, so that nothing older takes the place of something newer. */
-function join({text: ticket, title: lost}) {
+/* In a classroom the readings of all boards and what charts gain come over a socket of their own, and what hands do
+ * goes it. Until it is open, and while it is not, all that goes with the page's; each message has a number, so that
+ * nothing older takes the place of something newer. */
+function join({text: ticket, title: lost}, page) {
   const at = new URL("readings", document.baseURI)
   at.protocol = at.protocol === "https:" ? "wss:" : "ws:"
   const line = document.querySelector(".offline")
   let leaving = false
+  let socket = null
   window.addEventListener("pagehide", () => { leaving = true })
+  window.addEventListener("trainer-say", (event) => {
+    if (socket?.readyState !== WebSocket.OPEN) return
+    socket.send(JSON.stringify(event.detail))
+    event.preventDefault()
+  })
   const open = () => {
-    const socket = new WebSocket(at)
+    socket = new WebSocket(at)
     socket.onopen = () => { socket.send(ticket) }
     socket.onmessage = ({data}) => {
       line.hidden = true
-      window.dispatchEvent(new CustomEvent("trainer-readings", {detail: JSON.parse(data)}))
+      const told = JSON.parse(data)
+      for (const [name, {stream, data: whole}] of Object.entries(told.charts)) {
+        const source = page.get_model_by_name(name)
+        if (whole) source.data = whole
+        else source.stream(stream, LONGEST)
+      }
+      window.dispatchEvent(new CustomEvent("trainer-readings", {detail: told}))
     }
     socket.onclose = ({code}) => {
       if (leaving) return
@@ -164,10 +179,11 @@ export function render({model, el, view: own}) {
   board.dataset.name = model.name
   el.replaceChildren(board)
 
-  function send(message) {
+  /* By the channel, unless it has to come behind something that goes the page library's way. */
+  function send(message, behind = false) {
     const said = {...message}
     if (said.page === undefined) said.from = model.station
-    model.send_msg(said)
+    if (behind || window.dispatchEvent(new CustomEvent("trainer-say", {detail: said, cancelable: true}))) model.send_msg(said)
     window.dispatchEvent(new CustomEvent("trainer-message", {detail: said}))
   }
 
@@ -220,7 +236,7 @@ export function render({model, el, view: own}) {
     if (keys.includes("page.point")) turn("point", news["page.point"].state)
     if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
     apply(keys)
-    if (channel) join(channel)
+    if (channel) join(channel, own.model.document)
     // A file is handed over once, not again whenever the board is drawn anew; its button may have come with a text.
     for (const key of keys) {
       if (full[key].content) { show.download(board, full[key]); delete full[key].content }
@@ -373,10 +389,10 @@ export function render({model, el, view: own}) {
     // the server knows the field's value before it hears of it.
     for (const name of ["diagnosis.part", "diagnosis.fault"]) {
       const field = own.model.document?.get_model_by_name(name)
-      field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value})))
+      field?.properties.value.change.connect(() => setTimeout(() => send({page: field.tags[0], value: field.value}, true)))
       // A field to search in tells what is typed as well.
       if (field?.tags.length > 1)
-        field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input})))
+        field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input}, true)))
     }
     send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
   }

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import json
 import urllib.parse
 from collections.abc import Callable
 
@@ -104,6 +105,30 @@ def test_the_channel_is_for_its_own_page_and_person_only(server: Server, pair: t
         assert await closed(page.ticket, victim.cookie()) is None
         with pytest.raises(HTTPClientError):
             await page.open_channel(page.ticket, origin="http://elsewhere.invalid")
+        page.close()
+
+    run(story())
+
+
+def test_the_channel_takes_what_hands_do_and_passes_over_all_else(
+    server: Server, pair: tuple[Visitor, Visitor]
+) -> None:
+    async def story() -> None:
+        page = await Page(server.url, pair[0].cookie()).open()
+        await page.start("")
+        channel = page.channel
+        assert channel is not None
+        huge = json.dumps({"page": "units", "more": "x" * 30_000})
+        for said in ("{", "[1]", "null", "7", "[" * 15_000, huge, b"\xff\x00"):
+            await channel.write_message(said, binary=isinstance(said, bytes))
+        page.do("set", "bank_b.isolation", "shut", "unit")
+        await page.until(lambda: page.state("bank_b.isolation") == "shut")
+        assert page.text("page.units") == "Metric"
+        # A channel opened anew is told everything once more: what was under way in the old one may be lost.
+        told = page.readings.pop("bank_b.isolation")
+        channel.close()
+        await page.open_channel(page.ticket)
+        await page.until(lambda: page.readings.get("bank_b.isolation") == told)
         page.close()
 
     run(story())

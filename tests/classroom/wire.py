@@ -212,7 +212,10 @@ class Page:
     # What an operator does
 
     def send(self, board: str, message: Any) -> None:
-        """Send a message from a board."""
+        """Send a message from a board: over the channel once that is open, as boards do."""
+        if self.channel is not None and self._listener is not None and not self._listener.done():
+            self.channel.write_message(json.dumps(message))
+            return
         entries = [["model", {"id": self.boards[board]}], ["data", wire(message)]]
         self._event("data_event", {"type": "map", "entries": entries})
 

@@ -14,19 +14,24 @@ from trainer.simulator import Session
 
 
 def test_a_stroke_goes_forward_closing_and_back_opening() -> None:
-    at = {"ram.position": 0.5, "annular.position": 0.0}
-    moving = Moving(["page.flow:ram", "page.moves:ram,annular", "page.clock"], at)
+    at = [0.5, 0.0]
+    moving = Moving(
+        ["page.flow:ram", "page.moves:ram,annular", "page.clock"], {"ram.position": 0, "annular.position": 1}
+    )
 
     def ways() -> list[str]:
-        return [reading["flow"] for reading in moving.look(at.__getitem__).values()]
+        return [reading["flow"] for reading in moving.look(at).values()]
 
     assert ways() == ["none", "none"]
-    at["ram.position"] += 2 * STILL
+    at[0] += 2 * STILL
     assert ways() == ["forward", "forward"]
-    at["ram.position"] -= 2 * STILL
+    at[0] -= 2 * STILL
     assert ways() == ["back", "forward"]
-    at["annular.position"] += 0.5 * STILL
+    at[1] += 0.5 * STILL
     assert ways() == ["none", "none"]
+    # Told once that all stands, a look at the same numbers has nothing to tell.
+    assert ways() == ["none", "none"]
+    assert ways() == []
 
 
 @pytest.mark.parametrize(("plant", "target"), [("quillback", "lower_annular"), ("sandpiper", "annular")])

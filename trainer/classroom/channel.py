@@ -1,8 +1,9 @@
-"""The readings' own way to the browser: one WebSocket a page beside the page library's, and who may open it.
+"""A way of its own for what goes to and fro all the time: one WebSocket a page beside the page library's.
 
 A page is told a ticket over its own socket. Its script opens ``readings`` with the same cookie and shows the ticket;
 the server holds both against the page: the ticket must be that page's, and the log-in the one that the page was
-made for. Until the channel is open, and whenever it is not, readings go the page library's way.
+made for. From then on readings and what charts gain come this way, and what hands do goes it. Until the channel is
+open, and whenever it is not, all of that goes the page library's way.
 """
 
 from __future__ import annotations
@@ -10,7 +11,7 @@ from __future__ import annotations
 import json
 import secrets
 from asyncio import Future
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from tornado.ioloop import IOLoop
@@ -21,6 +22,8 @@ from trainer.classroom.gate import COOKIE, known_host
 
 SHOW_TICKET_S = 10.0
 """So long a socket may be silent before it has shown its ticket."""
+LONGEST_MESSAGE = 20_000
+"""A longer message from a page is none that it sends."""
 MOST_WAITING = 100
 """So many messages may wait in a socket: a browser further behind opens it anew, and is told everything."""
 DENIED, UNKNOWN = 4403, 4404
@@ -33,19 +36,28 @@ class Channel:
     def __init__(self, login: str) -> None:
         self.login = login
         self.ticket = secrets.token_urlsafe(24)
+        self.hear: Callable[[object], None] = lambda message: None
+        """Called with each message of the page."""
+        self.again: Callable[[], None] = lambda: None
+        """Called when the channel was opened once more: what was under way in the old one may be lost."""
         self._socket: ReadingsSocket | None = None
+        self._opened = False
         self._waiting = 0
 
-    def send(self, number: int, readings: Mapping[str, Any]) -> bool:
-        """Send readings by board; False when the channel is not open. A later ``number`` stands above an earlier."""
+    def send(self, number: int, readings: Mapping[str, Any], charts: Mapping[str, Any]) -> bool:
+        """Send readings by board and changes by chart; False when the channel is not open.
+
+        A later ``number`` stands above an earlier.
+        """
         socket = self._socket
         if socket is None:
             return False
         if self._waiting >= MOST_WAITING:
             self.close()
             return False
+        told = {"n": number, "boards": readings, "charts": charts}
         try:
-            written = socket.write_message(json.dumps({"n": number, "boards": readings}, separators=(",", ":")))
+            written = socket.write_message(json.dumps(told, separators=(",", ":")))
         except WebSocketClosedError:
             self._socket = None
             return False
@@ -57,6 +69,9 @@ class Channel:
         """The page's script has opened its socket, perhaps anew."""
         self.close()
         self._socket, self._waiting = socket, 0
+        if self._opened:
+            self.again()
+        self._opened = True
 
     def left(self, socket: ReadingsSocket) -> None:
         """This socket is closed."""
@@ -119,8 +134,11 @@ class ReadingsSocket(WebSocketHandler):
         IOLoop.current().call_later(SHOW_TICKET_S, self._late)
 
     def on_message(self, message: str | bytes) -> None:
-        """The ticket; nothing else is ever said this way."""
-        channel = self._channels.of(message) if isinstance(message, str) and self._channel is None else None
+        """First the ticket, then what hands do; whoever the page belongs to asks again for each."""
+        if self._channel is not None:
+            self._hear(self._channel, message)
+            return
+        channel = self._channels.of(message) if isinstance(message, str) else None
         if channel is None:
             self.close(UNKNOWN)
         elif channel.login != self._login or (self._login and self._access.holder(self._login) is None):
@@ -128,6 +146,15 @@ class ReadingsSocket(WebSocketHandler):
         else:
             self._channel = channel
             channel.joined(self)
+
+    def _hear(self, channel: Channel, message: str | bytes) -> None:
+        if len(message) > LONGEST_MESSAGE:
+            return
+        try:
+            said = json.loads(message)
+        except (ValueError, RecursionError):
+            return
+        channel.hear(said)
 
     def on_close(self) -> None:
         """The browser went away."""

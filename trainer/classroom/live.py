@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import logging
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import panel as pn
 from bokeh.document import Document
+from tornado.ioloop import PeriodicCallback
 
 from trainer.classroom.access import Access, Who
-from trainer.classroom.channel import DENIED, Channel, Channels
+from trainer.classroom.channel import DENIED, LONGEST_MESSAGE, Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits, login_of
 from trainer.classroom.limits import Limit
@@ -17,18 +19,44 @@ from trainer.classroom.server import BEAT_MS, Live
 from trainer.console.board import Message
 from trainer.console.pages import Page
 
+log = logging.getLogger("trainer.classroom")
+
 #: A hand on a panel does a few things a second; holding a button sends four.
 MESSAGES_A_SECOND = 40
-LONGEST_MESSAGE = 20_000
 
 
 def every(period: int, beat: Callable[[], None]) -> None:
     """Call ``beat`` every ``period`` ms as long as the page is open.
 
-    By the document itself: the callbacks of the page library keep a count of how busy they are, which costs more
-    than all the rest of a beat.
+    By the server's loop and not by the page's document: most beats change none of its models, and the page library's
+    own keep a lock and a count of how busy they are, which costs more than all the rest of a beat.
     """
-    pn.state.curdoc.add_periodic_callback(beat, period)
+    beats = _BEATS.setdefault(period, [])
+    if not beats:
+        # One pulse for all pages: what each does is the same, so the second finds everything warm.
+        pulse = _PULSES[period] = PeriodicCallback(lambda: _all(beats), period)
+        pulse.start()
+    beats.append(beat)
+
+    def left(_: object) -> None:
+        beats.remove(beat)
+        if not beats:
+            _PULSES.pop(period).stop()
+
+    pn.state.on_session_destroyed(left)
+
+
+_BEATS: dict[int, list[Callable[[], None]]] = {}
+_PULSES: dict[int, PeriodicCallback] = {}
+
+
+def _all(beats: Sequence[Callable[[], None]]) -> None:
+    for beat in tuple(beats):
+        try:
+            beat()
+        except Exception:
+            # One page's trouble is not the others'.
+            log.exception("a beat of a page failed")
 
 
 def modest(message: object) -> bool:

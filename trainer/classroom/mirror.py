@@ -98,6 +98,12 @@ class MirrorLive:
         # Nothing is shown before the page has said hello: what came before its socket it would miss.
         self._greeted = False
         self.page.listen(self.hear)
+        channel.hear, channel.again = self.hear, self.retell
+
+    def retell(self) -> None:
+        """Tell the page everything once more."""
+        if self.seat is not None and self._greeted and self._may():
+            self._wire.send(in_units(self.seat.first(), self.seat.words_in))
 
     def _may(self) -> bool:
         return admits(self._access.holder(self._login), "/watch", open_practice=False)

@@ -1,9 +1,9 @@
 """Readings straight to the browser: one small message a beat instead of a property change for each board.
 
-Readings change on every board ten times a second, and their models need not remember them: a page that opens anew
-is given everything. So they go over a channel of their own (``channel.py``) as long as it is open. What else a patch
-holds (markup, charts) goes the page library's way. Each message has a number, and a board shows what came with the
-highest, since the two ways keep no order between them.
+Readings change on every board ten times a second, charts grow once a second, and their models need not remember that:
+a page that opens anew is given everything. So both go over a channel of their own (``channel.py``) as long as it is
+open. What else a patch holds, such as markup, goes the page library's way, when its document next has a turn. Each
+message has a number, and a board shows what came with the highest, since the two ways keep no order between them.
 """
 
 from __future__ import annotations
@@ -22,6 +22,8 @@ from trainer.console.reading import Reading
 
 HEADER = "header"
 ORDER = "page.order"
+CHARTS = ("trend", "events")
+"""The sources of the strip charts; finite numbers and texts."""
 LOST = "The connection to the trainer is lost. Your run is kept: reload the page when the server is back."
 KEPT_S = 3.0
 """So long what was told the page library's way is told again with what is new."""
@@ -73,19 +75,23 @@ class Wire:
             door: Reading = {"text": self.channel.ticket, "title": LOST}
             patch = {**patch, HEADER: {**header, "readings": {**header.get("readings", {}), "page.channel": door}}}
         readings = {name: change["readings"] for name, change in patch.items() if "readings" in change}
-        if readings and not greet and self.channel.send(self._count, readings):
+        charts = {name: patch[name] for name in CHARTS if name in patch}
+        if (readings or charts) and not greet and self.channel.send(self._count, readings, charts):
             for name, change in readings.items():
                 self._recent.overtaken(name, change, now)
             patch = {
                 name: left
                 for name, change in patch.items()
-                if (left := {key: value for key, value in change.items() if key != "readings"})
+                if name not in charts and (left := {key: value for key, value in change.items() if key != "readings"})
             }
         else:
             patch = self._whole(patch, now)
         if patch:
-            with hold(self._document):
-                self._page.apply(patch)
+            self._document.add_next_tick_callback(lambda: self._apply(patch))
+
+    def _apply(self, patch: Patch) -> None:
+        with hold(self._document):
+            self._page.apply(patch)
 
     def _whole(self, patch: Patch, now: float) -> Patch:
         """The patch, with the readings of the last moments again and the number of this message."""

@@ -53,6 +53,13 @@ class Live:
         self._last = time.monotonic()
         self._failed = False
         self.page.listen(self.hear)
+        channel.hear, channel.again = self.hear, self.retell
+
+    def retell(self) -> None:
+        """Tell the page everything once more."""
+        seat = self.seat
+        if seat is not None and self._rooms.holds(seat, self):
+            self._do(seat.first)
 
     def hear(self, message: Message | object) -> None:
         """A message from the browser, which may be anything."""

@@ -18,7 +18,7 @@ from trainer.classroom.access import Access
 from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.gate import login_of
 from trainer.classroom.limits import Limit
-from trainer.classroom.live import MESSAGES_A_SECOND, every, modest
+from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, Message, style
@@ -222,7 +222,7 @@ def instructor_page(desk: Desk, access: Access) -> Callable[[], Any]:
 
     def page() -> Any:
         live = StaffLive(desk, access, pn.state.curdoc)
-        every(BEAT_MS, live.beat)
+        pn.state.curdoc.add_periodic_callback(live.beat, BEAT_MS)
         return live.template
 
     return page

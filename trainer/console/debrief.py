@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 import math
 from collections.abc import Iterable, Mapping, Sequence
@@ -62,6 +63,7 @@ def evidence_file(evidence: Mapping[str, Any]) -> Reading:
     return {"content": content, "file": f"{name}.evidence.json", "type": "application/json"}
 
 
+@functools.lru_cache(maxsize=256)
 def refusal(why: str) -> Markup:
     """Why an action was refused, or nothing."""
     if not why:
@@ -69,6 +71,7 @@ def refusal(why: str) -> Markup:
     return el("span", {}, el("strong", {}, "Refused: ") if why != NO_RESPONSE else None, why)
 
 
+@functools.lru_cache(maxsize=256)
 def coach(said: tuple[str, str] | None) -> Markup:
     """The coach's next step and why."""
     if said is None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from weakref import WeakKeyDictionary
 
-from trainer.console import debrief, shell
+from trainer.console import shell
 from trainer.console.run import Run
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
@@ -14,11 +14,6 @@ from trainer.plant.catalogue import POWER
 DUE = "A step is due. Hint shows it."
 #: Instruments that one line names.
 MOST_WATCHED = 3
-
-
-def advice(run: Run) -> str:
-    """The coach's present advice as markup; nothing without a coach."""
-    return debrief.coach(run.coach.advice()) if run.coach is not None else ""
 
 
 def meanwhile(run: Run) -> str:

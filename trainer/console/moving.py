@@ -8,8 +8,9 @@ open, block or close as the valve of that function in that pod stands, ``page.cu
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable
-from typing import Final
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from operator import itemgetter
+from typing import Any, Final
 
 from trainer.drawing.sheet import CUT, FLOW, MOVES, POD_VALVE, RUNS
 
@@ -20,11 +21,20 @@ TRICKLE: Final = 1.6e-5
 NO_DROP: Final = 5.0
 
 
-class Moving:
-    """Compares positions from one look to the next."""
+def taker(places: Iterable[int]) -> Callable[[Sequence[float]], tuple[float, ...]]:
+    """What takes the numbers at these places out of a plant's state, at once."""
+    chosen = [*places]
+    if len(chosen) > 1:  # of a single place a getter gives the number itself
+        get: Any = itemgetter(*chosen)
+        return get  # type: ignore[no-any-return]
+    return lambda state: tuple(state[place] for place in chosen)
 
-    def __init__(self, keys: Collection[str], known: Iterable[str]) -> None:
-        tags = set(known)
+
+class Moving:
+    """Compares positions from one look to the next. ``index`` says where in the state each quantity stands."""
+
+    def __init__(self, keys: Collection[str], index: Mapping[str, int]) -> None:
+        tags = index.keys()
         self._keys = {
             key: [f"{name}.position" for name in key.partition(":")[2].split(",") if f"{name}.position" in tags]
             for key in keys
@@ -36,34 +46,40 @@ class Moving:
             if key.startswith(RUNS)
         }
         self._tags = sorted({tag for tags in self._keys.values() for tag in tags})
-        self._at: list[float] = []
         self._still = {key: {"flow": "none"} for key in self._keys}
-        self._limits = {
-            key: [(tag, NO_DROP if tag.endswith(".dp") else TRICKLE) for tag in tags]
-            for key, tags in self._runs.items()
-        }
         self._cuts = [(key, f"{key.removeprefix(CUT)}.cut") for key in keys if key.startswith(CUT)]
         self._valves = [(key, *_ways(key)) for key in keys if key.startswith(POD_VALVE)]
+        others = {tag for tags in self._runs.values() for tag in tags}
+        others |= {cut for _, cut in self._cuts} | {way for _, *ways in self._valves for way in ways}
+        self._others = sorted(others)
+        self._take = taker(index[tag] for tag in (*self._tags, *self._others))
+        self._at: tuple[float, ...] = ()
+        self._rest = False
 
-    def look(self, read: Callable[[str], float]) -> dict[str, dict[str, str]]:
-        """The reading of every key."""
-        found = self._moves([read(tag) for tag in self._tags])
-        for key, limits in self._limits.items():
-            runs = False
-            for tag, limit in limits:
-                if read(tag) > limit:
-                    runs = True
-                    break
+    def look(self, state: Sequence[float]) -> dict[str, dict[str, str]]:
+        """The reading of every key; nothing when it is what was told last."""
+        now = self._take(state)
+        if now == self._at:
+            if self._rest:
+                return {}
+            self._rest = True
+        else:
+            self._rest = False
+        count = len(self._tags)
+        found = self._moves(now[:count], self._at[:count] or now[:count])
+        self._at = now
+        value = dict(zip(self._others, now[count:], strict=True))
+        for key, tags in self._runs.items():
+            runs = any(value[tag] > (NO_DROP if tag.endswith(".dp") else TRICKLE) for tag in tags)
             found[key] = {"flow": "forward" if runs else "none"}
         for key, cut in self._cuts:
-            found[key] = {"state": "yes" if read(cut) > 0.5 else "no"}
+            found[key] = {"state": "yes" if value[cut] > 0.5 else "no"}
         for key, opens, closes in self._valves:
-            found[key] = {"state": "open" if read(opens) > 0.5 else "close" if read(closes) > 0.5 else "block"}
+            found[key] = {"state": "open" if value[opens] > 0.5 else "close" if value[closes] > 0.5 else "block"}
         return found
 
-    def _moves(self, now: list[float]) -> dict[str, dict[str, str]]:
+    def _moves(self, now: tuple[float, ...], before: tuple[float, ...]) -> dict[str, dict[str, str]]:
         """The readings of what strokes: mostly nothing does, and nothing is worked out."""
-        before, self._at = self._at or now, now
         if now == before:
             return dict(self._still)
         went = {tag: new - old for tag, new, old in zip(self._tags, now, before, strict=True)}

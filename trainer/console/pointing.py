@@ -74,7 +74,7 @@ def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:
     return {"state": _where(tuple(targets), tuple(drawn.items())) if targets else ""}
 
 
-@functools.lru_cache(maxsize=16)
+@functools.lru_cache(maxsize=256)
 def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...]) -> str:
     where = reached(targets, dict(drawn))
     return json.dumps(where) if where else ""

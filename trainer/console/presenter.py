@@ -8,11 +8,13 @@ server applies the same patch in the browser. Nothing here knows of either.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from itertools import compress
+from operator import ne
 from typing import Any, Protocol
 
 from trainer import units
 from trainer.console.bindings import Bindings
-from trainer.console.moving import Moving
+from trainer.console.moving import Moving, taker
 from trainer.console.reading import Reading, reader
 from trainer.console.trends import LINES, History
 from trainer.plant.catalogue import POWER, Signal, on_panel_power
@@ -107,10 +109,12 @@ class Presenter:
                 self._where.setdefault(key, []).append(name)
                 kinds.setdefault(key, []).extend(wanted)
         self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
-        self._places = [self.session.machine.index[tag] for tag, _ in self._readers]
-        self._moving = Moving(kinds, signals)
+        index = self.session.machine.index
+        self._take = taker(index[tag] for tag, _ in self._readers)
+        self._kinds = kinds
+        self._moving = Moving(kinds, index)
         self._fed = {tag for tag in kinds if tag in METERED or (tag in signals and on_panel_power(signals[tag]))}
-        self._raw: Sequence[float | None] = [None] * len(self._places)
+        self._raw: Sequence[float | None] = [None] * len(self._readers)
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
 
@@ -121,7 +125,8 @@ class Presenter:
 
     def first(self) -> Patch:
         """Every reading of every board, and the charts' whole history: for a page just opened."""
-        self._raw = [None] * len(self._places)
+        self._raw = [None] * len(self._readers)
+        self._moving = Moving(self._kinds, self.session.machine.index)
         self._shown.clear()
         out = self._changes()
         out.update(self.history.whole())
@@ -137,20 +142,19 @@ class Presenter:
 
     def _changes(self) -> Patch:
         machine = self.session.machine
-        state, shown, before = machine.state, self._shown, self._raw
-        values = [state[place] for place in self._places]
+        shown, values = self._shown, self._take(machine.state)
+        # Mostly nothing has changed: what has is found without a step of Python for each reading.
+        news = compress(zip(self._readers, values, strict=True), map(ne, values, self._raw))
         self._raw = values
         out: Patch = {}
         dead = POWER in machine.index and machine.read(POWER) < 0.5
         turned, self._dead = dead is not self._dead, dead
-        for (tag, show), value, was in zip(self._readers, values, before, strict=True):
-            if value == was:
-                continue
+        for (tag, show), value in news:
             reading = show(value)
             if shown.get(tag) != reading:
                 shown[tag] = reading
                 self._put(out, tag, reading)
-        page = {**self._page(), **self.history.happened.texts(self.units), **self._moving.look(machine.read)}
+        page = {**self._page(), **self.history.happened.texts(self.units), **self._moving.look(machine.state)}
         for key, reading in page.items():
             if shown.get(key) != reading:
                 shown[key] = reading

@@ -518,14 +518,12 @@ class Seat(LooksBack):
         elif run.time - self._noted_then[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
             self._noted = ""
         refused = self._refused[0] if self._refused else ""
-        coach = moment.advice(self.run) if self.run else ""
+        coach = debrief.coach(self._talk.look(self.run)) if self.run else ""
         ending = moment.ending(self.run) if self.run and self.page == "console" else ""
         ordered, told = self._sequence_texts(), moment.told(self.run) if self.run else ""
         if self._sequences is not None and (line := self._sequences.line()):
             # Where nobody speaks, the next step of a sequence does.
             coach, told = coach or (line if told else ""), told or line
-        if self.run is not None:
-            self._talk.look(self.run)
         said = "refused" if refused else "coach" if coach else "quiet"
         if self.run is not None and self.page == "console" and not coach:
             coach = moment.meanwhile(self.run)

@@ -5,6 +5,7 @@ Each function returns the markup of one board. Texts that change are bound to ``
 
 from __future__ import annotations
 
+import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
@@ -297,6 +298,7 @@ def brief(drill: Drill | None, rule: str = "") -> Markup:
     )
 
 
+@functools.lru_cache(maxsize=256)
 def situation(text: str) -> Markup:
     """What the briefing says of the situation, line by line."""
     return join(*_lines(text))

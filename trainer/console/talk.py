@@ -28,8 +28,11 @@ class Talk:
         )
         del self._lines[:-MOST]
 
-    def look(self, run: Run) -> None:
-        """Add what was told to the trainee since the last look, and what the coach says now if that is new."""
+    def look(self, run: Run) -> tuple[str, str] | None:
+        """Add what was told to the trainee since the last look, and what the coach says now if that is new.
+
+        Returns what the coach says now.
+        """
         messages = getattr(run.referee, "messages", None) or []
         for message in messages[self._heard :]:
             self.add(message[0], MESSAGE, message[1])
@@ -38,6 +41,7 @@ class Talk:
         if advice is not None and advice != self._advice:
             self.add(run.time, COACH, " ".join(part for part in advice if part))
         self._advice = advice
+        return advice
 
     def markup(self) -> Markup:
         """The list's rows, newest first."""
