@@ -10,13 +10,14 @@ def ordered_ram(crew: Crew) -> str:
     return next(f"{which}_pipe_ram" for which in ("upper", "middle", "lower") if which in crew.desk.told[-1])
 
 
-def lamp_lies(seed: int, instead: str = "upper_annular") -> Crew:
+def lamp_lies(seed: int, instead: str = "") -> Crew:
+    """``instead``: the pipe ram to close when the ordered one does not move; else the annular that is in service."""
     crew = Crew("lamp-lies", seed)
+    in_service = ("lower_annular", "upper_annular")[crew.asked("out")]
     crew.hears()
     crew.wait(6.0)
     ordered = ordered_ram(crew)
-    if instead == ordered:
-        instead = "upper_pipe_ram"
+    instead = instead if instead != ordered and instead else in_service
     crew.close(ordered)
     crew.wait(20.0)
     assert crew[f"{ordered}.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0

@@ -17,7 +17,7 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_well.annular_leaks(s, other="lower_annular"),
     ],
     "choke-practice": [
-        lambda s: crews_well.choke(s, steps=(20, 30, 40)),
+        lambda s: crews_well.choke(s, steps=(20, 30)),
         lambda s: crews_well.choke(s, friction=110.0),
     ],
     "emergency-disconnect": [
@@ -55,7 +55,7 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     ],
     "lamp-lies": [
         lambda s: crews.lamp_lies(s, "middle_pipe_ram"),
-        lambda s: crews.lamp_lies(s, "lower_annular"),
+        lambda s: crews.lamp_lies(s, "upper_pipe_ram"),
     ],
     "shallow-gas-diverter": [
         lambda s: crews_well.divert(s, at="remote"),
@@ -70,7 +70,7 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_surface.kick(s, hook=62.0),
     ],
     "surface-lamp-lies": [
-        lambda s: crews_surface.lamp(s, instead="lower_pipe_ram"),
+        lambda s: crews_surface.lamp(s, other_ram=True),
         lambda s: crews_surface.lamp(s, at="unit"),
     ],
     "surface-shallow-gas": [

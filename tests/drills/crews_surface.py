@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.drills.crew import Crew
+from tests.drills.crews import ordered_ram
 from tests.drills.crews_operating import Reasons
 from tests.drills.crews_well import diverts, makes_ready, sees_the_kick
 
@@ -36,12 +37,16 @@ def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = 
     return crew
 
 
-def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "annular", at: str = "driller") -> Crew:
+def lamp(seed: int, trusts: bool = False, shears: bool = False, other_ram: bool = False, at: str = "driller") -> Crew:
+    """``other_ram``: closes the other pipe ram instead of the annular."""
     crew = Crew("surface-lamp-lies", seed)
-    crew.wait(4.0)
-    crew.close("upper_pipe_ram")
+    crew.hears()
+    crew.wait(5.0)
+    ordered = ordered_ram(crew)
+    crew.close(ordered)
     crew.wait(8.0)
-    assert crew["upper_pipe_ram.lamp_close"] == 1.0
+    assert crew[f"{ordered}.lamp_close"] == 1.0
+    other = "lower_pipe_ram" if ordered == "upper_pipe_ram" else "upper_pipe_ram"
     if trusts:
         crew.say("closed")
         crew.finish()
@@ -50,10 +55,10 @@ def lamp(seed: int, trusts: bool = False, shears: bool = False, instead: str = "
     crew.say("not_moved")
     if shears:
         crew.do("push", "driller.enable")
-    crew.close("blind_shear_ram" if shears else instead, at)
+    crew.close("blind_shear_ram" if shears else other if other_ram else "annular", at)
     if shears:
         crew.do("raise", "manifold_regulator", 20)
-    crew.do("name", "upper_pipe_ram.stuck")
+    crew.do("name", f"{ordered}.stuck")
     crew.wait(9.0)
     crew.read("accumulator", "accumulator.pressure")
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)

@@ -144,7 +144,7 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
     crew = Crew("hang-off-and-shear", seed)
     crew.wait(4.0)
     # A joint close above the lower pipe ram, and none in any ram.
-    makes_ready(crew, hook=76.0)
+    makes_ready(crew, hook=crew.told("hook at", "ft"))
     if raises_first:
         _to_cut(crew)
     if hang:
@@ -263,8 +263,8 @@ def disconnect(
 
 
 FRICTION = 135.0
-"""Of the choke line at the kill rate, psi: from the slow-rate sheet in the drill's method."""
-KILL_RATE = 40.0
+"""Of the choke line at 40 strokes a minute, psi: from the slow-rate sheet in the drill's method."""
+SHEET_RATE = 40.0
 
 
 def choke(
@@ -272,9 +272,9 @@ def choke(
     holds: bool = True,
     opens: bool = False,
     friction: float = FRICTION,
-    steps: tuple[int, ...] = (10, 20, 30, 40),
+    steps: tuple[int, ...] = (10, 20, 30),
 ) -> Crew:
-    """Starts and stops a pump on a shut-in well; ``friction`` is what the casing pressure is let fall by, psi."""
+    """Starts and stops a pump on a shut-in well; ``friction`` is what the casing pressure is let fall by at 40/min, psi."""
     crew = Crew("choke-practice", seed)
     assert crew.hears()
     crew.wait(12.0)
@@ -285,7 +285,7 @@ def choke(
     sicp, place, rate = crew["well.casing_pressure"], 0.0, 0.0
 
     def wanted() -> float:
-        return sicp - friction * (rate / KILL_RATE) ** 2
+        return sicp - friction * (rate / SHEET_RATE) ** 2
 
     def hold(seconds: float) -> None:
         nonlocal place
@@ -298,6 +298,7 @@ def choke(
             place, last = max(1.0, min(25.0, place)), now
             crew.do("set", "floor.choke", place)
 
+    steps = (*steps, int(crew.told("pump to", "spm")))
     for rate in steps:
         place = 40.0 if opens else 0.0 if not holds else place * rate / max(rate - 10, 5) if place else 3.0
         crew.do("set", "floor.choke", place)

@@ -212,7 +212,9 @@ class Oracle:
             return False
         if pipe > 1.5:
             return True
-        at = (self._v("floor.hook") + self.stack.ram_depth + self.stack.below[preventer]) % self.stack.joint
+        # The index counts joints from the hook down; a tally with a short joint has a fraction in it.
+        short = (self._v("floor.joint_index") % 1.0) * self.stack.joint
+        at = (self._v("floor.hook") + self.stack.ram_depth + self.stack.below[preventer] - short) % self.stack.joint
         return min(at, self.stack.joint - at) < JOINT_REACH
 
     def sees_well(self, line: str) -> bool:
@@ -491,6 +493,7 @@ class Oracle:
         self.need("closed on still pipe, pumps off", not self.moving_close)
         if self.drill in LAMPS:
             self.need("reported", "shut_in" in self.said and self.false_report is None)
+            self.need("ram that did not move reported", "not_moved" in self.said)
             return
         line = self.sees_well("choke") or self.sees_well("kill")
         self.need("line open to the well", line)

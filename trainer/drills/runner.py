@@ -192,8 +192,8 @@ class Runner:
             if spec.one_of is not None:
                 shown = spec.one_of[int(value)]
             else:
-                unit = (spec.low or "").lstrip("0123456789.eE+- ")
-                shown = units.show(value, unit) if unit in units.UNITS else f"{value:g}"
+                unit = (spec.low or "").partition(" ")[2]
+                shown = units.show(value, unit) if unit else f"{value:g}"
             text = text.replace(f"{{vary.{spec.id}}}", shown)
         return text
 
