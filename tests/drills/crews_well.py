@@ -274,7 +274,7 @@ def choke(
     friction: float = FRICTION,
     steps: tuple[int, ...] = (10, 20, 30),
 ) -> Crew:
-    """Starts and stops a pump on a shut-in well; ``friction`` is what the casing pressure is let fall by at 40/min, psi."""
+    """Starts and stops a pump on a shut-in well; the casing pressure is let fall by ``friction`` psi at 40/min."""
     crew = Crew("choke-practice", seed)
     assert crew.hears()
     crew.wait(12.0)
