@@ -10,16 +10,23 @@ import random
 import signal
 import time
 from collections.abc import Iterator
+from datetime import datetime, timedelta, tzinfo
 from pathlib import Path
+from typing import cast
 
 import pytest
+from argon2 import PasswordHasher
 
 from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve
-from tests.classroom.test_checks import Room
+from tests.classroom.test_checks import PIA, Room, started
 from tests.classroom.test_disk import stuck
 from tests.classroom.wire import Page, run
-from trainer.classroom import journal
+from trainer.classroom import class_rooms, journal, watch
+from trainer.classroom.access import Access
+from trainer.records import attempts, audit, logins, people
+from trainer.records.database import Records
+from trainer.records.outbox import Outbox
 from trainer.session import evidence as documents
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
@@ -128,6 +135,54 @@ def test_killed_at_any_moment_no_confirmed_action_is_lost(tmp_path: Path) -> Non
     pauses = room.custody().pauses
     assert len(pauses) >= MOMENTS - 1 and {pause.reason for pause in pauses} <= {"the server was away", "paused"}
     print(f"killed {MOMENTS} times at random moments, {confirmed} actions, none lost, the evidence verifies")
+
+
+def test_a_clock_set_back_an_hour_costs_nothing(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    records = Records(f"sqlite:///{tmp_path / 'records.sqlite'}").prepare()
+    access = Access(records, b"k" * 32, PasswordHasher(1, 8, 1))
+    outbox = Outbox(records, tmp_path / "outbox")
+    with records.work() as session:
+        code = logins.open_class(session, people.add(session, "Mara Quill", "instructor"))
+    cookie, _ = access.join(PIA.name, code, "", "10.0.0.1")
+    device = access.device(PIA)
+    room = started(Room(tmp_path))
+    room.hear(do="set", target="upper_annular", value="close", **{"from": "driller"})
+    room.pass_by(5.0)
+
+    class Earlier(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Earlier:
+            return cast(Earlier, datetime.now(tz) - timedelta(hours=1))
+
+    real = time.time
+    monkeypatch.setattr(time, "time", lambda: real() - 3600.0)
+    for module in (watch, class_rooms, audit):
+        monkeypatch.setattr(module, "datetime", Earlier)
+    room.hear(do="set", target="upper_annular", value="open", **{"from": "driller"})
+    room.pass_by(5.0)
+    assert access.who(cookie) is not None, "whoever was in stays in"
+    again = Access(records, b"k" * 32, PasswordHasher(1, 8, 1))
+    assert again.who(cookie) is not None, "also after the server was started again"
+    assert again.wait(PIA.name, "10.0.0.1", device) == 0.0 and again._knows(device, PIA.name)
+    # Killed now, the run is taken up with all that was confirmed.
+    room = Room(tmp_path)
+    room.rooms._arrive = outbox.put
+    room.hear(page="pause")
+    room.pass_by(1.0)
+    room.hear(do="set", target="lower_annular", value="close", **{"from": "driller"})
+    room.pass_by(1.0)
+    room.say("end")
+    room.seat.tick(0.5)
+    assert outbox.flush() == 1
+    with records.work() as session:
+        (kept,) = attempts.search(session)
+        document = documents.parse(kept.evidence)
+    assert [entry.value for entry in document.log] == ["close", "open", "close"]
+    assert verify(document, rebuilder()).ok
+    custody = document.custody
+    assert custody is not None and 0.0 <= custody.wall_s < 600.0
+    assert all(0.0 <= pause.wall_s < 600.0 for pause in custody.pauses)
+    records.close()
 
 
 def _run(tmp_path: Path) -> tuple[Session, journal.Journal, Path]:

@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from sqlalchemy import delete
 
+from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor
 from trainer.classroom import skeleton
 from trainer.classroom.drill_page import checked
@@ -49,6 +50,7 @@ def test_a_file_that_is_no_sound_drill_says_where_and_why(content: bytes, said: 
     assert any(said in fault for fault in found.faults), found.faults
 
 
+@in_the_long_form
 def test_planning_is_computed_in_a_process_of_its_own(server: Server, instructor: Visitor) -> None:
     assert "Planning sheet of" in instructor.get("sizing?plant=sandpiper")
     assert instructor.status == 200

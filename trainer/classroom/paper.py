@@ -96,6 +96,33 @@ def choice(name: str, label: str, options: Iterable[tuple[str, str]], chosen: st
     )
 
 
+def one_of(name: str, legend: str, options: Iterable[tuple[str, str]], chosen: str = "") -> Markup:
+    """Some sentences of which one is chosen."""
+    return el(
+        "fieldset",
+        {"class": "one-of"},
+        el("legend", {}, legend),
+        [
+            el(
+                "label",
+                {},
+                el(
+                    "input",
+                    {
+                        "type": "radio",
+                        "name": name,
+                        "value": value,
+                        "required": "required",
+                        "checked": "checked" if value == chosen else None,
+                    },
+                ),
+                words,
+            )
+            for value, words in options
+        ],
+    )
+
+
 def form(action: str, xsrf: str, button: str, *content: Any, **attributes: object) -> Markup:
     """A form that is sent by POST with the token that proves it came from here."""
     given: Mapping[str, object] = {name.replace("_", "-"): value for name, value in attributes.items()}

@@ -176,27 +176,27 @@ class OneAttempt(Door):
                 el("p", {}, f"{mark.assessor}: {mark.points:g}{' (override)' if mark.override else ''} {mark.remark}")
                 for mark in seen
             ]
-            form = el("div", {}, self._levels(attempt, row), self._marking(attempt, row, own)) if marking else None
+            form = self._marking(attempt, row, own) if marking else None
             found = "for the assessor" if row.earned is None else f"{row.earned:.3g} of {row.points:g}"
             rows.append((el("strong", {}, row.title), found, el("div", {}, row.reason), el("div", {}, shown, form)))
         return paper.table(("Criterion", "Machine", "What happened", "Assessors"), rows)
 
-    def _levels(self, attempt: Attempt, row: Criterion) -> Markup | None:
-        """What to look for, and what earns none, half and all of the points, as the drill describes it."""
+    def _assessed(self, attempt: Attempt, row: Criterion) -> Assess | None:
+        """What the drill says of a criterion that is left to the assessor; None for any other."""
         drill = self.desk.rooms.drills.get(attempt.drill)
         spec = next((one for one in drill.criterion if one.id == row.criterion), None) if drill is not None else None
-        if not isinstance(spec, Assess):
-            return None
-        worth = (0.0, row.points / 2.0, row.points)
-        levels = [el("li", {}, f"{points:g}: {words}") for points, words in zip(worth, spec.levels or (), strict=False)]
-        return el("div", {}, el("p", {}, spec.look_for), el("ul", {}, levels) if levels else None)
+        return spec if isinstance(spec, Assess) else None
 
     def _marking(self, attempt: Attempt, row: Criterion, own: Mark | None) -> Markup:
-        form: Markup = self.form(
-            f"/attempts/{attempt.id}/mark",
-            "Mark",
-            el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
-            paper.field(
+        spec = self._assessed(attempt, row) if row.earned is None else None
+        if spec is not None and spec.levels:
+            worth = (0.0, row.points / 2.0, row.points)
+            levels = [(f"{points:g}", f"{points:g}: {words}") for points, words in zip(worth, spec.levels, strict=True)]
+            points = paper.one_of(
+                "points", "Points, by what was seen and heard", levels, f"{own.points:g}" if own else ""
+            )
+        else:
+            points = paper.field(
                 "points",
                 f"Points of {row.points:g}",
                 "number",
@@ -205,7 +205,13 @@ class OneAttempt(Door):
                 min="0",
                 max=f"{row.points:g}",
                 required="required",
-            ),
+            )
+        form: Markup = self.form(
+            f"/attempts/{attempt.id}/mark",
+            "Mark",
+            el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
+            el("p", {}, spec.look_for) if spec is not None else None,
+            points,
             paper.field(
                 "remark",
                 "Remark" if row.earned is None else "Reason for the override",
