@@ -235,7 +235,7 @@ def bench(
     document = report.measure(long)
     if page is not None:
         try:
-            page.write_text(report.page(document), encoding="utf-8")
+            page.write_text(report.page(document, report.foot_of(page)), encoding="utf-8")
         except OSError as error:
             _say(f"{page}: cannot be written ({error.strerror})")
             raise typer.Exit(2) from None

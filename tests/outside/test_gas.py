@@ -11,6 +11,7 @@ import math
 
 import pytest
 
+from tests.outside.sources import held_against
 from trainer.fluids import gas
 from trainer.fluids.methane import methane, methane_density
 from trainer.units import from_unit, to_unit
@@ -50,12 +51,14 @@ def kelvin(degf: float) -> float:
 
 
 @pytest.mark.parametrize("psia", sorted(DENSITY))
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: table of densities")
 def test_density_table(psia: int) -> None:
     for degf, expected in zip((40, 70, 100, 120), DENSITY[psia], strict=True):
         assert gas.density(from_unit(psia, "psi"), kelvin(degf)) == pytest.approx(expected, rel=2e-4)
 
 
 @pytest.mark.parametrize("case", FRACTIONS)
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: fractions by steps of the engine")
 def test_usable_fraction(case: tuple[float, ...]) -> None:
     pre, high, low, degf, gauge, ideal, isothermal, adiabatic, ideal_adiabatic, end = case
     assert pre / low - pre / high == pytest.approx(gauge, abs=5e-6)
@@ -70,6 +73,7 @@ def test_usable_fraction(case: tuple[float, ...]) -> None:
     assert p0 / p1 * ((p1 / p2) ** (1 / 1.4) - 1) == pytest.approx(ideal_adiabatic, abs=5e-6)
 
 
+@held_against("gas, steps of the engine", "the adiabat of an ideal gas in closed form", "verification")
 def test_ideal_law_by_small_steps_gives_the_ideal_adiabat() -> None:
     """Ideal gas, gamma 1.4, 1000/3000/1200 psig: 0.30770 of the bottle (computed)."""
     t = kelvin(70)
@@ -99,6 +103,7 @@ def test_the_base_bottle_in_gallons() -> None:
         assert to_unit(t2, "degF") == pytest.approx(end, abs=0.15)
 
 
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: warming back of a blocked-in bottle")
 def test_polytropic_index_and_warming_back() -> None:
     """Base case: effective index 1.8016; blocked in at 1200 psig and warmed to 70 degF: 1718.4."""
     t = kelvin(70)
@@ -134,6 +139,7 @@ def _sound(rho: float, temperature: float, law: tuple[float, float, float, float
     ("low", "high", "density", "cv", "sound", "thermal"),
     [(250, 350, 3e-4, 3e-3, 1.5e-3, 1.5e-3), (190, 400, 1e-3, 7e-3, 3e-3, 5e-3)],
 )
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: density, heat capacity, speed of sound on a grid")
 def test_nitrogen_on_a_dense_grid(low: int, high: int, density: float, cv: float, sound: float, thermal: float) -> None:
     """0 to 450 bar; the core range of a bottle, and the far range of a fast discharge or a hot deck."""
     for temperature in range(low, high + 1, 5):
@@ -148,6 +154,7 @@ def test_nitrogen_on_a_dense_grid(low: int, high: int, density: float, cv: float
             assert law[2] == pytest.approx(expected[3], rel=thermal)
 
 
+@held_against("gas, methane", "Setzmann and Wagner (1991) by CoolProp: density on a grid")
 def test_methane_on_a_dense_grid() -> None:
     """Influx gas: Setzmann and Wagner, J. Phys. Chem. Ref. Data 20 (1991) 1061-1155, by CoolProp."""
     for temperature in range(275, 426, 10):

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import pytest
 
+from tests.outside.sources import held_against
 from trainer.planning import accumulators as acc
-from trainer.planning import battery, killsheet, pumps, response
+from trainer.planning import killsheet, pumps
 from trainer.units import from_unit, to_unit
 
 
@@ -17,35 +18,31 @@ def psi(value: float) -> float:
 # --- Accumulators ---
 
 
+@held_against("gas, ideal", "Lapeyrouse; Crumpton p. 173: 10 gal bottle, dead 1.67, stored 6.67, usable 5.00 gal")
 def test_ten_gallon_bottle_at_surface() -> None:
     """10 gal, 1000/3000/1200 psi: gas 8.33 and 3.33 gal, dead 1.67, stored 6.67, usable 5.0 gal.
 
     Lapeyrouse, 2nd ed. (public restatement); Crumpton, section 4.9.7, p. 173. Absolute: 4.9877, computed.
     """
-    assert round(10 * 1000 / 1200, 2) == 8.33 and round(10 * 1000 / 3000, 2) == 3.33
     assert round(10 * acc.ideal_gauge(1000, 3000, 1000), 2) == 6.67
     assert round(10 * acc.ideal_gauge(1000, 1200, 1000), 2) == 1.67
     assert round(10 * acc.ideal_gauge(1000, 3000, 1200), 2) == 5.00
     assert round(10 * acc.ideal_absolute(psi(1000), psi(3000), psi(1200)), 4) == 4.9877
 
 
+@held_against("gas, ideal", "Lapeyrouse, 2nd ed.: the same at 1,500 ft, 4.38 gal")
 def test_ten_gallon_bottle_subsea() -> None:
     """1500 ft at 0.445 psi/ft: 1668, 1868, 3668 psi; 8.93 and 4.55 gal; 5.45 - 1.07 = 4.38 gal. Lapeyrouse, 2nd ed."""
     head = round(1500 * 0.445)
     assert head == 668
-    assert round(10 * 1668 / 1868, 2) == 8.93 and round(10 * 1668 / 3668, 2) == 4.55
     assert round(10 * acc.ideal_gauge(1000 + head, 3000 + head, 1200 + head), 2) == 4.38
-
-
-def test_ten_gallon_bottle_at_a_thousand_feet() -> None:
-    """445 psi: 10 x 1445/1645 - 10 x 1445/3445 = 4.59 gal. Same method, arithmetic worked by hand."""
-    assert round(10 * acc.ideal_gauge(1445, 3445, 1645), 2) == 4.59
 
 
 @pytest.mark.parametrize(
     ("head", "ideal", "isothermal", "adiabatic", "stored"),
     [(0, 4.98767, 4.79311, 2.34801, 6.42204), (445, 4.57581, 4.27042, 2.11832, 5.43784)],
 )
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: one bottle by every method")
 def test_the_same_bottle_by_every_method(
     head: float, ideal: float, isothermal: float, adiabatic: float, stored: float
 ) -> None:
@@ -68,6 +65,7 @@ def test_the_same_bottle_by_every_method(
         (1500, 5000, 1800, 70, 0.53333, 0.53263, 0.48272, 0.21095, 0.32225),
     ],
 )
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: usable fractions")
 def test_usable_fractions(
     pre: float,
     high: float,
@@ -88,11 +86,13 @@ def test_usable_fractions(
     assert acc.METHODS["real_adiabatic"](*case) == pytest.approx(adiabatic, rel=2e-3)
 
 
+@held_against("average precharge", "Lapeyrouse, 2nd ed., p. 41: 917 psi")
 def test_average_precharge() -> None:
     """20 of 180 gal drawn, 3000 to 2200 psi: 917 psi. Lapeyrouse, 2nd ed., p. 41."""
     assert round(acc.average_precharge(20, 180, 3000, 2200)) == 917
 
 
+@held_against("number of bottles", "Crumpton p. 174: 19 bottles")
 def test_number_of_bottles() -> None:
     """24.1 + 3 x 11.8 + 2 x 0.46 = 60.42 gal, x 1.5 = 90.63, / 5 = 18.126, so 19. Crumpton, p. 174."""
     volumes = [24.1, 11.8, 11.8, 11.8, 0.46, 0.46]
@@ -102,6 +102,7 @@ def test_number_of_bottles() -> None:
 
 
 @pytest.mark.parametrize(("degf", "psig"), [(32, 915.08), (40, 932.98), (100, 1066.9), (120, 1111.3)])
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: precharge by temperature")
 def test_precharge_by_temperature(degf: float, psig: float) -> None:
     """1000 psig at 70 degF, constant volume: Span et al. 2000, computed with CoolProp."""
     found = acc.precharge_at(psi(1000), from_unit(70, "degF"), from_unit(degf, "degF"))
@@ -111,11 +112,13 @@ def test_precharge_by_temperature(degf: float, psig: float) -> None:
 # --- Well ---
 
 
+@held_against("kill sheet", "Lapeyrouse, ch. 1: 8,424 psi")
 def test_hydrostatic() -> None:
     """13.5 lb/gal, 12,000 ft: 8424 psi. Lapeyrouse, ch. 1."""
     assert round(killsheet.hydrostatic(13.5, 12_000)) == 8424
 
 
+@held_against("kill sheet", "public well-control formula page: 12.91 lb/gal, 6,378 psi, 1,344 psi")
 def test_kill_example() -> None:
     """9,500 ft, 12.0 lb/gal, SIDPP 450, 8.5 x 5 in, 25 bbl: public well-control formula page."""
     kill = killsheet.kill_weight(450, 12.0, 9500)
@@ -127,13 +130,7 @@ def test_kill_example() -> None:
     assert round(killsheet.gas_casing_pressure(6378, 25, 13.0, capacity)) == 1344
 
 
-def test_influx_height_and_gradient() -> None:
-    """The same example with SICP 600: 544.66 ft, 0.34860 psi/ft. IADC formula sheet 2016, 18-19; numbers computed."""
-    height = killsheet.influx_height(25, killsheet.annular_capacity(8.5, 5))
-    assert height == pytest.approx(544.66, abs=0.005)
-    assert killsheet.influx_gradient(12.0, 450, 600, height) == pytest.approx(0.34860, abs=5e-6)
-
-
+@held_against("kill sheet", "formula sheet of 2016, 6: 712 psi")
 def test_casing_pressure_from_influx() -> None:
     """450 + 500 x (0.624 - 0.10) = 712 psi. IADC formula sheet 2016, 6; numbers computed."""
     assert round(killsheet.casing_pressure(450, 500, 0.624, 0.10)) == 712
@@ -149,11 +146,13 @@ def test_an_inconsistent_set_of_readings() -> None:
         killsheet.influx_gradient(9.6, 520, 820, height)
 
 
+@held_against("kill sheet", "public formula page: MAASP 415 psi")
 def test_maasp() -> None:
     """Leak-off 1000 psi at 9.5 lb/gal, shoe 4500 ft, now 12.0: 415 psi. Public formula page."""
     assert round(killsheet.maasp(1000, 9.5, 4500, 12.0)) == 415
 
 
+@held_against("kill sheet", "public worked example: 14.9 lb/gal, 1,180 and 688 psi")
 def test_circulating_pressures() -> None:
     """SIDPP 530, slow pump 650, 14.1 lb/gal, 12,366 ft: 14.9, 1180, 688. Public worked example."""
     kill = killsheet.kill_weight(530, 14.1, 12_366)
@@ -164,16 +163,13 @@ def test_circulating_pressures() -> None:
     assert (sheet.initial, round(sheet.final), sheet.strokes_to_bit) == (1180, 688, 2000)
 
 
+@held_against("kill sheet", "public formula page after Lapeyrouse: 615.4 ft/h")
 def test_gas_migration() -> None:
     """400 psi/h / 0.65 psi/ft = 615.4 ft/h. Public formula page after Lapeyrouse."""
     assert round(killsheet.migration_rate(400, 0.65), 1) == 615.4
 
 
-def test_boyle() -> None:
-    """1 bbl at 3000 psi to 14.7 psi: 204 bbl. Public formula page."""
-    assert round(killsheet.boyle_volume(1, 3000, 14.7)) == 204
-
-
+@held_against("kill sheet", "public formula page: 288 psi")
 def test_pit_gain_pressure_loss() -> None:
     """13 lb/gal, 8.5 x 6 in, 15 bbl: 288 psi. Public formula page."""
     assert round(killsheet.gain_pressure_loss(13, 8.5, 6, 15)) == 288
@@ -182,64 +178,11 @@ def test_pit_gain_pressure_loss() -> None:
 # --- Battery ---
 
 
-@pytest.mark.parametrize(("amps", "exponent", "hours"), [(10, 1.2, 8.7055), (20, 1.2, 3.7893), (10, 1.1, 9.3303)])
-def test_peukert(amps: float, exponent: float, hours: float) -> None:
-    """100 Ah at the 20 h rate. Peukert's law t = H (C / (I H))^k; numbers computed."""
-    assert round(battery.peukert_hours(100, 20, amps, exponent), 4) == hours
-
-
-def test_end_of_discharge() -> None:
-    """1.75 V a cell: 105 V for ten 12 V units. Common data sheets of lead-acid units."""
-    assert battery.end_voltage(10) == 105.0
-
-
 # --- Pumps and flow ---
 
 
-def test_hydraulic_horsepower() -> None:
-    """3000 psi, 20 gpm: 35.006 hp by psi gpm / 1714 (from memory; computed)."""
-    assert round(pumps.hydraulic_horsepower(3000, 20), 3) == 35.006
-
-
+@held_against("output of a triplex pump", "Lapeyrouse, ch. 1: 6 by 12 in, 0.104976 bbl/stroke")
 def test_triplex_output() -> None:
     """6 x 12 in: 0.104976 bbl/stroke, at 97 % 0.101827. Lapeyrouse, ch. 1."""
     assert round(pumps.mud_pump_output(6, 12), 6) == 0.104976
     assert round(pumps.mud_pump_output(6, 12, 0.97), 6) == 0.101827
-
-
-def test_plunger_flow() -> None:
-    """1.25 x 2.5 in at 300 rpm: 11.953 gpm. Geometry, computed."""
-    flow = pumps.plunger_flow(from_unit(1.25, "in"), from_unit(2.5, "in"), from_unit(300, "rpm"))
-    assert round(to_unit(flow, "gpm"), 3) == 11.953
-
-
-def test_recharge_of_forty_five_bottles() -> None:
-    """45 x 10 gal, 1000 to 3000 psi, ideal: 300 gal, in 15 min 20.0 gpm. Computed."""
-    volume = 450 * acc.ideal_gauge(1000, 3000, 1000)
-    assert round(volume, 6) == 300
-    flow = pumps.recharge_flow(from_unit(volume, "gal"), from_unit(15, "min"))
-    assert round(to_unit(flow, "gpm"), 1) == 20.0
-    assert pumps.recharge_time(from_unit(volume, "gal"), flow) == pytest.approx(900)
-
-
-def test_air_pump_stall() -> None:
-    """60:1 at 50/75/100 psi: 3000/4500/6000; 3000 psi on 75 psi needs 40:1. Common practice, computed."""
-    assert [pumps.stall_pressure(air, 60) for air in (50, 75, 100)] == [3000, 4500, 6000]
-    assert pumps.least_area_ratio(3000, 75) == 40
-
-
-def test_valve_and_orifice() -> None:
-    """Cv 1, 1000 psi: 31.623; Cv 2.5, 400 psi, SG 1.03: 49.266 (IEC 60534); 1/4 in, Cd 0.61, 1000 psi: 35.957 gpm."""
-    assert round(response.valve_flow(1, 1000), 3) == 31.623
-    assert round(response.valve_flow(2.5, 400, 1.03), 3) == 49.266
-    flow = response.orifice_flow(from_unit(0.25, "in"), psi(1000))
-    assert round(to_unit(flow, "gpm"), 3) == 35.957
-
-
-def test_wave_speed_and_pilot_lines() -> None:
-    """Korteweg with effective modulus; 3/16 in pilot line, 0.4 GPa, 1.1 mPa s. Computed: bounds."""
-    assert [round(response.wave_speed(k * 1e9)) for k in (0.2, 0.4, 0.7, 1.0)] == [447, 632, 837, 1000]
-    bore = from_unit(0.1875, "in")
-    for length, transit, filling in ((300, 0.474, 0.349), (900, 1.423, 3.143), (1500, 2.372, 8.730)):
-        assert round(response.transit_time(length, 0.4e9), 3) == transit
-        assert round(response.filling_time(length, bore, 0.4e9, 1.1e-3), 3) == filling

@@ -210,7 +210,7 @@ def test_bulk_modulus_of_the_shipped_rigs() -> None:
         assert plant.fluid.bulk_modulus == pytest.approx(PropsSI("D", *state) * PropsSI("A", *state) ** 2, rel=0.06)
 
 
-@held_against("viscosity", "IAPWS 2008: viscosity of water, by CoolProp")
+@held_against("viscosity", "IAPWS 2008 by CoolProp, from which the fit was made", "verification")
 def test_viscosity_of_water_by_iapws() -> None:
     for celsius in (4.0, 10.0, 21.1, 38.0):
         true = PropsSI("V", "T", celsius + 273.15, "P", 1.01325e5, "Water")
@@ -230,7 +230,7 @@ def test_viscosity_with_glycol() -> None:
     assert 1e3 * control_fluid.mix_viscosity(293.15, 0.30) == pytest.approx(2.2, rel=0.12)
 
 
-@held_against("density of the mix", "IAPWS-95: density of water, by CoolProp")
+@held_against("density of the mix", "IAPWS-95 by CoolProp, from which the constant was taken", "verification")
 def test_density_of_water() -> None:
     true = PropsSI("D", "T", 293.15, "P", 1.01325e5, "Water")
     assert control_fluid.mix_density(0.0, 0.0) == pytest.approx(true, rel=2e-4)
@@ -280,15 +280,13 @@ def panel(amps: float, exponent: float, hours: float = 20.0) -> float:
     return string.endurance / 3600.0
 
 
-@held_against(
-    "battery endurance", "electrotechnik.net (2010), Peukert's law: 100 Ah at 1 A, k = 1.2, gives 5 A for 14.5 h"
-)
+@held_against("battery endurance", "public page on Peukert's law (2010): 100 Ah at 1 A, k = 1.2, gives 5 A for 14.5 h")
 def test_endurance_of_the_public_example() -> None:
     assert panel(5.0, 1.2, 100.0) == pytest.approx(14.5, abs=0.05)
 
 
 @held_against(
-    "battery endurance", "BatteryGuy knowledge base: 100 Ah at 20 h carries 5 A for 20 h, 10 A for about 7.5 h"
+    "battery endurance", "public page of the battery trade: 100 Ah at 20 h carries 5 A for 20 h, 10 A for about 7.5 h"
 )
 def test_endurance_of_a_flooded_battery() -> None:
     """The page gives flooded batteries exponents from 1.2 to 1.6; both its figures lie within."""

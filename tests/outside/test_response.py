@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from tests.outside.sources import held_against
 from tests.plant.hands import Hands
 from trainer.planning.sizing import sizing
 from trainer.plant.base import PSI
@@ -26,23 +27,27 @@ def bare(plant: str | Plant) -> Hands:
 
 
 @pytest.mark.parametrize("ram", RAMS)
+@held_against("closing times", "Devereux p. 328: subsea ram at most 45 s", "verification")
 def test_a_subsea_ram_closes_within_45_s(ram: str) -> None:
     """Subsea ram at most 45 s: Devereux, Practical Well Planning and Drilling Manual, p. 328."""
     assert bare("quillback").seconds_to(ram, "close") <= 45.0
 
 
 @pytest.mark.parametrize("annular", ANNULARS)
+@held_against("closing times", "Devereux p. 328: subsea annular at most 60 s", "verification")
 def test_a_subsea_annular_closes_within_60_s(annular: str) -> None:
     """Subsea annular at most 60 s: Devereux, Practical Well Planning and Drilling Manual, p. 328."""
     assert bare("quillback").seconds_to(annular, "close") <= 60.0
 
 
 @pytest.mark.parametrize("ram", ["upper_pipe_ram", "blind_shear_ram", "lower_pipe_ram"])
+@held_against("closing times", "API RP 16E by an audit checklist: surface ram at most 30 s", "verification")
 def test_a_surface_ram_closes_within_30_s(ram: str) -> None:
     """Surface ram at most 30 s: API RP 16E by way of an audit checklist."""
     assert bare("sandpiper").seconds_to(ram, "close") <= 30.0
 
 
+@held_against("closing times", "API RP 16E by an audit checklist: annular at most 30 s", "verification")
 def test_a_surface_annular_under_18_inches_closes_within_30_s() -> None:
     """Annular under 18-3/4 in at most 30 s: API RP 16E by way of an audit checklist."""
     assert SURFACE.well.bore < 18.75 * 0.0254
@@ -50,6 +55,7 @@ def test_a_surface_annular_under_18_inches_closes_within_30_s() -> None:
 
 
 @pytest.mark.parametrize("plant", ["quillback", "sandpiper"])
+@held_against("closing times", "API RP 16E by an audit checklist: choke and kill valves", "verification")
 def test_choke_and_kill_valves_are_no_slower_than_the_fastest_ram(plant: str) -> None:
     """Choke and kill valves no slower than the fastest ram: API RP 16E by way of an audit checklist."""
     declared = SUBSEA if plant == "quillback" else SURFACE
@@ -61,6 +67,7 @@ def test_choke_and_kill_valves_are_no_slower_than_the_fastest_ram(plant: str) ->
         assert rig.seconds_to(valve, "close") <= fastest
 
 
+@held_against("closing times", "API Standard 53 (from memory): riser package at most 45 s", "verification")
 def test_the_riser_package_unlatches_within_45_s() -> None:
     """Lower riser package unlatches within 45 s: API Standard 53, from memory."""
     assert bare("quillback").seconds_to("riser_connector", "open") <= 45.0
@@ -98,6 +105,7 @@ def with_banks(**changes: object) -> Plant:
     return SUBSEA.model_copy(update={"bank": banks})
 
 
+@held_against("stored reserve", "Devereux p. 328: 200 psi above precharge after the sequence", "verification")
 def test_reserve_of_the_running_plants() -> None:
     """Close and open all, close one annular and one ram, pumps off: 200 psi above precharge left. Devereux, p. 328.
 
@@ -132,6 +140,7 @@ def verdict(plant: Plant, rule: str) -> bool:
     return text[rule]
 
 
+@held_against("stored reserve", "Crumpton p. 174: half as much again", "verification")
 def test_reserve_of_one_and_a_half_times_what_closing_takes() -> None:
     """1.5 times the closing volume: Crumpton p. 174 (50 % over total close volume); half the bottles fail it by far.
 
@@ -145,6 +154,7 @@ def test_reserve_of_one_and_a_half_times_what_closing_takes() -> None:
     assert float(halved.margin) < -3.0 * float(halved.uncertainty)
 
 
+@held_against("recharge", "API Standard 53, 6.3.5.4 and .5: 15 and 30 min", "verification")
 def test_recharge_with_a_pump_group_lost_needs_its_own_rule() -> None:
     """All pumps within 15 min, one system lost within 30 min: API Standard 53, 6.3.5.4 and .5, public restatement."""
     for plant in (SUBSEA, SURFACE):

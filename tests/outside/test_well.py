@@ -16,6 +16,7 @@ from typing import Any
 
 import pytest
 
+from tests.outside.sources import held_against
 from tests.plant.bare_well import BareWell, make
 from trainer.fluids.methane import CH4_GAS_CONSTANT, methane_density, methane_pressure
 from trainer.plant.well_gas import gas_state
@@ -51,12 +52,19 @@ def kick(well: BareWell, gain: float) -> None:
     well.run(240)
 
 
+@held_against(
+    "hydrostatic pressure", "Lapeyrouse, Formulas and Calculations, 2nd ed., ch. 1: 13.5 lb/gal, 12,000 ft, 8,424 psi"
+)
 def test_hydrostatic_pressure() -> None:
     """13.5 lb/gal, 12,000 ft: 8424 psi. Lapeyrouse, ch. 1."""
     well = land_well(mud="13.5 lb/gal", depth="12000 ft", formation="13 lb/gal")
     assert well["well.bottom_pressure"] == pytest.approx(8424, rel=1.5e-3)
 
 
+@held_against(
+    "formation pressure and kill weight",
+    "public well-control example: 9,500 ft, 12.0 lb/gal, SIDPP 450 psi, 6,378 psi, 12.91 lb/gal",
+)
 def test_formation_pressure_and_kill_weight() -> None:
     """TVD 9,500 ft, 12.0 lb/gal, SIDPP 450 psi: 6,378 psi and 12.91 lb/gal. Public worked example."""
     weight = 6378 / 0.052 / 9500
@@ -68,6 +76,7 @@ def test_formation_pressure_and_kill_weight() -> None:
     assert sidpp / 0.052 / 9500 + 12.0 == pytest.approx(12.91, abs=0.01)
 
 
+@held_against("height and weight of an influx", "formula sheet of 2016, 18 and 19: 25 bbl in 8.5 by 5 in, 544.66 ft")
 def test_influx_height_and_gradient() -> None:
     """Pit gain 25 bbl, 8.5 x 5 in: 544.66 ft; the gradient from SICP is the gas's own.
 
@@ -87,6 +96,7 @@ def test_influx_height_and_gradient() -> None:
     assert gradient == pytest.approx(true, abs=0.003)
 
 
+@held_against("shut-in casing pressure", "formula sheet of 2016, 6: 712 psi")
 def test_casing_pressure_from_influx() -> None:
     """450 + 500 (0.624 - 0.10) = 712 psi. Formula 6 of the 2016 formula sheet; the figure was computed here."""
     well = land_well(depth="9500 ft", mud="12.0 lb/gal", formation=f"{6378 / 0.052 / 9500} lb/gal")
@@ -96,6 +106,9 @@ def test_casing_pressure_from_influx() -> None:
     assert well["well.casing_pressure"] == pytest.approx(712, rel=5e-3)
 
 
+@held_against(
+    "pressure at which the shoe gives way", "public formula page: leak-off 1,000 psi at 9.5 lb/gal, MAASP 415 psi"
+)
 def test_maximum_casing_pressure() -> None:
     """Leak-off 1000 psi at 9.5 lb/gal, shoe 4500 ft, mud now 12.0: MAASP 415 psi. Public formula page."""
     leak_off = 9.5 + 1000 / 0.052 / 4500
@@ -110,6 +123,7 @@ def test_maximum_casing_pressure() -> None:
     assert well["well.casing_pressure"] == pytest.approx(415, rel=5e-3)
 
 
+@held_against("circulating pressure", "public worked example: SIDPP 530, slow pump 650, 1,180 psi")
 def test_initial_circulating_pressure() -> None:
     """SIDPP 530, slow pump 650 psi, 14.1 lb/gal, 12,366 ft: kill 14.9 lb/gal, initial 1180 psi. Public example.
 
@@ -133,6 +147,7 @@ def test_initial_circulating_pressure() -> None:
     assert well["well.standpipe"] == pytest.approx(1180, rel=0.01)
 
 
+@held_against("gas migration", "public formula page after Lapeyrouse: 400 psi/h over 0.65 psi/ft, 615.4 ft/h")
 def test_gas_migration() -> None:
     """400 psi in an hour over 0.65 psi/ft: 615.4 ft/h. Public formula page after Lapeyrouse.
 
@@ -153,6 +168,7 @@ def test_gas_migration() -> None:
     assert 2.0 * (well["well.casing_pressure"] - start) == pytest.approx(400, rel=0.01)
 
 
+@held_against("gas, methane", "public formula page: 1 bbl from 3,000 to 14.7 psi, 204 bbl (Boyle)")
 def test_boyle_expansion() -> None:
     """1 bbl of gas from 3000 psi to 14.7 psi: 204 bbl by Boyle's law. Public formula page.
 
@@ -168,6 +184,7 @@ def test_boyle_expansion() -> None:
     assert start / rho > 225
 
 
+@held_against("bottom-hole pressure lost to a gain", "public formula page: 13 lb/gal, 8.5 by 6 in, 15 bbl, 288 psi")
 def test_pressure_lost_to_a_pit_gain() -> None:
     """13 lb/gal, 8.5 x 6 in, 15 bbl gained: 288 psi less at the bottom. Public formula page (weightless gas)."""
     well = land_well(depth="9500 ft", mud="13.0 lb/gal", formation="13.6 lb/gal", pipe="6 in", collar="6 in")
@@ -179,6 +196,7 @@ def test_pressure_lost_to_a_pit_gain() -> None:
     assert before - well["well.bottom_pressure"] + weight == pytest.approx(288, rel=0.01)
 
 
+@held_against("capacity of an annulus", "Lapeyrouse, Formulas and Calculations, 2nd ed., ch. 1: 0.0459 bbl/ft")
 def test_annular_capacity() -> None:
     """(8.5^2 - 5^2)/1029.4 = 0.0459 bbl/ft. Lapeyrouse, ch. 1."""
     area = circle(from_unit(8.5, "in")) - circle(from_unit(5.0, "in"))

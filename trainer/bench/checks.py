@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Literal
+
+Kind = Literal["independent", "verification", "balance"]
+INDEPENDENT: Kind = "independent"
+BALANCE: Kind = "balance"
 
 
 @dataclass(frozen=True)
@@ -16,6 +20,7 @@ class Check:
     computed: float
     tolerance: float
     unit: str
+    kind: Kind = "verification"
 
     @property
     def ok(self) -> bool:

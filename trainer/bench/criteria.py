@@ -10,7 +10,7 @@ import time
 from collections.abc import Iterator
 
 from trainer.bench import operator
-from trainer.bench.checks import Check
+from trainer.bench.checks import BALANCE, Check
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import build_machine, load_plant
 from trainer.session.evidence import make
@@ -63,7 +63,13 @@ def criteria(minutes: float = 60.0) -> Iterator[Check]:
         machine.scan()
     took = time.process_time() - began
     yield Check(
-        "control fluid of a rig that works a ram every minute", BALANCE_SOURCE, there, machine.fluid(), 1.0e-9, "m3"
+        "control fluid of a rig that works a ram every minute",
+        BALANCE_SOURCE,
+        there,
+        machine.fluid(),
+        1.0e-9,
+        "m3",
+        BALANCE,
     )
     kept = min(minutes * 60.0 / took, 1.0)
     yield Check("simulated seconds kept up with each second, at most 1 counted", PACE_SOURCE, 1.0, kept, 0.0, "1")

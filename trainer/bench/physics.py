@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from trainer import units
 from trainer.bench import criteria, operator, stiff
-from trainer.bench.checks import Check
+from trainer.bench.checks import BALANCE, INDEPENDENT, Check
 from trainer.fluids import gas
 from trainer.plant import rig
 from trainer.simulator import Session
@@ -39,7 +39,9 @@ def _gauge(psi: float) -> float:
 def _nitrogen() -> Iterator[Check]:
     for psi, fahrenheit, expected in _DENSITIES:
         computed = gas.density(units.from_unit(psi, "psi"), units.from_unit(fahrenheit, "degF"))
-        yield Check(f"nitrogen density at {psi} psia, {fahrenheit} °F", _EOS, expected, computed, 0.0005, "kg/m3")
+        yield Check(
+            f"nitrogen density at {psi} psia, {fahrenheit} °F", _EOS, expected, computed, 0.0005, "kg/m3", INDEPENDENT
+        )
     warm = units.from_unit(70.0, "degF")
     for precharge, high, low, isothermal, adiabatic in _BOTTLES:
         name = f"{precharge}/{high}/{low} psig bottle at 70 °F"
@@ -47,9 +49,10 @@ def _nitrogen() -> Iterator[Check]:
         full = gas.density(_gauge(high), warm)
         # A bottle's gas fills the share empty/rho of it, so the fluid given is the difference of two shares.
         slow = empty / gas.density(_gauge(low), warm) - empty / full
-        yield Check(f"usable share, slow, {name}", _EOS, isothermal, slow, 0.005, "1")
+        yield Check(f"usable share, slow, {name}", _EOS, isothermal, slow, 0.005, "1", INDEPENDENT)
         after, _ = gas.adiabatic_density(warm, full, _gauge(low))
-        yield Check(f"usable share, isentropic, {name}", _EOS, adiabatic, empty / after - empty / full, 0.005, "1")
+        fast = empty / after - empty / full
+        yield Check(f"usable share, isentropic, {name}", _EOS, adiabatic, fast, 0.005, "1", INDEPENDENT)
 
 
 def _shut_in() -> Iterator[Check]:
@@ -66,6 +69,7 @@ def _shut_in() -> Iterator[Check]:
         shown["well.drillpipe_pressure"] + column,
         0.01,
         "psi",
+        INDEPENDENT,
     )
     yield Check(
         "pit gain against the influx, after a simulated shut-in",
@@ -74,6 +78,7 @@ def _shut_in() -> Iterator[Check]:
         shown["well.pit_gain"],
         0.05,
         "bbl",
+        BALANCE,
     )
     before = Session.start(operator.DRILL).machine.fluid()
     yield Check(
@@ -83,6 +88,7 @@ def _shut_in() -> Iterator[Check]:
         machine.fluid(),
         1e-9,
         "m3",
+        BALANCE,
     )
 
 

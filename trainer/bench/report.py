@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import platform
+from pathlib import Path
 from typing import Any
 
 from trainer.bench import growth, physics, speed
@@ -37,6 +38,9 @@ def lines(document: dict[str, Any]) -> list[str]:
     return told
 
 
+FOOT = "## Checks in the tests, digit by digit"
+"""Where the page goes on with what the tests hold; ``tests/outside/count.py`` writes that."""
+
 HEAD = """# What the physics is held against
 
 Written by `trainer bench --long --page assets/docs/checks.md`. Each row is one comparison with a source outside this
@@ -44,21 +48,29 @@ program:
 what the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
 expected, or absolute where that is zero). A row that is marked MISS is outside. `--long` adds ten simulated minutes
 beside a stiff integrator and an hour at rest (half an hour of a small machine); speed depends on the machine and is
-not kept here. Further checks, digit by digit, are in `tests/outside`.
+not kept here. Kinds: *independent*, a number that somebody else published or that a general library computes by a
+route of its own; *verification*, the same law solved another way, or a requirement that the plants are to meet;
+*balance*, what goes in must come out.
 
-| | Check | Source | Expected | Computed | Difference | Allowed |
-| --- | --- | --- | --- | --- | --- | --- |
+| | Kind | Check | Source | Expected | Computed | Difference | Allowed |
+| --- | --- | --- | --- | --- | --- | --- | --- |
 """
 
 
-def page(document: dict[str, Any]) -> str:
-    """The physics of a document as a page of the docs."""
+def foot_of(page: Path) -> str:
+    """What a page that is there already goes on with, or nothing."""
+    was = page.read_text(encoding="utf-8") if page.is_file() else ""
+    return was[was.index(FOOT) :] if FOOT in was else ""
+
+
+def page(document: dict[str, Any], foot: str = "") -> str:
+    """The physics of a document as a page of the docs, which goes on with ``foot``."""
     rows = []
     for row in document["checks"]:
         allowed = f"{100 * row['tolerance']:g} %" if row["expected"] else f"{row['tolerance']:g}"
         rows.append(
-            f"| {'ok' if row['ok'] else 'MISS'} | {row['name']} | {row['source']} "
+            f"| {'ok' if row['ok'] else 'MISS'} | {row['kind']} | {row['name']} | {row['source']} "
             f"| {row['expected']:.6g} {row['unit']} | {row['computed']:.6g} {row['unit']} "
             f"| {row['difference']:.2g} | {allowed} |"
         )
-    return HEAD + "\n".join(rows) + "\n"
+    return HEAD + "\n".join(rows) + "\n" + (f"\n{foot}" if foot else "")
