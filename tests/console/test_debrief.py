@@ -37,7 +37,7 @@ def _pass(seat: Seat, most: int = 40) -> list[dict[str, Any]]:
     return out
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture
 def over() -> Seat:
     """A seat whose run of 45 s, checked, has just ended: pumps off, annular closed, a shear ram refused."""
     seat = shipped_seat()
