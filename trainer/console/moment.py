@@ -28,9 +28,9 @@ def meanwhile(run: Run) -> str:
 
 
 def told(run: Run) -> str:
-    """The last thing that was told to the trainee: the situation at first, a telephone call later."""
+    """The last thing that was told to the trainee after the situation, which has a place of its own."""
     messages = getattr(run.referee, "messages", None)
-    return messages[-1][1] if messages else ""
+    return messages[-1][1] if messages and len(messages) > 1 else ""
 
 
 def situation(run: Run) -> str:
