@@ -2,23 +2,32 @@
 
 from __future__ import annotations
 
+import contextlib
 import errno
 import json
 import os
 import random
+import sqlite3
+import time
 from pathlib import Path
 from typing import Any, cast
 
 import pytest
 
 from tests.classroom.test_checks import PIA, Room, started
+from tests.waiting import wait_until
 from trainer.classroom import journal as journals
+from trainer.records import attempts
 from trainer.records.attempts import Arrival
+from trainer.records.database import Records
+from trainer.records.outbox import Outbox
 from trainer.session import evidence
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
 
 COUNT = 20
+LOCKED_S = float(os.environ.get("TRAINER_OUTAGE_S", "0"))
+"""A minute in the long form."""
 
 
 class Disk:
@@ -89,6 +98,38 @@ def test_no_confirmed_action_is_lost_on_a_disk_that_fills_at_any_moment(tmp_path
     kept = room.custody()
     assert {pause.by for pause in kept.pauses} == {"the server"}
     assert all("No space left" in pause.reason for pause in kept.pauses)
+
+
+def test_drills_go_on_and_are_kept_while_the_database_is_locked(tmp_path: Path) -> None:
+    records = Records(f"sqlite:///{tmp_path / 'records.sqlite'}").prepare()
+    outbox = Outbox(records, tmp_path / "outbox").start()
+    with contextlib.closing(sqlite3.connect(tmp_path / "records.sqlite", isolation_level=None)) as other:
+        other.execute("BEGIN EXCLUSIVE")
+        until = time.monotonic() + LOCKED_S
+        rooms = []
+        while not rooms or time.monotonic() < until:
+            room = started(Room(tmp_path / f"class-{len(rooms)}"))
+            room.rooms._arrive = outbox.put
+            for value in ("close", "open", "close"):
+                assert not stuck(room.hear(do="set", target="upper_annular", value=value, **{"from": "driller"})), (
+                    "a drill asks no database"
+                )
+                room.pass_by(2.0)
+            room.say("end")
+            room.seat.tick(0.5)
+            assert room.seat.page == "sheet" and not room.seat.unsaved
+            rooms.append(room)
+            time.sleep(min(LOCKED_S, 5.0) / 5.0)
+        assert outbox.waiting == len(rooms)
+        other.execute("ROLLBACK")
+    wait_until(lambda: not outbox.waiting)
+    outbox.stop()
+    with records.work() as session:
+        kept = [evidence.parse(one.evidence) for one in attempts.search(session)]
+    assert [len(document.log) for document in kept] == [3] * len(rooms)
+    assert all(verify(document, rebuilder()).ok for document in kept)
+    records.close()
+    print(f"database locked for {LOCKED_S:g} s: {len(rooms)} checks handed in meanwhile, all kept, all verify")
 
 
 def test_a_run_that_cannot_be_handed_in_waits_and_is_not_replaced(tmp_path: Path) -> None:

@@ -13,12 +13,16 @@ import pytest
 
 from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve
+from tests.classroom.test_attacks import upload
+from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
 from tests.waiting import wait_until
 from trainer.classroom import journal
+from trainer.simulator import Session
 
 OPERATORS = int(os.environ.get("TRAINER_OPERATORS", "5"))
+TURNS = int(os.environ.get("TRAINER_TURNS", "4"))
 SECONDS = float(os.environ.get("TRAINER_LOAD_S", "8"))
 """Forty for a minute are measured by hand: a test run has to share its machine."""
 
@@ -86,6 +90,59 @@ def test_a_class_works_at_once(crowded: Server) -> None:
     assert sorted(len(one.session.log) for one in kept if one) == sorted(counts)
     assert p95 <= P95_MS
     assert share <= PROCESSOR
+
+
+@in_the_long_form
+def test_evidence_taken_in_beside_a_class_slows_it_by_a_fifth_at_most(
+    server: Server, instructor: Visitor, code: str
+) -> None:
+    """Measured in turns, with and without, in one run: what else the machine is at weighs on both alike."""
+    assessor = invite(instructor, "Ivar Moen", "assessor")
+
+    def files(turn: int) -> dict[str, bytes]:
+        made = {}
+        for at in range(10):
+            session = Session.start("kick-while-drilling", seed=1000 * turn + at)
+            session.advance(300.0)
+            document = session.evidence(name=f"Import {turn} {at}", role="Driller", date="2031-05-06")
+            made[f"{at}.json"] = json.dumps(document).encode()
+        return made
+
+    async def story() -> tuple[list[float], list[float], int]:
+        pages = []
+        for at in range(OPERATORS):
+            visitor = Visitor(server.url)
+            await asyncio.to_thread(visitor.join, f"Load {at}", code)
+            page = await Page(server.url, visitor.cookie()).open()
+            await page.start("")
+            pages.append(page)
+        beside: list[float] = []
+        alone: list[float] = []
+        taken = 0
+        for turn in range(TURNS):
+            evidence = await asyncio.to_thread(files, turn)
+            for waits, busy in ((alone, False), (beside, True)) if turn % 2 else ((beside, True), (alone, False)):
+                sent = asyncio.create_task(asyncio.to_thread(upload, assessor, evidence)) if busy else None
+                until = time.monotonic() + SECONDS
+                ends = [operate(page, until, at / OPERATORS) for at, page in enumerate(pages)]
+                for one in await asyncio.gather(*ends):
+                    waits += one
+                if sent is not None:
+                    taken += (await sent).count("of Import")
+        for page in pages:
+            page.close()
+        return sorted(alone), sorted(beside), taken
+
+    alone, beside, taken = run(story())
+    p95, with_files = (1000.0 * waits[int(0.95 * len(waits))] for waits in (alone, beside))
+    print(
+        f"{OPERATORS} operators, {TURNS} turns of {SECONDS:g} s: 95th percentile {p95:.0f} ms of {len(alone)} actions "
+        f"without, {with_files:.0f} ms of {len(beside)} with ten evidence files taken in ({taken} in all): "
+        f"{with_files / p95:.2f} times; medians {1000 * alone[len(alone) // 2]:.0f} and "
+        f"{1000 * beside[len(beside) // 2]:.0f} ms"
+    )
+    assert taken == 10 * TURNS
+    assert with_files <= 1.2 * p95
 
 
 @pytest.fixture

@@ -40,9 +40,19 @@ class Live(Door):
             "Live",
             said,
             el("p", {}, "A check draws its own variation. Its clock is stopped only for a reason."),
-            start if places else el("p", {}, "No trainee has joined yet."),
+            el(
+                "p",
+                {},
+                el("a", {"href": "/live"}, "Refresh"),
+                " to see how the runs stand now; ",
+                "Watch shows one live.",
+            ),
+            start
+            if places
+            else el(
+                "p", {}, "No trainee is here yet: they show once they have joined and opened the drills. Refresh then."
+            ),
             paper.table(("Trainee", "Drill", "Time", "State", "Console", "Check"), [self._row(one) for one in places]),
-            el("p", {}, el("a", {"href": "/live"}, "Show again")),
         )
 
     def _row(self, place: AnyPlace) -> tuple[Any, ...]:
