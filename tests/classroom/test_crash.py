@@ -215,6 +215,29 @@ def test_a_journal_gives_the_same_run_to_the_bit(tmp_path: Path) -> None:
     assert verify(documents.parse(json.dumps(again.evidence())), rebuilder()).ok
 
 
+def test_taken_up_again_and_again_it_has_every_checkpoint(tmp_path: Path) -> None:
+    session, kept = Session.start("kick-while-drilling", seed=4), journal.Journal(tmp_path / "seat.jsonl")
+    kept.start(session, {})
+    # A checkpoint each 10 s. It may fall between the last snapshot and the end of the process, and be turned back to.
+    for at in (3.6, 11.0, 14.2, 20.6, 30.0, 31.4):
+        while session.time < at:
+            session.advance(0.2)
+            kept.keep(session)
+        found = journal.read(tmp_path / "seat.jsonl")
+        assert found is not None
+        kept = journal.Journal(tmp_path / "seat.jsonl")
+        assert kept.take_up(found)
+        session = found.session
+        assert [point.tick for point in session.checkpoints] == list(range(0, session.tick + 1, 500))
+    early = Session.restore(session.snapshot())
+    session.advance(20.0)
+    kept.keep(session)
+    kept.back(early)
+    found = journal.read(tmp_path / "seat.jsonl")
+    assert found is not None and found.session.checkpoints == early.checkpoints
+    assert verify(documents.parse(json.dumps(found.session.evidence())), rebuilder()).ok
+
+
 def test_a_line_torn_by_the_end_costs_only_itself(tmp_path: Path) -> None:
     session, _, path = _run(tmp_path)
     whole = path.read_bytes()

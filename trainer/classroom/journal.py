@@ -112,7 +112,8 @@ class Journal:
     def _snap(self, run: Session, back: bool = False) -> bool:
         state = run.snapshot()
         del state["log"]
-        first = len(run.checkpoints) if back else self._checkpoints
+        # What the journal has of them already, and the run still.
+        first = min(self._checkpoints, len(run.checkpoints))
         record = {
             "k": "snap",
             "tick": run.tick,
@@ -199,7 +200,7 @@ class Journal:
 
     def take_up(self, kept: Kept) -> bool:
         """Go on writing where an earlier process stopped."""
-        self._back = True
+        self._back, self._checkpoints = True, kept.points
         # A torn last line ends here, and the snapshot saves the next process this replay.
         return self._open(fresh=False) and self._put(b"\n") and self.keep(kept.session)
 
@@ -221,6 +222,8 @@ class Kept:
     notes: list[dict[str, Any]] = field(default_factory=list)
     away_s: float = 0.0
     """Seconds of the wall clock since the journal was last written."""
+    points: int = 0
+    """How many of the run's checkpoints are in the journal; those after its last snapshot were computed again."""
 
 
 def _records(path: Path) -> Iterator[dict[str, Any]]:
@@ -280,7 +283,7 @@ def read(path: Path) -> Kept | None:
         if start is None or snap is None:
             return None
         away = max(time.time() - path.stat().st_mtime, 0.0)
-        return Kept(_played(snap, entries, points, tick), start, notes, away)
+        return Kept(_played(snap, entries, points, tick), start, notes, away, len(points))
     except (OSError, ValueError, LookupError, TypeError) as error:
         log.warning("the run in %s cannot be taken up: %s", path.name, error)
         return None
