@@ -7,6 +7,7 @@ import csv
 import io
 import json
 import re
+from concurrent.futures import ThreadPoolExecutor
 from typing import Any
 
 import pytest
@@ -136,6 +137,20 @@ def test_evidence_of_the_other_edition_is_taken_in_once(instructor: Visitor) -> 
     assert "score" in text
     assert "known already" in upload(instructor, {"one.json": good})
     assert "Liv Strand" in instructor.get("attempts")
+
+
+def test_nobody_waits_at_the_door_for_evidence_that_is_taken_in(server: Server, instructor: Visitor, code: str) -> None:
+    session = Session.start("lamp-lies", seed=2)
+    session.advance(300.0)
+    document = json.dumps(session.evidence(name="Leif Dahl", role="Driller", date="2031-05-06")).encode()
+    with ThreadPoolExecutor(1) as beside:
+        taken = beside.submit(upload, instructor, {"one.json": document})
+        joined = 0
+        while not taken.done():
+            assert Visitor(server.url).join(f"Gro Lie {joined}", code), "somebody could not join meanwhile"
+            joined += 1
+        assert "of Leif Dahl" in taken.result()
+    assert joined >= 1
 
 
 def test_a_person_is_forgotten(instructor: Visitor) -> None:
