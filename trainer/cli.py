@@ -356,12 +356,13 @@ def fit(
     remove: Annotated[list[str] | None, typer.Option(help="KIND:ID, such as filter:filter_2.")] = None,
     set_: Annotated[list[str] | None, typer.Option("--set", help="PLACE=VALUE: bank.bank_a.bottles=30.")] = None,
     output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,
+    tries: Annotated[list[str] | None, typer.Option("--try", help="A drill for its good crew to try, or all.")] = None,
     as_json: AsJson = False,
 ) -> None:
     """Fit a plant file to a rig: add, remove, resize; tells faults, differences and which drills it suits."""
     from trainer.planning import fit_verb
 
-    document = fit_verb.fit(base, plant, set_ or [], add or [], remove or [], title, output)
+    document = fit_verb.fit(base, plant, set_ or [], add or [], remove or [], title, output, tries or [])
     _told(document, fit_verb.lines(document), as_json)
     if document["faults"]:
         raise typer.Exit(1)

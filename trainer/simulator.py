@@ -152,6 +152,12 @@ class Session(SessionCore):
         return cls._built(drill, plant, seed, mode).begin()
 
     @classmethod
+    def fitted(cls, drill: str, plant: rig.Plant, seed: int = 0) -> Self:
+        """Start a drill on a plant that need not be saved; DrillError when the plant lacks what the drill names."""
+        path = library.find(drill)
+        return cls._on(rig.build_machine(plant), plant.id, library.load_file(path), path, seed, "check").begin()
+
+    @classmethod
     def restore(cls, snapshot: object) -> Self:
         """The session of which ``snapshot()`` was taken, at the same tick.
 
@@ -178,7 +184,10 @@ class Session(SessionCore):
 
     @classmethod
     def _joined(cls, plant: str, drill: Drill | None, path: Path | None, seed: int, mode: str) -> Self:
-        machine = build(plant)
+        return cls._on(build(plant), plant, drill, path, seed, mode)
+
+    @classmethod
+    def _on(cls, machine: Machine, plant: str, drill: Drill | None, path: Path | None, seed: int, mode: str) -> Self:
         if drill is None or path is None:
             free = Identity(plant=plant, plant_hash=machine.plant_hash, seed=seed, mode=mode)
             return cls(machine, Onlooker(), free, FREE)

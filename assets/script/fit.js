@@ -49,6 +49,7 @@
   async function renew(what) {
     document.body.dataset.fit = "asking"
     $("fit-drills").replaceChildren()
+    $("fit-try-all").hidden = true
     show(await ask(what))
   }
   async function change(order) {
@@ -91,11 +92,52 @@
     if (said.saved !== undefined)
       $("fit-told").append(Object.assign(document.createElement("a"), {href: "/", textContent: "To the drills"}))
   })
+  function drill(item, row) {
+    item.dataset.outcome = row.outcome
+    const said = document.createElement("span")
+    said.textContent = `${row.outcome}: ${row.title} `
+    item.replaceChildren(said)
+    if (row.why.length) {
+      const why = document.createElement("ul")
+      why.append(...row.why.map((text) => Object.assign(document.createElement("li"), {textContent: text})))
+      item.append(why)
+    }
+    if (row.outcome !== "not tried yet") return
+    const button = Object.assign(document.createElement("button"), {type: "button", textContent: "Try it"})
+    button.setAttribute("aria-label", `Try ${row.title}`)
+    button.addEventListener("click", () => tryIt(item, row))
+    item.append(button)
+  }
+  async function tryIt(item, row) {
+    item.dataset.outcome = "trying"
+    item.replaceChildren(`trying: ${row.title}`)
+    const answer = await fetch("/fit/try", {
+      method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify({...words(), drill: row.id}),
+    })
+    const said = answer.ok ? await answer.json() : {wrong: "The server did not answer as it should. Try again."}
+    if (said.drills !== undefined) return drill(item, said.drills[0])
+    drill(item, row)
+    item.append(` ${said.wrong}`)
+  }
   $("fit-ask-drills").addEventListener("click", async () => {
     list("fit-drills", ["Working it out…"])
     const said = await ask("drills")
+    $("fit-try-all").hidden = said.drills === undefined
     if (said.drills === undefined) return list("fit-drills", [said.wrong ?? "Not now."])
-    list("fit-drills", said.drills.map((d) => (d.suits ? `suits: ${d.title}` : `does not suit: ${d.title}: ${d.why.join("; ")}`)))
+    $("fit-drills").replaceChildren(...said.drills.map((row) => {
+      const item = document.createElement("li")
+      drill(item, row)
+      return item
+    }))
+  })
+  $("fit-try-all").addEventListener("click", async () => {
+    $("fit-try-all").hidden = true
+    for (const item of [...$("fit-drills").children]) {
+      const button = item.querySelector("button")
+      if (button === null || !item.isConnected) continue
+      button.click()
+      while (item.isConnected && item.dataset.outcome === "trying") await new Promise((go) => setTimeout(go, 100))
+    }
   })
   renew("form")
 })()

@@ -73,6 +73,13 @@ class Fit(PlanDoor):
             el("ul", {"id": "fit-differences"}),
             el("h2", {}, "Drills"),
             el("button", {"type": "button", "id": "fit-ask-drills"}, "Which drills suit it?"),
+            el("button", {"type": "button", "id": "fit-try-all", "hidden": "hidden"}, "Try all"),
+            el(
+                "p",
+                {},
+                "A drill suits when its recorded good crew passes on your rig: it waits for your rig's events and "
+                "reads your rig's gauges.",
+            ),
             el("ul", {"id": "fit-drills"}),
         )
         self.show(
@@ -103,7 +110,7 @@ class FitScript(Door):
 
 @stream_request_body
 class FitWork(Upload, PlanDoor):
-    """``/fit/(form|check|drills|save)``: the page's questions, each with all orders so far."""
+    """``/fit/(form|check|drills|try|save)``: the page's questions, each with all orders so far."""
 
     largest = LARGEST
 
@@ -113,11 +120,13 @@ class FitWork(Upload, PlanDoor):
         body = self.request.body
         try:
             asked = json.loads(body)
-            words = {key: str(asked.get(key, ""))[:200] for key in ("base", "id", "title", "board", "theme")}
+            words = {key: str(asked.get(key, ""))[:200] for key in ("base", "id", "title", "board", "theme", "drill")}
             orders = list(asked.get("orders", []))
         except (ValueError, AttributeError, TypeError):
             raise HTTPError(400) from None
-        answer = await self.desk.planner.do(_answer, what, words, orders)
+        # Trying a drill takes seconds, in which the page goes on answering.
+        beside = self.desk.worker if what == "try" else self.desk.planner
+        answer = await beside.do(_answer, what, words, orders)
         if "saved" in answer:
             self.desk.rooms.forget_drawings(words["id"])
         self.set_header("Content-Type", "application/json; charset=utf-8")
@@ -129,8 +138,8 @@ def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, An
         draft = fit_page.drafted(words["base"], words["id"], words["title"], orders)
         if what == "form":
             return {"form": str(fit_page.form(draft)), **fit_page.state(draft, words["board"], words["theme"])}
-        if what == "drills":
-            return {"drills": fit_page.drills(draft)}
+        if what in ("drills", "try"):
+            return {"drills": fit_page.drills(draft, words["drill"] if what == "try" else "")}
         if what == "save":
             if not words["id"]:
                 return {"wrong": "Give your rig an id, such as my_rig."}
@@ -208,7 +217,7 @@ def _sheet_pdf(plant: str, rules: str, units: str) -> bytes:
 DOORS: dict[str, type[Door]] = {
     "/fit": Fit,
     "/fit/fit.js": FitScript,
-    "/fit/(form|check|drills|save)": FitWork,
+    "/fit/(form|check|drills|try|save)": FitWork,
     "/sizing": Sizing,
     r"/sizing\.pdf": SizingPaper,
 }

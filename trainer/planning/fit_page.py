@@ -15,8 +15,8 @@ from trainer.hydraulics.machine import Machine
 from trainer.planning.draft import KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables
-from trainer.planning.suited import suited
-from trainer.plant.rig import Plant, PlantError, build_machine, fit_out
+from trainer.planning.suited import tried
+from trainer.plant.rig import Plant, PlantError, fit_out
 from trainer.units import from_unit
 
 MOST_ORDERS = 2000
@@ -108,11 +108,10 @@ def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
     }
 
 
-def drills(draft: Draft) -> list[dict[str, Any]]:
-    """Each drill with whether the plant suits it, and why not."""
-    plant = draft.plant()
-    rows = suited(build_machine(plant), plant.id, plant.base)
-    return [{"id": row.drill, "title": row.title, "suits": row.ok, "why": list(row.why)} for row in rows]
+def drills(draft: Draft, drill: str = "") -> list[dict[str, Any]]:
+    """Each drill with whether the plant suits it, and why not; one of them alone, tried by its good crew."""
+    rows = tried(draft.plant(), [drill] if drill else ())
+    return [row.record() for row in rows if not drill or row.drill == drill]
 
 
 def form(draft: Draft) -> Markup:

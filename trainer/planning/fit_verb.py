@@ -5,18 +5,26 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from trainer.drills import library
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
-from trainer.planning.suited import suited
-from trainer.plant.rig import build_machine
+from trainer.planning.suited import tried
 
 
 def fit(
-    base: str, plant: str, sets: list[str], adds: list[str], removes: list[str], title: str, output: Path | None
+    base: str,
+    plant: str,
+    sets: list[str],
+    adds: list[str],
+    removes: list[str],
+    title: str,
+    output: Path | None,
+    tries: list[str],
 ) -> dict[str, Any]:
     """Fit ``base`` by the orders of the command line and save it when it is sound and has an id of its own.
 
     ``adds`` are KIND:ID or KIND:ID:LIKE, ``removes`` KIND:ID, ``sets`` PLACE=VALUE; parts go first, then settings.
+    ``tries`` are drills that their good crews try on the plant, or "all".
     """
     draft = Draft.open(base)
     if plant:
@@ -41,9 +49,8 @@ def fit(
         "saved": None,
     }
     if not faults:
-        built = draft.plant()
-        rows = suited(build_machine(built), built.id, built.base)
-        document["drills"] = [{"id": r.drill, "title": r.title, "suits": r.ok, "why": list(r.why)} for r in rows]
+        wanted = list(library.all_drills()) if "all" in tries else tries
+        document["drills"] = [row.record() for row in tried(draft.plant(), wanted)]
         if plant or output is not None:
             document["saved"] = str(draft.save(output))
     return document
@@ -62,11 +69,9 @@ def lines(document: dict[str, Any]) -> list[str]:
     found += [f"  {line}" for line in document["sentences"]] or ["  no difference from the base"]
     if document["faults"]:
         return [*found, "", "Not sound yet:", *(f"  {line}" for line in document["faults"])]
-    found += ["", "Drills"]
+    found += ["", "Drills (--try DRILL or --try all has their good crews try them)"]
     for row in document["drills"]:
-        found.append(
-            f"  {'suits   ' if row['suits'] else 'does not'}  {row['id']}: {'; '.join(row['why']) or row['title']}"
-        )
+        found.append(f"  {row['outcome']:<13}  {row['id']}: {'; '.join(row['why']) or row['title']}")
     if document["saved"]:
         found += ["", f"saved as {document['saved']}"]
     return found

@@ -1,33 +1,39 @@
-"""Which drills a plant suits, and why it does not suit the others."""
+"""Which drills a plant suits: those that it has the parts for, once their good crews have passed on it."""
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
+from typing import Any, Literal
 
 from trainer.drills import library
 from trainer.drills.prepare import prepare
 from trainer.drills.schema import DrillError
 from trainer.hydraulics.machine import Machine
+from trainer.planning.errors import PlanningError
+from trainer.planning.rehearsal import rehearse
+from trainer.plant.rig import Plant, build_machine
 
 MOST_REASONS = 4
+Outcome = Literal["suits", "does not suit", "not tried yet"]
 
 
 @dataclass(frozen=True, slots=True)
 class Suits:
-    """A drill held against a plant; ``why`` is empty when it suits."""
+    """A drill held against a plant: ``outcome``, and ``why`` it does not suit, a sentence a step."""
 
     drill: str
     title: str
-    why: tuple[str, ...]
+    outcome: Outcome
+    why: tuple[str, ...] = ()
 
-    @property
-    def ok(self) -> bool:
-        """Whether the drill can be run on the plant."""
-        return not self.why
+    def record(self) -> dict[str, Any]:
+        """Plain data."""
+        return {"id": self.drill, "title": self.title, "outcome": self.outcome, "why": list(self.why)}
 
 
 def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
-    """Every shipped drill with whether it suits the plant: one of its plants, or fitted from one, and all it needs."""
+    """Every drill, not tried yet or with what the plant lacks for it: its base, or parts that the drill names."""
     found = []
     for name, drill in library.all_drills().items():
         why: list[str] = []
@@ -40,5 +46,22 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
                 why = [str(problem) for problem in error.problems][:MOST_REASONS]
                 if len(error.problems) > MOST_REASONS:
                     why.append(f"and {len(error.problems) - MOST_REASONS} more")
-        found.append(Suits(name, drill.title, tuple(why)))
+        found.append(Suits(name, drill.title, "does not suit" if why else "not tried yet", tuple(why)))
     return found
+
+
+def tried(plant: Plant, drills: Collection[str] = ()) -> list[Suits]:
+    """As ``suited``, with these drills tried by their good crews; PlanningError for a drill that there is not."""
+    rows = suited(build_machine(plant), plant.id, plant.base)
+    unknown = sorted(set(drills) - {row.drill for row in rows})
+    if unknown:
+        raise PlanningError(f"there is no drill {unknown[0]!r}; `trainer drills` lists them")
+    return [_tried(plant, row) if row.drill in drills and row.outcome == "not tried yet" else row for row in rows]
+
+
+def _tried(plant: Plant, row: Suits) -> Suits:
+    try:
+        found = rehearse(plant, row.drill)
+    except PlanningError as error:
+        return Suits(row.drill, row.title, "does not suit", (str(error),))
+    return Suits(row.drill, row.title, "suits" if found.passed else "does not suit", tuple(found.why()))

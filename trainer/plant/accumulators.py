@@ -43,7 +43,7 @@ class Bank(Component):
     header: Literal["a", "b"] = "a"
     relaxation: Annotated[Seconds, between("5 s", "3600 s")] = RELAX
     relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")] = Field(default=3300.0 * PSI)
-    capacity: Annotated[Coefficient, between("0 Cv", "1000 Cv")] = 0.0
+    capacity: Annotated[Coefficient, between("0.02 Cv", "1000 Cv")] | None = None
     """Flow coefficient of the bank's port with its valve; none: 13 Cv times the root of the number of bottles."""
 
     @property

@@ -30,7 +30,7 @@ class Filter(Component):
     rating_micron: float = Field(gt=0, le=1000)
     in_use: bool = True
     place: Literal["discharge", "pilot"] = "discharge"
-    capacity: Annotated[Coefficient, between("0 Cv", "200 Cv")] = 0.0
+    capacity: Annotated[Coefficient, between("0.02 Cv", "200 Cv")] | None = None
     """Flow coefficient of the clean element; none: ``CLEAN_DROP`` at ``CLEAN_FLOW``, or a pilot filter's 0.53 Cv."""
 
     @property

@@ -133,7 +133,7 @@ class Function(Component):
     critical: bool = False
     seals: bool = True
     line: Literal["", "choke", "kill"] = ""
-    capacity: Annotated[Coefficient, between("0 Cv", "100 Cv")] = 0.0
+    capacity: Annotated[Coefficient, between("0.02 Cv", "100 Cv")] | None = None
     """Flow coefficient of valve and ports; none: those of its kind (``STROKE`` and ``PORTS``)."""
     shear_pressure: Annotated[Pressure, between("0 psi", "10000 psi")] = Field(default=1900.0 * PSI)
     collar_factor: float = Field(default=3.0, ge=1.0, le=20.0)

@@ -71,11 +71,11 @@ class Regulator(Component):
     low: Annotated[Pressure, between("0 psi", "9000 psi")] = 0.0
     pilot_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 1.5
     readback_lag: Annotated[Seconds, between("0.02 s", "60 s")] = 2.0
-    capacity: Annotated[Coefficient, between("0 Cv", "200 Cv")] = 0.0
+    capacity: Annotated[Coefficient, between("0.02 Cv", "200 Cv")] | None = None
     """Flow coefficient wide open; none: 10.5 Cv, half of it for the surface pilot regulator."""
-    droop: Annotated[Pressure, between("0 psi", "1000 psi")] = 0.0
+    droop: Annotated[Pressure, between("5 psi", "1000 psi")] | None = None
     """How far below its setting it stands wide open; none: 120 psi, 60 psi for the surface pilot regulator."""
-    relieves: Annotated[Pressure, between("0 psi", "1000 psi")] = 0.0
+    relieves: Annotated[Pressure, between("5 psi", "1000 psi")] | None = None
     """How far above its setting it begins to relieve; none: 100 psi, 40 psi for the surface pilot regulator."""
 
     @property

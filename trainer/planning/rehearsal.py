@@ -1,0 +1,130 @@
+"""A drill tried on a plant by its good crew, before anybody is trained on it.
+
+The crew is the recorded one of ``assets/crews``, at seed 0. Here it adapts as far as its record tells how: where it
+once acted some seconds after a milestone, it waits for that milestone on this plant and then as long; what it once read
+off an instrument, it reads off this plant's. What it set by its own plan (a regulator, a height of the hook) stays.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from trainer import units
+from trainer.console.crews import Crew, crew_of
+from trainer.drills.runner import Runner
+from trainer.drills.schema import DrillError
+from trainer.planning.errors import PlanningError
+from trainer.plant.rig import Plant
+from trainer.runtime import server
+from trainer.session.protocols import TICKS_PER_SECOND
+from trainer.session.session import Entry
+from trainer.simulator import Session
+
+PATIENCE = 240.0
+"""Seconds longer than it once took that the crew waits for a milestone."""
+END = 4 * 3600.0
+
+
+@dataclass(frozen=True, slots=True)
+class Missed:
+    """A step that the crew did not get all points for, or that failed the run: its title, and why."""
+
+    title: str
+    why: str
+    decisive: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Rehearsal:
+    """How the good crew did: whether it passed, the verdict, and what it missed, the decisive first."""
+
+    drill: str
+    passed: bool
+    verdict: str
+    missed: tuple[Missed, ...]
+
+    def why(self) -> list[str]:
+        """Why it did not pass, a sentence a step; nothing when it did."""
+        if self.passed:
+            return []
+        told = [f"{one.title}: {one.why}" for one in self.missed if one.decisive] or [
+            f"{one.title}: {one.why}" for one in self.missed
+        ]
+        return [self.verdict, *told]
+
+
+def rehearse(plant: Plant, drill: str) -> Rehearsal:
+    """The drill's good crew on this plant. PlanningError when the drill has none, or the plant lacks what it names."""
+    crew = crew_of(drill)
+    if crew is None:
+        raise PlanningError(f"the drill {drill!r} has no recorded crew to try it")
+    server.offer()
+    try:
+        session = Session.fitted(drill, plant)
+    except DrillError as error:
+        raise PlanningError("; ".join(str(problem) for problem in error.problems[:4])) from None
+    _play(session, crew)
+    sheet = session.sheet()
+    missed = [Missed(str(row["title"]), str(row["reason"]), True) for row in sheet["critical"]]
+    missed += [
+        Missed(str(row["title"]), str(row["reason"]), bool(row["required"]) and row["earned"] <= 0.0)
+        for row in sheet["criteria"]
+        # An assessor's row has not been earned or missed yet.
+        if row["earned"] is not None and row["earned"] < row["points"]
+    ]
+    return Rehearsal(
+        drill, bool(sheet["passed"]), str(sheet["verdict"]), tuple(sorted(missed, key=lambda m: not m.decisive))
+    )
+
+
+def _play(session: Session, crew: Crew) -> None:
+    """The crew's log, moved along with the milestones that it had waited for."""
+    order = sorted(((name, t) for name, t in crew.milestones.items() if t is not None), key=lambda item: item[1])
+    was, now = 0.0, 0.0
+    for entry in crew.log:
+        if session.finished:
+            return
+        t = entry.tick / TICKS_PER_SECOND
+        before = [(name, at) for name, at in order if was < at <= t]
+        if before:
+            name, at = before[-1]
+            now = _await(session, name, now + (at - was) + PATIENCE, now + (at - was)) + (t - at)
+        else:
+            now += t - was
+        was = t
+        session.advance_to(max(now, session.time))
+        now = max(now, session.time)
+        if not session.finished:
+            session.submit(
+                {"do": entry.do, "target": entry.target, "value": _value(session, entry), "from": entry.from_}
+            )
+    session.advance_to(END)
+
+
+def _await(session: Session, milestone: str, limit: float, expected: float) -> float:
+    """When the milestone was reached on this plant, s; ``expected`` if it is not within the limit."""
+    runner = session.referee
+    assert isinstance(runner, Runner)
+    while milestone not in runner.scope.reached:
+        if session.finished or session.time >= limit:
+            return max(expected, session.time)
+        session.advance(0.1)
+    return max(float(runner.scope.reached[milestone]), 0.0)
+
+
+def _value(session: Session, entry: Entry) -> float | str | None:
+    """What the crew gives with a command: for a reading, what this plant's instrument shows, as printed."""
+    runner = session.referee
+    if entry.do != "read" or not isinstance(runner, Runner):
+        return entry.value
+    tag = next((one.tag for one in runner.prepared.drill.reading if one.id == entry.target), "")
+    signal = session.machine.signals.get(tag)
+    if signal is None:
+        return entry.value
+    value = session.machine.read(tag)
+    if signal.unit == "state":
+        return float(int(value + 0.5))
+    try:
+        return float(units.number(value, signal.unit).split()[0].replace(",", ""))
+    except ValueError:
+        return entry.value
