@@ -113,3 +113,40 @@ def test_what_the_plant_works_out_cannot_be_drawn() -> None:
     own = tolerances.Tolerances(id="own", title="Own", spread=(spread,))
     with pytest.raises(PlanningError, match=r"'By gauge': the plant works out 'bank_a.pressure' itself"):
         own.draws(order.make(DRILL).machine(), 0, range(1))
+
+
+def _two(**spread: object) -> tuple[np.ndarray, np.ndarray]:
+    """What 20,000 plants draw for the two main banks of the surface rig, in parts of the share asked for."""
+    given = tolerances.Spread.model_validate({"title": "x", "precharge": "bank_*", "share": "10 %", **spread})
+    asked = tolerances.Tolerances(id="x", title="x", spread=(given,))
+    drawn = asked.draws(order.make(DRILL).machine(), 5, range(20_000))
+    first, second = (np.array([(one[f"precharge:bank_{name}"] - 1.0) / 0.1 for one in drawn]) for name in "ab")
+    return first, second
+
+
+@pytest.mark.parametrize(
+    ("distribution", "deviation"),
+    # Textbook deviations on -1 to 1: even 1/sqrt 3, triangle 1/sqrt 6, normal of 1/2 cut at two deviations 0.440.
+    [("even", 0.5774), ("triangle", 0.4082), ("normal", 0.4398)],
+)
+def test_named_distributions_have_their_deviations_and_ends(distribution: str, deviation: float) -> None:
+    first, second = _two(distribution=distribution)
+    for values in (first, second):
+        assert values.std() == pytest.approx(deviation, rel=0.02)
+        assert abs(values.mean()) < 0.02
+        assert values.min() >= -1.0 - 1e-9 and values.max() <= 1.0 + 1e-9
+    assert abs(np.corrcoef(first, second)[0, 1]) < 0.03
+
+
+def test_things_of_one_cause_are_correlated_as_asked() -> None:
+    """Normal scores of two that share a cause by 0.8 each: 0.64; the distribution of each stays as it was."""
+    first, second = _two(distribution="normal", together="campaign", correlation=0.8)
+    assert np.corrcoef(first, second)[0, 1] == pytest.approx(0.64, abs=0.03)
+    assert first.std() == pytest.approx(0.4398, rel=0.02)
+    same, twin = _two(together="campaign")
+    assert same == pytest.approx(twin)
+
+
+def test_correlation_needs_the_name_of_its_cause() -> None:
+    with pytest.raises(ValueError, match="goes with together"):
+        tolerances.Spread.model_validate({"title": "x", "fault": "*.worn", "most": "10 %", "correlation": 0.5})

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping
 
-from trainer.planning import accumulators
+from trainer.planning.work import weather
 from trainer.plant.rig import Plant
 
 Change = Callable[[Plant, float], Plant]
@@ -28,18 +28,6 @@ STROKE = 0.15
 def _banks(plant: Plant, key: str, factor: float) -> Plant:
     banks = tuple(b.model_copy(update={key: getattr(b, key) * factor}) for b in plant.bank)
     return plant.model_copy(update={"bank": banks})
-
-
-def _warmer(plant: Plant, sign: float) -> Plant:
-    """The weather after the bottles were charged: their gas goes with it at constant volume."""
-    now = plant.surface_temperature + sign * WEATHER
-    banks = tuple(
-        b if b.place == "stack" else b.model_copy(
-            update={"precharge": accumulators.precharge_at(b.precharge, plant.surface_temperature, now)}
-        )
-        for b in plant.bank
-    )  # fmt: skip
-    return plant.model_copy(update={"surface_temperature": now, "bank": banks})
 
 
 def _swept(plant: Plant, sign: float) -> Plant:
@@ -64,7 +52,7 @@ def _load(plant: Plant, sign: float) -> Plant:
 
 CHANGES: tuple[tuple[str, Change], ...] = (
     ("precharge of all bottles ±3 %", lambda plant, sign: _banks(plant, "precharge", 1.0 + sign * PRECHARGE)),
-    ("weather ±10 K since the bottles were charged", _warmer),
+    ("weather ±10 K since the bottles were charged", lambda plant, sign: weather(plant, sign * WEATHER)),
     ("gas space of the bottles ±2 %", lambda plant, sign: _banks(plant, "bottle_volume", 1.0 + sign * VOLUME)),
     ("volumes of the functions ±3 %", _swept),
     ("pump rates ±5 %", _rates),

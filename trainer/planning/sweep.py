@@ -6,9 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from trainer.drawing.markup import Markup, el
-from trainer.planning import accumulators
 from trainer.planning.sizing import computed
-from trainer.planning.work import mains
+from trainer.planning.work import mains, weather
 from trainer.plant.rig import Plant
 from trainer.units import System, from_unit, show
 
@@ -50,18 +49,6 @@ def at_depth(plant: Plant, depth: float, stack_precharge: bool = True) -> Plant:
         for b in plant.bank
     )
     return deeper.model_copy(update={"bank": banks})
-
-
-def weather(plant: Plant, by: float) -> Plant:
-    """The rig in weather ``by`` K off, its bottles charged before."""
-    now = plant.surface_temperature + by
-    banks = tuple(
-        b if b.place == "stack" else b.model_copy(
-            update={"precharge": accumulators.precharge_at(b.precharge, plant.surface_temperature, now)}
-        )
-        for b in plant.bank
-    )  # fmt: skip
-    return plant.model_copy(update={"surface_temperature": now, "bank": banks})
 
 
 def cases(plant: Plant) -> list[Case]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.planning.accumulators import precharge_at
 from trainer.plant.accumulators import Bank
 from trainer.plant.functions import Function
 from trainer.plant.rig import Plant
@@ -62,3 +63,15 @@ def mains(plant: Plant) -> list[Bank]:
 def setting(plant: Plant, bank: Bank) -> tuple[float, float]:
     """Head (Pa) under which a bank stands and its temperature (K)."""
     return (plant.head, plant.sea_temperature) if bank.place == "stack" else (0.0, plant.surface_temperature)
+
+
+def weather(plant: Plant, by: float) -> Plant:
+    """The rig in weather ``by`` K off, its bottles charged before: their gas goes with it at constant volume."""
+    now = plant.surface_temperature + by
+    banks = tuple(
+        b if b.place == "stack" else b.model_copy(
+            update={"precharge": precharge_at(b.precharge, plant.surface_temperature, now)}
+        )
+        for b in plant.bank
+    )  # fmt: skip
+    return plant.model_copy(update={"surface_temperature": now, "bank": banks})

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Sequence
 from fnmatch import fnmatchcase
 from pathlib import Path
-from typing import Annotated, Any
+from statistics import NormalDist
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
@@ -18,6 +20,9 @@ from trainer.planning.ensemble import streams
 from trainer.planning.ensemble.rests import rest_of, worked_out
 from trainer.planning.errors import PlanningError
 from trainer.units import Fraction
+
+_NORMAL = NormalDist()
+_HAIR = 1.0e-12
 
 
 def _difference(value: object) -> float:
@@ -36,10 +41,13 @@ class _Strict(BaseModel):
 
 
 class Spread(_Strict):
-    """One way in which plants differ; each thing that the pattern names is drawn for itself, evenly.
+    """One way in which plants differ, for each thing that the pattern names.
 
     ``precharge``: banks, by ``share`` more or less about ``shift``. ``variable``: by ``plus_minus``, or by ``share`` of
-    its value. ``fault``: a severity from ``least`` to ``most``, on a ``chance`` of the plants.
+    its value. ``fault``: a severity from ``least`` to ``most``, on a ``chance`` of the plants. How values lie between
+    those ends says ``distribution``: evenly, in a triangle about the middle, or as a normal distribution whose ends are
+    two standard deviations from it (and which is cut there). Things of the same ``together``, in whatever spreads, have
+    a cause in common: any two of them are correlated by ``correlation`` squared (of their normal scores).
     """
 
     title: str
@@ -52,6 +60,9 @@ class Spread(_Strict):
     least: Fraction = Field(default=0.0, ge=0.0, le=1.0)
     most: Fraction = Field(default=0.0, ge=0.0, le=1.0)
     chance: Fraction = Field(default=1.0, ge=0.0, le=1.0)
+    distribution: Literal["even", "triangle", "normal"] = "even"
+    together: str = Field(default="", max_length=40)
+    correlation: float = Field(default=1.0, ge=0.0, le=1.0)
 
     @model_validator(mode="after")
     def _one(self) -> Spread:
@@ -61,7 +72,22 @@ class Spread(_Strict):
             raise ValueError(f"'{self.title}': least is above most")
         if self.precharge and self.share + abs(self.shift) >= 0.95:
             raise ValueError(f"'{self.title}' would leave bottles without gas")
+        if "correlation" in self.model_fields_set and not self.together:
+            raise ValueError(f"'{self.title}': correlation goes with together, the name of the cause in common")
         return self
+
+    def lot(self, drawn: float, common: float) -> float:
+        """Where a value lies between its ends, -1 to 1, from two even draws (0 to 1): its own and its cause's."""
+        if self.together:
+            own, cause = (_NORMAL.inv_cdf(min(max(u, _HAIR), 1.0 - _HAIR)) for u in (drawn, common))
+            score = self.correlation * cause + math.sqrt(1.0 - self.correlation * self.correlation) * own
+            drawn = _NORMAL.cdf(score)
+        if self.distribution == "normal":
+            low = _NORMAL.cdf(-2.0)
+            return 0.5 * _NORMAL.inv_cdf(low + drawn * (1.0 - 2.0 * low))
+        if self.distribution == "triangle":
+            return math.sqrt(2.0 * drawn) - 1.0 if drawn < 0.5 else 1.0 - math.sqrt(2.0 * (1.0 - drawn))
+        return 2.0 * drawn - 1.0
 
 
 class Tolerances(_Strict):
@@ -91,14 +117,15 @@ class Tolerances(_Strict):
 def _values(spread: Spread, machine: Machine, key: str, seed: int, numbers: Sequence[int]) -> list[float | None]:
     """What each plant draws of one thing; None where it has none of it."""
     drawn = streams.shares(seed, key, numbers).tolist()
-    lots = [2.0 * share - 1.0 for share in drawn]
+    cause = streams.shares(seed, f"together:{spread.together}", numbers).tolist() if spread.together else drawn
+    lots = [spread.lot(own, common) for own, common in zip(drawn, cause, strict=True)]
     if spread.precharge:
         return [1.0 + spread.shift + spread.share * lot for lot in lots]
     if spread.variable:
         reach = spread.plus_minus or spread.share * abs(machine.read(key.split(":", 1)[1]))
         return [lot * reach for lot in lots]
     chances = streams.shares(seed, f"chance:{key}", numbers).tolist()
-    severities = [spread.least + share * (spread.most - spread.least) for share in drawn]
+    severities = [spread.least + 0.5 * (lot + 1.0) * (spread.most - spread.least) for lot in lots]
     return [s if chance < spread.chance else None for s, chance in zip(severities, chances, strict=True)]
 
 
