@@ -70,7 +70,8 @@ class Live(Door):
                 else self._deed(place, "freeze", "Stop the clock", reason)
             )
             deeds.append(self._deed(place, "note", "Note", paper.field("text", "Note of this moment", maxlength=500)))
-            deeds.append(self._deed(place, "end", "End"))
+            end = self._deed(place, "end", "End the check")
+            deeds.append(el("details", {}, el("summary", {}, "End"), end))
         watch = el("a", {"href": place.watch, "target": "_blank"}, "Watch")
         return (place.name, seen["drill"], seen["clock"], seen["state"], watch, el("div", {}, deeds))
 

@@ -210,7 +210,6 @@ class OneAttempt(Door):
             f"/attempts/{attempt.id}/mark",
             "Mark",
             el("input", {"type": "hidden", "name": "criterion", "value": row.criterion}),
-            el("p", {}, spec.look_for) if spec is not None else None,
             points,
             paper.field(
                 "remark",
@@ -289,6 +288,13 @@ class OneAttempt(Door):
                 "ul",
                 {},
                 [el("li", {}, el("a", {"href": f"/attempts/{attempt.id}/{name}"}, words)) for name, words in links],
+                el("li", {}, el("a", {"href": "/key.pem"}, "Public key of this classroom")),
+            ),
+            el(
+                "p",
+                {"class": "soft"},
+                "To have it verified on another machine, hand over evidence and key: ",
+                el("code", {}, "trainer verify EVIDENCE --key KEY"),
             ),
         )
 
