@@ -55,7 +55,7 @@ class Door(RequestHandler):
         self.set_header(
             "Content-Security-Policy",
             "default-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; frame-ancestors 'self'; "
-            "form-action 'self'; base-uri 'none'; object-src 'none'; script-src 'self' " + getattr(self, "scripts", ""),
+            "form-action 'self'; base-uri 'none'; object-src 'none'; script-src 'self'",
         )
 
     def prepare(self) -> None:
