@@ -129,6 +129,9 @@ function token() {
   return own
 }
 
+/* A line has a gap where nothing was recorded. */
+const gaps = (columns) => Object.fromEntries(Object.entries(columns).map(([name, column]) => [name, column.map((value) => value ?? NaN)]))
+
 /* In a classroom the readings of all boards and what charts gain come over a socket of their own, and what hands do
  * goes it. Until it is open, and while it is not, all that goes with the page's; each message has a number, so that
  * nothing older takes the place of something newer. */
@@ -152,8 +155,8 @@ function join({text: ticket, title: lost}, page) {
       const told = JSON.parse(data)
       for (const [name, {stream, data: whole}] of Object.entries(told.charts)) {
         const source = page.get_model_by_name(name)
-        if (whole) source.data = whole
-        else source.stream(stream, LONGEST)
+        if (whole) source.data = gaps(whole)
+        else source.stream(gaps(stream), LONGEST)
       }
       window.dispatchEvent(new CustomEvent("trainer-readings", {detail: told}))
     }

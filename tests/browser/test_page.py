@@ -282,6 +282,21 @@ def test_the_console_holds_at_every_zoom(
                 assert tab.evaluate(LOOK) == [], f"{word} at {window} and {zoom:.0%}"
 
 
+#: The last value that a chart has of a reading, as text.
+LAST = """(tag) => {
+  const source = Bokeh.documents.map((one) => one.get_model_by_name("trend")).find((one) => one)
+  return String(source.get_column(tag).at(-1))
+}"""
+
+
+def test_a_recorder_without_power_leaves_a_gap(page: Page) -> None:
+    start(page, "Dead panel")
+    page.get_by_label("Pace of the run").select_option("20")
+    until(page, lambda: page.evaluate(LAST, "panel.power") == "0", "the panel is dead")
+    assert page.evaluate(LAST, "accumulator.pressure") == "NaN"
+    assert page.evaluate(LAST, "well.flow_out") != "NaN"
+
+
 def test_evidence_is_handed_over_as_a_file(page: Page) -> None:
     start(page, "Free practice")
     page.locator(CLOSE).first.click()

@@ -71,4 +71,4 @@ def test_alarms_are_logged_and_new_ones_marked_on_the_trends() -> None:
         history.look(t, plant)
     states = ["unacknowledged", "acknowledged", "normal", "unacknowledged", "returned"]
     assert [state for _, _, state in history.happened.alarms] == states
-    assert history.marks == [(1.0, "Alarm: rig air low"), (4.0, "Alarm: rig air low")]
+    assert history.marks == [(1.0, "Alarm: Rig air low"), (4.0, "Alarm: Rig air low")]

@@ -102,7 +102,7 @@ class History:
     def look(self, t: float, machine: _Readable) -> None:
         """Take a sample if one is due at ``t`` seconds, and mark alarms that came."""
         for tag in self.happened.look(t, machine):
-            self.mark(t, f"Alarm: {alarm_name(tag).lower()}")
+            self.mark(t, f"Alarm: {alarm_name(tag)}")
         if t < self._next:
             return
         self._next = t + SAMPLE_SECONDS
