@@ -13,10 +13,12 @@ from typing import Any, cast
 
 import pytest
 
+from trainer.classroom import live, server
 from trainer.classroom.access import Access, Who
+from trainer.classroom.channel import Channel
 from trainer.classroom.class_rooms import LEFT_S, NOT_BACK, RETURN_S, ClassRooms
 from trainer.classroom.desk import Desk, RefusedError
-from trainer.classroom.place import ASKED_CHECK, LEFT, STANDS, ClassSeat
+from trainer.classroom.place import ASKED_CHECK, ELSEWHERE, LEFT, STANDS, ClassSeat
 from trainer.classroom.roster import Place
 from trainer.classroom.starts import Starts
 from trainer.records.attempts import Arrival
@@ -278,6 +280,37 @@ def test_a_check_that_nobody_comes_back_to_is_broken_off(room: Room, tmp_path: P
     (arrival,) = handed
     kept = evidence.parse(arrival.evidence).custody
     assert arrival.person == PIA.name and kept is not None and kept.ending == NOT_BACK
+
+
+def test_who_is_in_a_check_begins_nothing_on_another_page(room: Room) -> None:
+    started(room)
+    other = cast(ClassSeat, room.rooms.take("1" * 32, SimpleNamespace(who=PIA)))
+    other.hello()
+    patch = other.handle({"page": "start", "drill": DRILL, "mode": "practice", "seed": "5"})
+    assert patch["chooser"]["readings"]["page.status"]["text"] == ELSEWHERE and other.run is None
+    room.say("end")
+    room.seat.tick(0.5)
+    other.handle({"page": "start", "drill": DRILL, "mode": "practice", "seed": "5"})
+    assert other.run is not None
+
+
+def test_a_page_keeps_its_seat_and_asks_for_whole_pages_seldom(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    access = SimpleNamespace(holder=lambda login: PIA)
+    shown: list[bool] = []
+    monkeypatch.setattr(
+        server, "Wire", lambda *given: SimpleNamespace(send=lambda patch, greet=False: shown.append(greet))
+    )
+    monkeypatch.setattr(live, "Page", lambda aside: SimpleNamespace(listen=lambda hear: None))
+    page = live.ClassLive(room.rooms, cast(Any, None), cast(Access, access), False, Channel("hers"))
+    for token in ("0" * 32, "2" * 32, "0" * 32):
+        page.hear({"page": "hello", "value": token})
+        assert page.seat is room.seat, "a check stands still for whoever can leave its page and keep it"
+    for _ in range(60):
+        page.hear({"page": "hello", "value": "0" * 32})
+    assert len(shown) <= 10
+    # Hands are heard all the same.
+    page.hear({"page": "holding"})
+    assert len(shown) <= 11 and not shown[-1]
 
 
 def test_a_note_of_staff_is_not_on_the_trainees_trends(room: Room) -> None:

@@ -187,12 +187,19 @@ class ClassRooms(Rooms):
         name = who.name if who else None
         seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
         seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
+        seat.busy = lambda: self._in_a_check(seat)
         seat.fitted, seat.plans = fitted_plants, who is None or who.role != "trainee"
         if path is not None and path.exists():
             kept = journals.read(path)
             if kept is not None:
                 seat.take_up(kept)
         return Place(number, seat)
+
+    def _in_a_check(self, seat: ClassSeat) -> bool:
+        """Whether the trainee of this seat is in a check at another one."""
+        who = seat.who
+        others = [place.seat for place in self._places.values() if place.seat is not seat and place.seat.checked]
+        return who is not None and any(other.who is not None and other.who.person == who.person for other in others)
 
     def _hand_in(self, seat: ClassSeat) -> Callable[[], None] | None:
         """What hands in the run that is over, as it is now; None for one that is nobody's attempt."""

@@ -14,6 +14,7 @@ from tornado.web import HTTPError, RequestHandler
 from tornado.websocket import WebSocketHandler
 
 from trainer.classroom.access import Access, Who
+from trainer.classroom.limits import Limit
 
 COOKIE = "trainer-login"
 LOGIN = "login"
@@ -80,6 +81,7 @@ class Gate(AuthProvider):
     def __init__(self, access: Access, open_practice: bool) -> None:
         self._access = access
         self.open_practice = open_practice
+        self._opened = Limit(60, 120.0)
         super().__init__()
 
     @property
@@ -109,6 +111,9 @@ class Gate(AuthProvider):
                 return None
             # Three small writes a message: without this the second waits for the first to be acknowledged.
             request.connection.stream.set_nodelay(True)
+        elif who is not None and not self._opened.spend(str(who.person)):
+            # Each page is made anew, which takes the server a while.
+            raise HTTPError(429, reason="Too many pages at once")
         return who.name if who else "guest"
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import panel as pn
@@ -23,6 +23,29 @@ log = logging.getLogger("trainer.classroom")
 
 #: A hand on a panel does a few things a second; holding a button sends four.
 MESSAGES_A_SECOND = 40
+WHOLE_PAGES = ("hello", "units", "start", "again", "leave", "progress", "progress-drill", "progress-back", "evidence",
+               "take-over", "replay", "what-if")  # fmt: skip
+"""Messages that draw a page anew, or compute: each costs the server what a hundred hands do."""
+PARTS = ("card", "learn")
+"""Messages that draw one board anew."""
+
+
+class Rates:
+    """How often one page is listened to: hands often, what costs much seldom."""
+
+    def __init__(self) -> None:
+        self._all = Limit(MESSAGES_A_SECOND * 2, 2.0)
+        self._parts = Limit(20, 10.0)
+        self._whole = Limit(10, 20.0)
+
+    def allow(self, message: Mapping[str, Any]) -> bool:
+        """Whether this message is listened to now."""
+        page = message.get("page")
+        if not self._all.spend(""):
+            return False
+        if page in WHOLE_PAGES:
+            return self._whole.spend("")
+        return self._parts.spend("") if page in PARTS else True
 
 
 def every(period: int, beat: Callable[[], None]) -> None:
@@ -74,7 +97,7 @@ class ClassLive(Live):
         self._open = open_practice
         self._login = channel.login
         self.who: Who | None = access.holder(self._login)
-        self._rate = Limit(MESSAGES_A_SECOND * 2, 2.0)
+        self._rates = Rates()
         super().__init__(rooms, document, Page(aside=self.who is not None), channel)
 
     def _may(self) -> bool:
@@ -87,7 +110,7 @@ class ClassLive(Live):
 
     def hear(self, message: Message | object) -> None:
         """A message from the browser: dropped when its sender has logged out, or sends too much."""
-        if modest(message) and self._rate.spend("page") and self._may():
+        if isinstance(message, Mapping) and modest(message) and self._rates.allow(message) and self._may():
             super().hear(message)
 
     def beat(self) -> None:

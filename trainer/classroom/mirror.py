@@ -13,7 +13,7 @@ from trainer.classroom.access import Access
 from trainer.classroom.channel import Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits, login_of
-from trainer.classroom.live import every, modest
+from trainer.classroom.live import Rates, every, modest
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
 from trainer.console.in_units import in_units
@@ -97,6 +97,7 @@ class MirrorLive:
         self.seat = MirrorSeat(place.seat) if place is not None else None
         # Nothing is shown before the page has said hello: what came before its socket it would miss.
         self._greeted = False
+        self._rates = Rates()
         self.page.listen(self.hear)
         channel.hear, channel.again = self.hear, self.retell
 
@@ -111,7 +112,9 @@ class MirrorLive:
     def hear(self, message: object) -> None:
         """A message from the browser."""
         seat = self.seat
-        if seat is None or not modest(message) or not isinstance(message, Mapping) or not self._may():
+        if seat is None or not modest(message) or not isinstance(message, Mapping):
+            return
+        if not self._rates.allow(message) or not self._may():
             return
         hello = message.get("page") == "hello"
         self._greeted |= hello

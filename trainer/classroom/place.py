@@ -42,6 +42,7 @@ MOST_SNAPSHOTS = 120
 FROZEN = "The instructor has frozen the run; wait for the word to go on."
 STANDS = "In a check only staff stop the clock, and its pace is fixed."
 ASKED_CHECK = "A check is started or allowed by staff. Your request is on the instructor's desk."
+ELSEWHERE = "A check of yours is under way on another page. Go on there first."
 AWAY = "the server was away"
 STUCK = "The server cannot write to its disk ({}). The run is frozen and continues when it can; no action is lost."
 UNSAVED = "The run before is not saved yet ({}). It is tried again every second; start when the disk has room."
@@ -114,6 +115,8 @@ class ClassSeat(Seat):
         self.ramps: list[Ramp] = []
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
+        self.busy: Callable[[], bool] = lambda: False
+        """Whether this person is in a check at another seat: then nothing begins here, where a coach would help."""
         self._handed_in = True
         self.watch = Watch()
         self.wish: Wish | None = None
@@ -279,6 +282,8 @@ class ClassSeat(Seat):
             return {**self._tell(ASKED_CHECK), "sheet": {"readings": {"page.working": {"text": ASKED_CHECK}}}}
         if self.unsaved:
             return self._tell(UNSAVED.format(self.unsaved))
+        if self.busy():
+            return self._tell(ELSEWHERE)
         before = self.run
         if self.page == "console":
             # What was left for it stands in the records.

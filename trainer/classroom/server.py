@@ -50,6 +50,7 @@ class Live:
         self.page = page
         self._wire = Wire(self.page, document, channel)
         self.seat: Seat | None = None
+        self._token = ""
         self._last = time.monotonic()
         self._failed = False
         self.page.listen(self.hear)
@@ -67,7 +68,9 @@ class Live:
             return
         if message.get("page") == "hello":
             token = str(message.get("value"))
-            if _TOKEN.fullmatch(token):
+            if self._token in ("", token) and _TOKEN.fullmatch(token):
+                # One seat a page, for good: whoever could go to another would leave a check standing still.
+                self._token = token
                 taken = self.seat = self._rooms.take(token, self)
                 self._do(lambda: taken.hello(message.get("theme")), greet=True)
             return
