@@ -108,6 +108,11 @@ class ClassLive(Live):
         self._wire.channel.close(DENIED)
         return False
 
+    def retell(self) -> None:
+        """Tell the page everything once more; as seldom as it may ask for that itself."""
+        if self._rates.allow({"page": "hello"}):
+            super().retell()
+
     def hear(self, message: Message | object) -> None:
         """A message from the browser: dropped when its sender has logged out, or sends too much."""
         if isinstance(message, Mapping) and modest(message) and self._rates.allow(message) and self._may():

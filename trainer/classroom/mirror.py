@@ -103,7 +103,7 @@ class MirrorLive:
 
     def retell(self) -> None:
         """Tell the page everything once more."""
-        if self.seat is not None and self._greeted and self._may():
+        if self.seat is not None and self._greeted and self._rates.allow({"page": "hello"}) and self._may():
             self._wire.send(in_units(self.seat.first(), self.seat.words_in))
 
     def _may(self) -> bool:
