@@ -12,7 +12,7 @@ import pytest
 from typer.testing import CliRunner
 
 from trainer.cli import app
-from trainer.planning import sheet_out
+from trainer.planning import sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
 from trainer.planning.sizing import Sheet, sizing
 
@@ -46,15 +46,15 @@ def test_an_unknown_rule_set_is_one_sentence() -> None:
 
 
 def test_paper_and_page(sheet: Sheet, tmp_path: Path) -> None:
-    assert sheet.summary in sheet_out.write(sheet, tmp_path / "sheet.pdf")
+    assert sheet.summary in sheet_paper.write(sheet, tmp_path / "sheet.pdf")
     assert (tmp_path / "sheet.pdf").read_bytes().startswith(b"%PDF")
-    sheet_out.write(sheet, tmp_path / "sheet.html")
+    sheet_paper.write(sheet, tmp_path / "sheet.html")
     seen: list[str] = []
     parser = HTMLParser()
     parser.handle_data = seen.append  # type: ignore[method-assign]
     parser.feed((tmp_path / "sheet.html").read_text("utf-8"))
     assert "Close Upper annular" in seen
-    assert sheet_out.pdf(sheet) == (tmp_path / "sheet.pdf").read_bytes()
+    assert sheet_paper.pdf(sheet) == (tmp_path / "sheet.pdf").read_bytes()
 
 
 def test_results_stand_first_the_worst_on_top(sheet: Sheet) -> None:
@@ -86,6 +86,6 @@ def test_a_spreadsheet_gets_every_row_and_no_formula(sheet: Sheet) -> None:
 
 def test_only_three_endings(sheet: Sheet, tmp_path: Path) -> None:
     with pytest.raises(PlanningError, match=r"ends in \.pdf, \.html or \.csv"):
-        sheet_out.write(sheet, tmp_path / "sheet.txt")
+        sheet_paper.write(sheet, tmp_path / "sheet.txt")
     with pytest.raises(PlanningError, match="cannot be written"):
-        sheet_out.write(sheet, tmp_path / "none" / "sheet.pdf")
+        sheet_paper.write(sheet, tmp_path / "none" / "sheet.pdf")

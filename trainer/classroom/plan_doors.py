@@ -15,7 +15,7 @@ from trainer import resources
 from trainer.classroom import paper
 from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
-from trainer.planning import fit_page, sheet_out
+from trainer.planning import fit_page, sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
 from trainer.plant.rig import PlantError
 
@@ -209,7 +209,7 @@ def _sheet(plant: str, rules: str, units: str) -> tuple[str, str]:
 def _sheet_pdf(plant: str, rules: str, units: str) -> bytes:
     """The sheet on paper; nothing for one that is wrong."""
     try:
-        return sheet_out.pdf(sheet_out.make(plant, rules or None), "metric" if units == "metric" else "field")
+        return sheet_paper.pdf(sheet_out.make(plant, rules or None), "metric" if units == "metric" else "field")
     except (PlanningError, PlantError):
         return b""
 

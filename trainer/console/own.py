@@ -50,7 +50,26 @@ def section(own: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
         ),
         el("div", {"class": "own-check", "role": "status", "data-html": "page.check"}, ""),
         el("ul", {"class": "own-list"}, [_line(file, offered) for file in own]) if own else None,
+        _sheets(own, offered),
     )
+
+
+def _sheets(own: Sequence[OwnFile], drills: Sequence[Drill]) -> Markup:
+    """A button for the planning sheet of each rig, shipped and one's own; it comes as a file."""
+    shipped = dict.fromkeys(plant for drill in drills for plant in drill.plants)
+    rigs = {plant: plant.capitalize() for plant in shipped}
+    rigs |= {file.id: file.title for file in own if file.kind == "plant" and not file.faults}
+    return el(
+        "p",
+        {"class": "own-sheets"},
+        "Planning sheet (HTML; times are estimates here): ",
+        [shell.button(title, {"page": "sizing", "plant": rig}) for rig, title in rigs.items()],
+    )
+
+
+def refused(why: str) -> Markup:
+    """Why something could not be worked out."""
+    return el("p", {"class": "own-bad"}, why)
 
 
 def _line(file: OwnFile, drills: list[Drill]) -> Markup:

@@ -1,13 +1,12 @@
-"""The planning sheet as lines for a terminal, as one HTML file and on paper."""
+"""The planning sheet as lines for a terminal, as one HTML file and as CSV; on paper see ``sheet_paper``."""
 
 from __future__ import annotations
 
 import csv
 import io
 import math
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from datetime import UTC, datetime
-from pathlib import Path
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
@@ -32,11 +31,14 @@ DEFAULT_PLANT = "quillback"
 NAMES = 58
 
 
-def make(plant: str | None, rule_set: str | None) -> Sheet:
-    """The sheet of a plant by id, times by the engine; PlanningError for no such rule set, PlantError for no plant."""
+def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
+    """The sheet of a plant by id, times by the engine or, without, by an estimate.
+
+    PlanningError for no such rule set, PlantError for no plant.
+    """
     declared, plant_hash = load_plant(plant or DEFAULT_PLANT)
     try:
-        return sizing(declared, rule_set, engine=True, plant_hash=plant_hash)
+        return sizing(declared, rule_set, engine=engine, plant_hash=plant_hash)
     except ValueError as error:
         raise PlanningError(str(error)) from error
 
@@ -172,40 +174,6 @@ def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
     )
 
 
-def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
-    """The sheet as a PDF document; the same sheet and date give the same bytes."""
-    from trainer.reports.paper import Paper
-
-    paper = Paper(f"Planning sheet: {sheet.plant}, rule set {sheet.rule_set}")
-    paper.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
-    paper.set_title(paper.plain(f"Planning sheet: {sheet.plant}"))
-    paper.add_page()
-    paper.line_of(f"Planning sheet: {sheet.described.title}", 18, bold=True)
-    paper.ln(2)
-    paper.rows(("Document", ""), title_block(sheet, date or today()), (20, 80))
-    paper.ln(1)
-    paper.line_of(SAFETY, 8)
-    paper.line_of(NOT_SHOWN, 8)
-    paper.title_of(f"Results: {sheet.summary}")
-    paper.rows(HEAD, results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
-    paper.title_of("Other conditions")
-    elsewhere = sweep.rows(others(sheet), system)
-    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), elsewhere, (40, 20, 20, 20))
-    paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
-    for line in sensitivity.lines(sheet.described):
-        paper.line_of(line, 9)
-    paper.title_of("Figures")
-    paper.rows(
-        ("What", "Value", "Method", "Source", "Kind"),
-        [(r.name, shown(r, system), r.method, r.source, marked(r)) for r in sheet.rows],
-        (32, 13, 24, 22, 9),
-        7,
-    )
-    paper.title_of("Basis of the uncertainties")
-    paper.line_of(doubt.BASIS, 8)
-    return bytes(paper.output())
-
-
 def table_csv(sheet: Sheet) -> str:
     """Results and figures as CSV with a head; a cell never begins a formula."""
     out = io.StringIO()
@@ -223,20 +191,3 @@ def table_csv(sheet: Sheet) -> str:
 def _cell(text: str) -> str:
     """Text that a spreadsheet program does not take for a formula; a plain negative figure stays."""
     return f"'{text}" if text[:1] in "=+@" or (text[:1] == "-" and not text[1:2].isdigit()) else text
-
-
-def write(sheet: Sheet, output: Path) -> str:
-    """Write the sheet, PDF or HTML by the name's ending; PlanningError when that cannot be done."""
-    kinds: dict[str, Callable[[Sheet], bytes]] = {
-        ".pdf": pdf,
-        ".html": lambda s: html(s).encode("utf-8"),
-        ".csv": lambda s: table_csv(s).encode("utf-8"),
-    }
-    kind = kinds.get(output.suffix.lower())
-    if kind is None:
-        raise PlanningError(f"{output}: a planning sheet ends in .pdf, .html or .csv")
-    try:
-        output.write_bytes(kind(sheet))
-    except OSError as error:
-        raise PlanningError(f"{output}: cannot be written: {error.strerror or error}") from error
-    return f"{output}: {sheet.plant}, rules: {sheet.summary}"

@@ -94,6 +94,8 @@ class Desk:
             return self._answer(self._drop(self._own, str(said.get("file"))))
         if said.get("page") == "report":
             return self._answer(self._report())
+        if said.get("page") == "sizing":
+            return self._answer(self._sizing(str(said.get("plant"))))
         if said.get("page") != "hello":
             return self._answer(self.seat.handle(said))
         patch = self.seat.hello(said.get("theme"))
@@ -140,6 +142,23 @@ class Desk:
         name = seat.drill.id if seat.drill else "free-practice"
         file = {"content": html(report(document)), "file": f"{name}.report.html", "type": "text/html"}
         return {"sheet": {"readings": {"page.report": file}}}
+
+    def _sizing(self, plant: str) -> Mapping[str, Any]:
+        """The planning sheet of a rig as one page that needs nothing else; times are estimated, not run."""
+        from trainer.planning import sheet_out
+        from trainer.planning.errors import PlanningError
+        from trainer.plant.rig import PlantError
+
+        try:
+            sheet = sheet_out.make(plant, None, engine=False)
+        except (PlanningError, PlantError) as error:
+            return _told({}, "page.check", {"html": str(own_words.refused(str(error)))})
+        file = {
+            "content": sheet_out.html(sheet, self.seat.words_in),
+            "file": f"planning-{plant}.html",
+            "type": "text/html",
+        }
+        return {"chooser": {"readings": {"page.planning": file}}}
 
     # The trends of a run that was taken up again
 

@@ -1,0 +1,62 @@
+"""The planning sheet on paper, and in whatever file it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, datetime
+from pathlib import Path
+
+from trainer.planning import doubt, sensitivity, sheet_out, sweep
+from trainer.planning.errors import PlanningError
+from trainer.planning.sizing import Sheet
+from trainer.reports.paper import Paper
+from trainer.units import System
+
+
+def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
+    """The sheet as a PDF document; the same sheet and date give the same bytes."""
+    paper = Paper(f"Planning sheet: {sheet.plant}, rule set {sheet.rule_set}")
+    paper.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
+    paper.set_title(paper.plain(f"Planning sheet: {sheet.plant}"))
+    paper.add_page()
+    paper.line_of(f"Planning sheet: {sheet.described.title}", 18, bold=True)
+    paper.ln(2)
+    paper.rows(("Document", ""), sheet_out.title_block(sheet, date or sheet_out.today()), (20, 80))
+    paper.ln(1)
+    paper.line_of(sheet_out.SAFETY, 8)
+    paper.line_of(sheet_out.NOT_SHOWN, 8)
+    paper.title_of(f"Results: {sheet.summary}")
+    paper.rows(sheet_out.HEAD, sheet_out.results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
+    paper.title_of("Other conditions")
+    elsewhere = sweep.rows(sheet_out.others(sheet), system)
+    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), elsewhere, (40, 20, 20, 20))
+    paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
+    for line in sensitivity.lines(sheet.described):
+        paper.line_of(line, 9)
+    paper.title_of("Figures")
+    paper.rows(
+        ("What", "Value", "Method", "Source", "Kind"),
+        [(r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r)) for r in sheet.rows],
+        (32, 13, 24, 22, 9),
+        7,
+    )
+    paper.title_of("Basis of the uncertainties")
+    paper.line_of(doubt.BASIS, 8)
+    return bytes(paper.output())
+
+
+def write(sheet: Sheet, output: Path) -> str:
+    """Write the sheet, PDF or HTML by the name's ending; PlanningError when that cannot be done."""
+    kinds: dict[str, Callable[[Sheet], bytes]] = {
+        ".pdf": pdf,
+        ".html": lambda s: sheet_out.html(s).encode("utf-8"),
+        ".csv": lambda s: sheet_out.table_csv(s).encode("utf-8"),
+    }
+    kind = kinds.get(output.suffix.lower())
+    if kind is None:
+        raise PlanningError(f"{output}: a planning sheet ends in .pdf, .html or .csv")
+    try:
+        output.write_bytes(kind(sheet))
+    except OSError as error:
+        raise PlanningError(f"{output}: cannot be written: {error.strerror or error}") from error
+    return f"{output}: {sheet.plant}, rules: {sheet.summary}"
