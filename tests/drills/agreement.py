@@ -1,15 +1,15 @@
 """The score held against people's judgement: sixty stored runs, written out for graders who see no rule and no score.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
-actions, the raw states. ``python -m tests.drills.agreement marks`` holds the stored marks (``agreed/marks.json``, our
-own judgement, three times) against the computed scores. Runs are stored as inputs: a drill, a seed and what was done.
+actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our
+own judgement, three times) beside the computed scores. Runs are stored as inputs: a drill, a seed and what was done.
 Where a later change alters what happened in a run, its marks no longer count, and it is to be graded again.
 """
 
 from __future__ import annotations
 
-import hashlib
 import json
+import statistics
 import sys
 import tomllib
 from collections.abc import Iterator, Sequence
@@ -25,7 +25,7 @@ from trainer.simulator import Session
 
 AGREED = Path(__file__).parent / "agreed"
 RUNS: dict[str, dict[str, Any]] = json.loads((AGREED / "runs.json").read_text("utf-8"))
-"""By number: the drill, the seed, how it was played, what happened (``met``) when the marks were given."""
+"""By number: the drill, the seed, how it was played, what happened (``outcome``) when the marks were given."""
 AFTER = 60.0
 """Seconds that a run goes on beyond the last action, or to the end of the drill."""
 KINDS = ("annular", "pipe_ram", "shear_ram", "diverter_packer")
@@ -260,20 +260,65 @@ def watched(number: str) -> Watcher:
     return watcher
 
 
-def met(number: str) -> str:
-    """A short sign of what happened in a run: it changes when another preventer closes, on something else, or not."""
-    return hashlib.sha256("\n".join(watched(number).met).encode()).hexdigest()[:16]
+def outcome(number: str) -> dict[str, Any]:
+    """What decides a grade, coarsely: which preventers close on what, in which order, and how much has come in."""
+    watcher = watched(number)
+    influx, pumps = watcher.v("well.influx_volume"), watcher.v("floor.mud_pumps")
+    return {"met": watcher.met, "influx": round(influx, 1), "pumps": round(pumps)}
+
+
+def altered(number: str) -> bool:
+    """Whether what happens in a stored run now is another thing than what was graded."""
+    then, now = RUNS[number]["outcome"], outcome(number)
+    apart = abs(then["influx"] - now["influx"]) > max(1.0, 0.2 * then["influx"])
+    return then["met"] != now["met"] or apart or abs(then["pumps"] - now["pumps"]) > 15
+
+
+def marks() -> dict[str, list[dict[str, Any]]]:
+    """By number, what each grader gave: ``unsafe``, ``mark`` 0 to 100, ``why``. Our own judgement."""
+    given: dict[str, dict[str, dict[str, Any]]] = json.loads((AGREED / "marks.json").read_text("utf-8"))
+    return {number: [grader[number] for grader in given.values()] for number in RUNS}
+
+
+def ranks(values: Sequence[float]) -> list[float]:
+    """The rank of each value; equal ones share the middle of theirs."""
+    order = sorted(values)
+    return [order.index(v) + 0.5 * (order.count(v) - 1) for v in values]
+
+
+def spearman(a: Sequence[float], b: Sequence[float]) -> float:
+    """Rank correlation of two lists, with ties: the linear correlation of their ranks (Spearman 1904)."""
+    return statistics.correlation(ranks(a), ranks(b))
 
 
 def write(folder: Path) -> None:
-    """Each run as a text for graders, and what happened in it beside the stored actions."""
+    """Each run as a text for graders, and what happened in it beside the stored actions: for runs not graded yet."""
     folder.mkdir(parents=True, exist_ok=True)
     for number, run in RUNS.items():
         (folder / f"{number}.txt").write_text(watched(number).text(), encoding="utf-8")
-        run["met"] = met(number)
+        run["outcome"] = outcome(number)
     (AGREED / "runs.json").write_text(json.dumps(RUNS, indent=1) + "\n", encoding="utf-8")
+
+
+def show() -> None:
+    """Print marks and scores side by side, and how well they agree."""
+    rows = []
+    for number, given in marks().items():
+        sheet = watched(number).session.sheet()
+        mean = sum(g["mark"] for g in given) / len(given)
+        rows.append((mean, sheet["score"], sheet["passed"], altered(number)))
+        told = "altered: grade again" if rows[-1][3] else ""
+        unsafe = sum(g["unsafe"] for g in given)
+        print(f"{number} {RUNS[number]['drill']:30s} mark {mean:5.1f} unsafe {unsafe} of {len(given)} "
+              f"score {sheet['score']:6.2f} {'passed' if sheet['passed'] else ''} {told}")  # fmt: skip
+    for what, some in (("all", rows), ("passed", [row for row in rows if row[2]])):
+        kept = [row for row in some if not row[3]]
+        print(f"{what}: {len(kept)} runs, {spearman([r[0] for r in kept], [r[1] for r in kept]):.3f}")
 
 
 if __name__ == "__main__":
     server.offer()
-    write(Path(sys.argv[2]))
+    if sys.argv[1] == "write":
+        write(Path(sys.argv[2]))
+    else:
+        show()

@@ -361,6 +361,9 @@ class Oracle:
                 self.blame(t, "influx above the kick tolerance")
         if self.false_report is not None and not self.shut() and influx > self.false_report + 1.0 * BBL:
             self.blame(t, "reported shut in, and more than 1 bbl came in after")
+        flowing = not self.shut() and self._v("well.influx_rate") > units.from_unit(5.0, "gpm")
+        if self.lasted("false", self.false_report is not None and flowing, dt) > 12.0:
+            self.blame(t, "reported shut in, and it flowed on for more than 12 s")
         if self.sealed_at is None:
             if alive and self.lasted("sealed", self.shut(), dt) > 3.0:
                 self.sealed_at = t
@@ -416,6 +419,10 @@ class Oracle:
         self.rate_over.append(over / PSI)
 
     def _cut(self, t: float) -> None:
+        if self._told() >= 2:
+            self.held.setdefault("order at", t)
+            if not self.cut and t - self.held["order at"] > 60.0:
+                self.need("cut within a minute of the order", False)
         s = self.stack
         pipe, collar, collars, block = s.steel
         if self._v("bore.sheared") < 0.5:
@@ -463,7 +470,7 @@ class Oracle:
             self.need("well sealed", self._v("blind_shear_ram.sealing") > 0.5)
         elif self.drill in GAS:
             self.need("diverted downwind", self._v("diverter.wind") == 1.0 and self._v("diverter.closed") > 0.5)
-            self.need("pumps at full rate", self._v("floor.mud_pumps") > 60.0 * SPM)
+            self.need("pumps at full rate", self._v("floor.mud_pumps") > 95.0 * SPM)
             self.need("alarm when it flowed", self.flow_at is not None and self.said.get("flows", -1.0) >= self.flow_at)
         elif self.drill == "choke-practice":
             self._choke()
@@ -504,8 +511,6 @@ class Oracle:
         if self.drill in DRILLING:
             self.need("SIDPP", self.right("sidpp", 25.0 * PSI))
             self.need("spaced out", not self.not_spaced)
-        if self.drill in ("kick-while-drilling", "surface-kick-while-drilling"):
-            self.need("gain", self.right("pit_gain", 1.0 * BBL) or self.right("gain", 1.5 * BBL))
         if self.drill == "kick-out-of-hole" and self._x("blind_shear_ram") > 0.9:
             self.need("blind shear ram locked", self._v("blind_shear_ram.locked") > 0.5)
         self.need("reported", "shut_in" in self.said and self.false_report is None)

@@ -116,7 +116,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
             el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
             el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
-        el("p", {"class": "soft"}, _shares(result.get("criteria") or [])),
+        el("p", {"class": "soft"}, _shares(result)),
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
         _critical(result.get("critical") or [], result.get("simulated_s")),
         _keys(drill, reports),
@@ -168,13 +168,18 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
     return el("div", {"class": "critical"}, el("h2", {}, "Critical failure"), el("ul", {}, lines))
 
 
-def _shares(rows: Sequence[Mapping[str, Any]]) -> str:
-    """Why the points of the rows do not have to add up to 100."""
-    judged = [row for row in rows if row.get("earned") is not None]
+def _shares(result: Mapping[str, Any]) -> str:
+    """Why the points of the rows do not have to add up to 100, and what a run that is not passed keeps of them."""
+    judged = [row for row in result.get("criteria") or [] if row.get("earned") is not None]
     earned, most = (math.fsum(float(row.get(key) or 0.0) for row in judged) for key in ("earned", "points"))
     if not judged:
         return ""
-    return f"The score is the share of the points: {_points(earned)} of {_points(most)}, as a figure out of 100."
+    said = f"The score is the share of the points: {_points(earned)} of {_points(most)}, as a figure out of 100."
+    if result.get("critical"):
+        return f"{said} After a critical error a quarter of that counts."
+    if any(row.get("required") and row["earned"] <= 0.0 for row in judged):
+        return f"{said} With a must-pass item missing four fifths of that count."
+    return said
 
 
 def _mode(mode: str) -> str:

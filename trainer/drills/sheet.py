@@ -104,7 +104,8 @@ class ScoreSheet:
     pass_mark: float
     passed: bool
     score: float
-    """Share of the points that a machine can judge (and those an assessor has marked), 0 to 100."""
+    """Share of the points that a machine can judge (and those an assessor has marked), 0 to 100, and of that what
+    counts after a critical error or with something missing."""
     verdict: str
     critical: Sequence[Failure]
     criteria: Sequence[Row]
@@ -131,6 +132,16 @@ class ScoreSheet:
         }
 
 
+AFTER_A_CRITICAL_ERROR = 0.25
+"""What of the points counts after a critical error: whatever else was good, the work was dangerous."""
+WITH_SOMETHING_MISSING = 0.8
+"""What of the points counts when something is missing that a pass needs, so that no such run stands above a pass.
+
+Both are this trainer's own, laid beside the marks that three graders gave to runs without sight of the score
+(``tests/drills/agreed``).
+"""
+
+
 def total(rows: Sequence[Row]) -> float:
     """Score out of 100 over the rows that have been judged; 0 when none has."""
     earned = 0.0
@@ -148,10 +159,10 @@ def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -
     missing = [row for row in rows if row.required and row.earned is not None and row.earned <= 0.0]
     if critical:
         names = "; ".join(failure.title for failure in critical)
-        return False, score, f"Not passed. Critical error: {names}."
+        return False, round(AFTER_A_CRITICAL_ERROR * score, 2), f"Not passed. Critical error: {names}."
     if missing:
         names = "; ".join(row.title for row in missing)
-        return False, score, f"Not passed. Missing: {names}."
+        return False, round(WITH_SOMETHING_MISSING * score, 2), f"Not passed. Missing: {names}."
     if score < pass_mark:
         return False, score, f"Not passed: {score:g} of 100 (pass mark {pass_mark:g})."
     return True, score, f"Passed: {score:g} of 100 (pass mark {pass_mark:g})."
