@@ -21,7 +21,7 @@ ACTIONS = Path(__file__).parent / "actions"
 LOOKED = Path(__file__).parent / "looked.json"
 """What each good crew looked at, for the check that the page shows it."""
 SCRIPTS: dict[str, Callable[[int], Crew]] = {
-    "kick-while-drilling.slow": lambda seed: shut_in_while_drilling(seed, slow=60.0),
+    "kick-while-drilling.slow": lambda seed: shut_in_while_drilling(seed, slow=20.0),
     **{f"{drill}.good": crew for drill, crew in GOOD.items()},
     **{name: crew for name, (crew, _) in RECORDED.items()},
 }

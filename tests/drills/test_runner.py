@@ -207,7 +207,7 @@ def test_a_critical_failure_outweighs_all_points() -> None:
     machine.put("well.pit_gain", 21 * 0.158987)
     run(runner, machine, [], 130.0)
     sheet = runner.sheet()
-    assert sheet.score == 100.0 and not sheet.passed
+    assert sheet.score == 25.0 and not sheet.passed
     assert sheet.critical[0].id == "big_kick" and sheet.critical[0].t == pytest.approx(60.1)
     assert sheet.critical[0].seen == {"well.pit_gain": "21.0 bbl"}
 

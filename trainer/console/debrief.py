@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import json
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from trainer.console import shell
