@@ -2,11 +2,16 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 from tests.drills.fake import FakeMachine, run
-from tests.drills.test_runner import GOOD, act, start
+from tests.drills.test_runner import GOOD, TEXT, act, start, with_true_sicp
+from trainer.console import moment
 from trainer.drills.coach import Coach, in_a_row
+from trainer.drills.prepare import prepare
+from trainer.drills.runner import Runner
+from trainer.drills.schema import read_drill
 
 
 class Practice:
@@ -96,3 +101,15 @@ def test_after_passes_in_a_row_it_waits_longer_and_then_only_answers() -> None:
     assert second - first == 5.0 and third - second == 5.0  # of a step that is late after 5 s
     assert when(3) is None
     assert [in_a_row(p) for p in ([], [True], [True, False], [True, False, True, True])] == [0, 1, 0, 2]
+
+
+def test_once_all_is_done_it_says_that_the_drill_ends() -> None:
+    machine = FakeMachine()
+    text = TEXT.replace('when = "done(shut_in) and since(shut_in) > 30 s"', 'when = "done(shut_in)"\nfor = "30 s"')
+    runner = Runner(prepare(read_drill(text), machine), 1)
+    runner.begin(machine)
+    coach = Coach(runner)
+    run(runner, machine, with_true_sicp(GOOD, 1), 60.0, coach)
+    seat = SimpleNamespace(coach=coach, referee=runner)
+    assert runner.left is not None and not runner.finished
+    assert moment.meanwhile(seat) == moment.DONE  # type: ignore[arg-type]

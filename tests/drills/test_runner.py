@@ -287,14 +287,15 @@ def test_a_fault_to_be_named_is_the_one_the_seed_picked() -> None:
             run(runner, machine, [act(5 + n, "name", c) for n, c in enumerate(commands)], 40.0)
             row = next(row for row in runner.sheet().criteria if row.id == "name")
             picked = runner.fault_id("vary.broken")
-            wrong = len([name for name in commands if name != picked]) if picked in commands else 2
-            assert row.earned == 10.0 * max(0.0, 1.0 - 0.5 * wrong)
+            wrong = len([name for name in commands if name != picked])
+            assert row.earned == (10.0 * 0.5**wrong if picked in commands else 0.0)
             earned.add(picked)
     assert earned == {"ram.stuck", "ram.lamp"}
 
 
 def test_whoever_guesses_cannot_pass() -> None:
-    drill = read_drill(TEXT.replace("[end]", NAMED + "\n[end]"))
+    must = NAMED.replace("each_wrong", "required = true\neach_wrong")
+    drill = read_drill(TEXT.replace("[end]", must + "\n[end]"))
     for wrong, lost in ((1, False), (2, False), (3, True)):
         machine = FakeMachine()
         more = [f"ram.other{n}" for n in range(3)]
@@ -304,6 +305,28 @@ def test_whoever_guesses_cannot_pass() -> None:
         named = [runner.fault_id("vary.broken"), *more[:wrong]]  # the right one first: the rest are still guesses
         run(runner, machine, [*(act(5 + n, "name", c) for n, c in enumerate(named)), *GOOD], 130.0)
         row = next(row for row in runner.sheet().criteria if row.id == "name")
-        assert row.earned == 10.0 * max(0.0, 1.0 - 0.5 * wrong)
-        assert row.required is lost
-        assert ("Fault named" in runner.sheet().verdict) is lost and (runner.passable is False or not lost)
+        assert row.earned == (0.0 if lost else 10.0 * 0.5**wrong)
+        assert f"leave {50 // wrong}% of the points" in row.reason or lost
+        assert ("Fault named" in runner.sheet().verdict) is lost and runner.passable is not lost
+
+
+def test_what_the_drill_cannot_tell_from_the_fault_counts_as_the_fault() -> None:
+    named = NAMED.split("[[vary]]")[0].replace("each_wrong = 0.5", 'alike = ["lamp"]')
+    named = named.replace("vary.broken", "ram.stuck")
+    machine = FakeMachine()
+    runner = Runner(prepare(read_drill(TEXT.replace("[end]", named + "\n[end]")), machine), 1)
+    runner.begin(machine)
+    run(runner, machine, [act(5, "name", "ram.lamp")], 6.0)
+    assert rows(runner.sheet())["name"].earned == 10.0
+
+
+def test_a_reading_for_another_moment_of_the_same_instrument_does_not_count() -> None:
+    before = '[[reading]]\nid = "before"\ntitle = "Count before"\ntag = "totaliser.count"\n'
+    after = before.replace("before", "after")
+    drill = TEXT.replace('of = ["totaliser.count"]', 'of = ["after"]').replace("[end]", f"{before}\n{after}\n[end]")
+    for entered, earned in (("before", 0.0), ("after", 10.0)):
+        machine = FakeMachine()
+        runner = Runner(prepare(read_drill(drill), machine), 1)
+        runner.begin(machine)
+        run(runner, machine, [*with_true_sicp(GOOD, 1)[:-1], act(52, "read", entered, 20)], 60.0)
+        assert rows(runner.sheet())["count"].earned == earned

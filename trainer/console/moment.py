@@ -12,6 +12,7 @@ from trainer.plant.alarms import by_priority, priority
 from trainer.plant.catalogue import POWER
 
 DUE = "A step is due. Hint shows it."
+DONE = "All steps are done. The drill is about to end by itself."
 #: Instruments that one line names.
 MOST_WATCHED = 3
 
@@ -23,6 +24,8 @@ def meanwhile(run: Run) -> str:
     awaited = run.coach.meanwhile()
     if awaited is None:
         return DUE
+    if getattr(run.referee, "left", None) is not None and not run.referee.open_points:
+        return DONE
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 

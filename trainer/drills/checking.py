@@ -147,6 +147,12 @@ class Table:
                 names = ", ".join(str(v) for v in operable.values)
                 self.problem(f"{key}.value", f"given {action.value!r}; expected one of {names}.")
 
+    def alike(self, name: str, kinds: Sequence[str]) -> None:
+        """Faults of the same part that count as ``name`` does."""
+        for each in self.work.choices.get(name.removeprefix("vary."), [name]):
+            for kind in kinds:
+                self.fault("alike", f"{each.split('.')[0]}.{kind}")
+
     def fault(self, key: str, name: str | None) -> None:
         if name is None:
             return
@@ -280,6 +286,7 @@ class Work:
             case Reach() | Diagnose():
                 _times(table, spec.full, spec.zero)
                 table.fault("fault", getattr(spec, "fault", None))
+                table.alike(getattr(spec, "fault", ""), getattr(spec, "alike", []))
             case Limit():
                 _times(table, spec.grace, spec.zero)
             case Say():

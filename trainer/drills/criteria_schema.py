@@ -197,7 +197,7 @@ class Economy(Common):
 
 
 class Diagnose(Common):
-    """The trainee names the fault. Each wrong name costs a share."""
+    """The trainee names the fault. Each wrong name takes a share of the points that are left; three take them all."""
 
     kind: Literal["diagnose"]
     fault: str
@@ -205,7 +205,9 @@ class Diagnose(Common):
     from_: Id | None = Field(default=None, alias="from")
     full: Seconds | None = None
     zero: Seconds | None = None
-    each_wrong: float = Field(default=0.34, ge=0.0, le=1.0)
+    each_wrong: float = Field(default=0.34, ge=0.0, lt=1.0)
+    alike: list[Id] = []
+    """Other faults of the same part that nothing allowed in this drill tells from it: they count as right."""
 
 
 class Assess(Common):

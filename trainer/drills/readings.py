@@ -210,10 +210,19 @@ class ConfirmJudge(Judge[Confirm]):
         self.times: dict[str, float] = {}
         self.off: dict[str, float] = {}
 
+    def _meant(self, do: str, target: str) -> str | None:
+        """The instrument whose reading is entered; None where that is no concern here.
+
+        Another reading of the same instrument, for another moment, is none.
+        """
+        tag = self.named.get(target, target)
+        own = target in self.spec.of or tag in self.spec.of or target not in self.named
+        return tag if do == "read" and own and tag in self.tags else None
+
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         spec = self.spec
-        tag = self.named.get(target, target)
-        if do != "read" or tag not in self.tags or tag in self.times or value is None:
+        tag = self._meant(do, target)
+        if tag is None or tag in self.times or value is None:
             return
         start = self.desk.since(spec.after)
         if start is None or (spec.within is not None and t - start > spec.within):
@@ -230,8 +239,8 @@ class ConfirmJudge(Judge[Confirm]):
             self.off[tag] = t
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
-        tag = self.named.get(target, target)
-        if do != "read" or tag not in self.tags:
+        tag = self._meant(do, target)
+        if tag is None:
             return None
         if self.desk.since(self.spec.after) is None:
             return f"Entered too early to count: {self.desk.title(self.spec.after)} comes first."

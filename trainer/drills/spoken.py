@@ -182,6 +182,8 @@ class DiagnoseJudge(Judge[Diagnose]):
         self.fault = picked_fault(self.spec.fault, desk)
         # What is right elsewhere in the drill is no wrong guess here.
         asked = [c for c in desk.prepared.drill.criterion if isinstance(c, Diagnose)]
+        part = self.fault.split(".")[0]
+        self.right = {self.fault, *(f"{part}.{kind}" for kind in self.spec.alike)}
         self.others = {picked_fault(c.fault, desk) for c in asked if c.id != self.spec.id}
         self.good: float | None = None
         self.wrong: list[str] = []
@@ -189,7 +191,7 @@ class DiagnoseJudge(Judge[Diagnose]):
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         if do != "name":
             return
-        if target == self.fault:
+        if target in self.right:
             self.good = t if self.good is None else self.good
         elif target not in self.wrong and target not in self.others:
             self.wrong.append(target)
@@ -197,7 +199,7 @@ class DiagnoseJudge(Judge[Diagnose]):
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
         if do != "name" or target in self.others:
             return None
-        if target == self.fault:
+        if target in self.right:
             return True
         left = GUESSES - len(self.wrong)
         return "That is not the fault. " + (
@@ -211,6 +213,7 @@ class DiagnoseJudge(Judge[Diagnose]):
         fault = desk.prepared.catalogue.faults[self.fault]
         wrong = ", ".join(desk.prepared.catalogue.faults[name].title for name in self.wrong)
         said = f" Wrong faults reported: {wrong}." if wrong else ""
+        cost = f"{said} They leave {self._left():.0%} of the points." if wrong else ""
         start = desk.since(spec.from_)
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
         sight = desk.of(end, *fault.shows)
@@ -221,15 +224,22 @@ class DiagnoseJudge(Judge[Diagnose]):
             many = f"{len(self.wrong)} wrong faults were reported; after {GUESSES} the drill cannot be passed."
             return Verdict(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
         took = self.good - start
-        share = graded(took, spec.full, spec.zero) - spec.each_wrong * len(self.wrong)
+        share = graded(took, spec.full, spec.zero) * self._left()
         expected = f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
         if took < 0.0:
             early = f"Fault named at {clock(self.good)}, before it appeared."
             return Verdict(0.0, self.good, early, sight, due)
-        text = f"Fault named at {clock(self.good)}: {fault.title}.{said}"
+        text = f"Fault named at {clock(self.good)}: {fault.title}.{cost}"
         if share < 1.0:
-            return Verdict(max(0.0, share), self.good, text + expected, sight, due)
+            return Verdict(share, self.good, text + expected, sight, due)
         return Verdict(share, self.good, text, None, due)
+
+    def _left(self) -> float:
+        """The share of the points that the wrong faults leave: each takes its part of what there was."""
+        left = 1.0
+        for _ in self.wrong:
+            left = left * (1.0 - self.spec.each_wrong)
+        return left
 
     @property
     def guessed(self) -> bool:
@@ -248,7 +258,7 @@ class DiagnoseJudge(Judge[Diagnose]):
             return self.judge(t).share or 0.0
         start = self.desk.since(self.spec.from_)
         share = 1.0 if start is None else graded(t - start, self.spec.full, self.spec.zero)
-        return max(0.0, share - self.spec.each_wrong * len(self.wrong))
+        return share * self._left()
 
     def memory(self) -> Any:
         return [self.good, list(self.wrong)]

@@ -74,7 +74,12 @@ class Piloted:
         change = "Change to the other pod and compare."
         count = ("totaliser.flow", "totaliser.count")
         found: list[Row] = [
-            ("shuttle_leak", "shuttle valve leaks by to sea", COUNT, "Put it to block; change pod and compare.")
+            (
+                "shuttle_leak",
+                "shuttle valve of the closing side leaks by to sea",
+                COUNT,
+                "Count runs on with the function closed and stops in block; change pod and compare.",
+            )
         ]
         for pod in self.pods:
             for kind, title, shows in (
