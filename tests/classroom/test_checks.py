@@ -305,10 +305,10 @@ def test_a_page_keeps_its_seat_and_asks_for_whole_pages_seldom(room: Room, monke
     for token in ("0" * 32, "2" * 32, "0" * 32):
         page.hear({"page": "hello", "value": token})
         assert page.seat is room.seat, "a check stands still for whoever can leave its page and keep it"
-    for _ in range(60):
+    for _ in range(20):
         page.hear({"page": "hello", "value": "0" * 32})
     # The same when the channel of the readings is opened again and again.
-    for _ in range(60):
+    for _ in range(20):
         page.retell()
     assert len(shown) <= 10
     # Hands are heard all the same.
