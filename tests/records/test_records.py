@@ -18,7 +18,7 @@ from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
 from trainer.classroom import files
-from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people, verb
+from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people, review, verb
 from trainer.records.agreement import agreements, kappa, level
 from trainer.records.database import Records, RecordsError
 from trainer.records.privacy import sealed
@@ -228,6 +228,36 @@ def test_currency_counts_only_what_is_proved(records: Records, run: dict[str, An
         forged["person"]["name"] = "Another Name"
         kept = attempts.keep(session, arrival(json.loads(sealed(forged)[0]), person="Another Name"))
         assert kept.signed_key == "" and state(_off(session, kept).person) == "never"
+
+
+def test_marks_and_forgetting_give_no_file_from_elsewhere_the_classrooms_signature(
+    records: Records, run: dict[str, Any]
+) -> None:
+    own = signing.public_hex(KEY)
+    unsigned = _check(run, True)
+    unsigned["custody"] = Custody(started_by="Ines Marlow", began="2031-05-06T08:00:00+00:00").model_dump()
+    faked = json.loads(json.dumps(unsigned))
+    faked["date"] = "2031-05-08"
+    faked = json.loads(sealed(faked)[0])
+    faked["signature"] = signing.Signature(public_key=own, signature="0" * 128).model_dump()
+    with records.work() as session:
+        one, _ = _assessors(session)
+        for number, given in enumerate((json.loads(sealed(unsigned)[0]), faked)):
+            text = json.dumps(given)
+            file = files.Read(f"{number}.json", text, f"Trainee {number}", "2031-05-06", f"{number}" * 64)
+            taken = files.keep(session, file, Verdict(True, True, True, "as found"), own)
+            kept = session.scalars(select(Attempt).order_by(Attempt.id.desc())).first()
+            assert taken.kept and kept is not None and kept.started_by == "" and kept.signed_key == ""
+            assert not review.waiting(session), "it waits for no mark as a check of this class"
+            for row in kept.criteria:
+                if row.earned is None:
+                    marks.give(session, kept, row.criterion, row.points, "", one)
+            marks.sign(session, kept, "", one, KEY)
+            assert kept.signed_key == "" and documents.parse(kept.evidence).signature is None
+            people.anonymise(session, kept.person, "Mara Quill", KEY)
+            assert kept.signed_key == "" and documents.parse(kept.evidence).signature is None
+            matrix = currency.matrix(session, {"kick-while-drilling": "Kick"}, START + timedelta(days=1), own)
+            assert {cell.state for cell in matrix.cells.values()} == {"never"}
 
 
 def test_the_same_run_does_not_come_in_under_another_name(records: Records, run: dict[str, Any]) -> None:

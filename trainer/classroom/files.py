@@ -90,6 +90,9 @@ def keep(session: Session, file: Read, verdict: Verdict, own_key: str = "") -> T
     key = hashlib.sha256(f"import {file.run_hash}".encode()).hexdigest()
     kept = attempts.keep(session, Arrival(key, file.text, file.whose, _date(file.date), source="import"))
     attempts.found(session, kept, verdict.ok, verdict.reason)
+    if not own_key or kept.signed_key != own_key:
+        # Who started it is only what the file says.
+        kept.started_by = ""
     said = f"attempt {kept.id} of {kept.person.name}: {kept.title}, {kept.score:g} of 100"
     if not kept.signed_key:
         said += "; unsigned: it proves what was done, not by whom or when"

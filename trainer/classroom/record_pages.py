@@ -27,6 +27,19 @@ from trainer.session.custody import Custody
 STAFF = ("instructor", "assessor")
 
 
+FOREIGN = (
+    "It was not signed by this classroom: person, date, start, pauses and ending are what the file says. Marks and "
+    "signature here change nothing of that; it counts for no validity."
+)
+
+
+def _claimed(kept: Custody) -> str:
+    """Who started a run for which no staff here vouches."""
+    if kept.started_by:
+        return f"the file says {kept.started_by}: no one here vouches for it"
+    return "no staff member: no one vouches for it"
+
+
 def result(attempt: Attempt) -> Markup:
     """Passed or not, and the score."""
     word = "Passed" if attempt.passed else "Not passed" if attempt.finished else "Not finished"
@@ -140,13 +153,15 @@ class OneAttempt(Door):
     def _facts(self, attempt: Attempt) -> Markup:
         kept = documents.parse(attempt.evidence).custody or Custody()
         checked = "not yet" if attempt.verified is None else ("verified: " if attempt.verified else "NOT VERIFIED: ")
+        foreign = attempt.source == "import" and attempt.signed_key != self.desk.public_key
         rows = [
+            *([("Came as a file", FOREIGN)] if foreign else []),
             (
                 "The machine's own score",
                 f"{attempt.machine_score:g}, {'passed' if attempt.machine_passed else 'not passed'}",
             ),
             ("Plant, seed", f"{attempt.plant}, {attempt.seed}"),
-            ("Started by", attempt.started_by or "no staff member: no one vouches for it"),
+            ("Started by", attempt.started_by or _claimed(kept)),
             ("Ended", attempt.ending or "not recorded"),
             ("Time on the clock and on the wall", f"{clock(attempt.simulated_s)}, {clock(attempt.wall_s)}"),
             *((f"Pause at {clock(one.t)}", f"{one.wall_s:.0f} s by {one.by}: {one.reason}") for one in kept.pauses),

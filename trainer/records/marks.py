@@ -13,6 +13,7 @@ from trainer.records.audit import note, now
 from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt, Mark, Person
 from trainer.session import evidence as documents
+from trainer.session import signing
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -76,6 +77,7 @@ def sign(
 ) -> dict[str, object]:
     """Sign an attempt: the signer's marks decide the verdict and go into the evidence, sealed anew.
 
+    ``key`` signs it only where it had signed the run: what came in without that signature does not get it from marks.
     Every criterion that only a person can judge needs a mark first. Gives the sheet as signed.
     """
     if by.role != "assessor":
@@ -84,26 +86,26 @@ def sign(
         raise MarkError("nobody signs an own attempt")
     if attempt.signed_at is not None:
         raise MarkError("the attempt is signed already")
-    own = [mark for mark in attempt.marks if mark.assessor_id == by.id]
-    sheet = sheet_of(attempt, own)
+    sheet = sheet_of(attempt, [mark for mark in attempt.marks if mark.assessor_id == by.id])
     if missing := unjudged(sheet):
         titles = [row.title for row in attempt.criteria if row.criterion in missing]
         raise MarkError("not judged yet: " + "; ".join(titles))
     attempt.remarks = remarks.replace("\x00", "").strip()[:20_000]
+    before = documents.parse(attempt.evidence)
+    own = key if key is not None and signed_key(before) == signing.public_hex(key) else None
     document = documents.marked(
-        documents.parse(attempt.evidence),
+        before,
         [
             documents.Mark(criterion=mark.criterion, points=mark.points, remark=mark.remark, assessor=mark.assessor)
             # The signer's first: they are the ones that count.
             for mark in sorted(attempt.marks, key=lambda mark: mark.assessor_id != by.id)
         ],
         attempt.remarks,
-        key,
+        own,
     )
     attempt.evidence = json.dumps(document.record(), ensure_ascii=False)
     attempt.seal = document.seal.whole
-    if key is not None or attempt.signed_key:
-        attempt.signed_key = signed_key(document)
+    attempt.signed_key = signed_key(document)
     attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
     attempt.signer, attempt.signed_at = by, now()
     note(session, by.name, by.role, "signed", f"attempt {attempt.id}", str(sheet["verdict"]))

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
+from trainer.records.proof import signed_key
 from trainer.session import evidence as documents
 from trainer.session import signing
 
@@ -16,9 +17,12 @@ def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | N
     """(document, seal) with ``stand_in`` for ``name`` as operator and as assessor.
 
     The document is sealed anew, since the seal covers the name; log, states and score are as they were and
-    re-compute as before. A signature falls away, since it was given for the name too; one by ``key`` is given again.
+    re-compute as before. A signature falls away, since it was given for the name too; one by ``key`` that holds is
+    given again.
     """
-    document = documents.parse(text).record()
+    given = documents.parse(text)
+    again = key if key is not None and signed_key(given) == signing.public_hex(key) else None
+    document = given.record()
     if document["person"]["name"] == name:
         document["person"]["name"] = stand_in
     for mark in document["marks"]:
@@ -29,9 +33,6 @@ def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | N
     custody = document.get("custody")
     if custody is not None and custody["started_by"] == name:
         custody["started_by"] = stand_in
-    again = key if key is not None and document["signature"] is not None else None
-    if again is not None and document["signature"]["public_key"] != signing.public_hex(again):
-        again = None
     return sealed(document, again)
 
 
