@@ -13,7 +13,7 @@ from typing import Any, cast
 
 import pytest
 
-from trainer.classroom import live, server
+from trainer.classroom import class_rooms, live, server
 from trainer.classroom.access import Access, Who
 from trainer.classroom.channel import Channel
 from trainer.classroom.class_rooms import LEFT_S, NOT_BACK, RETURN_S, ClassRooms
@@ -292,6 +292,25 @@ def test_who_is_in_a_check_begins_nothing_on_another_page(room: Room) -> None:
     room.seat.tick(0.5)
     other.handle({"page": "start", "drill": DRILL, "mode": "practice", "seed": "5"})
     assert other.run is not None
+
+
+def test_nobody_takes_a_check_away_by_taking_many_seats(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(class_rooms, "MOST_SEATS", 10)
+    started(room)
+    room.say("freeze", reason="a break")
+    room.rooms.leave(room.seat, room.page)
+    for number in range(30):
+        page = SimpleNamespace(who=Who(2, "Att Ack", "trainee"))
+        seat = room.rooms.take(f"{number:032d}", page)
+        if number % 2:
+            room.rooms.leave(seat, page)
+    assert room.seat in [place.seat for place in room.rooms.places()] and not room.handed
+    assert len(room.rooms.places()) == 1 + class_rooms.MOST_OF_ONE
+    assert seat in [place.seat for place in room.rooms.places()], "of one's own the newest stays"
+    room.rooms.take("0" * 32, room.page)
+    room.say("resume")
+    room.pass_by(1.0)
+    assert room.seat.checked
 
 
 def test_a_page_keeps_its_seat_and_asks_for_whole_pages_seldom(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:

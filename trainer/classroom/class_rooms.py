@@ -7,7 +7,7 @@ import json
 import logging
 import time
 import uuid
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,6 +37,9 @@ LEFT_S = 60.0
 RETURN_S = 900.0
 """So long a check that stood still when the server ended waits for its trainee."""
 SEARCH_S = 60.0
+MOST_OF_ONE = 6
+"""So many seats one person has: a seat a tab."""
+NO_ROOM = "ended by the server: too many other seats were taken"
 NOT_BACK = "broken off: the server was away and the trainee did not come back"
 
 
@@ -80,6 +83,7 @@ class ClassRooms(Rooms):
             place = None
         if place is None:
             self._make_room()
+            self._make_room_of(who)
             place = self._new(number, who)
         place.page, place.left_at = page, None
         self._places[number] = place  # moved to the end: taken most recently
@@ -141,10 +145,21 @@ class ClassRooms(Rooms):
                 log.warning("the journal %s could not be looked at: %s", path.name, error)
 
     def _make_room(self) -> None:
+        """Give up the place left longest when there are too many; never one with a check."""
         if len(self._places) >= MOST_SEATS:
-            idle = next((number for number, place in self._places.items() if place.page is None), None)
-            if idle is not None:
-                self._places.pop(idle).seat.close()
+            self._give_up(place for place in self._places.values() if place.page is None)
+
+    def _make_room_of(self, who: Who | None) -> None:
+        """The same when one person has too many; one that is looked at, if need be."""
+        own = [place for place in self._places.values() if who is not None and place.seat.who == who]
+        if len(own) >= MOST_OF_ONE:
+            self._give_up(sorted(own, key=lambda place: place.page is not None))
+
+    def _give_up(self, places: Iterable[Place]) -> None:
+        place = next((place for place in places if not place.seat.checked), None)
+        if place is not None:
+            del self._places[place.number]
+            place.seat.close(NO_ROOM)
 
     # What staff use
 
