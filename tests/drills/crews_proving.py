@@ -112,10 +112,66 @@ def function_everything(seed: int, blue_at: str = "remote", valves: bool = True,
     return crew
 
 
+def pressure_test(
+    seed: int, plug: bool = True, low: bool = True, honest: bool = True, bleeds: bool = True, holds: float = 305.0
+) -> Crew:
+    """``low``: tests at low pressure first; ``holds``: how long, s; ``bleeds``: before a preventer is opened."""
+    crew = Crew("stack-pressure-test", seed)
+
+    def unit(part: str, way: str) -> None:
+        crew.do("set", f"test.{part}", way, "floor")
+
+    def to(pressure: float, pace: str) -> None:
+        unit("pump", pace)
+        crew.until(lambda: crew["test.pressure"] > pressure, 400.0)
+        unit("pump", "stop")
+        crew.wait(30.0)
+
+    def stable(most: float) -> bool:
+        """Whether it holds; a crew that sees it go on falling waits no longer."""
+        unit("chart", "off")
+        crew.wait(1.0)
+        unit("chart", "running")
+        crew.until(lambda: crew["test.fall"] > most + 5.0, holds)
+        return crew["test.fall"] < most
+
+    if plug:
+        unit("plug", "landed")
+    unit("chart", "running")
+    for part, preventer in (("annular", "lower_annular"), ("ram", "upper_pipe_ram")):
+        high = crew.told(
+            "annular to 250 to 350 psi and to" if part == "annular" else "ram to 250 to 350 psi and to", "psi"
+        )
+        crew.close(preventer)
+        crew.wait(30.0)
+        unit("bleed", "shut")
+        good = True
+        if low:
+            to(290.0, "slow")
+            good = stable(15.0)
+        if good:
+            to(high + 150.0, "fast")
+            good = stable(60.0)
+        crew.read(f"{part}_end", "test.pressure")
+        crew.say(f"{part}_{'good' if good or not honest else 'bad'}")
+        if bleeds:
+            unit("bleed", "open")
+            crew.until(lambda: crew["test.pressure"] < 5.0, 120.0)
+        crew.open(preventer)
+        crew.wait(30.0)
+    unit("plug", "out")
+    unit("chart", "off")
+    crew.wait(2.0)
+    crew.say("ended")
+    crew.finish()
+    return crew
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
     "charging-test": charging,
     "drawdown-by-sequence": drawdown,
     "full-function-test": function_everything,
+    "stack-pressure-test": pressure_test,
 }
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
@@ -154,5 +210,25 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "full-function-test.reports-all-good": (
         lambda seed: function_everything(seed, honest=False),
         {"called_good": "called passed"},
+    ),
+    "stack-pressure-test.no-plug": (
+        lambda seed: pressure_test(seed, plug=False),
+        {"no_plug": "no plug in the wellhead"},
+    ),
+    "stack-pressure-test.high-only": (
+        lambda seed: pressure_test(seed, low=False),
+        {"gentle": "Out of limits", "ram_tested": "Not done"},
+    ),
+    "stack-pressure-test.two-minutes": (
+        lambda seed: pressure_test(seed, holds=110.0),
+        {"ram_tested": "Not done"},
+    ),
+    "stack-pressure-test.calls-a-leak-good": (
+        lambda seed: pressure_test(seed, honest=False),
+        {"annular_false": "reported as holding"},
+    ),
+    "stack-pressure-test.opens-under-pressure": (
+        lambda seed: pressure_test(seed, bleeds=False),
+        {"opened_under_pressure": "let go at once"},
     ),
 }

@@ -13,7 +13,7 @@ MUD = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "
 
 def mud(rig: Hands) -> float:
     """All mud there is, m3: what leaves the well is in a pit, a tank, the sea, on the floor or in the rock."""
-    total = rig["trip_tank.volume"]
+    total = rig["trip_tank.volume"] + (rig["test.extra"] if "test.extra" in rig.machine.index else 0.0)
     for name in MUD:
         total += rig[f"well.{name}"]
     for at in (1, 2, 3):

@@ -75,7 +75,7 @@ class Boards:
             "sequences": sequences.board(),
         }
         # Readings are entered in the line above every station.
-        drawn["floor"] = floor_board(desk, calls, ())
+        drawn["floor"] = floor_board(desk, calls)
         for name, station in self._stations.items():
             key = (rig.id, machine.plant_hash, name, system)
             if key not in self._drawn:

@@ -20,6 +20,7 @@ TREND_TAGS = (
     "alarms.pit_gain_limit",
     "well.drillpipe_pressure",
     "well.casing_pressure",
+    "test.pressure",
     "accumulator.pressure",
     "manifold_regulator.readback",
     "annular_regulator.readback",
@@ -33,7 +34,11 @@ LINES: dict[str, tuple[tuple[str, str], ...]] = {
     "shut_in": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
     "flow_wide": (("well.flow_out", "Flow out"), ("well.flow_in", "Flow in")),
     "pit_wide": (("well.pit_gain", "Pit gain"),),
-    "shut_in_wide": (("well.drillpipe_pressure", "Drill pipe"), ("well.casing_pressure", "Casing")),
+    "shut_in_wide": (
+        ("well.drillpipe_pressure", "Drill pipe"),
+        ("well.casing_pressure", "Casing"),
+        ("test.pressure", "Test unit"),
+    ),
     "supply_wide": (
         ("accumulator.pressure", "Accumulators"),
         ("manifold_regulator.readback", "Manifold read-back"),

@@ -1,4 +1,4 @@
-"""The drill floor: rotary, hoist, mud pumps, safety valve, choke, pit and flow instruments, readings entered.
+"""The drill floor: rotary, hoist, mud pumps, safety valve, choke, pit and flow instruments, test unit.
 
 Two forms: a strip to stand under a panel, so that a whole drill is in view at once, and a full board.
 """
@@ -14,12 +14,6 @@ from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
 
-#: Readings a trainee enters at a shut-in: signal and its name on the form.
-READINGS: Final = (
-    ("well.drillpipe_pressure", "Shut-in drill pipe pressure"),
-    ("well.casing_pressure", "Shut-in casing pressure"),
-    ("well.pit_gain", "Pit gain"),
-)
 STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
 _LOADS: Final = ("floor.hook_load", "Hook load"), ("floor.bit_weight", "Weight on bit"), ("floor.rop", "Drilling rate")
@@ -206,25 +200,39 @@ def _derrick(desk: Desk) -> Markup:
     )
 
 
-def reading_form(tag: str, name: str) -> Markup:
-    """One reading to enter: label, number, the unit shown on the gauge, and the button."""
-    field = "entry-" + tag.replace(".", "-").replace("_", "-")
-    return el(
-        "form",
-        {"class": "entry", "data-send": command("read", tag)},
-        el("label", {"for": field}, name),
-        el(
-            "input",
-            {"id": field, "name": "value", "inputmode": "decimal", "autocomplete": "off", "required": "required"},
-        ),
-        el("span", {"data-unit": tag}, ""),
-        el(
-            "button",
-            {"class": "push", "type": "submit"},
-            el("span", {"class": "push-word"}, "Enter"),
-            hidden(f" {name}"),
-        ),
+def _test_unit(desk: Desk) -> Markup | None:
+    """The stack's test unit: plug, pump, bleed and chart recorder, with what they show."""
+    if not desk.has("test.plug"):
+        return None
+    rows = (
+        ("test.plug", "Test plug", ("out", "Out"), ("landed", "Land")),
+        ("test.pump", "Test pump", ("stop", "Stop"), ("slow", "Slow"), ("fast", "Fast")),
+        ("test.bleed", "Bleed", ("shut", "Shut"), ("cracked", "Crack"), ("open", "Open")),
+        ("test.chart", "Chart", ("off", "Off"), ("running", "Run")),
     )
+    shown = (
+        ("test.pressure", "Test pressure"),
+        ("test.held", "Held"),
+        ("test.fall", "Fall"),
+        ("test.pumped", "Pumped in"),
+    )
+    return section(
+        "Test unit",
+        "area-test",
+        el(
+            "div",
+            {"class": "test-posts"},
+            [
+                el("div", {"class": "test-post"}, el("span", {"class": "post-name"}, name), _row(tag, name, states))
+                for tag, name, *states in rows
+            ],
+        ),
+        el("div", {"class": "test-shown"}, [readout(tag, name) for tag, name in shown]),
+    )
+
+
+def _row(tag: str, name: str, states: Sequence[tuple[str, str]]) -> Markup:
+    return el("div", {"class": "row"}, _states(tag, name, *states))
 
 
 def statement_keys(statements: Sequence[tuple[str, str]]) -> Markup:
@@ -239,14 +247,9 @@ def statement_keys(statements: Sequence[tuple[str, str]]) -> Markup:
     )
 
 
-def floor_board(
-    desk: Desk,
-    statements: Sequence[tuple[str, str]] = (),
-    readings: Sequence[tuple[str, str]] = READINGS,
-) -> Markup:
-    """The full drill floor. ``statements`` are (id, words) of the drill's calls, ``readings`` (tag, name)."""
+def floor_board(desk: Desk, statements: Sequence[tuple[str, str]] = ()) -> Markup:
+    """The full drill floor. ``statements`` are (id, words) of the drill's calls."""
     dials = [dial(desk, tag, name, 102) for tag, name in _DIALS if desk.has(tag)]
-    entries = [reading_form(tag, name) for tag, name in readings if desk.has(tag)]
     return deck(
         "floor",
         "floor",
@@ -260,7 +263,7 @@ def floor_board(
                 "div",
                 {"class": "floor-right"},
                 section("Well", "area-well", el("div", {"class": "floor-dials"}, dials)),
-                section("Enter your readings", "area-entry", entries) if entries else None,
+                _test_unit(desk),
                 section("Report", "area-say", statement_keys(statements)) if statements else None,
             ),
         ),

@@ -37,6 +37,7 @@ from trainer.plant.hang_off import build_hang_off
 from trainer.plant.manifold import Supply, stiff
 from trainer.plant.piloted import Piloted, build_joints
 from trainer.plant.pods import PODS, Pod, build_stack_bottles
+from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
@@ -95,6 +96,7 @@ class Plant(Part):
     function: tuple[Function, ...] = Field(min_length=1)
     disconnect: Disconnect | None = None
     diverter: Diverter | None = None
+    test: TestUnit | None = None
     well: Well
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
@@ -254,6 +256,8 @@ class Plant(Part):
         build_windows(net, self.function, floor.joint_length, floor.tool_joint, floor.heave, floor.top_of_travel)
         soft, fall = 1.0 / self.well.mud_bulk_modulus, GRAVITY * self.well.stack_at(self)
         build_sections(net, self.function, circle(self.well.bore), soft, fall)
+        if self.test is not None:
+            self.test.build(net, self.function)
         if self.disconnect is not None:
             self.disconnect.build(net)
         if self.diverter is not None:

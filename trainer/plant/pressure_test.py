@@ -1,0 +1,213 @@
+"""Pressure test of the stack: a test plug in the wellhead, a test pump on the kill line, a bleed and a chart recorder.
+
+With the plug landed the well below is closed off, and what lies between the plug and the lowest preventer that seals
+is a vessel of its own, full of mud. The pump squeezes more in, the gauge shows the pressure above the mud's weight,
+and a packer that leaks lets it past into the riser. Mud comes from the pit and is bled back to it. Pipe that is moved
+lifts the plug out.
+
+    squeezed in = volume / K gauge + air gauge / (gauge + atmosphere) + what the packers give way
+
+Air is taken as ideal at one temperature. The packers' rubber gives way slowly: pressure falls a little after the pump
+stops although nothing leaks, so a test is timed only once it is stable (common practice; the figures are invented).
+Left out: test of the choke and kill valves one by one, the test string's own leaks, heat of compression.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import sqrt
+from typing import Annotated, Any
+
+from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.refusal import Refusal
+from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.plant.base import Part, choice, gauge, reading, state_reading
+from trainer.plant.bore import LEAK_K
+from trainer.plant.functions import Function
+from trainer.plant.sections import gone
+from trainer.plant.space_out import PREVENTERS
+from trainer.units import Flow, Pressure, Volume, between, from_unit
+
+SCAN = 0.1
+PLUG = ("out", "landed")
+PUMP = ("stop", "slow", "fast")
+BLEED = ("shut", "cracked", "open")
+CHART = ("off", "running")
+PLACE = ("floor",)
+MOST_SHARE = 0.2
+MOST_SPEED = 0.02
+"""Pipe that moves faster than this, m/s, lifts the plug out."""
+BLEED_K = 3.0e-6
+"""Bleed valve full open, m3/(s sqrt(Pa)); cracked it passes a fiftieth. Invented."""
+CRACKED = 0.02
+VENT_K = 1.0e-4
+"""A choke line and choke that are open, m3/(s sqrt(Pa)): nothing can be held. Invented."""
+GIVES = 0.03
+"""What the rubber gives way in the end, as a share of the vessel's own give. Invented."""
+GIVE_TIME = 40.0
+
+
+class TestUnit(Part):
+    """Table [test] of a plant file."""
+
+    __test__ = False
+
+    slow: Annotated[Flow, between("0.05 gpm", "5 gpm")] = from_unit(0.5, "gpm")
+    fast: Annotated[Flow, between("0.5 gpm", "50 gpm")] = from_unit(6.0, "gpm")
+    # between plug and preventer, with the line to it
+    volume: Annotated[Volume, between("20 gal", "5000 gal")] = from_unit(800.0, "gal")
+    air: Annotated[Volume, between("0 gal", "50 gal")] = from_unit(1.0, "gal")
+    # of what is tested with
+    bulk_modulus: Annotated[Pressure, between("500 MPa", "4000 MPa")] = 2.2e9
+    relief: Annotated[Pressure, between("1000 psi", "30000 psi")] = from_unit(10500.0, "psi")
+
+    def build(self, net: Network, functions: Sequence[Function]) -> None:
+        """Add the unit, after the bore and its sections and before the well."""
+        state_reading(net, "test.plug", PLUG, "Test plug in the wellhead, under the stack.", PLACE)
+        state_reading(net, "test.pump", PUMP, "Test pump.", PLACE)
+        state_reading(net, "test.bleed", BLEED, "Bleed valve of the test unit, to the pit.", PLACE)
+        state_reading(net, "test.chart", CHART, "Chart recorder of the test unit.", PLACE)
+        for name in ("extra", "give", "sealed", "leak", "started", "shown"):
+            net.var(f"test.{name}", ATMOSPHERE if name == "shown" else 0.0)
+        high = 15000.0
+        gauge(net, "test.pressure", "test.shown", high, "Pressure at the test unit.", PLACE)
+        reading(net, "test.pumped", "gal", -5, 200, "Mud pumped in by the test unit and not bled back.", PLACE)
+        reading(net, "test.held", "min", 0, 120, "Time on the chart since pump and bleed were last worked.", PLACE)
+        reading(net, "test.fall", "psi", -500, high, "Fall of the pressure on the chart in that time.", PLACE)
+        choice(net, "test.plug", PLUG, "Land the test plug in the wellhead, or pull it.", PLACE, guard=_plug_guard)
+        choice(net, "test.pump", PUMP, "Run the test pump.", PLACE, guard=_pump_guard)
+        choice(net, "test.bleed", BLEED, "Bleed the test pressure to the pit.", PLACE)
+        choice(net, "test.chart", CHART, "Start or stop the chart.", PLACE)
+        net.block(none_sealing, [], ["test.sealed", "test.leak"])
+        for f in sorted((f for f in functions if f.kind in PREVENTERS), key=lambda f: f.below):
+            net.block(
+                lowest,
+                ["test.sealed", "test.leak", f"{f.id}.sealing", f"{f.id}.leaks", gone(f)],
+                ["test.sealed", "test.leak"],
+            )
+        net.block(lifted, ["test.plug", "bore.pipe_speed", "bore.wellhead_open"], ["test.plug"])
+        net.block(vented, ["test.leak", "choke_line.sees_well", "floor.choke"], ["test.leak"])
+        net.block(
+            plugged,
+            ["test.plug", "bore.area", "bore.leak", "choke_line.sees_well", "kill_line.sees_well"],
+            ["bore.area", "bore.leak", "choke_line.sees_well", "kill_line.sees_well"],
+        )
+        net.block(
+            squeezed,
+            ["test.extra", "test.give", "test.plug", "test.sealed", "test.leak", "test.pump", "test.bleed", self.slow,
+             self.fast, self.volume / self.bulk_modulus, self.air, self.relief, "well.pit", "well.riser_mud",
+             "well.annulus_mud"],
+            ["test.extra", "test.give", "test.shown", "well.pit", "well.riser_mud", "well.annulus_mud"],
+        )  # fmt: skip
+        net.block(
+            charted,
+            ["test.chart", "test.pump", "test.bleed", "test.shown", "test.started", "test.held", "test.extra"],
+            ["test.started", "test.held", "test.fall", "test.pumped"],
+            rate="observe",
+        )
+
+
+def _plug_guard(machine: Machine, command: Any) -> Refusal | None:
+    if command.value == "out" and machine.read("test.shown") > ATMOSPHERE + from_unit(20.0, "psi"):
+        return Refusal(
+            "under_pressure", "There is test pressure on the plug: bleed it to zero before pulling the plug."
+        )
+    if command.value == "landed" and machine.read("bore.pipe") < 0.5:
+        return Refusal("no_pipe", "The plug is landed on pipe: run pipe through the stack first.")
+    return None
+
+
+def _pump_guard(machine: Machine, command: Any) -> Refusal | None:
+    if command.value != "stop" and machine.read("test.bleed") > 0.5:
+        return Refusal("bleed_open", "The bleed valve of the test unit is open: shut it before pumping.")
+    return None
+
+
+def none_sealing() -> tuple[float, float]:
+    """No preventer met so far: sealed, and what passes it."""
+    return 0.0, 0.0
+
+
+def lowest(sealed: float, leak: float, sealing: float, leaks: float, away: float) -> tuple[float, float]:
+    """The lowest preventer that seals counts, with its leak (m3/(s sqrt(Pa))): those above stand in no pressure."""
+    seals = sealing > 0.5 and away < 0.5
+    return (1.0 if seals else sealed), (leaks * LEAK_K if seals else leak)
+
+
+def lifted(plug: float, speed: float, away: float) -> float:
+    """The plug, 1 landed: pipe that moves lifts it out, and it goes with the wellhead connector."""
+    return 0.0 if abs(speed) > MOST_SPEED or away > 0.5 else plug
+
+
+def vented(leak: float, line: float, choke: float) -> float:
+    """What passes, with the choke ``line`` open to the stack and the ``choke`` (0 to 1)."""
+    return leak + VENT_K * choke if line > 0.5 else leak
+
+
+def plugged(plug: float, area: float, leak: float, choke: float, kill: float) -> tuple[float, float, float, float]:
+    """Opening of the bore, its leak, and whether either line sees the well: none of them past a landed plug."""
+    landed = plug > 0.5
+    return (
+        (0.0 if landed else area),
+        (0.0 if landed else leak),
+        (0.0 if landed else choke),
+        (0.0 if landed else kill),
+    )
+
+
+def squeezed(
+    extra: float,
+    give: float,
+    plug: float,
+    sealed: float,
+    leak: float,
+    pump: float,
+    bleed: float,
+    slow: float,
+    fast: float,
+    compliance: float,
+    air: float,
+    relief: float,
+    pit: float,
+    riser_mud: float,
+    annulus_mud: float,
+) -> tuple[float, float, float, float, float, float]:
+    """One scan of the closed vessel: mud squeezed in (m3), what gave way (m3), its pressure (absolute Pa), pit, riser.
+
+    Without plug or seal nothing holds: what is pumped goes up the riser, or down the hole once the plug is out.
+    ``compliance`` m3/Pa, ``air`` m3 at atmosphere. The gauge pressure g is the root of
+    c g^2 + (c p0 + air - e) g - e p0 = 0, with e what was squeezed in less what gave way.
+    """
+    held = plug > 0.5 and sealed > 0.5
+    e = max(extra - give, 0.0)
+    b = compliance * ATMOSPHERE + air - e
+    g = (sqrt(b * b + 4.0 * compliance * e * ATMOSPHERE) - b) / (2.0 * compliance) if held else 0.0
+    rate = fast if pump > 1.5 else (slow if pump > 0.5 else 0.0)
+    pumped = min(rate * SCAN, MOST_SHARE * pit) if g < relief else 0.0
+    root = sqrt(g)
+    opening = 1.0 if bleed > 1.5 else (CRACKED if bleed > 0.5 else 0.0)
+    bled = min(BLEED_K * opening * root * SCAN, MOST_SHARE * extra) if held else (extra if bleed > 0.5 else 0.0)
+    passed = min(leak * root * SCAN, MOST_SHARE * extra) if held else extra - bled
+    up = passed if plug > 0.5 else 0.0
+    given = give + (GIVES * compliance * g - give) * (SCAN / GIVE_TIME) if held else 0.0
+    return (
+        extra + pumped - bled - passed,
+        given,
+        g + ATMOSPHERE,
+        pit - pumped + bled,
+        riser_mud + up,
+        annulus_mud + passed - up,
+    )
+
+
+def charted(
+    chart: float, pump: float, bleed: float, shown: float, started: float, held: float, extra: float
+) -> tuple[float, float, float, float]:
+    """The chart: pressure at which the hold began (absolute Pa), time held (s), fall since (Pa), mud squeezed in (m3).
+
+    A hold begins anew while the pump runs or the bleed is open.
+    """
+    holds = chart > 0.5 and pump < 0.5 and bleed < 0.5
+    began = started if holds else shown
+    return began, (held + SCAN if holds else 0.0), began - shown, extra
