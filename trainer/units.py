@@ -107,6 +107,7 @@ UNITS: Final[dict[str, Unit]] = {
     "m/s": Unit("velocity", 1.0, decimals=2),
     "lb": Unit("mass", _POUND, decimals=1, metric="kg"),
     "kg": Unit("mass", 1.0, decimals=1),
+    "stk": Unit("count", 1.0, decimals=0),
     "deg": Unit("angle", math.pi / 180.0, decimals=0, symbol="°"),
     "state": Unit("state", 1.0, decimals=0, symbol=" "),
 }
@@ -124,7 +125,8 @@ _EXAMPLES: Final[dict[str, str]] = {
     "temperature": "70 degF", "density": "10.4 lb/gal", "gradient": "0.445 psi/ft", "time": "45 s",
     "voltage": "120 V", "current": "8 A", "charge": "100 Ah", "power": "37 kW", "frequency": "70 1/min",
     "force": "350 klbf", "fraction": "95 %", "viscosity": "1.1 cP", "area": "20 in2",
-    "flow coefficient": "10 Cv", "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "state": "1",
+    "flow coefficient": "10 Cv", "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "count": "1500 stk",
+    "state": "1",
 }  # fmt: skip
 
 QUOTED: Final = 60

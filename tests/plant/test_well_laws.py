@@ -24,11 +24,11 @@ def test_compiled_well_equals_the_laws_called_plainly() -> None:
     for _ in range(50):
         plain = dict(zip(well.machine.names, well.machine.state, strict=True))
         for block in well.machine.net.blocks:
-            if block.rate == "logic":
+            if block.rate == "logic" and (not block.gate or plain[block.gate]):
                 results = block.law(*(plain[i] if isinstance(i, str) else i for i in block.inputs))
                 plain.update(zip(block.outputs, results if isinstance(results, tuple) else (results,), strict=True))
         for block in well.machine.net.blocks:
-            if block.rate == "observe":
+            if block.rate == "observe" and (not block.gate or plain[block.gate]):
                 results = block.law(*(plain[i] if isinstance(i, str) else i for i in block.inputs))
                 plain.update(zip(block.outputs, results if isinstance(results, tuple) else (results,), strict=True))
         well.machine.scan()

@@ -196,7 +196,32 @@ def _derrick(desk: Desk) -> Markup:
             el("text", {"class": "label", "x": -98, "y": 40}, "rotary table"),
             el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),
         ),
-        [readout(tag, name) for tag, name in (*_DEPTHS, *_LOADS) if desk.has(tag)],
+        el(
+            "div",
+            {"class": "derrick-shown"},
+            [readout(tag, name) for tag, name in (*_DEPTHS, *_LOADS) if desk.has(tag)],
+        ),
+    )
+
+
+def _mud_pits(desk: Desk) -> Markup | None:
+    """The pits: which mud is pumped, what the kill mud weighs, and the pumps' stroke counter."""
+    if not desk.has("pits.suction"):
+        return None
+    suction = _row("pits.suction", "Suction", (("active pit", "Active pit"), ("kill pit", "Kill pit")))
+    weight = el("div", {"class": "row"}, _field("pits.kill_weight", "Kill mud weight"))
+    zero = el("div", {"class": "row"}, push("Zero", "floor.strokes", note="strokes"))
+    return section(
+        "Mud pits",
+        "area-pits",
+        el(
+            "div",
+            {"class": "pit-posts"},
+            el("div", {"class": "test-post"}, el("span", {"class": "post-name"}, "Suction"), suction),
+            el("div", {"class": "test-post"}, readout("pits.kill_weight", "Kill mud weight"), weight),
+            el("div", {"class": "test-post pit-strokes"}, readout("floor.strokes", "Strokes"), zero),
+        ),
+        label=False,
     )
 
 
@@ -258,7 +283,7 @@ def floor_board(desk: Desk, statements: Sequence[tuple[str, str]] = ()) -> Marku
             "div",
             {"class": "floor-body"},
             el("div", {"class": "posts"}, _posts(desk, True)),
-            _derrick(desk),
+            el("div", {"class": "floor-middle"}, _derrick(desk), _mud_pits(desk)),
             el(
                 "div",
                 {"class": "floor-right"},

@@ -12,8 +12,8 @@ incompressible; with the real value the pumps' draw-back and the last of the inf
 The formation lies at the bottom of the hole with which the drill begins, at the depth given in the file or by the
 drill: hole made during a drill, a few feet, does not move it.
 
-Left out: mud mixing and weighting up (one mud weight in the whole well), temperature of the mud, inclined holes,
-kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after losses.
+Kill mud of a second weight is followed by ``kill_mud``. Left out: the mixing of mud, temperature of the mud, inclined
+holes, kill-line pumping, hydrates, oil-based mud's swallowing of gas, broaching after losses.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from trainer.fluids.methane import methane_density
 from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import ATMOSPHERE
-from trainer.plant import well_gas, well_geometry, well_hydraulics, well_surface, well_tags
+from trainer.plant import kill_mud, well_gas, well_geometry, well_hydraulics, well_surface, well_tags
 from trainer.plant.base import Part
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.well_geometry import Sizes, circle
@@ -231,16 +231,18 @@ class Well(Part):
         well_tags.add_variables(self, net, self.contents(site, self.depth, site.floor.hook, pumping=True))
         faults = well_tags.add_faults(net)
         well_tags.add_commands(net)
+        kill_mud.declare_kill_mud(net, self.mud)
         self._below(net, site, faults)
         self._above(net, site, faults)
 
     def _below(self, net: Network, site: Site, faults: dict[str, str]) -> None:
         s = self.sizes(site)
+        kill_mud.build_weights(net, s, self.mud)
         soft = 1.0 / self.mud_bulk_modulus
         net.block(
             well_hydraulics.string_state,
             ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", s.inside, s.stack,
-             self.gradient, soft, self.slug * self.gradient],
+             self.gradient, soft, self.slug * self.gradient, "well.string_extra", "well.string_below"],
             ["well.string_pressure", "well.string_compliance", "well.string_room", "well.string_end",
              "well.surface_pressure"],
         )  # fmt: skip
@@ -259,7 +261,7 @@ class Well(Part):
         net.block(
             well_hydraulics.line_state,
             ["well.line_mud", "well.line_gas", "well.line_gas_density", "well.line_pressure", s.line * s.stack,
-             self.mud, soft],
+             "well.line_mud_density", soft],
             ["well.line_surplus", "well.line_compliance", "well.line_density", "well.line_share"],
         )  # fmt: skip
         net.block(
@@ -286,7 +288,7 @@ class Well(Part):
             well_hydraulics.heads,
             ["well.gas_height", "well.gas_density", "well.gas_top", "well.gas_bottom", "well.bit_depth",
              "well.formation_depth", s.stack,
-             s.shoe, self.mud, "well.friction", "well.swab"],
+             s.shoe, self.mud, "well.friction", "well.swab", "well.annulus_extra", "well.shoe_extra"],
             ["well.to_bottom", "well.to_bit", "well.to_shoe"],
         )  # fmt: skip
         loss_at_full_flow = self.circulating_pressure - self.annular_loss
@@ -297,7 +299,7 @@ class Well(Part):
              0.5 * DISCHARGE * circle(self.bore) * sqrt(2.0 / self.mud), "bore.area", "bore.leak",
              DISCHARGE * circle(self.choke_bore) * sqrt(2.0 * self.mud), "floor.choke", "well.line_density",
              faults["choke_plugged"], faults["choke_washed"], "bore.sheared", s.stack, "well.riser_pressure",
-             "bore.outlet", "bore.disconnected"],
+             "bore.outlet", "bore.disconnected", "well.string_weight"],
             ["well.k_string", "well.k_bore", "well.k_choke", "well.in_well", "well.outside"],
         )  # fmt: skip
         net.block(
@@ -330,15 +332,22 @@ class Well(Part):
              "well.choke_flow",
              "well.influx_rate", "well.loss_rate", "well.up_line"],
         )  # fmt: skip
+        gone = ["well.bit_mud", "well.mud_up", "well.gas_up", "well.down", "well.mud_out", "well.gas_out", "well.back",
+                "well.up_out", "well.up_back", "well.choke_mud", "well.choke_gas", "well.lost_mud"]  # fmt: skip
         net.block(
-            well_hydraulics.exchange,
+            well_hydraulics.passed,
             ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
              "well.riser_mud",
              "well.gas_top", s.stack, "well.gas_share", "well.gas_density", "well.line_share",
-             "well.line_gas_density",
-             "well.inflow_density", "well.in_well", "well.pump_flow", "well.string_flow", "well.bore_flow",
-             "well.line_flow",
-             "well.choke_flow", "well.influx_rate", "well.loss_rate", "well.up_line"],
+             "well.line_gas_density", "well.in_well", "well.pump_flow", "well.string_flow", "well.bore_flow",
+             "well.line_flow", "well.choke_flow", "well.loss_rate", "well.up_line"],
+            gone,
+        )  # fmt: skip
+        kill_mud.build_moves(net)
+        net.block(
+            well_hydraulics.exchange,
+            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
+             "well.inflow_density", "well.in_well", "well.pump_flow", "well.influx_rate", *gone],
             ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
              "well.to_riser_mud",
              "well.to_riser_gas", "well.choked", "well.lost_now", "well.gained", "well.beside"],
@@ -363,7 +372,7 @@ class Well(Part):
              "well.riser_gas_bottom",
              "well.to_riser_mud", "well.beside", "well.to_riser_gas", "well.bore_flow", "well.riser_pressure",
              s.stack, s.riser - s.pipe,
-             "well.riser_room", self.gradient, self.riser_migration, "trip_tank.line_up", "trip_tank.volume",
+             "well.riser_room", "well.riser_gradient", self.riser_migration, "trip_tank.line_up", "trip_tank.volume",
              self.fill_rate * SCAN, "bore.disconnected"],
             ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
              "well.riser_gas_bottom",
@@ -397,6 +406,7 @@ class Well(Part):
              "well.lost_now"],
             ["well.string_mud", "well.spilled", "well.lost"],
         )  # fmt: skip
+        kill_mud.build_run_out(net)
         net.block(
             well_surface.tanks_step,
             ["well.pit", "trip_tank.volume", "trip_tank.line_up", "well.run_over", "well.choked", "well.pump_flow",

@@ -65,6 +65,8 @@ def string_state(
     gradient: float,
     soft: float,
     slug: float,
+    extra: float,
+    below: float,
 ) -> tuple[float, float, float, float, float]:
     """The string as a vessel.
 
@@ -72,6 +74,7 @@ def string_state(
     slug of heavy mud adds while the string is open to air, so that it is pulled dry (once mud runs over at the
     floor, the slug is out). Cuttings make the annulus heavier than the string, by about what stands in the string above
     the rotary table (common practice: some tenths of a lb/gal), so a closed string stays full when the pumps stop.
+    ``extra`` Pa is what kill mud in it weighs more, ``below`` the part of it below the rotary table.
     Returns the absolute pressure inside it at its lower end, compliance (m3/Pa), room (m3), depth of the lower end
     (m; a sheared string ends at the preventers), and surface pressure at the rotary table (gauge Pa, may be negative).
     """
@@ -86,9 +89,9 @@ def string_state(
     drawn = (mud - room) / stiff
     tight = full or (vented < 0.5 and drawn > gradient * (mud - room) / inside - held)
     loose = head + (min(slug, head) if vented > 0.5 and mud < room else 0.0) - held
-    pressure = ATMOSPHERE + (gradient * length + drawn if tight else loose)
+    pressure = ATMOSPHERE + (gradient * length + drawn if tight else loose) + extra
     compliance = stiff if tight else inside / gradient
-    return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end
+    return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end - below
 
 
 def pump_flow(
@@ -146,11 +149,14 @@ def heads(
     density: float,
     friction: float,
     swab: float,
+    extra: float,
+    shoe_extra: float,
 ) -> tuple[float, float, float]:
     """Pressure differences in the annulus from the preventers down to the bottom, to the bit and to the shoe, Pa.
 
     ``height`` m of mud column are replaced by gas of ``rho`` kg/m3 lying between ``top`` and ``bottom``; ``friction``
-    and ``swab`` are added and taken off at the bottom, by length above it.
+    and ``swab`` are added and taken off at the bottom, by length above it. Kill mud adds ``extra`` at the bit and
+    ``shoe_extra`` at the shoe.
     """
     gradient = density * GRAVITY
     missing = height * (gradient - rho * GRAVITY)
@@ -161,7 +167,7 @@ def heads(
     to_bottom = gradient * (hole_depth - stack) - missing + moving
     to_bit = gradient * (bit - stack) - missing * above_bit + moving
     to_shoe = gradient * (shoe - stack) - missing * above_shoe + 0.5 * moving
-    return to_bottom, to_bit, to_shoe
+    return to_bottom + extra, to_bit + extra, to_shoe + shoe_extra
 
 
 def balance(
@@ -256,7 +262,7 @@ def balance(
     )
 
 
-def exchange(
+def passed(
     mud: float,
     gas: float,
     string_mud: float,
@@ -269,43 +275,74 @@ def exchange(
     rho: float,
     line_share: float,
     line_rho: float,
-    inflow_rho: float,
     in_well: float,
     pump: float,
     from_string: float,
     to_riser: float,
     into_line: float,
     through_choke: float,
-    inflow: float,
     loss: float,
     up_line: float,
-) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
-    """Move mud and gas by the solved flows, never more than a place holds.
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float, float]:
+    """What goes where this scan by the solved flows (m3/s), never more than a place holds.
 
     When the gas has reached the preventers (``gas_top`` at ``stack``), what leaves there carries the ``share`` of gas.
+    Returns, in m3 and kg: mud out of the string (negative: up it), mud and gas up to the riser, mud down from it, mud
+    and gas into the choke line, mud back from it, mud from the riser into the line and back, mud and gas through the
+    choke, mud lost at the shoe.
+    """
+    rich = share if gas_top <= stack + 0.01 else 0.0
+    up = max(to_riser, 0.0) * SCAN
+    out = max(into_line, 0.0) * SCAN
+    fall = min(max(from_string, 0.0) * SCAN, string_mud + pump * SCAN)
+    # Fluid that comes up the string is taken from where the string ends.
+    climb = min(max(-from_string, 0.0) * SCAN, MOST_SHARE * (mud if in_well > 0.5 else riser_mud))
+    choked = through_choke * SCAN
+    return (
+        fall - climb,
+        min(up * (1.0 - rich), MOST_SHARE * mud),
+        min(up * rich * rho, MOST_SHARE * gas),
+        min(max(-to_riser, 0.0) * SCAN, MOST_SHARE * riser_mud),
+        min(out * (1.0 - rich), MOST_SHARE * mud),
+        min(out * rich * rho, MOST_SHARE * gas),
+        min(max(-into_line, 0.0) * SCAN, MOST_SHARE * line_mud),
+        min(max(up_line, 0.0) * SCAN, MOST_SHARE * riser_mud),
+        min(max(-up_line, 0.0) * SCAN, MOST_SHARE * line_mud),
+        min(choked * (1.0 - line_share), MOST_SHARE * line_mud),
+        min(choked * line_share * line_rho, MOST_SHARE * line_gas),
+        min(loss * SCAN, MOST_SHARE * mud),
+    )
+
+
+def exchange(
+    mud: float,
+    gas: float,
+    string_mud: float,
+    line_mud: float,
+    line_gas: float,
+    inflow_rho: float,
+    in_well: float,
+    pump: float,
+    inflow: float,
+    bit_mud: float,
+    mud_up: float,
+    gas_up: float,
+    down: float,
+    mud_out: float,
+    gas_out: float,
+    back: float,
+    up_out: float,
+    up_back: float,
+    choke_mud: float,
+    choke_gas: float,
+    lost: float,
+) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
+    """Move mud and gas by what has ``passed``.
+
     Returns the new contents of annulus (mud m3, gas kg), string, choke line (mud, gas), and what went this scan: mud
     to the riser (m3, signed), gas to the riser (kg), mud out of the choke (m3), mud lost (m3), gas gained (kg), mud
     from the string to the riser (m3).
     """
-    rich = share if gas_top <= stack + 0.01 else 0.0
-    up = max(to_riser, 0.0) * SCAN
-    down = min(max(-to_riser, 0.0) * SCAN, MOST_SHARE * riser_mud)
-    mud_up = min(up * (1.0 - rich), MOST_SHARE * mud)
-    gas_up = min(up * rich * rho, MOST_SHARE * gas)
-    out = max(into_line, 0.0) * SCAN
-    back = min(max(-into_line, 0.0) * SCAN, MOST_SHARE * line_mud)
-    mud_out = min(out * (1.0 - rich), MOST_SHARE * mud)
-    gas_out = min(out * rich * rho, MOST_SHARE * gas)
-    up_out = min(max(up_line, 0.0) * SCAN, MOST_SHARE * riser_mud)
-    up_back = min(max(-up_line, 0.0) * SCAN, MOST_SHARE * line_mud)
-    lost = min(loss * SCAN, MOST_SHARE * mud)
-    fall = min(max(from_string, 0.0) * SCAN, string_mud + pump * SCAN)
-    # Fluid that comes up the string is taken from where the string ends.
-    climb = min(max(-from_string, 0.0) * SCAN, MOST_SHARE * (mud if in_well > 0.5 else riser_mud))
-    bit_mud = fall - climb
-    choked = through_choke * SCAN
-    choke_mud = min(choked * (1.0 - line_share), MOST_SHARE * line_mud)
-    choke_gas = min(choked * line_share * line_rho, MOST_SHARE * line_gas)
     gained = inflow * SCAN * inflow_rho
     here = bit_mud if in_well > 0.5 else 0.0
     return (
@@ -375,17 +412,19 @@ def passages(
     riser_pressure: float,
     outlet: float,
     parted: float,
+    weight: float,
 ) -> tuple[float, float, float, float, float]:
     """The passages' k in m3/(s sqrt(Pa)) for string, bore and choke, whether the string ends in the well, and the
     pressure outside its end when it does not (absolute Pa).
 
     A riser that has no ``outlet`` (0 shut) lets nothing up, unless it has ``parted`` from the stack.
 
-    ``k_full`` holds for the whole string; nozzles take a fixed share. ``k_choke`` is Cd A sqrt(2 rho) of the full
+    ``k_full`` holds for the whole string full of old mud; nozzles take a fixed share; mud that is ``weight`` times as
+    heavy costs as much more. ``k_choke`` is Cd A sqrt(2 rho) of the full
     choke, so that lighter fluid passes faster.
     """
     length = NOZZLES + (1.0 - NOZZLES) * min(end / depth, MOST_LENGTH)
-    k_string = k_full * (1.0 + 0.6 * washout) * (1.0 - 0.6 * plugged) / sqrt(length)
+    k_string = k_full * (1.0 + 0.6 * washout) * (1.0 - 0.6 * plugged) / sqrt(length * weight)
     opening = choke * (1.0 - 0.9 * choke_plugged) + 0.15 * choke_washed
     inside = 1.0 if end > stack and sheared < 0.5 else 0.0
     return (

@@ -141,10 +141,19 @@ def truths(
     riser_rho: float,
     gradient: float,
     depth: float,
+    below: float,
 ) -> tuple[float, float, float, float]:
-    """True values for debrief: bottom pressure (absolute, gauge Pa), all gas (m3), weight of mud in the string (Pa)."""
+    """True values for debrief: bottom pressure (absolute, gauge Pa), all gas (m3), weight of mud in the string (Pa).
+
+    ``below`` is what kill mud in the string weighs more, Pa.
+    """
     bottom = stack_pressure + to_bottom
-    return bottom, bottom - ATMOSPHERE, gas_volume + line_gas / line_rho + riser_gas / riser_rho, gradient * depth
+    return (
+        bottom,
+        bottom - ATMOSPHERE,
+        gas_volume + line_gas / line_rho + riser_gas / riser_rho,
+        gradient * depth + below,
+    )
 
 
 def drifting(pressure: float, drift: float, span: float) -> float:

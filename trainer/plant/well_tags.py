@@ -74,7 +74,8 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         "line_compliance line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit "
         "to_shoe k_string k_bore k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room "
         "bore_flow line_flow choke_flow loss_rate to_riser_mud to_riser_gas choked lost_now gained beside "
-        "run_over gas_over filled fallen up_line"
+        "run_over gas_over filled fallen up_line bit_mud mud_up gas_up down mud_out gas_out back up_out up_back "
+        "choke_mud choke_gas lost_mud"
     )
     truth = reading
     truth(net, "well.influx_rate", "gpm", 0, 5000, "Flow from the formation into the well.", (), (0, 0.1))
@@ -202,7 +203,7 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
         well_surface.truths,
         ["well.stack_pressure", "well.to_bottom", "well.gas_volume", "well.line_gas", "well.line_gas_density",
          "well.riser_gas",
-         "well.riser_gas_density", well.gradient, "well.formation_depth"],
+         "well.riser_gas_density", well.gradient, "well.formation_depth", "well.string_below"],
         "well.bottom_pressure.absolute", "well.bottom_pressure", "well.influx_volume", "well.string_head",
     )  # fmt: skip
     see(
