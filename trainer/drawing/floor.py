@@ -184,16 +184,16 @@ def _derrick(desk: Desk) -> Markup:
         el(
             "svg",
             {
-                "viewBox": "-110 -330 220 440",
+                "viewBox": "-150 -330 300 440",
                 "role": "img",
                 "data-title": "floor.hook",
                 "aria-label": "Height of the tool joint above the rotary table",
             },
-            el("clipPath", {"id": "floor-clip"}, el("rect", {"x": -110, "y": -330, "width": 220, "height": 440})),
+            el("clipPath", {"id": "floor-clip"}, el("rect", {"x": -150, "y": -330, "width": 300, "height": 440})),
             el("g", {"clip-path": "url(#floor-clip)"}, joint),
             el("path", {"class": "mast", "d": "M-86 4L-30 -330M86 4L30 -330M-70 -90H70M-52 -200H52"}),
             el("path", {"class": "table", "d": "M-100 4H-16V22H-100ZM100 4H16V22H100Z"}),
-            el("text", {"class": "label", "x": -98, "y": 40}, "rotary table"),
+            el("text", {"class": "label", "x": -148, "y": 46}, "rotary table"),
             el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),
         ),
         el(
