@@ -40,7 +40,7 @@ def killed(well: BareWell) -> float:
 
 
 def on(well: BareWell) -> None:
-    assert well.do("set", "pits.suction", "kill pit") is None
+    assert well.do("set", "pits.line_up", "kill pit") is None
     assert well.do("push", "floor.strokes") is None
 
 
@@ -104,7 +104,7 @@ def test_no_kill_mud_is_made_or_lost(well: BareWell) -> None:
 def test_old_mud_is_not_pumped_behind_kill_mud(well: BareWell) -> None:
     on(well)
     well.run(30)
-    assert "must not be pumped behind it" in str(well.do("set", "pits.suction", "active pit"))
+    assert "must not be pumped behind it" in str(well.do("set", "pits.line_up", "active pit"))
     assert "cannot be changed" in str(well.do("set", "pits.kill_weight", 12))
 
 

@@ -206,9 +206,9 @@ def _derrick(desk: Desk) -> Markup:
 
 def _mud_pits(desk: Desk) -> Markup | None:
     """The pits: which mud is pumped, what the kill mud weighs, and the pumps' stroke counter."""
-    if not desk.has("pits.suction"):
+    if not desk.has("pits.line_up"):
         return None
-    suction = _row("pits.suction", "Suction", (("active pit", "Active pit"), ("kill pit", "Kill pit")))
+    suction = _row("pits.line_up", "Suction", (("active pit", "Active pit"), ("kill pit", "Kill pit")))
     weight = el("div", {"class": "row"}, _field("pits.kill_weight", "Kill mud weight"))
     zero = el("div", {"class": "row"}, push("Zero", "floor.strokes", note="strokes"))
     return section(

@@ -28,7 +28,7 @@ INSTRUMENTS: Final = {
     "floor.choke": "Choke",
     "floor.safety_valve": "Safety valve",
     "floor.stabbed": "Stabbed on the string",
-    "pits.suction": "Suction of the mud pumps",
+    "pits.line_up": "Suction of the mud pumps",
     "pits.kill_weight": "Kill mud weight",
     "floor.strokes": "Strokes",
     "test.plug": "Test plug",

@@ -35,7 +35,7 @@ PLACES = ("string", "annulus", "line", "riser")
 
 def declare_kill_mud(net: Network, mud: float) -> None:
     """Add the pits' choice of mud, the stroke counter and the state of both; ``mud`` is the well's weight, kg/m3."""
-    state_reading(net, "pits.suction", SUCTIONS, "Pit from which the mud pumps draw.", PLACE)
+    state_reading(net, "pits.line_up", SUCTIONS, "Pit from which the mud pumps draw.", PLACE)
     reading(net, "pits.kill_weight", "lb/gal", 0, 20, "Weight of the mud in the kill pit.", PLACE, None, mud)
     reading(net, "floor.strokes", "stk", 0, 99999, "Strokes pumped since the counter was set to zero.", PLACE)
     net.var("well.kill_used")
@@ -46,7 +46,7 @@ def declare_kill_mud(net: Network, mud: float) -> None:
     net.var("well.string_weight", 1.0)
     net.var("well.line_mud_density", mud)
     net.var("well.riser_gradient", mud * GRAVITY)
-    choice(net, "pits.suction", SUCTIONS, "Line the mud pumps up to a pit.", PLACE, guard=_suction_guard, then=_begun)
+    choice(net, "pits.line_up", SUCTIONS, "Line the mud pumps up to a pit.", PLACE, guard=_suction_guard, then=_begun)
     amount(
         net, "pits.kill_weight", 7.0, 20.0, "lb/gal", "Weight up the mud in the kill pit.", PLACE, guard=_weight_guard
     )
@@ -90,7 +90,7 @@ def build_moves(net: Network) -> None:
     net.block(
         moves,
         [*places, "well.kill_out", "well.string_mud", "well.line_mud", "well.riser_mud", "well.old_above", "well.risen",
-         "pits.suction", "well.in_well", "well.pump_flow", "well.bit_mud", "well.mud_up", "well.down", "well.mud_out",
+         "pits.line_up", "well.in_well", "well.pump_flow", "well.bit_mud", "well.mud_up", "well.down", "well.mud_out",
          "well.back", "well.up_out", "well.up_back", "well.choke_mud", "well.lost_mud"],
         [*places, "well.kill_out"],
         gate="well.kill_used",
