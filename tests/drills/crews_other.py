@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
-from tests.drills import crews, crews_surface, crews_tests, crews_well
+from tests.drills import crews, crews_kill, crews_surface, crews_tests, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
@@ -52,6 +52,14 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "kick-with-lost-pod": [
         lambda s: crews_well.lost_pod(s, preventer="middle_pipe_ram"),
         lambda s: crews_well.lost_pod(s, preventer="lower_annular", line="lower"),
+    ],
+    "kill-drillers-method": [
+        lambda s: crews_kill.drillers(s, rate=37.0),
+        lambda s: crews_kill.drillers(s, rate=43.0),
+    ],
+    "kill-wait-and-weight": [
+        lambda s: crews_kill.wait_and_weight(s, rate=37.0),
+        lambda s: crews_kill.wait_and_weight(s, rate=43.0),
     ],
     "lamp-lies": [
         lambda s: crews.lamp_lies(s, "middle_pipe_ram"),

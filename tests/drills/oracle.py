@@ -54,6 +54,8 @@ DRILLING = {
 }
 LAMPS = {"lamp-lies", "surface-lamp-lies"}
 GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
+KILLS = {"kill-drillers-method", "kill-wait-and-weight"}
+CIRCULATING = KILLS | {"choke-practice"}
 SHUT_IN = DRILLING | LAMPS | {"kick-while-tripping", "kick-out-of-hole"}
 
 
@@ -375,7 +377,7 @@ class Oracle:
         open_again = self._v("bore.area") > 0.05
         if self.lasted("open", open_again, dt) > 0.5:
             self.blame(t, "a closed barrier was opened")
-        choked = self.drill != "choke-practice" and self._v("floor.choke") > 0.02 and self.sees_well("choke")
+        choked = self.drill not in CIRCULATING and self._v("floor.choke") > 0.02 and self.sees_well("choke")
         if self.lasted("choke", choked, dt) > 5.0:
             # R5: bleeding trapped pressure is right, as long as little comes in.
             self.found.undone += ["choke closed"] if "choke closed" not in self.found.undone else []
@@ -474,9 +476,19 @@ class Oracle:
             self.need("alarm when it flowed", self.flow_at is not None and self.said.get("flows", -1.0) >= self.flow_at)
         elif self.drill == "choke-practice":
             self._choke()
+        elif self.drill in KILLS:
+            self._killed()
         else:
             self._shut_in(t)
         return self.found
+
+    def _killed(self) -> None:
+        """Dead: shut in, no gas left, what stands in string and annulus holds the formation by its weight alone."""
+        self.need("influx out", self._v("well.influx_volume") < 0.5 * BBL)
+        self.need("shut in", self.shut() and self._v("floor.mud_pumps") < SPM)
+        for gauge in ("drillpipe", "casing"):
+            self.need(f"no pressure on the {gauge}", self._v(f"well.{gauge}_pressure") < 40.0 * PSI)
+        self.need("reported dead", "dead" in self.said)
 
     def need(self, what: str, so: bool) -> None:
         """Something that a complete run has done."""

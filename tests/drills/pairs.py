@@ -281,6 +281,22 @@ DANGEROUS: dict[str, dict[str, Change]] = {
             c for n, c in enumerate(commands) if not (n > _closing(commands) and c.target.startswith("floor.ho"))
         ],
     },
+    "kill-drillers-method": {
+        "choke shut": left_out("floor.choke"),
+        "wide open": lambda commands, number: [
+            _with(c, value=60.0) if c.target == "floor.choke" and c.value else c for c in commands
+        ],
+        "annular opened": added("set", "annular", "open", 30.0),
+        "no kill mud": left_out("pits.line_up"),
+    },
+    "kill-wait-and-weight": {
+        "choke shut": left_out("floor.choke"),
+        "kill mud too light": lambda commands, number: [
+            _with(c, value=10.1) if c.target == "pits.kill_weight" else c for c in commands
+        ],
+        "annular opened": added("set", "annular", "open", 30.0),
+        "no kill mud": left_out("pits.line_up"),
+    },
     "choke-practice": {
         "choke shut": left_out("floor.choke"),
         "wide open": lambda commands, number: [

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from tests.drills import (
     crews,
     crews_care,
+    crews_kill,
     crews_operating,
     crews_proving,
     crews_surface,
@@ -26,6 +27,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_surface.CREWS,
     **crews_tests.CREWS,
     **crews_proving.CREWS,
+    **crews_kill.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -37,6 +39,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_surface.BAD,
     **crews_tests.BAD,
     **crews_proving.BAD,
+    **crews_kill.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 
