@@ -13,13 +13,14 @@ import urllib.parse
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 import pytest
 from argon2 import PasswordHasher
 from tornado.httpclient import HTTPClientError
 from tornado.netutil import bind_sockets
-from tornado.web import Application
+from tornado.web import Application, HTTPError
 from tornado.websocket import WebSocketClosedError
 
 from tests.classroom.conftest import SECRET, Server, Visitor
@@ -27,6 +28,7 @@ from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE, wait_until
 from trainer.classroom.access import Access, DeniedError
 from trainer.classroom.capped import CappedServer
+from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.records import logins, people
 from trainer.records.database import Records
 
@@ -367,6 +369,28 @@ def test_wrong_codes_delay_that_name_from_that_address_and_never_its_holder_else
         access.join("Nia Borg", day, "", "10.0.0.1")
     assert access.join("Nia Borg", night, "", "10.0.0.1")[1] is not None
     records.close()
+
+
+def test_only_the_name_that_is_guessed_at_waits_in_a_queue() -> None:
+    async def story() -> None:
+        asked = SimpleNamespace(request=SimpleNamespace(remote_ip="10.0.0.1"), waiting={})
+
+        def wait(seconds: float, name: str) -> asyncio.Task[None]:
+            return asyncio.create_task(LogIn.wait(cast(Any, asked), seconds, name))
+
+        guesses = [wait(15.0, "Ines Marlow") for _ in range(60)]
+        await asyncio.sleep(0)
+        await asyncio.sleep(0)
+        refused = [one for one in guesses if one.done()]
+        assert len(refused) == 60 - MOST_WAITING and all(isinstance(one.exception(), HTTPError) for one in refused)
+        # Others behind that address, and her own browser, which waits for 2 s at most.
+        others = [wait(1.0, f"Somebody {number}") for number in range(60)] + [wait(2.0, "Ines Marlow")]
+        await asyncio.sleep(0)
+        assert not any(one.done() for one in others)
+        for one in [*guesses, *others]:
+            one.cancel()
+
+    run(story())
 
 
 def test_who_has_not_come_in_sends_no_large_body(server: Server) -> None:

@@ -189,7 +189,7 @@ class Access:
                         # Used once, whether or not its holder goes on to choose another.
                         person.secret = None
                     note(session, person.name, person.role, "logged in", origin=origin)
-                    self._by_pair.clear(_pair(name, origin))
+                    self._by_pair.clear(pair_of(name, origin))
                     return self._sign(logins.begin(session, person, hours=0.25 if person.once else logins.LOGIN_HOURS))
                 note(session, name[:200], "", "log-in refused", origin=origin)
         except RecordsAwayError as error:
@@ -223,8 +223,8 @@ class Access:
                     person = people.find(session, name) or people.add(session, name)
                     person.secret = made or person.secret
                     note(session, person.name, person.role, "joined", joined or "", origin=origin)
-                    self._by_pair.clear(_pair(name, origin))
-                    self._by_code_pair.clear(_pair(name, origin))
+                    self._by_pair.clear(pair_of(name, origin))
+                    self._by_code_pair.clear(pair_of(name, origin))
                     return self._sign(logins.begin(session, person, joined=joined or "")), fresh
         except RecordsAwayError as error:
             raise DeniedError("The records cannot be reached now; try again in a minute.") from error
@@ -233,7 +233,7 @@ class Access:
         if open_class:
             self._failed(name, origin)
         else:
-            self._by_code_pair.fail(_pair(name, origin))
+            self._by_code_pair.fail(pair_of(name, origin))
             self._by_code.fail(origin)
         raise DeniedError(wrong)
 
@@ -355,7 +355,7 @@ class Access:
             return False
 
     def _failed(self, name: str, origin: str) -> None:
-        self._by_pair.fail(_pair(name, origin))
+        self._by_pair.fail(pair_of(name, origin))
         self._by_name.fail(_folded(name))
 
     # How long a try waits
@@ -363,7 +363,7 @@ class Access:
     def wait(self, name: str, origin: str, device: str | None = None) -> float:
         """Seconds that a try at this account waits before it is looked at. A browser that this account has come in
         with before (``device`` is its cookie) waits for nobody's guesses but those from its own address."""
-        by_pair = self._by_pair.wait(_pair(name, origin))
+        by_pair = self._by_pair.wait(pair_of(name, origin))
         if self._knows(device, name):
             return min(by_pair, 2.0)
         return max(by_pair, self._by_name.wait(_folded(name)))
@@ -371,7 +371,7 @@ class Access:
     def wait_to_join(self, name: str, origin: str, device: str | None = None) -> float:
         """The same for joining: also after wrong codes, longer and longer for that name from that address, and for a
         second at most for other names from there."""
-        by_code = self._by_code_pair.wait(_pair(name, origin))
+        by_code = self._by_code_pair.wait(pair_of(name, origin))
         if self._knows(device, name):
             by_code = min(by_code, 2.0)
         return max(self.wait(name, origin, device), by_code, self._by_code.wait(origin))
@@ -394,5 +394,6 @@ def _folded(name: str) -> str:
     return " ".join(name.split()).casefold()[:100]
 
 
-def _pair(name: str, origin: str) -> str:
+def pair_of(name: str, origin: str) -> str:
+    """An account and an address together, by which tries that fail are counted."""
     return f"{_folded(name)}\n{origin}"

@@ -13,7 +13,7 @@ from tornado.httputil import parse_body_arguments
 from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import paper
-from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who
+from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair_of
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
 from trainer.drawing.markup import el
@@ -23,7 +23,9 @@ from trainer.records.logins import LOGIN_HOURS
 LONGEST_FIELD = 20_000
 WAY = "trainer_way"
 DEVICE = "trainer-device"
-MOST_WAITING = 40
+MOST_WAITING = 8
+"""Tries of one name from one address that wait long at once."""
+SHORT_S = 2.0
 
 T = TypeVar("T")
 
@@ -120,7 +122,7 @@ class Door(RequestHandler):
         elif status_code == 403:
             said = "This is not for you, or the form is out of date: go back, reload the page and try again."
         elif status_code == 429:
-            said = "Too many tries at once from this address; try again in a minute."
+            said = "Too many tries at once; try again in a minute."
         elif status_code < 500:
             said = "That could not be understood."
         else:
@@ -233,26 +235,27 @@ class LogIn(Door):
             log_in,
         )
 
-    async def wait(self, seconds: float) -> None:
-        """Let a try wait its turn; so many from one address may wait at once."""
+    async def wait(self, seconds: float, name: str) -> None:
+        """Let a try wait its turn. Only so many of one name from one address wait long; no one else is refused for it,
+        and a short wait is never refused."""
         if seconds <= 0.0:
             return
-        origin = str(self.request.remote_ip)
-        if self.waiting.get(origin, 0) >= MOST_WAITING:
+        pair = pair_of(name, str(self.request.remote_ip))
+        if seconds > SHORT_S and self.waiting.get(pair, 0) >= MOST_WAITING:
             raise HTTPError(429)
-        self.waiting[origin] = self.waiting.get(origin, 0) + 1
+        self.waiting[pair] = self.waiting.get(pair, 0) + 1
         try:
             await asyncio.sleep(seconds)
         finally:
-            self.waiting[origin] -= 1
-            if not self.waiting[origin]:
-                del self.waiting[origin]
+            self.waiting[pair] -= 1
+            if not self.waiting[pair]:
+                del self.waiting[pair]
 
     async def post(self) -> None:
         """Log in."""
         name, secret = self.text("name"), self.text("secret")
         origin = str(self.request.remote_ip)
-        await self.wait(self.access.wait(name, origin, self.get_cookie(DEVICE)))
+        await self.wait(self.access.wait(name, origin, self.get_cookie(DEVICE)), name)
         try:
             cookie = await self.slowly(lambda: self.access.log_in(name, secret, origin))
         except DeniedError as error:
@@ -273,7 +276,7 @@ class Join(LogIn):
         """Join; who is new is told a personal number once."""
         name, code, number = self.text("name"), self.text("code"), self.text("number")
         origin = str(self.request.remote_ip)
-        await self.wait(self.access.wait_to_join(name, origin, self.get_cookie(DEVICE)))
+        await self.wait(self.access.wait_to_join(name, origin, self.get_cookie(DEVICE)), name)
         try:
             cookie, fresh = await self.slowly(lambda: self.access.join(name, code, number, origin))
         except DeniedError as error:
