@@ -68,9 +68,12 @@ const show = {
     try { localStorage.setItem(r.state, r.add === undefined ? r.text : added(r)) } catch (error) { console.warn("not kept:", error) }
   },
   dialog(el, r) {
-    if (r.state === "open" && !el.open) el.show()
+    const opens = r.state === "open" && !el.open
+    if (opens) el.show()
     if (r.state !== "open" && el.open) el.close()
-    if (el.open) el.focus()
+    if (el.open) el.focus({preventScroll: true})
+    // A text is read from its beginning.
+    if (opens) el.scrollTop = 0
   },
   download(el, r) {
     if (!r.content) return
@@ -330,7 +333,12 @@ export function render({model, el, view: own}) {
   })
   board.addEventListener("keydown", (event) => {
     const card = event.key === "Escape" && event.target.closest("dialog[open]")
-    if (card) send({page: card.dataset.dialog === "page.sequences" ? "sequences" : "card", value: ""})
+    if (card?.dataset.dialog === "page.brief") {
+      // The clock of a run that has not begun waits for its button.
+      const key = card.querySelector("[data-text='page.begin']")
+      if (key.textContent !== "Begin") key.click()
+    }
+    else if (card) send({page: card.dataset.dialog === "page.sequences" ? "sequences" : "card", value: ""})
   })
   // A slider that is dragged: the boards follow, some times a second.
   let dragging

@@ -23,15 +23,20 @@
     say: (node, name) => node.getAttribute("popovertarget") === "reports" && node.matches(".tool-report") || node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),
     read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
     // The document's own element tells by the same attribute which page is in sight, as a plain word.
-    name: (node) => node.matches("button[data-page]") && JSON.parse(node.dataset.page).page === "diagnosis",
+    name: (node) => node.matches("button[data-page]") && names(JSON.parse(node.dataset.page)),
+    // Only the tab of the station is lit.
+    at: () => false,
   }
+  // The way into the diagnosis and the report in it, not the way out.
+  const names = ({page, value}) => page === "report-fault" || page === "diagnosis" && value === "open"
   function point() {
     const root = document.documentElement.dataset
     const where = root.point ? JSON.parse(root.point) : {}
     const tabs = new Set()
     for (const places of Object.values(where))
       if (!places.includes("") && !places.includes(root.view)) tabs.add(places[0])
-    const targets = Object.keys(where).map((target) => [target.split(":")[0], target.slice(target.indexOf(":") + 1)])
+    const inSight = Object.keys(where).filter((target) => where[target].includes("") || where[target].includes(root.view))
+    const targets = inSight.map((target) => [target.split(":")[0], target.slice(target.indexOf(":") + 1)])
     for (const node of deep(document)) {
       if (node.dataset === undefined) continue
       const lit = node.dataset.show !== undefined ? tabs.has(node.dataset.show)

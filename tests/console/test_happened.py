@@ -52,6 +52,11 @@ def test_each_operation_has_its_own_count_even_over_a_reset() -> None:
     assert seen.texts("field")["page.spent"] == {"text": "8.0 gal"}
     assert seen.texts("metric")["page.spent"] == {"text": "30.3 L"}
     assert "Annular close" in str(seen.texts("field")["page.operations"]["html"])
+    # The ram began while the annular still moved: no count is held against one of them alone.
+    assert [o.shared for o in seen.operations] == [True, True]
+    seen.operations[-1].wanted = 4 * GAL
+    assert seen.beside(seen.operations[-1], "field") == "with another function"
+    assert "only the sum" in str(seen._listed("field"))
     at(2.5)  # taken back to an earlier moment: what had not happened yet is forgotten
     assert [o.function for o in seen.operations] == ["annular"]
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import json
+
 import pytest
 
 from tests.drills.fake import FakeMachine, run
 from tests.drills.test_runner import GOOD, NAMED, TEXT, act, with_true_sicp
 from trainer import resources
 from trainer.console.boards import Boards
-from trainer.console.pointing import reached
+from trainer.console.pointing import point, reached
 from trainer.drills import library
 from trainer.drills.coach import Coach
 from trainer.drills.criteria_schema import Assess
 from trainer.drills.guide import Guide
+from trainer.drills.pointing import UNIT
 from trainer.drills.prepare import prepare
 from trainer.drills.runner import Runner
 from trainer.drills.schema import read_drill
@@ -41,6 +44,13 @@ def test_every_scored_criterion_is_covered_and_every_step_points(drill: str, pla
         for step in (*guide.steps, *guide.watches):
             assert step.say and step.why
             assert reached(step.points, drawn), (step.say, step.points)
+
+
+def test_what_is_to_be_done_at_the_unit_is_pointed_to_there() -> None:
+    drawn = dict.fromkeys(("driller", "unit"), '<b data-text="x.y"></b>')
+    assert json.loads(point(("tag:x.y",), drawn)["state"]) == {"tag:x.y": ["driller", "unit"]}
+    there = json.loads(point((UNIT, "tag:x.y"), drawn)["state"])
+    assert there == {"tag:x.y": ["unit"], UNIT: ["unit"]}
 
 
 def _coached() -> tuple[Runner, FakeMachine, Coach]:

@@ -29,6 +29,7 @@ MOVING: Final = units.from_unit(6.0, "gpm")
 REST: Final = 4.0
 #: For how long nothing has to move where nothing has moved yet: a pilot signal takes its time, s. Invented.
 REST_BEFORE: Final = 12.0
+SHARED: Final = "Another function moved at the same time: only the sum of both can be judged."
 _COUNT: Final = "totaliser.count"
 _HEADER: Final = "accumulator.pressure"
 
@@ -56,6 +57,8 @@ class Operation:
     """For how long fluid went to it, s."""
     rests: bool = False
     """Whether fluid has come to rest since."""
+    shared: bool = False
+    """Whether another function moved at the same time: the meter counts both together."""
 
 
 class Happened:
@@ -96,7 +99,10 @@ class Happened:
                 function = tag.removesuffix(".valve")
                 at = f"{function}.position"
                 start = machine.read(at) if at in machine.signals else 0.0
-                self.operations.append(Operation(t, function, state, start=start))
+                operation = Operation(t, function, state, start=start)
+                if self.operations and not self.still(self.operations[-1]):
+                    self.operations[-1].shared = operation.shared = True
+                self.operations.append(operation)
                 self._base = self._before
         del self.operations[:-KEPT], self.alarms[:-KEPT]
         return came
@@ -154,6 +160,8 @@ class Happened:
         """What an operation should have taken and the difference; nothing where nobody helps."""
         if operation.wanted is None:
             return ""
+        if operation.shared:
+            return "with another function"
         off = operation.took - operation.wanted
         sign = "+" if off >= 0.0 else "−"
         return f"expected {units.show(operation.wanted, 'gal', system)}, {sign}{units.show(abs(off), 'gal', system)}"
@@ -221,6 +229,8 @@ class Happened:
         """In practice: what was expected, and what the difference can mean."""
         if each.wanted is None:
             return None
+        if each.shared:
+            return el("span", {"class": "log-why"}, SHARED)
         means = meaning(each.wanted, each.took) if self.still(each) or each is not self.operations[-1] else "Going on."
         return el("span", {"class": "log-why"}, f"{self.beside(each, system)}. {means}")
 

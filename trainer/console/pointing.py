@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from trainer.console.reading import Reading
 from trainer.console.shell import VIEWS
+from trainer.drills.pointing import UNIT
 
 _SEND: Final = re.compile(r'data-send="([^"]+)"')
 _TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
@@ -23,6 +24,8 @@ BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
     "header": ("",),
 }
 MOST_BESIDE: Final = 3
+#: What stands at the control unit; its own tab first.
+UNIT_VIEWS: Final = ("unit", "care")
 _ORDER: Final = [name for name, _ in VIEWS]
 
 
@@ -76,5 +79,9 @@ def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:
 
 @functools.lru_cache(maxsize=256)
 def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...]) -> str:
-    where = reached(targets, dict(drawn))
+    where = reached([target for target in targets if target != UNIT], dict(drawn))
+    if UNIT in targets:
+        # What the coach sends to the unit for is not meant where it stands on a panel.
+        near = {target: [view for view in found if view in UNIT_VIEWS] for target, found in where.items()}
+        where = {target: near[target] or found for target, found in where.items()} | {UNIT: [UNIT_VIEWS[0]]}
     return json.dumps(where) if where else ""

@@ -543,6 +543,7 @@ class Seat(LooksBack):
             "page.says": {"state": said},
             "page.told": {"text": told},
             "page.situation": {"html": shell.situation(moment.situation(self.run)) if self.run else ""},
+            "page.situated": {"state": "on" if self.drill is not None else "off"},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},

@@ -66,7 +66,13 @@ def header(alone: bool = False) -> Markup:
             button("No drill", {"page": "brief"}, "top-title", data_text="page.title", title="Read the briefing"),
             el("span", {"class": "top-mode", "data-text": "page.mode"}, ""),
         ),
-        button("Situation", {"page": "brief"}, "tool tool-brief", title="Situation and stated method"),
+        button(
+            "Situation",
+            {"page": "brief"},
+            "tool tool-brief",
+            data_state="page.situated",
+            title="Situation and stated method",
+        ),
         el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
         el(
             "nav",
@@ -140,7 +146,7 @@ def messages() -> Markup:
             title="The drill names this a wait: skip it. A check's record says so",
         ),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
-        el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "All"),
+        el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "Messages"),
         el(
             "div",
             {"class": "talk", "id": "talk", "popover": "auto", "role": "dialog", "aria-label": "All messages"},

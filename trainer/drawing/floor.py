@@ -109,7 +109,7 @@ def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
 
 def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     """The controls of the floor; ``full`` adds what a drill seldom needs and finer steps."""
-    rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("Run", 110.0))
+    rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("110", 110.0))
     pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0), ("110", 110.0))
     choke = _settings("floor.choke", "Choke", ("Shut", 0.0), ("Open", 100.0))
     # A tap is one per cent; held, it goes on at a third of the pace of the choke itself, so it never runs ahead.
@@ -190,8 +190,8 @@ def _derrick(desk: Desk) -> Markup:
                 "aria-label": "Height of the tool joint above the rotary table",
             },
             el("clipPath", {"id": "floor-clip"}, el("rect", {"x": -150, "y": -330, "width": 300, "height": 440})),
-            el("g", {"clip-path": "url(#floor-clip)"}, joint),
             el("path", {"class": "mast", "d": "M-86 4L-30 -330M86 4L30 -330M-70 -90H70M-52 -200H52"}),
+            el("g", {"clip-path": "url(#floor-clip)"}, joint),
             el("path", {"class": "table", "d": "M-100 4H-16V22H-100ZM100 4H16V22H100Z"}),
             el("text", {"class": "label", "x": -148, "y": 46}, "rotary table"),
             el("path", {"class": "mimic-bore", "d": "M-20 46H20V110H-20Z", "fill-opacity": 0.35}),

@@ -91,6 +91,7 @@ def stack_mimic(rig: RigView, pitch: float) -> Markup:
             "aria-hidden": "true",
             "focusable": "false",
         },
+        el("title", {}, "A fixed drawing: it shows which row is which, and never moves."),
         el("path", {"class": "mimic-line", "d": "".join(lines)}) if lines else None,
         el("rect", {"class": "mimic-bore", "x": _MIDDLE - 9, "y": 0, "width": 18, "height": tall}),
         bodies,

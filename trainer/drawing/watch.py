@@ -38,7 +38,7 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
             " alarm ±",
             live(limit),
         ),
-        el("span", {"class": "watch-waits", "role": "status"}, "alarm paused"),
+        el("span", {"class": "watch-waits", "role": "status"}, "paused: pump change"),
     )
 
 

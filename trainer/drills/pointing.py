@@ -15,8 +15,10 @@ from trainer.drills.prepare import Prepared
 from trainer.plant.catalogue import POWER
 
 #: More than so many things at once point to nothing.
-MOST: Final = 6
+MOST: Final = 10
 NAME: Final = "name"
+UNIT: Final = "at:unit"
+"""Where what is to be done is to be done: at the control unit."""
 #: Other words for what tags name.
 OTHER_WORDS: Final = {
     "flow out": ("return flow", "returns"),
@@ -25,6 +27,9 @@ OTHER_WORDS: Final = {
     "drillpipe pressure": ("sidpp", "drill-pipe pressure"),
     "casing pressure": ("sicp",),
     "totaliser": ("flow count",),
+    "mix": ("share of concentrate",),
+    "annular regulator read-back": ("read-back",),
+    "manifold regulator read-back": ("read-back",),
 }
 #: What no instrument shows, and the instrument or control that tells of it.
 SHOWN_BY: Final = {
@@ -45,8 +50,9 @@ def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple
     valued = {target.partition("=")[0] for target in found if "=" in target}
     found = [target for target in found if target not in valued]
     words = said.casefold()
+    at = (UNIT,) if "the unit" in words or "control unit" in words else ()
     named = [target for target in found if any(name in words for name in _names(target))]
-    return tuple((named or found)[:MOST])
+    return (*at, *(named or found)[:MOST])
 
 
 def instruments(expression: Expression, prepared: Prepared) -> tuple[str, ...]:
@@ -86,6 +92,8 @@ def _names(target: str) -> tuple[str, ...]:
 
 def _words(target: str) -> str:
     text = target.partition(":")[2].partition("=")[0].rpartition(".")
+    if text[2] == "readback":
+        return f"{text[0].replace('_', ' ')} read-back".casefold()
     name = text[2] if text[0] in ("floor", "well") else text[0] or text[2]
     return name.replace("_", " ").casefold()
 
