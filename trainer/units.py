@@ -104,6 +104,7 @@ UNITS: Final[dict[str, Unit]] = {
     "L/m": Unit("area", 1.0e-3, decimals=2),
     "ft/h": Unit("velocity", _FOOT / 3600.0, decimals=0, metric="m/h"),
     "m/h": Unit("velocity", 1.0 / 3600.0, decimals=1),
+    "ft/s": Unit("velocity", _FOOT, decimals=1, metric="m/s"),
     "m/s": Unit("velocity", 1.0, decimals=2),
     "lb": Unit("mass", _POUND, decimals=1, metric="kg"),
     "kg": Unit("mass", 1.0, decimals=1),

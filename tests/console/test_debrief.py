@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from trainer.classroom.rooms import shipped_seat
+from trainer.console import whatif
 from trainer.console.moves import STEPS
 from trainer.console.seat import Seat
 from trainer.console.timeline import Rung, Story, later, markup
@@ -123,6 +124,16 @@ def test_what_if_tells_what_would_have_come_of_it(over: Seat) -> None:
     for wrong in ({"place": "99", "by": "-20"}, {"place": "2", "by": "-21"}, {"place": "x", "by": None}):
         over.handle({"page": "what-if", **wrong})
     assert _pass(over)[-1] == {}
+
+
+def test_what_if_says_why_a_run_would_not_have_passed() -> None:
+    row = {"id": "gain", "title": "Pit gain correct", "points": 6, "required": True}
+    was = {"passed": True, "score": 100.0, "criteria": [{**row, "earned": 6.0}]}
+    missed = {**row, "earned": 0.0, "reason": "Entered 4.8 bbl. Gauge: 7.2 bbl."}
+    then = {"passed": False, "score": 94.0, "verdict": "Not passed. Missing: Pit gain correct.", "criteria": [missed]}
+    said = str(whatif.answer("“Close” at 1:00", whatif.Outcome(was), whatif.Outcome(then), {}, "field"))
+    assert "Not passed. Missing: Pit gain correct." in said
+    assert "6 points less. A must-pass item: without points there is no pass. Entered 4.8 bbl." in said
 
 
 @pytest.mark.parametrize(

@@ -308,6 +308,16 @@ def test_the_sheet_names_readings_as_the_boards_do() -> None:
     assert debrief.seen(row, 100.0) == "At 0:12: Flow out = 240 gpm; Annular regulator, read-back = 900 psi"
 
 
+def test_many_readings_are_cut_down_to_the_parts_that_did_something() -> None:
+    idle = {f"{part}.{kind}": "no" for part in ("upper_pipe_ram", "middle_pipe_ram") for kind in ("contact", "sealing")}
+    shown = {"bore.pipe_speed": "0.0 ft/s", **idle, "upper_annular.contact": "yes", "upper_annular.sealing": "no"}
+    said = debrief.seen({"seen": shown, "seen_t": 12.0}, 100.0)
+    assert (
+        said
+        == "At 0:12: Speed of the pipe, up = 0.0 ft/s; Upper annular, touches the pipe = yes; Upper annular, seals = no"
+    )
+
+
 def _dead_panel(mode: str) -> Seat:
     """The dead panel after its power has gone, its trainee at the driller's panel."""
     seat = shipped_seat()

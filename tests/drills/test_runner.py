@@ -102,7 +102,7 @@ def test_doing_nothing_fails() -> None:
     assert not sheet.passed and sheet.score == 0.0
     assert sheet.verdict.startswith("Not passed. Missing: ")
     assert "Not done by 2 min 00 s" in rows(sheet)["shut_in"].reason
-    assert "No points: 'Well shut in' not reached" in rows(sheet)["pressure"].reason
+    assert "No points: 'Well shut in' (for at least 2.0 s) not reached" in rows(sheet)["pressure"].reason
 
 
 def test_each_lost_point_tells_what_the_instruments_showed() -> None:
@@ -134,7 +134,7 @@ def test_a_slow_operator_loses_by_the_clock() -> None:
     sheet = play(slow)
     row = rows(sheet)["shut_in"]
     assert sheet.passed and 0.0 < row.earned < row.points
-    assert "Required: 'Well shut in', within 30.0 s for full points" in row.reason
+    assert "Required: 'Well shut in', for at least 2.0 s, within 30.0 s for full points" in row.reason
     assert "after 'The well flows'" in row.reason
 
 
@@ -330,3 +330,8 @@ def test_a_reading_for_another_moment_of_the_same_instrument_does_not_count() ->
         runner.begin(machine)
         run(runner, machine, [*with_true_sicp(GOOD, 1)[:-1], act(52, "read", entered, 20)], 60.0)
         assert rows(runner.sheet())["count"].earned == earned
+
+
+def test_what_has_to_last_has_one_time_everywhere() -> None:
+    sheet = play(with_true_sicp(GOOD, 1))
+    assert rows(sheet)["shut_in"].t == next(m["t"] for m in sheet.milestones if m["id"] == "shut_in")

@@ -17,6 +17,11 @@ from trainer.drills.schema import Drill
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
+MUST = "must-pass item"
+"""Beside a criterion without whose points no run passes, whatever its score."""
+MOST_SEEN = 6
+"""More readings than this beside a criterion are cut down to those that explain it."""
+IDLE = ("no", "open", "off")
 
 
 def clock(seconds: float | None) -> str:
@@ -40,13 +45,21 @@ def name_of(target: str) -> str:
 
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
-    rows = dict(row.get("seen") or {}).items()
+    rows = _telling(dict(row.get("seen") or {})).items()
     shown = "; ".join(f"{instrument(tag)} = {text}" for tag, text in rows)
     if not shown:
         return ""
     t = row.get("seen_t")
     when = "Seen then" if t is None else f"At the end, {clock(t)}" if t == end else f"At {clock(t)}"
     return f"{when}: {shown}"
+
+
+def _telling(shown: dict[str, str]) -> dict[str, str]:
+    """Of many readings, those of parts that did anything: what stood open and touched nothing explains nothing."""
+    if len(shown) <= MOST_SEEN:
+        return shown
+    busy = {tag.partition(".")[0] for tag, text in shown.items() if text not in IDLE}
+    return {tag: text for tag, text in shown.items() if tag.partition(".")[0] in busy} or shown
 
 
 def due(row: Mapping[str, Any]) -> str:
@@ -215,7 +228,12 @@ def _row(row: Mapping[str, Any], end: float | None) -> Markup:
     return el(
         "tr",
         {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
-        el("th", {"scope": "row"}, str(row.get("title") or row.get("id"))),
+        el(
+            "th",
+            {"scope": "row"},
+            str(row.get("title") or row.get("id")),
+            el("p", {"class": "soft"}, MUST) if row.get("required") else None,
+        ),
         el("td", {}, clock(row.get("t"))),
         el("td", {"class": "points"}, f"{_points(earned)} of {_points(most)}"),
         el(

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from trainer import units
-from trainer.console.debrief import clock
+from trainer.console.debrief import MUST, clock
 from trainer.console.rerun import Rerun
 from trainer.console.told import Deed
 from trainer.drawing.markup import Markup, el
@@ -20,7 +20,7 @@ SAME = 1e-3
 
 #: What is compared besides score and times, where the plant has it: tag, title, and which value of the run.
 FIGURES = (
-    ("well.influx_volume", "Influx", "end"),
+    ("well.influx_volume", "Influx at the end", "end"),
     ("well.pit_gain", "Largest pit gain", "highest"),
     ("well.casing_pressure", "Highest casing pressure", "highest"),
     ("accumulator.pressure", "Lowest accumulator pressure", "lowest"),
@@ -165,8 +165,8 @@ def _row(title: str, was: str, then: str, difference: str = "") -> Markup:
 
 
 def _result(sheet: Mapping[str, Any]) -> str:
-    failures = ", ".join(str(row.get("title") or row["id"]) for row in sheet.get("critical", []))
-    return ("Passed" if sheet.get("passed") else "Not passed") + (f": {failures}" if failures else "")
+    """Passed, or why not: critical errors first, then must-pass items without points, then the mark."""
+    return "Passed" if sheet.get("passed") else str(sheet.get("verdict") or "Not passed")
 
 
 def _figure(title: str, was: float, then: float, unit: str, system: units.System) -> Markup:
@@ -205,5 +205,9 @@ def _criteria(was: Mapping[str, Any], then: Mapping[str, Any]) -> list[Markup]:
             continue
         most = f"{row['points']:g}"
         gained = f"{abs(second - first):.3g} points {'more' if second > first else 'less'}"
+        if row.get("required"):
+            gained += f". A {MUST}: without points there is no pass."
+        if second < first:
+            gained += f" {after[row['id']].get('reason') or ''}"
         rows.append(_row(f"Points: {row['title']}", f"{first:.3g} of {most}", f"{second:.3g} of {most}", gained))
     return rows

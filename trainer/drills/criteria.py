@@ -77,8 +77,7 @@ class Judge(Generic[C]):
         share, reason, sight = verdict.share, verdict.reason, verdict.sight
         missing = [name for name in spec.needs if name not in self.desk.scope.reached]
         if share is not None and share > 0.0 and missing:
-            names = " and ".join(self.desk.title(name) for name in missing)
-            share, reason = 0.0, f"No points: {names} not reached. {reason}"
+            share, reason = 0.0, f"No points: {self.desk.unreached(*missing)}. {reason}"
             sight = self.desk.missing(end, *missing)
         return Row(
             id=spec.id,
@@ -102,11 +101,12 @@ class ReachJudge(Judge[Reach]):
 
     def judge(self, end: float) -> Verdict:
         spec, desk, when = self.spec, self.desk, self.ready["when"]
-        t = desk.scope.reached.get(self.key)
+        t = self._reached()
         start = desk.since(spec.from_)
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
         limit = "" if spec.full is None else f", {window(spec.full, spec.zero)} of {desk.title(spec.from_)}"
-        expected = f"Required: {desk.expected(spec, spec.when)}{limit}."
+        lasting = f", for at least {clock(self._hold)}" if self._hold else ""
+        expected = f"Required: {desk.expected(spec, spec.when)}{lasting}{limit}."
         if t is None:
             return Verdict(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
         seen = desk.then(self.key, t, when)
@@ -122,12 +122,29 @@ class ReachJudge(Judge[Reach]):
             done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
         return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
 
+    @property
+    def _hold(self) -> float:
+        """How long it has to last, s: its own time or that of the one milestone that it waits for."""
+        return max(self.spec.hold, self.desk.hold(self.spec.when))
+
+    def _reached(self) -> float | None:
+        """When it was reached; a criterion that is one milestone has the milestone's own time.
+
+        Of one that began before ``from`` and lasted past it, when it had lasted.
+        """
+        t, name = self.desk.scope.reached.get(self.key), self.desk.milestone(self.spec.when)
+        began = None if t is None or name is None else self.desk.since(name)
+        start = self.desk.since(self.spec.from_)
+        if t is None or began is None or (start is not None and began < start <= t):
+            return t
+        return began
+
     def best(self, t: float) -> float:
         spec, start = self.spec, self.desk.since(self.spec.from_)
         if self.key in self.desk.scope.reached and start is not None:
             return self.judge(t).share or 0.0
         # What counts is when the state began, and it may have begun already.
-        return 1.0 if start is None else graded(t - start - spec.hold, spec.full, spec.zero)
+        return 1.0 if start is None else graded(t - start - self._hold, spec.full, spec.zero)
 
 
 class OrderJudge(Judge[Order]):
@@ -209,7 +226,7 @@ class LimitJudge(Judge[Limit]):
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
         expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
-            said = f"{desk.title(spec.from_)} not reached, so there was nothing to hold. {expected}"
+            said = f"{desk.unreached(spec.from_)}, so there was nothing to hold. {expected}"
             return Verdict(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
             return Verdict(1.0, start, f"Held throughout. {expected}")
@@ -273,7 +290,7 @@ class EconomyJudge(Judge[Economy]):
         if self.first is None or (spec.until is not None and self.last is None):
             missing = spec.from_ if self.first is None else spec.until
             sight = desk.missing(end, missing, beside=[self.ready["measure"]])
-            return Verdict(0.0, None, f"{desk.title(missing)} not reached. {expected}", sight)
+            return Verdict(0.0, None, f"{desk.unreached(missing)}. {expected}", sight)
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):
             sight = desk.now(end, self.ready["measure"])

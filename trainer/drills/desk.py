@@ -14,6 +14,9 @@ from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Critical
 from trainer.drills.sheet import Failure, clock, in_words
 
+_ONLY = re.compile(r"\s*done\(\s*(\w+)\s*\)\s*")
+"""A condition that is one milestone."""
+
 
 @dataclass(frozen=True, slots=True)
 class Sight:
@@ -113,8 +116,29 @@ class Desk:
         """What was expected, in words where the drill gives them: its own, or the milestone's title."""
         if spec.expected is not None:
             return spec.expected
-        only = re.fullmatch(r"\s*done\((\w+)\)\s*", condition)
+        only = _ONLY.fullmatch(condition)
         return self.title(only[1]) if only else in_words(" ".join(condition.split()))
+
+    def hold(self, condition: str) -> float:
+        """For how long a condition that is one milestone has to last, s."""
+        return self._holds.get(self.milestone(condition) or "", 0.0)
+
+    def milestone(self, condition: str) -> str | None:
+        """The milestone that a condition waits for, if it waits for nothing else."""
+        only = _ONLY.fullmatch(condition)
+        return None if only is None else only[1]
+
+    def unreached(self, *milestones: str | None) -> str:
+        """That these milestones were not reached, with how long each has to last."""
+        said = []
+        for name in milestones:
+            lasting = self._holds.get(name or "", 0.0)
+            said.append(self.title(name) + (f" (for at least {clock(lasting)})" if lasting else ""))
+        return f"{' and '.join(said)} not reached"
+
+    @property
+    def _holds(self) -> dict[str, float]:
+        return {item.spec.id: item.spec.hold for item in self.prepared.milestones}
 
     def title(self, milestone: str | None) -> str:
         """The milestone's title in quotes, or "the start"."""
