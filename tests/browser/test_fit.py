@@ -58,6 +58,9 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     page.evaluate(axe)
     assert page.evaluate(RUN, ALL) == []
     settled(page)
+    page.get_by_role("button", name="Which drills suit it?").press("Enter")
+    page.get_by_role("button", name="Try Set the regulators", exact=True).press("Enter")
+    expect(page.locator("#fit-drills > li[data-outcome=suits]")).to_contain_text("Set the regulators")
     # By key: a click that has to scroll first can land where the preview was before.
     page.get_by_role("button", name="Save the plant file").press("Enter")
     expect(page.locator("#fit-told")).to_contain_text(f"Saved as {RIG}.toml")

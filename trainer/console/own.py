@@ -63,7 +63,10 @@ def _sheets(own: Sequence[OwnFile], drills: Sequence[Drill]) -> Markup:
         "p",
         {"class": "own-sheets"},
         "Planning sheet (HTML; times are estimates here): ",
-        [shell.button(title, {"page": "sizing", "plant": rig}) for rig, title in rigs.items()],
+        [
+            shell.button(title, {"page": "sizing", "plant": rig}, **{"aria-label": f"Planning sheet of {title}"})
+            for rig, title in rigs.items()
+        ],
     )
 
 
