@@ -3,8 +3,7 @@
 (() => {
   const site = JSON.parse(document.currentScript.dataset.site)
   const here = (path) => new URL(path, document.baseURI).href
-  const worker = new Worker(here(site.worker), {type: "module"})
-  worker.postMessage({boot: {runtime: here(site.runtime), engine: here(site.engine)}})
+  let worker
   const models = new Map()
 
   function find(name) {
@@ -39,7 +38,7 @@
 
   // ---- the start, told in the stages it really has
 
-  let stage = ""
+  let stage = "", quick = true
   const marks = (window.trainerMarks = {})
   const element = (id) => document.getElementById(id)
 
@@ -69,14 +68,32 @@
     bar.hidden = false
   }
 
-  worker.onmessage = ({data}) => {
+  // Files of a person's own are held against all rules, by a Python that starts with the library for that: `then` is
+  // what it hears first. The run that was under way is taken up from the store.
+  function start(full, then) {
+    worker?.terminate()
+    worker = new Worker(here(site.worker), {type: "module"})
+    const [runtime, code, data, memory] = ["runtime", "code", "data", "memory"].map((name) => here(site[name]))
+    worker.postMessage({boot: {runtime, code, data, memory: site.memory && !full ? memory : "", env: site.env}})
+    worker.onmessage = hear
+    worker.onerror = (event) => failed(event.message || "the engine could not be loaded")
+    if (!full) return
+    document.documentElement.dataset.engine = "starting"
+    element("start").hidden = false
+    worker.postMessage({page: "hello", theme: document.documentElement.dataset.theme})
+    worker.postMessage(then)
+  }
+
+  function hear({data}) {
+    if (data.full) start(true, data.full)
     if (data.patch) apply(JSON.parse(data.patch))
+    quick = data.quick ?? quick
     if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress() }
     if (data.stage === "ready") ready()
     if (data.unkept) tell(`${site.words.unkept} (${data.unkept})`)
     if (data.fault) failed(data.fault)
   }
-  worker.onerror = (event) => failed(event.message || "the engine could not be loaded")
+  start(false)
   window.addEventListener("trainer-message", (event) => worker.postMessage(event.detail))
 
   async function failed(fault) {
@@ -105,6 +122,8 @@
       first?.addEventListener("statechange", () => first.state === "redundant" && tell(site.words.unoffline))
       await navigator.serviceWorker.ready
       await navigator.storage?.persist?.()
+      // A start that needed the code needs it without a network too.
+      if (!quick) await fetch(`${here(site.code)}.gz`)
       document.documentElement.dataset.offline = "ready"
       const renew = () => keeper.waiting && keeper.active && tell(site.words.newer, () => {
         navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {once: true})

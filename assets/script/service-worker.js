@@ -2,6 +2,8 @@
 // beside it, checked file by file against its hashes, and takes over at once or not at all.
 const VERSION = "@VERSION@"
 const FILES = @FILES@
+// What most starts do without: it comes with the first that asks for it, and stays.
+const LATER = @LATER@
 const ENTRY = "index.html"
 const CACHE = `trainer ${VERSION}`
 const url = (path) => new URL(path, self.registration.scope).href
@@ -31,7 +33,9 @@ async function bring(cache, path) {
 
 async function install() {
   const cache = await caches.open(CACHE)
-  for (const path of Object.keys(FILES)) if (!await cache.match(url(path))) await bring(cache, path)
+  for (const path of Object.keys(FILES)) {
+    if (!LATER.includes(path) && !await cache.match(url(path))) await bring(cache, path)
+  }
 }
 
 // After a start that failed: whatever is missing or not as it was is fetched again. Only the unpacked runtime has no
@@ -40,6 +44,7 @@ async function mend() {
   const cache = await caches.open(CACHE)
   for (const path of Object.keys(FILES)) {
     const kept = await cache.match(url(path))
+    if (!kept && LATER.includes(path)) continue
     if (!kept || path.endsWith(".wasm.gz") || !await sound(kept, path)) await bring(cache, path).catch(() => null)
   }
 }

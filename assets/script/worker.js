@@ -1,11 +1,13 @@
 // The engine's side of the take-away edition: starts Python, passes messages in and patches out, keeps the log.
 // Texts go through as they are; what they mean is decided in Python (trainer/takeaway/desk.py) on this side and
 // by the boards on the other.
+import { given, remembers, unpack } from "./snapshot.js"
+
 const BEAT_MS = 100
 const SITE = "/lib/python3.14/site-packages"
 
 const say = (message) => postMessage(message)
-let desk = null, store = null, last = 0, queue = Promise.resolve()
+let desk = null, store = null, quick = false, last = 0, queue = Promise.resolve()
 
 // The large files are stored compressed, since many web hosts compress nothing. The service worker hands the
 // runtime out unpacked, so that the browser can keep the machine code it made of it.
@@ -17,31 +19,43 @@ async function large(address, options) {
   return new Response(response.body.pipeThrough(new DecompressionStream("gzip")), {headers: {"content-type": type}})
 }
 
-async function boot({runtime, engine}) {
+// Python starts from its memory, taken when the site was built, where there is one and no file of a person's own is
+// kept: those need the library that the memory is without.
+async function boot({runtime, code, data, memory, env}) {
   const plain = self.fetch
   self.fetch = (what, options) => (/\.(wasm|zip)$/.test(what) ? large(String(what), options) : plain(what, options))
   // Pyodide waits for ever for a runtime that does not compile, as a damaged one.
   const compile = WebAssembly.instantiateStreaming
   WebAssembly.instantiateStreaming = (...given) => compile(...given).catch((error) => { failed(error); throw error })
   say({stage: "runtime"})
-  const packed = large(engine).then((response) => response.arrayBuffer())
-  const kept = open()
-  const {loadPyodide} = await import(`${runtime}pyodide.mjs`)
-  const python = await loadPyodide({indexURL: runtime, env: {PYDANTIC_DISABLE_PLUGINS: "__all__", HOME: "/home"}})
+  const bytes = (address) => large(address).then((response) => response.arrayBuffer())
+  const packed = bytes(data), script = import(`${runtime}pyodide.mjs`), opened = open()
+  const before = memory ? bytes(memory).catch(() => null) : null
+  store = await opened
+  const log = await stored(), {loadPyodide} = await script
+  const own = Object.keys(log).some((key) => key.startsWith("~own/"))
+  const options = {indexURL: runtime, env}
+  const kept = own ? null : await before
+  let python = kept && await given(loadPyodide, options, kept).catch(refusal)
+  quick = Boolean(python && await remembers(python, await packed))
+  if (!quick) python = await loadPyodide(options)
   say({stage: "engine"})
-  python.unpackArchive(await packed, "zip", {extractDir: SITE})
+  unpack(python, await packed, SITE)
+  if (!quick) unpack(python, await bytes(code), SITE)
   say({stage: "drills"})
-  desk = python.pyimport("trainer.takeaway.desk").open_desk()
-  store = await kept
-  desk.open(JSON.stringify(await stored()))
-  say({stage: "page"})
+  desk = quick ? python.globals.get("desk") : python.pyimport("trainer.takeaway.desk").open_desk()
+  desk.open(JSON.stringify(log))
+  say({stage: "page", quick})
 }
+
+const refusal = (error) => { console.warn("starting without a memory:", error); return null }
 
 // One thing after another: a beat never overtakes the storing of a command.
 function later(act) { queue = queue.then(() => desk && act()).catch(failed) }
 
 // The first message is the page's greeting: its answer draws the boards, and from then on the clock runs.
 async function hear(message) {
+  if (quick && message.page === "load") { say({full: message}); return }
   await show(desk.handle(JSON.stringify(message)))
   if (last) return
   last = performance.now()

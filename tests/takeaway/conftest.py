@@ -30,10 +30,10 @@ def site() -> SiteReport:
 @pytest.fixture(scope="session")
 def engine_tree(site: SiteReport, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """What the browser unpacks into its site-packages."""
-    (packed,) = site.out.glob("trainer-*/engine.zip.gz")
     tree = tmp_path_factory.mktemp("engine")
-    with zipfile.ZipFile(io.BytesIO(gzip.decompress(packed.read_bytes()))) as archive:
-        archive.extractall(tree)
+    for packed in (*site.out.glob("trainer-*/code.zip.gz"), *site.out.glob("trainer-*/data.zip.gz")):
+        with zipfile.ZipFile(io.BytesIO(gzip.decompress(packed.read_bytes()))) as archive:
+            archive.extractall(tree)
     return tree
 
 

@@ -50,7 +50,7 @@ def test_a_module_that_needs_the_server_is_told(tmp_path: Path) -> None:
     (tmp_path / "__init__.py").write_text("")
     (tmp_path / "entry.py").write_text("from trainer import part\n")
     (tmp_path / "part.py").write_text("def late():\n    import numpy\n    return numpy\n")
-    assert list(bundle.modules("trainer.entry", tmp_path)) == ["trainer", "trainer.entry", "trainer.part"]
+    assert list(bundle.modules(["trainer.entry"], tmp_path)) == ["trainer", "trainer.entry", "trainer.part"]
     (tmp_path / "part.py").write_text("import panel\n")
     with pytest.raises(SiteError, match=r"trainer\.part imports panel, which the browser does not have"):
-        bundle.modules("trainer.entry", tmp_path)
+        bundle.modules(["trainer.entry"], tmp_path)

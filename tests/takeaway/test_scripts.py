@@ -12,7 +12,7 @@ import pytest
 from trainer import resources
 
 SCRIPT = resources.assets() / "script"
-OWN = ("bridge.js", "worker.js", "service-worker.js")
+OWN = ("bridge.js", "worker.js", "snapshot.js", "service-worker.js")
 
 
 def code(name: str) -> list[str]:
@@ -21,11 +21,11 @@ def code(name: str) -> list[str]:
     return [line for line in lines if line and not line.startswith("//")]
 
 
-@pytest.mark.parametrize("name", [*OWN, "node-python.mjs"])
+@pytest.mark.parametrize("name", [*OWN, "node-python.mjs", "node-snapshot.mjs"])
 def test_scripts_parse(name: str, tmp_path: Path) -> None:
     """Node reads each as a module, which is also strict about undeclared names at parse time."""
     copy = tmp_path / f"{Path(name).stem}.mjs"
-    text = (SCRIPT / name).read_text("utf-8").replace("@FILES@", "{}")
+    text = (SCRIPT / name).read_text("utf-8").replace("@FILES@", "{}").replace("@LATER@", "[]")
     copy.write_text(text, encoding="utf-8")
     node = shutil.which("node")
     assert node

@@ -16,16 +16,18 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer import resources
-from trainer.takeaway.bundle import engine_archive
+from trainer.takeaway import quick
+from trainer.takeaway.bundle import code_archive, data_archive
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.fetch import cache_folder
 from trainer.takeaway.page import HERE, RUNTIME, TITLE, save_page, scripts
 from trainer.takeaway.prepare import prepare
 from trainer.version import __version__
 
+CODE, DATA = "code.zip", "data.zip"
 RECORD = "site.json"
 # Shipped only compressed, and unpacked by the page: nine tenths of all bytes, and many hosts do not compress.
-PACKED = (".wasm", ".zip")
+PACKED = (".wasm", ".zip", ".memory")
 # Below this a compressed copy saves less than its own file costs.
 WORTH_BYTES = 1400
 
@@ -75,9 +77,15 @@ def build(
         cache.mkdir(parents=True, exist_ok=True)
         prepared = prepare(cache, say)
         say("packing the engine, the rig and the drills")
-        engine = engine_archive(prepared, cache, drills)
+        ours = {CODE: code_archive(prepared, cache), DATA: data_archive(cache, drills)}
+        say("starting Python once, for its memory")
+        memory = quick.memory(prepared.runtime, ours[CODE], ours[DATA])
+        if memory is None:
+            say("this Python gives no memory away: the site starts without")
+        else:
+            ours[quick.FILE] = memory
         say("laying out the page")
-        files = _compose(prepared.runtime, engine)
+        files = _compose(prepared.runtime, ours)
         say("writing the files")
         return _write(out, files, old)
     except OSError as error:
@@ -102,12 +110,12 @@ def _earlier(out: Path) -> list[str]:
     return []
 
 
-def _compose(runtime: Path, engine: bytes) -> dict[str, bytes]:
+def _compose(runtime: Path, packed: Mapping[str, bytes]) -> dict[str, bytes]:
     """Every file of the site by its path, without the compressed copies."""
-    page = save_page()
+    page = save_page(quick.FILE in packed)
     script = resources.assets() / "script"
     keeper = (script / "service-worker.js").read_text(encoding="utf-8")
-    ours = {**page.files, **scripts(), **dict([_packed("engine.zip", engine)])}
+    ours = {**page.files, **scripts(), **dict(_packed(name, content) for name, content in packed.items())}
     python: dict[str, bytes] = {}
     for path in sorted(runtime.iterdir()):
         name, content = _packed(path.name, path.read_bytes())
@@ -125,7 +133,9 @@ def _compose(runtime: Path, engine: bytes) -> dict[str, bytes]:
     files["index.html"] = placed(page.text)
     files["manifest.webmanifest"] = placed(json.dumps(_manifest(), indent=1))
     hashes = {path: base64.b64encode(hashlib.sha256(files[path]).digest()).decode() for path in sorted(files)}
-    files["service-worker.js"] = keeper.replace("@VERSION@", version).replace("@FILES@", json.dumps(hashes)).encode()
+    later = json.dumps([f"{here}/{CODE}.gz"] if quick.FILE in packed else [])
+    keeper = keeper.replace("@VERSION@", version).replace("@FILES@", json.dumps(hashes)).replace("@LATER@", later)
+    files["service-worker.js"] = keeper.encode()
     return files
 
 
@@ -158,7 +168,9 @@ def _hash(files: Mapping[str, bytes]) -> str:
 
 def _write(out: Path, files: dict[str, bytes], old: list[str]) -> SiteReport:
     copies = {f"{path}.gz": copy for path, content in files.items() if (copy := _smaller(path, content)) is not None}
-    fetched = sum(len(copies.get(f"{path}.gz", content)) for path, content in files.items())
+    quickly = any(path.endswith(f"/{quick.FILE}.gz") for path in files)
+    asked = [path for path in files if not (quickly and path.endswith(f"/{CODE}.gz"))]
+    fetched = sum(len(copies.get(f"{path}.gz", files[path])) for path in asked)
     version = next(path for path in files if path.startswith("trainer-")).split("/")[0].removeprefix("trainer-")
     written = {**files, **copies}
     record = {"trainer": __version__, "version": version, "files": sorted([*written, RECORD])}

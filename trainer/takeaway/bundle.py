@@ -1,4 +1,4 @@
-"""Packs the engine for the browser: one archive with pydantic, the trainer's own modules, plants and drills.
+"""Packs the engine for the browser: the trainer's own modules, plants and drills, and beside it pydantic.
 
 Which modules go along is not listed anywhere: it is everything that the browser's entry module imports, found in
 the sources, and whole rooms of the engine, since the engine's hash covers all of its files.
@@ -12,11 +12,12 @@ import io
 import shutil
 import tempfile
 import zipfile
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 import trainer
 from trainer import resources
+from trainer.drills.rules import rules
 from trainer.runtime.modules import ship
 from trainer.session.engine import sources
 from trainer.takeaway.errors import SiteError
@@ -24,7 +25,7 @@ from trainer.takeaway.prepare import Prepared, compile_engine
 from trainer.takeaway.shelf import FILE as SHELF
 from trainer.takeaway.shelf import listing
 
-ENTRY = "trainer.takeaway.desk"
+ENTRIES = ("trainer.takeaway.desk", "trainer.takeaway.standin")
 ENGINES_KEPT = 3
 ENGINE_ROOMS = ("fluids", "hydraulics", "plant", "session", "drills")
 # Only what Python reads while the page runs; scripts and styles, but for the report's, are the page's own business.
@@ -38,14 +39,14 @@ def package_root() -> Path:
     return Path(trainer.__file__).resolve().parent
 
 
-def modules(entry: str = ENTRY, root: Path | None = None) -> dict[str, Path]:
+def modules(entries: Sequence[str] = ENTRIES, root: Path | None = None) -> dict[str, Path]:
     """Every module of the trainer that the browser needs, by dotted name.
 
     Raises SiteError when one of them imports, at its top, a package that the browser does not have.
     """
     base = root or package_root()
     found: dict[str, Path] = {}
-    queue = [entry, "trainer.simulator"]
+    queue = [*entries, "trainer.simulator"]
     for room in ENGINE_ROOMS:
         queue += [_dotted(path, base) for path in sorted((base / room).rglob("*.py"))]
     while queue:
@@ -124,13 +125,22 @@ def stage_data(tree: Path, cache: Path, drills: Path | None = None) -> None:
     ship(data / "modules", cache / "modules")
 
 
-def engine_archive(prepared: Prepared, cache: Path, drills: Path | None = None) -> bytes:
-    """The archive that the browser unpacks into its site-packages."""
+def data_archive(cache: Path, drills: Path | None = None) -> bytes:
+    """The archive with plants, drills, texts and the plants' modules, all held against their rules.
+
+    The browser unpacks it into its site-packages. ValueError for a file that breaks a rule.
+    """
     with tempfile.TemporaryDirectory() as scratch:
-        code, data = Path(scratch, "code"), Path(scratch, "data")
-        _compiled(prepared, cache, code)
-        stage_data(data, cache, drills)
-        return _packed([prepared.packages, code, data])
+        stage_data(Path(scratch), cache, drills)
+        rules()
+        return _packed([Path(scratch)])
+
+
+def code_archive(prepared: Prepared, cache: Path) -> bytes:
+    """The archive with the trainer's modules and pydantic, which goes beside the other."""
+    with tempfile.TemporaryDirectory() as scratch:
+        _compiled(prepared, cache, Path(scratch))
+        return _packed([prepared.packages, Path(scratch)])
 
 
 def _compiled(prepared: Prepared, cache: Path, tree: Path) -> None:

@@ -17,6 +17,8 @@ from pathlib import Path
 
 from trainer import resources
 from trainer.takeaway.errors import SiteError
+from trainer.takeaway.quick import ENV
+from trainer.takeaway.quick import FILE as MEMORY
 
 HERE = "@HERE@"
 """Stands for the folder of this version until the contents, and so the folder's name, are known."""
@@ -74,10 +76,13 @@ class SavedPage:
     files: dict[str, bytes]
 
 
-def save_page() -> SavedPage:
-    """The console's page and the scripts and styles it needs. SiteError when it still names another place."""
+def save_page(quick: bool = False) -> SavedPage:
+    """The console's page and the scripts and styles it needs. SiteError when it still names another place.
+
+    ``quick``: Python's memory lies beside it.
+    """
     text, files = _localised(_saved_by_panel())
-    text = _furnished(_folded(_settled(text)))
+    text = _furnished(_folded(_settled(text)), quick)
     elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
     if elsewhere:
         raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
@@ -169,11 +174,14 @@ def _folded(text: str) -> str:
     return f'{text[:start]}<script type="application/json" id="{name}">{document}</script>\n{unfold}{text[end:]}'
 
 
-def _furnished(text: str) -> str:
+def _furnished(text: str, quick: bool) -> str:
     site = {
         "worker": f"{HERE}/worker.js",
         "runtime": f"{RUNTIME}/",
-        "engine": f"{HERE}/engine.zip",
+        "code": f"{HERE}/code.zip",
+        "data": f"{HERE}/data.zip",
+        "memory": f"{HERE}/{MEMORY}" if quick else "",
+        "env": ENV,
         "stages": STAGES,
         "words": WORDS,
     }
@@ -206,6 +214,7 @@ def scripts() -> dict[str, bytes]:
     folder = resources.assets()
     return {
         "bridge.js": (folder / "script" / "bridge.js").read_bytes(),
+        "snapshot.js": (folder / "script" / "snapshot.js").read_bytes(),
         "worker.js": (folder / "script" / "worker.js").read_bytes(),
         "start.css": (folder / "style" / "start.css").read_bytes(),
         "icon.svg": (folder / "style" / "icon.svg").read_bytes(),

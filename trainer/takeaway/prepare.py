@@ -60,7 +60,7 @@ UNWANTED_STARTS = (
 )
 
 COMPILE = """
-import importlib._bootstrap_external as external, json, os, zipfile
+import ast, importlib._bootstrap_external as external, json, os, zipfile
 
 todo = json.loads(argument)
 
@@ -72,10 +72,17 @@ def placeless(code):
     inner = tuple(placeless(one) if hasattr(one, "co_code") else one for one in code.co_consts)
     return code.replace(co_linetable=table, co_consts=inner)
 
+def bare(tree):
+    # Nobody reads what functions say of themselves here.
+    for node in ast.walk(tree):
+        if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)) and node.body:
+            first = node.body[0]
+            if isinstance(first, ast.Expr) and isinstance(getattr(first.value, "value", None), str):
+                node.body[:1] = [] if len(node.body) > 1 else [ast.copy_location(ast.Pass(), first)]
+    return tree
+
 def compiled(data, name, optimize):
-    code = compile(data, name, "exec", dont_inherit=True, optimize=optimize)
-    if optimize == 2:
-        code = placeless(code)
+    code = placeless(compile(bare(ast.parse(data, name)), name, "exec", dont_inherit=True, optimize=optimize))
     # Stamped "never check": the bytes are final, and looking for the source would cost a call for each import.
     return bytes(external._code_to_hash_pyc(code, bytes(8), False))
 

@@ -1,0 +1,40 @@
+// A Python that has been started already: its memory, taken when the site is built and given back in the browser.
+// This is the one place that uses what Pyodide 314.0.7 calls experimental. Where a name is gone, nothing is taken, or
+// Python starts as ever; whoever asks sees by `remembers` which it was.
+
+// The memory of a Python in which `ready` was done; null where none can be taken.
+export async function taken(loadPyodide, options, ready) {
+  const python = await loadPyodide({...options, _makeSnapshot: true})
+  await ready(python)
+  return typeof python.makeMemorySnapshot === "function" ? python.makeMemorySnapshot() : null
+}
+
+export const given = (loadPyodide, options, memory) => loadPyodide({...options, _loadSnapshot: memory})
+
+// Whether a Python has the desk in its memory, and belongs with this data.
+export async function remembers(python, data) {
+  if (!crypto.subtle) return false
+  const digest = new Uint8Array(await crypto.subtle.digest("SHA-256", data))
+  const known = python.globals.get("data")
+  return python.globals.has("desk") && known === Array.from(digest, (byte) => byte.toString(16).padStart(2, "0")).join("")
+}
+
+// Writes an archive whose files are not compressed into a folder, without asking Python: it may not be there yet.
+export function unpack(python, packed, folder) {
+  const bytes = new Uint8Array(packed), view = new DataView(bytes.buffer, bytes.byteOffset, bytes.byteLength)
+  const text = new TextDecoder(), made = new Set()
+  let at = view.getUint32(bytes.length - 6, true)
+  for (let left = view.getUint16(bytes.length - 12, true); left; left -= 1) {
+    const [method, size, name, extra, comment] = [
+      view.getUint16(at + 10, true), view.getUint32(at + 24, true), view.getUint16(at + 28, true),
+      view.getUint16(at + 30, true), view.getUint16(at + 32, true)]
+    const path = `${folder}/${text.decode(bytes.subarray(at + 46, at + 46 + name))}`
+    const head = view.getUint32(at + 42, true)
+    const from = head + 30 + view.getUint16(head + 26, true) + view.getUint16(head + 28, true)
+    if (method) throw new Error(`${path} is compressed inside its archive`)
+    const room = path.slice(0, path.lastIndexOf("/"))
+    if (!made.has(room)) { python.FS.mkdirTree(room); made.add(room) }
+    python.FS.writeFile(path, bytes.subarray(from, from + size))
+    at += 46 + name + extra + comment
+  }
+}
