@@ -258,7 +258,9 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
         host.stop()
 
 
-@pytest.mark.parametrize("parts", [["data.zip.gz", "start.memory.gz", "worker.js", "panel.min.js"], ["pyodide.asm.wasm.gz"]])
+@pytest.mark.parametrize(
+    "parts", [["data.zip.gz", "start.memory.gz", "worker.js", "panel.min.js"], ["pyodide.asm.wasm.gz"]]
+)
 def test_a_damaged_store_is_mended(parts: list[str], play: Playwright, known: Known) -> None:
     """Files altered in the browser's store are fetched again."""
     with browser(play, known.profile) as context:

@@ -1,5 +1,8 @@
 """Verdicts held against the oracle: ``python -m tests.drills.pairs [--runs 300] [--jobs 2] [--from 0] [DRILL ...]``.
 
+``--adversaries 10000 --near 10000`` says how many of each kind instead. With ``--keep FILE`` each run is written down
+when it is done; started again, only what is missing there is run, and what was run with other rules is run anew.
+
 Two kinds of runs of the well-control drills in turn: operators who press anything (``adversaries``), and near misses of
 good crews: what such a crew did, with one thing changed. No run that the oracle calls unsafe may pass; of those that it
 calls safe and complete at most one in thirty may fail. Prints the counts and the numbers of the runs that break this.
@@ -8,21 +11,30 @@ calls safe and complete at most one in thirty may fail. Prints the counts and th
 from __future__ import annotations
 
 import argparse
+import hashlib
+import json
 import time
 from collections.abc import Callable, Iterable, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import nullcontext, suppress
+from dataclasses import asdict, dataclass
 from functools import cache, lru_cache
+from pathlib import Path
 
 from tests.drills import adversaries, oracle
 from tests.drills.crew import Crew
 from tests.drills.crews_other import OTHER
 from tests.drills.oracle import Judgement
 from tests.drills.roster import GOOD
-from trainer.drills import chance
+from trainer.drills import chance, library
+from trainer.resources import plants
 from trainer.runtime import server
 from trainer.session.commands import Command
+from trainer.session.engine import engine_hash
 from trainer.simulator import Session
 
+CHUNK = 8
+"""Runs that a process does in one go."""
 SEEDS = 6
 """Variations of each drill whose good crews are changed."""
 WELL = [name for name, drill in adversaries.drills().items() if drill.well_control]
@@ -349,44 +361,133 @@ def _offered() -> None:
     server.offer()
 
 
-def attempts(task: tuple[str, range]) -> list[tuple[str, int, str, bool, bool, bool, str]]:
-    """Drill, number, kind, passed, safe, complete and what was said, for these runs of one drill."""
+@dataclass(frozen=True)
+class Row:
+    """What came of one run. ``stamp`` names all that it depended on."""
+
+    drill: str
+    number: int
+    stamp: str
+    kind: str
+    passed: bool
+    safe: bool
+    complete: bool
+    said: str
+
+    @property
+    def broken(self) -> str:
+        """How this run breaks the rule, in words; empty when it does not."""
+        if self.passed and not self.safe:
+            return "UNSAFE BUT PASSED"
+        return "sound but failed" if self.safe and self.complete and not self.passed else ""
+
+
+@cache
+def stamp(drill: str) -> str:
+    """The hash of what the runs of a drill depend on: engine, drill with its rules, plants, crews, oracle, changes."""
+    taken = hashlib.sha256(f"{engine_hash()} {library.file_hash(library.find(drill))}".encode())
+    here = Path(__file__).parent
+    for path in [
+        *sorted(here.glob("*.py")),
+        here / "actions" / f"{drill}.good.jsonl",
+        *sorted(plants().glob("*.toml")),
+    ]:
+        taken.update(path.read_bytes())
+    return taken.hexdigest()[:16]
+
+
+def attempts(task: tuple[str, tuple[int, ...]]) -> list[Row]:
+    """What came of these runs of one drill."""
     _offered()
     drill, numbers = task
     rows = []
     for number in numbers:
         kind, passed, judgement, verdict = run(drill, number)
         said = f"{verdict} | {judgement}"
-        rows.append((drill, number, kind, passed, judgement.safe, judgement.complete, said))
+        rows.append(Row(drill, number, stamp(drill), kind, passed, judgement.safe, judgement.complete, said))
     return rows
+
+
+def wanted(adversaries: int, near: int, first: int) -> list[int]:
+    """Numbers of runs: every fourth is an adversary's, those between are near misses."""
+    return sorted(
+        [4 * n for n in range(-(-first // 4), -(-first // 4) + adversaries)]
+        + [n for n in range(first, first + 2 * near + 4) if n % 4][:near]
+    )
+
+
+def kept(file: Path) -> list[Row]:
+    """The runs that were written down and would be run alike today. A line that was torn is passed over."""
+    rows = []
+    for line in file.read_text(encoding="utf-8").splitlines() if file.is_file() else ():
+        with suppress(ValueError, TypeError):
+            row = Row(**json.loads(line))
+            if row.drill in WELL and row.stamp == stamp(row.drill):
+                rows.append(row)
+    return rows
+
+
+def chunks(drills: Sequence[str], numbers: Sequence[int], done: Iterable[Row]) -> list[tuple[str, tuple[int, ...]]]:
+    """What is left to run in small parts, the drills in turn, so that a run broken off has something of each."""
+    known = {(row.drill, row.number) for row in done}
+    left = {drill: [number for number in numbers if (drill, number) not in known] for drill in drills}
+    parts = [
+        (at, drill, tuple(left[drill][at : at + CHUNK])) for drill in drills for at in range(0, len(numbers), CHUNK)
+    ]
+    return [(drill, part) for _, drill, part in sorted(parts, key=lambda part: part[0]) if part]
+
+
+def counted(rows: Sequence[Row]) -> str:
+    """The counts of runs, drill by drill and in all."""
+    lines = []
+    for name, some in [(drill, [row for row in rows if row.drill == drill]) for drill in WELL] + [("all", list(rows))]:
+        unsafe = [row for row in some if not row.safe]
+        sound = [row for row in some if row.safe and row.complete]
+        pressed = sum(row.number % 4 == 0 for row in some)
+        lines.append(
+            f"{name:32s} {pressed} adversaries, {len(some) - pressed} near misses: {len(unsafe)} unsafe, "
+            f"{sum(row.passed for row in unsafe)} of them passed; {len(sound)} safe and complete, "
+            f"{sum(not row.passed for row in sound)} of them failed"
+        )
+    return "\n".join(lines)
 
 
 def main() -> None:
     """Run them and print the counts and what breaks the rule."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--runs", type=int, default=300, help="over all well-control drills")
+    parser.add_argument("--runs", type=int, default=300, help="over all well-control drills, a quarter adversaries")
+    parser.add_argument("--adversaries", type=int, help="so many of these instead, over all drills")
+    parser.add_argument("--near", type=int, help="so many near misses instead, over all drills")
     parser.add_argument("--from", type=int, default=0, dest="first", help="number of each drill's first run")
     parser.add_argument("--jobs", type=int, default=2)
+    parser.add_argument("--keep", type=Path, help="file to write each run into, and to go on from")
     parser.add_argument("drill", nargs="*")
     given = parser.parse_args()
     drills = given.drill or WELL
     each = -(-given.runs // len(drills))
-    began, rows = time.perf_counter(), []
-    with ProcessPoolExecutor(given.jobs) as pool:
-        for done in pool.map(attempts, [(drill, range(given.first, given.first + each)) for drill in drills]):
-            rows += done
-            for drill, number, kind, passed, safe, complete, said in done:
-                if (passed and not safe) or (safe and complete and not passed):
-                    word = "UNSAFE BUT PASSED" if passed else "sound but failed"
-                    print(f"{word}: {drill} {number} {kind}: {said}", flush=True)
-            print(f"{done[0][0]:32s} {len(done)} runs, {sum(row[3] for row in done)} passed", flush=True)
-    unsafe = [row for row in rows if not row[4]]
-    sound = [row for row in rows if row[4] and row[5]]
-    took = time.perf_counter() - began
-    print(
-        f"{len(rows)} runs in {took:.0f} s: {len(unsafe)} unsafe, {sum(row[3] for row in unsafe)} of them passed; "
-        f"{len(sound)} safe and complete, {sum(not row[3] for row in sound)} of them failed"
-    )
+    if given.adversaries is None and given.near is None:
+        numbers = list(range(given.first, given.first + each))
+    else:
+        several = (-(-(count or 0) // len(drills)) for count in (given.adversaries, given.near))
+        numbers = wanted(*several, given.first)
+    asked = {(drill, number) for drill in drills for number in numbers}
+    rows = [row for row in kept(given.keep) if (row.drill, row.number) in asked] if given.keep else []
+    tasks = chunks(drills, numbers, rows)
+    began = time.perf_counter()
+    fresh = 0
+    with ProcessPoolExecutor(given.jobs) as pool, given.keep.open("a") if given.keep else nullcontext() as file:
+        for work in as_completed([pool.submit(attempts, task) for task in tasks]):
+            for row in work.result():
+                rows.append(row)
+                fresh += 1
+                if file is not None:
+                    file.write(json.dumps(asdict(row)) + "\n")
+            if file is not None:
+                file.flush()
+    for row in sorted((row for row in rows if row.broken), key=lambda row: (row.broken, row.drill, row.number)):
+        print(f"{row.broken}: {row.drill} {row.number} {row.kind}: {row.said}")
+    print(counted(rows))
+    print(f"{fresh} of {len(rows)} runs in {time.perf_counter() - began:.0f} s by {given.jobs} processes")
 
 
 if __name__ == "__main__":

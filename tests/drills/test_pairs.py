@@ -5,6 +5,10 @@
 
 from __future__ import annotations
 
+import json
+from dataclasses import asdict, replace
+from pathlib import Path
+
 import pytest
 
 from tests.chromium import THOROUGH
@@ -19,6 +23,28 @@ def test_every_drill_has_three_right_crews_and_four_dangerous_ones() -> None:
         assert len(pairs.ways(drill)) >= 3, drill
         assert len(pairs.DANGEROUS[drill]) >= 4, drill
     assert set(OTHER) == set(pairs.WELL)
+
+
+def test_runs_that_were_broken_off_go_on_where_they_stood(tmp_path: Path) -> None:
+    """Written down is what was run; what was run with other rules, or torn, is run anew."""
+    drill, other = pairs.WELL[:2]
+    numbers = pairs.wanted(6, 14, 2)
+    assert [len([n for n in numbers if n % 4 == 0]), len(numbers)] == [6, 20]
+    assert len(set(numbers)) == 20
+    rows = [pairs.Row(drill, number, pairs.stamp(drill), "busy", False, True, False, "") for number in numbers]
+    stale = [replace(rows[3], stamp="another"), replace(rows[5], drill="gone")]
+    file = tmp_path / "runs.jsonl"
+    lines = [json.dumps(asdict(row)) for row in [*rows[:3], *stale]]
+    file.write_text("\n".join([*lines, "null", lines[0][:-9]]))
+    done = pairs.kept(file)
+    assert done == rows[:3]
+    left = pairs.chunks([drill, other], numbers, done)
+    assert sorted(number for name, part in left if name == drill for number in part) == numbers[3:]
+    assert sorted(number for name, part in left if name == other for number in part) == numbers
+    assert [name for name, _ in left[:2]] == [drill, other]
+    broken = [replace(rows[0], passed=True, safe=False), replace(rows[1], complete=True)]
+    assert [row.broken for row in broken] == ["UNSAFE BUT PASSED", "sound but failed"]
+    assert "1 unsafe, 1 of them passed; 1 safe and complete, 1 of them failed" in pairs.counted(broken).splitlines()[-1]
 
 
 @pytest.mark.parametrize("drill", pairs.WELL)
