@@ -292,6 +292,13 @@ def shower(unit: str, system: System = "field") -> Callable[[float], str]:
 
 
 @cache
+def print_step(unit: str, system: System = "field") -> tuple[float, float]:
+    """In SI the step of the last digit that ``show`` prints, and the value of which it prints zero."""
+    shown = _unit(display_unit(unit, system))
+    return shown.factor * 10.0**-shown.decimals, shown.offset * shown.factor
+
+
+@cache
 def _digits(unit: str, system: System) -> Callable[[float], str]:
     shown = _unit(display_unit(unit, system))
     factor, offset, form = shown.factor, shown.offset, f",.{shown.decimals}f"

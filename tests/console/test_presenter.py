@@ -7,12 +7,14 @@ import re
 import time
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from trainer import units
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.presenter import Presenter
-from trainer.console.reading import reader
+from trainer.console.reading import cell, reader
 from trainer.plant.catalogue import Signal
 from trainer.simulator import Session
 
@@ -161,3 +163,36 @@ def test_bindings_are_read_from_either_quote() -> None:
         "a.b": ("text", "fill"),
         "c": ("state",),
     }
+
+
+@pytest.mark.fast
+@given(
+    unit=st.sampled_from(["psi", "gpm", "gal", "degF", "bbl", "ft", "%", "V"]),
+    low=st.floats(-50.0, 50.0),
+    span=st.floats(0.1, 20_000.0),
+    normal=st.tuples(st.floats(0.0, 0.5), st.floats(0.5, 1.0)) | st.none(),
+    kinds=st.sets(st.sampled_from(["text", "title", "state", "flow", "pressure", "needle"]), min_size=1),
+    system=st.sampled_from(["field", "metric"]),
+    share=st.floats(-0.5, 1.5),
+    step=st.floats(-1.0, 1.0),
+)
+@settings(max_examples=300, deadline=None)
+def test_what_counts_as_unchanged_reads_the_same(
+    unit: str,
+    low: float,
+    span: float,
+    normal: tuple[float, float] | None,
+    kinds: set[str],
+    system: units.System,
+    share: float,
+    step: float,
+) -> None:
+    band = None if normal is None else (low + normal[0] * span, low + normal[1] * span)
+    signal = Signal("a.b", unit, low, low + span, "A reading", (), band)
+    read, around = reader(signal, kinds, system), cell(signal, kinds, system)
+    value = units.from_unit(low + share * span, unit)
+    least, most = around(value)
+    assert least <= value <= most
+    for other in (least, most, least + (most - least) * abs(step), value + step * abs(most - value)):
+        if least < other < most:
+            assert read(other) == read(value)

@@ -15,7 +15,7 @@ from typing import Any, Protocol
 from trainer import units
 from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving, taker
-from trainer.console.reading import Reading, reader
+from trainer.console.reading import Reading, cell, reader
 from trainer.console.trends import LINES, History
 from trainer.plant.catalogue import POWER, Signal, on_panel_power
 
@@ -108,15 +108,25 @@ class Presenter:
             for key, wanted in keys.items():
                 self._where.setdefault(key, []).append(name)
                 kinds.setdefault(key, []).extend(wanted)
-        self._readers = [(tag, reader(signals[tag], wanted, system)) for tag, wanted in kinds.items() if tag in signals]
+        known = [(tag, signals[tag], wanted) for tag, wanted in kinds.items() if tag in signals]
+        self._readers = [
+            (at, tag, reader(signal, wanted, system), cell(signal, wanted, system))
+            for at, (tag, signal, wanted) in enumerate(known)
+        ]
         index = self.session.machine.index
-        self._take = taker(index[tag] for tag, _ in self._readers)
+        self._take = taker(index[tag] for _, tag, *_ in self._readers)
         self._kinds = kinds
         self._moving = Moving(kinds, index)
         self._fed = {tag for tag in kinds if tag in METERED or (tag in signals and on_panel_power(signals[tag]))}
-        self._raw: Sequence[float | None] = [None] * len(self._readers)
+        self._forget()
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
+
+    def _forget(self) -> None:
+        """Nothing counts as shown any more."""
+        self._raw: Sequence[float | None] = [None] * len(self._readers)
+        # Between which values each reading is the same as shown: between none.
+        self._same = [(0.0, 0.0)] * len(self._readers)
 
     def bind(self, board: str, keys: Bindings) -> None:
         """Another markup stands on a board: the next ``patch`` fills it."""
@@ -125,7 +135,7 @@ class Presenter:
 
     def first(self) -> Patch:
         """Every reading of every board, and the charts' whole history: for a page just opened."""
-        self._raw = [None] * len(self._readers)
+        self._forget()
         self._moving = Moving(self._kinds, self.session.machine.index)
         self._shown.clear()
         out = self._changes()
@@ -149,7 +159,12 @@ class Presenter:
         out: Patch = {}
         dead = POWER in machine.index and machine.read(POWER) < 0.5
         turned, self._dead = dead is not self._dead, dead
-        for (tag, show), value in news:
+        same = self._same
+        for (at, tag, show, around), value in news:
+            least, most = same[at]
+            if least < value < most:
+                continue
+            same[at] = around(value)
             reading = show(value)
             if shown.get(tag) != reading:
                 shown[tag] = reading

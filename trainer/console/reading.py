@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Iterable
 from typing import Any
 
@@ -15,6 +16,10 @@ DIAL_STEPS = 500
 #: Below this share of the range a line counts as dead, and a flow as none.
 DEAD_SHARE = 0.02
 STILL_SHARE = 0.002
+#: Of half a step so much counts as surely inside, and an edge is so wide; beyond so many steps nothing is sure.
+NEAR = 0.4999
+HAIR = 1e-9
+MOST_STEPS = 1e9
 
 
 def reader(signal: Signal, kinds: Iterable[str], system: units.System) -> Callable[[float], Reading]:
@@ -86,6 +91,48 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
         return reading
 
     return read
+
+
+def cell(signal: Signal, kinds: Iterable[str], system: units.System) -> Callable[[float], tuple[float, float]]:
+    """A function that says of a value between which others around it the reading is the same for certain.
+
+    To compare with two numbers is quicker than to print a third, and most of what changes does not change a digit.
+    """
+    wanted = frozenset(kinds)
+    if signal.unit == "state":
+        return lambda value: (int(value + 0.5) - 0.5, int(value + 0.5) + 0.5)
+    grids: list[tuple[float, float]] = []
+    if wanted & {"text", "title"}:
+        step, zero = units.print_step(signal.unit, system)
+        grids.append((zero, step))
+    low = units.from_unit(signal.low, signal.unit)
+    span = units.from_unit(signal.high, signal.unit) - low
+    if wanted & {"needle", "fill", "shift"} and span:
+        grids.append((low, span / DIAL_STEPS))
+    edges = [-STILL_SHARE * (span or 1.0), STILL_SHARE * (span or 1.0)] if "flow" in wanted else []
+    if "pressure" in wanted:
+        edges.append(DEAD_SHARE * span)
+    if wanted & {"state", "pressure"} and signal.normal is not None:
+        edges += [units.from_unit(end, signal.unit) for end in signal.normal]
+
+    def around(value: float) -> tuple[float, float]:
+        least, most = -math.inf, math.inf
+        for zero, step in grids:
+            place = round((value - zero) / step)
+            if abs(place) > MOST_STEPS:
+                return value, value
+            # Rounding may put the edge of a step a hair elsewhere: that near to it the reading is made anew.
+            least, most = max(least, zero + (place - NEAR) * step), min(most, zero + (place + NEAR) * step)
+        for edge in edges:
+            if edge - HAIR * abs(edge) <= value <= edge + HAIR * abs(edge):
+                return value, value
+            if edge < value:
+                least = max(least, edge + HAIR * abs(edge))
+            else:
+                most = min(most, edge - HAIR * abs(edge))
+        return least, most
+
+    return around
 
 
 _LEVELS = {"low": "low", "normal": "live", "high": "high"}
