@@ -19,5 +19,7 @@ told.said = JSON.parse(python.runPython(readFileSync(program, "utf8")));
 const without = ({ _loadSnapshot, _makeSnapshot, ...others }) => loadPyodide(others);
 told.hidden = await remembers(await given(without, options, readFileSync(memory)), packed);
 told.untaken = await taken(without, options, () => {});
+const lacking = async (given) => ({ ...await without(given), makeMemorySnapshot: undefined });
+told.lacking = await taken(lacking, options, () => {});
 console.log(JSON.stringify(told));
 process.exit(0);

@@ -37,7 +37,9 @@ def test_the_scripts_have_no_lint(tmp_path: Path) -> None:
     assert len(scripts) >= 5
     for script in scripts:
         # The service worker's list of files is filled in when a site is built.
-        (tmp_path / script.name).write_text(script.read_text("utf-8").replace("@FILES@", "{}"), "utf-8")
+        (tmp_path / script.name).write_text(
+            script.read_text("utf-8").replace("@FILES@", "{}").replace("@LATER@", "[]"), "utf-8"
+        )
     shutil.copy(CONFIG, tmp_path)
     command = ["node", str(linter()), "--max-warnings", "0", *(script.name for script in scripts)]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120)

@@ -138,18 +138,23 @@ def test_a_memory_is_used_only_with_its_own_data(told: dict[str, Any]) -> None:
 def test_without_the_experimental_names_python_starts_as_ever(told: dict[str, Any]) -> None:
     assert told["hidden"] is False
     assert told["untaken"] is None
+    assert told["lacking"] is None
 
 
-def test_a_memory_that_grew_too_large_is_left_out(monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_memory_is_kept_and_one_that_grew_too_large_is_left_out(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
     def written(command: list[str], **_: Any) -> subprocess.CompletedProcess[str]:
         Path(command[6]).write_bytes(b"x" * size)
         return subprocess.CompletedProcess(command, 0, "", "")
 
     monkeypatch.setattr(quick.subprocess, "run", written)
+    monkeypatch.setattr(quick, "modules", dict)
     runtime = Path("runtime")
     size = quick.MOST
-    assert quick.memory(runtime, b"", b"") == b"x" * size
+    assert quick.memory(runtime, b"", b"", tmp_path) == b"x" * size
     size = quick.MOST + 1
-    assert quick.memory(runtime, b"", b"") is None
+    assert quick.memory(runtime, b"", b"", tmp_path) == b"x" * quick.MOST, "the one that was kept"
+    assert quick.memory(runtime, b"another", b"", tmp_path) is None
     size = 0
-    assert quick.memory(runtime, b"", b"") is None
+    assert quick.memory(runtime, b"another", b"", tmp_path) is None

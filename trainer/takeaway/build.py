@@ -79,7 +79,7 @@ def build(
         say("packing the engine, the rig and the drills")
         ours = {CODE: code_archive(prepared, cache), DATA: data_archive(cache, drills)}
         say("starting Python once, for its memory")
-        memory = quick.memory(prepared.runtime, ours[CODE], ours[DATA])
+        memory = quick.memory(prepared.runtime, ours[CODE], ours[DATA], cache)
         if memory is None:
             say("this Python gives no memory away: the site starts without")
         else:

@@ -7,6 +7,8 @@ the hash of the data that it belongs with: plants and drills, held against all r
 
 from __future__ import annotations
 
+import contextlib
+import gzip
 import hashlib
 import json
 import shutil
@@ -19,9 +21,10 @@ from trainer.takeaway.bundle import modules
 from trainer.takeaway.errors import SiteError
 
 SITE = "/lib/python3.14/site-packages"
-ENV = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "HOME": "/home"}
+ENV = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "HOME": "/home", "PYTHONHASHSEED": "0"}
 """The same in the browser: the environment is in the memory."""
 FILE = "start.memory"
+KEPT = 3
 MOST = 31 * 1024 * 1024
 """A memory that outgrew what Python begins with, 30 MiB, does not come back."""
 
@@ -43,8 +46,29 @@ gc.collect()
 """
 
 
-def memory(runtime: Path, code: bytes, data: bytes) -> bytes | None:
-    """The memory for a runtime and the trainer's archives; None where it cannot be taken or would not come back."""
+def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> bytes | None:
+    """The memory for a runtime and the trainer's archives; None where it cannot be taken or would not come back.
+
+    It is kept in the folder ``cache``: no two memories are alike, but the same site is to have the same one.
+    """
+    stamp = hashlib.sha256(f"{runtime} {PROGRAM} {ENV} {SITE}".encode())
+    for archive in (code, data):
+        stamp.update(hashlib.sha256(archive).digest())
+    kept = cache / f"memory-{stamp.hexdigest()[:16]}.gz"
+    if kept.is_file():
+        with contextlib.suppress(OSError, EOFError):
+            return gzip.decompress(kept.read_bytes())
+    found = _taken(runtime, code, data)
+    if found is not None:
+        with tempfile.NamedTemporaryFile(dir=cache, delete=False) as fresh:
+            fresh.write(gzip.compress(found, 1))
+        Path(fresh.name).replace(kept)
+        for old in sorted(cache.glob("memory-*.gz"), key=lambda path: path.stat().st_mtime)[:-KEPT]:
+            old.unlink(missing_ok=True)
+    return found
+
+
+def _taken(runtime: Path, code: bytes, data: bytes) -> bytes | None:
     node = shutil.which("node")
     if node is None:
         raise SiteError("The node command is not installed. Install Node.js 20 or newer and run this again.")
