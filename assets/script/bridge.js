@@ -84,8 +84,15 @@
     worker.postMessage(then)
   }
 
+  // Only once the code is at hand: without a network the run under way goes on as it is.
+  async function full(message) {
+    const found = await fetch(`${here(site.code)}.gz`).catch(() => null)
+    if (found?.ok) start(true, message)
+    else tell(site.words.later)
+  }
+
   function hear({data}) {
-    if (data.full) start(true, data.full)
+    if (data.full) full(data.full)
     if (data.patch) apply(JSON.parse(data.patch))
     quick = data.quick ?? quick
     if (data.stage) { stage = data.stage; marks[stage] = performance.now(); progress() }

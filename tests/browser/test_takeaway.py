@@ -200,7 +200,10 @@ def handed_over(page: Page) -> evidence.Evidence:
 
 
 def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp_path: Path) -> None:
-    """Without a network: a faulty file is told what is wrong, a good one is kept, run, and its evidence verifies."""
+    """A faulty file is told what is wrong, a good one is kept, run, and its evidence verifies.
+
+    The first file asks for a part of the site that no start needs; from then on all that goes without a network.
+    """
     text = (OWN_DRILLS / "close-one.toml").read_text("utf-8")
     (tmp_path / "faulty").mkdir()
     (tmp_path / "faulty" / "close-one.toml").write_text(text.replace("points = 70", "points = 7000"), "utf-8")
@@ -208,10 +211,15 @@ def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp
     with browser(play, known.profile) as context:
         page = visit(context, known.host.url)
         page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
+        page.get_by_text("Connect to the network, then hand the file in again").wait_for()
+        page.get_by_role("button", name="Close").click()
+        known.host.start()
+        page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
         page.get_by_text("criterion[1].points: given 7000; input should be less than or equal to 1000").wait_for()
         page.locator("[data-load]").set_input_files(OWN_DRILLS / "close-one.toml")
         page.get_by_text("close-one.toml is in order").wait_for()
         page.close()
+        known.host.stop()
         page = visit(context, known.host.url)
         start(page, "close-one")
         page.locator(CLOSE_ANNULAR).first.click()

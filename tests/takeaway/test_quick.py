@@ -128,7 +128,8 @@ def test_a_memory_plays_a_drill_to_the_same_bits(told: dict[str, Any]) -> None:
     assert said["standin"]
     assert said["chooser"]
     assert said["log"] == 1
-    assert verify(parse(json.dumps(said["evidence"])), rebuilder()).verified
+    verdict = verify(parse(json.dumps(said["evidence"])), rebuilder())
+    assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
 
 
 def test_a_memory_is_used_only_with_its_own_data(told: dict[str, Any]) -> None:
