@@ -41,7 +41,7 @@ WORDS = {
     "fault": "The engine stopped:",
     "unstarted": "The trainer could not start. Reload the page; if that does not help, connect to the network first.",
     "newer": "A newer version of the trainer is ready.",
-    "later": "Files of your own need one more part of the trainer. Connect to the network, then hand the file in again.",
+    "later": "Your own files need one more part of the trainer. Connect to the network, then hand the file in again.",
     "reload": "Reload now",
     "close": "Close",
 }
