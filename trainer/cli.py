@@ -217,6 +217,7 @@ def verify(
     except signing.SigningError as error:
         raise InputError(str(error)) from error
     rows = [headless.verify_file(path, drill or [], public) for path in evidence]
+    headless.same_runs(rows)
     if as_json:
         _print_json(rows)
     else:

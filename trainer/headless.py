@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from trainer.drills.assessed import assessed
 from trainer.session import actions, evidence, signing
 from trainer.session.script import play
 from trainer.session.verify import Verdict, verify
@@ -86,16 +87,72 @@ def verify_file(path: Path, drill_files: Sequence[Path] = (), key: str | None = 
         return Verdict(False, False, False, str(error)).to_json(str(path))
     row = verify(document, rebuilder(drill_files)).to_json(str(path))
     row["signed"] = _signed(document, row["signature"], key)
+    row["about"] = about(document)
     if key is not None:
         row["ok"] = row["ok"] and row["signed"] == "by this key"
     return row
+
+
+def about(document: evidence.Evidence) -> dict[str, Any]:
+    """What an evidence document says it is about: who, which drill, how it was run and what came of it.
+
+    ``machine`` is the result without marks; ``run`` is the same for two files of one run, whatever their names.
+    """
+    assessors = list(dict.fromkeys(mark.assessor for mark in document.marks))
+    marks = {mark.criterion: mark.points for mark in document.marks if mark.assessor == assessors[0]}
+    sheet = document.sheet
+    marked = assessed(sheet, marks) if marks and sheet.get("criteria") else sheet
+    custody, run = document.custody, document.run
+    return {
+        "person": document.person.name,
+        "date": document.date,
+        "drill": run.drill or "free practice",
+        "variation": run.seed,
+        "mode": run.mode,
+        "started_by": custody.started_by if custody is not None else "",
+        "finished": bool(sheet.get("finished")),
+        "passed": bool(marked.get("passed")),
+        "score": float(marked.get("score", 0.0)),
+        "machine": {"passed": bool(sheet.get("passed")), "score": float(sheet.get("score", 0.0))},
+        "assessors": assessors,
+        "run": evidence.run_hash(document),
+    }
+
+
+def _told(said: Mapping[str, Any], signed: str) -> str:
+    """What a document is about, as a sentence; what is not signed is only what the file says."""
+    started = f" started by {said['started_by']}" if said["started_by"] else ""
+    word = "passed" if said["passed"] else "NOT passed"
+    result = f"{word}, {said['score']:.3g}" + ("" if said["finished"] else ", not finished")
+    if said["assessors"]:
+        machine = said["machine"]
+        by = ", ".join(said["assessors"])
+        alone = "passed" if machine["passed"] else "not passed"
+        result += f", marked by {by} (machine: {alone}, {machine['score']:.3g})"
+    claimed = "; unsigned, so name, date, start and marks are unproven" if signed.startswith("no:") else ""
+    return (
+        f"{said['person'] or 'no name'}, {said['drill']}, variation {said['variation']}, {said['mode']}{started}, "
+        f"{said['date'] or 'no date'}: {result}{claimed}"
+    )
+
+
+def same_runs(rows: Sequence[dict[str, Any]]) -> None:
+    """Note in each row which earlier file holds the very same run."""
+    seen: dict[str, str] = {}
+    for row in rows:
+        if "about" in row:
+            first = seen.setdefault(row["about"]["run"], row["file"])
+            if first != row["file"]:
+                row["same_run_as"] = first
 
 
 def verified_line(row: Mapping[str, Any]) -> str:
     """A row of ``verify_file`` as a line of text."""
     marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
     signed = f"; signed: {row['signed']}" if "signed" in row else ""
-    return f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}{signed}"
+    told = f"\n  {_told(row['about'], row['signed'])}" if "about" in row else ""
+    told += f"\n  the same run as {row['same_run_as']}" if "same_run_as" in row else ""
+    return f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}{signed}{told}"
 
 
 def _signed(document: evidence.Evidence, signature: str, key: str | None) -> str:

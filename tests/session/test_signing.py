@@ -55,6 +55,12 @@ def test_verify_tells_signed_from_sealed_again(tmp_path: Path, run: Session, mon
     # Sealed again it verifies: that proves what was done, and says so.
     assert [row["ok"] for row in without] == [True, True, True]
     assert "not by whom" in without[1]["signed"]
+    # Who it says it is of, and that the three are one run under other names.
+    assert [row["about"]["person"] for row in without] == ["Ona Tiller", "Another Name", "Another Name"]
+    assert without[1]["same_run_as"] == paths[0] == without[2]["same_run_as"]
+    plain = CliRunner().invoke(app, ["verify", *paths]).stdout
+    assert "started by Mara Quill, 2031-05-06: NOT passed, 0, not finished" in plain
+    assert "unsigned, so name, date, start and marks are unproven" in plain and "the same run as" in plain
     found = CliRunner().invoke(app, ["verify", "--json", "--key", public, *paths])
     assert [row["ok"] for row in json.loads(found.stdout)] == [True, False, False]
     assert [row["signed"] for row in json.loads(found.stdout)][2] == "by another key"

@@ -13,6 +13,7 @@ from trainer.console.shell import SAFETY
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
+from trainer.session import signing
 from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
@@ -105,7 +106,7 @@ def report(
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
     return Report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
-        verdict=str(sheet.get("verdict") or ""),
+        verdict=_unproven(evidence) + str(sheet.get("verdict") or ""),
         passed=bool(sheet.get("passed")),
         score=f"{float(sheet.get('score', 0.0)):.0f} of 100",
         facts=_facts(evidence, sheet, assessors),
@@ -147,6 +148,18 @@ def report(
         signed=f"Signed off by {signer}, {signed}" if signed else "",
         sources=tuple(dict.fromkeys(str(row["source"]) for row in rows if row.get("source"))),
     )
+
+
+def _unproven(evidence: Evidence) -> str:
+    """What stands first on a report of a file that no key has signed."""
+    if evidence.signature is not None and signing.holds(evidence.seal.whole, evidence.signature):
+        return ""
+    if not evidence.marks and not evidence.remarks:
+        return "Unsigned: name and date are not proven. "
+    found = evidence.sheet
+    word = "passed" if found.get("passed") else "not passed"
+    machine = f"the machine alone: {word}, {float(found.get('score', 0.0)):.0f} of 100. "
+    return f"UNSIGNED: name, date, marks and remarks are not proven; {machine}"
 
 
 def short(text: str, most: int) -> str:

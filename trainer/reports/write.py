@@ -39,4 +39,6 @@ def write(evidence: Path, output: Path, drills: Sequence[Path] = ()) -> str:
             output.write_text(html(content), encoding="utf-8")
     except OSError as error:
         raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
-    return f"{output}: {content.title}, {content.score}, {'verified' if found.ok else 'NOT VERIFIED'}"
+    run = "run verified" if found.ok else "NOT VERIFIED"
+    proof = "" if found.signature == "valid" else "; unsigned: name, date and marks are not proven"
+    return f"{output}: {content.title}, {content.score}, {run}{proof}"
