@@ -59,7 +59,7 @@ def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
         await post("goes on", deed="resume", number=number)
         await post("noted", deed="note", number=number, text="Calm from the start")
         await post("only an instructor", deed="fault", number=number)
-        await post("ends", deed="end", number=number)
+        await post("ends", deed="end", number=number, reason="Time for the next")
         await page.until(lambda: page.state("page.page") == "sheet")
         watched.close()
         page.close()

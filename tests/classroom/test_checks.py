@@ -50,7 +50,8 @@ class Room:
         return next(place for place in self.rooms.places() if place.seat is self.seat)
 
     def say(self, page: str, who: Who = STAFF, **more: Any) -> str:
-        """What staff do; what the desk answers."""
+        """What staff do; what the desk answers. A check is ended for a reason."""
+        more = {"reason": "it is over", **more} if page == "end" else more
         return self.desk.do({"page": page, **more}, who, self.place.number) or ""
 
     def hear(self, **message: Any) -> dict[str, Any]:
@@ -157,8 +158,11 @@ def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, m
     started(room)
     room.seat.watch._clock = lambda: room.now
     room.seat.watch._since = room.now
-    with pytest.raises(RefusedError, match="reason"):
-        room.say("freeze")
+    for page in ("freeze", "end"):
+        with pytest.raises(RefusedError, match="reason"):
+            room.say(page, reason="")
+    with pytest.raises(RefusedError, match="ended by itself"):
+        room.say("end", to="all")
     room.say("freeze", reason="fire alarm in the house")
     t = room.seat.run.time if room.seat.run else 0.0
     room.pass_by(30.0)
@@ -173,7 +177,7 @@ def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, m
     assert [(pause.by, pause.reason) for pause in kept.pauses] == [("Mara Quill", "fire alarm in the house")]
     assert kept.pauses[0].wall_s == pytest.approx(30.0, abs=1.0)
     assert kept.wall_s == pytest.approx(35.0, abs=1.0)
-    assert kept.started_by == "Mara Quill" and kept.ending == "ended by Mara Quill"
+    assert kept.started_by == "Mara Quill" and kept.ending == "ended by Mara Quill: it is over"
 
 
 def test_a_wait_that_the_drill_names_is_skipped_and_stands_in_the_record(room: Room) -> None:

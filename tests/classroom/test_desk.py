@@ -151,7 +151,7 @@ def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
         assert "reason" in await say(staff, "desk_run", {"page": "freeze"})
         await say(staff, "desk_run", {"page": "freeze", "reason": "a visitor"}, "frozen")
         await say(staff, "desk_run", {"page": "resume"}, "goes on")
-        await say(staff, "desk_run", {"page": "end"}, "ends")
+        await say(staff, "desk_run", {"page": "end", "reason": "the time is up"}, "ends")
         await trainee.until(lambda: trainee.state("page.page") == "sheet")
 
     room.play("Mara Quill", story)

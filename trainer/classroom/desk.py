@@ -257,10 +257,15 @@ class Desk:
         self._told(place.seat.reset())
         return f"{place.name}: begins again"
 
-    def _end(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+    def _end(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         if place.run is None or place.seat.page != "console":
             raise RefusedError("nothing is running there")
-        place.seat.stop(who.name)
+        if place.seat.checked and message.get("to") == "all":
+            raise RefusedError("a check is ended by itself: choose it, and write the reason")
+        reason = " ".join(str(message.get("reason") or "").split())[:LONGEST_REASON]
+        if place.seat.checked and not reason:
+            raise RefusedError("a check is ended for a reason, which stands in the record: write it")
+        place.seat.stop(f"{who.name}: {reason}" if reason else who.name)
         return f"{place.name}: the run ends"
 
     def _start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:

@@ -172,7 +172,7 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -
                 paces,
             ),
             shell.button("Begin again", {"page": "reset"}),
-            shell.button("End", {"page": "end"}),
+            _reasoned("End", "Reason for ending a check", page="end"),
         ),
         _form(
             "start",

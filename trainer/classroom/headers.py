@@ -12,7 +12,7 @@ from collections.abc import Collection
 from tornado.httputil import HTTPHeaders, HTTPServerRequest
 from tornado.web import OutputTransform
 
-WRONG_NAME = b"This server is not called so."
+WRONG_NAME = b"This server is not called so. To reach it under this name, start it with --origin NAME:PORT."
 _ALWAYS = {
     "X-Content-Type-Options": "nosniff",
     "X-Frame-Options": "SAMEORIGIN",

@@ -6,6 +6,7 @@ and its effect goes back at once, without waiting for the next beat.
 
 from __future__ import annotations
 
+import contextlib
 import gc
 import logging
 import re
@@ -38,6 +39,8 @@ log = logging.getLogger("trainer.classroom")
 TITLE = "Well control panel trainer"
 #: A little faster than the plant's scans of 100 ms, so that each one is seen.
 BEAT_MS = 80
+BEYOND = ("192.0.2.1", "10.255.255.254", "172.31.255.254", "192.168.255.254")
+"""Addresses beyond this machine, of documentation (RFC 5737) and of private networks (RFC 1918)."""
 _TOKEN = re.compile(r"[0-9a-f]{32}")
 APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on. (The reason is in the server's log.)"
 
@@ -128,6 +131,11 @@ def addresses(host: str, port: int) -> list[str]:
         found.update(str(info[4][0]) for info in socket.getaddrinfo(socket.gethostname(), port, socket.AF_INET))
     except OSError:
         log.debug("this machine's own name has no address")
+    for beyond in BEYOND:
+        # Asks the system by which of its addresses it would go there; nothing is sent.
+        with contextlib.suppress(OSError), socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
+            probe.connect((beyond, 9))
+            found.add(str(probe.getsockname()[0]))
     return [f"http://{name}:{port}/" for name in sorted(found)]
 
 
