@@ -164,6 +164,7 @@ def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, m
     with pytest.raises(RefusedError, match="ended by itself"):
         room.say("end", to="all")
     room.say("freeze", reason="fire alarm in the house")
+    assert "stopped the clock: fire alarm in the house" in room.seat._texts()["page.told"]["text"]
     t = room.seat.run.time if room.seat.run else 0.0
     room.pass_by(30.0)
     assert room.seat.run is not None and room.seat.run.time == t

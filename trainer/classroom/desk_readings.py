@@ -43,6 +43,8 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
             if seat.stuck
             else "frozen"
             if seat.frozen
+            else "waits for Begin"
+            if seat.unbegun
             else "paused"
             if seat.paused
             else "running"

@@ -183,6 +183,11 @@ class ClassSeat(Seat):
             and self.who.role == "trainee"
         )
 
+    @property
+    def unbegun(self) -> bool:
+        """Whether a run waits here for its trainee to press Begin."""
+        return self.page == "console" and self.run is not None and not self._begun
+
     def _look_at_the_clock(self) -> None:
         """Tell the watch of a standstill that has begun or ended, whoever caused it."""
         if self.page != "console" or self.run is None or not self._begun:
@@ -531,6 +536,9 @@ class ClassSeat(Seat):
         messages = getattr(self.run.referee, "messages", None) if self.run else None
         if texts and told is not None and (not messages or told.t >= messages[-1][0]):
             texts["page.told"] = {"text": f"{told.by}: {told.text}"}
+        if texts and self.frozen and self._why[1] not in ("", "frozen"):
+            by, reason = self._why
+            texts["page.told"] = {"text": f"{by} stopped the clock: {reason}"}
         if texts:
             texts["page.room"] = {"html": self._room()}
         return texts
