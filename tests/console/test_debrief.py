@@ -9,6 +9,7 @@ import pytest
 
 from trainer.classroom.rooms import shipped_seat
 from trainer.console import whatif
+from trainer.console.crews import Beside, crew_of
 from trainer.console.moves import STEPS
 from trainer.console.seat import Seat
 from trainer.console.timeline import Rung, Story, later, markup
@@ -134,6 +135,12 @@ def test_what_if_says_why_a_run_would_not_have_passed() -> None:
     said = str(whatif.answer("“Close” at 1:00", whatif.Outcome(was), whatif.Outcome(then), {}, "field"))
     assert "Not passed. Missing: Pit gain correct." in said
     assert "6 points less. A must-pass item: without points there is no pass. Entered 4.8 bbl." in said
+
+
+@pytest.mark.parametrize(("same", "said"), [(True, "the same variation as yours"), (False, "another variation")])
+def test_the_timeline_says_which_variation_the_reference_run_is_of(same: bool, said: str) -> None:
+    crew = crew_of(DRILL)
+    assert crew is not None and said in str(markup(Story(60.0, [], [], beside=Beside(crew), same=same)))
 
 
 @pytest.mark.parametrize(

@@ -30,7 +30,7 @@ class Crew:
         self.drill = library.load_file(library.find(drill))
         self.desk = desk if desk is not None else instruments.desk(drill, seed, mode)
         self.refused: list[str] = []
-        self._finished = False
+        self._finished = self._logged = False
 
     def __getitem__(self, tag: str) -> float:
         return self.desk.shown(tag)
@@ -118,16 +118,23 @@ class Crew:
 
     def finish(self, log: bool = True) -> None:
         """The entries in the log that the drill asks for, unless it is forgotten; then nothing more."""
-        for reading in self.drill.reading if log else ():
+        if log:
+            self.enter_log()
+        self.desk.finish()
+        self._finished = True
+
+    def enter_log(self, each: float = 0.0) -> None:
+        """The entries in the log that the drill asks for, if they are not made yet; ``each`` takes so long, s."""
+        for reading in () if self._logged else self.drill.reading:
             if reading.id in LOG and reading.tag is not None and not self.over:
                 try:
+                    self.wait(each)
                     self.read(reading.id, reading.tag)
                 except AssertionError:
                     # At the page the run may end while somebody goes to an instrument.
                     if not self.over:
                         raise
-        self.desk.finish()
-        self._finished = True
+        self._logged = True
 
     @property
     def sheet(self) -> dict[str, Any]:
@@ -168,17 +175,28 @@ def shut_in_while_drilling(
     crew.close(preventer, at)
     crew.until(lambda: crew["well.flow_out"] < 3.0, 120.0)
     crew.wait(5.0 + slow)
-    crew.read("flow_count", "totaliser.count")
-    crew.read("readback", "annular_regulator.readback")
-    crew.read("manifold_readback", "manifold_regulator.readback")
-    crew.read("return_flow", "well.flow_out")
-    crew.say("shut_in")
     crew.open(f"{line}_inner_choke")
     crew.open(f"{line}_outer_choke")
-    crew.wait(60.0 + slow)
-    crew.read("sidpp", "well.drillpipe_pressure")
-    crew.read("sicp", "well.casing_pressure")
-    crew.read("pit_gain", "well.pit_gain")
+    crew.wait(5.0)
+    for name, tag in (
+        ("flow_count", "totaliser.count"),
+        ("readback", "annular_regulator.readback"),
+        ("manifold_readback", "manifold_regulator.readback"),
+        ("return_flow", "well.flow_out"),
+    ):
+        crew.read(name, tag)
+        crew.wait(2.0)
+    crew.say("shut_in")
+    crew.wait(50.0 + slow)
+    for name, tag in (
+        ("sidpp", "well.drillpipe_pressure"),
+        ("sicp", "well.casing_pressure"),
+        ("pit_gain", "well.pit_gain"),
+    ):
+        crew.read(name, tag)
+        crew.wait(2.0)
+    crew.enter_log(2.0)
+    crew.wait(2.0)
     crew.say("handed_over")
     crew.finish()
     return crew

@@ -196,6 +196,7 @@ class After:
             told=list(getattr(self._seat.run.referee, "messages", [])),
             notes=self._seat.remarks(),
             crew=done,
+            same=self._seat.run.identity.seed == crews.SEED,
             in_time=self._in_time(),
         )
 

@@ -168,10 +168,10 @@ def _card(drill: Drill, mine: bool) -> Markup:
                     {
                         "id": field,
                         "name": "seed",
-                        "value": "0",
+                        "placeholder": "any",
                         "inputmode": "numeric",
                         "maxlength": 10,
-                        "title": "Same number, same variation",
+                        "title": "Same number, same variation. Left empty: 0 in practice, a new one in a check",
                     },
                 ),
             ),

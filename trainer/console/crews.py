@@ -17,6 +17,9 @@ from trainer import resources
 from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import Entry
 
+SEED = 0
+"""The variation that the crews played."""
+
 
 @dataclass(frozen=True)
 class Crew:

@@ -260,7 +260,7 @@ class Seat(LooksBack):
         if name and drill is None:
             return self._tell(f"There is no drill called {name!r}.")
         try:
-            seed = chooser.seed_of(str(message.get("seed") or "0"))
+            seed = chooser.seed_of(str(message.get("seed") or self._new_seed(name, message)))
         except ValueError as error:
             return self._tell(str(error))
         mode = "check" if message.get("mode") == "check" else "practice"
@@ -283,6 +283,12 @@ class Seat(LooksBack):
         self.after, self.walk, self._talk, self._causes = None, Walk(), Talk(), Why()
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
+
+    def _new_seed(self, drill: str, message: Mapping[str, Any]) -> int:
+        """The variation where none is asked for: 0, and in a check one that practice and earlier checks had not."""
+        if message.get("seed") is None or message.get("mode") != "check":
+            return 0
+        return 1 + sum(attempt.drill == drill for attempt in self.attempts)
 
     def _again(self, message: Mapping[str, Any]) -> Patch:
         """The run just over once more, in the same variation or the next."""

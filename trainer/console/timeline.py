@@ -45,6 +45,8 @@ class Story:
     notes: Sequence[tuple[float, str]] = ()
     crew: Sequence[Deed] = field(default_factory=list)
     """What the good crew did, at the times of the trainee's run."""
+    same: bool = False
+    """Whether the reference run is of the trainee's own variation."""
     in_time: Mapping[str, bool] = field(default_factory=dict)
     """Milestones by id that a criterion sets a time to: whether the trainee lost no points there."""
 
@@ -74,10 +76,11 @@ def _counted(story: Story) -> str:
         return "No reference run is kept for this drill."
     crew = story.beside.crew
     since = f"counted from “{story.beside.since}”" if story.beside.since else "counted from the start"
+    variation = "the same variation as yours" if story.same else "another variation than yours"
     return (
-        f"Reference run: {crew.score:.0f} points, in another variation, without the seconds that a person needs to "
-        f"find each control. Its times are {since}. Other correct methods score as well: only the limits of the score "
-        "sheet cost points."
+        f"Reference run: {crew.score:.0f} points, played by the reference crew in {variation}, without the seconds "
+        f"that a person needs to find each control. Its times are {since}. Other correct methods score as well: only "
+        "the limits of the score sheet cost points."
     )
 
 
