@@ -412,3 +412,16 @@ def test_a_fault_is_found_by_its_words_in_any_order_and_an_empty_report_is_told(
     seat.handle({"page": "suspect-fault", "value": "upper_annular.leak_open"})
     seat.handle({"page": "report-fault"})
     assert [entry.target for entry in seat.run.log[logged:]] == ["upper_annular.leak_open"]
+
+
+def test_free_practice_says_that_a_ram_was_closed_on_turning_pipe() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start"})
+    seat.tick(0.5)
+    seat.handle({"do": "push", "target": "driller.enable", "value": None, "from": "driller"})
+    seat.handle({"do": "set", "target": "upper_pipe_ram", "value": "close", "from": "driller"})
+    seat.handle({"page": "pace", "value": "20"})
+    said = " ".join(str(seat.tick(0.5)) for _ in range(6))
+    assert "Upper pipe ram closed on turning pipe. Stop the rotation" in said
+    assert "Upper pipe ram closed on turning pipe" in str(seat.summary())

@@ -14,6 +14,7 @@ from typing import Final, Protocol
 from trainer import units
 from trainer.console.debrief import clock, name_of
 from trainer.console.expected import Stroke, expected, meaning
+from trainer.console.harm import Harm
 from trainer.console.shell import alarm_name
 from trainer.drawing.markup import Markup, el, join
 from trainer.plant.catalogue import Signal
@@ -68,6 +69,7 @@ class Happened:
         self.operations: list[Operation] = []
         self.alarms: list[tuple[float, str, str]] = []
         """Time, tag and the state that the alarm went to."""
+        self.harm = Harm()
         self._was: dict[str, float] = {}
         self.strokes: Mapping[str, Stroke] = {}
         """The functions whose count is held against what it should be: in practice all, in an assessment none."""
@@ -84,6 +86,7 @@ class Happened:
             self._start(t, machine)
             return []
         passed, self._t = t - self._t, t
+        self.harm.look(t, machine)
         self._measure(machine, passed)
         came = []
         for tag, was in self._was.items():
@@ -110,6 +113,7 @@ class Happened:
     def _start(self, t: float, machine: _Readable) -> None:
         """Begin, or begin again after a run was taken back to an earlier moment."""
         signals = machine.signals
+        self.harm.start(t, machine)
         self._told = None
         self.operations = [each for each in self.operations if each.t <= t]
         self.alarms = [each for each in self.alarms if each[0] <= t]
@@ -192,6 +196,11 @@ class Happened:
         return el(
             "section",
             {"aria-label": "Summary"},
+            el("h2", {}, "Critical errors") if self.harm.told else None,
+            [
+                el("p", {}, el("strong", {}, f"{clock(t)} "), f"{said} In a drill no pass is possible after this.")
+                for t, said in self.harm.told
+            ],
             _table("Functions operated", ("When", "Function", spent), operations, "No function was operated."),
             _table("Alarms", ("When", "Alarm", "State"), alarms, "No alarm came."),
         )

@@ -530,6 +530,8 @@ class Seat(LooksBack):
         if self._sequences is not None and (line := self._sequences.line()):
             # Where nobody speaks, the next step of a sequence does.
             coach, told = coach or (line if told else ""), told or line
+        if self.drill is None and self._presenter is not None and self.page == "console":
+            told = self._presenter.history.happened.harm.line(run.time) or told
         said = "refused" if refused else "coach" if coach else "quiet"
         if self.run is not None and self.page == "console" and not coach:
             coach = moment.meanwhile(self.run)

@@ -1,0 +1,61 @@
+"""Free practice says at once what a drill would count as a critical error: a packer closed on pipe that moves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final, Protocol
+
+from trainer.console.debrief import name_of
+from trainer.plant.catalogue import Signal
+
+#: Damage that is more than wear of good practice, share of the packer. Invented.
+HARMED: Final = 0.02
+#: For how long the panel says it, s. Invented.
+SAID: Final = 60.0
+JOINT: Final = "closed on a tool joint. It cannot seal there. Space out, then close."
+TURNS: Final = "closed on turning pipe. Stop the rotation, then close."
+MOVES: Final = "closed on moving pipe. Stop the hoist, then close."
+LOADED: Final = "bears more load than it is made for. Pick up the load."
+
+
+class _Readable(Protocol):
+    @property
+    def signals(self) -> Mapping[str, Signal]: ...
+
+    def read(self, tag: str) -> float: ...
+
+
+class Harm:
+    """Watches the damage of every packer; keeps when each was harmed, and what did it."""
+
+    def __init__(self) -> None:
+        self.told: list[tuple[float, str]] = []
+        self._base: dict[str, float] = {}
+
+    def start(self, t: float, machine: _Readable) -> None:
+        """Begin, or begin again at an earlier moment: what was done until then stays."""
+        self.told = [each for each in self.told if each[0] <= t]
+        self._base = {tag: machine.read(tag) for tag in machine.signals if tag.endswith(".damage")}
+
+    def look(self, t: float, machine: _Readable) -> None:
+        """Note each packer whose damage has grown since the start, once."""
+        for tag, base in list(self._base.items()):
+            if machine.read(tag) - base > HARMED:
+                del self._base[tag]
+                part = tag.removesuffix(".damage")
+                self.told.append((t, f"{name_of(part)} {_cause(part, machine)} Its packing is damaged."))
+
+    def line(self, t: float) -> str:
+        """What the panel says now; empty where nothing was harmed of late."""
+        return self.told[-1][1] if self.told and t - self.told[-1][0] <= SAID else ""
+
+
+def _cause(part: str, machine: _Readable) -> str:
+    def shown(tag: str) -> float:
+        return machine.read(tag) if tag in machine.signals else 0.0
+
+    if shown(f"{part}.on_joint") > 0.5:
+        return JOINT
+    if shown("floor.rotary") > 0.0:
+        return TURNS
+    return MOVES if shown("bore.pipe_speed") != 0.0 else LOADED
