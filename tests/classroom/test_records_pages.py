@@ -96,8 +96,11 @@ def test_from_check_to_signature(server: Server, instructor: Visitor, checked: t
 def test_nobody_sees_anothers_attempt(server: Server, instructor: Visitor, checked: tuple[Visitor, str]) -> None:
     trainee, number = checked
     assert "Kick while drilling" in trainee.get("mine")
-    trainee.get(f"mine/{int(number) + 1}")
-    assert trainee.status == 404
+    document = json.loads(trainee.get(f"mine/{number}/evidence.json"))
+    assert document["signature"] and document["person"]["name"] == "Dag Rønne"
+    for other in ("", "/evidence.json", "/report.pdf"):
+        trainee.get(f"mine/{int(number) + 1}{other}")
+        assert trainee.status == 404
     trainee.get(f"attempts/{number}/evidence.json")
     assert trainee.status == 403
 

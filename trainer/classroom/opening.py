@@ -40,7 +40,7 @@ from trainer.classroom.people_pages import (
     PublicKey,
     Trail,
 )
-from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyReport, OneAttempt
+from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyFile, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
 from trainer.classroom.worker import Worker
@@ -165,6 +165,7 @@ class Classroom:
             r"/mine/(\d+)/appeal": MyAppeal,
             "/mine": Mine,
             r"/mine/(\d+)": MyReport,
+            r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
             "/currency": Currency,
             "/agreement": Agreement,
             "/trail": Trail,

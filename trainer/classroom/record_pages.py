@@ -433,16 +433,21 @@ class Mine(Door):
         """The list."""
         who = self.somebody
         found = await self.ask(lambda session: attempts.search(session, person=who.person))
-        appeals = [
+        deeds = [
             el(
                 "li",
                 {},
-                el("a", {"href": f"/mine/{one.id}/appeal"}, f"Appeal against the result of {one.id}, {one.title}"),
+                f"{one.id}, {one.title}: ",
+                el("a", {"href": f"/mine/{one.id}/report.pdf"}, f"Report {one.id}, PDF"),
+                " · ",
+                el("a", {"href": f"/mine/{one.id}/evidence.json"}, f"Evidence {one.id}"),
+                " · ",
+                el("a", {"href": f"/mine/{one.id}/appeal"}, f"Appeal against the result of {one.id}"),
             )
             for one in found
             if one.mode == "check"
         ]
-        self.show("My attempts", listed(found, own=True), el("ul", {}, appeals) if appeals else None)
+        self.show("My attempts", listed(found, own=True), el("ul", {}, deeds) if deeds else None)
 
 
 class MyReport(AttemptFile):
@@ -453,6 +458,16 @@ class MyReport(AttemptFile):
     async def get(self, number: str) -> None:  # type: ignore[override]
         """The report as a page; there is nothing here for anybody else."""
         await self.give(self.number(number), "report.html", self.somebody.person)
+
+
+class MyFile(AttemptFile):
+    """``/mine/N/report.pdf`` and ``evidence.json``: an own attempt to hand over, signed as the classroom keeps it."""
+
+    roles = ("trainee",)
+
+    async def get(self, number: str, name: str) -> None:
+        """The file; there is nothing here for anybody else."""
+        await self.give(self.number(number), name, self.somebody.person)
 
 
 def agreement_table(pairs: list[agreement.Agreement]) -> Markup:
