@@ -6,7 +6,7 @@ from typing import Final
 
 from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.desk import Desk
-from trainer.drawing.markup import Child, Markup, el, hidden, live
+from trainer.drawing.markup import Child, Markup, el, hidden
 from trainer.drawing.rig_view import name_of
 from trainer.plant.alarms import by_priority
 
@@ -64,26 +64,14 @@ def warnings(desk: Desk) -> Markup:
 
 
 def head(desk: Desk, station: str, title: str) -> Markup:
-    """Title with the station's authority, warning lamps, acknowledge, silence and lamp test."""
-    regulators = [r for r in desk.rig.regulators if desk.has(f"{r.id}.authority")]
-    first = regulators[0] if regulators else None
-    authority = (
-        el(
-            "p",
-            {"class": "authority", "data-state": f"{first.id}.authority"},
-            "Regulators set from ",
-            el("strong", {}, live(f"{first.id}.authority", "remote")),
-        )
-        if first is not None and station != "floor"
-        else None
-    )
+    """Title with warning lamps, acknowledge, silence and lamp test. Who sets a regulator is shown beside each."""
     test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None
     # The horn is acknowledged where the lamps are: at the panels and at the unit.
     acknowledge = [push("Acknowledge", "alarms.acknowledge", "push-main"), push("Silence", "alarms.silence")]
     return el(
         "header",
         {"class": "head"},
-        el("div", {"class": "head-title"}, el("h2", {}, title), authority, hidden("Station: ", station)),
+        el("div", {"class": "head-title"}, el("h2", {}, title), hidden("Station: ", station)),
         warnings(desk),
         el(
             "div",
