@@ -91,6 +91,8 @@ def air(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     else:
         crew.close(function)
         crew.wait(20.0)
+    if lever:
+        crew.say("suspended")
     crew.say("closed")
     crew.finish()
     return crew

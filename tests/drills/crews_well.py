@@ -159,7 +159,7 @@ def hang_off(seed: int, hang: bool = True, waits: bool = True, raises_first: boo
     if not raises_first:
         _to_cut(crew)
     if waits:
-        crew.hears()
+        crew.hears(limit=600.0)
     crew.wait(3.0)
     crew.read("manifold", "manifold_regulator.readback")
     crew.do("push", "totaliser.reset")
@@ -197,7 +197,9 @@ def _land(crew: Crew, full: float) -> None:
 
 
 def _lower(crew: Crew) -> bool:
-    crew.hoist(crew["floor.hook"] - 1.0)
+    to, end = crew["floor.hook"] - 1.0, crew.time + 5.0
+    # A string that stands on the ram lets the hook down no further.
+    crew.desk.hoist("down", lambda: crew["floor.hook"] <= to or crew.time > end)
     crew.wait(3.0)
     return False
 
@@ -242,7 +244,7 @@ def disconnect(
     if not at_yellow:
         makes_ready(crew, hook=hook)
         crew.say("ready")
-        crew.hears(2)
+        crew.hears(2, 600.0)
         crew.wait(2.0)
     crew.say("ride" if rides else "disconnecting")
     if not rides:

@@ -421,7 +421,7 @@ class Oracle:
         self.rate_over.append(over / PSI)
 
     def _cut(self, t: float) -> None:
-        if self._told() >= 2:
+        if self._told() >= 2 and self._v("stack.hung") > 0.9 * self._v("stack.weight_below"):
             self.held.setdefault("order at", t)
             if not self.cut and t - self.held["order at"] > 60.0:
                 self.need("cut within a minute of the order", False)
