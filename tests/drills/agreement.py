@@ -264,12 +264,17 @@ def outcome(number: str) -> dict[str, Any]:
     """What decides a grade, coarsely: which preventers close on what, in which order, and how much has come in."""
     watcher = watched(number)
     influx, pumps = watcher.v("well.influx_volume"), watcher.v("floor.mud_pumps")
-    return {"met": watcher.met, "influx": round(influx, 1), "pumps": round(pumps)}
+    told = [t for t, _ in watcher.session.referee.messages[1:]]
+    return {"met": watcher.met, "influx": round(influx, 1), "pumps": round(pumps), "told": told}
 
 
 def altered(number: str) -> bool:
     """Whether what happens in a stored run now is another thing than what was graded."""
     then, now = RUNS[number]["outcome"], outcome(number)
+    if len(then["told"]) != len(now["told"]):
+        return True
+    if any(abs(a - b) > 5.0 for a, b in zip(then["told"], now["told"], strict=True)):
+        return True
     apart = abs(then["influx"] - now["influx"]) > max(1.0, 0.2 * then["influx"])
     return then["met"] != now["met"] or apart or abs(then["pumps"] - now["pumps"]) > 15
 

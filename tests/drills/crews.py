@@ -14,7 +14,7 @@ def lamp_lies(seed: int, instead: str = "") -> Crew:
     """``instead``: the pipe ram to close when the ordered one does not move; else the annular that is in service."""
     crew = Crew("lamp-lies", seed)
     in_service = ("lower_annular", "upper_annular")[crew.asked("out")]
-    crew.hears()
+    crew.hears(limit=600.0)
     crew.wait(6.0)
     ordered = ordered_ram(crew)
     instead = instead if instead != ordered and instead else in_service

@@ -40,7 +40,7 @@ def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = 
 def lamp(seed: int, trusts: bool = False, shears: bool = False, other_ram: bool = False, at: str = "driller") -> Crew:
     """``other_ram``: closes the other pipe ram instead of the annular."""
     crew = Crew("surface-lamp-lies", seed)
-    crew.hears()
+    crew.hears(limit=600.0)
     crew.wait(5.0)
     ordered = ordered_ram(crew)
     crew.close(ordered)
