@@ -46,8 +46,8 @@ def test_on_demand_and_when_late() -> None:
     assert practice.coach.advice() is None
     # What a criterion waits for and no step asks for comes beside the author's own step.
     assert practice.coach.ask() == (
-        "Close the ram. Also: when it is so, report: “The well flows.”",
-        "It seals the annulus.",
+        "Close the ram.",
+        "It seals the annulus. Also: when it is so, report: “The well flows.”",
     )
 
 

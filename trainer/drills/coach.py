@@ -92,7 +92,8 @@ class Coach:
         """What a step says and why, with what is due beside it."""
         if self._beside is None:
             return step.say, step.why
-        return f"{step.say} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}", step.why
+        # Each with its own reason: the second stands after the reason of the first.
+        return step.say, f"{step.why} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}"
 
     def _finish(self, step: Step) -> None:
         self._finished.add(step.id)

@@ -151,7 +151,9 @@ class Guide:
             case Say():
                 return f"When it is so, report: “{texts[spec.statement]}”", pointing.spoken(spec.statement)
             case Answer():
-                return f"Answer the question by a report: {_lower(spec.title)}.", pointing.spoken(spec.answers[0])
+                return f"Report what you found ({_lower(spec.title)}): choose the report that fits.", pointing.spoken(
+                    spec.answers[0]
+                )
             case Reading():
                 return f"Enter the reading: {titles[spec.reading]}.", pointing.entered(spec.reading, prepared)
             case Stood():

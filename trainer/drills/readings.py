@@ -207,6 +207,8 @@ class ConfirmJudge(Judge[Confirm]):
         named = {r.id: r.tag for r in desk.prepared.drill.reading}
         self.tags = {named.get(name, name): name for name in self.spec.of}
         self.named = named
+        titles = {r.id: r.title for r in desk.prepared.drill.reading}
+        self.titles = {tag: titles.get(name) or in_words(tag) for tag, name in self.tags.items()}
         self.times: dict[str, float] = {}
         self.off: dict[str, float] = {}
 
@@ -253,12 +255,12 @@ class ConfirmJudge(Judge[Confirm]):
         wanted = spec.at_least or len(self.tags)
         share = min(1.0, len(self.times) / wanted)
         last = max(self.times.values(), default=None)
-        looked = ", ".join(f"{in_words(tag)} at {clock(t)}" for tag, t in self.times.items()) or "none"
+        looked = ", ".join(f"{self.titles[tag]} at {clock(t)}" for tag, t in self.times.items()) or "none"
         said = f"Read and entered: {looked}."
         if self.off:
-            said += " Wrong value: " + in_words(", ".join(self.off)) + "."
+            said += " Wrong value: " + ", ".join(self.titles[tag] for tag in self.off) + "."
         if share < 1.0:
-            missing = ", ".join(in_words(tag) for tag in self.tags if tag not in self.times)
+            missing = ", ".join(self.titles[tag] for tag in self.tags if tag not in self.times)
             limit = f" within {clock(spec.within)}" if spec.within is not None else ""
             said += f" Required: {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)}."
             said += f" Not entered: {missing}."
