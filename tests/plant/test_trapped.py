@@ -35,7 +35,7 @@ def test_trapped_pressure_is_bled_until_the_drill_pipe_falls_no_more() -> None:
     rig.do("set", "floor.mud_pumps", 12, "floor")
     rig.wait(10.0)
     rig.set("upper_annular", "close")
-    rig.wait(16.0)
+    rig.wait(18.0)
     rig.do("set", "floor.mud_pumps", 0, "floor")
     for valve in ("lower_inner_choke", "lower_outer_choke"):
         rig.set(valve, "open")
