@@ -358,7 +358,9 @@ def fit(
     base: Annotated[str, typer.Argument(help="Id of the plant to begin from, or a plant file.")] = "quillback",
     plant: Annotated[str, typer.Option("--id", help="Id of your plant; it is saved under it.")] = "",
     title: Annotated[str, typer.Option(help="Its title.")] = "",
-    add: Annotated[list[str] | None, typer.Option(help="KIND:ID or KIND:ID:LIKE, such as bank:bank_c:bank_a.")] = None,
+    add: Annotated[
+        list[str] | None, typer.Option(help="KIND:NAME or KIND:NAME:LIKE, such as bank:bank_c:bank_a.")
+    ] = None,
     remove: Annotated[list[str] | None, typer.Option(help="KIND:ID, such as filter:filter_2.")] = None,
     set_: Annotated[list[str] | None, typer.Option("--set", help="PLACE=VALUE: bank.bank_a.bottles=30.")] = None,
     output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,

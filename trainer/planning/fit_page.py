@@ -33,7 +33,12 @@ SHOWN = {
 }
 HEAD = ("id", "title", "base")
 """What the head of the page asks for."""
-FIELDS = {"title": "Label on the panels", "supply": "Fed from", "set": "Set point"}
+FIELDS = {
+    "title": "Label on the panels",
+    "bottle_volume": "Gas space of a bottle, no fluid in it",
+    "supply": "Fed from",
+    "set": "Set point",
+}
 WORDS = {
     "well": "Well",
     "fluid": "Control fluid",

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from trainer.plant.flex_joint import FLEX_JOINT
 from trainer.plant.pods import PODS
 from trainer.plant.pumps import PUMP_EFFICIENCY
+from trainer.plant.regulators import SURFACE_PILOT
 from trainer.units import show
 
 if TYPE_CHECKING:
@@ -276,7 +277,21 @@ def _control(plant: Plant) -> list[str]:
         found.append("an [umbilical] needs tables [[pod]], one to three")
     if plant.pod and tuple(plant.pods) != PODS[: len(plant.pod)]:
         found.append(f"pods are called {', '.join(repr(pod) for pod in PODS)}, in this order; a plant has one to three")
-    flexes = any(r.serves == FLEX_JOINT for r in plant.regulator)
+    pilots = any(r.serves == SURFACE_PILOT and r.place == "unit" for r in plant.regulator)
+    if plant.pod and not pilots:
+        found.append(f"pods are shifted by pilot pressure: a regulator with place 'unit' must serve '{SURFACE_PILOT}'")
+    if not pilots:
+        held = [p.id for p in (*plant.filter, *plant.bank) if p.place == "pilot"]
+        found += [
+            f"'{i}' stands in the pilot supply, and no regulator at the unit serves '{SURFACE_PILOT}'" for i in held
+        ]
+    served = [r.serves for r in plant.regulator]
+    found += [
+        f"two regulators serve '{name}'; each supply has one" for name in sorted(set(served)) if served.count(name) > 1
+    ]
+    if sum(b.place == "stack" for b in plant.bank) > 1:
+        found.append("a stack has one bank of bottles; put them together, or place a bank at the surface")
+    flexes = any(r.serves == FLEX_JOINT and r.in_pod for r in plant.regulator)
     if flexes and plant.flex_joint is None:
         found.append(f"a regulator serves '{FLEX_JOINT}', and there is no table [flex_joint]; add it with its volume")
     if plant.flex_joint is not None and not (flexes and plant.pod):
