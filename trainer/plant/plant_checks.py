@@ -281,7 +281,7 @@ def _control(plant: Plant) -> list[str]:
     if plant.pod and not pilots:
         found.append(f"pods are shifted by pilot pressure: a regulator with place 'unit' must serve '{SURFACE_PILOT}'")
     if not pilots:
-        held = [p.id for p in (*plant.filter, *plant.bank) if p.place == "pilot"]
+        held = [f.id for f in plant.filter if f.place == "pilot"] + [b.id for b in plant.bank if b.place == "pilot"]
         found += [
             f"'{i}' stands in the pilot supply, and no regulator at the unit serves '{SURFACE_PILOT}'" for i in held
         ]
