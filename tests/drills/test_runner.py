@@ -335,3 +335,10 @@ def test_a_reading_for_another_moment_of_the_same_instrument_does_not_count() ->
 def test_what_has_to_last_has_one_time_everywhere() -> None:
     sheet = play(with_true_sicp(GOOD, 1))
     assert rows(sheet)["shut_in"].t == next(m["t"] for m in sheet.milestones if m["id"] == "shut_in")
+
+
+def test_what_is_required_is_said_in_words() -> None:
+    runner, _ = start()
+    spec = runner.judges[0].spec.model_copy(update={"expected": None})
+    said = runner.desk.expected(spec, "done(shut_in) and noted(sicp) and not said(all_well)")
+    assert said == "'Well shut in' and 'Shut-in casing pressure' entered and not 'All is well.' reported"

@@ -168,7 +168,7 @@ def _card(drill: Drill, mine: bool) -> Markup:
                     {
                         "id": field,
                         "name": "seed",
-                        "placeholder": "any",
+                        "placeholder": "auto",
                         "inputmode": "numeric",
                         "maxlength": 10,
                         "title": "Same number, same variation. Left empty: 0 in practice, a new one in a check",

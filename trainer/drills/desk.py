@@ -16,6 +16,7 @@ from trainer.drills.sheet import Failure, clock, in_words
 
 _ONLY = re.compile(r"\s*done\(\s*(\w+)\s*\)\s*")
 """A condition that is one milestone."""
+_EVENT = re.compile(r"\b(done|since|noted|said)\(\s*([\w.]+)\s*\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,8 +117,22 @@ class Desk:
         """What was expected, in words where the drill gives them: its own, or the milestone's title."""
         if spec.expected is not None:
             return spec.expected
-        only = _ONLY.fullmatch(condition)
-        return self.title(only[1]) if only else in_words(" ".join(condition.split()))
+        return in_words(" ".join(_EVENT.sub(self._event, condition).split()))
+
+    def _event(self, call: re.Match[str]) -> str:
+        """A call on a milestone, reading or report, in words."""
+        name = call[2]
+        match call[1]:
+            case "done":
+                return self.title(name)
+            case "since":
+                return f"time since {self.title(name)}"
+            case "noted":
+                titles = {one.id: one.title for one in self.prepared.drill.reading}
+                return f"'{titles.get(name) or in_words(name)}' entered"
+            case _:
+                texts = {one.id: one.text for one in self.prepared.drill.statement}
+                return f"'{texts.get(name, name)}' reported"
 
     def hold(self, condition: str) -> float:
         """For how long a condition that is one milestone has to last, s."""
