@@ -41,8 +41,6 @@ engine_hash(), modules._laws()
 open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()
 gc.collect()
-# What was freed still holds what it held; with nothing in it the memory packs smaller.
-[bytes(size) for size in range(16, 512, 16) for _ in range(250)]
 """
 
 
