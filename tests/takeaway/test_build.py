@@ -26,12 +26,12 @@ def listed(site: SiteReport) -> dict[str, str]:
 
 
 def test_the_folder_is_small(site: SiteReport) -> None:
-    """At most 20 MB with its compressed copies, and at most 11.6 MB for a visitor to fetch."""
+    """At most 20 MB with its compressed copies, and at most 12 MB for a visitor to fetch: 11 are the aim."""
     there = sum(path.stat().st_size for path in site.out.rglob("*") if path.is_file())
     print(site)
     assert there == pytest.approx(site.folder_bytes, abs=20_000)  # beside its own record
     assert there <= 20 * MB
-    assert site.fetched_bytes <= 11.6 * MB
+    assert site.fetched_bytes <= 12 * MB
 
 
 def test_the_service_worker_keeps_every_file_by_its_hash(site: SiteReport) -> None:
