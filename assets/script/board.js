@@ -332,7 +332,7 @@ export function render({model, el, view: own}) {
     }
   })
   board.addEventListener("keydown", (event) => {
-    const card = event.key === "Escape" && event.target.closest("dialog[open]")
+    const card = event.key === "Escape" ? event.target.closest("dialog[open]") : null
     if (card?.dataset.dialog === "page.brief") {
       // The clock of a run that has not begun waits for its button.
       const key = card.querySelector("[data-text='page.begin']")
