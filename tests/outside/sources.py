@@ -1,6 +1,6 @@
 """What each check of the physics is held against: one entry for a law and a source.
 
-``independent``: a number that somebody else published, or that a general library computes by its own route.
+``independent``: a published number of others, or that a general library computes by its own route.
 ``verification``: the same law solved another way, or a requirement that this project's own plants are to meet.
 ``balance``: what goes in must come out.
 """

@@ -48,7 +48,7 @@ program:
 what the source says, what the program computed, the difference, and how much of it is allowed (relative to what is
 expected, or absolute where that is zero). A row that is marked MISS is outside. `--long` adds ten simulated minutes
 beside a stiff integrator and an hour at rest (half an hour of a small machine); speed depends on the machine and is
-not kept here. Kinds: *independent*, a number that somebody else published or that a general library computes by a
+not kept here. Kinds: *independent*, a published number of others or that a general library computes by a
 route of its own; *verification*, the same law solved another way, or a requirement that the plants are to meet;
 *balance*, what goes in must come out.
 

@@ -77,7 +77,7 @@ class Fit(PlanDoor):
             el(
                 "p",
                 {},
-                "A drill suits when its recorded good crew passes on your rig: it waits for your rig's events and "
+                "A drill suits when its reference run passes on your rig: it waits for your rig's events and "
                 "reads your rig's gauges.",
             ),
             el("ul", {"id": "fit-drills"}),

@@ -73,7 +73,7 @@ def placeless(code):
     return code.replace(co_linetable=table, co_consts=inner)
 
 def bare(tree):
-    # Nobody reads what functions say of themselves here.
+    # No one reads what functions say of themselves here.
     for node in ast.walk(tree):
         if isinstance(node, (ast.Module, ast.ClassDef, ast.FunctionDef, ast.AsyncFunctionDef)) and node.body:
             first = node.body[0]
