@@ -364,7 +364,9 @@ def fit(
     remove: Annotated[list[str] | None, typer.Option(help="KIND:ID, such as filter:filter_2.")] = None,
     set_: Annotated[list[str] | None, typer.Option("--set", help="PLACE=VALUE: bank.bank_a.bottles=30.")] = None,
     output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,
-    tries: Annotated[list[str] | None, typer.Option("--try", help="A drill to try by its reference run, or all.")] = None,
+    tries: Annotated[
+        list[str] | None, typer.Option("--try", help="A drill to try by its reference run, or all.")
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Fit a plant file to a rig: add, remove, resize; tells faults, differences and which drills it suits."""
