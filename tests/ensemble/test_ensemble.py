@@ -154,9 +154,9 @@ def came_out(n: int, took: float | None, read: bool = True) -> dict[str, Any]:
 
 
 def test_a_limit_that_some_plants_cannot_keep_is_called_luck_and_what_they_share_is_told() -> None:
-    said = " ".join(told([came_out(n, 20.0 + 30.0 * n) for n in range(10)]))
+    said = " ".join(told([came_out(n, 12.0 + 15.0 * n) for n in range(10)]))
     assert "Solvable on" in said
-    assert "the same hands take 20 to 290 s" in said and "Give it more time" in said
+    assert "the same hands take 12 to 147 s" in said and "Give it more time" in said
     assert "in common: annular.worn (" in said and "bank_a" not in said
     assert "Critical error 'lost' on 2 of 10 (5.7 to 51.0 %)" in said
 
