@@ -283,13 +283,17 @@ def report(
     drill: Annotated[
         list[Path] | None, typer.Option(help="Drill file that is not shipped, for evidence made with it.")
     ] = None,
+    key: Annotated[
+        Path | None, typer.Option(metavar="PEM", help="Public key of the classroom that must have signed it.")
+    ] = None,
 ) -> None:
     """Write the score report of an evidence file, which is re-computed for it."""
     from trainer.reports.write import ReportError, write
+    from trainer.session import signing
 
     try:
-        _say(write(evidence, output, drill or []))
-    except ReportError as error:
+        _say(write(evidence, output, drill or [], signing.read_public(key) if key is not None else ""))
+    except (ReportError, signing.SigningError) as error:
         raise InputError(str(error)) from error
 
 

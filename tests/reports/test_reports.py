@@ -16,6 +16,7 @@ from trainer.reports import paper
 from trainer.reports.content import report
 from trainer.reports.page import html
 from trainer.session import evidence as documents
+from trainer.session import signing
 from trainer.session.verify import verify
 from trainer.simulator import Session, rebuilder
 
@@ -55,6 +56,56 @@ def test_the_page_tells_everything_and_escapes_it(record: dict[str, Any]) -> Non
     assert document.seal.whole in text
     assert "Verified: re-computed" in text
     assert "not a certification" in text
+
+
+def test_a_pass_is_shown_as_one_only_where_the_classrooms_key_signed_it(
+    record: dict[str, Any], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.delenv(signing.KEY_VARIABLE, raising=False)
+    document = documents.parse(json.dumps(record))
+    document.sheet |= {"criteria": [], "passed": True, "score": 100.0}
+    key = signing.folder_key(tmp_path)
+    unsigned = report(document)
+    assert unsigned.headline == "Passed, 100 of 100, unsigned: nobody vouches for person, date or marks"
+    first = html(unsigned).split('class="details"')[0]
+    assert unsigned.headline in first and 'class="verdict unproven"' in first
+    document = documents.marked(document, [], "", key)
+    own = signing.public_hex(key)
+    found = [report(document, own_key=given) for given in (own, "", "0" * 64)]
+    assert [one.tone for one in found] == ["passed", "unproven", "unproven"]
+    assert found[0].headline == "Passed, 100 of 100"
+    assert "--key" in found[1].headline and "another key" in found[2].headline
+
+
+def test_dates_notes_and_directions_read_plainly(record: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    document = documents.parse(json.dumps(record | {"date": "2031-05-06T08:38:55+00:00"}))
+    # UAX #9: U+202E lets what follows be shown from right to left.
+    document.remarks = "not \u202edessap\u202c"
+    content = report(document, notes=[(12.0, "Did not look at authority", "Ines Marlow")])
+    assert dict(content.facts)["Date"] == "2031-05-06 08:38 UTC"
+    text = html(content)
+    assert "0:12 Did not look at authority (Ines Marlow)" in text
+    assert "not dessap" in text and "\u202e" not in text
+    monkeypatch.setattr(paper, "_FONTS", ())
+    made = _text_of(paper.pdf(content))
+    assert b"Did not look at authority" in made and b"not dessap" in made
+
+
+def test_no_head_of_the_paper_is_printed_over_another(record: dict[str, Any]) -> None:
+    sheet = paper.Paper("")
+    sheet.add_page()
+    starts: list[tuple[float, str, float]] = []
+    cell = sheet.cell
+
+    def seen(w: float, *args: Any, **more: Any) -> Any:
+        starts.append((sheet.get_x(), args[1], sheet.get_string_width(args[1])))
+        return cell(w, *args, **more)
+
+    sheet.cell = seen  # type: ignore[method-assign,assignment]
+    sheet.times(("You", "Reference run", "What"), [("12:19", "102:19", "A long step that was taken " * 4)], 100.0)
+    for (x, text, wide), (after, _, _) in zip(starts, starts[1:], strict=False):
+        assert x > after or x + wide < after, text
+    assert all(x + wide <= sheet.w - sheet.r_margin for x, _, wide in starts)
 
 
 def test_the_signers_marks_decide(record: dict[str, Any]) -> None:
@@ -175,7 +226,7 @@ def test_the_command_line_writes_both(
     for name in ("out.pdf", "out.html"):
         code, said = _run(monkeypatch, capsys, source, "-o", tmp_path / name)
         assert code == 0, said
-        assert "verified" in said
+        assert "unsigned: nobody vouches" in said and "run verified" in said
         assert (tmp_path / name).stat().st_size > 2000
     for wrong in ((source, "-o", tmp_path / "out.doc"), (tmp_path / "none.json", "-o", tmp_path / "o.pdf")):
         code, said = _run(monkeypatch, capsys, *wrong)

@@ -16,7 +16,7 @@ from trainer.classroom import paper
 from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair_of
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
-from trainer.drawing.markup import el
+from trainer.drawing.markup import el, without_bidi
 from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
 
@@ -88,7 +88,7 @@ class Door(RequestHandler):
 
     def text(self, name: str, default: str = "") -> str:
         """A field of the form, bounded."""
-        return self.get_argument(name, default)[:LONGEST_FIELD]
+        return without_bidi(self.get_argument(name, default))[:LONGEST_FIELD]
 
     def number(self, text: str) -> int:
         """A whole number of a path or field; 404 for none."""

@@ -388,21 +388,22 @@ class AttemptFile(Door):
     async def give(self, number: int, name: str, owner: int | None) -> None:
         """Send the file; only the owner's, when one is given."""
 
-        def read(session: Session) -> tuple[str, str, str]:
+        def read(session: Session) -> tuple[str, str, str, list[tuple[float, str, str]]]:
             found = attempts.get(session, number)
             if found is None or (owner is not None and found.person_id != owner):
                 raise HTTPError(404)
             when = f"{found.signed_at:%Y-%m-%d %H:%M} UTC" if found.signed_at is not None else ""
-            return found.evidence, found.signer.name if found.signer else "", when
+            notes = [(one.t, one.text, one.author) for one in found.notes]
+            return found.evidence, found.signer.name if found.signer else "", when, notes
 
-        text, signer, when = await self.ask(read)
+        text, signer, when, notes = await self.ask(read)
         self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
         if name == "evidence.json":
             self.set_header("Content-Type", "application/json")
             self.write(text)
             return
 
-        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key)
+        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key, notes)
         self.set_header("Content-Type", "application/pdf" if name == "report.pdf" else "text/html; charset=utf-8")
         if name == "report.html":
             self.set_header("Content-Disposition", "inline")
@@ -418,9 +419,11 @@ def whose_key(signed: str, own: str) -> str:
     return f"another key, {signed[:16]}…: ask who holds it"
 
 
-def _made(name: str, text: str, signer: str, when: str, own_key: str) -> str | bytes:
+def _made(
+    name: str, text: str, signer: str, when: str, own_key: str, notes: list[tuple[float, str, str]]
+) -> str | bytes:
     document = documents.parse(text)
-    content = report(document, files.computed(text), signer, when, own_key)
+    content = report(document, files.computed(text), signer, when, own_key, notes)
     return pdf(content) if name == "report.pdf" else html(content)
 
 

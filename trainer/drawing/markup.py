@@ -7,11 +7,21 @@ without a browser. Text is escaped unless it is ``Markup`` already.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any, Final
 
 _VOID: Final = frozenset({"input", "br", "hr", "img"})
+
+
+#: The controls of the Unicode Bidirectional Algorithm (UAX #9, table 4): they can make a text read other than it is.
+_BIDI: Final = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
+
+
+def without_bidi(text: str) -> str:
+    """The text without controls of its direction."""
+    return text if text.isascii() else _BIDI.sub("", text)
 
 
 class Markup(str):
@@ -32,7 +42,7 @@ def join(*children: Child) -> Markup:
         if isinstance(child, Markup):
             parts.append(child)
         elif isinstance(child, str):
-            parts.append(escape(child, quote=False))
+            parts.append(escape(without_bidi(child), quote=False))
         elif isinstance(child, Iterable):
             parts.append(join(*child))
         else:
@@ -47,7 +57,7 @@ def _attribute(name: str, value: object) -> str:
         value = shorten(value)
     elif isinstance(value, Mapping):
         value = json.dumps(value, separators=(",", ":"))
-    return f' {name}="{escape(str(value), quote=True)}"'
+    return f' {name}="{escape(without_bidi(str(value)), quote=True)}"'
 
 
 def el(tag: str, attributes: Mapping[str, object] | None = None, *children: Child) -> Markup:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from typing import Any
 
 from trainer.console import crews
@@ -18,6 +19,8 @@ from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.verify import Verdict
+
+NOTES = "Notes of the moment, kept beside the evidence"
 
 #: The first page has room for so many of the criteria that cost points.
 MOST_LOST = 6
@@ -65,8 +68,11 @@ class Report:
     """A report's content, all of it text. The first page is made of what stands before ``lines``."""
 
     title: str
+    headline: str
+    """Passed or not, the score, and what of it nobody vouches for."""
+    tone: str
+    """passed, failed, or unproven: a pass that no known key stands behind"""
     verdict: str
-    passed: bool
     score: str
     facts: tuple[tuple[str, str], ...]
     critical: tuple[Lost, ...]
@@ -80,6 +86,8 @@ class Report:
     lines: tuple[Line, ...]
     log: tuple[tuple[str, str, str, str], ...]
     remarks: str
+    notes: tuple[str, ...]
+    """What staff noted of a moment; kept beside the evidence, not in it."""
     checked: str
     sources: tuple[str, ...]
     signed: str = ""
@@ -88,13 +96,19 @@ class Report:
 
 
 def report(
-    evidence: Evidence, verdict: Verdict | None = None, signer: str = "", signed: str = "", own_key: str = ""
+    evidence: Evidence,
+    verdict: Verdict | None = None,
+    signer: str = "",
+    signed: str = "",
+    own_key: str = "",
+    notes: Sequence[tuple[float, str, str]] = (),
 ) -> Report:
     """The report of an evidence document.
 
     With marks in it, those of ``signer`` (of the first assessor, when nobody is named) decide the result; every
     other mark and what the machine found stand beside. ``verdict`` is what a re-computation found, ``signed`` when the
-    signer signed off, ``own_key`` the public key of the classroom that writes the report.
+    signer signed off, ``own_key`` the public key of the classroom for which the report is written: a pass is shown as
+    one only where this key signed it. ``notes`` are moments that staff noted: simulated s, words, author.
     """
     assessors = list(dict.fromkeys(mark.assessor for mark in evidence.marks))
     signer = signer or (assessors[0] if assessors else "")
@@ -104,11 +118,14 @@ def report(
     drill = "; ".join(_references(evidence.run.drill))
     rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
+    score = f"{float(sheet.get('score', 0.0)):.0f} of 100"
+    headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
     return Report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
+        headline=headline,
+        tone=tone,
         verdict=_unproven(evidence) + str(sheet.get("verdict") or ""),
-        passed=bool(sheet.get("passed")),
-        score=f"{float(sheet.get('score', 0.0)):.0f} of 100",
+        score=score,
         facts=_facts(evidence, sheet, assessors),
         critical=tuple(
             Lost(
@@ -144,15 +161,46 @@ def report(
             for entry in evidence.log
         ),
         remarks=evidence.remarks,
+        notes=tuple(f"{clock(t)} {text} ({author})" for t, text, author in notes),
         checked=_checked(evidence, verdict, own_key),
         signed=f"Signed off by {signer}, {signed}" if signed else "",
         sources=tuple(dict.fromkeys(str(row["source"]) for row in rows if row.get("source"))),
     )
 
 
+def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
+    """What stands largest on the report, and its tone."""
+    word = f"{'Passed' if passed else 'Not passed'}, {score}"
+    if verdict is not None and not verdict.ok:
+        return f"NOT VERIFIED. The file says: {word}", "failed"
+    if not _holds(evidence):
+        said = f"{word}, unsigned: nobody vouches for person, date or marks"
+    elif evidence.signature is not None and evidence.signature.public_key == own_key:
+        said = word
+    elif own_key:
+        said = f"{word}, signed by another key: not by this classroom's"
+    else:
+        said = f"{word}, signed by a key that was not looked at: give the classroom's with --key"
+    return said, "failed" if not passed else "passed" if said == word else "unproven"
+
+
+def _holds(evidence: Evidence) -> bool:
+    """Whether some key has signed it."""
+    return evidence.signature is not None and signing.holds(evidence.seal.whole, evidence.signature)
+
+
+def plain_date(text: str) -> str:
+    """A date with its time as people write it, UTC: 2031-05-06 08:38 UTC; anything else as it is."""
+    try:
+        at = datetime.fromisoformat(text)
+    except ValueError:
+        return text
+    return f"{at.astimezone(UTC):%Y-%m-%d %H:%M} UTC" if at.tzinfo is not None else text
+
+
 def _unproven(evidence: Evidence) -> str:
     """What stands first on a report of a file that no key has signed."""
-    if evidence.signature is not None and signing.holds(evidence.seal.whole, evidence.signature):
+    if _holds(evidence):
         return ""
     if not evidence.marks and not evidence.remarks:
         return "Unsigned: name and date are not proven. "
@@ -202,7 +250,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
     facts = [
         ("Person", evidence.person.name or "not named"),
         ("Role", evidence.person.role),
-        ("Date", evidence.date),
+        ("Date", plain_date(evidence.date)),
         ("Drill", run.drill or "free practice"),
         ("Plant", run.plant),
         ("Seed", str(run.seed)),

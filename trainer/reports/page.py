@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
-from trainer.reports.content import Lost, Report
+from trainer.reports.content import NOTES, Lost, Report
 
 
 def html(report: Report) -> str:
@@ -17,8 +17,8 @@ def html(report: Report) -> str:
         el("h1", {}, report.title),
         el(
             "div",
-            {"class": f"verdict {'passed' if report.passed else 'failed'}"},
-            el("strong", {}, f"{'Passed' if report.passed else 'Not passed'}, {report.score}"),
+            {"class": f"verdict {report.tone}"},
+            el("strong", {}, report.headline),
             el("p", {}, report.verdict),
         ),
         el("dl", {"class": "facts"}, [(el("dt", {}, name), el("dd", {}, value)) for name, value in report.facts]),
@@ -38,6 +38,7 @@ def html(report: Report) -> str:
         el("h1", {}, "Details"),
         _criteria(report),
         _table("What was done", ("Time", "From", "What", "Refused because"), report.log),
+        _list(NOTES, report.notes),
         _list("Sources", report.sources),
         _section(
             "Evidence",

@@ -14,7 +14,8 @@ from pathlib import Path
 from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import FontFace
 
-from trainer.reports.content import Report, short
+from trainer.drawing.markup import without_bidi
+from trainer.reports.content import NOTES, Report, short
 
 _FONTS = (
     Path("/usr/share/fonts/truetype/dejavu"),
@@ -29,6 +30,9 @@ _PLAIN = str.maketrans(
 MOST_CRITICAL = 3
 MOST_MILESTONES = 9
 SHORT = 300
+
+TONES = {"passed": (207, 233, 215), "failed": (251, 220, 216), "unproven": (225, 229, 233)}
+"""Behind the headline."""
 
 
 class Paper(FPDF):
@@ -58,7 +62,7 @@ class Paper(FPDF):
         """The text as the font can show it."""
         if self.wide:
             return "".join(letter for letter in text if letter == "\n" or letter.isprintable())
-        text = unicodedata.normalize("NFKD", text.translate(_PLAIN))
+        text = unicodedata.normalize("NFKD", without_bidi(text).translate(_PLAIN))
         text = "".join(letter for letter in text if not unicodedata.combining(letter))
         return text.encode("latin-1", "replace").decode("latin-1")
 
@@ -97,12 +101,18 @@ class Paper(FPDF):
 
     def times(self, head: tuple[str, str, str], rows: Sequence[tuple[str, str, str]], x: float) -> None:
         """A small table from ``x`` to the right margin: two times and what came about, one line each."""
+        self.use(8, bold=True)
+        # As wide as its head, so that nothing is printed over anything; what comes about gets the rest.
+        wide = self.get_string_width(self.plain(head[1])) + 4.0
         for n, (first, second, what) in enumerate((head, *rows)):
             self.set_x(x)
             self.use(8, bold=n == 0)
             self.cell(13, 4.4, self.plain(first))
-            self.cell(20, 4.4, self.plain(second))
-            self.cell(0, 4.4, self.plain(short(what, 38)), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+            self.cell(wide, 4.4, self.plain(second))
+            most, room = len(what) + 1, self.w - self.r_margin - self.get_x() - 2.0
+            while most > 8 and self.get_string_width(self.plain(short(what, most))) > room:
+                most -= 1
+            self.cell(0, 4.4, self.plain(short(what, most)), new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
     def rows(
         self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...], size: float = 8
@@ -135,10 +145,9 @@ def pdf(report: Report) -> bytes:
     sheet.add_page()
     sheet.line_of(report.title, 18, bold=True)
     sheet.ln(2)
-    sheet.set_fill_color(*((207, 233, 215) if report.passed else (251, 220, 216)))
+    sheet.set_fill_color(*TONES[report.tone])
     sheet.use(13, bold=True)
-    word = "Passed" if report.passed else "Not passed"
-    sheet.multi_cell(0, 9, sheet.plain(f" {word}, {report.score}"), fill=True, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
+    sheet.multi_cell(0, 9, sheet.plain(report.headline), fill=True, new_x=XPos.LMARGIN, new_y=YPos.NEXT)
     sheet.line_of(report.verdict)
     sheet.ln(2)
     _first_page(sheet, report)
@@ -166,6 +175,10 @@ def pdf(report: Report) -> bytes:
     if report.log:
         sheet.title_of("What was done")
         sheet.rows(("Time", "From", "What", "Refused because"), report.log, (10, 12, 48, 30))
+    if report.notes:
+        sheet.title_of(NOTES)
+        for note in report.notes:
+            sheet.line_of(note)
     if report.sources:
         sheet.title_of("Sources")
         for source in report.sources:

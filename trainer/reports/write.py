@@ -18,8 +18,9 @@ class ReportError(ValueError):
     """A report that cannot be written; one sentence."""
 
 
-def write(evidence: Path, output: Path, drills: Sequence[Path] = ()) -> str:
-    """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it.
+def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = "") -> str:
+    """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it. ``key`` is the public
+    key of the classroom whose signature is looked for.
 
     ReportError for evidence that is none and for another ending, OutputError when it cannot be written.
     """
@@ -31,7 +32,7 @@ def write(evidence: Path, output: Path, drills: Sequence[Path] = ()) -> str:
     except EvidenceError as error:
         raise ReportError(f"{evidence}: {error}") from error
     found = verify(document, rebuilder(drills))
-    content = report(document, found)
+    content = report(document, found, own_key=key)
     try:
         if kind == ".pdf":
             output.write_bytes(pdf(content))
@@ -40,5 +41,4 @@ def write(evidence: Path, output: Path, drills: Sequence[Path] = ()) -> str:
     except OSError as error:
         raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
     run = "run verified" if found.ok else "NOT VERIFIED"
-    proof = "" if found.signature == "valid" else "; unsigned: name, date and marks are not proven"
-    return f"{output}: {content.title}, {content.score}, {run}{proof}"
+    return f"{output}: {content.title}. {content.headline}; {run}"
