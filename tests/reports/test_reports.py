@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 import sys
@@ -103,7 +104,7 @@ def test_no_head_of_the_paper_is_printed_over_another(record: dict[str, Any]) ->
 
     sheet.cell = seen  # type: ignore[method-assign,assignment]
     sheet.times(("You", "Reference run", "What"), [("12:19", "102:19", "A long step that was taken " * 4)], 100.0)
-    for (x, text, wide), (after, _, _) in zip(starts, starts[1:], strict=False):
+    for (x, text, wide), (after, _, _) in itertools.pairwise(starts):
         assert x > after or x + wide < after, text
     assert all(x + wide <= sheet.w - sheet.r_margin for x, _, wide in starts)
 

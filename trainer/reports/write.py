@@ -19,8 +19,9 @@ class ReportError(ValueError):
 
 
 def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = "") -> str:
-    """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it. ``key`` is the public
-    key of the classroom whose signature is looked for.
+    """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it.
+
+    ``key`` is the public key of the classroom whose signature is looked for.
 
     ReportError for evidence that is none and for another ending, OutputError when it cannot be written.
     """
