@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Annotated, Any
 
@@ -301,13 +302,15 @@ def report(
 def sizing(
     plant: PlantOption = None,
     rules: Annotated[str | None, typer.Option(help="Rule set; see assets/rules.")] = None,
-    output: Annotated[Path | None, typer.Option("--output", "-o", help="Write it: OUT.pdf or OUT.html.")] = None,
+    output: Annotated[Path | None, typer.Option("--output", "-o", help="Write it: OUT.pdf, .html or .csv.")] = None,
+    prepared: Annotated[str, typer.Option(help="Name of who prepared it, for the title block.")] = "",
+    checked: Annotated[str, typer.Option(help="Name of who checked it.")] = "",
     as_json: AsJson = False,
 ) -> None:
     """Print the planning sheet: usable fluid, demand, recharge, response, battery, and what the rules say."""
     from trainer.planning import sheet_out
 
-    sheet = sheet_out.make(plant, rules)
+    sheet = replace(sheet_out.make(plant, rules), prepared=prepared, checked=checked)
     if as_json:
         _print_json(sheet.as_json())
     elif output is None:

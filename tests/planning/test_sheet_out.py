@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -75,6 +76,14 @@ def test_the_document_can_be_signed(sheet: Sheet) -> None:
     page = sheet_out.html(sheet)
     assert page.index("Prepared by") < page.index("Results") < page.index("no certification") < page.index("Figures")
     assert page.index("manufacturer") > 0
+    named = dict(sheet_out.title_block(replace(sheet, prepared="A. Planner", checked="B. Checker"), "2026-01-31"))
+    assert (named["Prepared by"], named["Checked by"]) == ("A. Planner", "B. Checker")
+
+
+def test_the_terminal_tells_the_other_conditions_too(sheet: Sheet) -> None:
+    told = sheet_out.lines(sheet)
+    after = told[told.index("Other conditions") :]
+    assert any("out of service" in line and line.startswith("NOT MET") for line in after)
 
 
 def test_a_spreadsheet_gets_every_row_and_no_formula(sheet: Sheet) -> None:

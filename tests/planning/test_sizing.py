@@ -8,7 +8,8 @@ import pytest
 
 from trainer.planning import sweep
 from trainer.planning.sizing import Sheet, sizing
-from trainer.plant.rig import Plant, load_plant, plant_ids
+from trainer.plant.rig import Plant, build_machine, load_plant, plant_ids
+from trainer.session.commands import Command
 from trainer.units import UNITS, from_unit
 
 
@@ -155,3 +156,84 @@ def test_the_battery_follows_the_file() -> None:
     assert value(sizing(quillback.model_copy(update={"electrical": worse})), name) < 0.5 * value(
         sizing(quillback), name
     )
+
+
+def test_less_precharge_is_no_better() -> None:
+    """Pressure left is counted from the filed precharge: a bottle that has lost gas has less over it, not more."""
+    for name in plant_ids():
+        plant = load_plant(name)[0]
+        found = dict(sweep.swept(plant))
+        filed, low = found["As filed"], found[next(case for case in found if case.startswith("Every precharge"))]
+        assert low.over < filed.over - from_unit(20.0, "psi")
+        assert low.share < filed.share
+
+
+def test_a_case_inside_the_uncertainty_is_not_shown() -> None:
+    doubts = {"pressure_over_precharge": from_unit(25.0, "psi"), "usable_to_closing": 0.1}
+    cases = [(205.0, 1.9), (230.0, 1.9), (195.0, 1.9), (230.0, 1.55), (230.0, 1.4)]
+    found = [("case", sweep.Left(from_unit(over, "psi"), share)) for over, share in cases]
+    assert [row[3] for row in sweep.rows(found, doubts)] == ["not shown", "met", "NOT MET", "not shown", "NOT MET"]
+
+
+def test_the_sweep_says_of_the_rig_as_filed_what_the_rules_say() -> None:
+    for name in plant_ids():
+        sheet = sizing(load_plant(name)[0])
+        told = {outcomes(sheet)["pressure_left"], outcomes(sheet)["reserve"]}
+        worst = next(word for word in ("NOT MET", "not shown", "met") if word in told)
+        assert sweep.rows(sweep.swept(sheet.described), sheet.doubts)[0][3] == worst
+
+
+def test_what_a_ram_needs_is_printed_and_may_be_that_of_the_rated_pressure() -> None:
+    """By hand: 10,000 psi over a ratio of 7, and 60 psi friction, are 1,489 psi, more than is left."""
+    sandpiper = load_plant("sandpiper")[0]
+    here = next(v for v in sizing(sandpiper).verdicts if v.rule == "pressure_over_ratio")
+    assert "not for the rated pressure" in here.method and "psi needed by" in here.method
+    rated = sizing(sandpiper.model_copy(update={"rated_pressure": from_unit(10000.0, "psi")}))
+    there = next(v for v in rated.verdicts if v.rule == "pressure_over_ratio")
+    assert there.outcome == "NOT MET"
+    assert "1,489 psi needed" in there.method and "10,000 psi / 7 + friction 60 psi" in there.method
+
+
+def test_a_shear_ram_that_cannot_cut_is_not_met() -> None:
+    """By hand, Sandpiper: 1,900 psi to cut + 60 friction + well pressure over 7; the regulator is filed at 1,500."""
+    sandpiper = load_plant("sandpiper")[0]
+    sheet = sizing(sandpiper)
+    needed = 1960.0 + value(sheet, "Highest well pressure at the stack") / 7.0
+    assert value(sheet, "Regulator as set over pressure to cut") == pytest.approx(1500.0 / needed, rel=1e-6)
+    assert value(sheet, "Highest pressure at the shear ram over pressure to cut") == pytest.approx(3000.0 / needed)
+    assert outcomes(sheet)["shear_as_set"] == "NOT MET" and outcomes(sheet)["shear_at_most"] == "met"
+    left = value(sheet, "Pressure left: close Blind shear ram")
+    assert value(sheet, "Pressure left over pressure to cut") == pytest.approx(left / needed, rel=1e-6)
+    assert outcomes(sheet)["shear_in_sequence"] == "NOT MET"
+    thin = tuple(
+        f.model_copy(update={"shear_pressure": from_unit(700.0, "psi")}) if f.kind == "shear_ram" else f
+        for f in sandpiper.function
+    )
+    easy = outcomes(sizing(sandpiper.model_copy(update={"function": thin})))
+    assert {easy[rule] for rule in ("shear_as_set", "shear_at_most", "shear_in_sequence")} == {"met"}
+
+
+@pytest.mark.parametrize(("psi", "cuts"), [(1500.0, False), (1900.0, False), (2100.0, True)])
+def test_the_running_plant_cuts_at_the_pressure_of_the_sheet(psi: float, cuts: bool) -> None:
+    """1,960 psi without well pressure: the sheet's own first figure for Sandpiper's blind shear ram."""
+    sandpiper = load_plant("sandpiper")[0]
+    regulators = tuple(
+        r.model_copy(update={"set": from_unit(psi, "psi")}) if r.serves == "manifold" else r
+        for r in sandpiper.regulator
+    )
+    machine = build_machine(sandpiper.model_copy(update={"regulator": regulators}))
+    machine.apply(
+        Command.model_validate({"t": 0.0, "do": "set", "target": "blind_shear_ram", "value": "close", "from": "unit"})
+    )
+    for _ in range(400):
+        machine.scan()
+    assert (machine.read("bore.sheared") > 0.5) is cuts
+
+
+def test_a_set_point_on_its_limit_is_not_shown() -> None:
+    """The switch or valve may be off by more than the margin; two percent inside is met."""
+    sandpiper = load_plant("sandpiper")[0]
+    found = outcomes(sizing(sandpiper))
+    assert (found["primary_stop"], found["relief"], found["primary_start"]) == ("not shown", "not shown", "met")
+    inside = tuple(p.model_copy(update={"stop_pressure": 0.985 * p.stop_pressure}) for p in sandpiper.pump)
+    assert outcomes(sizing(sandpiper.model_copy(update={"pump": inside})))["primary_stop"] == "met"

@@ -21,6 +21,13 @@ VOLUME = 0.02
 SWEPT = 0.03
 RATE = 0.05
 LOAD = 0.10
+SHEAR = 0.10
+"""Share by which the pressure that cuts a pipe may differ from the plant file's; a maker's shear test says it better.
+Assumption."""
+SWITCH = 0.01
+"""Share of working pressure by which a pressure switch may be off. Common practice."""
+RELIEF = 0.03
+"""Share of its setting by which a relief valve may open early or late: ASME BPVC VIII-1, UG-134 (from memory)."""
 STROKE = 0.15
 """Share by which a stroke of the real equipment may differ from the plant file's or the engine's."""
 
@@ -45,6 +52,12 @@ def _rates(plant: Plant, sign: float) -> Plant:
     )
 
 
+def _shear(plant: Plant, sign: float) -> Plant:
+    by = 1.0 + sign * SHEAR
+    cutters = tuple(f.model_copy(update={"shear_pressure": f.shear_pressure * by}) for f in plant.function)
+    return plant.model_copy(update={"function": cutters})
+
+
 def _load(plant: Plant, sign: float) -> Plant:
     load = plant.electrical.panel_load * (1.0 + sign * LOAD)
     return plant.model_copy(update={"electrical": plant.electrical.model_copy(update={"panel_load": load})})
@@ -56,16 +69,24 @@ CHANGES: tuple[tuple[str, Change], ...] = (
     ("gas space of the bottles ±2 %", lambda plant, sign: _banks(plant, "bottle_volume", 1.0 + sign * VOLUME)),
     ("volumes of the functions ±3 %", _swept),
     ("pump rates ±5 %", _rates),
+    ("pressure to cut pipe ±10 %", _shear),
     ("load of the panels ±10 %", _load),
 )
-BASIS = "; ".join(what for what, _ in CHANGES) + "; strokes ±15 % (assumptions, common practice)"
+BASIS = (
+    "; ".join(what for what, _ in CHANGES) + "; strokes ±15 %; pressure "
+    "switches ±1 % of working pressure; relief valves ±3 % of their setting (assumptions, common practice)"
+)
+_SET = {
+    "primary_start": SWITCH, "primary_stop": SWITCH, "secondary_start": SWITCH, "secondary_stop": SWITCH,
+    "relief_to_working": RELIEF,
+}  # fmt: skip
 _TIMES = ("ram_closing_time", "annular_closing_time", "unlatch_time")
 
 
 def doubts(
     plant: Plant, figures: Mapping[str, float], again: Callable[[Plant], Mapping[str, float]]
 ) -> dict[str, float]:
-    """By how much each figure (SI, by quantity) may be off; 0 for what is only read off the plant file.
+    """By how much each figure (SI, by quantity) may be off: set points by what their instruments may be off.
 
     ``again`` computes the figures of a changed plant.
     """
@@ -76,6 +97,7 @@ def doubts(
             squares[name] = squares.get(name, 0.0) + half * half
     found = {name: math.sqrt(square) for name, square in squares.items()}
     found.update({name: STROKE * figures[name] for name in _TIMES if math.isfinite(figures.get(name, math.inf))})
+    found.update({name: share * figures.get(name, 0.0) for name, share in _SET.items()})
     return found
 
 

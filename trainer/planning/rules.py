@@ -21,6 +21,9 @@ QUANTITIES: Mapping[str, str] = {
     "pressure_over_precharge": "psi",
     "pressure_to_spare_at_once": "psi",
     "pressure_left_to_needed": "1",
+    "shear_as_set": "1",
+    "shear_at_most": "1",
+    "shear_in_sequence": "1",
     "recharge_time": "min",
     "recharge_time_one_lost": "min",
     "primary_start": "%",
@@ -88,6 +91,15 @@ class Design(_Strict):
 Outcome = Literal["met", "not shown", "NOT MET"]
 
 
+def outcome_of(room: float, doubt: float) -> Outcome:
+    """What a margin proves where the figure may be off by ``doubt`` (same unit).
+
+    >>> outcome_of(-1.0, 5.0), outcome_of(4.0, 5.0), outcome_of(6.0, 5.0)
+    ('NOT MET', 'not shown', 'met')
+    """
+    return "NOT MET" if room < 0.0 else "not shown" if room < doubt else "met"
+
+
 class RuleResult(_Strict):
     """One rule held against one figure. ``required``, ``computed`` and what follows are text for people.
 
@@ -150,7 +162,7 @@ class RuleSet(_Strict):
         rooms = [] if low is None else [value - low * (1.0 - 1e-9)]
         rooms += [] if high is None else [high * (1.0 + 1e-9) - value]
         room = min(rooms)
-        outcome: Outcome = "NOT MET" if room < 0.0 else "not shown" if room < doubt else "met"
+        outcome = outcome_of(room, doubt)
         return RuleResult(
             rule=rule.id,
             title=rule.title,
@@ -159,7 +171,7 @@ class RuleSet(_Strict):
             computed=units.show(value, unit, system),
             method=method,
             margin=units.show(room, unit, system),
-            uncertainty=units.show(doubt, unit, system) if doubt > 0.0 else "none: a set point",
+            uncertainty=units.show(doubt, unit, system) if doubt > 0.0 else "none assumed",
             outcome=outcome,
             ok=outcome == "met",
         )

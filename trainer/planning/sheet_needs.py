@@ -3,13 +3,20 @@
 from __future__ import annotations
 
 import itertools
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from trainer.planning import battery, pumps
 from trainer.planning.work import Work, preventers
 from trainer.plant.function_mechanics import ANNULAR_CONTACT
 from trainer.plant.mechanics import ANNULAR_SHARE
-from trainer.units import from_unit, to_unit
+from trainer.units import from_unit, show, to_unit
 
+SHEARS = {
+    "shear_as_set": "Regulator as set over pressure to cut",
+    "shear_at_most": "Highest pressure at the shear ram over pressure to cut",
+    "shear_in_sequence": "Pressure left over pressure to cut",
+}
 COLD = ((25.0, 1.0), (0.0, 0.8), (-18.0, 0.6))
 """Capacity of a lead-acid battery by temperature, °C: share of that at 25 °C."""
 COLD_SOURCE = "lead-acid capacity by temperature, common practice (from memory)"
@@ -47,6 +54,64 @@ def pressures(work: Work, most: float) -> None:
             against = calm + most / function.closing_ratio
             work.row(f"{function.name}: shear pressure, highest well pressure", against, "psi",
                      "+ well pressure / closing ratio", "Crumpton, p. 169")  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Needed:
+    """The highest pressure (gauge Pa) that a ram needs to close, and in words how it is found."""
+
+    pressure: float
+    told: str
+
+
+def to_close(work: Work, most: float) -> Needed:
+    """What each ram needs to close against the highest well pressure (``most``, Pa over outside); the highest of all
+    against the rated pressure of the stack, where the plant file gives one."""
+    rated = work.plant.rated_pressure
+    against = most if rated is None else max(rated, most)
+    worst = Needed(0.0, "")
+    for function in preventers(work.plant):
+        if function.kind == "annular":
+            continue
+        here = most / function.closing_ratio + function.friction
+        work.row(f"Regulator to close {function.name}", here, "psi", "well pressure / closing ratio + friction",
+                 "Crumpton, p. 169; 30 CFR 250.731 asks for it")  # fmt: skip
+        needed = against / function.closing_ratio + function.friction
+        if needed > worst.pressure:
+            what = "highest well pressure" if against == most else "rated pressure of the stack"
+            told = (
+                f"{show(needed, 'psi')} needed by {function.name}: {what} {show(against, 'psi')} "
+                f"/ {function.closing_ratio:g} + friction {show(function.friction, 'psi')}"
+            )
+            if rated is None:
+                told += "; judged for the highest well pressure of this well, not for the rated pressure"
+            worst = Needed(needed, told)
+    return worst
+
+
+def to_shear(work: Work, most: float, left: Mapping[str, float]) -> None:
+    """Whether the shear rams can cut pipe against the highest well pressure (``most``, Pa over outside): by the
+    regulator as it is set, by the most that it gives, and by what is ``left`` (gauge Pa) when each has closed."""
+    regulators = {r.serves: r for r in work.plant.regulator}
+    found: dict[str, tuple[float, str]] = {}
+    for function in preventers(work.plant):
+        own = regulators.get(function.supply)
+        if function.kind != "shear_ram" or own is None:
+            continue
+        needed = function.shear_pressure + function.friction + most / function.closing_ratio
+        reach = min(own.high, work.plant.supply.working_pressure)
+        for figure, what, there in (
+            ("shear_as_set", "regulator set to", min(own.set, reach)),
+            ("shear_at_most", "at most from regulator and full bottles", reach),
+            ("shear_in_sequence", "left in the bottles when it has closed, drawn at once, pumps off:",
+             min(left[function.id], reach)),
+        ):  # fmt: skip
+            told = f"{function.name}: {what} {show(there, 'psi')}, over {show(needed, 'psi')} to cut"
+            if figure not in found or there / needed < found[figure][0]:
+                found[figure] = (there / needed, told)
+    for figure, (share, told) in found.items():
+        work.row(SHEARS[figure], share, "1", told, "shear pressure + friction + well pressure / closing ratio, "
+                 "common practice", figure)  # fmt: skip
 
 
 def share_at(celsius: float) -> float:

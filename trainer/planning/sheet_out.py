@@ -29,6 +29,7 @@ NOT_SHOWN = (
 )
 DEFAULT_PLANT = "quillback"
 NAMES = 58
+LINE = "______________________________"
 
 
 def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
@@ -44,7 +45,7 @@ def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
 
 
 def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
-    """What says which rig, file and version the document is about; the last two are signed by hand."""
+    """What says which rig, file and version the document is about; the last two names, or lines for them."""
     plant = sheet.described
     return [
         ("Rig", f"{plant.title}. {plant.rig}"),
@@ -52,8 +53,8 @@ def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
         ("Rule set", sheet.rule_set),
         ("Computed with", f"trainer {__version__}"),
         ("Date", date),
-        ("Prepared by", "______________________________"),
-        ("Checked by", "______________________________"),
+        ("Prepared by", sheet.prepared or LINE),
+        ("Checked by", sheet.checked or LINE),
     ]
 
 
@@ -85,7 +86,12 @@ def lines(sheet: Sheet) -> list[str]:
         found.append(f"{result.outcome:<9}  {result.title}: {result.computed}, required {result.required}; "
                      f"margin {result.margin}, uncertainty {result.uncertainty}; {result.method} "
                      f"({result.source})")  # fmt: skip
-    found += ["", NOT_SHOWN, SAFETY, "", "Figures"]
+    found += ["", NOT_SHOWN, SAFETY, "", "Other conditions", sweep.TOLD]
+    found += [
+        f"{result:<9}  {name}: {over} over precharge, usable over closing {share}"
+        for name, over, share, result in sweep.rows(others(sheet), sheet.doubts)
+    ]
+    found += ["", "Figures"]
     for row in sheet.rows:
         name = row.name if len(row.name) <= NAMES else row.name[: NAMES - 1] + "…"
         found.append(f"{name:<{NAMES}} {shown(row):>14}  {row.method} ({row.source})")
@@ -138,15 +144,9 @@ def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
     found = others(sheet)
     return [
         el("h2", {}, "Other conditions"),
-        el(
-            "p",
-            {},
-            "The same rig elsewhere, colder, older, or with something out of service: pressure over precharge "
-            "after the reserve sequence at its pace, and usable fluid over closing volume (real gas, drawn "
-            "fast).",
-        ),
+        el("p", {}, sweep.TOLD),
         sweep.plot(found, system),
-        table(("Condition", "Over precharge", "Usable over closing", "Result"), sweep.rows(found, system)),
+        table(sweep.HEAD, sweep.rows(found, sheet.doubts, system)),
     ]
 
 

@@ -28,8 +28,9 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.title_of(f"Results: {sheet.summary}")
     paper.rows(sheet_out.HEAD, sheet_out.results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
     paper.title_of("Other conditions")
-    elsewhere = sweep.rows(sheet_out.others(sheet), system)
-    paper.rows(("Condition", "Over precharge", "Usable over closing", "Result"), elsewhere, (40, 20, 20, 20))
+    paper.line_of(sweep.TOLD, 8)
+    elsewhere = sweep.rows(sheet_out.others(sheet), sheet.doubts, system)
+    paper.rows(sweep.HEAD, elsewhere, (40, 20, 20, 20))
     paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
     for line in sensitivity.lines(sheet.described):
         paper.line_of(line, 9)

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
@@ -21,10 +22,10 @@ from trainer.planning import (
     sheet_needs,
 )
 from trainer.planning.trial import reserve_run, trial
-from trainer.planning.work import OVER_PRECHARGE, Row, Work, lowest, mains, preventers, setting
+from trainer.planning.work import OVER_PRECHARGE, Row, Work, mains, preventers, setting
 from trainer.plant.functions import SURFACE_TRAVEL
 from trainer.plant.rig import GRAVITY, Plant
-from trainer.units import from_unit, to_unit
+from trainer.units import from_unit, show, to_unit
 
 GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold
 LOW_AIR = from_unit(75.0, "psi")
@@ -50,6 +51,11 @@ class Sheet:
     described: Plant
     plant_hash: str = ""
     """SHA-256 of the plant file; empty for a plant that is in no file."""
+    doubts: Mapping[str, float] = field(default_factory=dict)
+    """By how much each judged figure may be off (SI, by quantity)."""
+    prepared: str = ""
+    checked: str = ""
+    """Names for the title block; empty for a line to write on."""
 
     @property
     def summary(self) -> str:
@@ -84,15 +90,15 @@ def sizing(plant: Plant, rule_set: str | None = None, *, engine: bool = False, p
     """
     chosen = rules.load(rule_set or ("subsea" if plant.subsea else "surface"))
     work = computed(plant, engine)
-    off = doubt.doubts(plant, work.figures, lambda one: computed(one, engine=False).figures)
-    return Sheet(
-        plant.id, chosen.id, tuple(work.rows), chosen.judge(work.figures, work.methods, off), plant, plant_hash
-    )
+    # What the bottles hold may be off; the precharge that the pressure left is counted from is the filed one.
+    off = doubt.doubts(plant, work.figures, lambda one: computed(one, engine=False, low=work.low).figures)
+    results = chosen.judge(work.figures, work.methods, off)
+    return Sheet(plant.id, chosen.id, tuple(work.rows), results, plant, plant_hash, off)
 
 
-def computed(plant: Plant, engine: bool) -> Work:
-    """Every figure of the sheet."""
-    work = Work(plant)
+def computed(plant: Plant, engine: bool, low: float | None = None) -> Work:
+    """Every figure of the sheet; ``low``: lowest header pressure used (gauge Pa) where the plant's own is not meant."""
+    work = Work(plant, low)
     closing = _functions(work)
     usable = _bottles(work)
     # Each rule's least favourable method: fast and real for what must be there, ideal for what the tank must hold.
@@ -102,9 +108,11 @@ def computed(plant: Plant, engine: bool) -> Work:
     tank = plant.reservoir.mixed_volume
     work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title)
     work.row("Tank over usable fluid", tank / max(ideal, 1e-9), "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
-    most, needed = _well_pressures(work)
+    most = _well_pressure(work)
     sheet_needs.pressures(work, most)
-    _reserve(work, needed, engine)
+    needed = sheet_needs.to_close(work, most)
+    left = _reserve(work, needed, engine)
+    sheet_needs.to_shear(work, most, left)
     _recharge(work)
     _switches(work)
     sheet_needs.pump_power(work)
@@ -128,7 +136,7 @@ def _functions(work: Work) -> float:
 def _bottles(work: Work) -> dict[str, float]:
     """Bottles and usable fluid by every method; returns the usable fluid (m3) by method."""
     plant = work.plant
-    low, high = lowest(plant), plant.supply.working_pressure
+    low, high = work.low, plant.supply.working_pressure
     work.row("Working pressure", high, "psi", "plant file", plant.title)
     work.row("Lowest pressure used", low, "psi", "200 psi above the highest precharge at the header",
              "Devereux, p. 328")  # fmt: skip
@@ -151,30 +159,22 @@ def _bottles(work: Work) -> dict[str, float]:
     return totals
 
 
-def _well_pressures(work: Work) -> tuple[float, float]:
-    """Pressure to close each ram against the highest pressure of the well; returns that of the well at the stack over
-    what is outside, and the highest that a ram needs (gauge Pa)."""
+def _well_pressure(work: Work) -> float:
+    """The highest pressure of the well at the stack, Pa over what is outside."""
     plant, well = work.plant, work.plant.well
     stack = plant.water_depth + well.air_gap if plant.subsea else 0.0
     outside = plant.sea if plant.subsea else ATMOSPHERE
     inside = well.formation * GRAVITY * well.depth - GAS_GRADIENT * (well.depth - stack) + ATMOSPHERE
     most = max(inside - outside, 0.0)
     work.row("Highest well pressure at the stack", most, "psi", "gas at 0.1 psi/ft to the stack", "plant file")
-    needed = 0.0
-    for function in preventers(plant):
-        if function.kind == "annular":
-            continue
-        pressure = most / function.closing_ratio + function.friction
-        needed = max(needed, pressure)
-        work.row(f"Regulator to close {function.name}", pressure, "psi", "well pressure / closing ratio + friction",
-                 "Crumpton, p. 169; 30 CFR 250.731 asks for it")  # fmt: skip
-    return most, needed
+    return most
 
 
-def _reserve(work: Work, needed: float, engine: bool) -> None:
-    """The reserve test with pumps off: close and open all, then one annular and one ram."""
+def _reserve(work: Work, needed: sheet_needs.Needed, engine: bool) -> dict[str, float]:
+    """The reserve test with pumps off: close and open all, then one annular and one ram. Returns the pressure (gauge
+    Pa) left when each preventer has closed for the first time, drawn at once."""
     plant = work.plant
-    high, low = plant.supply.working_pressure, lowest(plant)
+    high, low = plant.supply.working_pressure, work.low
     stack = preventers(plant)
     steps = [(f"close {f.name}", f.close_volume, low) for f in stack]
     steps += [(f"open {f.name}", f.open_volume, low) for f in stack]
@@ -211,9 +211,11 @@ def _reserve(work: Work, needed: float, engine: bool) -> None:
     over = left - (low - OVER_PRECHARGE)
     work.row("Least pressure over precharge", over, "psi", "the sequence at the pace of the strokes, real gas",
              "Devereux, p. 328", "pressure_over_precharge")  # fmt: skip
-    if needed > 0.0:
-        work.row("Pressure left over pressure needed", left / needed, "1", "the sequence at the pace of the strokes",
+    if needed.pressure > 0.0:
+        work.row("Pressure left over pressure needed", left / needed.pressure, "1",
+                 f"{show(left, 'psi')} left by the sequence at the pace of the strokes, over {needed.told}",
                  "Crumpton, p. 169", "pressure_left_to_needed")  # fmt: skip
+    return {f.id: step.pressure_left for f, step in zip(stack, closing, strict=True)}
 
 
 def _filled(plant: Plant, fast: bool) -> list[sequences.Bottles]:
@@ -243,7 +245,7 @@ def _recharge(work: Work) -> None:
         path.append((pressure, stored))
     work.row("Fluid from precharge to working pressure", path[-1][1], "gal", "real_isothermal", GAS_SOURCE)
 
-    def duration(drives: tuple[str, ...]) -> float:
+    def duration(drives: tuple[str, ...], plant: Plant = plant) -> float:
         seconds = 0.0
         for (p1, v1), (p2, v2) in pairwise(path):
             if v2 > v1:
@@ -260,6 +262,9 @@ def _recharge(work: Work) -> None:
         alone = duration((drive,))
         worst = max(worst, alone)
         work.row(f"Recharge with {drive} pumps alone", alone, "min", method, source)
+    for pump in plant.pump if len(plant.pump) > 1 else ():
+        rest = plant.model_copy(update={"pump": tuple(p for p in plant.pump if p.id != pump.id)})
+        work.row(f"Recharge with {pump.name} out", duration(tuple(groups), rest), "min", method, source)
     if len(groups) < 2:
         worst = math.inf  # one power source: lose it, and nothing charges
     work.row("Recharge with one power source lost", worst, "min", method, source, "recharge_time_one_lost")

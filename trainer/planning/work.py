@@ -27,8 +27,11 @@ class Row:
 class Work:
     """Collects rows and the figures that rules judge, both from one computation."""
 
-    def __init__(self, plant: Plant) -> None:
+    def __init__(self, plant: Plant, low: float | None = None) -> None:
         self.plant = plant
+        self.low = lowest(plant) if low is None else low
+        """Header pressure (gauge Pa) down to which bottles are used; the filed precharge stays its datum in a rig whose
+        bottles have lost some of theirs."""
         self.rows: list[Row] = []
         self.figures: dict[str, float] = {}
         self.methods: dict[str, str] = {}

@@ -78,6 +78,8 @@ class Plant(Part):
     base: str = Field(default="", max_length=40)
     """Id of the plant that this one was fitted from: its drills are tried on this one."""
     subsea: bool
+    rated_pressure: Annotated[Pressure, between("1000 psi", "30000 psi")] | None = None
+    """Rated working pressure of the preventers; none: planning judges by the highest pressure of this well alone."""
     water_depth: Annotated[Length, between("0 ft", "13000 ft")]
     surface_temperature: Annotated[Temperature, between("-20 degF", "140 degF")]
     sea_temperature: Annotated[Temperature, between("28 degF", "100 degF")]
