@@ -158,6 +158,13 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     watch.locator(".deck-driller").wait_for()
     expect(watch.locator("[data-text='page.mode']")).to_have_text("practice, watching Ona Tiller")
     expect(watch.locator(CLOSE).first).to_have_attribute("data-value", "on")
+    # It looks like watching, and says so to whoever presses something.
+    expect(watch.get_by_role("note")).to_contain_text("Only watching")
+    for key in (".tool-pause", ".pace", ".tool-finish"):
+        expect(watch.locator(key)).to_be_hidden()
+    watch.locator(CLOSE).first.click()
+    expect(watch.locator("[data-html='page.refusal']")).to_contain_text("you are only watching")
+    teacher.look("watching", watch)
     watch.close()
 
     # Freeze, a word, a fault: the trainee sees each.
@@ -219,6 +226,9 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     start.get_by_role("button", name="Start").click()
     page.get_by_role("button", name="Begin", exact=True).click()
     expect(page.get_by_role("button", name="Hint")).to_be_hidden()
+    # Its clock and pace are the staff's.
+    expect(page.locator(".tool-pause")).to_be_hidden()
+    expect(page.locator(".pace")).to_be_hidden()
     fault.get_by_role("button", name="Inject").click()
     expect(desk.locator("[data-text='desk.said']")).to_contain_text("a check is under way")
     note = desk.get_by_role("form", name="Note this moment")
@@ -228,6 +238,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
     page.locator(".verdict").wait_for()
+    expect(page.locator(".verdict")).to_contain_text("a file that nobody signed")
 
     # The assessor comes in, marks what no machine sees, signs and issues the report.
     people_page = teacher.context.new_page()

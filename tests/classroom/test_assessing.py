@@ -57,6 +57,8 @@ def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
         await post("for a reason", deed="freeze", number=number)
         await post("frozen", deed="freeze", number=number, reason="a visitor in the room")
         await post("goes on", deed="resume", number=number)
+        now = await asyncio.to_thread(assessor.get, "live?now=1")
+        assert 'http-equiv="refresh"' in now and "running (check)" in now and "<form" not in now
         await post("noted", deed="note", number=number, text="Calm from the start")
         await post("only an instructor", deed="fault", number=number)
         await post("ends", deed="end", number=number, reason="Time for the next")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from sqlalchemy.orm import Session
@@ -16,6 +17,9 @@ from trainer.drawing.markup import Markup, el
 from trainer.records import attempts, audit, competency, currency, marks, review
 from trainer.records.tables import Appeal, Person
 
+#: So often the table of live runs renews itself, s.
+RENEW_S = 3
+
 STAFF = ("instructor", "assessor")
 
 
@@ -27,6 +31,9 @@ class Live(Door):
     def get(self, said: Any = None) -> None:
         """The roster."""
         places = self.desk.desk.places()
+        if self.text("now"):
+            self._now(places)
+            return
         drills = [(drill.id, drill.title) for drill in self.desk.rooms.drills.values()]
         start = self.form(
             "/live",
@@ -43,16 +50,23 @@ class Live(Door):
             el(
                 "p",
                 {},
+                "The table of runs renews itself; Watch shows one live. ",
                 el("a", {"href": "/live"}, "Refresh"),
-                " to see how the runs stand now; ",
-                "Watch shows one live.",
+                " when somebody has come or asks for a check.",
             ),
+            el(
+                "iframe",
+                {"src": "/live?now=1", "title": "How the runs stand now", "style": f"height:{5 + 3 * len(places)}em"},
+                "",
+            )
+            if places
+            else None,
             start
             if places
             else el(
                 "p", {}, "No trainee is here yet: they show once they have joined and opened the drills. Refresh then."
             ),
-            paper.table(("Trainee", "Drill", "Time", "State", "Console", "Check"), [self._row(one) for one in places]),
+            paper.table(("Trainee", "Console", "Check"), [self._row(one) for one in places]),
         )
 
     def _row(self, place: AnyPlace) -> tuple[Any, ...]:
@@ -74,7 +88,18 @@ class Live(Door):
             end = self._deed(place, "end", "End the check", why)
             deeds.append(el("details", {}, el("summary", {}, "End"), end))
         watch = el("a", {"href": place.watch, "target": "_blank"}, "Watch")
-        return (place.name, seen["drill"], seen["clock"], seen["state"], watch, el("div", {}, deeds))
+        return (place.name, watch, el("div", {}, deeds))
+
+    def _now(self, places: Sequence[AnyPlace]) -> None:
+        """The table that renews itself, in a frame of its own: what is being typed beside it stays."""
+        rows = []
+        for place in places:
+            seen = {key.rpartition(".")[2]: value.get("text", "") for key, value in row_readings(place, None).items()}
+            asks = el("a", {"href": "/live", "target": "_top"}, "Asks for a check: Refresh")
+            rows.append(
+                (place.name, seen["drill"], seen["clock"], seen["state"], asks if seen["asks"] == "check" else "")
+            )
+        self.part(paper.table(("Trainee", "Drill", "Time", "State", "Asks"), rows), renew_s=RENEW_S)
 
     def _deed(self, place: AnyPlace, deed: str, button: str, *fields: Markup) -> Markup:
         hidden = {"deed": deed, "number": place.number}

@@ -26,8 +26,10 @@ def top(who: Who, system: units.System = "field") -> Markup:
             ("people", "People"),
             ("attempts", "Attempts"),
             ("live", "Live"),
+            ("queue", "To mark"),
             ("drills", "Drills"),
             ("currency", "Validity"),
+            ("competency", "Competency"),
             ("trail", "Audit log"),
         )
     ]

@@ -16,6 +16,7 @@ from trainer.classroom.gate import admits, login_of
 from trainer.classroom.live import Rates, every, modest
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
+from trainer.console import debrief
 from trainer.console.in_units import in_units
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
@@ -26,6 +27,7 @@ from trainer.console.trends import History
 BEAT_MS = 200
 _NUMBER = re.compile(r"[0-9a-f]{20}")
 #: What a watcher may do: change what is looked at, never what happens.
+ONLY = "you are only watching; the controls are the trainee's."
 HARMLESS = ("units", "theme", "card", "brief", "begin")
 
 
@@ -65,8 +67,11 @@ class MirrorSeat(Seat):
         return self._adopt()
 
     def handle(self, message: Mapping[str, Any]) -> Patch:
-        """Only what changes nothing for the trainee."""
-        return super().handle(message) if message.get("page") in HARMLESS else {}
+        """Only what changes nothing for the trainee; of anything else it is said that it does nothing."""
+        if message.get("page") in HARMLESS:
+            return super().handle(message)
+        why: Reading = {"html": debrief.refusal(ONLY)}
+        return {"messages": {"readings": {"page.refusal": why, "page.says": {"state": "refused"}}}}
 
     def _go(self, _: Mapping[str, Any]) -> Patch:
         self._briefing = False
@@ -81,6 +86,9 @@ class MirrorSeat(Seat):
         if texts:
             name = self.watched.who.name if self.watched.who else "a guest"
             texts["page.mode"] = {"text": f"{self.mode}, watching {name}"}
+            if texts["page.pause"]["text"] == "Resume":
+                texts["page.pause"] = {"text": "Paused"}
+            texts["page.paced"] = texts["page.ends"] = {"state": "off"}
             texts["page.sound"] = {"state": "off"}
         return texts
 
@@ -91,7 +99,7 @@ class MirrorLive:
     def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str, channel: Channel) -> None:
         self._access = access
         self._login = channel.login
-        self.page = Page()
+        self.page = Page(watching=True)
         self._wire = Wire(self.page, document, channel)
         place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
         self.seat = MirrorSeat(place.seat) if place is not None else None

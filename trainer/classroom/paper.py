@@ -57,6 +57,15 @@ def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> s
     )
 
 
+def part(content: Any, renew_s: int) -> str:
+    """A page without head and links, for a frame, that renews itself every so many seconds."""
+    body = el("body", {}, el("main", {"class": "part"}, content))
+    return (
+        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
+        f'<meta http-equiv="refresh" content="{renew_s}"><title>Now</title><style>{_css()}</style></head>{body}</html>'
+    )
+
+
 def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", **attributes: object) -> Markup:
     """A table with its head; a cell is text or markup."""
     return el(

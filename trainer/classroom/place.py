@@ -16,7 +16,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.ramps import Ramp
 from trainer.classroom.room import corner, named
-from trainer.classroom.watch import Watch
+from trainer.classroom.watch import WAITED, Watch
 from trainer.console import debrief
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
@@ -47,6 +47,10 @@ AWAY = "the server was away"
 STUCK = "The server cannot write to its disk ({}). The run is frozen and continues when it can; no action is lost."
 UNSAVED = "The run before is not saved yet ({}). It is tried again every second; start when the disk has room."
 UNKEPT = "This run is not kept on disk: {}."
+MINE = (
+    "Download evidence gives a file that nobody signed. The one to hand over, with name, date and this classroom's "
+    "signature, is under My attempts: open /mine on this server."
+)
 AGAIN_S = 0.5
 """So often a disk that took nothing is tried again."""
 LEFT = "left by the trainee: the page was closed"
@@ -190,11 +194,18 @@ class ClassSeat(Seat):
 
     def _look_at_the_clock(self) -> None:
         """Tell the watch of a standstill that has begun or ended, whoever caused it."""
-        if self.page != "console" or self.run is None or not self._begun:
+        if self.page != "console" or self.run is None or (not self._begun and self.mode != "check"):
             return
-        stands = self.frozen or self.paused or self._briefing or bool(self.stuck)
+        waits = not self._begun and not self.frozen and not self.stuck
+        stands = waits or self.frozen or self.paused or self._briefing or bool(self.stuck)
+        if self.watch.standing and self.watch.waiting != waits:
+            # The wait before Begin has its own cause, as what comes between or follows.
+            self.watch.goes_on()
+            self.journal.note(k="watch", watch=self.watch.record())
         if stands and not self.watch.standing:
             by, reason = self._why if self.frozen else (self.who.name if self.who else "the trainee", "paused")
+            if waits:
+                reason = WAITED
             if self.stuck:
                 by, reason = "the server", f"the disk took nothing: {self.stuck}"
             self.watch.stands(self.run.time, by, reason)
@@ -331,6 +342,11 @@ class ClassSeat(Seat):
     def keeps(self) -> bool:
         """A machine of the classroom is used by many: it keeps nothing of who is known."""
         return self.who is None
+
+    def _over(self, run: Run) -> None:
+        mine = self.who is not None and self.who.role == "trainee" and self.mode == "check"
+        self.about_evidence = MINE if mine else ""
+        super()._over(run)
 
     def _finish(self) -> Patch:
         patch = super()._finish()
@@ -529,6 +545,9 @@ class ClassSeat(Seat):
 
     def _texts(self) -> dict[str, Reading]:
         texts = super()._texts()
+        if texts:
+            # In a check the clock and its pace are the staff's.
+            texts["page.paced"] = {"state": "off" if self.checked else "on"}
         if texts and (self.frozen or self.stuck):
             texts["page.pause"] = {"text": "Frozen"}
             texts["page.running"] = {"state": "off"}

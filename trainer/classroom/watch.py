@@ -12,6 +12,9 @@ from pydantic import ValidationError
 from trainer.session.custody import Custody, Pause, Skip
 
 MOST_PAUSES = 1000
+WAITED = "waited before Begin"
+"""Why the clock of a check stands that was started and not begun: its console can be read meanwhile."""
+SHORTEST_WAIT_S = 1.0
 
 
 class Watch:
@@ -41,6 +44,11 @@ class Watch:
         """Whether a pause is under way."""
         return self._pause is not None
 
+    @property
+    def waiting(self) -> bool:
+        """Whether the standstill under way is the wait before Begin."""
+        return self._pause is not None and self._pause[3] == WAITED
+
     def stands(self, t: float, by: str, reason: str) -> None:
         """The clock stands still from now on; the cause of one that stands already is kept."""
         if self._pause is None:
@@ -51,7 +59,9 @@ class Watch:
         if self._pause is not None:
             t, since, by, reason = self._pause
             self._pause = None
-            self._add(Pause(t=t, wall_s=round(max(self._clock() - since, 0.0), 1), by=by, reason=reason))
+            wall = max(self._clock() - since, 0.0)
+            if reason != WAITED or wall >= SHORTEST_WAIT_S:
+                self._add(Pause(t=t, wall_s=round(wall, 1), by=by, reason=reason))
 
     def skips_wait(self, wait: str, start: float, end: float) -> None:
         """A wait that the drill names was skipped up to ``end``, simulated s; told again while it goes on."""
@@ -104,10 +114,13 @@ class Watch:
         if isinstance(before, list) and len(before) == 4:
             watch._pause = (
                 float(before[0]),
-                watch._clock() - float(before[1]) - away_s,
+                # A wait before Begin ends where the server went: from there on the standstill is the server's own.
+                watch._clock() - float(before[1]) - (0.0 if before[3] == WAITED else away_s),
                 str(before[2]),
                 str(before[3]),
             )
+        if watch.waiting:
+            watch.goes_on()
         watch.stands(t, "the server", cause)
         return watch
 

@@ -98,11 +98,11 @@ def coach(said: tuple[str, str] | None) -> Markup:
     )
 
 
-def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bool = False) -> Markup:
+def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bool = False, beside: str = "") -> Markup:
     """The head of the score sheet: verdict, critical failures, and what to do next.
 
     Free practice, which has no ``drill``, has no verdict. reports: whether the edition hands out the score report from
-    here.
+    here. beside: what is said of the evidence to download.
     """
     if drill is None:
         return el(
@@ -133,6 +133,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
         _critical(result.get("critical") or [], result.get("simulated_s")),
         _keys(drill, reports),
+        el("p", {"class": "soft"}, beside) if beside else None,
     )
 
 

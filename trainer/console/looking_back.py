@@ -47,6 +47,8 @@ class LooksBack:
 
     #: Whether the score sheet offers the report to download; whoever sets it answers the page's asking.
     reports = False
+    #: What is said beside the evidence to download; empty where it needs no word.
+    about_evidence = ""
 
     def __init__(self) -> None:
         self.after: After | None = None
@@ -59,7 +61,7 @@ class LooksBack:
     def _over(self, run: Run) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
         sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
-        self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports)
+        self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports, self.about_evidence)
         self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
         self._kept = None
         if self.drill is not None and run.time > 0.0:

@@ -46,10 +46,11 @@ SHELL = (
 class Page:
     """One page with all its boards and charts, by stable names.
 
-    ``aside`` adds a board called ``room`` in the corner, for what a classroom says beside a run.
+    ``aside`` adds a board called ``room`` in the corner, for what a classroom says beside a run;
+    ``watching`` a frame and a banner that say that nothing is worked from here.
     """
 
-    def __init__(self, aside: bool = False) -> None:
+    def __init__(self, aside: bool = False, watching: bool = False) -> None:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
         stations = ["watch", "floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
@@ -59,7 +60,7 @@ class Page:
         if aside:
             self.boards["room"] = Board(name="room", stylesheets=[style("board.css", "shell.css", "room.css")])
         self.charts = Charts()
-        self.template = Template(_template(aside), nb_template="")
+        self.template = Template(_template(_ASIDE if aside else _WATCHING if watching else ""), nb_template="")
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
         for name, chart in self.charts.figures.items():
@@ -108,7 +109,7 @@ def _gaps(columns: Mapping[str, Sequence[Any]]) -> dict[str, list[Any]]:
     return {name: [math.nan if value is None else value for value in column] for name, column in columns.items()}
 
 
-def _template(aside: bool = False) -> str:
+def _template(aside: str = "") -> str:
     css = (resources.assets() / "style" / "page.css").read_text("utf-8")
     views = "\n".join(
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>'
@@ -118,7 +119,7 @@ def _template(aside: bool = False) -> str:
     scripts = resources.assets() / "script"
     sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
-    return html.replace("@RULE@", RULE).replace("@ASIDE@", _ASIDE if aside else "")
+    return html.replace("@RULE@", RULE).replace("@ASIDE@", aside)
 
 
 _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
@@ -131,6 +132,9 @@ def _chart(found: re.Match[str]) -> str:
 
 
 _ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'
+_WATCHING = (
+    '<p class="only-watching" role="note"><span>Only watching: nothing pressed here reaches the trainee</span></p>\n'
+)
 
 _HTML = """{% extends base %}
 {% block title %}Well control panel trainer{% endblock %}

@@ -92,7 +92,13 @@ def header(alone: bool = False) -> Markup:
             _pace(),
             button("Metric", {"page": "units"}, "tool tool-units", data_text="page.units", title="Change units"),
             el("button", {"class": "tool tool-theme", "type": "button", "data-theme-switch": ""}, "Theme"),
-            button("Finish", {"page": "finish"}, "tool tool-strong tool-finish", data_text="page.finish"),
+            button(
+                "Finish",
+                {"page": "finish"},
+                "tool tool-strong tool-finish",
+                data_text="page.finish",
+                data_state="page.ends",
+            ),
         ),
     )
 
@@ -105,6 +111,7 @@ def _pace() -> Markup:
         "class": "pace",
         "data-choose": {"page": "pace"},
         "data-pick": "page.pace",
+        "data-state": "page.paced",
         "aria-label": "Pace of the run",
     }
     return el("select", wiring, options)
