@@ -3,21 +3,20 @@
 (() => {
   const $ = (id) => document.getElementById(id)
   const head = $("fit-head"), token = document.querySelector("input[name=_xsrf]").value
-  let orders = [], asked = 0, waiting = 0
+  let orders = [], waiting = 0, edits = 0, wanted = "", running = false, tentative = []
 
   const words = () => ({
     base: head.elements.base.value, id: head.elements.id.value.trim(), title: head.elements.title.value.trim(),
     board: $("fit-board").value, theme: matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light", orders,
   })
   async function ask(what) {
-    const number = ++asked
-    const answer = await fetch(`/fit/${what}`, {
-      method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify(words()),
-    })
-    if (!answer.ok) return {wrong: "The server did not answer as it should. Reload the page and try again."}
-    const said = await answer.json()
-    // An answer that a later question has overtaken tells of a plant that is no more.
-    return number === asked || what === "save" || what === "drills" ? said : null
+    try {
+      const answer = await fetch(`/fit/${what}`, {
+        method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify(words()),
+      })
+      if (answer.ok) return await answer.json()
+    } catch { /* told below */ }
+    return {wrong: "The server did not answer as it should. Reload the page and try again."}
   }
   function list(id, lines) {
     $(id).replaceChildren(...lines.map((line) => Object.assign(document.createElement("li"), {textContent: line})))
@@ -27,7 +26,6 @@
     $(id).replaceChildren(...(text ? [line] : []))
   }
   function show(said) {
-    if (said === null) return
     if (said.form !== undefined) {
       const open = new Set([...document.querySelectorAll("#fit-form details[open] > summary")].map((s) => s.textContent.replace(/ \(\d+\)$/, "")))
       $("fit-form").innerHTML = said.form
@@ -45,19 +43,40 @@
     if (said.differences !== undefined) list("fit-differences", said.differences.length ? said.differences : ["none"])
     if (said.drawing) $("fit-drawing").srcdoc = said.drawing
     document.body.dataset.fit = faults.length ? "faulty" : "sound"
+    $("fit-stale").textContent = said.wrong === undefined ? "Checked: what stands here is your rig as it is now." : "Not checked: see what is wrong."
   }
-  async function renew(what) {
+  function edited() {
+    edits++
     document.body.dataset.fit = "asking"
+    $("fit-stale").textContent = "Checking… what stands here is older than your last change."
+  }
+  // One question at a time. What is edited meanwhile overtakes its answer and is asked in one more, with all of it.
+  async function renew(what) {
+    clearTimeout(waiting)
+    edited()
+    wanted = wanted === "form" ? "form" : what
     $("fit-drills").replaceChildren()
     $("fit-try-all").hidden = true
-    show(await ask(what))
+    if (running) return
+    running = true
+    while (wanted) {
+      const now = wanted, at = edits
+      wanted = ""
+      const said = await ask(now)
+      if (edits !== at) {
+        wanted = now === "form" ? "form" : wanted || "check"
+        continue
+      }
+      if (said.wrong !== undefined) orders = orders.filter((order) => !tentative.includes(order))
+      tentative = []
+      show(said)
+    }
+    running = false
   }
-  async function change(order) {
+  function change(order) {
     orders.push(order)
-    document.body.dataset.fit = "asking"
-    const said = await ask("form")
-    if (said?.wrong !== undefined) orders.pop()
-    show(said)
+    tentative.push(order)
+    renew("form")
   }
 
   document.addEventListener("input", (event) => {
@@ -68,7 +87,7 @@
       orders = orders.filter((order) => order[0] !== "put" || order[1] !== place)
       orders.push(["put", place, event.target.value])
     }
-    document.body.dataset.fit = "asking"
+    edited()
     tell("fit-told", "")
     clearTimeout(waiting)
     waiting = setTimeout(() => renew("check"), 200)

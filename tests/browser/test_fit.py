@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 
 from tests.browser.test_access import ALL, RUN, axe
 from trainer import resources
@@ -78,3 +78,35 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     page.get_by_role("button", name="Finish").click()
     page.get_by_role("button", name="End now?").click()
     expect(page.locator("html")).to_have_attribute("data-page", "sheet")
+
+
+def test_quick_edits_and_saving_leave_nothing_stale(page: Page, saved: None) -> None:
+    """A check that takes long is overtaken: what stands there is marked as older, and the last edit is what comes."""
+    page.get_by_role("link", name="Fit a rig").click()
+    settled(page)
+    page.get_by_label("Id of your rig").fill(RIG)
+    settled(page)
+    held: list[Route] = []
+    page.route("**/fit/check", lambda route: held.append(route), times=1)
+    page.locator("summary", has_text="Bottles (").click()
+    bottles = page.locator('[data-place="bank.bank_a.bottles"]')
+    with page.expect_request("**/fit/check"):
+        bottles.fill("21")
+    for more in ("22", "23", "24"):
+        bottles.fill(more)
+    expect(page.locator("#fit-stale")).to_contain_text("Checking")
+    page.get_by_role("button", name="Save the plant file").press("Enter")
+    expect(page.locator("#fit-told")).to_contain_text(f"Saved as {RIG}.toml")
+    expect(page.locator("#fit-stale")).to_contain_text("Checking")
+    held[0].continue_()
+    settled(page)
+    expect(page.locator("#fit-differences")).to_contain_text("bank.bank_a.bottles: 24, was")
+    expect(page.locator("#fit-stale")).to_contain_text("as it is now")
+
+    page.locator("summary", has_text="Diverter").click()
+    page.get_by_role("button", name="Remove diverter from the rig").press("Enter")
+    settled(page)
+    expect(page.locator('[data-place="diverter.packer"]')).to_have_count(0)
+    expect(page.locator('[data-place="function.diverter_packer.title"]')).to_have_count(0)
+    page.get_by_role("link", name="planning sheet").press("Enter")
+    expect(page.get_by_role("heading", name="Results:")).to_be_visible()

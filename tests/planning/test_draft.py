@@ -140,3 +140,15 @@ def test_command(own: Path) -> None:
     assert bad.exit_code == 1
     assert "a length is expected" in bad.stdout
     assert isinstance(CliRunner().invoke(app, ["fit", "--set", "water_depth"]).exception, PlanningError)
+
+
+@pytest.mark.parametrize("base", ["quillback", "sandpiper"])
+def test_a_rig_without_a_diverter(base: str) -> None:
+    draft = Draft.open(base)
+    draft.rename("no_diverter")
+    draft.drop("diverter")
+    assert draft.faults() == []
+    plant = draft.plant()
+    assert plant.diverter is None and not [f for f in plant.function if f.place == "diverter"]
+    with pytest.raises(PlanningError, match="'well' cannot be taken out; these can: "):
+        draft.drop("well")

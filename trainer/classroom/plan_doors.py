@@ -6,8 +6,10 @@ their own, so that neither a drill nor evidence that is taken in waits for it.
 
 from __future__ import annotations
 
+import hashlib
 import json
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 from tornado.web import HTTPError, stream_request_body
 
@@ -17,8 +19,9 @@ from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
 from trainer.planning import fit_page, sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
-from trainer.plant.rig import PlantError
+from trainer.plant.rig import PlantError, plant_path
 
+T = TypeVar("T")
 STAFF = ("instructor", "assessor")
 LARGEST = 400_000
 RULES = "rules"
@@ -66,6 +69,7 @@ class Fit(PlanDoor):
             {"class": "fit-seen", "aria-label": "Preview"},
             el("div", {"id": "fit-told", "role": "status"}),
             el("div", {"id": "fit-faults", "role": "status", "aria-label": "What is wrong"}),
+            el("p", {"id": "fit-stale", "class": "soft"}, "Checking…"),
             el("label", {}, el("span", {}, "Preview"), el("select", {"id": "fit-board"}, board)),
             el("div", {"class": "fit-frame"}, el("iframe", {"id": "fit-drawing", "title": "The rig", "sandbox": ""})),
             el("p", {}, "Nothing runs here: gauges stand amid their normal bands, the rest where a run would begin."),
@@ -165,7 +169,7 @@ class Sizing(PlanDoor):
             paper.choice("units", "Units", [("field", "Field"), ("metric", "Metric")], units),
             el("button", {"type": "submit"}, "Work it out"),
         )
-        title, content = await self.desk.planner.do(_sheet, plant, rules, units)
+        title, content = await self.worked_out(_sheet, plant, rules, units)
         if not title:
             self.show("Planning sheet", choose, paper.told(content, "alert"), head=self.style())
             return
@@ -178,6 +182,13 @@ class Sizing(PlanDoor):
             head=self.style(),
         )
 
+    async def worked_out(self, work: Callable[[str, str, str], T], plant: str, rules: str, units: str) -> T:
+        """What ``work`` gives; the same sheet asked for again, of the same file, is worked out once."""
+        filed = hashlib.sha256(plant_path(plant).read_bytes()).hexdigest()
+        key = (work.__name__, filed, rules, units, sheet_out.today())
+        found: T = await self.desk.sheets.do(key, work, plant, rules, units)
+        return found
+
     def _chosen(self) -> tuple[str, str, str]:
         plant = self.text("plant", "quillback")
         return (plant if plant in resources.plant_files() else "quillback"), self.text("rules")[:40], self.text("units")
@@ -189,7 +200,7 @@ class SizingPaper(Sizing):
     async def get(self) -> None:
         """The PDF."""
         plant, rules, units = self._chosen()
-        made: bytes = await self.desk.planner.do(_sheet_pdf, plant, rules, units)
+        made: bytes = await self.worked_out(_sheet_pdf, plant, rules, units)
         if not made:
             raise HTTPError(404)
         self.set_header("Content-Type", "application/pdf")

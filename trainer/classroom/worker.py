@@ -6,11 +6,11 @@ import asyncio
 import multiprocessing
 import os
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Hashable
 from concurrent.futures import ProcessPoolExecutor
 from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
-from typing import TypeVar
+from typing import Any, TypeVar
 
 T = TypeVar("T")
 NICER = 10
@@ -43,6 +43,28 @@ class Worker:
         if self._pool is not None:
             self._pool.shutdown(wait=False, cancel_futures=True)
             self._pool = None
+
+
+class Once:
+    """Work that the same answer is asked of again: done once, by a worker of its own, the last few answers kept."""
+
+    def __init__(self, worker: Worker, kept: int = 8) -> None:
+        self.worker = worker
+        self._kept = kept
+        self._found: dict[Hashable, asyncio.Task[Any]] = {}
+
+    async def do(self, key: Hashable, work: Callable[..., T], *given: object) -> T:
+        """What ``work`` gives, or gave for the same ``key``, or is about to give. As ``Worker.do``."""
+        task: asyncio.Task[T] | None = self._found.get(key)
+        if task is None or (task.done() and (task.cancelled() or task.exception() is not None)):
+            task = self._found[key] = asyncio.ensure_future(self.worker.do(work, *given))
+            for old in [one for one, under_way in self._found.items() if under_way.done()][: -self._kept]:
+                del self._found[old]
+        return await asyncio.shield(task)
+
+    def stop(self) -> None:
+        """End the worker."""
+        self.worker.stop()
 
 
 def _begin() -> None:

@@ -28,6 +28,8 @@ KINDS = ("pump", "filter", "bank", "regulator", "pod", "function")
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}
 """Room (height of the stack) that one more preventer of a kind takes."""
 
+DROPPED = ("diverter", "test", "disconnect")
+"""Tables that a rig may be without."""
 _ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _PLANT_ID = re.compile(r"[a-z][a-z0-9_-]{0,39}")
 
@@ -131,6 +133,16 @@ class Draft:
         if part not in names:
             raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
         del parts[names.index(part)]
+
+    def drop(self, table: str) -> None:
+        """Take out a table that a rig need not have, and with the diverter its functions. PlanningError for others."""
+        if table not in DROPPED or table not in self.document:
+            there = ", ".join(name for name in DROPPED if name in self.document) or "none in this plant"
+            raise PlanningError(f"{table!r} cannot be taken out; these can: {there}")
+        del self.document[table]
+        if table == "diverter":
+            for name in [str(f["id"]) for f in self.document["function"] if f.get("place") == "diverter"]:
+                self.remove("function", name)
 
     def rename(self, plant: str, title: str = "") -> None:
         """Give the plant an id and a title of its own; what it was fitted from is kept."""

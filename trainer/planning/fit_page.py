@@ -12,7 +12,7 @@ from typing import Any
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
-from trainer.planning.draft import KINDS, Draft
+from trainer.planning.draft import DROPPED, KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables
 from trainer.planning.suited import tried
@@ -80,6 +80,8 @@ def drafted(base: str, name: str, title: str, orders: Sequence[Any]) -> Draft:
         match order:
             case ["add", kind, new, like]:
                 draft.add(kind, new, like)
+            case ["remove", "table", part]:
+                draft.drop(part)
             case ["remove", kind, part]:
                 draft.remove(kind, part)
             case ["put", place, value]:
@@ -132,7 +134,7 @@ def form(draft: Draft) -> Markup:
         _group("The rig", [*_fields("", rig), _more("", data)], True),
         [_kind(kind, word, data.get(kind, [])) for kind, word in SHOWN.items()],
         [
-            _group(WORDS.get(key, _said(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table)])
+            _group(WORDS.get(key, _said(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table), _drop(key)])
             for key, table in tables.items()
         ],
         [
@@ -140,6 +142,14 @@ def form(draft: Draft) -> Markup:
             for key, parts in others.items()
         ],
     )
+
+
+def _drop(table: str) -> Markup | None:
+    """What takes a table out that a rig may be without."""
+    if table not in DROPPED:
+        return None
+    way = {"type": "button", "data-remove": "table", "data-part": table, "aria-label": f"Remove {table} from the rig"}
+    return el("button", way, "Remove, with its functions" if table == "diverter" else "Remove")
 
 
 def _plain(value: Any) -> bool:
