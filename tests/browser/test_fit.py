@@ -103,7 +103,7 @@ def test_quick_edits_and_saving_leave_nothing_stale(page: Page, saved: None) -> 
     expect(page.locator("#fit-differences")).to_contain_text("bank.bank_a.bottles: 24, was")
     expect(page.locator("#fit-stale")).to_contain_text("as it is now")
 
-    page.locator("summary", has_text="Diverter").click()
+    page.get_by_text("Diverter", exact=True).click()
     page.get_by_role("button", name="Remove diverter from the rig").press("Enter")
     settled(page)
     expect(page.locator('[data-place="diverter.packer"]')).to_have_count(0)
