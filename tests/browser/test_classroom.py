@@ -159,7 +159,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     expect(watch.locator("[data-text='page.mode']")).to_have_text("practice, watching Ona Tiller")
     expect(watch.locator(CLOSE).first).to_have_attribute("data-value", "on")
     # It looks like watching, and says so to whoever presses something.
-    expect(watch.get_by_role("note")).to_contain_text("Only watching")
+    expect(watch.get_by_role("complementary", name="Only watching")).to_contain_text("Only watching")
     for key in (".tool-pause", ".pace", ".tool-finish"):
         expect(watch.locator(key)).to_be_hidden()
     watch.locator(CLOSE).first.click()

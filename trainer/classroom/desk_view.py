@@ -107,16 +107,17 @@ def roster(places: Sequence[AnyPlace]) -> Markup:
                 "th",
                 {"scope": "row"},
                 shell.button(place.name, {"page": "select", "number": place.number}, "tool roster-name"),
+                live(f"seat.{place.number}.class", "", **{"class": "desk-soft"}),
             ),
             [
                 el("td", {}, live(f"seat.{place.number}.{part}", ""))
-                for part in ("class", "drill", "clock", "state", "score", "asks")
+                for part in ("drill", "clock", "state", "score", "asks")
             ],
             el("td", {}, el("a", {"href": place.watch, "target": "_blank"}, "Watch")),
         )
         for place in places
     ]
-    head = ("Trainee", "Class", "Drill", "Time", "State", "Score", "Asks", "Console")
+    head = ("Trainee", "Drill", "Time", "State", "Score", "Asks", "Console")
     return el(
         "section",
         {"class": "desk-box", "aria-label": "Roster"},

@@ -133,7 +133,8 @@ def _chart(found: re.Match[str]) -> str:
 
 _ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'
 _WATCHING = (
-    '<p class="only-watching" role="note"><span>Only watching: nothing pressed here reaches the trainee</span></p>\n'
+    '<aside class="only-watching" aria-label="Only watching">'
+    "<span>Only watching: nothing pressed here reaches the trainee</span></aside>\n"
 )
 
 _HTML = """{% extends base %}
