@@ -146,9 +146,9 @@ def test_command(own: Path) -> None:
 def test_a_rig_without_a_diverter(base: str) -> None:
     draft = Draft.open(base)
     draft.rename("no_diverter")
-    draft.drop("diverter")
+    draft.remove("table", "diverter")
     assert draft.faults() == []
     plant = draft.plant()
     assert plant.diverter is None and not [f for f in plant.function if f.place == "diverter"]
     with pytest.raises(PlanningError, match="'well' cannot be taken out; these can: "):
-        draft.drop("well")
+        draft.remove("table", "well")

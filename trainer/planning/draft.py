@@ -127,14 +127,17 @@ class Draft:
         fresh["below"] = _feet(at + out)
 
     def remove(self, kind: str, part: str) -> None:
-        """Take a part out."""
+        """Take a part out, or of the kind "table" a table that a rig may be without."""
+        if kind == "table":
+            self._drop(part)
+            return
         parts = self._parts(kind)
         names = [str(one["id"]) for one in parts]
         if part not in names:
             raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
         del parts[names.index(part)]
 
-    def drop(self, table: str) -> None:
+    def _drop(self, table: str) -> None:
         """Take out a table that a rig need not have, and with the diverter its functions. PlanningError for others."""
         if table not in DROPPED or table not in self.document:
             there = ", ".join(name for name in DROPPED if name in self.document) or "none in this plant"

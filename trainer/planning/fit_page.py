@@ -80,8 +80,6 @@ def drafted(base: str, name: str, title: str, orders: Sequence[Any]) -> Draft:
         match order:
             case ["add", kind, new, like]:
                 draft.add(kind, new, like)
-            case ["remove", "table", part]:
-                draft.drop(part)
             case ["remove", kind, part]:
                 draft.remove(kind, part)
             case ["put", place, value]:
