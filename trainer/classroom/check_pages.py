@@ -52,7 +52,7 @@ class Live(Door):
                 {},
                 "The table of runs renews itself; Watch shows one live. ",
                 el("a", {"href": "/live"}, "Refresh"),
-                " when somebody has come or asks for a check.",
+                " when a trainee has come or asks for a check.",
             ),
             el(
                 "iframe",
