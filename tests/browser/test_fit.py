@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import pytest
@@ -110,3 +111,7 @@ def test_quick_edits_and_saving_leave_nothing_stale(page: Page, saved: None) -> 
     expect(page.locator('[data-place="function.diverter_packer.title"]')).to_have_count(0)
     page.get_by_role("link", name="planning sheet").press("Enter")
     expect(page.get_by_role("heading", name="Results:")).to_be_visible()
+    page.get_by_label("Prepared by").fill("A. & B. <Planner>")
+    page.get_by_role("button", name="Work it out").press("Enter")
+    expect(page.get_by_role("cell", name="A. & B. <Planner>")).to_be_visible()
+    expect(page.get_by_role("link", name="As PDF")).to_have_attribute("href", re.compile(r"prepared=A\.\+%26\+B"))

@@ -9,7 +9,10 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any, TypeVar
+from urllib.parse import urlencode
 
 from tornado.web import HTTPError, stream_request_body
 
@@ -19,12 +22,17 @@ from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
 from trainer.planning import fit_page, sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
+from trainer.planning.sizing import Sheet
 from trainer.plant.rig import PlantError, plant_path
 
 T = TypeVar("T")
 STAFF = ("instructor", "assessor")
 LARGEST = 400_000
 RULES = "rules"
+CHOSEN = ("plant", "rules", "units", "prepared", "checked")
+"""What a planning sheet is asked by."""
+NAME = 60
+"""Letters that a name may have."""
 
 
 class PlanDoor(Door):
@@ -158,7 +166,7 @@ class Sizing(PlanDoor):
 
     async def get(self) -> None:
         """The sheet, with what may be chosen above it."""
-        plant, rules, units = self._chosen()
+        plant, rules, units, prepared, checked = chosen = self._chosen()
         plants = [(name, name.capitalize()) for name in sorted(resources.plant_files())]
         sets = sorted(path.stem for path in (resources.assets() / RULES).glob("*.toml"))
         choose = el(
@@ -167,13 +175,15 @@ class Sizing(PlanDoor):
             paper.choice("plant", "Plant", plants, plant),
             paper.choice("rules", "Rules", [("", "Those of its stack"), *((s, s.capitalize()) for s in sets)], rules),
             paper.choice("units", "Units", [("field", "Field"), ("metric", "Metric")], units),
+            paper.field("prepared", "Prepared by", value=prepared, maxlength=NAME, autocomplete="off"),
+            paper.field("checked", "Checked by", value=checked, maxlength=NAME, autocomplete="off"),
             el("button", {"type": "submit"}, "Work it out"),
         )
-        title, content = await self.worked_out(_sheet, plant, rules, units)
+        title, content = await self.worked_out(_sheet, *chosen)
         if not title:
             self.show("Planning sheet", choose, paper.told(content, "alert"), head=self.style())
             return
-        where = f"/sizing.pdf?plant={plant}&rules={rules}&units={units}"
+        where = "/sizing.pdf?" + urlencode(dict(zip(CHOSEN, chosen, strict=True)))
         self.show(
             f"Planning sheet of {title}",
             choose,
@@ -182,16 +192,17 @@ class Sizing(PlanDoor):
             head=self.style(),
         )
 
-    async def worked_out(self, work: Callable[[str, str, str], T], plant: str, rules: str, units: str) -> T:
+    async def worked_out(self, work: Callable[..., T], plant: str, *others: str) -> T:
         """What ``work`` gives; the same sheet asked for again, of the same file, is worked out once."""
         filed = hashlib.sha256(plant_path(plant).read_bytes()).hexdigest()
-        key = (work.__name__, filed, rules, units, sheet_out.today())
-        found: T = await self.desk.sheets.do(key, work, plant, rules, units)
+        key = (work.__name__, filed, others, sheet_out.today())
+        found: T = await self.desk.sheets.do(key, work, filed, plant, *others)
         return found
 
-    def _chosen(self) -> tuple[str, str, str]:
-        plant = self.text("plant", "quillback")
-        return (plant if plant in resources.plant_files() else "quillback"), self.text("rules")[:40], self.text("units")
+    def _chosen(self) -> tuple[str, str, str, str, str]:
+        """What was chosen, in the order of ``CHOSEN``."""
+        plant, rules, units, prepared, checked = (self.text(name)[:NAME] for name in CHOSEN)
+        return (plant if plant in resources.plant_files() else "quillback"), rules, units, prepared, checked
 
 
 class SizingPaper(Sizing):
@@ -199,8 +210,8 @@ class SizingPaper(Sizing):
 
     async def get(self) -> None:
         """The PDF."""
-        plant, rules, units = self._chosen()
-        made: bytes = await self.worked_out(_sheet_pdf, plant, rules, units)
+        plant, *_ = chosen = self._chosen()
+        made: bytes = await self.worked_out(_sheet_pdf, *chosen)
         if not made:
             raise HTTPError(404)
         self.set_header("Content-Type", "application/pdf")
@@ -208,19 +219,26 @@ class SizingPaper(Sizing):
         self.write(made)
 
 
-def _sheet(plant: str, rules: str, units: str) -> tuple[str, str]:
+@lru_cache(maxsize=8)
+def _made(filed: str, plant: str, rules: str) -> Sheet:
+    """The sheet of a plant whose file has the hash ``filed``: other units, names or paper need no new one."""
+    return sheet_out.make(plant, rules or None)
+
+
+def _sheet(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> tuple[str, str]:
     """(title of the plant, the sheet as markup), or no title and what is wrong."""
     try:
-        sheet = sheet_out.make(plant, rules or None)
+        sheet = replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
     except (PlanningError, PlantError) as error:
         return "", str(error)
     return sheet.described.title, "".join(sheet_out.content(sheet, "metric" if units == "metric" else "field"))
 
 
-def _sheet_pdf(plant: str, rules: str, units: str) -> bytes:
+def _sheet_pdf(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> bytes:
     """The sheet on paper; nothing for one that is wrong."""
     try:
-        return sheet_paper.pdf(sheet_out.make(plant, rules or None), "metric" if units == "metric" else "field")
+        sheet = replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
+        return sheet_paper.pdf(sheet, "metric" if units == "metric" else "field")
     except (PlanningError, PlantError):
         return b""
 
