@@ -238,7 +238,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     page.locator(".tool-finish").click()
     page.locator(".tool-finish", has_text="End now?").click()
     page.locator(".verdict").wait_for()
-    expect(page.locator(".verdict")).to_contain_text("a file that nobody signed")
+    expect(page.locator(".verdict")).to_contain_text("a file that no one signed")
 
     # The assessor comes in, marks what no machine sees, signs and issues the report.
     people_page = teacher.context.new_page()

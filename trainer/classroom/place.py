@@ -48,7 +48,7 @@ STUCK = "The server cannot write to its disk ({}). The run is frozen and continu
 UNSAVED = "The run before is not saved yet ({}). It is tried again every second; start when the disk has room."
 UNKEPT = "This run is not kept on disk: {}."
 MINE = (
-    "Download evidence gives a file that nobody signed. The one to hand over, with name, date and this classroom's "
+    "Download evidence gives a file that no one signed. The one to hand over, with name, date and this classroom's "
     "signature, is under My attempts: open /mine on this server."
 )
 AGAIN_S = 0.5
