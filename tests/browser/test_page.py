@@ -184,7 +184,7 @@ def test_units_switch_everywhere_at_once(page: Page) -> None:
     assert reading(page, "accumulator.pressure").endswith("psi")
     page.locator("button[title='Change units']:visible").click()
     expect(page.locator('.deck-driller [data-text="accumulator.pressure"]').first).to_contain_text("bar")
-    expect(page.locator('.deck-watch [data-text="well.pit_volume"]').first).to_contain_text("m³")
+    expect(page.locator('.deck-watch [data-text="well.pit_gain"]').first).to_contain_text("m³")
 
 
 def test_the_page_keeps_its_run_over_a_reload(page: Page) -> None:

@@ -159,12 +159,12 @@ def test_nobody_waits_at_the_door_for_evidence_that_is_taken_in(server: Server, 
 def test_a_person_is_forgotten(instructor: Visitor) -> None:
     session = Session.start("lamp-lies", seed=2)
     session.advance(5.0)
-    evidence = json.dumps(session.evidence(name="Nils Holm", role="Driller", date="2031-05-07")).encode()
-    assert "of Nils Holm" in upload(instructor, {"one.json": evidence})
-    found = re.search(r'href="/people/(\d+)">Nils Holm', instructor.get("people"))
+    evidence = json.dumps(session.evidence(name="Nils Quendal", role="Driller", date="2031-05-07")).encode()
+    assert "of Nils Quendal" in upload(instructor, {"one.json": evidence})
+    found = re.search(r'href="/people/(\d+)">Nils Quendal', instructor.get("people"))
     assert found
     change = {"deed": "anonymise", "person": found[1], "sure": "Somebody"}
     assert "not typed the same" in instructor.post("people", change)
-    assert "is now trainee" in instructor.post("people", {**change, "sure": "Nils Holm"})
+    assert "is now trainee" in instructor.post("people", {**change, "sure": "Nils Quendal"})
     for path in ("people", "attempts", "currency", "export/attempts.csv", "export/xapi.json", "trail"):
-        assert "Holm" not in instructor.get(path), path
+        assert "Quendal" not in instructor.get(path), path

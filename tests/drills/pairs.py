@@ -114,6 +114,12 @@ def reopened(commands: list[Command], number: int) -> list[Command]:
     return [*commands[:-1], _with(first, t=commands[-1].t - 0.1, value="open"), commands[-1]]
 
 
+def reopened_last(commands: list[Command], number: int) -> list[Command]:
+    """What was closed last, where a first one did not answer, is opened again before the end."""
+    last = [c for c in commands if c.value == "close" and ("annular" in c.target or c.target.endswith("_ram"))][-1]
+    return _in_time([*commands, _given(commands[-1].t - 0.1, "set", last.target, "open")])
+
+
 def one_left_out(commands: list[Command], number: int) -> list[Command]:
     """Any one command is forgotten."""
     at = chance.index(number, "left out", len(commands))
@@ -261,17 +267,13 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "sheared": _SHEARED,
         "unlatched": _UNLATCHED,
         "turned again": added("set", "floor.rotary", 60, 5.0),
-        "reopened": lambda commands, number: _in_time(
-            [*commands, _given(commands[-1].t - 0.1, "set", "upper_annular", "open")]
-        ),
+        "reopened": reopened_last,
     },
     "surface-lamp-lies": {
         "sheared": _SHEARED,
         "turned again": added("set", "floor.rotary", 60, 5.0),
         "pumped": added("set", "floor.mud_pumps", 40, -20.0),
-        "reopened": lambda commands, number: _in_time(
-            [*commands, _given(commands[-1].t - 0.1, "set", "annular", "open")]
-        ),
+        "reopened": reopened_last,
     },
     "shallow-gas-diverter": {k: _GAS[k] for k in ("shut in", "pumps stopped", "upwind", "sheared")},
     "surface-shallow-gas": {k: _GAS[k] for k in ("shut in, surface", "pumps stopped", "upwind", "sheared")},

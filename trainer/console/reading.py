@@ -130,7 +130,8 @@ def cell(signal: Signal, kinds: Iterable[str], system: units.System) -> Callable
                 least = max(least, edge + HAIR * abs(edge))
             else:
                 most = min(most, edge - HAIR * abs(edge))
-        return least, most
+        # So near to the edge of a step that rounding has put it outside: made anew as well.
+        return (least, most) if least <= value <= most else (value, value)
 
     return around
 

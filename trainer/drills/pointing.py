@@ -33,11 +33,12 @@ OTHER_WORDS: Final = {
 }
 #: What no instrument shows, and the instrument or control that tells of it.
 SHOWN_BY: Final = {
-    "well.influx_volume": ("tag:well.pit_gain",),
+    "well.influx_volume": ("tag:well.pit_gain", "tag:trip_tank.volume"),
     "well.influx_rate": ("tag:well.flow_out",),
     "well.sealed": ("tag:well.flow_out",),
     "totaliser.true": ("tag:totaliser.count",),
     "floor.tool_joint": ("tag:floor.hook",),
+    "floor.stabbed": ("control:floor.stab",),
     "diverter.wind": ("tag:weather.wind_from", "control:diverter.side"),
     "diverter.closed": ("tag:diverter.stage",),
 }
