@@ -9,17 +9,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final, Protocol
+from typing import Final
 
 from trainer import units
 from trainer.console.debrief import clock, name_of
 from trainer.console.expected import Stroke, expected, meaning
 from trainer.console.harm import Harm
+from trainer.console.reading import Readable, Reading
 from trainer.console.shell import alarm_name
 from trainer.drawing.markup import Markup, el, join
 from trainer.plant.catalogue import Signal
-
-Reading = dict[str, object]
 
 #: The operations and alarm changes that the lists show, newest first.
 SHOWN: Final = 7
@@ -33,13 +32,6 @@ REST_BEFORE: Final = 12.0
 SHARED: Final = "Another function moved at the same time: only the sum of both can be judged."
 _COUNT: Final = "totaliser.count"
 _HEADER: Final = "accumulator.pressure"
-
-
-class _Readable(Protocol):
-    @property
-    def signals(self) -> Mapping[str, Signal]: ...
-
-    def read(self, tag: str) -> float: ...
 
 
 @dataclass
@@ -80,7 +72,7 @@ class Happened:
         self._told: tuple[units.System, dict[str, Reading]] | None = None
         """The texts as last told, until something changes: pages ask ten times a second."""
 
-    def look(self, t: float, machine: _Readable) -> list[str]:
+    def look(self, t: float, machine: Readable) -> list[str]:
         """Note what changed since the last look; returns the tags of alarms that came new."""
         if not self._was or t < self._t:
             self._start(t, machine)
@@ -110,7 +102,7 @@ class Happened:
         del self.operations[:-KEPT], self.alarms[:-KEPT]
         return came
 
-    def _start(self, t: float, machine: _Readable) -> None:
+    def _start(self, t: float, machine: Readable) -> None:
         """Begin, or begin again after a run was taken back to an earlier moment."""
         signals = machine.signals
         self.harm.start(t, machine)
@@ -123,7 +115,7 @@ class Happened:
         self._before = machine.read(self._meter) if self._meter else 0.0
         self._base, self._t = self._before, t
 
-    def _measure(self, machine: _Readable, passed: float) -> None:
+    def _measure(self, machine: Readable, passed: float) -> None:
         """Add what the meter shows since the last look to the operation that is going on."""
         if not self._meter:
             return
@@ -148,7 +140,7 @@ class Happened:
                 last.rests, self._told = not last.rests, None
         self._before = value
 
-    def _expect(self, last: Operation, machine: _Readable) -> None:
+    def _expect(self, last: Operation, machine: Readable) -> None:
         stroke = self.strokes.get(last.function)
         if stroke is None or self._meter != _COUNT:
             return

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Final, Protocol
+from typing import Final
 
 from trainer.console.debrief import name_of
-from trainer.plant.catalogue import Signal
+from trainer.console.reading import Readable
 
 #: Damage that is more than wear of good practice, share of the packer. Invented.
 HARMED: Final = 0.02
@@ -18,13 +17,6 @@ MOVES: Final = "closed on moving pipe. Stop the hoist, then close."
 LOADED: Final = "bears more load than it is made for. Pick up the load."
 
 
-class _Readable(Protocol):
-    @property
-    def signals(self) -> Mapping[str, Signal]: ...
-
-    def read(self, tag: str) -> float: ...
-
-
 class Harm:
     """Watches the damage of every packer; keeps when each was harmed, and what did it."""
 
@@ -32,12 +24,12 @@ class Harm:
         self.told: list[tuple[float, str]] = []
         self._base: dict[str, float] = {}
 
-    def start(self, t: float, machine: _Readable) -> None:
+    def start(self, t: float, machine: Readable) -> None:
         """Begin, or begin again at an earlier moment: what was done until then stays."""
         self.told = [each for each in self.told if each[0] <= t]
         self._base = {tag: machine.read(tag) for tag in machine.signals if tag.endswith(".damage")}
 
-    def look(self, t: float, machine: _Readable) -> None:
+    def look(self, t: float, machine: Readable) -> None:
         """Note each packer whose damage has grown since the start, once."""
         for tag, base in list(self._base.items()):
             if machine.read(tag) - base > HARMED:
@@ -50,7 +42,7 @@ class Harm:
         return self.told[-1][1] if self.told and t - self.told[-1][0] <= SAID else ""
 
 
-def _cause(part: str, machine: _Readable) -> str:
+def _cause(part: str, machine: Readable) -> str:
     def shown(tag: str) -> float:
         return machine.read(tag) if tag in machine.signals else 0.0
 

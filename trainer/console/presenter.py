@@ -15,9 +15,9 @@ from typing import Any, Protocol
 from trainer import units
 from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving, taker
-from trainer.console.reading import Reading, cell, reader
+from trainer.console.reading import Readable, Reading, cell, reader
 from trainer.console.trends import LINES, History
-from trainer.plant.catalogue import POWER, Signal, on_panel_power
+from trainer.plant.catalogue import POWER, on_panel_power
 
 Patch = dict[str, dict[str, Any]]
 
@@ -32,19 +32,14 @@ METERED = ("page.spent", "page.spent_of")
 PAGE = "page."
 
 
-class Instruments(Protocol):
+class Instruments(Readable, Protocol):
     """The part of a compiled plant that can be looked at."""
-
-    @property
-    def signals(self) -> Mapping[str, Signal]: ...
 
     @property
     def index(self) -> Mapping[str, int]: ...
 
     @property
     def state(self) -> Sequence[float]: ...
-
-    def read(self, tag: str) -> float: ...
 
 
 class Watched(Protocol):

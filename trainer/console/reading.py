@@ -3,13 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable
-from typing import Any
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any, Protocol
 
 from trainer import units
 from trainer.plant.catalogue import Signal
 
 Reading = dict[str, Any]
+
+
+class Readable(Protocol):
+    """What can be read by its tags: a compiled plant, or what stands in for one."""
+
+    @property
+    def signals(self) -> Mapping[str, Signal]: ...
+
+    def read(self, tag: str) -> float: ...
+
 
 #: A dial or bar moves in steps of this share of its range: finer is below one pixel and only costs messages.
 DIAL_STEPS = 500

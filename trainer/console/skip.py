@@ -19,7 +19,8 @@ class Skip:
 
     def __init__(self, run: Run, wait: Wait) -> None:
         self.run, self.wait, self.start = run, wait, run.time
-        self._news = _news(run)
+        self._alarms = [tag for tag in run.machine.signals if tag.startswith("alarm.")]
+        self._before = self._news()
         self._due = 0.0
 
     def go_on(self, elapsed: float) -> bool:
@@ -29,9 +30,14 @@ class Skip:
             self._due -= STEP_S
             self.run.advance(STEP_S)
             over = self.run.time - self.start >= self.wait.most
-            if over or self.run.finished or waiting(self.run) is not self.wait or _news(self.run) != self._news:
+            if over or self.run.finished or waiting(self.run) is not self.wait or self._news() != self._before:
                 return False
         return True
+
+    def _news(self) -> tuple[Any, ...]:
+        """What ends a skip when it changes: a message to the crew, an alarm that sounds."""
+        messages = getattr(self.run.referee, "messages", ())
+        return len(messages), *(self.run.machine.read(tag) == 1.0 for tag in self._alarms)
 
 
 def waiting(run: Run) -> Wait | None:
@@ -52,10 +58,3 @@ def reading(skip: Skip | None, run: Run | None) -> Reading:
         return {"text": "Stop skipping", "state": "on"}
     wait = waiting(run) if run is not None and not run.finished else None
     return {"text": "Skip the wait", "state": "on" if wait is not None else "off"}
-
-
-def _news(run: Run) -> tuple[Any, ...]:
-    """What ends a skip when it changes: a message to the crew, an alarm that sounds."""
-    alarms = [tag for tag in run.machine.signals if tag.startswith("alarm.")]
-    messages = getattr(run.referee, "messages", ())
-    return len(messages), *(run.machine.read(tag) == 1.0 for tag in alarms)

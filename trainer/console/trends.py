@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, Protocol
+from typing import Any
 
 from trainer import units
 from trainer.console.happened import Happened
+from trainer.console.reading import Readable
 from trainer.console.shell import alarm_name
 from trainer.plant.catalogue import POWER, Signal, on_panel_power
 
@@ -64,13 +65,6 @@ ROOM_S = 6.0
 LONGEST = 14_400
 
 
-class _Readable(Protocol):
-    @property
-    def signals(self) -> Mapping[str, Signal]: ...
-
-    def read(self, tag: str) -> float: ...
-
-
 class History:
     """Samples in SI, handed out in the display units as whole columns or as the news since the last call.
 
@@ -104,7 +98,7 @@ class History:
         """The unit symbol each column is in."""
         return {tag: units.symbol(scale[1]) for tag, scale in zip(self.tags, self._scales, strict=True) if scale}
 
-    def look(self, t: float, machine: _Readable) -> None:
+    def look(self, t: float, machine: Readable) -> None:
         """Take a sample if one is due at ``t`` seconds, and mark alarms that came."""
         for tag in self.happened.look(t, machine):
             self.mark(t, f"Alarm: {alarm_name(tag)}")
