@@ -354,8 +354,7 @@ class Oracle:
 
     def _well(self, t: float, dt: float) -> None:
         influx, alive = self._v("well.influx_volume"), self.flow_at is not None
-        # What a cut string spills into the open well is no fault of the crew.
-        if self._v("well.lost") > 1.0 * BBL and self._v("bore.sheared") < 0.5:
+        if self._v("well.lost") > 1.0 * BBL:
             self.blame(t, "more than 1 bbl lost at the shoe")
         if alive and self.sealed_at is None:
             self.kick_volume = influx

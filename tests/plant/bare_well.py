@@ -102,7 +102,7 @@ class BareWell:
 
     def mud(self) -> float:
         """All mud there is, m3: constant to rounding."""
-        names = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost", "to_sea")
+        names = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost", "to_sea", "fish_mud")
         total = self.machine.read("trip_tank.volume")
         for name in names:
             total += self.machine.read(f"well.{name}")

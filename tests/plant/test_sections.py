@@ -8,7 +8,7 @@ from hypothesis import strategies as st
 
 from tests.plant.hands import PSI, Hands
 
-MUD = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost", "to_sea")
+MUD = ("string_mud", "annulus_mud", "line_mud", "riser_mud", "pit", "spilled", "lost", "to_sea", "fish_mud")
 
 
 def mud(rig: Hands) -> float:

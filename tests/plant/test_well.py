@@ -9,7 +9,10 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.plant.bare_well import BareWell, make
+from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.units import from_unit
+
+BBL, PSI = 0.158987294928, 6894.757293168
 
 
 def kicked(well: BareWell, gain: float = 12.0) -> None:
@@ -230,6 +233,67 @@ def test_a_cut_string_parts_from_the_well() -> None:
     assert well["floor.pipe_in_stack"] == 0.0
     assert well["well.drillpipe_pressure"] < 50.0
     assert well.mud() == pytest.approx(before, rel=1e-12)
+
+
+def test_a_cut_string_keeps_its_mud_in_the_hole_and_the_riser_gives_its_own_to_the_sea() -> None:
+    """Below the cut stands capacity x length, in the hole: ID^2 / 1029.4 bbl/ft (Lapeyrouse, ch. 1). The rock takes none.
+
+    The riser's (D^2 - d^2) / 1029.4 bbl/ft is what the sea gets, with what the open end above the cut lets out.
+    """
+    well = BareWell()
+    kicked(well)
+    before, riser = well.mud(), well.machine.read("well.riser_mud") / BBL
+    spec = well.site.well
+    stack = spec.stack_at(well.site) / 0.3048
+    length = well["well.bit_depth"] - stack
+    well.bore(area=0.0, sheared=1.0)
+    well.run(1)
+    inside = spec.pipe_inside / 0.0254
+    assert well["well.fish_mud"] == pytest.approx(inside**2 / 1029.4 * length, rel=2e-3)
+    assert well["well.spilled"] == 0.0
+    well.bore(disconnected=1.0)
+    well.run(60)
+    assert well["well.lost"] == 0.0
+    outer, pipe = spec.riser_inside / 0.0254, spec.pipe / 0.0254
+    assert riser == pytest.approx((outer**2 - pipe**2) / 1029.4 * stack, rel=0.01)
+    upper = inside**2 / 1029.4 * (stack + well["floor.hook"])
+    drawn = (before - well.mud()) / BBL
+    assert abs(drawn) < 1e-6
+    assert riser < well["well.to_sea"] < riser + upper
+    assert well.mud() == pytest.approx(before, rel=1e-12)
+
+
+def test_air_shut_in_above_the_mud_is_pressed_together() -> None:
+    """A string pulled dry and shut: mud rises into it until the air holds it. Boyle: pressure x volume stays.
+
+    The casing pressure comes to the formation's pressure less the mud in the annulus.
+    """
+    well = BareWell(start="tripping")
+    well.run(5)
+    assert well.do("push", "floor.stab") is None
+    well.run(15)
+    assert well.do("set", "floor.safety_valve", "shut") is None
+    well.run(1)
+    first = well.mud()
+    air = well.machine.read("well.string_air")
+    spec = well.site.well
+    bore = math.pi / 4 * spec.pipe_inside**2
+    assert air == pytest.approx((spec.slug + well.machine.read("floor.hook")) * bore, rel=1e-2)
+    tank = well["trip_tank.volume"]
+    well.run(60)
+    assert well["trip_tank.volume"] == pytest.approx(tank, abs=0.01), "shutting the valve moves no mud"
+    over = 350.0
+    well.machine.put("well.formation_pressure", well.machine.read("well.bottom_pressure") + over * PSI)
+    well.machine.put("well.exposed", 1.0)
+    shut(well, 0.0)
+    well.run(300)
+    room = well.machine.read("well.string_room") - well.machine.read("well.string_mud")
+    head = well.machine.read("well.slug") + spec.gradient * well.machine.read("well.string_mud") / bore
+    pressed = well.machine.read("well.string_pressure") - head
+    given = (pressed - ATMOSPHERE) / spec.mud_bulk_modulus * well.machine.read("well.string_mud")
+    assert pressed * (room + given) == pytest.approx(air * ATMOSPHERE, rel=0.02)
+    assert well["well.casing_pressure"] == pytest.approx(over, rel=0.05)
+    assert well.mud() == pytest.approx(first, abs=1e-9)
 
 
 COMMANDS = st.one_of(

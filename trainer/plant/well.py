@@ -167,6 +167,9 @@ class Well(Part):
         return {
             # Open to air, the string balances the annulus with its slug on top.
             "well.string_mud": room + over if pumping else max(bit - self.slug, 0.0) * s.inside,
+            "well.string_room": room, "well.string_end": bit, "well.fish_mud": 0.0,
+            "well.string_air": 0.0 if pumping else room - max(bit - self.slug, 0.0) * s.inside,
+            "well.slug": 0.0 if pumping else self.slug * self.gradient,
             "well.annulus_mud": well_geometry.volume_to(hole, bit, *s.steps),
             "well.riser_mud": well_geometry.riser_volume(bit, s.stack, s.collar_length, s.riser, s.pipe, s.collar),
             "well.line_mud": s.line * s.stack,
@@ -240,9 +243,20 @@ class Well(Part):
         kill_mud.build_weights(net, s, self.mud)
         soft = 1.0 / self.mud_bulk_modulus
         net.block(
+            well_hydraulics.cut_off,
+            ["well.string_mud", "well.string_room", "well.string_end", "well.bit_depth", "bore.sheared",
+             s.inside, s.stack, "well.fish_mud"],
+            ["well.string_mud", "well.fish_mud"],
+        )  # fmt: skip
+        net.block(
+            well_hydraulics.dry_top,
+            ["well.string_mud", "well.string_room", "floor.vented", "floor.connected", "well.string_air", "well.slug"],
+            ["well.string_air", "well.slug"],
+        )
+        net.block(
             well_hydraulics.string_state,
-            ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", s.inside, s.stack,
-             self.gradient, soft, self.slug * self.gradient, "well.string_extra", "well.string_below"],
+            ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", "well.string_air",
+             s.inside, s.stack, self.gradient, soft, "well.slug", "well.string_extra", "well.string_below"],
             ["well.string_pressure", "well.string_compliance", "well.string_room", "well.string_end",
              "well.surface_pressure"],
         )  # fmt: skip

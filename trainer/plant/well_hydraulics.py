@@ -39,6 +39,8 @@ MOST_LENGTH = 1.5
 MOST_SUCTION = 0.03
 # A string counts as running empty from this room in it, m3: less is the give of full pipe.
 LEAST_EMPTY = 0.004
+# Air shut in above the mud counts from a litre at one atmosphere, J.
+LEAST_AIR = 101.325
 # Gas that is circulated to the choke line comes thinner over this length ahead of the body and at its end, m: bubbles
 # of many sizes. Invented: about a minute and a half at a kill rate.
 THIN = 45.0
@@ -57,12 +59,45 @@ def ease_gelled(k: float, difference: float) -> float:
     return k * moving / (sqrt(moving + BAND) * max(abs(difference), GEL))
 
 
+def cut_off(
+    mud: float,
+    room: float,
+    end: float,
+    bit: float,
+    sheared: float,
+    inside: float,
+    stack: float,
+    fish: float,
+) -> tuple[float, float]:
+    """What a string that has just been cut at the preventers leaves in the hole with its lower part.
+
+    ``mud`` m3 in the string, its ``room`` (m3) and its lower ``end`` (m) of before; the part below is full at the
+    pressure that the string had. Returns mud in the part above and in the ``fish``, m3.
+    """
+    cut = sheared > 0.5 and bit > stack and end > stack
+    below = (end - stack) * inside * max(mud / max(room, LEAST_EMPTY), 1.0)
+    left = min(below, mud) if cut else 0.0
+    return mud - left, fish + left
+
+
+def dry_top(mud: float, room: float, vented: float, connected: float, air: float, slug: float) -> tuple[float, float]:
+    """Air in the top of the string (m3 at one atmosphere) and weight of the slug (Pa) that keeps it dry.
+
+    An open string breathes; one shut off keeps the air that stood in it; pumps that are connected fill it. The slug is
+    out once mud has run over at the floor.
+    """
+    breathed = max(room - mud, 0.0) if vented > 0.5 else air
+    full = connected > 0.5 or (vented > 0.5 and mud >= room)
+    return (0.0 if connected > 0.5 else breathed), (0.0 if full else slug)
+
+
 def string_state(
     mud: float,
     bit: float,
     hook: float,
     sheared: float,
     vented: float,
+    air: float,
     inside: float,
     stack: float,
     gradient: float,
@@ -74,8 +109,9 @@ def string_state(
     """The string as a vessel.
 
     ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa; ``slug`` Pa is what a
-    slug of heavy mud adds while the string is open to air, so that it is pulled dry (once mud runs over at the
-    floor, the slug is out). Cuttings make the annulus heavier than the string, by about what stands in the string above
+    slug of heavy mud adds, so that the string is pulled dry. ``air`` m3 at one atmosphere stood above the mud when the
+    string was shut: mud that rises presses it together by Boyle's law, at one temperature. With no air,
+    cuttings make the annulus heavier than the string, by about what stands in the string above
     the rotary table (common practice: some tenths of a lb/gal), so a closed string stays full when the pumps stop.
     ``extra`` Pa is what kill mud in it weighs more, ``below`` the part of it below the rotary table.
     Returns the absolute pressure inside it at its lower end, compliance (m3/Pa), room (m3), depth of the lower end
@@ -91,9 +127,21 @@ def string_state(
     held = gradient * hook if vented < 0.5 and mud < room else 0.0
     drawn = (mud - room) / stiff
     tight = full or (vented < 0.5 and drawn > gradient * (mud - room) / inside - held)
-    loose = head + (min(slug, head) if vented > 0.5 and mud < room else 0.0) - held
-    pressure = ATMOSPHERE + (gradient * length + drawn if tight else loose) + extra
-    compliance = stiff if tight else inside / gradient
+    loose = head + (min(slug, head) if mud < room else 0.0) - held
+    # Room - mud = air's volume - what the mud gives: stiff y2 + b y = air x atmosphere, for the pressure y of both.
+    shut_in = air * ATMOSPHERE if vented < 0.5 else 0.0
+    b = room - mud - stiff * ATMOSPHERE
+    root = sqrt(b * b + 4.0 * stiff * shut_in)
+    pressed = 2.0 * shut_in / (b + root) if b > 0.0 and shut_in > 0.0 else 0.5 * (root - b) / stiff
+    cushion = shut_in > LEAST_AIR
+    rise = inside / gradient
+    give = stiff + shut_in / max(pressed * pressed, 1.0)
+    pressure = (
+        pressed + head + min(slug, head)
+        if cushion
+        else ATMOSPHERE + (gradient * length + drawn if tight else loose)
+    ) + extra  # fmt: skip
+    compliance = rise * give / (rise + give) if cushion else (stiff if tight else rise)
     return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end - below
 
 
@@ -369,14 +417,14 @@ def exchange(
 def string_limit(
     mud: float, room: float, vented: float, soft: float, spilled: float, lost: float, lost_now: float
 ) -> tuple[float, float, float]:
-    """Mud that the string cannot hold: returns mud kept, and the totals spilled on the floor and lost in the hole (m3).
+    """Mud that the string cannot hold: returns mud kept, and the totals spilled on the floor and lost in the rock (m3).
 
-    An open string overflows at the floor; a string that was cut is shorter than what it held, and the rest stays in
-    the hole with the dropped pipe. 100 MPa bounds what a closed string can store.
+    An open string overflows at the floor. 100 MPa bounds what a closed one can store; what is more runs out on the
+    floor too.
     """
     brim = room if vented > 0.5 else room * (1.0 + 1.0e8 * soft)
     over = max(mud - brim, 0.0)
-    return mud - over, spilled + (over if vented > 0.5 else 0.0), lost + lost_now + (0.0 if vented > 0.5 else over)
+    return mud - over, spilled + over, lost + lost_now
 
 
 def moving_heads(

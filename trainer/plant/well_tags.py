@@ -70,7 +70,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         "well.gas_volume": 0.0, "well.string_flow": mud, "well.riser_room": first["well.riser_mud"],
     }  # fmt: skip
     zero = (
-        "string_pressure string_compliance string_room string_end surface_pressure pump_flow line_surplus "
+        "string_pressure string_compliance surface_pressure pump_flow line_surplus "
         "line_compliance line_density line_share gas_squeeze gas_height gas_room friction swab to_bottom to_bit "
         "to_shoe k_string k_bore k_choke in_well outside inflow_index leak_off gas_entry pore_pressure room "
         "bore_flow line_flow choke_flow loss_rate to_riser_mud to_riser_gas choked lost_now gained beside "
@@ -124,6 +124,8 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     truth(net, "choke_line.friction", "psi", 0, 2000, "Pressure that the flow through the choke line takes now.", ())
     truth(net, "well.spilled", "bbl", 0, 5000, "Mud run over on the drill floor out of an open string.", ())
     truth(net, "well.lost", "bbl", 0, 5000, "Mud lost into the formation.", ())
+    truth(net, "well.fish_mud", "bbl", 0, 5000, "Mud in the string that was cut off and stays in the hole.", (), None,
+          first.pop("well.fish_mud"))  # fmt: skip
     truth(net, "well.to_sea", "bbl", 0, 5000, "Mud lost overboard, by the diverter or out of a parted riser.", ())
     state_reading(net, "well.sealed", ("no", "yes"), "Nothing leaves the well.", ())
     for name, value in (first | start).items():
