@@ -236,7 +236,7 @@ def test_a_cut_string_parts_from_the_well() -> None:
 
 
 def test_a_cut_string_keeps_its_mud_in_the_hole_and_the_riser_gives_its_own_to_the_sea() -> None:
-    """Below the cut stands capacity x length, in the hole: ID^2 / 1029.4 bbl/ft (Lapeyrouse, ch. 1). The rock takes none.
+    """Below the cut capacity x length stays in the hole: ID^2 / 1029.4 bbl/ft (Lapeyrouse, ch. 1). The rock takes none.
 
     The riser's (D^2 - d^2) / 1029.4 bbl/ft is what the sea gets, with what the open end above the cut lets out.
     """

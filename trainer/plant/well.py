@@ -167,7 +167,9 @@ class Well(Part):
         return {
             # Open to air, the string balances the annulus with its slug on top.
             "well.string_mud": room + over if pumping else max(bit - self.slug, 0.0) * s.inside,
-            "well.string_room": room, "well.string_end": bit, "well.fish_mud": 0.0,
+            "well.string_room": room,
+            "well.string_end": bit,
+            "well.fish_mud": 0.0,
             "well.string_air": 0.0 if pumping else room - max(bit - self.slug, 0.0) * s.inside,
             "well.slug": 0.0 if pumping else self.slug * self.gradient,
             "well.annulus_mud": well_geometry.volume_to(hole, bit, *s.steps),
