@@ -8,7 +8,8 @@
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
  *   data-find data-found                         fields that narrow the list of drills, and how many are left
- *   data-recall                                 a kept text that goes with the message; data-first takes the focus
+ *   data-recall data-chosen                     a kept text, a field's value that goes with the message
+ *   data-first                                  takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
  * edition without a server hears the same words. Nothing is decided here.
@@ -278,8 +279,10 @@ export function render({model, el, view: own}) {
     if (target.getAttribute("aria-disabled") === "true") return
     if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
     else if (target.dataset.page !== undefined) {
-      const {recall} = target.dataset
-      send({...JSON.parse(target.dataset.page), ...(recall && {kept: localStorage.getItem(recall) ?? ""})})
+      const {recall, chosen} = target.dataset
+      send({...JSON.parse(target.dataset.page), ...(recall && {kept: localStorage.getItem(recall) ?? ""}),
+        // The choice itself goes another way and may come later than the button.
+        ...(chosen && {value: own.model.document?.get_model_by_name(chosen)?.value ?? ""})})
     }
     else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+from concurrent.futures import ThreadPoolExecutor
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -14,6 +15,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 from sqlalchemy import func, select, text
+from sqlalchemy.exc import InternalError
 from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
@@ -50,6 +52,35 @@ def test_sqlite_writes_ahead(records: Records) -> None:
         with records.engine.connect() as connection:
             assert connection.execute(text("PRAGMA journal_mode")).scalar() == "wal"
             assert connection.execute(text("PRAGMA foreign_keys")).scalar() == 1
+
+
+def test_who_only_looks_cannot_write_and_waits_for_no_writer(records: Records) -> None:
+    if records.backend == "sqlite":
+        with records.work() as writing:
+            people.add(writing, "Bram Cole")
+            writing.flush()
+            with records.look() as reading:
+                assert people.everybody(reading) == []
+    with pytest.raises((RecordsError, InternalError)), records.look() as reading:
+        people.add(reading, "Ada Voss")
+        reading.flush()
+    with records.look() as reading:
+        assert "Ada Voss" not in {person.name for person in people.everybody(reading)}
+
+
+def test_many_writers_at_once_each_wait_their_turn(records: Records) -> None:
+    """Each reads first and writes upon it, as the pages do; none is refused, and nothing is lost."""
+
+    def add(number: int) -> None:
+        for more in range(5):
+            with records.work() as session:
+                count = len(people.everybody(session))
+                people.add(session, f"Nobody {number} {more} {count}")
+
+    with ThreadPoolExecutor(6) as several:
+        list(several.map(add, range(6)))
+    with records.look() as session:
+        assert len(people.everybody(session)) == 30
 
 
 @pytest.mark.parametrize("url", ["nonsense", "mysql://x/y", "oracle://x"])

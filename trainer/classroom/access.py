@@ -177,12 +177,12 @@ class Access:
     def log_in(self, name: str, secret: str, origin: str) -> str:
         """The cookie of somebody with a secret. DeniedError, in the same words whatever was wrong."""
         try:
-            with self.records.work() as session:
+            with self.records.look() as session:
                 person = self._named(session, name)
                 hashed = person.secret if person is not None else None
             # Hashing takes a while, and no transaction waits for it.
             right = self._right(hashed, secret)
-            with self.records.work(writing=True) as session:
+            with self.records.work() as session:
                 person = self._named(session, name)
                 if right and person is not None and person.secret == hashed and person.active and person.role in STAFF:
                     if person.once:
@@ -204,7 +204,7 @@ class Access:
         under another's name.
         """
         try:
-            with self.records.work() as session:
+            with self.records.look() as session:
                 joined = logins.joins(session, code)
                 open_class = joined is not None
                 found = people.find(session, name) if open_class else None
@@ -215,7 +215,7 @@ class Access:
             elif open_class:
                 fresh = f"{secrets.randbelow(10**6):06d}"
                 made = self._hasher.hash(fresh)
-            with self.records.work(writing=True) as session:
+            with self.records.work() as session:
                 wrong = self._why_not(session, name, hashed, right) if open_class else CLOSED
                 if wrong:
                     note(session, name[:200], "", "joining refused", origin=origin)
@@ -301,7 +301,7 @@ class Access:
             return None
 
     def _ask(self, login: str) -> Who | None:
-        with self.records.work() as session:
+        with self.records.look() as session:
             held = logins.held(session, login)
         if held is None:
             self._known.pop(login, None)

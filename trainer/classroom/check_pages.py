@@ -136,7 +136,7 @@ class Queue(Door):
         def read(session: Session) -> tuple[list[Any], list[Any]]:
             return review.waiting(session), review.open_appeals(session)
 
-        found, appeals = await self.ask(read)
+        found, appeals = await self.look(read)
         me = self.somebody.person
         rows = []
         for one in found:
@@ -223,7 +223,7 @@ class MyAppeal(Door):
                 raise HTTPError(404)
             return attempt.title, review.history(session, attempt)[1]
 
-        title, before = await self.ask(read)
+        title, before = await self.look(read)
         self.show(
             f"Appeal: {title}",
             said,
@@ -267,7 +267,7 @@ class Competencies(Door):
         def read(session: Session) -> tuple[list[Any], currency.Matrix]:
             return competency.every(session), currency.matrix(session, drills, audit.now(), key)
 
-        sets, found = await self.ask(read)
+        sets, found = await self.look(read)
         rows = [
             (
                 el("a", {"href": f"/people/{person.id}"}, person.name),

@@ -92,7 +92,7 @@ class Desk:
 
     def look_up_codes(self) -> None:
         """Find the class codes that are open, if the records can tell."""
-        with self.access.records.work() as session:
+        with self.access.records.look() as session:
             self.codes = logins.open_codes(session)
 
     def places(self) -> list[AnyPlace]:

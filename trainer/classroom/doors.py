@@ -166,9 +166,18 @@ class Door(RequestHandler):
             with self.access.records.work() as session:
                 return work(session)
 
-        return await asyncio.get_running_loop().run_in_executor(None, run)
+        return await self.slowly(run)
 
-    async def slowly(self, work: Callable[[], Any]) -> Any:
+    async def look(self, work: Callable[[Session], T]) -> T:
+        """Only read the records, beside the running sessions and beside whoever writes."""
+
+        def run() -> T:
+            with self.access.records.look() as session:
+                return work(session)
+
+        return await self.slowly(run)
+
+    async def slowly(self, work: Callable[[], T]) -> T:
         """Work that takes a while (hashing, re-computing), beside the running sessions."""
         return await asyncio.get_running_loop().run_in_executor(None, work)
 

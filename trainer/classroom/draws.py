@@ -34,7 +34,7 @@ class Draws:
 
     def _recorded(self, name: str, drill: str) -> set[int]:
         try:
-            with self._records.work() as session:
+            with self._records.look() as session:
                 person = people.find(session, name) if name else None
                 if person is None:
                     return set()

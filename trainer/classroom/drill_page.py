@@ -144,7 +144,7 @@ class Drills(Upload):
         path = folder / f"{found.id}.toml"
         if path.exists():
             # Evidence of earlier attempts is computed from the file that they were done with.
-            count = await self.ask(lambda session: attempts_of(session, found.id))
+            count = await self.look(lambda session: attempts_of(session, found.id))
             if count and path.read_text("utf-8") != found.text:
                 return [f"id: {count} attempts were done with the file of this id; give the changed drill another id."]
         elif len(library.files(folder)) >= MOST_DRILLS:
@@ -166,7 +166,7 @@ class Drills(Upload):
             raise HTTPError(404)
         if self.text("sure") != drill:
             return paper.told("Not done: the name was not typed the same; nothing was deleted.", "alert")
-        if count := await self.ask(lambda session: attempts_of(session, drill)):
+        if count := await self.look(lambda session: attempts_of(session, drill)):
             return paper.told(f"Not done: the evidence of {count} attempts needs this file.", "alert")
         if any(place.seat.drill is not None and place.seat.drill.id == drill for place in self.desk.rooms.places()):
             return paper.told("Not done: it is being run now.", "alert")

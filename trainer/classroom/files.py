@@ -117,7 +117,7 @@ def trail_looked_through(url: str | None) -> chain.Found:
     records = Records(url)
     try:
         chain.extend_all(records)
-        with records.work() as session:
+        with records.look() as session:
             return chain.look_through(chain.rows(session))
     finally:
         records.close()
@@ -128,7 +128,7 @@ def trail_exported(url: str | None, folder: Path) -> str:
     records = Records(url)
     try:
         chain.extend_all(records)
-        with records.work() as session:
+        with records.look() as session:
             return json.dumps(chain.export(session, signing.folder_key(folder)), ensure_ascii=False, indent=1)
     finally:
         records.close()

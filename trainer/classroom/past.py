@@ -23,7 +23,7 @@ def recorded(records: Records, drills: Mapping[str, Drill]) -> Callable[[Who], l
 
     def past(who: Who) -> list[Attempt]:
         try:
-            with records.work() as session:
+            with records.look() as session:
                 found = attempts.search(session, person=who.person, count=MOST)
                 return [_shown(row, drills.get(row.drill)) for row in reversed(found)]
         except RecordsError as error:

@@ -28,7 +28,7 @@ class People(Door):
 
     async def get(self, told: Any = None) -> None:
         """The list and the forms."""
-        found = await self.ask(people.everybody)
+        found = await self.look(people.everybody)
         rows = [
             (
                 el("a", {"href": f"/people/{one.id}"}, one.name),
@@ -144,7 +144,7 @@ class OnePerson(Door):
                 raise HTTPError(404)
             return person, attempts.search(session, person=at)
 
-        person, found = await self.ask(read)
+        person, found = await self.look(read)
         script, plot = components(progress(found)) if found else ("", "")
         head = '<script src="/static/js/bokeh.min.js"></script>' if found else ""
         self.show(
@@ -195,7 +195,7 @@ class Currency(Door):
     async def get(self, told: Any = None) -> None:
         """The matrix and the terms."""
         drills = {one.id: one.title for one in self.desk.rooms.drills.values()}
-        found = await self.ask(lambda session: currency.matrix(session, drills, audit.now(), self.desk.public_key))
+        found = await self.look(lambda session: currency.matrix(session, drills, audit.now(), self.desk.public_key))
         checked = [task for task in found.tasks if any(_made(found, person, task) for person in found.people)]
         never = [task.title for task in found.tasks if task not in checked]
         rows = [
@@ -288,7 +288,7 @@ class Agreement(Door):
 
     async def get(self) -> None:
         """Every pair of assessors."""
-        pairs = await self.ask(agreement.agreements)
+        pairs = await self.look(agreement.agreements)
         self.show(
             "Agreement of assessors",
             el("p", {}, "Criteria that two assessors both marked, each as none, part or all of the points."),
@@ -303,7 +303,7 @@ class Trail(Door):
 
     async def get(self, told: Any = None) -> None:
         """The newest rows."""
-        found = await self.ask(lambda session: audit.latest(session, 500))
+        found = await self.look(lambda session: audit.latest(session, 500))
         rows = [
             (f"{one.at:%Y-%m-%d %H:%M:%S}", one.who, one.role, one.did, one.target, one.detail, one.origin)
             for one in found
@@ -365,7 +365,7 @@ class Import(Upload):
         file = await self.desk.worker.do(files.read, name, content, person)
         taken = files.Taken(file.name, file.wrong, False) if file.wrong else None
         if taken is None:
-            taken = await self.ask(lambda session: files.known(session, file))
+            taken = await self.look(lambda session: files.known(session, file))
         verdict = await self.desk.worker.do(files.computed, file.text) if taken is None else None
 
         def work(session: Session) -> files.Taken:

@@ -76,7 +76,7 @@ class Attempts(Door):
         """The list and the exports."""
         drill = self.text("drill")[:120] or None
         mode = self.text("mode")[:40] or None
-        found = await self.ask(lambda session: attempts.search(session, drill=drill, mode=mode))
+        found = await self.look(lambda session: attempts.search(session, drill=drill, mode=mode))
         drills = [("", "All drills"), *((one.id, one.title) for one in self.desk.rooms.drills.values())]
         self.show(
             "Attempts",
@@ -124,7 +124,7 @@ class OneAttempt(Door):
                 raise HTTPError(404)
             return found, agreement.agreements(session, number), review.history(session, found)
 
-        attempt, pairs, (versions, appeals) = await self.ask(read)
+        attempt, pairs, (versions, appeals) = await self.look(read)
         who = self.somebody
         marking = who.role == "assessor" and attempt.signed_at is None
         self.show(
@@ -355,7 +355,7 @@ class AttemptDeed(OneAttempt):
                 raise HTTPError(404)
             return attempt.evidence
 
-        text = await self.ask(read)
+        text = await self.look(read)
         verdict = await self.desk.worker.do(files.computed, text)
 
         def keep(session: Session) -> None:
@@ -396,7 +396,7 @@ class AttemptFile(Door):
             notes = [(one.t, one.text, one.author) for one in found.notes]
             return found.evidence, found.signer.name if found.signer else "", when, notes
 
-        text, signer, when, notes = await self.ask(read)
+        text, signer, when, notes = await self.look(read)
         self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
         if name == "evidence.json":
             self.set_header("Content-Type", "application/json")
@@ -435,7 +435,7 @@ class Mine(Door):
     async def get(self) -> None:
         """The list."""
         who = self.somebody
-        found = await self.ask(lambda session: attempts.search(session, person=who.person))
+        found = await self.look(lambda session: attempts.search(session, person=who.person))
         deeds = [
             el(
                 "li",

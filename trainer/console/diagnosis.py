@@ -52,10 +52,10 @@ class Diagnosis:
             case "suspect-fault":
                 self._fault = value if value in dict(self._offered) else ""
                 self._said = ""
-            case "report-fault" if not self._fault:
+            case "report-fault" if value not in dict(self._offered) or not value:
                 self._said = NOT_CHOSEN
             case "report-fault":
-                said, patch = len(self.run.log), self._report(self._fault)
+                said, patch = len(self.run.log), self._report(value)
                 if len(self.run.log) > said:
                     self._choose("", "")
                     self.open = False
@@ -114,7 +114,7 @@ def board() -> Markup:
         el(
             "div",
             {"class": "diagnosis-keys"},
-            button("Report fault", {"page": "report-fault"}, "tool tool-strong"),
+            button("Report fault", {"page": "report-fault"}, "tool tool-strong", data_chosen=FAULT),
             button("Close", {"page": "diagnosis", "value": ""}),
         ),
     )

@@ -66,7 +66,7 @@ def extend_all(records: Records) -> int:
     """Chain what is not yet, a batch at a time, so that nobody who writes waits long; how many rows there were."""
     total = 0
     while True:
-        with records.work(writing=True) as session:
+        with records.work() as session:
             count = extend(session, BATCH)
         total += count
         if count < BATCH:

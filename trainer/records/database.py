@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +19,8 @@ from sqlalchemy.orm import Session, sessionmaker
 
 APP = "bop-panel-trainer"
 BUSY_MS = 10_000
-WRITING = "trainer_writing"
+MAY = "trainer_may"
+"""Execution option of a transaction: ``read`` or ``write``; without it, the tables themselves are looked after."""
 
 
 class RecordsError(RuntimeError):
@@ -132,18 +133,24 @@ class Records:
         self.ready = True
         return self
 
-    @contextmanager
-    def work(self, writing: bool = False) -> Iterator[Session]:
-        """A session that is committed at the end, or rolled back; RecordsAwayError when the database is away.
+    def work(self) -> AbstractContextManager[Session]:
+        """A session that may write, committed at the end, or rolled back; RecordsAwayError when the database is away.
 
-        ``writing``: what is read is written upon, so that another writer is waited for before anything is read.
+        Another writer is waited for before anything is read, so that what was read still holds when it is written upon.
         """
+        return self._session("write")
+
+    def look(self) -> AbstractContextManager[Session]:
+        """A session that only reads, and waits for no writer; RecordsAwayError when the database is away."""
+        return self._session("read")
+
+    @contextmanager
+    def _session(self, may: str) -> Iterator[Session]:
         if not self.ready:
             self.prepare()
         try:
             with self._sessions.begin() as session:
-                if writing:
-                    session.connection(execution_options={WRITING: True})
+                session.connection(execution_options={MAY: may, "postgresql_readonly": may == "read"})
                 yield session
         except DBAPIError as error:
             if _away(error) or "malformed" in str(error.orig) or "not a database" in str(error.orig):
@@ -217,8 +224,10 @@ def _said(error: DBAPIError) -> str:
 
 
 def _begin(connection: Connection) -> None:
-    """Who writes waits for the writer before: a read transaction that turns to writing would be refused at once."""
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if connection.get_execution_options().get(WRITING) else "BEGIN")
+    """Who writes waits for the writer before; who only reads cannot turn to writing, which would be refused at once."""
+    may = connection.get_execution_options().get(MAY)
+    connection.exec_driver_sql(f"PRAGMA query_only={int(may == 'read')}")
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if may == "write" else "BEGIN")
 
 
 def _sqlite(connection: Any, _: Any) -> None:

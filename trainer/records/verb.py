@@ -43,7 +43,7 @@ def check(url: str | None) -> State:
                 raise RecordsError(f"{records.file} is damaged ({faults}): restore a backup of it")
         records.prepare()
         chain.extend_all(records)
-        with records.work() as session:
+        with records.look() as session:
             found = chain.look_through(chain.rows(session))
             count = session.scalar(select(func.count()).select_from(Attempt)) or 0
             people = session.scalar(select(func.count()).select_from(Person)) or 0
