@@ -55,7 +55,7 @@ def main() -> None:
     terms = np.stack([gx, gx**2, gy * gx, gy * gx**2], axis=1)
     v = np.linalg.lstsq(terms / ratio[:, None], (ratio - 1.0) / ratio, rcond=None)[0]
 
-    constants = {"WATER_DENSITY": water, "GLYCOL_DENSITY": GLYCOL_DENSITY}
+    constants = {"WATER_DENSITY": water}
     constants |= {f"FREEZING_{n}": c for n, c in enumerate(f, 1)}
     constants |= {f"THICKER_{n}": c for n, c in enumerate(d, 1)}
     constants |= {f"VISCOUS_{n}": c for n, c in enumerate(v, 1)}

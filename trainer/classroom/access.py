@@ -247,15 +247,6 @@ class Access:
             return "This name is in use: give its personal number, or ask the instructor."
         return ""
 
-    def new_number(self, by: Who, person_id: int) -> None:
-        """Forget a trainee's personal number; the next joining under the name gives another."""
-        with self.records.work() as session:
-            person = session.get(Person, person_id)
-            if person is None or person.role != "trainee":
-                raise people.PeopleError("only trainees have a personal number")
-            person.secret = None
-            note(session, by.name, by.role, "number forgotten", person.name)
-
     def log_out(self, cookie: str) -> None:
         """The cookie's token is dead, wherever a copy of it may be."""
         token = self._token(cookie)

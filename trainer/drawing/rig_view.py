@@ -10,11 +10,9 @@ import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
 from trainer.units import parse
-
-STACK_KINDS: Final = ("annular", "shear_ram", "pipe_ram", "lock")
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,8 +50,6 @@ class RigView:
     regulators: tuple[Part, ...]
     pods: tuple[Part, ...]
     functions: tuple[Part, ...]
-    has_air: bool
-    has_battery: bool
     has_glycol: bool
     outlets: Mapping[str, str] = field(default_factory=dict)
     """Which function works the diverter's packer, flow line, port and starboard side."""
@@ -195,8 +191,6 @@ def read_rig(plant: object) -> RigView:
         regulators=_parts(facts, "regulator", "regulators"),
         pods=_parts(facts, "pod", "pods"),
         functions=_parts(facts, "function", "functions"),
-        has_air=bool(facts.get("air")),
-        has_battery=bool(facts.get("electrical")),
         has_glycol=bool(reservoir.get("glycol_volume")),
         outlets={k: str(v) for k, v in (facts.get("diverter") or {}).items() if isinstance(v, str)},
     )

@@ -266,15 +266,6 @@ def shuttle() -> Markup:
     )
 
 
-def motor_starter() -> Markup:
-    """Electric supply to a motor: a plain box with a switch."""
-    return _symbol(
-        "starter",
-        el("rect", {"class": "sym-body", "x": -12, "y": -8, "width": 24, "height": 16}),
-        _line("M-8 3H-3L4 -4M5 3H8"),
-    )
-
-
 def reservoir() -> Markup:
     """The tank, repeated at the end of a return line: an open trough about the line's end at the origin."""
     return _symbol("reservoir", _line("M0 -6V8"), _line("M-12 0V11H12V0", "sym-wall"))

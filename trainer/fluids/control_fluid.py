@@ -11,7 +11,6 @@ from dataclasses import dataclass
 
 # begin generated (assets/tables/make_fluid_table.py writes this block and the table together)
 WATER_DENSITY = 998.207
-GLYCOL_DENSITY = 1113.0
 FREEZING_1 = -29.2062
 FREEZING_2 = -65.7098
 FREEZING_3 = -69.9605

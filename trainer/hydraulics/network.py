@@ -166,13 +166,12 @@ class Network:
         law: Law,
         inputs: Sequence[Input],
         outputs: Sequence[str],
-        rate: Rate | Literal["scan"] = "logic",
+        rate: Rate = "logic",
         group: str = "",
         gate: str = "",
     ) -> None:
-        """Add a step of logic; see Block. ``scan`` is another word for ``logic``."""
-        where: Rate = "logic" if rate == "scan" else rate
-        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), where, group, gate))
+        """Add a step of logic; see Block."""
+        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), rate, group, gate))
 
     def stroke(self, x: str, close: float, open_: float) -> None:
         """Count the fluid behind a piston: ``close`` x + ``open_`` (1 - x) m3 with x the variable's value."""

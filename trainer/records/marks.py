@@ -62,16 +62,6 @@ def give(session: Session, attempt: Attempt, criterion: str, points: float, rema
     return mark
 
 
-def withdraw(session: Session, attempt: Attempt, criterion: str, by: Person) -> None:
-    """Take an own mark back, as long as nothing is signed."""
-    if attempt.signed_at is not None:
-        raise MarkError("the attempt is signed; its marks stand")
-    for mark in [mark for mark in attempt.marks if (mark.criterion, mark.assessor_id) == (criterion, by.id)]:
-        attempt.marks.remove(mark)
-        note(session, by.name, by.role, "mark withdrawn", f"attempt {attempt.id} {criterion}")
-    session.flush()
-
-
 def sign(
     session: Session, attempt: Attempt, remarks: str, by: Person, key: Ed25519PrivateKey | None = None
 ) -> dict[str, object]:

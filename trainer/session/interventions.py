@@ -8,8 +8,7 @@ A debrief leaves one entry, which changes nothing: that a run was taken over her
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any, Protocol
+from typing import Any
 
 from pydantic import ValidationError
 
@@ -23,17 +22,6 @@ ASSISTANT = "assistant"
 DEBRIEF = "debrief"
 BY = (INSTRUCTOR, ASSISTANT, DEBRIEF)
 TAKE_OVER = "take-over"
-
-
-class Mendable(Protocol):
-    """What of a plant an instructor can reach besides its controls."""
-
-    @property
-    def index(self) -> Mapping[str, int]: ...
-
-    def put(self, name: str, value: float) -> None: ...
-
-    def set_fault(self, fault_id: str, severity: float) -> None: ...
 
 
 def carry_out(
