@@ -157,6 +157,22 @@ def drillers(seed: int, drops: bool = False, one: bool = False, light: float = 0
     return finish(hand)
 
 
+def wrong_start(drill: str, seed: int, what: str) -> Crew:
+    """Begins with one wrong thing: 'against' the closed choke, the choke 'wide' open, or the annular 'opened'."""
+    hand = Killing(drill, seed)
+    crew = hand.crew
+    hand.read()
+    if what == "opened":
+        crew.open("annular")
+    else:
+        crew.do("set", "floor.mud_pumps", RATE)
+        if what == "wide":
+            crew.do("set", "floor.choke", 60)
+    crew.wait(90.0)
+    crew.finish()
+    return crew
+
+
 def finish(hand: Killing) -> Crew:
     """From kill mud at the bit to the end."""
     crew = hand.crew
@@ -172,21 +188,13 @@ def finish(hand: Killing) -> Crew:
     return crew
 
 
-def wait_and_weight(
-    seed: int, follows: bool = True, light: float = 0.0, rate: float = RATE, shut: bool = False
-) -> Crew:
-    """``follows``: lets the drill-pipe pressure fall by the kill sheet, else holds ICP all the way to the bit;
-    ``shut``: starts the pump against the closed choke."""
+def wait_and_weight(seed: int, follows: bool = True, light: float = 0.0, rate: float = RATE) -> Crew:
+    """``follows``: lets the drill-pipe pressure fall by the kill sheet, else holds ICP all the way to the bit."""
     hand = Killing("kill-wait-and-weight", seed, rate)
     crew = hand.crew
     hand.read()
     hand.mix(light)
     crew.do("push", "floor.strokes", None, "floor")
-    if shut:
-        crew.do("set", "floor.mud_pumps", RATE)
-        crew.wait(60.0)
-        crew.finish()
-        return crew
     hand.start()
     icp = crew["well.drillpipe_pressure"]
     crew.read("icp", "well.drillpipe_pressure")
@@ -217,8 +225,20 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda seed: drillers(seed, one=True),
         {"false_dead": "opened on that word", "barrier_opened": "second influx"},
     ),
+    "kill-drillers-method.against-the-choke": (
+        lambda seed: wrong_start("kill-drillers-method", seed, "against"),
+        {"pumped_shut": "against a closed well"},
+    ),
+    "kill-drillers-method.choke-wide-open": (
+        lambda seed: wrong_start("kill-drillers-method", seed, "wide"),
+        {"let_in": "a second kick"},
+    ),
+    "kill-wait-and-weight.opens-the-annular": (
+        lambda seed: wrong_start("kill-wait-and-weight", seed, "opened"),
+        {"barrier_opened": "second influx"},
+    ),
     "kill-wait-and-weight.against-the-choke": (
-        lambda seed: wait_and_weight(seed, shut=True),
+        lambda seed: wrong_start("kill-wait-and-weight", seed, "against"),
         {"pumped_shut": "against a closed well"},
     ),
     "kill-wait-and-weight.holds-icp": (

@@ -42,8 +42,8 @@ LEAST_EMPTY = 0.004
 # Air shut in above the mud counts from a litre at one atmosphere, J.
 LEAST_AIR = 101.325
 # Gas that is circulated to the choke line comes thinner over this length ahead of the body and at its end, m: bubbles
-# of many sizes. Invented: about a minute and a half at a kill rate.
-THIN = 45.0
+# of many sizes. Invented: some four minutes at a kill rate.
+THIN = 120.0
 # Mud at rest gels: it stays where it is below this pressure difference, Pa (under one psi).
 GEL = 5.0e3
 
