@@ -6,13 +6,14 @@ import hashlib
 import json
 from dataclasses import dataclass
 from datetime import UTC, datetime
+from functools import lru_cache
 from pathlib import Path
 
 from sqlalchemy.orm import Session
 
 from trainer.records import attempts, chain, csv_out, names, xapi
 from trainer.records.attempts import Arrival
-from trainer.records.audit import now
+from trainer.records.audit import note, now
 from trainer.records.database import Records
 from trainer.records.tables import Attempt
 from trainer.session import evidence as documents
@@ -99,6 +100,29 @@ def keep(session: Session, file: Read, verdict: Verdict, own_key: str = "") -> T
     elif kept.signed_key != own_key:
         said += f"; signed with another key, {kept.signed_key[:16]}…"
     return Taken(file.name, said, True)
+
+
+def take(url: str | None, own_key: str, who: str, role: str, name: str, content: bytes, person: str) -> Taken:
+    """Read, re-compute and keep a file that somebody on the staff brought, in the worker: the re-computing outside any
+    transaction, the keeping in a short one. RecordsAwayError when the database does not answer."""
+    records = _opened(url)
+    file = read(name, content, person)
+    taken = Taken(file.name, file.wrong, False) if file.wrong else None
+    if taken is None:
+        with records.look() as session:
+            taken = known(session, file)
+    verdict = computed(file.text) if taken is None else None
+    with records.work() as session:
+        if verdict is not None:
+            taken = keep(session, file, verdict, own_key)
+        assert taken is not None
+        note(session, who, role, "import", taken.name, taken.said)
+    return taken
+
+
+@lru_cache(1)
+def _opened(url: str | None) -> Records:
+    return Records(url)
 
 
 def _date(text: str) -> datetime:

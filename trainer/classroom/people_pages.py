@@ -12,7 +12,6 @@ from sqlalchemy.orm import Session
 from tornado.web import HTTPError, stream_request_body
 
 from trainer.classroom import files, paper
-from trainer.classroom.access import Who
 from trainer.classroom.doors import Door, Upload
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
@@ -354,27 +353,12 @@ class Import(Upload):
             self.get(paper.told("Too many uploads; wait a minute.", "alert"))
             return
 
-        taken = [await self._take(who, name, content, person) for name, content in sent[: files.MOST_FILES]]
+        by = (self.desk.records_url, self.desk.public_key, who.name, who.role)
+        taken = [await self.desk.worker.do(files.take, *by, *file, person) for file in sent[: files.MOST_FILES]]
         if len(sent) > files.MOST_FILES:
             taken.append(files.Taken("the rest", f"not taken in: more than {files.MOST_FILES} files at once", False))
         rows = [(one.name, one.said) for one in taken]
         self.get(paper.table(("File", "What became of it"), rows) if rows else paper.told("No file was sent.", "alert"))
-
-    async def _take(self, who: Who, name: str, content: bytes, person: str) -> files.Taken:
-        """Read and re-compute a file in the worker, outside any transaction, and keep it in a short one."""
-        file = await self.desk.worker.do(files.read, name, content, person)
-        taken = files.Taken(file.name, file.wrong, False) if file.wrong else None
-        if taken is None:
-            taken = await self.look(lambda session: files.known(session, file))
-        verdict = await self.desk.worker.do(files.computed, file.text) if taken is None else None
-
-        def work(session: Session) -> files.Taken:
-            done = taken if verdict is None else files.keep(session, file, verdict, self.desk.public_key)
-            assert done is not None
-            audit.note(session, who.name, who.role, "import", done.name, done.said)
-            return done
-
-        return await self.ask(work)
 
 
 class Export(Door):

@@ -12,6 +12,8 @@ from concurrent.futures.process import BrokenProcessPool
 from multiprocessing.process import BaseProcess
 from typing import Any, TypeVar
 
+from trainer.runtime import server
+
 T = TypeVar("T")
 NICER = 10
 """So much lower than the server's is the worker's priority (POSIX nice)."""
@@ -74,6 +76,7 @@ def _begin() -> None:
     if parent is not None:
         # A server that was killed leaves nobody behind.
         threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+    server.offer()
 
 
 def _end_with(parent: BaseProcess) -> None:
