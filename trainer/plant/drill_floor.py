@@ -2,7 +2,8 @@
 
 The hook is the height of the string's uppermost tool joint above the rotary table, so bit depth = string length -
 hook. Everything a person sets moves towards its setting at the pace of the real thing. Tripping is done by the crew,
-stand by stand, once it is ordered; the hoist can be worked by hand between.
+stand by stand, once it is ordered; the hoist can be worked by hand between. With the safety valve shut on the string it
+is stripped in: the crew puts each stand on under a valve and fills it from the trip tank.
 
 Left out: weight of the string beyond buoyed weight (for its stretch see ``hang_off``), torque, heave, making up a
 connection by hand.
@@ -471,8 +472,13 @@ def trip_guard(machine: Machine, command: Any) -> Refusal | None:
         return None
     if machine.read("floor.top_drive") > 0.5:
         return Refusal("top_drive_on", "Break out the top drive before tripping.")
-    if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
-        return Refusal("valve_in_place", "A safety valve stands on the string: it cannot be tripped with it.")
+    if machine.read("floor.stab_wait") > 0.0:
+        return Refusal("valve_in_place", "The safety valve is being stabbed: wait for it.")
+    if machine.read("floor.stabbed") > 0.5 and (command.value == "out" or machine.read("floor.safety_valve") > 0.5):
+        return Refusal(
+            "valve_in_place",
+            "A safety valve stands on the string: with it the string is only stripped in, the valve shut.",
+        )
     return None
 
 

@@ -19,6 +19,8 @@ PACKING = 250.0 * PSI
 WELL_HELPS = 0.05
 SLID_IN_RAM, SLID_IN_ANNULAR = 0.03, 0.002
 """Damage of a packer by one metre of pipe slid through it. Invented."""
+SLID_AT = from_unit(600.0, "psi")
+"""Net closing pressure of an annular at which that damage holds; it grows with the pressure. Invented."""
 ON_JOINT_DAMAGE = 0.6
 """Damage of ram packers in the end by pressing them on a tool joint. Invented."""
 NO_LOAD = from_unit(20.0, "klbf")
@@ -150,7 +152,8 @@ def _worn(net: Network, function: Function, closing: str, hung: str | float, a_m
     net.block(
         mechanics.wear,
         [f"{i}.damage", f"{i}.x", f"{i}.limit", f"{i}.across", f"{i}.on_joint", closing, "floor.rotary",
-         "bore.pipe_speed", hung, function.bears or NO_LOAD, a_metre, on_joint, SCAN],
+         "bore.pipe_speed", hung, function.bears or NO_LOAD, a_metre,
+         SLID_AT if function.kind == "annular" else 0.0, on_joint, SCAN],
         [f"{i}.damage"], gate=f"{i}.attend",
     )  # fmt: skip
     net.block(worse, [f"{i}.damage", function.fault("seal_worn")], [worn], gate=f"{i}.attend")

@@ -99,17 +99,20 @@ def wear(
     hung: float,
     bears: float,
     a_metre: float,
+    pressed: float,
     on_joint: float,
     scan: float,
 ) -> float:
     """Damage of a packer (0 to 1) after ``scan`` s: pipe that turns or slides in it, a joint it is pressed on, load.
 
     ``turns`` revolutions a second, ``speed`` m/s of ``pipe`` (0: nothing there) through what has closed to its
-    ``limit``; ``a_metre`` is the damage of one metre slid through; ``on_joint`` what a joint does to it in the end.
+    ``limit``; ``a_metre`` is the damage of one metre slid through, which grows with the closing pressure over
+    ``pressed`` Pa (0: it does not); ``on_joint`` what a joint does to it in the end.
     A ram that bears more than it is made for (``hung`` over ``bears``, N) is damaged too.
     """
     touching = x >= limit - 0.02 and closing > 0.0 and pipe > 0.5
-    slid = abs(speed) * a_metre + turns * A_TURN
+    hard = max(closing, 0.0) / pressed if pressed > 0.0 else 1.0
+    slid = abs(speed) * a_metre * hard + turns * A_TURN
     crushed = PRESSED if joint > 0.5 and damage < on_joint and closing > HARD else 0.0
     over = OVERLOAD if hung > bears else 0.0
     rate = (slid if touching and joint < 0.5 else 0.0) + (crushed if touching else 0.0) + over

@@ -169,6 +169,7 @@ class Well(Part):
             "well.string_mud": room + over if pumping else max(bit - self.slug, 0.0) * s.inside,
             "well.string_room": room,
             "well.string_end": bit,
+            "well.length_was": length,
             "well.fish_mud": 0.0,
             "well.string_air": 0.0 if pumping else room - max(bit - self.slug, 0.0) * s.inside,
             "well.slug": 0.0 if pumping else self.slug * self.gradient,
@@ -244,6 +245,19 @@ class Well(Part):
         s = self.sizes(site)
         kill_mud.build_weights(net, s, self.mud)
         soft = 1.0 / self.mud_bulk_modulus
+        net.block(
+            well_hydraulics.stand_filled,
+            [
+                "well.string_mud",
+                "trip_tank.volume",
+                "floor.string_length",
+                "well.length_was",
+                "floor.trip",
+                "floor.vented",
+                s.inside,
+            ],
+            ["well.string_mud", "trip_tank.volume", "well.length_was"],
+        )
         net.block(
             well_hydraulics.cut_off,
             ["well.string_mud", "well.string_room", "well.string_end", "well.bit_depth", "bore.sheared",
@@ -343,7 +357,7 @@ class Well(Part):
              "choke_line.sees_well", "choke_line.sees_riser", k_line, "well.line_density", GRAVITY * s.stack,
              "well.line_surplus",
              "well.line_compliance",
-             "well.k_choke"],
+             "well.k_choke", "well.float"],
             ["well.stack_pressure", "well.line_pressure", "well.string_flow", "well.bore_flow", "well.line_flow",
              "well.choke_flow",
              "well.influx_rate", "well.loss_rate", "well.up_line"],

@@ -39,6 +39,8 @@ MOST_LENGTH = 1.5
 MOST_SUCTION = 0.03
 # A string counts as running empty from this room in it, m3: less is the give of full pipe.
 LEAST_EMPTY = 0.004
+# The string grows by less than this in a scan unless a stand is put on, m.
+LEAST_STAND = 1.0
 # Air shut in above the mud counts from a litre at one atmosphere, J.
 LEAST_AIR = 101.325
 # Gas that is circulated to the choke line comes thinner over this length ahead of the body and at its end, m: bubbles
@@ -78,6 +80,20 @@ def cut_off(
     below = (end - stack) * inside * max(mud / max(room, LEAST_EMPTY), 1.0)
     left = min(below, mud) if cut else 0.0
     return mud - left, fish + left
+
+
+def stand_filled(
+    mud: float, tank: float, length: float, was: float, trip: float, vented: float, inside: float
+) -> tuple[float, float, float]:
+    """A stand put on a string that is shut inside is filled from the trip tank, as far as that holds mud.
+
+    ``length`` of the string now and as it ``was`` (m), ``inside`` m2; ``trip`` 2 goes in. Returns mud in string and
+    tank (m3), and length.
+    """
+    put_on = trip > 1.5 and vented < 0.5 and length - was > LEAST_STAND
+    wanted = (length - was) * inside if put_on else 0.0
+    filled = min(wanted, tank)
+    return mud + filled, tank - filled, length
 
 
 def dry_top(mud: float, room: float, vented: float, connected: float, air: float, slug: float) -> tuple[float, float]:
@@ -253,12 +269,14 @@ def balance(
     surplus: float,
     line_compliance: float,
     k_choke: float,
+    float_valve: float,
 ) -> tuple[float, float, float, float, float, float, float, float, float]:
     """One step of the three pressures and the flows between them.
 
     Pressures absolute Pa; ``room`` and ``mud`` m3 of the annulus, ``rest`` the pressure at which the mud volume is
     counted, ``soft`` = 1/K; the ``to_`` heads from ``heads``; the k in m3/(s sqrt(Pa)). ``in_well`` 1: the string
-    ends below the preventers; 0: in the riser, against the pressure ``outside``;
+    ends below the preventers; 0: in the riser, against the pressure ``outside``; ``float_valve`` 1: a valve above the
+    bit lets nothing up the string;
     ``fall`` is gravity times the height of the choke line; ``path`` 1: it is open to the well, ``up_path`` 1: to the
     riser.
     Returns new stack pressure, choke-line pressure at the choke, and the flows in m3/s: from the string, through the
@@ -270,7 +288,8 @@ def balance(
     over = mud * (1.0 - soft * (stack_pressure - rest)) + gas_volume - room
     # The string: its own pressure is eliminated, so that the stiff string does not limit the step.
     against = stack_pressure + to_bit if in_well > 0.5 else outside
-    g_string = ease_gelled(k_string, string_pressure - against)
+    lets = 0.0 if float_valve > 0.5 and string_pressure < against else 1.0
+    g_string = lets * ease_gelled(k_string, string_pressure - against)
     g_string_net = g_string / (1.0 + SCAN * g_string / string_compliance)
     string_ahead = string_pressure + SCAN * pump / string_compliance
     g_in = g_string_net if in_well > 0.5 else 0.0
@@ -297,7 +316,8 @@ def balance(
         own + SCAN * (g_in + g_line_net + g_bore + g_inflow + g_loss)
     )
     p = max(solved, LEAST_PRESSURE)
-    from_string = g_string_net * (string_ahead - (p + to_bit if in_well > 0.5 else outside))
+    down = g_string_net * (string_ahead - (p + to_bit if in_well > 0.5 else outside))
+    from_string = max(down, 0.0) if float_valve > 0.5 else down
     into_line = g_line_net * (p - line_ahead - line_head)
     p_line = max(line_ahead + SCAN * into_line / stored, LEAST_PRESSURE)
     return (

@@ -127,6 +127,7 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     truth(net, "well.fish_mud", "bbl", 0, 5000, "Mud in the string that was cut off and stays in the hole.", (), None,
           first.pop("well.fish_mud"))  # fmt: skip
     truth(net, "well.to_sea", "bbl", 0, 5000, "Mud lost overboard, by the diverter or out of a parted riser.", ())
+    state_reading(net, "well.float", ("none", "fitted"), "Float valve above the bit: nothing comes up the string.", ())
     state_reading(net, "well.sealed", ("no", "yes"), "Nothing leaves the well.", ())
     for name, value in (first | start).items():
         net.var(name, value)
