@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
-from tests.drills import crews, crews_kill, crews_surface, crews_tests, crews_well
+from tests.drills import crews, crews_closed, crews_kill, crews_surface, crews_tests, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
@@ -64,6 +64,10 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "lamp-lies": [
         lambda s: crews.lamp_lies(s, "middle_pipe_ram"),
         lambda s: crews.lamp_lies(s, "upper_pipe_ram"),
+    ],
+    "riser-gas": [
+        lambda s: crews_closed.riser_gas(s, at="remote"),
+        lambda s: crews_closed.riser_gas(s, how="hand", slow=10.0),
     ],
     "shallow-gas-diverter": [
         lambda s: crews_well.divert(s, at="remote"),

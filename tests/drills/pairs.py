@@ -277,6 +277,14 @@ DANGEROUS: dict[str, dict[str, Change]] = {
     },
     "shallow-gas-diverter": {k: _GAS[k] for k in ("shut in", "pumps stopped", "upwind", "sheared")},
     "surface-shallow-gas": {k: _GAS[k] for k in ("shut in, surface", "pumps stopped", "upwind", "sheared")},
+    "riser-gas": {
+        "annular opened": added("set", "upper_annular", "open", 5.0),
+        "upwind": _GAS["upwind"],
+        "never diverted": left_out("diverter.divert"),
+        "pumped": added("set", "floor.mud_pumps", 20, -30.0),
+        "sheared": _SHEARED,
+        "unlatched": _UNLATCHED,
+    },
     "emergency-disconnect": {
         "before red": lambda commands, number: [
             _with(c, t=c.t - 45.0) if c.target in ("driller.enable", "eds.arm", "eds.start") else c for c in commands

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from tests.drills import (
     crews,
     crews_care,
+    crews_closed,
     crews_kill,
     crews_operating,
     crews_proving,
@@ -28,6 +29,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_tests.CREWS,
     **crews_proving.CREWS,
     **crews_kill.CREWS,
+    **crews_closed.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -40,6 +42,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_tests.BAD,
     **crews_proving.BAD,
     **crews_kill.BAD,
+    **crews_closed.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

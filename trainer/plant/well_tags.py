@@ -121,6 +121,10 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
         None,
         first.pop("well.gas_bottom"),
     )
+    truth(
+        net, "well.riser_gas_top", "ft", 0, 12000, "Top of the gas in the riser, below the rotary table.", (), None,
+        first.pop("well.riser_gas_top"),
+    )  # fmt: skip
     truth(net, "choke_line.friction", "psi", 0, 2000, "Pressure that the flow through the choke line takes now.", ())
     truth(net, "well.spilled", "bbl", 0, 5000, "Mud run over on the drill floor out of an open string.", ())
     truth(net, "well.lost", "bbl", 0, 5000, "Mud lost into the formation.", ())
