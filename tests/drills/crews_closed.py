@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
+from trainer.planning import killsheet
 
 
 def riser_gas(
@@ -57,8 +58,56 @@ def riser_gas(
     return crew
 
 
+def lifts_float(seed: int, rate: float = 1.0, over: float = 0.0, bleeds: bool = False, wrong: str = "") -> Crew:
+    """Inches the pump until the casing pressure begins to rise, and ``over`` s longer; ``bleeds`` what is trapped then.
+
+    ``wrong``: 'zero' takes the gauge as it is, 'fast' pumps at 20 strokes a minute, 'choke' opens the choke instead,
+    'opens' the annular.
+    """
+    crew = Crew("float-in-the-string", seed)
+    assert crew.hears(1, 600.0)
+    crew.wait(5.0)
+    depth = crew.told("at", "ft")
+    casing = crew["well.casing_pressure"]
+    crew.read("sicp", "well.casing_pressure")
+    crew.read("before", "well.drillpipe_pressure")
+    crew.read("log_pit", "well.pit_gain")
+    crew.say("zero" if wrong == "zero" else "holds")
+    if wrong == "choke":
+        crew.do("set", "floor.choke", 30)
+        crew.wait(60.0)
+        crew.do("set", "floor.choke", 0)
+    elif wrong == "opens":
+        crew.open("upper_annular")
+        crew.wait(40.0)
+    elif wrong != "zero":
+        crew.do("set", "floor.mud_pumps", 20 if wrong == "fast" else rate)
+        risen = crew.until(lambda: crew["well.casing_pressure"] > casing + 6.0, 120.0)
+        crew.wait(over + (20.0 if wrong == "fast" or not risen else 0.0))
+        crew.do("set", "floor.mud_pumps", 0)
+        crew.wait(25.0)
+    if bleeds:
+        for _ in range(8):
+            before = crew["well.drillpipe_pressure"]
+            if crew["well.casing_pressure"] < casing + 12.0:
+                break
+            crew.do("set", "floor.choke", 1.5)
+            crew.wait(1.5)
+            crew.do("set", "floor.choke", 0)
+            crew.wait(20.0)
+            if before - crew["well.drillpipe_pressure"] < 3.0:
+                break
+    sidpp = crew["well.drillpipe_pressure"]
+    crew.read("sidpp", "well.drillpipe_pressure")
+    crew.enter("weight", killsheet.rounded_up(killsheet.kill_weight(sidpp, 10.4, depth)))
+    crew.say("handed_over")
+    crew.finish()
+    return crew
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
     "riser-gas": riser_gas,
+    "float-in-the-string": lifts_float,
 }
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
@@ -77,5 +126,21 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "riser-gas.pumps": (
         lambda seed: riser_gas(seed, first="pumps"),
         {"pumped_shut": "against a closed well"},
+    ),
+    "float-in-the-string.zero-is-sidpp": (
+        lambda seed: lifts_float(seed, wrong="zero"),
+        {"lifted": "Not done", "call": "no underbalance"},
+    ),
+    "float-in-the-string.pumps-fast": (
+        lambda seed: lifts_float(seed, wrong="fast"),
+        {"pumped_shut": "against a closed well"},
+    ),
+    "float-in-the-string.pumps-on": (
+        lambda seed: lifts_float(seed, over=90.0),
+        {"free": "Limit", "small": "Out of limits"},
+    ),
+    "float-in-the-string.opens-the-choke": (
+        lambda seed: lifts_float(seed, wrong="choke"),
+        {"second_influx": "second influx"},
     ),
 }

@@ -65,6 +65,10 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews.lamp_lies(s, "middle_pipe_ram"),
         lambda s: crews.lamp_lies(s, "upper_pipe_ram"),
     ],
+    "float-in-the-string": [
+        lambda s: crews_closed.lifts_float(s, rate=2.0),
+        lambda s: crews_closed.lifts_float(s, over=50.0, bleeds=True),
+    ],
     "riser-gas": [
         lambda s: crews_closed.riser_gas(s, at="remote"),
         lambda s: crews_closed.riser_gas(s, how="hand", slow=10.0),

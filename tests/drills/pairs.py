@@ -277,6 +277,18 @@ DANGEROUS: dict[str, dict[str, Change]] = {
     },
     "shallow-gas-diverter": {k: _GAS[k] for k in ("shut in", "pumps stopped", "upwind", "sheared")},
     "surface-shallow-gas": {k: _GAS[k] for k in ("shut in, surface", "pumps stopped", "upwind", "sheared")},
+    "float-in-the-string": {
+        "pumped": lambda commands, number: [
+            _with(c, value=15.0) if c.target == "floor.mud_pumps" and c.value else c for c in commands
+        ],
+        "never inched": left_out("floor.mud_pumps"),
+        "annular opened": added("set", "upper_annular", "open", 10.0),
+        "sheared": _SHEARED,
+        "pumped on": lambda commands, number: [
+            _with(c, t=c.t + 110.0) if n >= [d.target for d in commands].index("floor.mud_pumps") + 1 else c
+            for n, c in enumerate(commands)
+        ],
+    },
     "riser-gas": {
         "annular opened": added("set", "upper_annular", "open", 5.0),
         "upwind": _GAS["upwind"],
