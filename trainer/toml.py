@@ -18,3 +18,7 @@ def loads(text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except RecursionError:
         raise ValueError("nested too deeply") from None
+    except tomllib.TOMLDecodeError:
+        raise
+    except ValueError:
+        raise ValueError("a number of thousands of digits") from None

@@ -29,6 +29,8 @@ from tests.waiting import PATIENCE, wait_until
 from trainer.classroom.access import Access, DeniedError
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.doors import MOST_WAITING, LogIn
+from trainer.classroom.files import MOST_FILES
+from trainer.classroom.live import modest
 from trainer.records import logins, people
 from trainer.records.database import Records
 
@@ -519,6 +521,23 @@ def test_files_that_are_no_evidence_are_not_taken_in(instructor: Visitor) -> Non
     assert text.count("not taken in: ") == 5
     assert SCRIPT not in text
     assert "../" not in text
+
+
+def test_a_folder_of_files_is_taken_in_up_to_a_number_that_the_page_tells(instructor: Visitor) -> None:
+    text = upload(instructor, {f"{number}.json": b"{}" for number in range(120)})
+    assert instructor.status == 200 and text.count("not taken in: ") == 120
+    assert f"At most {MOST_FILES} files" in text
+    text = upload(instructor, {f"{number}.json": b"{}" for number in range(MOST_FILES + 1)})
+    assert instructor.status == 400 and "Too many files at once" in text
+    text = instructor.request("import", b"no form", {"Content-Type": "multipart/form-data; boundary=x"})
+    assert instructor.status == 400
+
+
+def test_a_message_that_could_not_be_kept_is_none() -> None:
+    assert modest({"page": "note", "text": "ok \u00e9 \u20ac", "value": 1.5, "to": None, "of": [1, {"a": True}]})
+    for wrong in ("half a letter \ud800", "nothing \0 here", b"bytes", {1, 2}, "x" * 30_000):
+        assert not modest({"page": "note", "text": wrong})
+    assert not modest([1])
 
 
 def test_scripts_in_names_stay_text_everywhere(server: Server, instructor: Visitor, code: str) -> None:

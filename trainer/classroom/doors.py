@@ -9,7 +9,7 @@ from typing import Any, ClassVar, TypeVar
 from urllib.parse import urlsplit
 
 from sqlalchemy.orm import Session
-from tornado.httputil import parse_body_arguments
+from tornado.httputil import HTTPInputError, ParseBodyConfig, ParseMultipartConfig, parse_body_arguments
 from tornado.web import HTTPError, RequestHandler
 
 from trainer.classroom import paper
@@ -129,7 +129,7 @@ class Door(RequestHandler):
         elif status_code == 429:
             said = "Too many tries at once; try again in a minute."
         elif status_code < 500:
-            said = "That could not be understood."
+            said = f"{getattr(error, 'reason', None) or 'That could not be understood'}."
         else:
             said = "Something went wrong here. The reason is in the server's log."
         self.finish(paper.page("Panel trainer", paper.told(said, "alert"), who=self.who))
@@ -185,11 +185,13 @@ class Door(RequestHandler):
 class Upload(Door):
     """A page that takes more than a form: staff only, looked at before the first byte of the body is taken.
 
-    ``largest`` is how much. A class of this kind is decorated with the server's ``stream_request_body``.
+    ``largest`` is how much, ``parts`` how many fields and files. A class of this kind is decorated with the server's
+    ``stream_request_body``.
     """
 
     streamed = True
     largest: ClassVar[int] = 64_000
+    parts: ClassVar[int] = 10
     longest_s: ClassVar[float] = 600.0
 
     def prepare(self) -> None:
@@ -210,7 +212,14 @@ class Upload(Door):
         request = self.request
         request.body = bytes(self._sent)
         kind = request.headers.get("Content-Type", "")
-        parse_body_arguments(kind, request.body, request.body_arguments, request.files, request.headers)
+        bounds = ParseBodyConfig(multipart=ParseMultipartConfig(max_parts=self.parts))
+        try:
+            parse_body_arguments(
+                kind, request.body, request.body_arguments, request.files, request.headers, config=bounds
+            )
+        except HTTPInputError as error:
+            many = "too many parts" in str(error)
+            raise HTTPError(400, reason="Too many files at once: send fewer at a time" if many else None) from error
         for name, values in request.body_arguments.items():
             request.arguments.setdefault(name, []).extend(values)
         self.check_origin_and_token()

@@ -60,7 +60,7 @@ def read(name: str, content: bytes, person: str = "") -> Read:
     """Read an evidence file, for the person it names unless ``person`` is given."""
     shown = name.replace("\\", "/").rsplit("/", 1)[-1][:120] or "a file"
     try:
-        text = content.decode("utf-8")
+        text = content.decode("utf-8-sig")
         document = documents.parse(text)
         whose = names.clean(person or document.person.name)
     except UnicodeDecodeError:

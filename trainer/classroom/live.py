@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import logging
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
@@ -83,8 +84,17 @@ def _all(beats: Sequence[Callable[[], None]]) -> None:
 
 
 def modest(message: object) -> bool:
-    """Whether a message is an object of a size that a page sends."""
-    return isinstance(message, dict) and len(repr(message)) <= LONGEST_MESSAGE
+    """Whether a message is an object of a size that a page sends, and of text that can be written and kept."""
+    try:
+        return (
+            isinstance(message, dict)
+            and len(text := json.dumps(message, ensure_ascii=False)) <= LONGEST_MESSAGE
+            and bool(text.encode())
+            and "\\u0000" not in text
+        )
+    except (TypeError, ValueError, RecursionError):
+        # No plain data, or half of a letter (a lone surrogate).
+        return False
 
 
 class ClassLive(Live):

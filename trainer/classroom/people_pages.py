@@ -330,6 +330,7 @@ class Import(Upload):
 
     roles = STAFF
     largest = 40_000_000
+    parts = files.MOST_FILES + 3
 
     def get(self, told: Any = None) -> None:
         """The forms."""
@@ -339,7 +340,12 @@ class Import(Upload):
         self.show(
             "Take in evidence",
             told,
-            el("p", {}, "Each file is re-computed first. What does not verify is not taken in."),
+            el(
+                "p",
+                {},
+                "Each file is re-computed first. What does not verify is not taken in. At most "
+                f"{files.MOST_FILES} files at once.",
+            ),
             *(self.form("/import", "Take in", field, whose, enctype="multipart/form-data") for field in (one, many)),
         )
 
@@ -354,9 +360,7 @@ class Import(Upload):
             return
 
         by = (self.desk.records_url, self.desk.public_key, who.name, who.role)
-        taken = [await self.desk.worker.do(files.take, *by, *file, person) for file in sent[: files.MOST_FILES]]
-        if len(sent) > files.MOST_FILES:
-            taken.append(files.Taken("the rest", f"not taken in: more than {files.MOST_FILES} files at once", False))
+        taken = [await self.desk.worker.do(files.take, *by, *file, person) for file in sent]
         rows = [(one.name, one.said) for one in taken]
         self.get(paper.table(("File", "What became of it"), rows) if rows else paper.told("No file was sent.", "alert"))
 

@@ -17,6 +17,8 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from sqlalchemy.exc import DataError
+
 from trainer.records.attempts import Arrival, keep
 from trainer.records.audit import note, now
 from trainer.records.database import Records, RecordsAwayError
@@ -99,7 +101,7 @@ class Outbox:
                     note(session, **data)
                 else:
                     keep(session, _arrival(data))
-        except (EvidenceError, ValueError, KeyError, TypeError) as error:
+        except (EvidenceError, ValueError, KeyError, TypeError, DataError) as error:
             # It will never fit: out of the way, but not lost.
             path.replace(path.with_suffix(".refused"))
             log.error("the attempt %s cannot be kept: %s", path.stem, error)
