@@ -6,17 +6,23 @@ import platform
 from pathlib import Path
 from typing import Any
 
-from trainer.bench import growth, physics, speed
+from trainer.bench import growth, physics, speed, start
 
 
 def measure(long: bool = False) -> dict[str, Any]:
     """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``, and more of speed."""
     figures = [*speed.figures(), *(growth.figures() if long else ())]
+    unmeasured = []
+    try:
+        figures += start.figures()
+    except start.Unmeasured as reason:
+        unmeasured.append(str(reason))
     machine = f"{platform.python_implementation()} {platform.python_version()} on {platform.machine()}"
     return {
         "machine": machine,
         "checks": [check.to_json() for check in physics.checks(long)],
         "speed": [figure.to_json() for figure in figures],
+        "unmeasured": unmeasured,
     }
 
 
@@ -24,12 +30,13 @@ def lines(document: dict[str, Any]) -> list[str]:
     """The document as lines for a terminal."""
     told = [document["machine"], "", "Speed"]
     for row in document["speed"]:
-        target = "" if row["target"] is None else f", target {row['target']:g}"
+        most = "" if row["more"] else "at most "
+        target = "" if row["target"] is None else f", target {most}{row['target']:g}"
         told.append(
             f"{'ok  ' if row['ok'] else 'MISS'} {row['name']}: {row['value']:.4g} {row['unit']}, "
             f"{row['ratio']:.4g} × {row['baseline']} ({row['baseline_value']:.4g}){target}"
         )
-    told += ["", "Physics"]
+    told += [*document["unmeasured"], "", "Physics"]
     for row in document["checks"]:
         told.append(
             f"{'ok  ' if row['ok'] else 'MISS'} {row['name']}: {row['computed']:.6g} {row['unit']}, "

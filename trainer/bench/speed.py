@@ -28,7 +28,8 @@ INTEGRATED = 3
 
 @dataclass(frozen=True)
 class Figure:
-    """One measured rate. ``ratio`` is value over baseline and must reach ``target`` where there is one."""
+    """One measured rate, or time. ``ratio`` is value over baseline; where there is a ``target``, a rate's must reach it
+    and a time's (``more`` is False) stay within it."""
 
     name: str
     value: float
@@ -36,6 +37,7 @@ class Figure:
     baseline: str
     baseline_value: float
     target: float | None = None
+    more: bool = True
 
     @property
     def ratio(self) -> float:
@@ -44,8 +46,10 @@ class Figure:
 
     @property
     def ok(self) -> bool:
-        """True when the target is reached, or none is set."""
-        return self.target is None or self.ratio >= self.target
+        """True when the target is kept, or none is set."""
+        if self.target is None:
+            return True
+        return self.ratio >= self.target if self.more else self.ratio <= self.target
 
     def to_json(self) -> dict[str, Any]:
         """A row of ``trainer bench --json``."""
