@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from trainer.bench import growth, physics, report, speed, stiff
+from trainer.bench import growth, physics, report, speed, start, stiff
 from trainer.bench.checks import Check
 from trainer.bench.speed import Figure
 from trainer.simulator import build
@@ -44,8 +44,9 @@ def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch, checks: l
     once = speed.best
     monkeypatch.setattr(speed, "best", lambda work, tries=1: once(work, 1))
     monkeypatch.setattr(physics, "checks", lambda long: checks)
+    monkeypatch.setattr(start, "figures", lambda: [Figure("ready", 1.0, "s", "a plain start", 2.0, 0.3, more=False)])
     document = json.loads(json.dumps(report.measure()))
-    assert document.keys() == {"machine", "checks", "speed"}
+    assert document.keys() == {"machine", "checks", "speed", "unmeasured"}
     for row in document["checks"]:
         assert row.keys() >= {"name", "source", "expected", "computed", "difference", "tolerance", "unit", "ok"}
     for row in document["speed"]:
@@ -54,14 +55,28 @@ def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch, checks: l
     lines = report.lines(document)
     assert len(lines) == len(document["checks"]) + len(document["speed"]) + 5
     assert any("600" in line for line in lines), "the target of a whole drill with its score"
+    assert any(line.startswith("MISS ready") and "at most 0.3" in line for line in lines)
 
 
 def test_figure_must_reach_its_target_and_check_its_tolerance() -> None:
     assert not Figure("slow", 100.0, "s", "real time", 1.0, 250.0).ok
     assert Figure("fast", 300.0, "s", "real time", 1.0, 250.0).ok
     assert Figure("any", 1.0, "s", "real time", 1.0).ok
+    assert not Figure("late", 2.0, "s", "a plain start", 4.0, 0.3, more=False).ok
+    assert Figure("soon", 1.0, "s", "a plain start", 4.0, 0.3, more=False).ok
     assert Check("in", "made up", 100.0, 100.9, 0.01, "psi").ok
     assert not Check("out", "made up", 100.0, 101.1, 0.01, "psi").ok
+
+
+def test_a_start_that_cannot_be_measured_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(start.shutil, "which", lambda name: None)
+    monkeypatch.setattr(report.speed, "figures", list)
+    monkeypatch.setattr(physics, "checks", lambda long: [])
+    document = report.measure()
+    assert document["speed"] == []
+    assert len(document["unmeasured"]) == 1
+    assert "Node" in document["unmeasured"][0]
+    assert document["unmeasured"][0] in report.lines(document)
 
 
 def test_the_stiff_integrator_costs_more_for_the_same_error(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -73,8 +73,9 @@
   function start(full, then) {
     worker?.terminate()
     worker = new Worker(here(site.worker), {type: "module"})
-    const [runtime, code, data, memory] = ["runtime", "code", "data", "memory"].map((name) => here(site[name]))
-    worker.postMessage({boot: {runtime, code, data, memory: site.memory && !full ? memory : "", env: site.env}})
+    const [runtime, code, data, rest] = ["runtime", "code", "data", "rest"].map((name) => here(site[name]))
+    const memory = site.memory && !full ? here(site.memory) : ""
+    worker.postMessage({boot: {runtime, code, data, memory, rest, env: site.env}})
     worker.onmessage = hear
     worker.onerror = (event) => failed(event.message || "the engine could not be loaded")
     if (!full) return
@@ -84,10 +85,13 @@
     worker.postMessage(then)
   }
 
-  // Only once the code is at hand: without a network the run under way goes on as it is.
+  // What a plain start needs more than one from a memory.
+  const more = () => Promise.all([site.code, site.library].map((path) => fetch(`${here(path)}.gz`)))
+
+  // Only once that is at hand: without a network the run under way goes on as it is.
   async function full(message) {
-    const found = await fetch(`${here(site.code)}.gz`).catch(() => null)
-    if (found?.ok) start(true, message)
+    const found = await more().catch(() => [{ok: false}])
+    if (found.every(({ok}) => ok)) start(true, message)
     else tell(site.words.later)
   }
 
@@ -129,8 +133,8 @@
       first?.addEventListener("statechange", () => first.state === "redundant" && tell(site.words.unoffline))
       await navigator.serviceWorker.ready
       await navigator.storage?.persist?.()
-      // A start that needed the code needs it without a network too.
-      if (!quick) await fetch(`${here(site.code)}.gz`)
+      // A plain start needs as much without a network too.
+      if (!quick) await more()
       document.documentElement.dataset.offline = "ready"
       const renew = () => keeper.waiting && keeper.active && tell(site.words.newer, () => {
         navigator.serviceWorker.addEventListener("controllerchange", () => location.reload(), {once: true})

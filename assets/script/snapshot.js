@@ -9,7 +9,12 @@ export async function taken(loadPyodide, options, ready) {
   try { return python.makeMemorySnapshot() } catch (error) { console.warn(`no memory: ${error.message}`); return null }
 }
 
-export const given = (loadPyodide, options, memory) => loadPyodide({...options, _loadSnapshot: memory})
+// A Python started from a memory. It may have another archive of its library beside it than the one it remembers.
+export async function given(loadPyodide, options, memory) {
+  const python = await loadPyodide({...options, _loadSnapshot: memory})
+  python.pyimport("importlib").invalidate_caches()
+  return python
+}
 
 // Whether a Python has the desk in its memory, and belongs with this data.
 export async function remembers(python, data) {

@@ -21,12 +21,20 @@ async function large(address, options) {
 
 // Python starts from its memory, taken when the site was built, where there is one and no file of a person's own is
 // kept: those need the library that the memory is without.
-async function boot({runtime, code, data, memory, env}) {
-  const plain = self.fetch
-  self.fetch = (what, options) => (/\.(wasm|zip)$/.test(what) ? large(String(what), options) : plain(what, options))
-  // Pyodide waits for ever for a runtime that does not compile, as a damaged one.
-  const compile = WebAssembly.instantiateStreaming
-  WebAssembly.instantiateStreaming = (...given) => compile(...given).catch((error) => { failed(error); throw error })
+async function boot({runtime, code, data, memory, rest, env}) {
+  // The runtime comes and is compiled while the memory comes: Pyodide would ask for it later. It would also wait for
+  // ever for a runtime that does not compile, as a damaged one.
+  const plain = self.fetch, never = new Promise(() => {})
+  const compiled = WebAssembly.compileStreaming(large(`${runtime}pyodide.asm.wasm`))
+  compiled.catch(failed)
+  WebAssembly.instantiateStreaming = async (_, imports) => {
+    const module = await compiled
+    return {module, instance: await WebAssembly.instantiate(module, imports)}
+  }
+  self.fetch = (what, options) => {
+    if (/\.wasm$/.test(what)) return never
+    return /\.zip$/.test(what) ? large(String(what), options) : plain(what, options)
+  }
   say({stage: "runtime"})
   const bytes = (address) => large(address).then((response) => response.arrayBuffer())
   const packed = bytes(data), script = import(`${runtime}pyodide.mjs`), opened = open()
@@ -36,7 +44,7 @@ async function boot({runtime, code, data, memory, env}) {
   const own = Object.keys(log).some((key) => key.startsWith("~own/"))
   const options = {indexURL: runtime, env}
   const kept = own ? null : await before
-  let python = kept && await given(loadPyodide, options, kept).catch(refusal)
+  let python = kept && await given(loadPyodide, {...options, stdLibURL: rest}, kept).catch(refusal)
   quick = Boolean(python && await remembers(python, await packed))
   if (!quick) python = await loadPyodide(options)
   say({stage: "engine"})

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import gzip
+import io
 import json
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +21,7 @@ from trainer.takeaway import quick
 from trainer.takeaway.build import SiteReport
 from trainer.takeaway.fetch import cache_folder
 from trainer.takeaway.pins import RUNTIME
-from trainer.takeaway.prepare import prepare
+from trainer.takeaway.prepare import LIBRARY, prepare
 
 PINNED = "314.0.7"
 """Pyodide's version whose ``_makeSnapshot``, ``makeMemorySnapshot`` and ``_loadSnapshot`` are used."""
@@ -79,6 +81,7 @@ desk.handle(json.dumps({"do": "set", "target": "upper_annular", "value": "close"
 for _ in range(120):
     desk.tick(0.1)
 run = desk.seat.run
+import ipaddress, urllib.parse
 told = {"standin": issubclass(Command, BaseModel), "chooser": "kick-while-drilling" in said[1], "log": len(run.log)}
 json.dumps(told | {"evidence": run.evidence()})
 """
@@ -104,7 +107,7 @@ def told(site: SiteReport, tmp_path_factory: pytest.TempPathFactory) -> dict[str
     """What a Python says that was started from the site's memory, under Node."""
     folder = tmp_path_factory.mktemp("remembering")
     files = {}
-    for name in (quick.FILE, "data.zip"):
+    for name in (quick.FILE, "data.zip", quick.REST):
         (packed,) = site.out.glob(f"trainer-*/{name}.gz")
         files[name] = folder / name
         files[name].write_bytes(gzip.decompress(packed.read_bytes()))
@@ -138,6 +141,7 @@ def test_a_memory_is_used_only_with_its_own_data(told: dict[str, Any]) -> None:
 
 def test_without_the_experimental_names_python_starts_as_ever(told: dict[str, Any]) -> None:
     assert told["hidden"] is False
+    assert told["little"] is False
     assert told["untaken"] is None
     assert told["lacking"] is None
 
@@ -147,15 +151,24 @@ def test_a_memory_is_kept_and_one_that_grew_too_large_is_left_out(
 ) -> None:
     def written(command: list[str], **_: Any) -> subprocess.CompletedProcess[str]:
         Path(command[6]).write_bytes(b"x" * size)
-        return subprocess.CompletedProcess(command, 0, "", "")
+        return subprocess.CompletedProcess(command, 0, '["json", "json.decoder", "sys"]', "")
 
     monkeypatch.setattr(quick.subprocess, "run", written)
     monkeypatch.setattr(quick, "modules", dict)
-    runtime = Path("runtime")
+    runtime = tmp_path / "runtime"
+    runtime.mkdir()
+    names = ["abc.pyc", "json/__init__.pyc", "json/decoder.pyc", "json/tool.pyc"]
+    with zipfile.ZipFile(runtime / LIBRARY, "w") as library:
+        for name in names:
+            library.writestr(name, name)
     size = quick.MOST
-    assert quick.memory(runtime, b"", b"", tmp_path) == b"x" * size
+    kept = quick.memory(runtime, b"", b"", tmp_path)
+    assert kept is not None
+    assert kept.content == b"x" * size
+    with zipfile.ZipFile(io.BytesIO(kept.rest)) as rest:
+        assert rest.namelist() == ["abc.pyc", "json/tool.pyc"], "what was read already stays out"
     size = quick.MOST + 1
-    assert quick.memory(runtime, b"", b"", tmp_path) == b"x" * quick.MOST, "the one that was kept"
+    assert quick.memory(runtime, b"", b"", tmp_path) == kept, "the one that was kept"
     assert quick.memory(runtime, b"another", b"", tmp_path) is None
     size = 0
     assert quick.memory(runtime, b"another", b"", tmp_path) is None

@@ -44,11 +44,11 @@ window.taken = performance.now()
 UNDER_NODE = """
 import { readFileSync } from "node:fs";
 import { pathToFileURL } from "node:url";
-const [kind, script, runtime, site, env, memory, data] = process.argv.slice(1);
+const [kind, script, runtime, site, env, memory, data, rest] = process.argv.slice(1);
 const { loadPyodide } = await import(pathToFileURL(`${runtime}/pyodide.mjs`));
 const { given, remembers, unpack } = await import(pathToFileURL(script));
 const began = performance.now();
-const options = { indexURL: `${runtime}/`, env: JSON.parse(env) };
+const options = { indexURL: `${runtime}/`, env: JSON.parse(env), stdLibURL: rest };
 if (kind === "plain") await loadPyodide({ indexURL: `${runtime}/` });
 else {
   const packed = readFileSync(data), python = await given(loadPyodide, options, readFileSync(memory));
@@ -134,7 +134,7 @@ def served(folder: Path) -> Iterator[str]:
 def _under_node(site: Path, plain: Path) -> list[Figure]:
     """From files at hand to the answer to the page's greeting."""
     files = {}
-    for name in (quick.FILE, "data.zip"):
+    for name in (quick.FILE, "data.zip", quick.REST):
         packed = next(site.glob(f"trainer-*/{name}.gz"), None)
         if packed is None:
             raise Unmeasured("The start of the offline edition was not measured: this Pyodide gives no memory away.")

@@ -21,10 +21,12 @@ from trainer.takeaway.bundle import code_archive, data_archive
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.fetch import cache_folder
 from trainer.takeaway.page import HERE, RUNTIME, TITLE, save_page, scripts
-from trainer.takeaway.prepare import prepare
+from trainer.takeaway.prepare import LIBRARY, prepare
 from trainer.version import __version__
 
 CODE, DATA = "code.zip", "data.zip"
+# What only a start without a memory asks for.
+LATER = (f"/{CODE}.gz", f"/{LIBRARY}.gz")
 RECORD = "site.json"
 # Shipped only compressed, and unpacked by the page: nine tenths of all bytes, and many hosts do not compress.
 PACKED = (".wasm", ".zip", ".memory")
@@ -83,7 +85,7 @@ def build(
         if memory is None:
             say("this Python gives no memory away: the site starts without")
         else:
-            ours[quick.FILE] = memory
+            ours |= {quick.FILE: memory.content, quick.REST: memory.rest}
         say("laying out the page")
         files = _compose(prepared.runtime, ours)
         say("writing the files")
@@ -133,7 +135,7 @@ def _compose(runtime: Path, packed: Mapping[str, bytes]) -> dict[str, bytes]:
     files["index.html"] = placed(page.text)
     files["manifest.webmanifest"] = placed(json.dumps(_manifest(), indent=1))
     hashes = {path: base64.b64encode(hashlib.sha256(files[path]).digest()).decode() for path in sorted(files)}
-    later = json.dumps([f"{here}/{CODE}.gz"] if quick.FILE in packed else [])
+    later = json.dumps([path for path in sorted(files) if quick.FILE in packed and path.endswith(LATER)])
     keeper = keeper.replace("@VERSION@", version).replace("@FILES@", json.dumps(hashes)).replace("@LATER@", later)
     files["service-worker.js"] = keeper.encode()
     return files
@@ -169,7 +171,7 @@ def _hash(files: Mapping[str, bytes]) -> str:
 def _write(out: Path, files: dict[str, bytes], old: list[str]) -> SiteReport:
     copies = {f"{path}.gz": copy for path, content in files.items() if (copy := _smaller(path, content)) is not None}
     quickly = any(path.endswith(f"/{quick.FILE}.gz") for path in files)
-    asked = [path for path in files if not (quickly and path.endswith(f"/{CODE}.gz"))]
+    asked = [path for path in files if not (quickly and path.endswith(LATER))]
     fetched = sum(len(copies.get(f"{path}.gz", files[path])) for path in asked)
     version = next(path for path in files if path.startswith("trainer-")).split("/")[0].removeprefix("trainer-")
     written = {**files, **copies}

@@ -17,7 +17,8 @@ from pathlib import Path
 
 from trainer import resources
 from trainer.takeaway.errors import SiteError
-from trainer.takeaway.quick import ENV
+from trainer.takeaway.prepare import LIBRARY
+from trainer.takeaway.quick import ENV, REST
 from trainer.takeaway.quick import FILE as MEMORY
 
 HERE = "@HERE@"
@@ -181,7 +182,9 @@ def _furnished(text: str, quick: bool) -> str:
         "runtime": f"{RUNTIME}/",
         "code": f"{HERE}/code.zip",
         "data": f"{HERE}/data.zip",
+        "library": f"{RUNTIME}/{LIBRARY}",
         "memory": f"{HERE}/{MEMORY}" if quick else "",
+        "rest": f"{HERE}/{REST}",
         "env": ENV,
         "stages": STAGES,
         "words": WORDS,

@@ -23,7 +23,8 @@ from trainer.takeaway.fetch import fetch
 from trainer.takeaway.pins import EVERYTHING, RUNTIME, WHEELS
 
 LOCK = "pyodide-lock.json"
-RUNTIME_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", LOCK, "python_stdlib.zip")
+LIBRARY = "python_stdlib.zip"
+RUNTIME_FILES = ("pyodide.mjs", "pyodide.asm.mjs", "pyodide.asm.wasm", LOCK, LIBRARY)
 
 # Tools for developers, clients and servers of network protocols, and window systems: a page has no use for them.
 LEFT_OUT = """

@@ -2,28 +2,33 @@
 
 Pyodide can be started from the memory of another that ran before (``snapshot.js``). Compiled libraries in it do not
 come back, so the desk in it stands on ``standin.py`` instead of pydantic. All of the trainer's modules are in it, and
-the hash of the data that it belongs with: plants and drills, held against all rules when they were packed.
+the hash of the data that it belongs with: plants and drills, held against all rules when they were packed. Of Python's
+library only what it has not read yet goes with it.
 """
 
 from __future__ import annotations
 
 import contextlib
-import gzip
 import hashlib
+import io
 import json
 import shutil
 import subprocess
 import tempfile
+import zipfile
+from collections.abc import Collection
+from dataclasses import dataclass
 from pathlib import Path
 
 from trainer import resources
 from trainer.takeaway.bundle import modules
 from trainer.takeaway.errors import SiteError
+from trainer.takeaway.prepare import LIBRARY
 
 SITE = "/lib/python3.14/site-packages"
 ENV = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "HOME": "/home", "PYTHONHASHSEED": "0"}
 """The same in the browser: the environment is in the memory."""
-FILE = "start.memory"
+FILE, REST = "start.memory", "rest.zip"
 KEPT = 3
 MOST = 31 * 1024 * 1024
 """A memory that outgrew what Python begins with, 30 MiB, does not come back."""
@@ -41,10 +46,19 @@ engine_hash(), modules._laws()
 open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()
 gc.collect()
+json.dumps(sorted(sys.modules))
 """
 
 
-def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> bytes | None:
+@dataclass(frozen=True)
+class Memory:
+    """content: Python's memory. rest: archive of what it has not read of Python's library."""
+
+    content: bytes
+    rest: bytes
+
+
+def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> Memory | None:
     """The memory for a runtime and the trainer's archives; None where it cannot be taken or would not come back.
 
     It is kept in the folder ``cache``: no two memories are alike, but the same site is to have the same one.
@@ -52,21 +66,34 @@ def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> bytes | None
     stamp = hashlib.sha256(f"{runtime} {PROGRAM} {ENV} {SITE}".encode())
     for archive in (code, data):
         stamp.update(hashlib.sha256(archive).digest())
-    kept = cache / f"memory-{stamp.hexdigest()[:16]}.gz"
+    kept = cache / f"memory-{stamp.hexdigest()[:16]}.zip"
     if kept.is_file():
-        with contextlib.suppress(OSError, EOFError):
-            return gzip.decompress(kept.read_bytes())
+        with contextlib.suppress(OSError, EOFError, KeyError, zipfile.BadZipFile), zipfile.ZipFile(kept) as both:
+            return Memory(both.read(FILE), both.read(REST))
     found = _taken(runtime, code, data)
     if found is not None:
         with tempfile.NamedTemporaryFile(dir=cache, delete=False) as fresh:
-            fresh.write(gzip.compress(found, 1))
+            with zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as both:
+                both.writestr(FILE, found.content)
+                both.writestr(REST, found.rest)
         Path(fresh.name).replace(kept)
-        for old in sorted(cache.glob("memory-*.gz"), key=lambda path: path.stat().st_mtime)[:-KEPT]:
+        for old in sorted(cache.glob("memory-*.zip"), key=lambda path: path.stat().st_mtime)[:-KEPT]:
             old.unlink(missing_ok=True)
     return found
 
 
-def _taken(runtime: Path, code: bytes, data: bytes) -> bytes | None:
+def rest_of(library: Path, read: Collection[str]) -> bytes:
+    """The archive of a library without the modules that were ``read``."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(library) as whole, zipfile.ZipFile(out, "w", zipfile.ZIP_STORED) as rest:
+        for entry in whole.infolist():
+            name = entry.filename.removesuffix(".pyc").removesuffix("/__init__").replace("/", ".")
+            if name not in read:
+                rest.writestr(zipfile.ZipInfo(entry.filename, (1980, 1, 1, 0, 0, 0)), whole.read(entry))
+    return out.getvalue()
+
+
+def _taken(runtime: Path, code: bytes, data: bytes) -> Memory | None:
     node = shutil.which("node")
     if node is None:
         raise SiteError("The node command is not installed. Install Node.js 20 or newer and run this again.")
@@ -91,4 +118,6 @@ def _taken(runtime: Path, code: bytes, data: bytes) -> bytes | None:
         if done.returncode:
             raise SiteError(f"Python's memory for the quick start could not be taken: {done.stderr.strip()[-2000:]}")
         found = out.read_bytes() if out.is_file() else b""
-    return found if 0 < len(found) <= MOST else None
+    if not 0 < len(found) <= MOST:
+        return None
+    return Memory(found, rest_of(runtime / LIBRARY, json.loads(done.stdout)))
