@@ -189,6 +189,7 @@ class Block:
         for place in places:
             referee = self.referees[place]
             referee.look(now, last)
+            self.watch.looked(place)
             self.still[place], self.due[place] = referee.still, referee.due
             if referee.finished:
                 self.sheets[place] = referee.sheet().to_json()

@@ -63,22 +63,22 @@ class Referee(Runner):
         self._last = last
         marks = self._marks()
         self.after(t)
-        self.still = self._marks() == marks and not self._runs()
+        self.still = self._marks() == marks and not self._runs(t)
         waiting = [self._clock.get(n, math.inf) for n in self.events.waiting]
+        ending = [] if self._end is None else [self._end]
+        waiting += [latch.onset + latch.hold for latch in (*self._pending, *ending) if latch.onset is not None]
         self.due = min([self.drill.end.at, *waiting, *(judge.due for judge in self._watching)])
 
     def _marks(self) -> tuple[int, int, list[Any]]:
         memories = [judge.memory() for judge in self._watching]
         return len(self.scope.reached), len(self.events.waiting), memories
 
-    def _runs(self) -> bool:
-        """Whether time alone may change something: what has to hold for a while, a fault that grows, a time asked."""
-        events, reached = self.events, self.scope.reached
-        if events.growing or any(latch.onset is not None for latch in self._pending):
+    def _runs(self, t: float) -> bool:
+        """Whether time alone may change something: a fault that grows, an event's wait, a time asked, an end put off."""
+        events, reached, end = self.events, self.scope.reached, self._end
+        if events.growing or any(events.onset[n] is not None for n in events.waiting):
             return True
-        if any(events.onset[n] is not None for n in events.waiting):
-            return True
-        if self._end is not None and self._end.onset is not None:
+        if end is not None and end.onset is not None and t >= end.onset + end.hold - EPSILON:
             return True
         return any(key not in reached and (not names or not names.isdisjoint(reached)) for key, names in self._timed)
 
@@ -89,7 +89,7 @@ def _timed(expression: Expression) -> frozenset[str] | None:
     for node in walk(expression.tree):
         if isinstance(node, Name) and node.value == "t":
             return frozenset()
-        if isinstance(node, Call) and node.name in ("at", "since"):
+        if isinstance(node, Call) and node.name == "since":
             first = node.arguments[0]
             assert isinstance(first, Name | Text)  # the checker let nothing else pass
             names.add(first.value)
@@ -104,6 +104,7 @@ class Rows(Binder):
         super().__init__(first.scope, first.signals, first.choices)
         self.referees = referees
         self.columns = columns
+        self.at: dict[str, Row] = {}
 
     def comparison(self, left: Node, sign: str, right: Node) -> Many:
         """Where a comparison holds."""
@@ -114,6 +115,12 @@ class Rows(Binder):
         """Where a quantity that stands for a condition says yes."""
         value = self._value(node)
         return lambda: value() > 0.5
+
+    def _value(self, node: Node) -> Many:
+        if isinstance(node, Call) and node.name == "at":
+            row = self.at.setdefault(node.key, np.full(len(self.referees), math.nan))
+            return lambda: row
+        return super()._value(node)
 
     def _side(self, node: Node, other: Node) -> Many:
         if isinstance(node, Text) and isinstance(other, Name):
@@ -160,6 +167,12 @@ class Watch:
         found: Row = (self.now != self.then).any(axis=0)
         return found
 
+    def looked(self, place: int) -> None:
+        """Take over what the referee of a plant kept at its milestones."""
+        kept = self.rows.referees[place].scope.kept
+        for key, row in self.rows.at.items():
+            row[place] = kept.get(key, math.nan)
+
     def _collect(self, node: Node) -> None:
         match node:
             case Logic():
@@ -178,7 +191,7 @@ class Watch:
     def _keep(self, key: str, nodes: tuple[Node, ...], part: Many) -> None:
         inner = [n for node in nodes for n in walk(node)]
         # What moves by time is looked at as long as it does; see Referee._runs.
-        if not any((isinstance(n, Call) and n.name in ("at", "since")) or n == Name("t") for n in inner):
+        if not any((isinstance(n, Call) and n.name == "since") or n == Name("t") for n in inner):
             self.parts[key] = part
 
 
