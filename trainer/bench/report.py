@@ -15,7 +15,7 @@ def measure(long: bool = False) -> dict[str, Any]:
     unmeasured = []
     try:
         figures += start.figures()
-    except start.Unmeasured as reason:
+    except start.UnmeasuredError as reason:
         unmeasured.append(str(reason))
     machine = f"{platform.python_implementation()} {platform.python_version()} on {platform.machine()}"
     return {

@@ -1,6 +1,6 @@
 """How soon the take-away edition is ready, beside a plain start of the same Python in the same place.
 
-The place is a browser where Playwright and one are at hand, else Node; where neither is, ``Unmeasured`` says so. All
+The place is a browser where Playwright and one are at hand, else Node; where neither is, ``UnmeasuredError`` says so. All
 starts are timed by the clock, since a browser's are spread over processes, and taken in turn with those they are
 compared with. The shortest of several counts, as in ``speed.best``.
 """
@@ -63,21 +63,23 @@ process.exit(0);
 """
 
 
-class Unmeasured(Exception):
+class UnmeasuredError(Exception):
     """Why the start could not be measured here, in one sentence."""
 
 
 def figures() -> list[Figure]:
-    """The starts of the offline edition, in seconds. Raises Unmeasured."""
+    """The starts of the offline edition, in seconds. Raises UnmeasuredError."""
     if shutil.which("node") is None:
-        raise Unmeasured("The start of the offline edition was not measured: its site is built with Node, not found.")
+        raise UnmeasuredError(
+            "The start of the offline edition was not measured: its site is built with Node, not found."
+        )
     with tempfile.TemporaryDirectory() as scratch:
         site, plain = Path(scratch, "site"), Path(scratch, "plain")
         try:
             build(site)
             _as_it_comes(plain)
         except SiteError as error:
-            raise Unmeasured(f"The start of the offline edition was not measured: {error}") from error
+            raise UnmeasuredError(f"The start of the offline edition was not measured: {error}") from error
         return _in_browser(site, plain) or _under_node(site, plain)
 
 
@@ -98,19 +100,23 @@ def _in_browser(site: Path, plain: Path) -> list[Figure]:
     if found is None:
         return []
     cold, kept, beside = [], [], []
-    with sync_playwright() as play, served(site) as ours, served(plain / "package") as theirs:
-        with play.chromium.launch(executable_path=found, args=FLAGS) as browser:
-            for _ in range(TRIES):
-                with browser.new_context() as new:
-                    beside.append(_taken(new, theirs, "window.taken"))
-                with browser.new_context() as new:
-                    cold.append(_taken(new, ours, "trainerMarks.ready", "dataset.offline === 'ready'"))
-                    kept.append(_taken(new, ours, "trainerMarks.ready"))
+    with (
+        served(site) as ours,
+        served(plain / "package") as theirs,
+        sync_playwright() as play,
+        play.chromium.launch(executable_path=found, args=FLAGS) as browser,
+    ):
+        for _ in range(TRIES):
+            with browser.new_context() as new:
+                beside.append(_taken(new, theirs, "window.taken"))
+            with browser.new_context() as new:
+                cold.append(_taken(new, ours, "trainerMarks.ready", "dataset.offline === 'ready'"))
+                kept.append(_taken(new, ours, "trainerMarks.ready"))
     return _rows("in a browser", min(beside), (("from cold", min(cold), COLD), ("from its store", min(kept), KEPT)))
 
 
 def _taken(context: Any, address: str, mark: str, then: str = "") -> float:
-    """Seconds from asking for a page to its mark; `then`, of the page's root element, is waited for before it closes."""
+    """Seconds from asking for a page to its mark; `then` is what its root element is to say before it is closed."""
     page = context.new_page()
     page.set_default_timeout(PATIENCE_MS)
     page.goto(address)
@@ -137,7 +143,9 @@ def _under_node(site: Path, plain: Path) -> list[Figure]:
     for name in (quick.FILE, "data.zip", quick.REST):
         packed = next(site.glob(f"trainer-*/{name}.gz"), None)
         if packed is None:
-            raise Unmeasured("The start of the offline edition was not measured: this Pyodide gives no memory away.")
+            raise UnmeasuredError(
+                "The start of the offline edition was not measured: this Pyodide gives no memory away."
+            )
         files[name] = site / name
         files[name].write_bytes(decompress(packed.read_bytes()))
     runtime = next(site.glob("python-*"))
@@ -150,7 +158,7 @@ def _under_node(site: Path, plain: Path) -> list[Figure]:
         command = ["node", "--input-type=module", "--eval", UNDER_NODE, *map(str, given)]
         done = subprocess.run(command, capture_output=True, text=True, encoding="utf-8", check=False)
         if done.returncode:
-            raise Unmeasured(f"The start of the offline edition under Node failed: {done.stderr.strip()[-500:]}")
+            raise UnmeasuredError(f"The start of the offline edition under Node failed: {done.stderr.strip()[-500:]}")
         return float(done.stdout.splitlines()[-1]) / 1000.0
 
     beside, own = [], []
