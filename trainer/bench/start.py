@@ -1,7 +1,7 @@
 """How soon the take-away edition is ready, beside a plain start of the same Python in the same place.
 
-The place is a browser where Playwright and one are at hand, else Node; where neither is, ``UnmeasuredError`` says so. All
-starts are timed by the clock, since a browser's are spread over processes, and taken in turn with those they are
+The place is a browser where Playwright and one are at hand, else Node; where neither is, ``UnmeasuredError`` says so.
+All starts are timed by the clock, since a browser's are spread over processes, and taken in turn with those they are
 compared with. The shortest of several counts, as in ``speed.best``.
 """
 

@@ -72,10 +72,12 @@ def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> Memory | Non
             return Memory(both.read(FILE), both.read(REST))
     found = _taken(runtime, code, data)
     if found is not None:
-        with tempfile.NamedTemporaryFile(dir=cache, delete=False) as fresh:
-            with zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as both:
-                both.writestr(FILE, found.content)
-                both.writestr(REST, found.rest)
+        with (
+            tempfile.NamedTemporaryFile(dir=cache, delete=False) as fresh,
+            zipfile.ZipFile(fresh, "w", zipfile.ZIP_DEFLATED, compresslevel=1) as both,
+        ):
+            both.writestr(FILE, found.content)
+            both.writestr(REST, found.rest)
         Path(fresh.name).replace(kept)
         for old in sorted(cache.glob("memory-*.zip"), key=lambda path: path.stat().st_mtime)[:-KEPT]:
             old.unlink(missing_ok=True)

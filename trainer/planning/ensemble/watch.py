@@ -74,7 +74,7 @@ class Referee(Runner):
         return len(self.scope.reached), len(self.events.waiting), memories
 
     def _runs(self, t: float) -> bool:
-        """Whether time alone may change something: a fault that grows, an event's wait, a time asked, an end put off."""
+        """Whether time alone may change something: a fault that grows, an event that waits, a time, an end put off."""
         events, reached, end = self.events, self.scope.reached, self._end
         if events.growing or any(events.onset[n] is not None for n in events.waiting):
             return True
