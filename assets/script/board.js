@@ -342,6 +342,11 @@ export function render({model, el, view: own}) {
       if (key.textContent !== "Begin") key.click()
     }
     else if (card) send({page: card.dataset.dialog === "page.sequences" ? "sequences" : "card", value: ""})
+    const corner = event.key === "Escape" ? event.target.closest("details.room[open]") : null
+    if (corner) {
+      corner.open = false
+      corner.querySelector("summary").focus()
+    }
   })
   // A slider that is dragged: the boards follow, some times a second.
   let dragging

@@ -38,6 +38,7 @@ BAD: list[tuple[str, Any, str]] = [
     ("water_depth", "2500 ft", "does not reach the stack"),
     ("subsea", False, "subsea is false"),
     ("surface_temperature", "700 degF", "outside"),
+    ("surface_temperature", "-20 degF+sea_temperature=70 degF", "below sea_temperature"),
     ("sea_temperature", "10 degF", "outside"),
     ("fluid.concentrate", "-3 %", "outside"),
     ("fluid.concentrate", "70 %", "outside"),
@@ -115,6 +116,7 @@ BAD: list[tuple[str, Any, str]] = [
     ("floor.hook", "150 ft", "hook must be no more than top_of_travel"),
     ("floor.hoist_speed", "0 m/s", "outside"),
     ("electrical.battery_units", 4, "8 to 12 units"),
+    ("electrical.panel_voltage", "24 V", "so 2 units"),
     ("electrical.battery_capacity", "0 Ah", "outside"),
     ("electrical.panel_load", "0 A", "outside"),
     ("air.low_alarm", "125 psi", "low_alarm must be less than supply_pressure"),
@@ -182,6 +184,16 @@ def test_an_impossible_rig_is_refused_with_its_reason(place: str, value: Any, wo
 @pytest.mark.parametrize("base", BASES)
 def test_the_shipped_rigs_pass_and_settle(base: str) -> None:
     assert not shakedown(build_machine(parse_plant(changed(base), "rig.toml")))
+
+
+def test_panels_for_24_volts_live_on_two_units() -> None:
+    volts = [("electrical.panel_voltage", "24 V"), ("electrical.battery_units", 2)]
+    machine = build_machine(parse_plant(changed("sandpiper", *volts), "rig.toml"))
+    for _ in range(20):
+        machine.scan()
+    assert machine.read("panel.power") == machine.read("solenoids.live") == 1.0
+    low, high = machine.signals["battery.volts"].normal or (0.0, 0.0)
+    assert low < machine.read("battery.volts") < high < 30.0
 
 
 def test_a_header_that_never_settles_is_found() -> None:

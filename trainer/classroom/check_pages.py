@@ -34,7 +34,9 @@ class Live(Door):
         if self.text("now"):
             self._now(places)
             return
-        drills = [(drill.id, drill.title) for drill in self.desk.rooms.drills.values()]
+        drills = sorted(
+            ((drill.id, drill.title) for drill in self.desk.rooms.drills.values()), key=lambda one: one[1].casefold()
+        )
         start = self.form(
             "/live",
             "Start the check",

@@ -38,6 +38,9 @@ FIELDS = {
     "bottle_volume": "Gas space of a bottle, no fluid in it",
     "supply": "Fed from",
     "set": "Set point",
+    "battery_units": "Battery units of 12 V in series",
+    "panel_voltage": "Direct voltage that the panels are built for",
+    "rated_hours": "Hours over which the battery's capacity is stated",
 }
 WORDS = {
     "well": "Well",

@@ -15,7 +15,7 @@ from trainer.hydraulics.network import Network
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, switch
 from trainer.plant.junction_boxes import build_boxes
-from trainer.units import Charge, Current, between
+from trainer.units import Charge, Current, Voltage, between
 
 FLOAT_VOLTS = 13.6
 FULL_VOLTS = 12.75
@@ -27,6 +27,8 @@ LOW_SHARE = 11.0
 CUT_OUT = 7.2
 """Volts a unit below which the panels go dark: six tenths of nominal. Common practice."""
 OVER = 0.05
+PANELS = 120.0
+"""V: direct current for which panels are built where the file says nothing."""
 
 
 class Electrical(Part):
@@ -38,6 +40,7 @@ class Electrical(Part):
     peukert: float = Field(default=1.2, ge=1.0, le=1.6)
     charger: Annotated[Current, between("0.5 A", "200 A")] = 10.0
     rated_hours: float = Field(default=20.0, ge=1.0, le=100.0)
+    panel_voltage: Annotated[Voltage, between("12 V", "240 V")] = PANELS
 
     @property
     def endurance(self) -> float:
@@ -53,8 +56,9 @@ class Electrical(Part):
         state_reading(net, "power.ac", ("off", "on"), "Rig AC present: its lamp.", both, 1.0)
         switch(net, "power.main", "AC breaker of the control system.")
         switch(net, "power.charger", "Charger's breaker: off puts the panels on the battery, to test it.")
-        volts = n * FLOAT_VOLTS
-        reading(net, "battery.volts", "V", 0, 160, "Battery string.", unit, (126, 140), volts)
+        volts, scale = n * FLOAT_VOLTS, self.panel_voltage / PANELS
+        band = (126 * scale, 140 * scale)
+        reading(net, "battery.volts", "V", 0, 160 * scale, "Battery string.", unit, band, volts)
         reading(net, "battery.amps", "A", -50, 50, "Battery current, out of the battery.", unit)
         weakest = "Lowest of the battery units, by hand voltmeter."
         reading(net, "battery.weakest", "V", 0, 16, weakest, unit, (11.5, 14), FLOAT_VOLTS)
@@ -85,7 +89,7 @@ class Electrical(Part):
             gate=SECOND,
         )
         net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"], gate=SECOND)
-        build_boxes(net, volts, n)
+        build_boxes(net, volts, n, scale)
 
     def _faults(self, net: Network) -> None:
         shows = ("battery.volts", "battery.amps")

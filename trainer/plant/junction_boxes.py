@@ -21,8 +21,9 @@ FREEZING = 273.15
 THAWING = 60.0
 
 
-def build_boxes(net: Network, volts: float, units: float) -> None:
-    """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at, of ``units`` batteries."""
+def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
+    """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at, of ``units`` batteries,
+    and ``scale`` the panels' voltage over 120 V."""
     net.var("boxes.air", 125.0 * PSI)
     unit = ("unit",)
     reading(
@@ -66,7 +67,8 @@ def build_boxes(net: Network, volts: float, units: float) -> None:
     net.block(show_air, ["boxes.air"], ["boxes.air_pressure"], rate="observe", gate=SECOND)
     panels = ("driller", "remote")
     state_reading(net, "solenoids.live", ("no", "yes"), "Solenoid valves have voltage enough to work.", (), 1.0)
-    reading(net, "panel.volts", "V", 0, 160, "Direct voltage at the panels.", ("unit", "driller"), (108, 140), volts)
+    band = (108 * scale, 140 * scale)
+    reading(net, "panel.volts", "V", 0, 160 * scale, "Direct voltage at the panels.", ("unit", "driller"), band, volts)
     reading(net, "panel.brightness", "%", 0, 100, "How bright the panels' lamps are.", panels, None, 1.0)
     net.block(solenoids, ["battery.bus", "solenoids.live", units], ["solenoids.live"], gate=SECOND)
     net.block(lamps_glow, ["battery.bus", units], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)

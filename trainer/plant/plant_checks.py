@@ -21,8 +21,10 @@ MOST_BANKS = 8
 MOST_FUNCTIONS = 60
 RELIEF_ABOVE = 1.25
 """A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
-PANEL_HOLD_IN = 84.0
-"""Direct voltage below which the panels' solenoids drop out (see ``junction_boxes``), V."""
+PANEL_HOLD_IN, PANEL_MOST = 0.7, 1.2
+"""Share of the panels' voltage below which their solenoids drop out (see ``junction_boxes``), and the most they take."""
+COLDER_THAN_SEA = 40.0
+"""K that the weather over a subsea stack may be colder than the sea: one of the two has the wrong unit beyond."""
 UNIT_VOLTS = 12.0
 """One lead-acid battery unit, V."""
 LEAST_OPEN_HOLE = 30.0
@@ -134,8 +136,12 @@ def _fluid(plant: Plant) -> Iterator[str]:
             f"fluid: concentrate {show(mix.concentrate, '%')} and glycol {show(mix.glycol, '%')} leave too little "
             "water; together they are at most 70 %"
         )
-    if plant.surface_temperature < plant.sea_temperature - 40.0:
-        yield "surface_temperature is far below sea_temperature; check both and their units"
+    if plant.subsea and plant.surface_temperature < plant.sea_temperature - COLDER_THAN_SEA:
+        yield (
+            f"surface_temperature {show(plant.surface_temperature, 'degF')} is more than 72 °F (40 K) below "
+            f"sea_temperature {show(plant.sea_temperature, 'degF')}: the sea freezes before that; check both and "
+            "their units"
+        )
 
 
 def _lines(plant: Plant) -> Iterator[str]:
@@ -173,11 +179,15 @@ def _supplies(plant: Plant) -> Iterator[str]:
             )
     yield from _ladder("air: ", "psi", ("low_alarm", plant.air.low_alarm),
                        ("supply_pressure", plant.air.supply_pressure))  # fmt: skip
-    volts = plant.electrical.battery_units * UNIT_VOLTS
-    if not PANEL_HOLD_IN < volts <= 144.0:
+    power = plant.electrical
+    volts, panels = power.battery_units * UNIT_VOLTS, power.panel_voltage
+    if not PANEL_HOLD_IN * panels < volts <= PANEL_MOST * panels:
+        least, most = int(PANEL_HOLD_IN * panels / UNIT_VOLTS) + 1, int(PANEL_MOST * panels / UNIT_VOLTS)
+        units = f"{least} to {most}" if most > least else f"{most}"
         yield (
-            f"electrical: {plant.electrical.battery_units} units of 12 V give {volts:g} V; panels for 120 V need more "
-            f"than {PANEL_HOLD_IN:g} V and at most 144 V, so 8 to 12 units"
+            f"electrical: {power.battery_units} units of 12 V give {volts:g} V; panels for {panels:g} V need more "
+            f"than {PANEL_HOLD_IN * panels:g} V and at most {PANEL_MOST * panels:g} V, so {units} units; "
+            "panel_voltage says what the panels are built for"
         )
     for kind, parts, most in (
         ("pump", plant.pump, MOST_PUMPS),
