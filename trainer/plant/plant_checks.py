@@ -22,7 +22,7 @@ MOST_FUNCTIONS = 60
 RELIEF_ABOVE = 1.25
 """A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
 PANEL_HOLD_IN, PANEL_MOST = 0.7, 1.2
-"""Share of the panels' voltage below which their solenoids drop out (see ``junction_boxes``), and the most they take."""
+"""Shares of the panels' voltage: below the first their solenoids drop out, the other is the most they take."""
 COLDER_THAN_SEA = 40.0
 """K that the weather over a subsea stack may be colder than the sea: one of the two has the wrong unit beyond."""
 UNIT_VOLTS = 12.0
