@@ -391,8 +391,24 @@ export function render({model, el, view: own}) {
     const unit = form.querySelector("[data-unit]")?.dataset.value
     if (unit && said.value) said.value = `${said.value} ${unit}`
     send(said)
-    form.reset()
+    for (const field of form.querySelectorAll("input")) field.value = ""
+    const list = form.querySelector("select")
+    if (list) goOn(list)
   })
+  /* A list of what is to be entered goes on to the next that was not entered yet, and stays where there is none. */
+  function goOn(list) {
+    const at = list.selectedIndex, all = [...list.options]
+    all[at].dataset.entered = ""
+    const next = [...all.slice(at + 1), ...all.slice(0, at)].find((option) => option.dataset.entered === undefined)
+    if (next) list.value = next.value
+  }
+  // What opens by a button that stands at an edge opens beside it, wherever the view has put that.
+  board.addEventListener("beforetoggle", ({target, newState}) => {
+    const button = target.matches(".reports") && board.querySelector(`[popovertarget="${target.id}"]`)
+    if (!button || newState !== "open") return
+    const {top, bottom, right} = button.getBoundingClientRect(), below = bottom < innerHeight / 2
+    target.style.inset = `${below ? `${bottom + 4}px` : "auto"} ${Math.max(8, innerWidth - right)}px ${below ? "auto" : `${innerHeight - top + 4}px`} auto`
+  }, true)
 
   const changed = () => take(model.readings)
   const given = ({detail: {n, boards}}) => { const own = boards[model.name]; if (own) take(own, n) }

@@ -416,11 +416,11 @@ def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_pat
     room.hear(page="start", drill=DRILL, mode="check", seed="5")
     room.hear(page="begin")
     room.pass_by(1.0)
-    assert "no one vouches" in str(room.seat._texts()["page.mode"]["text"])
+    assert "no one confirms it" in str(room.seat._texts()["page.mode"]["text"])
     room.hear(page="pause")
     assert room.seat.paused
     room.hear(page="pace", value="0.25")
     assert room.seat.pace == 0.25
     room.hear(page="finish")
     room.hear(page="finish")
-    assert not room.handed and "no one vouches" in str(room.seat._sheet)
+    assert not room.handed and "no one confirms" in str(room.seat._sheet)

@@ -113,10 +113,23 @@ def test_the_hoist_runs_while_its_lever_is_held_and_stops_on_release(seat: Seat)
 
 def test_a_lever_is_let_go_also_by_a_page_that_is_lost_or_that_stands_still(seat: Seat) -> None:
     _held(seat, 3.0, word=False)
+    unheard = _hook(seat)
+    for _ in range(20):
+        seat.tick(0.1)
+    # Of a page that is only slow nothing moves until it is heard again, and then goes on.
+    assert _hook(seat) == unheard and seat.run.log[-1].value == "up"
+    seat.handle({"page": "holding"})
+    for _ in range(10):
+        seat.tick(0.1)
+    assert _hook(seat) > unheard
+    seat.handle({"page": "gone"})
     let_go = _hook(seat)
     for _ in range(20):
         seat.tick(0.1)
-    assert _hook(seat) == pytest.approx(let_go, abs=0.01) and seat.run.log[-1].value == "stop"
+    assert _hook(seat) == pytest.approx(let_go, abs=0.5) and seat.run.log[-1].value == "stop"
+    # One that is never heard again is gone too.
+    _held(seat, 13.0, word=False)
+    assert seat.run.log[-1].value == "stop"
     _held(seat, 1.0)
     seat.handle({"page": "pause"})
     stood = _hook(seat)
@@ -305,14 +318,14 @@ def test_the_clock_stands_while_the_briefing_is_open() -> None:
 
 def test_the_sheet_names_readings_as_the_boards_do() -> None:
     row = {"seen": {"well.flow_out": "240 gpm", "annular_regulator.readback": "900 psi"}, "seen_t": 12.0}
-    assert debrief.seen(row, 100.0) == "At 0:12: Flow out = 240 gpm; Annular regulator, read-back = 900 psi"
+    assert debrief.seen(row, 100.0) == "At 0:12: Flow out: 240 gpm; Annular regulator, read-back: 900 psi"
 
 
 def test_many_readings_are_cut_down_to_the_parts_that_did_something() -> None:
     idle = {f"{part}.{kind}": "no" for part in ("upper_pipe_ram", "middle_pipe_ram") for kind in ("contact", "sealing")}
     shown = {"bore.pipe_speed": "0.0 ft/s", **idle, "upper_annular.contact": "yes", "upper_annular.sealing": "no"}
     said = debrief.seen({"seen": shown, "seen_t": 12.0}, 100.0)
-    assert said.startswith("At 0:12: Speed of the pipe, up = 0.0 ft/s; Upper annular, touches the pipe = yes; Upper")
+    assert said.startswith("At 0:12: Speed of the pipe, up: 0.0 ft/s; Upper annular, touches the pipe: yes; Upper")
     assert "pipe ram" not in said
 
 

@@ -19,6 +19,7 @@ from trainer.drills.pointing import UNIT
 from trainer.drills.prepare import prepare
 from trainer.drills.runner import Runner
 from trainer.drills.schema import read_drill
+from trainer.drills.steady import Steady
 from trainer.hydraulics.machine import Machine
 from trainer.simulator import build
 
@@ -91,3 +92,39 @@ def test_what_costs_points_is_told_while_it_does() -> None:
     said = coach.advice()
     assert said is not None and said[0].startswith("Pressure kept: points are being lost.")
     assert "tag:header.pressure" in coach.points
+
+
+def test_only_what_this_variation_asks_for_is_lit_and_named(plants: dict[str, Machine]) -> None:
+    named = set()
+    for seed in range(4):
+        runner = Runner(prepare(DRILLS["dead-panel"], plants["quillback"]), seed)
+        runner.attach(plants["quillback"])
+        step = next(step for step in Guide(runner).steps if step.id == "lever")
+        ordered, other = ("upper", "lower") if "upper annular" in step.say else ("lower", "upper")
+        assert f"lever of the {ordered} annular" in step.say
+        assert f"control:{ordered}_annular" in step.points and not any(f"{other}_annular" in at for at in step.points)
+        named.add(ordered)
+    assert named == {"upper", "lower"}
+
+
+def test_a_reading_is_asked_for_once_its_instrument_stands() -> None:
+    machine = FakeMachine()
+    drill = read_drill(TEXT)
+    steady = Steady(prepare(drill, machine), machine.read, {})
+    tag = next(reading.tag for reading in drill.reading if reading.tag)
+    for t in range(20):
+        machine.put(tag, 1e5 * min(t, 10))
+        steady.look(float(t))
+        # It moves for ten seconds; what has been looked at for less than four is not known to stand.
+        assert (steady.moving([tag], float(t)) == []) is (t >= 14), t
+
+
+def test_what_costs_points_is_told_with_the_step_that_is_due() -> None:
+    runner, machine, coach = _coached()
+    run(runner, machine, [], 31.0, coach)
+    step = coach.ask()
+    assert step is not None
+    machine.put("header.pressure", 0.0)
+    run(runner, machine, [], 32.0, coach)
+    said = coach.advice()
+    assert said is not None and "points are being lost" in said[0] and said[1] == f"Next: {step[0]}"

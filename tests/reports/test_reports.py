@@ -67,7 +67,7 @@ def test_a_pass_is_shown_as_one_only_where_the_classrooms_key_signed_it(
     document.sheet |= {"criteria": [], "passed": True, "score": 100.0}
     key = signing.folder_key(tmp_path)
     unsigned = report(document)
-    assert unsigned.headline == "Passed, 100 of 100, unsigned: no one vouches for person, date or marks"
+    assert unsigned.headline == "Passed, 100 of 100, unsigned: no one confirms person, date or marks"
     first = html(unsigned).split('class="details"')[0]
     assert unsigned.headline in first and 'class="verdict unproven"' in first
     document = documents.marked(document, [], "", key)
@@ -227,7 +227,7 @@ def test_the_command_line_writes_both(
     for name in ("out.pdf", "out.html"):
         code, said = _run(monkeypatch, capsys, source, "-o", tmp_path / name)
         assert code == 0, said
-        assert "unsigned: no one vouches" in said and "run verified" in said
+        assert "unsigned: no one confirms" in said and "run verified" in said
         assert (tmp_path / name).stat().st_size > 2000
     for wrong in ((source, "-o", tmp_path / "out.doc"), (tmp_path / "none.json", "-o", tmp_path / "o.pdf")):
         code, said = _run(monkeypatch, capsys, *wrong)

@@ -40,6 +40,8 @@ class Channel:
         """Called with each message of the page."""
         self.again: Callable[[], None] = lambda: None
         """Called when the channel was opened once more: what was under way in the old one may be lost."""
+        self.lost: Callable[[], None] = lambda: None
+        """Called when the browser closed it."""
         self._socket: ReadingsSocket | None = None
         self._opened = False
         self._waiting = 0
@@ -77,6 +79,7 @@ class Channel:
         """This socket is closed."""
         if self._socket is socket:
             self._socket = None
+            self.lost()
 
     def close(self, code: int = 1000) -> None:
         """Close the socket, if there is one."""

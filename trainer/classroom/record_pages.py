@@ -34,10 +34,10 @@ FOREIGN = (
 
 
 def _claimed(kept: Custody) -> str:
-    """Who started a run for which no staff here vouches."""
+    """Who started a run for which no staff here can confirm it."""
     if kept.started_by:
-        return f"the file says {kept.started_by}: no one here vouches for it"
-    return "no staff member: no one vouches for it"
+        return f"the file says {kept.started_by}: no one here confirms it"
+    return "no staff member: no one confirms it"
 
 
 def result(attempt: Attempt) -> Markup:

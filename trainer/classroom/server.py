@@ -58,6 +58,7 @@ class Live:
         self._failed = False
         self.page.listen(self.hear)
         channel.hear, channel.again = self.hear, self.retell
+        channel.lost = lambda: self.hear({"page": "gone"})
 
     def retell(self) -> None:
         """Tell the page everything once more."""

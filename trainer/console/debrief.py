@@ -46,12 +46,19 @@ def name_of(target: str) -> str:
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = _telling(dict(row.get("seen") or {})).items()
-    shown = "; ".join(f"{instrument(tag)} = {text}" for tag, text in rows)
+    shown = "; ".join(_showed(tag, text) for tag, text in rows)
     if not shown:
         return ""
     t = row.get("seen_t")
     when = "Seen then" if t is None else f"At the end, {clock(t)}" if t == end else f"At {clock(t)}"
     return f"{when}: {shown}"
+
+
+def _showed(tag: str, text: str) -> str:
+    """What one instrument showed: ``Pit gain: 2.1 bbl``; of a control valve, the position it stood in."""
+    if tag.endswith(".valve"):
+        return f"{instrument(tag)} in {text} position"
+    return f"{instrument(tag)}: {text}"
 
 
 def _telling(shown: dict[str, str]) -> dict[str, str]:

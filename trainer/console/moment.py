@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from weakref import WeakKeyDictionary
 
 from trainer.console import shell
@@ -11,10 +12,13 @@ from trainer.drills.coach import ON_DEMAND
 from trainer.plant.alarms import by_priority, priority
 from trainer.plant.catalogue import POWER
 
+STAB_WAIT = "floor.stab_wait"
 DUE = "A step is due. Hint shows it."
 DONE = "All steps are done. The drill is about to end by itself."
 #: Instruments that one line names.
 MOST_WATCHED = 3
+#: Titles of what is still open that one line names.
+MOST_OPEN = 2
 
 
 def meanwhile(run: Run) -> str:
@@ -24,8 +28,8 @@ def meanwhile(run: Run) -> str:
     awaited = run.coach.meanwhile()
     if awaited is None:
         return DUE
-    if getattr(run.referee, "left", None) is not None and not run.referee.open_points:
-        return DONE
+    if getattr(run.referee, "left", None) is not None:
+        return still_open(run) or DONE
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 
@@ -49,8 +53,22 @@ def ending(run: Run) -> str:
     if left is None:
         return ""
     said = f"The drill ends by itself in {left:.0f} s; Finish ends it now."
-    more = run.coach is not None and referee.open_points
-    return f"{said} Points can still be earned: see the coach." if more else said
+    return " ".join(filter(None, (said, still_open(run) if run.coach is not None else "")))
+
+
+def still_open(run: Run) -> str:
+    """What can still earn points now that the drill is about to end, by name; empty when nothing can, or before that."""
+    titles = run.referee.open_titles if getattr(run.referee, "left", None) is not None else []
+    named = "; ".join(titles[:MOST_OPEN])
+    return f"Points can still be earned: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
+
+
+def stabbing(run: Run) -> str:
+    """How long the safety valve still takes to be stabbed; empty when none is."""
+    machine = run.machine
+    at = machine.index.get(STAB_WAIT)
+    left = machine.state[at] if at is not None else 0.0
+    return f", stabbing: {math.ceil(left - 1e-6)} s left" if left > 0.0 else ""
 
 
 def alarms(run: Run) -> str:

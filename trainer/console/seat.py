@@ -117,11 +117,9 @@ class Seat(LooksBack):
             return self.after.tick(min(max(elapsed, 0.0), LONGEST_GAP))
         if run is None or self._presenter is None or self.page != "console":
             return {}
-        if self._hold is not None and self._hold.lost(elapsed):
-            self._let_go()
         if self._skip is not None:
             self._on_with_skip(elapsed)
-        elif not self.paused and not self._briefing:
+        elif not self.paused and not self._briefing and self._held_or_free(elapsed):
             self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
             scans = int(self._due / SCAN + 1e-9)
             if scans > 0:
@@ -155,6 +153,7 @@ class Seat(LooksBack):
             "evidence": self._hand_over,
             "ask": self._ask,
             "holding": self._still_held,
+            "gone": self._hand_gone,
             "diagnosis": self._diagnose,
             "seek": self._diagnose,
             "suspect": self._diagnose,
@@ -213,6 +212,21 @@ class Seat(LooksBack):
             run.advance(SCAN)
             self._due -= SCAN
         return self._finish() if run.finished else presenter.patch()
+
+    def _held_or_free(self, elapsed: float) -> bool:
+        """Whether the plant may go on: no lever is held, or its hand is heard; a hand that is gone lets go."""
+        hold = self._hold
+        if hold is None:
+            return True
+        hold.pass_by(elapsed)
+        if hold.lost:
+            self._let_go()
+        return not hold.unheard or hold.lost
+
+    def _hand_gone(self, _: Mapping[str, Any]) -> Patch:
+        """The page's line was closed: whoever held a lever there holds it no longer."""
+        self._let_go()
+        return {}
 
     def _let_go(self) -> None:
         """End what a hand held, if it held something."""
@@ -438,7 +452,8 @@ class Seat(LooksBack):
 
     def _ask(self, _: Mapping[str, Any]) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
-            self._noted = "The coach has nothing to add now."
+            # What is still open at the end is named beside it.
+            self._noted = "" if moment.still_open(self.run) else "The coach has nothing to add now."
         return self._presenter.patch() if self._presenter else {}
 
     def _hand_over(self, _: Mapping[str, Any]) -> Patch:
@@ -559,6 +574,7 @@ class Seat(LooksBack):
             "page.talk": {"html": self._talk.markup()},
             "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},
+            "page.stabbing": {"text": moment.stabbing(run)},
             "page.sound": {"state": moment.horn(run)},
             "page.brief": {"state": "open" if self._briefing else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},

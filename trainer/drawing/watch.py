@@ -22,6 +22,7 @@ WELL_ALARMS: Final = (
     ("alarm.pit_gain", "Pit gain", "alarms.pit_gain_limit"),
 )
 HELD: Final = "alarms.well_held"
+TRIP_TANK: Final = "trip_tank.line_up"
 
 
 def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
@@ -38,7 +39,12 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
             " alarm ±",
             live(limit),
         ),
-        el("span", {"class": "watch-waits", "role": "status"}, "paused: pump change"),
+        el(
+            "span",
+            {"class": "watch-waits", "role": "status", "data-state": TRIP_TANK if desk.has(TRIP_TANK) else None},
+            el("span", {"class": "waits-pumps"}, "paused: pump change"),
+            el("span", {"class": "waits-tank"}, "paused: trip tank in use"),
+        ),
     )
 
 

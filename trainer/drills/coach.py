@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from trainer.drills import pointing
 from trainer.drills.guide import Guide, Step
+from trainer.drills.readings import StoodJudge
+from trainer.drills.steady import Steady
 from trainer.session.commands import SPEAK, Command
 
 if TYPE_CHECKING:
@@ -19,6 +21,8 @@ WARNING_SHOWN = 15.0
 MORE_PATIENCE = 0.5
 """Each step done without help in a row lengthens the wait before the next hint by this share."""
 MOST_PATIENCE = 4.0
+LONGEST_WAIT = 120.0
+"""For so long the coach has a trainee wait for an instrument that still moves, s; invented."""
 ON_DEMAND = 3
 """Whoever has passed the drill this often in a row is helped only when asking; invented."""
 
@@ -44,6 +48,8 @@ class Coach:
             (item.spec, binder.condition(item.ready["when"]) if "when" in item.ready else None)
             for item in runner.prepared.cautions
         ]
+        strict = {j.tag: (j.most, j.spec.over) for j in runner.judges if isinstance(j, StoodJudge) and j.tag}
+        self._steady = Steady(runner.prepared, runner.machine.read, strict)
         self._warned: set[str] = set()
         self._beside: Step | None = None
         self.points: tuple[str, ...] = ()
@@ -75,7 +81,7 @@ class Coach:
                 if step.lasting:
                     self._finish(step)
                 continue
-            if step.need is not None and not step.need():
+            if step.need is not None and not step.need() and not (step.made and self._runner.left is not None):
                 continue
             if step.made and self._beside is None:
                 self._beside = step
@@ -90,10 +96,23 @@ class Coach:
 
     def _words(self, step: Step) -> tuple[str, str]:
         """What a step says and why, with what is due beside it."""
-        if self._beside is None:
+        moving = self._moving(step)
+        if moving:
+            return f"Wait: {' and '.join(moving.values())} still move{'s' * (len(moving) == 1)}.", (
+                f"When {'it stands' if len(moving) == 1 else 'they stand'}: {step.say[:1].lower()}{step.say[1:]}"
+            )
+        if self._beside is None or self._moving(self._beside):
             return step.say, step.why
         # Each with its own reason: the second stands after the reason of the first.
         return step.say, f"{step.why} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}"
+
+    def _moving(self, step: Step) -> dict[str, str]:
+        """The instruments that a step asks to read and that still move: their readings' titles by tag."""
+        now = self._runner.scope.t
+        if step.id == self._current and now - self._since > LONGEST_WAIT:
+            return {}
+        titles = {reading.tag: reading.title for reading in reversed(self._runner.drill.reading)}
+        return {tag: titles[tag] for tag in self._steady.moving(step.reads, now)}
 
     def _finish(self, step: Step) -> None:
         self._finished.add(step.id)
@@ -111,8 +130,9 @@ class Coach:
     def advice(self) -> tuple[str, str] | None:
         """What the coach says unasked: a caution just earned, or the next step once it is late."""
         now = self._runner.scope.t
+        self._steady.look(now)
         step = self._next()
-        self._look()
+        self._look(step)
         self.points = ()
         if self._warning is not None:
             t, say, why, self.points = self._warning
@@ -121,6 +141,9 @@ class Coach:
             self._warning, self.points = None, ()
         if step is None:
             return None
+        if (moving := self._moving(step)) and self.passes < ON_DEMAND and now - self._since >= WATCHED:
+            self.points = tuple(f"tag:{tag}" for tag in moving)
+            return self._words(step)
         wait = WATCHED if step.watched else step.late * self.patience
         late = self.passes < ON_DEMAND and (now - self._since >= wait or self._runner.left is not None)
         if self._helped or late:
@@ -135,14 +158,18 @@ class Coach:
         ahead = (step.awaits for step in self._guide.steps if step.id not in self._finished and not step.made)
         return next(ahead, ())
 
-    def _look(self) -> None:
-        """Warn once of what has begun to cost points, and again when it begins anew."""
+    def _look(self, step: Step | None) -> None:
+        """Warn once of what has begun to cost points, with the step that is due; again when it begins anew."""
         for watch in self._guide.watches:
             if not watch.amiss():
                 self._warned.discard(watch.criterion)
             elif watch.criterion not in self._warned:
                 self._warned.add(watch.criterion)
-                self._warning = (self._runner.scope.t, watch.say, watch.why, watch.points)
+                why, points = watch.why, watch.points
+                if step is not None:
+                    self._helped, why = True, f"Next: {step.say}"
+                    points = (*step.points, *(points if watch.shows else ()))
+                self._warning = (self._runner.scope.t, watch.say, why, points)
 
     def notice(self, t: float, command: Command, refusal: str | None) -> None:
         """See an action: explain a refusal, a wrong call, an early reading, or warn of what is ill-judged now."""

@@ -13,7 +13,19 @@ from typing import TYPE_CHECKING, Any
 from trainer.drills import pointing
 from trainer.drills.binding import Truth
 from trainer.drills.criteria import EconomyJudge, Judge, LimitJudge
-from trainer.drills.criteria_schema import Answer, Assess, Confirm, Diagnose, Final, Order, Reach, Reading, Say, Stood
+from trainer.drills.criteria_schema import (
+    Answer,
+    Assess,
+    Common,
+    Confirm,
+    Diagnose,
+    Final,
+    Order,
+    Reach,
+    Reading,
+    Say,
+    Stood,
+)
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
@@ -30,7 +42,10 @@ LATE = 20.0
 
 @dataclass(slots=True)
 class Step:
-    """One step: what it says and why, when it is called for and when it is done, and what it points to."""
+    """One step: what it says and why, when it is called for and when it is done, and what it points to.
+
+    Tags in ``reads`` are of the instruments that it asks to read.
+    """
 
     id: str
     say: str
@@ -47,6 +62,7 @@ class Step:
     """Whether it was made of a criterion, and not written by the drill's author."""
     awaits: tuple[str, ...] = ()
     """The instruments that show when it is called for."""
+    reads: tuple[str, ...] = ()
     watched: bool = False
     """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
 
@@ -60,6 +76,8 @@ class Watch:
     why: str
     amiss: Truth
     points: tuple[str, ...]
+    shows: bool = True
+    """Whether the instruments that it points to show what is to be done."""
 
 
 class Guide:
@@ -70,16 +88,21 @@ class Guide:
         self._prepared = prepared = runner.prepared
         self.finished: set[str] = set()
         binder = runner.binder
+        self._tags = {reading.id: reading.tag for reading in prepared.drill.reading}
+        picked = {
+            f"vary.{spec.id}": spec.one_of[int(runner.drawn[spec.id])] for spec in prepared.drill.vary if spec.one_of
+        }
         self.steps = [
             Step(
                 item.spec.id,
-                item.spec.say,
-                item.spec.why,
+                runner.words(item.spec.say),
+                runner.words(item.spec.why),
                 item.spec.late,
                 binder.condition(item.ready["need"]) if "need" in item.ready else None,
                 binder.condition(item.ready["done"]),
-                pointing.targets(item.ready["done"], prepared, item.spec.say),
-                awaits=pointing.instruments(item.ready["need"], prepared) if "need" in item.ready else (),
+                pointing.targets(item.ready["done"], prepared, runner.words(item.spec.say), picked),
+                awaits=pointing.instruments(item.ready["need"], prepared, picked) if "need" in item.ready else (),
+                reads=self._noted(item.ready["done"]),
                 watched=item.spec.say.startswith(WATCHING),
             )
             for item in prepared.coach
@@ -104,6 +127,22 @@ class Guide:
         """The ids of the criteria that some step or warning covers."""
         return {name for step in self.steps for name in step.covers} | {watch.criterion for watch in self.watches}
 
+    def _noted(self, done: Expression) -> tuple[str, ...]:
+        """The tags of the readings that a condition waits for."""
+        calls = (node for node in walk(done.tree) if isinstance(node, Call) and node.name == "noted")
+        names = (call.arguments[0].value for call in calls if isinstance(call.arguments[0], Name | Text))
+        return tuple(filter(None, (self._tags.get(name, name) for name in names)))
+
+    def _read(self, spec: Common) -> tuple[str, ...]:
+        """The tags of the readings that a criterion asks for."""
+        match spec:
+            case Confirm():
+                return tuple(filter(None, (self._tags.get(name, name) for name in spec.of)))
+            case Reading() | Stood():
+                return tuple(filter(None, (self._tags[spec.reading],)))
+            case _:
+                return ()
+
     # Steps made of a criterion
 
     def _insert(self, judge: Judge[Any], written: Sequence[Step], atoms: Sequence[Collection[str]]) -> None:
@@ -123,7 +162,7 @@ class Guide:
         say, points = self._words(judge)
         step = Step(
             f"criterion.{spec.id}", say, spec.why, LATE, need, self._settled(judge), points, {spec.id},
-            lasting=not isinstance(spec, Final), made=True,
+            lasting=not isinstance(spec, Final), made=True, reads=self._read(spec),
         )  # fmt: skip
         place = self.steps.index(written[at]) if at < len(written) else len(self.steps)
         self.steps.insert(place, step)
@@ -185,7 +224,8 @@ class Guide:
         else:
             source = judge.ready["measure"]
             say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."
-        return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared))
+        shows = isinstance(judge, LimitJudge)
+        return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared), shows)
 
 
 def _lower(text: str) -> str:

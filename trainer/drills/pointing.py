@@ -6,11 +6,11 @@ matters, the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from typing import Final
 
 from trainer.drills.expressions import Expression, walk
-from trainer.drills.language import Call, Comparison, Name, Node, Text
+from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
 from trainer.drills.prepare import Prepared
 from trainer.plant.catalogue import POWER
 
@@ -30,6 +30,8 @@ OTHER_WORDS: Final = {
     "mix": ("share of concentrate",),
     "annular regulator read-back": ("read-back",),
     "manifold regulator read-back": ("read-back",),
+    "annular regulator authority": ("authority",),
+    "manifold regulator authority": ("authority",),
 }
 #: What no instrument shows, and the instrument or control that tells of it.
 SHOWN_BY: Final = {
@@ -44,9 +46,20 @@ SHOWN_BY: Final = {
 }
 
 
-def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple[str, ...]:
-    """The targets of a condition, most telling first; those that ``said`` mentions alone, where it mentions any."""
-    found = list(dict.fromkeys(_found(expression.tree, prepared, frozenset())))
+#: A well that flows less and less is a well that is shut in: its pressures tell, and no flow.
+DIES_DOWN: Final = {"well.influx_rate": ("tag:well.casing_pressure", "tag:well.drillpipe_pressure")}
+Picked = Mapping[str, str]
+"""What the seed picked, by ``vary.<id>``, of what is one of several words."""
+
+
+def targets(
+    expression: Expression, prepared: Prepared, said: str = "", picked: Picked | None = None
+) -> tuple[str, ...]:
+    """The targets of a condition, most telling first; those that ``said`` mentions alone, where it mentions any.
+
+    What the condition asks for in other variations than the one ``picked`` is left out.
+    """
+    found = list(dict.fromkeys(_found(expression.tree, prepared, picked or {}, frozenset())))
     # Where the condition names the position that is wanted, the others of the same control are not meant.
     valued = {target.partition("=")[0] for target in found if "=" in target}
     found = [target for target in found if target not in valued]
@@ -56,10 +69,11 @@ def targets(expression: Expression, prepared: Prepared, said: str = "") -> tuple
     return (*at, *(named or found)[:MOST])
 
 
-def instruments(expression: Expression, prepared: Prepared) -> tuple[str, ...]:
+def instruments(expression: Expression, prepared: Prepared, picked: Picked | None = None) -> tuple[str, ...]:
     """The targets of a condition that are instruments, most telling first: neither controls nor what the dark shows."""
     worked = {target for _, target in prepared.catalogue.operables}
-    found = (target.removeprefix("tag:") for target in targets(expression, prepared) if target.startswith("tag:"))
+    shown = targets(expression, prepared, picked=picked)
+    found = (target.removeprefix("tag:") for target in shown if target.startswith("tag:"))
     return tuple(f"tag:{tag}" for tag in found if _control(tag) not in worked and tag != POWER)
 
 
@@ -93,16 +107,40 @@ def _names(target: str) -> tuple[str, ...]:
 
 def _words(target: str) -> str:
     text = target.partition(":")[2].partition("=")[0].rpartition(".")
-    if text[2] == "readback":
-        return f"{text[0].replace('_', ' ')} read-back".casefold()
+    if text[2] in ("readback", "authority"):
+        return f"{text[0].replace('_', ' ')} {text[2].replace('readback', 'read-back')}".casefold()
     name = text[2] if text[0] in ("floor", "well") else text[0] or text[2]
     return name.replace("_", " ").casefold()
 
 
-def _found(node: Node, prepared: Prepared, beneath: frozenset[str]) -> Iterator[str]:
+def _deciding(node: Node, picked: Picked) -> Iterator[Node]:
+    """The parts of a condition that matter in this variation: of several ways, those that it asks for."""
+    match node:
+        case Logic("or", terms) | Logic("and", terms):
+            for term in terms:
+                if not _of_another(term, picked):
+                    yield from _deciding(term, picked)
+        case Comparison(Name(tag), (("<" | "<=", _),)) if tag in DIES_DOWN:
+            yield node
+        case _:
+            yield from walk(node)
+
+
+def _of_another(node: Node, picked: Picked) -> bool:
+    """Whether a term only holds in another variation."""
+    match node:
+        case Logic("and", terms):
+            return any(_of_another(term, picked) for term in terms)
+        case Comparison(Name(name), (("==", Text(value)),)):
+            return picked.get(name, value) != value
+        case _:
+            return False
+
+
+def _found(node: Node, prepared: Prepared, picked: Picked, beneath: frozenset[str]) -> Iterator[str]:
     deeper: list[str] = []
     any_found = False
-    for part in walk(node):
+    for part in _deciding(node, picked):
         for target in _of(part, prepared):
             any_found = True
             yield target
@@ -116,7 +154,7 @@ def _found(node: Node, prepared: Prepared, beneath: frozenset[str]) -> Iterator[
     for name in deeper:
         for item in prepared.milestones:
             if item.spec.id == name and name not in beneath:
-                yield from _found(item.ready["when"].tree, prepared, beneath | {name})
+                yield from _found(item.ready["when"].tree, prepared, picked, beneath | {name})
 
 
 def _of(node: Node, prepared: Prepared) -> Iterator[str]:
@@ -125,6 +163,8 @@ def _of(node: Node, prepared: Prepared) -> Iterator[str]:
             control = _control(tag)
             if ("set", control) in prepared.catalogue.operables:
                 yield from commanded(control, value)
+        case Comparison(Name(tag), (("<" | "<=", _),)) if tag in DIES_DOWN:
+            yield from DIES_DOWN[tag]
         case Call("said", (Name(name) | Text(name),)):
             yield from spoken(name)
         case Call("answered", _):

@@ -23,7 +23,7 @@ LONGEST_LOOK = 30.0
 S = TypeVar("S", Reading, Stood)
 
 
-class _History:
+class History:
     """What an instrument showed in the last half minute, once a second."""
 
     def __init__(self) -> None:
@@ -60,7 +60,7 @@ class _Entered(Judge[S]):
         named = next(r for r in desk.prepared.drill.reading if r.id == self.spec.reading)
         self.tag = named.tag
         self.unit = named.unit or desk.prepared.catalogue.signals[named.tag].unit
-        self.history = _History()
+        self.history = History()
 
     def watch(self, t: float, dt: float) -> None:
         if self.tag:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any, Protocol
 
 from trainer import units
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
+from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Assess, Reach
 from trainer.drills.desk import Desk
 from trainer.drills.events import EventDesk
@@ -305,8 +306,16 @@ class Runner:
     @property
     def open_points(self) -> bool:
         """Whether something that is done from here on could still earn points."""
+        return next(self._still_open(), None) is not None
+
+    @property
+    def open_titles(self) -> list[str]:
+        """What could still earn points, by the titles on the score sheet."""
+        return [judge.spec.title for judge in self._still_open()]
+
+    def _still_open(self) -> Iterator[Judge[Any]]:
         t = self._last
-        return any((judge.judge(t).share or 0.0) < judge.best(t) - 1e-9 for judge in self._scored)
+        return (judge for judge in self._scored if (judge.judge(t).share or 0.0) < judge.best(t) - 1e-9)
 
     @property
     def left(self) -> float | None:

@@ -174,7 +174,7 @@ def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: 
     if verdict is not None and not verdict.ok:
         return f"NOT VERIFIED. The file says: {word}", "failed"
     if not _holds(evidence):
-        said = f"{word}, unsigned: no one vouches for person, date or marks"
+        said = f"{word}, unsigned: no one confirms person, date or marks"
     elif evidence.signature is not None and evidence.signature.public_key == own_key:
         said = word
     elif own_key:

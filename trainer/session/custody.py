@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from pydantic import BaseModel, ConfigDict, Field
 
-UNATTENDED = "No staff member started this run: no one vouches for who operated it, or how."
+UNATTENDED = "No staff member started this run: no one confirms who operated it, or how."
 
 
 class _Part(BaseModel):
