@@ -173,7 +173,7 @@ def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict
 def test_each_lost_point_tells_what_was_seen_and_what_it_rests_on(record: dict[str, Any]) -> None:
     content = report(documents.parse(json.dumps(record)))
     line = next(line for line in content.lines if line.title == "SIDPP correct")
-    assert line.seen.startswith("At the end, 0:12: Drill pipe pressure = ") and line.seen.endswith(" psi")
+    assert line.seen.startswith("At the end, 0:12: Drill pipe pressure: ") and line.seen.endswith(" psi")
     text = html(content).replace("&#x27;", "'")
     for line in content.lines:
         assert line.source and f"Source: {line.source}" in text, line.title
@@ -192,7 +192,7 @@ def test_the_first_page_stays_one_page_however_much_went_wrong(
     document.sheet["milestones"] = [{"id": f"m{n}", "title": "A step that was taken", "t": 1.0 * n} for n in range(20)]
     document.remarks = "Calm. " * 90
     content = report(document)
-    assert content.critical[0].seen == "At 0:03: Flow out = 9 gpm"
+    assert content.critical[0].seen == "At 0:03: Flow out: 9 gpm"
     pages = [text for text in _texts_of(paper.pdf(content)) if b" Tf" in text]
     assert b"signature" in pages[0] and b"more, see the details" in pages[0]
     assert b"(Details)" in pages[1]

@@ -68,7 +68,7 @@ def stabbing(run: Run) -> str:
     machine = run.machine
     at = machine.index.get(STAB_WAIT)
     left = machine.state[at] if at is not None else 0.0
-    return f", stabbing: {math.ceil(left - 1e-6)} s left" if left > 0.0 else ""
+    return f", {math.ceil(left - 1e-6)} s left" if left > 0.0 else ""
 
 
 def alarms(run: Run) -> str:

@@ -102,7 +102,7 @@ def _stabbed(desk: Desk) -> Markup | None:
         return None
     # Stabbing takes a while, and nothing else moves meanwhile: how long it still takes stands beside it.
     left = el("b", {"data-text": "page.stabbing"}, "")
-    return el("p", {"class": "post-note"}, "Stabbed on the string: ", live("floor.stabbed", "no"), left)
+    return el("p", {"class": "post-note"}, "Stabbed: ", live("floor.stabbed", "no"), left)
 
 
 def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
@@ -179,9 +179,9 @@ def _derrick(desk: Desk) -> Markup:
         el("path", {"class": "string", "d": "M-7 -420H7V300H-7Z"}),
         el("path", {"class": "joint", "d": "M-7 -16L-14 -8V14L-7 22H7L14 14V-8L7 -16Z"}),
         # Beside the mast at every height: a word inside would lie across its legs higher up.
-        el("path", {"class": "leader", "d": "M18 3H90"}),
-        el("text", {"class": "label", "x": 94, "y": 0}, "tool"),
-        el("text", {"class": "label", "x": 94, "y": 15}, "joint"),
+        el("path", {"class": "leader", "d": "M18 3H100"}),
+        el("text", {"class": "label", "x": 104, "y": -5}, "tool"),
+        el("text", {"class": "label", "x": 104, "y": 14}, "joint"),
     )
     return el(
         "div",

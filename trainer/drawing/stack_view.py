@@ -14,7 +14,7 @@ from trainer.drawing.mimic import element_shape, outlet_row
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
 from trainer.drawing.rig_view import Part
-from trainer.drawing.sheet import CUT
+from trainer.drawing.sheet import CUT, flow_of
 from trainer.drawing.symbols import at
 
 WIDTH: Final = 132.0
@@ -62,7 +62,17 @@ def element(desk: Desk, function: Part, height: float) -> Markup:
         element_shape(function.kind, WIDTH, height),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -height / 2 - 3, "width": 2 * BORE, "height": height + 6}),
         movers(function.kind, height, moving),
+        _share(desk, function),
     )
+
+
+def _share(desk: Desk, function: Part) -> Markup | None:
+    """How far an annular or a ram has closed, beside it while it moves: its stroke on the sheet is easily missed."""
+    moving = flow_of(desk, function)
+    if moving is None or function.kind == "connector":
+        return None
+    text = {"class": "value", "x": WIDTH / 2 + 5.0, "y": 5, "data-text": f"{function.id}.position"}
+    return el("g", {"class": "stroke-share", "data-flow": moving}, el("text", text, "–"))
 
 
 def _cut(function: Part, pitch: float) -> Markup:

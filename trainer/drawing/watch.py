@@ -43,7 +43,7 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
             "span",
             {"class": "watch-waits", "role": "status", "data-state": TRIP_TANK if desk.has(TRIP_TANK) else None},
             el("span", {"class": "waits-pumps"}, "paused: pump change"),
-            el("span", {"class": "waits-tank"}, "paused: trip tank in use"),
+            el("span", {"class": "waits-tank"}, "paused: trip tank"),
         ),
     )
 
