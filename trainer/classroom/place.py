@@ -319,7 +319,9 @@ class ClassSeat(Seat):
         self._handed_in, self._stop, self.wish = False, "", None
         self.watch = Watch(self._allowed_by)
         if self.mode == "check":
-            self._origin = f", started by {self._allowed_by}" if self._allowed_by else ", on your own: no one confirms it"
+            self._origin = (
+                f", started by {self._allowed_by}" if self._allowed_by else ", on your own: no one confirms it"
+            )
         if isinstance(self.run, Session):
             who = {"person": self.who.person, "name": self.who.name, "role": self.who.role} if self.who else None
             self.journal.start(self.run, {"paused": self.paused, "who": who, "watch": self.watch.record()})

@@ -57,7 +57,7 @@ def ending(run: Run) -> str:
 
 
 def still_open(run: Run) -> str:
-    """What can still earn points now that the drill is about to end, by name; empty when nothing can, or before that."""
+    """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
     titles = run.referee.open_titles if getattr(run.referee, "left", None) is not None else []
     named = "; ".join(titles[:MOST_OPEN])
     return f"Points can still be earned: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
