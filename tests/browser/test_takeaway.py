@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import re
 import shutil
+import time
 from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
@@ -34,6 +35,7 @@ from tests.browser.visits import (
     strain,
     until_gone,
     visit,
+    worker_seconds,
 )
 from tests.chromium import THOROUGH, in_the_long_form, until
 from tests.takeaway.building import built_site
@@ -366,6 +368,38 @@ def test_click_to_changed_lamp(play: Playwright, known: Known) -> None:
                 break
         calm(page)
     assert slow <= 0.76 * work, told
+
+
+SLOWER = 6
+"""How many times slower a phone is taken to be, as browsers' own tools do."""
+
+
+@in_the_long_form
+def test_a_slow_device_keeps_pace(play: Playwright, known: Known) -> None:
+    """At five times the pace, six times slower: the clock keeps up while a preventer closes, and so would the engine.
+
+    Chromium slows the page, but not its worker: what the worker takes of a processor is counted six times instead.
+    """
+    with browser(play, known.profile) as context:
+        page = visit(context, known.host.url)
+        start(page)
+        page.locator("[data-choose*=pace]").select_option("5")
+        context.new_cdp_session(page).send("Emulation.setCPUThrottlingRate", {"rate": SLOWER})
+        kept, shares = [], []
+        for _ in range(3):
+            page.locator(CLOSE_ANNULAR).first.click()
+            tick, spent, began = at(page), worker_seconds(known.profile), time.monotonic()
+            page.wait_for_timeout(20_000)
+            elapsed = time.monotonic() - began
+            kept.append((at(page) - tick) / 50.0 / elapsed / 5.0)
+            shares.append((worker_seconds(known.profile) - spent) / elapsed)
+        calm(page)
+    told = (
+        f"kept {[round(one, 3) for one in kept]} of its pace; worker took {[round(one, 3) for one in shares]} of a core"
+    )
+    print(told)
+    assert max(kept) >= 0.97, told
+    assert min(shares) * SLOWER <= 0.8, told
 
 
 def test_a_long_run_holds_no_more_memory(play: Playwright, known: Known) -> None:

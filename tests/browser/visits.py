@@ -11,7 +11,7 @@ import sys
 import threading
 import time
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 from playwright.sync_api import BrowserContext, Page, Playwright
@@ -202,3 +202,15 @@ def memory(profile: Path) -> float:
             told = Path(f"/proc/{pid}/smaps_rollup").read_text()
             total += sum(int(line.split()[1]) for line in told.splitlines() if line.startswith("Private_"))
     return total / 1000
+
+
+def worker_seconds(profile: Path) -> float:
+    """Processor seconds that the workers of this profile's pages have taken."""
+    total = 0
+    for pid in processes(profile):
+        for told in Path(f"/proc/{pid}/task").glob("*/stat"):
+            with suppress(OSError):
+                name, _, rest = told.read_text().rpartition(")")
+                if name.endswith("(DedicatedWorker"):
+                    total += sum(map(int, rest.split()[11:13]))
+    return total / os.sysconf("SC_CLK_TCK")
