@@ -332,6 +332,7 @@ def ensemble(
     seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the drill's variation.")] = 0,
     plants_seed: Annotated[int, typer.Option(min=0, max=2**52, help="Picks the plants.")] = 0,
     vary: Annotated[bool, typer.Option("--vary", help="Let the drill's own variation differ too.")] = False,
+    wait: Annotated[bool, typer.Option("--wait", help="Each crew waits for its own plant's milestones.")] = False,
     half_width: Annotated[float, typer.Option(min=0.1, max=49.0, help="How close a share shall be known, %.")] = 5,
     first_signs: Annotated[bool, typer.Option("--first-signs", help="Also tell which reading shows it first.")] = False,
     trace: Annotated[list[str] | None, typer.Option(help="Signal to plot; may be given again.")] = None,
@@ -354,8 +355,8 @@ def ensemble(
         return
     document = verb.drill(
         drill, runs=runs, actions_file=actions, plant=plant, spread=tolerances, seed=seed, plants_seed=plants_seed,
-        vary=vary, half_width=half_width / 100.0, signs=first_signs, traces=tuple(trace or ()), out=out, plot=plot,
-        table=csv, workers=workers, cluster=cluster, done=_progress,
+        vary=vary, waits=wait, half_width=half_width / 100.0, signs=first_signs, traces=tuple(trace or ()), out=out,
+        plot=plot, table=csv, workers=workers, cluster=cluster, done=_progress,
     )  # fmt: skip
     _told(document, answers.lines(document), as_json)
 

@@ -20,8 +20,9 @@ from trainer.drills import library
 from trainer.drills.criteria_schema import Reach
 from trainer.planning.ensemble import answers, evidence_folder, order, plots, reasons, shares, study, tolerances
 from trainer.planning.ensemble.block import Block, run_block
-from trainer.planning.ensemble.eyes import as_read
+from trainer.planning.ensemble.eyes import as_read, truth
 from trainer.planning.ensemble.first_signs import first_signs
+from trainer.planning.ensemble.operator import Operator, Step
 from trainer.planning.errors import PlanningError
 from trainer.session import actions
 from trainer.session.commands import Command
@@ -183,12 +184,44 @@ def test_each_crew_reads_its_own_gauges() -> None:
     plant, model = referees
     shown = [units.to_unit(one.scope.read(record["target"]), "psi") for one in referees]
     assert shown[0] != shown[1], "the gauge is off"
-    own = as_read(Command.model_validate({"t": 1.0, "value": shown[1] + 5.0, **record}), plant, model)
+    given = Command.model_validate({"t": 1.0, "value": shown[1] + 5.0, **record})
+    there = truth(given, model)
+    own = as_read(given, plant, there)
     assert own.value == pytest.approx(shown[0] + 5.0)
     other = Command.model_validate({"t": 1.0, "do": "push", "target": "lamps.test", "from": "driller"})
-    assert as_read(other, plant, model) is other
+    assert as_read(other, plant, truth(other, model)) is other
     damaged = Command.model_validate({"t": 1.0, "value": "much", **record})
-    assert as_read(damaged, plant, model) is damaged
+    assert as_read(damaged, plant, there) is damaged
+
+
+def test_a_crew_that_waits_follows_its_own_plant() -> None:
+    def step(what: str, after: str, ahead: float, gap: float) -> Step:
+        command = Command.model_validate({"t": 0.0, "do": "push", "target": what, "from": "driller"})
+        return Step(command, after, ahead, gap, None)
+
+    script = (step("a", "", 0.0, 5.0), step("b", "flows", 10.0, 3.0), step("c", "", 0.0, 2.0))
+
+    def done(flows: float | None) -> list[tuple[float, str]]:
+        crew, found = Operator(script), []
+        for scan in range(3000):
+            t = scan / 10.0
+            reached = {} if flows is None or t < flows else {"flows": flows}
+            found += [(t, one.command.target) for one in crew.due(t, reached)]
+        return found
+
+    assert done(15.0) == [(5.0, "a"), (18.0, "b"), (20.0, "c")]
+    assert done(30.0) == [(5.0, "a"), (33.0, "b"), (35.0, "c")], "later where the plant is slower"
+    assert done(6.0) == [(5.0, "a"), (9.0, "b"), (11.0, "c")], "and sooner"
+    assert [t for t, _ in done(None)] == [5.0, 255.0, 257.0], "for ever it does not wait"
+
+
+def test_crews_that_wait_do_on_the_plant_of_the_description_what_the_script_did(tmp_path: Path) -> None:
+    none = tmp_path / "none.toml"
+    none.write_text('id = "none"\ntitle = "All alike"\n')
+    given = {"actions_file": ACTIONS, "spread": str(none), "seed": 3}
+    waits, plain = order.make(DRILL, waits=True, **given), order.make(DRILL, **given)
+    assert waits.reached and waits.identity() != plain.identity()
+    assert run_block(waits, 0, 1)["plants"][0] == run_block(plain, 0, 1)["plants"][0]
 
 
 @in_the_long_form

@@ -15,14 +15,15 @@ from trainer import units
 from trainer.hydraulics.compile import Numbers
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
-from trainer.planning.ensemble.eyes import as_read
+from trainer.planning.ensemble.eyes import as_read, truth
+from trainer.planning.ensemble.operator import Operator
 from trainer.planning.ensemble.order import Order
 from trainer.planning.ensemble.watch import EPSILON, Referee, Watch
 from trainer.runtime import server
-from trainer.session import walking
 from trainer.session.commands import GO, OPERATE, Command
 from trainer.session.protocols import TICKS_PER_SCAN
 from trainer.session.walking import Walking
+from trainer.session.walking import refusal as walking_refusal
 
 SCAN = 0.1
 Progress = Callable[[float], None]
@@ -99,7 +100,6 @@ class Block:
         machine = order.machine()
         self.prepared = order.prepared(machine)
         drill = self.prepared.drill
-        self.walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
         spreads = order.spreads()
         rest = machine.saved()
         self.drawn = spreads.draws(machine, order.plants_seed, self.numbers)
@@ -110,6 +110,9 @@ class Block:
             self.columns.state[:, place] = machine.state
         self.slots = _Slots(machine.index)
         self.plants = [kind(self.columns, place, self.slots) for place in range(self.columns.count)]
+        ways = drill.ways.model_dump() if drill.crew == "alone" else None
+        self.walking = [None if ways is None else Walking(ways) for _ in self.plants]
+        self.operators = [Operator(order.steps()) for _ in self.plants] if order.waits else []
         self.seeds = [*order.drill_seeds(self.numbers), order.seed]
         self.referees = [Referee(self.prepared, seed, order.plant) for seed in self.seeds]
         self._begin()
@@ -147,32 +150,43 @@ class Block:
 
     def give(self, command: Command) -> None:
         """A command to every plant whose drill still runs."""
-        command = command.model_copy(update={"t": self.time})
-        tick = self.scans * TICKS_PER_SCAN
-        if far := walking.refusal(self.walking, command, tick):
-            for place in range(len(self.numbers)):
-                self._refuse(place, command, far)
-            return
-        if command.do == GO and self.walking is not None:
-            self.walking.go(command.target, tick)
         # What a command does or says is looked at on every plant, with readings of now.
         self._fetch(range(len(self.plants)))
-        self.still[:] = False
-        for place, (plant, referee) in enumerate(zip(self.plants, self.referees, strict=True)):
-            if place in self.sheets:
-                continue
-            refusal = plant.apply(command) if command.do in OPERATE else None
-            if refusal:
-                self._refuse(place, command, refusal)
-            referee.before(self.time, as_read(command, referee, self.referees[-1]), refusal)
+        command = command.model_copy(update={"t": self.time})
+        there = truth(command, self.referees[-1])
+        for place in range(len(self.plants)):
+            self._hand(place, command, there)
+
+    def _hand(self, place: int, command: Command, there: float | None) -> None:
+        """A command to one plant, whose short list is up to date; ``there`` is what the script read for it."""
+        if place in self.sheets:
+            return
+        tick, walking = self.scans * TICKS_PER_SCAN, self.walking[place]
+        if far := walking_refusal(walking, command, tick):
+            self._refuse(place, command, far)
+            return
+        if command.do == GO and walking is not None:
+            walking.go(command.target, tick)
+        self.still[place] = False
+        referee = self.referees[place]
+        refusal = self.plants[place].apply(command) if command.do in OPERATE else None
+        if refusal:
+            self._refuse(place, command, refusal)
+        referee.before(self.time, as_read(command, referee, there), refusal)
 
     def _refuse(self, place: int, command: Command, why: str) -> None:
         if place not in self.sheets:
             self.refused[place].append(f"{self.time:.1f} s: {command.do} {command.target}: {why}")
 
     def step(self, commands: Sequence[Command], done: int) -> int:
-        """Give the commands that are due from number ``done`` on, then advance by a scan; the new ``done``."""
-        while done < len(commands) and self.scans >= math.ceil(commands[done].t * 10.0 - 1e-9):
+        """Give the commands that are due from number ``done`` on, then advance by a scan; the new ``done``.
+
+        Crews that wait give their own, each when it is due on its plant."""
+        for place, operator in enumerate(self.operators):
+            for step in operator.due(self.time, self.referees[place].scope.reached):
+                self._fetch([place])
+                self._hand(place, step.command.model_copy(update={"t": self.time}), step.shown)
+        while not self.operators and done < len(commands) and self.scans >= math.ceil(commands[done].t * 10.0 - 1e-9):
             self.give(commands[done])
             done += 1
         self.scan()

@@ -15,14 +15,13 @@ from trainer.drills.runner import Runner
 from trainer.session.commands import Command
 
 
-def as_read(command: Command, plant: Runner, model: Runner) -> Command:
-    """The command with the reading of ``plant`` where the script has that of ``model``; others as they are."""
+def as_read(command: Command, plant: Runner, there: float | None) -> Command:
+    """The command with the reading of ``plant`` where the script has one of ``there``, SI; others as they are."""
     if command.do != "read" or command.value is None:
         return command
-    named = next((row for row in plant.drill.reading if row.id == command.target), None)
-    signal = plant.prepared.catalogue.signals.get(named.tag if named else command.target)
+    named, signal = _shown(command, plant)
     unit = signal.unit if signal is not None else named.unit if named is not None else None
-    own, there = (_truth(referee, command, signal) for referee in (plant, model))
+    own = _truth(plant, command, signal)
     if unit is None or own is None or there is None or own == there:
         return command
     if unit == "state":
@@ -34,6 +33,17 @@ def as_read(command: Command, plant: Runner, model: Runner) -> Command:
     except ValueError:
         return command
     return command.model_copy(update={"value": units.to_unit(given + own - there, unit)})
+
+
+def truth(command: Command, referee: Runner) -> float | None:
+    """What a reading is held against on this plant now, SI; None for any other command."""
+    return _truth(referee, command, _shown(command, referee)[1]) if command.do == "read" else None
+
+
+def _shown(command: Command, referee: Runner) -> tuple[Any, Any]:
+    """The drill's own reading that a command names, and the signal behind it, where there are such."""
+    named = next((row for row in referee.drill.reading if row.id == command.target), None)
+    return named, referee.prepared.catalogue.signals.get(named.tag if named else command.target)
 
 
 def _truth(referee: Runner, command: Command, signal: Any) -> float | None:

@@ -13,7 +13,7 @@ from trainer.drills import library
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.schema import Drill, read_drill
 from trainer.hydraulics.machine import Machine, file_hash
-from trainer.planning.ensemble import streams
+from trainer.planning.ensemble import operator, streams
 from trainer.planning.ensemble.rests import give_own_rests
 from trainer.planning.ensemble.tolerances import Tolerances
 from trainer.planning.ensemble.tolerances import parse as spreads_of
@@ -22,7 +22,7 @@ from trainer.planning.errors import PlanningError
 from trainer.plant.rig import build_machine, fit_out, load_plant, parse_plant, plant_path
 from trainer.session import actions
 from trainer.session.commands import Command
-from trainer.simulator import vocabulary
+from trainer.simulator import Session, vocabulary
 from trainer.version import __version__
 
 TRACED = ("accumulator.pressure", "manifold_regulator.readback", "annular_regulator.readback", "well.pit_gain")
@@ -33,7 +33,8 @@ class Order:
     """A drill over many plants.
 
     ``seed`` picks the drill's variation, ``plants_seed`` the plants. ``vary`` lets the variation differ from plant to
-    plant as well.
+    plant as well. With ``waits`` each crew waits for its plant's own milestones: ``reached`` says when the script's run
+    came to them, s, and ``shown`` what it saw where it entered a reading, SI.
     """
 
     drill: str
@@ -46,6 +47,9 @@ class Order:
     seed: int = 0
     plants_seed: int = 0
     vary: bool = False
+    waits: bool = False
+    reached: tuple[tuple[str, float], ...] = ()
+    shown: tuple[float | None, ...] = ()
     traces: tuple[str, ...] = TRACED
     every: float = 2.0
     version: str = __version__
@@ -78,6 +82,10 @@ class Order:
         """The commands, in order of time."""
         return [Command.model_validate(record) for record in self.commands]
 
+    def steps(self) -> tuple[operator.Step, ...]:
+        """The same as crews that wait keep it in mind."""
+        return operator.steps(self.script(), dict(self.reached), self.shown)
+
 
 def drill_faults(drill: Drill) -> set[str]:
     """Ids of the faults that a drill may bring, whatever its variation."""
@@ -96,6 +104,7 @@ def make(
     seed: int = 0,
     plants_seed: int = 0,
     vary: bool = False,
+    waits: bool = False,
     traces: tuple[str, ...] = (),
 ) -> Order:
     """An order from what a person gives; every mistake raises the error of the module that reads it."""
@@ -112,6 +121,7 @@ def make(
     unknown = [tag for tag in traces if tag not in machine.signals]
     if unknown:
         raise PlanningError(f"the plant {chosen!r} has no signal {unknown[0]!r}; see trainer signals")
+    reached, shown = operator.seen(Session.start(path, chosen, seed=seed), commands) if waits else ({}, [])
     wanted = traces or tuple(tag for tag in TRACED if tag in machine.signals)
     return Order(
         path.read_text(encoding="utf-8"),
@@ -124,5 +134,8 @@ def make(
         seed,
         plants_seed,
         vary,
+        waits,
+        tuple(sorted(reached.items())),
+        tuple(shown),
         wanted,
     )

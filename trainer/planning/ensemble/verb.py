@@ -24,6 +24,7 @@ def drill(
     seed: int = 0,
     plants_seed: int = 0,
     vary: bool = False,
+    waits: bool = False,
     half_width: float = answers.HALF_WIDTH,
     signs: bool = False,
     traces: tuple[str, ...] = (),
@@ -42,7 +43,7 @@ def drill(
     if table is not None and (table.suffix.lower() != ".csv" or not table.parent.is_dir()):
         raise PlanningError(f"{table}: the table is written to OUT.csv in a folder that is there")
     wanted = order.make(name, plant=plant, actions_file=actions_file, spread=spread, seed=seed,
-                        plants_seed=plants_seed, vary=vary, traces=traces)  # fmt: skip
+                        plants_seed=plants_seed, vary=vary, waits=waits, traces=traces)  # fmt: skip
     folder = None if out is None else study.Folder(out, wanted)
     # A process has to be started and the plant translated in it: that pays for many plants only.
     workers = max(min(workers, runs // LEAST_SHARE), 1)
