@@ -43,7 +43,7 @@ from trainer.classroom.people_pages import (
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyFile, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.starts import Starts
-from trainer.classroom.worker import Once, Worker
+from trainer.classroom.worker import PROMPT, Once, Worker
 from trainer.records import chain
 from trainer.records.database import Records, RecordsAwayError, RecordsError, data_folder, named_url
 from trainer.records.outbox import Outbox
@@ -87,7 +87,7 @@ class Classroom:
         self.public_key = signing.public_hex(self.key)
         self.rooms.key = self.key
         # A sheet takes seconds: neither the fit page's checks nor the drills that it tries stand before it.
-        self.worker, self.planner, self.sheets = Worker(), Worker(), Once(Worker())
+        self.worker, self.planner, self.sheets = Worker(), Worker(PROMPT), Once(Worker())
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)

@@ -17,6 +17,8 @@ from trainer.runtime import server
 T = TypeVar("T")
 NICER = 10
 """So much lower than the server's is the worker's priority (POSIX nice)."""
+PROMPT = 2
+"""The same for short work that somebody waits for while typing."""
 
 
 class WorkerError(RuntimeError):
@@ -24,16 +26,18 @@ class WorkerError(RuntimeError):
 
 
 class Worker:
-    """One process, started at the first piece of work; pieces wait for each other, not for the drills."""
+    """One process, started at the first piece of work; pieces wait for each other, not for the drills. Its priority is
+    lower than the server's by ``nicer``."""
 
-    def __init__(self) -> None:
+    def __init__(self, nicer: int = NICER) -> None:
+        self._nicer = nicer
         self._pool: ProcessPoolExecutor | None = None
 
     async def do(self, work: Callable[..., T], *given: object) -> T:
         """What ``work`` gives; it and its arguments can be sent between processes. WorkerError when it was ended."""
         if self._pool is None:
             context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_begin)
+            self._pool = ProcessPoolExecutor(1, mp_context=context, initializer=_begin, initargs=(self._nicer,))
         try:
             return await asyncio.get_running_loop().run_in_executor(self._pool, work, *given)
         except BrokenProcessPool as error:
@@ -69,9 +73,9 @@ class Once:
         self.worker.stop()
 
 
-def _begin() -> None:
+def _begin(nicer: int) -> None:
     if hasattr(os, "nice"):
-        os.nice(NICER)
+        os.nice(nicer)
     parent = multiprocessing.parent_process()
     if parent is not None:
         # A server that was killed leaves nobody behind.
