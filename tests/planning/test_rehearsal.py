@@ -42,12 +42,13 @@ def test_a_larger_rig_still_suits_though_all_its_times_differ() -> None:
 
 def test_a_rig_that_cannot_do_it_does_not_suit_and_the_steps_say_why() -> None:
     """Names fit; an annular whose ports are a hundredth takes longer than the well gives."""
-    plant, _ = load_plant("quillback")
+    plant = fit_page.drafted("quillback", "my_rig", "", [["add", "function", "test_ram", "lower_pipe_ram"]]).plant()
     slow = tuple(f.model_copy(update={"capacity": 0.01 * f.k}) if f.kind == "annular" else f for f in plant.function)
     rows = {row.drill: row for row in tried(plant.model_copy(update={"function": slow}), ["kick-while-drilling"])}
     told = rows["kick-while-drilling"]
     assert told.outcome == "does not suit"
     assert any("Well shut in" in why or "shut-in" in why.lower() for why in told.why), told.why
+    assert "what was added to this rig: Test ram" in told.why[-1], told.why
     assert rows["lamp-lies"].outcome == "not tried yet"
     assert (
         rows["surface-lamp-lies"].outcome == "does not suit"

@@ -12,7 +12,7 @@ from trainer.drills.schema import DrillError
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
 from trainer.planning.rehearsal import rehearse
-from trainer.plant.rig import Plant, build_machine
+from trainer.plant.rig import Plant, PlantError, build_machine, load_plant
 
 MOST_REASONS = 4
 Outcome = Literal["suits", "does not suit", "not tried yet"]
@@ -64,4 +64,18 @@ def _tried(plant: Plant, row: Suits) -> Suits:
         found = rehearse(plant, row.drill)
     except PlanningError as error:
         return Suits(row.drill, row.title, "does not suit", (str(error),))
-    return Suits(row.drill, row.title, "suits" if found.passed else "does not suit", tuple(found.why()))
+    if found.passed:
+        return Suits(row.drill, row.title, "suits")
+    new = added(plant)
+    told = (f"Its reference run knows nothing of what was added to this rig: {', '.join(new)}",) if new else ()
+    return Suits(row.drill, row.title, "does not suit", (*found.why(), *told))
+
+
+def added(plant: Plant) -> list[str]:
+    """What a crew could work on this plant that its base does not have: functions and pumps, by title."""
+    try:
+        base = load_plant(plant.base)[0]
+    except (PlantError, OSError):
+        return []
+    known = {part.id for part in (*base.function, *base.pump)}
+    return [part.name for part in (*plant.function, *plant.pump) if part.id not in known]
