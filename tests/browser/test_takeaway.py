@@ -178,7 +178,9 @@ def test_a_killed_page_resumes_at_the_same_tick(play: Playwright, known: Known) 
         page = visit(context, known.host.url)
         page.wait_for_function("document.documentElement.dataset.page === 'console'")
         assert at(page) == tick
-        assert clock(page) == f"0:{(tick + 25) // 50:02d}" >= shown
+        stood = f"0:{(tick + 25) // 50:02d}"
+        until(page, lambda: clock(page) == stood, f"the clock stands at {stood}")
+        assert stood >= shown
         log = json.loads(stored(page)["run"])["snapshot"]["log"]
         assert [(entry["do"], entry["target"], entry["value"]) for entry in log] == [("set", "upper_annular", "close")]
         page.get_by_role("button", name=re.compile("Resume")).click()
@@ -306,7 +308,7 @@ def test_a_refused_store_is_told_and_the_drill_runs(play: Playwright, tmp_path: 
     try:
         with browser(play, tmp_path / "profile") as context:
             page = visit(context, host.url)
-            assert "does not store the run" in page.inner_text("#notice")
+            page.locator("#notice", has_text="does not store the run").wait_for()
             start(page)
             calm(page)
     finally:
@@ -341,8 +343,8 @@ def test_a_second_tab_is_told_that_it_does_not_keep(play: Playwright, known: Kno
     with browser(play, known.profile) as context:
         first = visit(context, known.host.url)
         second = visit(context, known.host.url)
+        second.locator("#notice", has_text="another tab").wait_for()
         assert first.locator("#notice").is_hidden()
-        assert "another tab" in second.inner_text("#notice")
 
 
 @in_the_long_form
