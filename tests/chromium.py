@@ -3,9 +3,10 @@
 import os
 import time
 from collections.abc import Callable
+from contextlib import suppress
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import Browser, BrowserContext, Error, Page, expect
 
 from tests.waiting import PATIENCE
 
@@ -45,3 +46,20 @@ def until(page: Page, true: Callable[[], bool], what: str = "") -> None:
     while not true():
         assert time.monotonic() < end, f"waited in vain: {what}"
         page.wait_for_timeout(60)
+
+
+def finish(page: Page) -> None:
+    """End the run by the page's button and wait for its sheet.
+
+    The button asks once more and takes that back after some seconds: a busy machine may need more than one try.
+    """
+    end = page.locator(".tool-finish:visible")
+
+    def over() -> bool:
+        if page.evaluate("document.documentElement.dataset.page") == "sheet":
+            return True
+        with suppress(Error):
+            end.click(timeout=2000.0)
+        return False
+
+    until(page, over, "the run ends")

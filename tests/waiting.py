@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
-PATIENCE = 240.0
+PATIENCE = 900.0
 """Seconds after which a wait is given up. No claim about speed: a slow machine only makes the tests slower."""
 
 

@@ -12,6 +12,7 @@ import math
 import re
 import time
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import Any
@@ -448,11 +449,14 @@ class AtThePage:
 
     def finish(self) -> None:
         self.until(lambda: self.over, 90.0)
-        if not self.over:
-            end = self.page.get_by_role("button", name=re.compile("Finish|End now"))
-            for _ in range(2):
+        end = self.page.get_by_role("button", name=re.compile("Finish|End now"))
+        # It asks once more, and takes that back after some seconds.
+        for _ in range(10):
+            if self.over:
+                break
+            with suppress(Error, StoppedError):
                 self.hand.press(end, "Finish")
-                self.page.wait_for_timeout(300)
+            self.page.wait_for_timeout(300)
         self._await(lambda: self.over, "the score sheet")
 
     @property

@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 
 from tests.browser.conftest import opened
 from tests.browser.fits import still
-from tests.chromium import THOROUGH
+from tests.chromium import THOROUGH, finish
 from trainer.console.shell import VIEWS
 from trainer.takeaway.fetch import cache_folder, fetch
 from trainer.takeaway.pins import Pin
@@ -87,8 +87,7 @@ def test_axe_finds_nothing_on_any_page(
         look(name)
     _refused_with_a_card(tab)
     look("refusal and card")
-    tab.locator(".tool-finish").click()
-    tab.locator(".tool-finish", has_text="End now?").click()
+    finish(tab)
     tab.get_by_role("button", name="Download evidence").wait_for()
     look("score sheet")
     if drill == KICK or THOROUGH:

@@ -13,6 +13,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import clock
 from tests.browser.fits import misfits, still
 from tests.browser.test_access import RUN, axe
+from tests.chromium import finish
 from tests.classroom.conftest import SECRET, Server, serve
 
 __all__ = ["axe"]
@@ -238,8 +239,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     note.get_by_label("Note").fill("Looked at the pits first")
     note.get_by_role("button", name="Note").click()
     expect(page.locator("[data-text='page.clock']").first).to_have_text(re.compile("0:0[3-9]|0:[1-9]"))
-    page.locator(".tool-finish").click()
-    page.locator(".tool-finish", has_text="End now?").click()
+    finish(page)
     page.locator(".verdict").wait_for()
     expect(page.locator(".verdict")).to_contain_text("a file that no one signed")
 

@@ -8,6 +8,7 @@ from playwright.sync_api import Page, expect
 
 from tests.browser.conftest import let_pass, start
 from tests.browser.fits import misfits
+from tests.chromium import finish
 
 
 def _clock(text: str) -> int:
@@ -22,8 +23,7 @@ def _finished(page: Page, drill: str, mode: str, closed: str) -> None:
     let_pass(page, 25)
     page.locator(f"[data-send*='{closed}'][data-send*='close']:visible").first.click()
     let_pass(page, 15)
-    page.locator(".tool-finish").click()
-    page.locator(".tool-finish", has_text="End now?").click()
+    finish(page)
     page.get_by_role("button", name="Download evidence").wait_for()
 
 

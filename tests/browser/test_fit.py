@@ -9,6 +9,7 @@ import pytest
 from playwright.sync_api import Page, Route, expect
 
 from tests.browser.test_access import ALL, RUN, axe
+from tests.chromium import finish
 from trainer import resources
 
 __all__ = ["axe"]
@@ -76,8 +77,7 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     page.locator(close).first.click()
     lamp = page.locator('[data-state="test_ram.lamp_close"]').first
     expect(lamp).to_have_attribute("data-value", "on")
-    page.get_by_role("button", name="Finish").click()
-    page.get_by_role("button", name="End now?").click()
+    finish(page)
     expect(page.locator("html")).to_have_attribute("data-page", "sheet")
 
 

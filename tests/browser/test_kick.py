@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import let_pass, reading, start
-from tests.chromium import THOROUGH, until
+from tests.chromium import THOROUGH, finish, until
 
 DRILL = "Kick while drilling"
 #: The hook at which no tool joint stands in a ram, as the drill's briefing says.
@@ -153,8 +153,7 @@ def test_a_hand_that_shears_the_pipe_fails(page: Page) -> None:
     hand.set("blind_shear_ram", "close")
     hand.pace("10")
     let_pass(page, 40)
-    page.locator(".tool-finish").click()
-    page.locator(".tool-finish", has_text="End now?").click()
+    finish(page)
     expect(page.locator(".verdict-word")).to_have_text("Not passed")
     expect(page.locator("[data-critical='shear_on_pipe']")).to_be_visible()
 
@@ -167,8 +166,7 @@ def test_an_idle_hand_fails(page: Page) -> None:
     else:
         # Where it ends by itself is played without a page in tests/drills.
         let_pass(page, 60)
-        page.locator(".tool-finish").click()
-        page.locator(".tool-finish", has_text="End now?").click()
+        finish(page)
     expect(page.locator(".verdict-word")).to_have_text("Not passed")
     expect(page.locator("[data-criterion='shut_in']")).to_have_class("row-none")
 

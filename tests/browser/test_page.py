@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from tests.browser.conftest import clock, let_pass, reading, served, start
 from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, still, zoomed
 from tests.browser.visits import strain
-from tests.chromium import THOROUGH, in_the_long_form, until
+from tests.chromium import THOROUGH, finish, in_the_long_form, until
 from trainer.console.shell import VIEWS
 
 CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
@@ -301,8 +301,7 @@ def test_a_recorder_without_power_leaves_a_gap(page: Page) -> None:
 def test_evidence_is_handed_over_as_a_file(page: Page) -> None:
     start(page, "Free practice")
     page.locator(CLOSE).first.click()
-    page.locator(".tool-finish").click()
-    page.locator(".tool-finish", has_text="End now?").click()
+    finish(page)
     with page.expect_download() as waiting:
         page.get_by_role("button", name="Download evidence").click()
     evidence = json.loads(waiting.value.path().read_text("utf-8"))

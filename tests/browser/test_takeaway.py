@@ -37,7 +37,7 @@ from tests.browser.visits import (
     visit,
     worker_seconds,
 )
-from tests.chromium import THOROUGH, in_the_long_form, until
+from tests.chromium import THOROUGH, finish, in_the_long_form, until
 from tests.takeaway.building import built_site
 from trainer.session import evidence
 from trainer.session.verify import verify
@@ -109,13 +109,6 @@ def known(first_visit: Known, tmp_path: Path) -> Iterator[Known]:
     yield replace(first_visit, profile=profile)
     first_visit.host.start()
     shutil.rmtree(profile, ignore_errors=True)
-
-
-def finish(page: Page) -> None:
-    """Ends the run and waits for its score."""
-    page.get_by_role("button", name="Finish").click()
-    page.get_by_role("button", name="End now?").click()
-    page.wait_for_function("document.documentElement.dataset.page === 'sheet'")
 
 
 def test_first_visit_then_offline(play: Playwright, known: Known) -> None:

@@ -38,7 +38,7 @@ LONGEST_GAP = 1.0
 #: So many seconds may hands run ahead of the clock before a command waits for the next scan.
 LEAD = 0.3
 REFUSAL_SHOWN = 12.0
-ASKED_AGAIN = 5.0
+ASKED_AGAIN = 10.0
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
 
