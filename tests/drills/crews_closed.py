@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 
 from tests.drills.crew import Crew
+from tests.drills.crews import turn
 from tests.drills.crews_operating import Reasons
 from trainer.planning import killsheet
 
@@ -105,9 +106,69 @@ def lifts_float(seed: int, rate: float = 1.0, over: float = 0.0, bleeds: bool = 
     return crew
 
 
+STAND, AT_FIRST = 93.0, 2.2
+"""Length of a stand, ft, and how far the choke is opened as soon as pipe goes in, %."""
+
+
+def strips(
+    seed: int, low: float = 600.0, over: float = 70.0, look: float = 3.0, at: str = "driller", wrong: str = ""
+) -> Crew:
+    """Strips in at ``low`` psi of annular pressure, holding ``over`` psi more than SICP, looking every ``look`` s.
+
+    ``wrong``: 'choke shut' bleeds nothing, 'choke open' bleeds all the time, 'full pressure' does not lower the annular
+    first, 'string' opens the safety valve, 'annular' opens the annular, 'low' lowers it far too much.
+    """
+    crew = Crew("strip-in", seed)
+    assert crew.hears(1, 900.0)
+    crew.wait(4.0)
+    stands = 3 if "three" in crew.desk.told[0] else 2
+    sicp, bit = crew["well.casing_pressure"], crew["well.bit_depth"]
+    crew.read("sicp", "well.casing_pressure")
+    crew.enter("stand", 25.0 / 1029.4 * STAND)
+    if wrong == "string":
+        crew.do("set", "floor.safety_valve", "open", "floor")
+        crew.wait(15.0)
+    elif wrong == "annular":
+        crew.open("upper_annular")
+        crew.wait(40.0)
+    if wrong != "full pressure":
+        turn(crew, "annular_regulator", 250.0 if wrong == "low" else low, at)
+    crew.read("readback", "annular_regulator.readback")
+    crew.say("ready")
+    crew.do("set", "floor.trip", "in", "floor")
+    place, was, end = 0.0, bit, bit + STAND * stands - 4.0
+    if wrong == "choke open":
+        crew.do("set", "floor.choke", 25)
+    while crew["well.bit_depth"] < end and not crew.over:
+        crew.wait(look)
+        now, pressure = crew["well.bit_depth"], crew["well.casing_pressure"]
+        off, down = pressure - sicp - over, now - was > 0.2
+        was = now
+        if wrong in ("choke shut", "choke open"):
+            continue
+        begun = max(place, AT_FIRST) if off > -20.0 else place
+        wanted = min(max(begun + look * 0.002 * off, 0.3), 8.0) if down and off > -60.0 else 0.0
+        if abs(wanted - place) > 0.05 or (place > 0.0 and wanted == 0.0):
+            place = round(wanted, 2)
+            crew.do("set", "floor.choke", place)
+    crew.do("set", "floor.trip", "stop", "floor")
+    crew.do("set", "floor.choke", 0)
+    crew.wait(20.0)
+    crew.read("gain", "well.pit_gain")
+    crew.read("tank", "trip_tank.volume")
+    if wrong != "choke open":
+        turn(crew, "annular_regulator", 950.0, at)
+    crew.wait(4.0)
+    crew.enter_log()
+    crew.say("in")
+    crew.finish()
+    return crew
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
     "riser-gas": riser_gas,
     "float-in-the-string": lifts_float,
+    "strip-in": strips,
 }
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
@@ -142,5 +203,21 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "float-in-the-string.opens-the-choke": (
         lambda seed: lifts_float(seed, wrong="choke"),
         {"second_influx": "second influx"},
+    ),
+    "strip-in.choke-shut": (
+        lambda seed: strips(seed, wrong="choke shut"),
+        {"above_maasp": "most that the shoe holds", "held": "Out of limits"},
+    ),
+    "strip-in.choke-open": (
+        lambda seed: strips(seed, wrong="choke open"),
+        {"second_influx": "second influx"},
+    ),
+    "strip-in.full-pressure": (
+        lambda seed: strips(seed, wrong="full pressure"),
+        {"lowered": "not reached"},
+    ),
+    "strip-in.opens-the-string": (
+        lambda seed: strips(seed, wrong="string"),
+        {"string_opened": "up the string"},
     ),
 }

@@ -81,6 +81,10 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_well.stored_fluid(s, "middle_pipe_ram", line="lower"),
         lambda s: crews_well.stored_fluid(s, "upper_annular"),
     ],
+    "strip-in": [
+        lambda s: crews_closed.strips(s, low=500.0, at="remote"),
+        lambda s: crews_closed.strips(s, over=100.0, look=5.0),
+    ],
     "surface-kick-while-drilling": [
         lambda s: crews_surface.kick(s, "upper_pipe_ram"),
         lambda s: crews_surface.kick(s, hook=62.0),

@@ -55,7 +55,8 @@ DRILLING = {
 LAMPS = {"lamp-lies", "surface-lamp-lies"}
 GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
 KILLS = {"kill-drillers-method", "kill-wait-and-weight"}
-CIRCULATING = KILLS | {"choke-practice"}
+SHUT_FROM_THE_START = {"riser-gas", "float-in-the-string", "strip-in"}
+CIRCULATING = KILLS | {"choke-practice", "float-in-the-string", "strip-in"}
 SHUT_IN = DRILLING | LAMPS | {"kick-while-tripping", "kick-out-of-hole"}
 
 
@@ -301,6 +302,10 @@ class Oracle:
         else:
             self._pumps(t, dt)
             self._well(t, dt)
+        if self.drill == "riser-gas":
+            self._riser(t, dt)
+        if self.drill == "strip-in":
+            self._stripping(t, dt)
         if self.drill == "choke-practice":
             self._circulating(dt)
         if self.drill == "hang-off-and-shear":
@@ -397,6 +402,22 @@ class Oracle:
         at_shoe = stack_pressure + s.mud * 9.80665 * (s.shoe - s.ram_depth)
         return self.lasted("maasp", at_shoe > s.strength, dt) > 5.0
 
+    def _riser(self, t: float, dt: float) -> None:
+        """Gas that comes to the surface must find a closed diverter and an open line downwind."""
+        at_surface = self._v("well.riser_gas") > 2.0 and self._v("well.riser_gas_top") < 3.0
+        led = self._v("diverter.closed") > 0.5 and self._v("bore.outlet") == 2.0
+        if self.lasted("at the rotary", at_surface and not led, dt) > 1.5:
+            self.blame(t, "gas in the riser came up with no closed diverter over it")
+        if self.lasted("upwind", at_surface and led and self._v("diverter.wind") == 2.0, dt) > 10.0:
+            self.blame(t, "gas led overboard upwind")
+
+    def _stripping(self, t: float, dt: float) -> None:
+        """Pipe is stripped with the string shut inside."""
+        if self.sealed_at is not None:
+            self.held.setdefault("bit", self._v("well.bit_depth"))
+            if self.lasted("string open", self._v("floor.vented") > 0.5, dt) > 0.5:
+                self.blame(t, "the string was opened with the well under pressure")
+
     def _diverter(self, t: float, dt: float) -> None:
         if self.flow_at is None:
             return
@@ -477,6 +498,8 @@ class Oracle:
             self._choke()
         elif self.drill in KILLS:
             self._killed()
+        elif self.drill in SHUT_FROM_THE_START:
+            self._stayed_shut()
         else:
             self._shut_in(t)
         return self.found
@@ -488,6 +511,24 @@ class Oracle:
         for gauge in ("drillpipe", "casing"):
             self.need(f"no pressure on the {gauge}", self._v(f"well.{gauge}_pressure") < 40.0 * PSI)
         self.need("reported dead", "dead" in self.said)
+
+    def _stayed_shut(self) -> None:
+        """A well that was shut in when the crew took over, and what the crew had to do on it."""
+        self.need("well sealed", self.shut() and self._v("floor.mud_pumps") < SPM)
+        if self.drill == "riser-gas":
+            self.need("diverted downwind", self._v("diverter.wind") == 1.0 and self._v("diverter.closed") > 0.5)
+            self.need("gas gone and reported", "over" in self.said and self._v("diverter.flow") < 2.0e-3)
+        elif self.drill == "strip-in":
+            in_hole = self._v("well.bit_depth") - self.held.get("bit", self._v("well.bit_depth"))
+            self.need("stands in", in_hole > 178.0 * FOOT)
+            self.need("packing whole", self._v("upper_annular.damage") < 0.1)
+            self.need("reported", "in" in self.said)
+        else:
+            truth = self._v("well.formation_pressure") - self._v("well.string_head")
+            entry = self.entered.get("sidpp")
+            free = entry is not None and abs(entry[1] - truth) < 45.0 * PSI
+            self.need("SIDPP free of trapped pressure", free and self.right("sidpp", 25.0 * PSI))
+            self.need("SICP", self.right("sicp", 25.0 * PSI))
 
     def need(self, what: str, so: bool) -> None:
         """Something that a complete run has done."""

@@ -289,6 +289,16 @@ DANGEROUS: dict[str, dict[str, Change]] = {
             for n, c in enumerate(commands)
         ],
     },
+    "strip-in": {
+        "choke shut": left_out("floor.choke"),
+        "annular not lowered": left_out("annular_regulator"),
+        "string opened": added("set", "floor.safety_valve", "open", 2.0),
+        "annular opened": added("set", "upper_annular", "open", 20.0),
+        "unlatched": added("set", "riser_connector", "open", 120.0, enable=True),
+        "choke left open": lambda commands, number: [
+            c for c in commands if c.target != "floor.choke" or c.value or c.t < commands[-1].t * 0.6
+        ],
+    },
     "riser-gas": {
         "annular opened": added("set", "upper_annular", "open", 5.0),
         "upwind": _GAS["upwind"],
