@@ -198,11 +198,11 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "float-in-the-string.pumps-on": (
         lambda seed: lifts_float(seed, over=90.0),
-        {"free": "Limit", "small": "Out of limits"},
+        {"free": "Correct value", "small": "Out of limits"},
     ),
     "float-in-the-string.opens-the-choke": (
         lambda seed: lifts_float(seed, wrong="choke"),
-        {"second_influx": "second influx"},
+        {"second_influx": "let flow again"},
     ),
     "strip-in.choke-shut": (
         lambda seed: strips(seed, wrong="choke shut"),
@@ -210,11 +210,11 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "strip-in.choke-open": (
         lambda seed: strips(seed, wrong="choke open"),
-        {"second_influx": "second influx"},
+        {"second_influx": "let flow again"},
     ),
     "strip-in.full-pressure": (
         lambda seed: strips(seed, wrong="full pressure"),
-        {"lowered": "not reached"},
+        {"lowered": "Out of limits"},
     ),
     "strip-in.opens-the-string": (
         lambda seed: strips(seed, wrong="string"),

@@ -21,6 +21,8 @@ SLID_IN_RAM, SLID_IN_ANNULAR = 0.03, 0.002
 """Damage of a packer by one metre of pipe slid through it. Invented."""
 SLID_AT = from_unit(600.0, "psi")
 """Net closing pressure of an annular at which that damage holds; it grows with the pressure. Invented."""
+STILL_TIGHT = 0.15
+"""So far the packing of an annular can be worn by sliding pipe and is tight all the same. Invented."""
 ON_JOINT_DAMAGE = 0.6
 """Damage of ram packers in the end by pressing them on a tool joint. Invented."""
 NO_LOAD = from_unit(20.0, "klbf")
@@ -156,13 +158,14 @@ def _worn(net: Network, function: Function, closing: str, hung: str | float, a_m
          SLID_AT if function.kind == "annular" else 0.0, on_joint, SCAN],
         [f"{i}.damage"], gate=f"{i}.attend",
     )  # fmt: skip
-    net.block(worse, [f"{i}.damage", function.fault("seal_worn")], [worn], gate=f"{i}.attend")
+    tight = STILL_TIGHT if function.kind == "annular" else 0.0
+    net.block(worse, [f"{i}.damage", function.fault("seal_worn"), tight], [worn], gate=f"{i}.attend")
     return worn
 
 
-def worse(damage: float, fault: float) -> float:
-    """How worn a packer is: by what was done to it or by what it came with."""
-    return max(damage, fault)
+def worse(damage: float, fault: float, tight: float) -> float:
+    """How worn a packer is: by what was done to it beyond what leaves it ``tight``, or by what it came with."""
+    return max(max(damage - tight, 0.0) / (1.0 - tight), fault)
 
 
 def blunted(shear: float, blunt: float) -> float:

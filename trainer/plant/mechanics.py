@@ -16,8 +16,6 @@ ON_COLLARS = 0.45
 ON_JOINT = 0.8
 ANNULAR_SHARE = 0.15
 """Contact pressure that an annular needs for each unit of well pressure; invented."""
-STILL_TIGHT = 0.15
-"""So far the packing of an annular can be worn and is tight all the same; invented."""
 A_TURN = 0.01
 """Damage of a packer by one turn of the pipe in it: a hundred turns wear it out. Invented."""
 PRESSED = 0.25
@@ -141,8 +139,7 @@ def annular_seals(
     wanted = (need + ANNULAR_SHARE * max(well - outside, 0.0)) * (1.0 + 0.4 * worn)
     short = min(max((wanted - net) / wanted, 0.0), 1.0)
     sealed = 1.0 if touching and short < MOST_SHORT else 0.0
-    weeps = 0.3 * max(worn - STILL_TIGHT, 0.0) / (1.0 - STILL_TIGHT)
-    return sealed, (min(short + weeps, 1.0) if touching else 0.0)
+    return sealed, (min(short + 0.3 * worn, 1.0) if touching else 0.0)
 
 
 def sprung(outside: float, ratio: float, spring: float, broken: float) -> float:
