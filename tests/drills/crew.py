@@ -15,7 +15,7 @@ LOG = ("tank_level", "log_annular", "log_manifold", "log_mix", "log_depth", "log
 """Readings that are entered last, for whoever comes next."""
 QUICKLY, STEADILY = 20.0, 5.0
 """At which pace a crew waits: for what lasts long, or for what must be seen when it comes."""
-LONG = 400.0
+LONG = 550.0
 """Who is ready to wait so long, s, hurries."""
 
 

@@ -119,7 +119,7 @@ def kick_out_of_hole(seed: int, preventer: str = "blind_shear_ram", line: str = 
     crew = Crew("kick-out-of-hole", seed)
     crew.wait(2.0)
     before = crew["trip_tank.volume"]
-    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.7, 300.0)
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.7, 390.0)
     crew.wait(5.0)
     crew.say("flows")
     crew.do("push", "driller.enable")
@@ -202,7 +202,7 @@ def lost_ac_power(seed: int) -> Crew:
     crew.read("flow_count", "totaliser.count")
     crew.say("closed")
     crew.wait(30.0)
-    crew.until(lambda: crew["accumulator.pressure"] > 2755.0, 500.0)
+    crew.until(lambda: crew["accumulator.pressure"] > 2755.0, 600.0)
     crew.read("pressure", "accumulator.pressure")
     crew.say("recharged")
     crew.finish()

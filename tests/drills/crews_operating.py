@@ -234,7 +234,7 @@ def recharge_test(seed: int, together: bool = False, leaves_off: bool = False) -
             less = pumps[0] if one < two else pumps[1]
             worn = less if group == "electric" else pumps[1 - pumps.index(less)]
         # The stop-watch must not be late: the last of it is watched closely.
-        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 500.0)
+        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 600.0)
         crew.desk.until(lambda: crew["accumulator.pressure"] > 2900.0, 100.0, 2.0)
         times[group] = crew.time - begun
         crew.wait(2.0)

@@ -42,8 +42,8 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_well.tripping(s, preventer="middle_pipe_ram"),
     ],
     "kick-with-collars": [
-        lambda s: crews_tests.collars(s, "upper_annular", line="upper"),
-        lambda s: crews_tests.collars(s, "upper_annular", line="lower"),
+        lambda s: crews_tests.collars(s, line="upper"),
+        lambda s: crews_tests.collars(s, at="remote"),
     ],
     "safety-valve-stuck": [
         lambda s: crews_tests.valve_stuck(s, "lower_annular", "lower", top_first=True),

@@ -117,7 +117,7 @@ def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
         for function in ("annular", "upper_pipe_ram", "lower_pipe_ram"):
             crew.open(function)
             crew.wait(18.0)
-        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 500.0)
+        crew.until(lambda: crew["accumulator.pressure"] > 2750.0, 600.0)
     crew.wait(2.0)
     crew.say("restored")
     crew.finish()

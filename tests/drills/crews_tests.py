@@ -58,18 +58,25 @@ def _stop(crew: Crew) -> None:
     crew.wait(20.0)
 
 
-def collars(seed: int, preventer: str = "lower_annular", inside: bool = True, line: str = "lower") -> Crew:
+def collars(
+    seed: int, preventer: str = "", inside: bool = True, line: str = "lower", inside_first: bool = True, at: str = "driller"
+) -> Crew:
+    """``preventer``: what is closed, else the annular in service; ``inside_first``: before it the string is shut."""
     crew = Crew("kick-with-collars", seed)
+    preventer = preventer or ("lower_annular", "upper_annular")[crew.asked("out")]
     before = crew["trip_tank.volume"]
-    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 500.0)
     crew.wait(2.0)
     crew.say("flows")
+    if not inside_first:
+        crew.close(preventer, at)
     if inside:
         crew.do("push", "floor.stab", at="floor")
         crew.until(lambda: crew["floor.stabbed"] > 0.5, 30.0)
         crew.do("set", "floor.safety_valve", "shut", "floor")
         crew.wait(2.0)
-    crew.close(preventer)
+    if inside_first:
+        crew.close(preventer, at)
     crew.until(lambda: crew["well.flow_out"] < 3.0, 60.0)
     crew.wait(5.0)
     crew.read("flow_count", "totaliser.count")
@@ -91,7 +98,7 @@ def valve_stuck(
     """``top_first``: makes up the top drive before the annulus is closed; ``top``: at all."""
     crew = Crew("safety-valve-stuck", seed)
     before = crew["trip_tank.volume"]
-    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 500.0)
     crew.wait(2.0)
     crew.say("flows")
     crew.do("push", "floor.stab", at="floor")

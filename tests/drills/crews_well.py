@@ -10,7 +10,7 @@ from tests.drills.crews_operating import Reasons
 
 def sees_the_kick(crew: Crew) -> None:
     """Return flow above the pump rate, called out."""
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, 500.0)
     crew.wait(3.0)
     crew.say("well_flows")
 
@@ -115,7 +115,7 @@ def tripping(
     line = line or below(preventer)
     crew = Crew("kick-while-tripping", seed)
     before = crew["trip_tank.volume"]
-    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 300.0)
+    assert crew.until(lambda: crew["trip_tank.volume"] > before + 0.5, 500.0)
     crew.wait(2.0)
     crew.say("drains" if waits else "flows")
     crew.wait(waits)
@@ -215,7 +215,7 @@ def diverts(
     crew.wait(6.0)
     crew.read("wind", "weather.wind_from")
     from_port = 0.0 < (crew["rig.heading"] - crew["weather.wind_from"]) % 360.0 < 180.0
-    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0, 500.0)
     crew.say("flows" if shuts is None else "shut")
     if shuts is not None:
         crew.close(shuts)
@@ -239,7 +239,7 @@ def disconnect(
     seed: int, at_yellow: bool = False, rides: bool = False, at: str = "driller", hook: float = 66.0
 ) -> Crew:
     crew = Crew("emergency-disconnect", seed)
-    crew.hears(limit=200.0)
+    crew.hears(limit=300.0)
     crew.wait(3.0)
     if not at_yellow:
         makes_ready(crew, hook=hook)

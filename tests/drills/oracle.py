@@ -332,8 +332,10 @@ class Oracle:
             if not piped:
                 continue
             landing = self.drill == "hang-off-and-shear" and p == HANG_OFF_RAM and was > CONTACT
-            if kind == "pipe_ram" and x > CONTACT and not landing and self.joint_in(p) and not self.cut:
-                self.blame(t, f"{p} closed on a tool joint")
+            # On collars a ram stands after less than half of its stroke.
+            touches = x > CONTACT * (limit if self._v("floor.pipe_in_stack") > 1.5 else 1.0)
+            if kind == "pipe_ram" and touches and not landing and self.joint_in(p) and not self.cut:
+                self.blame(t, f"{p} closed on a tool joint or collar")
             closing = x > was + 1e-6 and x < limit - 0.02
             moves = abs(self._v("floor.velocity")) > 0.1 * FOOT
             turns = self._v("floor.rotary") > RPM
