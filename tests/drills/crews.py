@@ -19,7 +19,7 @@ def lamp_lies(seed: int, instead: str = "") -> Crew:
     ordered = ordered_ram(crew)
     instead = instead if instead != ordered and instead else in_service
     crew.close(ordered)
-    crew.wait(20.0)
+    crew.wait(16.0)
     assert crew[f"{ordered}.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
@@ -89,7 +89,8 @@ def regulator_setting(seed: int) -> Crew:
 PUMPS = ("triplex_1", "triplex_2", "air_pump_1", "air_pump_2")
 
 
-def accumulator_drawdown(seed: int) -> Crew:
+def accumulator_drawdown(seed: int, honest: bool = True) -> Crew:
+    """``honest``: gives the verdict that the pressure asks for."""
     crew = Crew("accumulator-drawdown", seed)
     crew.wait(5.0)
     crew.read("start_pressure", "accumulator.pressure")
@@ -103,7 +104,7 @@ def accumulator_drawdown(seed: int) -> Crew:
     crew.wait(5.0)
     crew.read("end_pressure", "accumulator.pressure")
     crew.read("count", "totaliser.count")
-    crew.say("passed" if crew["accumulator.pressure"] > 1200.0 else "failed")
+    crew.say("passed" if crew["accumulator.pressure"] >= 1700.0 or not honest else "failed")
     for pump in PUMPS:
         crew.do("set", f"{pump}.mode", "auto", "unit")
     for function in ("upper_annular", "upper_pipe_ram", "middle_pipe_ram"):

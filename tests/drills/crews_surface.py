@@ -98,7 +98,8 @@ def air(seed: int, lever: bool = True, proves: bool = True) -> Crew:
     return crew
 
 
-def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
+def drawdown(seed: int, off: bool = True, restores: bool = True, honest: bool = True) -> Crew:
+    """``honest``: gives the verdict that the pressure asks for."""
     crew = Crew("surface-accumulator-drawdown", seed)
     crew.wait(3.0)
     crew.read("start", "accumulator.pressure")
@@ -110,7 +111,7 @@ def drawdown(seed: int, off: bool = True, restores: bool = True) -> Crew:
         crew.wait(18.0)
     crew.read("left", "accumulator.pressure")
     crew.read("level", "tank.level")
-    crew.say("passed" if crew["accumulator.pressure"] > 1200.0 else "failed")
+    crew.say("passed" if crew["accumulator.pressure"] > 1200.0 or not honest else "failed")
     if restores:
         for pump in PUMPS:
             crew.unit(f"{pump}.mode", "auto")

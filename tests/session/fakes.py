@@ -75,6 +75,12 @@ class FakeReferee:
         self.opened: float | None = None
         self.refused = 0
         self.t = 0.0
+        self.messages: list[tuple[float, str]] = []
+        self.left: float | None = None
+        self.open_titles: list[str] = []
+
+    def waiting(self) -> None:
+        """Nothing to skip."""
 
     @property
     def finished(self) -> bool:

@@ -554,7 +554,7 @@ class ClassSeat(Seat):
             texts["page.pause"] = {"text": "Frozen"}
             texts["page.running"] = {"state": "off"}
         told = self.talk.told[-1] if self.talk.told else None
-        messages = getattr(self.run.referee, "messages", None) if self.run else None
+        messages = self.run.referee.messages if self.run else None
         if texts and told is not None and (not messages or told.t >= messages[-1][0]):
             texts["page.told"] = {"text": f"{told.by}: {told.text}"}
         if texts and self.frozen and self._why[1] not in ("", "frozen"):

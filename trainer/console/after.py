@@ -193,7 +193,7 @@ class After:
             milestones=milestones,
             beside=beside,
             alarms=self._rerun.alarms if self._rerun is not None and self._rerun.done else [],
-            told=list(getattr(self._seat.run.referee, "messages", [])),
+            told=list(self._seat.run.referee.messages),
             notes=self._seat.remarks(),
             crew=done,
             same=self._seat.run.identity.seed == crews.SEED,

@@ -28,7 +28,7 @@ def meanwhile(run: Run) -> str:
     awaited = run.coach.meanwhile()
     if awaited is None:
         return DUE
-    if getattr(run.referee, "left", None) is not None:
+    if run.referee.left is not None:
         return still_open(run) or DONE
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
@@ -36,20 +36,20 @@ def meanwhile(run: Run) -> str:
 
 def told(run: Run) -> str:
     """The last thing that was told to the trainee after the situation, which has a place of its own."""
-    messages = getattr(run.referee, "messages", None)
-    return messages[-1][1] if messages and len(messages) > 1 else ""
+    messages = run.referee.messages
+    return messages[-1][1] if len(messages) > 1 else ""
 
 
 def situation(run: Run) -> str:
     """The situation as it was told at the start, with what the seed picked."""
-    messages = getattr(run.referee, "messages", None)
+    messages = run.referee.messages
     return messages[0][1] if messages else ""
 
 
 def ending(run: Run) -> str:
     """That the drill is about to end by itself; in practice also that points are still open. Empty before that."""
     referee = run.referee
-    left = getattr(referee, "left", None)
+    left = referee.left
     if left is None:
         return ""
     said = f"The drill ends by itself in {left:.0f} s; Finish ends it now."
@@ -58,7 +58,7 @@ def ending(run: Run) -> str:
 
 def still_open(run: Run) -> str:
     """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
-    titles = run.referee.open_titles if getattr(run.referee, "left", None) is not None else []
+    titles = run.referee.open_titles if run.referee.left is not None else []
     named = "; ".join(titles[:MOST_OPEN])
     return f"Points can still be earned: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from trainer.session.protocols import Referee
+
 
 class Coach(Protocol):
     """Who helps in practice mode."""
@@ -23,7 +25,7 @@ class Run(Protocol):
     """A session as the seat uses it (``trainer.simulator.Session``)."""
 
     machine: Any
-    referee: Any
+    referee: Referee
     log: Any
 
     @property

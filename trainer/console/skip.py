@@ -6,7 +6,7 @@ from typing import Any
 
 from trainer.console.reading import Reading
 from trainer.console.run import Run
-from trainer.drills.schema import Wait
+from trainer.session.protocols import Pause
 
 PACE = 40.0
 """Simulated seconds in a second of the clock: the crew still sees what happens meanwhile."""
@@ -17,7 +17,7 @@ STEP_S = 1.0
 class Skip:
     """One wait being skipped in a run, from ``start`` (simulated s)."""
 
-    def __init__(self, run: Run, wait: Wait) -> None:
+    def __init__(self, run: Run, wait: Pause) -> None:
         self.run, self.wait, self.start = run, wait, run.time
         self._alarms = [tag for tag in run.machine.signals if tag.startswith("alarm.")]
         self._before = self._news()
@@ -36,14 +36,12 @@ class Skip:
 
     def _news(self) -> tuple[Any, ...]:
         """What ends a skip when it changes: a message to the crew, an alarm that sounds."""
-        messages = getattr(self.run.referee, "messages", ())
-        return len(messages), *(self.run.machine.read(tag) == 1.0 for tag in self._alarms)
+        return len(self.run.referee.messages), *(self.run.machine.read(tag) == 1.0 for tag in self._alarms)
 
 
-def waiting(run: Run) -> Wait | None:
+def waiting(run: Run) -> Pause | None:
     """The wait of the drill that may be skipped now."""
-    found: Wait | None = run.referee.waiting() if hasattr(run.referee, "waiting") else None
-    return found
+    return run.referee.waiting()
 
 
 def begun(run: Run) -> Skip | None:

@@ -33,7 +33,7 @@ class Talk:
 
         Returns what the coach says now.
         """
-        messages = getattr(run.referee, "messages", None) or []
+        messages = run.referee.messages
         for message in messages[self._heard :]:
             self.add(message[0], MESSAGE, message[1])
         self._heard = len(messages)

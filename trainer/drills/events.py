@@ -18,12 +18,16 @@ class EventDesk:
 
     def __init__(self, items: Sequence[Item[Event]], binder: Binder, runner: Runner) -> None:
         self.items = items
-        self.binder = binder
         self.runner = runner
         self.fired: list[float | None] = [None] * len(items)
         self.onset: list[float | None] = [None] * len(items)
         self.growing: list[int] = []
         self._when = [binder.condition(item.ready["when"]) if "when" in item.ready else None for item in items]
+        # Bound at once, so that whoever fetches what conditions read knows all of it before the first scan.
+        self._values = [
+            {name: binder.quantity(item.ready[f"values.{name}"]) for name in item.spec.values} for item in items
+        ]
+        self._severity = [binder.quantity(item.ready["severity"]) if "severity" in item.ready else None for item in items]
         self._at = [binder.quantity(item.ready["at"])() if "at" in item.ready else 0.0 for item in items]
         self.waiting = list(range(len(items)))
 
@@ -55,27 +59,24 @@ class EventDesk:
         return t - onset >= self.items[n].spec.hold - 1e-9
 
     def _fire(self, n: int, t: float) -> None:
-        item, runner = self.items[n], self.runner
-        spec = item.spec
+        spec, runner = self.items[n].spec, self.runner
         if spec.fault is not None:
             self.growing.append(n)
         if spec.clear is not None:
             runner.machine.set_fault(runner.fault_id(spec.clear), 0.0)
-        for variable in spec.values:
-            runner.machine.put(variable, self.binder.quantity(item.ready[f"values.{variable}"])())
+        for variable, value in self._values[n].items():
+            runner.machine.put(variable, value())
         for action in spec.commands:
             runner.give(action, t)
         if spec.tell is not None:
             runner.messages.append((t, runner.words(spec.tell)))
 
     def _grow(self, n: int, t: float) -> None:
-        item, fired = self.items[n], self.fired[n]
-        spec = item.spec
-        if spec.fault is None or fired is None:
+        spec, fired, severity = self.items[n].spec, self.fired[n], self._severity[n]
+        if spec.fault is None or fired is None or severity is None:
             return
         share = 1.0 if spec.over <= 0.0 else min(1.0, (t - fired) / spec.over)
-        severity = self.binder.quantity(item.ready["severity"])()
-        self.runner.machine.set_fault(self.runner.fault_id(spec.fault), share * severity)
+        self.runner.machine.set_fault(self.runner.fault_id(spec.fault), share * severity())
         if share >= 1.0:
             self.growing.remove(n)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any, Protocol
 
 from trainer.hydraulics.compile import Numbers
@@ -57,11 +57,37 @@ class ScoreSheet(Protocol):
         """Plain data with at least ``passed``, ``score``, ``critical`` and ``criteria``."""
 
 
+class Pause(Protocol):
+    """Time in which a crew only waits, and which may be skipped."""
+
+    @property
+    def title(self) -> str: ...
+
+    @property
+    def most(self) -> float:
+        """So far one skip goes, s."""
+
+
 class Referee(Protocol):
     """Sets a drill up, watches it and scores it. All of what it remembers is in ``state()``."""
 
     @property
     def finished(self) -> bool: ...
+
+    @property
+    def messages(self) -> Sequence[tuple[float, str]]:
+        """What the trainee has been told, with times, s: the situation first. Empty in free practice."""
+
+    @property
+    def left(self) -> float | None:
+        """Seconds until the run ends by itself, now that all that ends it is done; None before that."""
+
+    @property
+    def open_titles(self) -> Sequence[str]:
+        """What could still earn points, by the titles on the score sheet."""
+
+    def waiting(self) -> Pause | None:
+        """The wait that may be skipped now; None while there is something to do."""
 
     def begin(self, machine: Any) -> None:
         """Bring the plant to the drill's initial condition."""
@@ -93,6 +119,13 @@ class Onlooker:
     """The referee of free practice: sets nothing up, judges nothing, never ends the run."""
 
     finished = False
+    messages: Sequence[tuple[float, str]] = ()
+    left: float | None = None
+    open_titles: Sequence[str] = ()
+
+    def waiting(self) -> Pause | None:
+        """Nothing is skipped in free practice."""
+        return None
 
     def begin(self, machine: Any) -> None:
         """Leave the plant as it was built."""
