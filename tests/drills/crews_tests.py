@@ -59,7 +59,12 @@ def _stop(crew: Crew) -> None:
 
 
 def collars(
-    seed: int, preventer: str = "", inside: bool = True, line: str = "lower", inside_first: bool = True, at: str = "driller"
+    seed: int,
+    preventer: str = "",
+    inside: bool = True,
+    line: str = "lower",
+    inside_first: bool = True,
+    at: str = "driller",
 ) -> Crew:
     """``preventer``: what is closed, else the annular in service; ``inside_first``: before it the string is shut."""
     crew = Crew("kick-with-collars", seed)

@@ -27,7 +27,9 @@ class EventDesk:
         self._values = [
             {name: binder.quantity(item.ready[f"values.{name}"]) for name in item.spec.values} for item in items
         ]
-        self._severity = [binder.quantity(item.ready["severity"]) if "severity" in item.ready else None for item in items]
+        self._severity = [
+            binder.quantity(item.ready["severity"]) if "severity" in item.ready else None for item in items
+        ]
         self._at = [binder.quantity(item.ready["at"])() if "at" in item.ready else 0.0 for item in items]
         self.waiting = list(range(len(items)))
 
