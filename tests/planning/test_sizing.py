@@ -168,6 +168,17 @@ def test_less_precharge_is_no_better() -> None:
         assert low.share < filed.share
 
 
+def test_the_coldest_weather_is_where_the_first_limit_gives_way() -> None:
+    for name in plant_ids():
+        plant = load_plant(name)[0]
+        told, left = sweep.coldest(plant)
+        assert told.startswith("Coldest weather in which both limits are kept")
+        kept = (left.over / sweep.LEAST_OVER, left.share / sweep.LEAST_SHARE)
+        assert 1.0 <= min(kept) < 1.02
+    small = plant.model_copy(update={"bank": plant.bank[:1]})
+    assert sweep.coldest(small)[0].startswith("In no weather")
+
+
 def test_a_case_inside_the_uncertainty_is_not_shown() -> None:
     doubts = {"pressure_over_precharge": from_unit(25.0, "psi"), "usable_to_closing": 0.1}
     cases = [(205.0, 1.9), (230.0, 1.9), (195.0, 1.9), (230.0, 1.55), (230.0, 1.4)]

@@ -16,6 +16,11 @@ DEPTHS = (0.5, 1.0, 1.5, 2.0, 3.0, 4.0)
 """Water depths as multiples of the rig's own."""
 COLD, WARM = -20.0, 20.0
 """Weather below and above the plant file's, K."""
+COLDEST = from_unit(-20.0, "degF")
+"""The coldest weather that a plant file takes."""
+WARMER = (0.0, 10.0, 20.0, 30.0)
+"""K above the plant file's weather, tried in turn where the limits are not kept in it."""
+NEAR = 0.5
 AGED = 0.10
 """Share of its precharge that an old bank has lost (assumption)."""
 LEAST_OVER = from_unit(200.0, "psi")
@@ -79,12 +84,36 @@ def swept(plant: Plant) -> list[tuple[str, Left]]:
     Pressure over precharge is counted from the filed precharge, or from the case's own where that is higher: bottles
     that have lost gas are not the better for it.
     """
-    found = []
     filed = lowest(plant)
-    for case in cases(plant):
-        figures = computed(case.plant, engine=False, low=max(filed, lowest(case.plant))).figures
-        found.append((case.name, Left(figures["pressure_over_precharge"], figures["usable_to_closing"])))
-    return found
+    return [(case.name, _left(case.plant, filed)) for case in cases(plant)] + [coldest(plant)]
+
+
+def _left(plant: Plant, filed: float) -> Left:
+    figures = computed(plant, engine=False, low=max(filed, lowest(plant))).figures
+    return Left(figures["pressure_over_precharge"], figures["usable_to_closing"])
+
+
+def coldest(plant: Plant) -> tuple[str, Left]:
+    """The coldest weather in which both limits are still kept, to ``NEAR`` K, and what is left in it."""
+    filed = lowest(plant)
+
+    def at(by: float) -> tuple[bool, Left]:
+        left = _left(weather(plant, by), filed)
+        return left.over >= LEAST_OVER and left.share >= LEAST_SHARE, left
+
+    warm = next((by for by in WARMER if at(by)[0]), None)
+    if warm is None:
+        return "In no weather are both limits kept; here as filed", at(0.0)[1]
+    cold = COLDEST - plant.surface_temperature if warm == 0.0 else WARMER[WARMER.index(warm) - 1]
+    kept, left = at(cold)
+    if kept:
+        return f"The coldest weather taken, {show(COLDEST, 'degF')}: both limits are kept", left
+    while warm - cold > NEAR:
+        middle = 0.5 * (warm + cold)
+        warm, cold = (middle, cold) if at(middle)[0] else (warm, middle)
+    return f"Coldest weather in which both limits are kept: {show(plant.surface_temperature + warm, 'degF')}", at(warm)[
+        1
+    ]
 
 
 HEAD = ("Condition", "Over precharge", "Usable over closing", "Result of the two")
