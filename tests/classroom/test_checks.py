@@ -187,6 +187,17 @@ def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, m
     assert kept.started_by == "Mara Quill" and kept.ending == "ended by Mara Quill: it is over"
 
 
+def test_no_careless_word_of_staff_takes_a_check_away(room: Room) -> None:
+    assert not room.rooms.checks(PIA.person)
+    run = started(room).seat.run
+    for mode in ("practice", "check"):
+        with pytest.raises(RefusedError, match="end it first"):
+            room.say("start", drill=DRILL, mode=mode, seed="1")
+    assert room.seat.run is run and not room.handed
+    # Nor is the person deleted meanwhile.
+    assert room.rooms.checks(PIA.person) and not room.rooms.checks(PIA.person + 1)
+
+
 def test_the_wait_before_begin_stands_in_the_record(room: Room) -> None:
     room.hear(page="start", drill=DRILL, mode="check", seed="5")
     room.say("allow")

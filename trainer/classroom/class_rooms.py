@@ -171,6 +171,10 @@ class ClassRooms(Rooms):
         """The place of this number."""
         return self._places.get(number)
 
+    def checks(self, person: int) -> bool:
+        """Whether a check of this person's is under way in this process."""
+        return any(place.seat.checked and place.seat.who and place.seat.who.person == person for place in self.places())
+
     def start_for(self, place: Place, run: Session) -> None:
         """Put a run that was built elsewhere into a place."""
         place.seat.close()

@@ -275,6 +275,7 @@ class Desk:
         drill = str(message.get("drill") or "")
         if message.get("mode") == "check" or who.role != "instructor":
             return self._check(place, drill, who)
+        self._unchecked(place)
         self._told(place.seat.begin_for(drill, "practice", int(seed), who.name))
         return f"{place.name}: started"
 
@@ -288,11 +289,15 @@ class Desk:
         """Start a check: its variation is drawn here, whatever anybody asked for."""
         if drill not in self.rooms.drills:
             raise RefusedError("a check is of a drill: choose one")
-        if place.seat.checked:
-            raise RefusedError("a check is under way there: end it first")
+        self._unchecked(place)
         seed = self.draw(place.seat.who.name if place.seat.who else "", drill)
         self._told(place.seat.begin_for(drill, "check", seed, who.name))
         return f"{place.name}: started"
+
+    @staticmethod
+    def _unchecked(place: Place) -> None:
+        if place.seat.checked:
+            raise RefusedError("a check is under way there: end it first")
 
     def _start_from(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         name = str(message.get("start") or "")

@@ -95,6 +95,8 @@ class People(Door):
             number = self.number(self.text("person"))
             if number == who.person:
                 raise people.PeopleError("nobody removes themselves; ask another instructor")
+            if self.desk.rooms.checks(number):
+                raise people.PeopleError("a check of theirs is under way; end it first, or wait until it is over")
             said = await self.ask(lambda session: self._change(session, deed, number))
             self.access.forget()
         except ValueError as error:
