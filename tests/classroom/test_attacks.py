@@ -40,6 +40,7 @@ STAFF_PAGES = (
     "fit",
     "sizing",
     "sizing.pdf",
+    "sizing.csv",
     "people/1",
     "attempts",
     "attempts/1",

@@ -8,6 +8,7 @@ import json
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
+from urllib.parse import unquote
 
 import pytest
 from typer.testing import CliRunner
@@ -90,6 +91,10 @@ def test_a_spreadsheet_gets_every_row_and_no_formula(sheet: Sheet) -> None:
     rows = list(csv.reader(io.StringIO(sheet_out.table_csv(sheet))))
     assert sum(row[0] == "result" for row in rows) == len(sheet.verdicts)
     assert sum(row[0] == "figure" for row in rows) == len(sheet.rows)
+    assert ["document", "Prepared by"] in [row[:2] for row in rows]
+    # The page that needs nothing else brings the same table along.
+    link = sheet_out.html(sheet).split("data:text/csv;charset=utf-8,")[1].split('"')[0]
+    assert unquote(link) == sheet_out.table_csv(sheet)
     assert not [cell for row in rows for cell in row if cell[:1] in "=+@" and cell]
 
 

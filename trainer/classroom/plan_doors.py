@@ -183,11 +183,19 @@ class Sizing(PlanDoor):
         if not title:
             self.show("Planning sheet", choose, paper.told(content, "alert"), head=self.style())
             return
-        where = "/sizing.pdf?" + urlencode(dict(zip(CHOSEN, chosen, strict=True)))
+        asked = urlencode(dict(zip(CHOSEN, chosen, strict=True)))
         self.show(
             f"Planning sheet of {title}",
             choose,
-            el("p", {}, el("a", {"href": where}, "As PDF"), " · ", el("a", {"href": f"/fit?base={plant}"}, "Fit it")),
+            el(
+                "p",
+                {},
+                el("a", {"href": f"/sizing.pdf?{asked}"}, "As PDF"),
+                " · ",
+                el("a", {"href": f"/sizing.csv?{asked}"}, "As CSV"),
+                " · ",
+                el("a", {"href": f"/fit?base={plant}"}, "Fit it"),
+            ),
             Markup(content),
             head=self.style(),
         )
@@ -219,6 +227,20 @@ class SizingPaper(Sizing):
         self.write(made)
 
 
+class SizingTable(Sizing):
+    """``/sizing.csv``: its results and figures as a table."""
+
+    async def get(self) -> None:
+        """The CSV."""
+        plant, *_ = chosen = self._chosen()
+        made: str = await self.worked_out(_sheet_csv, *chosen)
+        if not made:
+            raise HTTPError(404)
+        self.set_header("Content-Type", "text/csv; charset=utf-8")
+        self.set_header("Content-Disposition", f'attachment; filename="planning-{plant}.csv"')
+        self.write(made)
+
+
 @lru_cache(maxsize=8)
 def _made(filed: str, plant: str, rules: str) -> Sheet:
     """The sheet of a plant whose file has the hash ``filed``: other units, names or paper need no new one."""
@@ -243,10 +265,19 @@ def _sheet_pdf(filed: str, plant: str, rules: str, units: str, prepared: str, ch
         return b""
 
 
+def _sheet_csv(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> str:
+    """The sheet as a table; nothing for one that is wrong."""
+    try:
+        return sheet_out.table_csv(replace(_made(filed, plant, rules), prepared=prepared, checked=checked))
+    except (PlanningError, PlantError):
+        return ""
+
+
 DOORS: dict[str, type[Door]] = {
     "/fit": Fit,
     "/fit/fit.js": FitScript,
     "/fit/(form|check|drills|try|save)": FitWork,
     "/sizing": Sizing,
     r"/sizing\.pdf": SizingPaper,
+    r"/sizing\.csv": SizingTable,
 }

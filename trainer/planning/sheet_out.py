@@ -7,6 +7,7 @@ import io
 import math
 from collections.abc import Sequence
 from datetime import UTC, datetime
+from urllib.parse import quote
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
@@ -157,7 +158,12 @@ def today() -> str:
 
 def html(sheet: Sheet, system: System = "field") -> str:
     """The sheet as one HTML file that needs nothing else."""
-    body = el("body", {}, el("h1", {}, f"Planning sheet: {sheet.plant}"), content(sheet, system))
+    as_csv = {
+        "download": f"planning-{sheet.plant}.csv",
+        "href": f"data:text/csv;charset=utf-8,{quote(table_csv(sheet))}",
+    }
+    head = [el("h1", {}, f"Planning sheet: {sheet.plant}"), el("p", {}, el("a", as_csv, "As CSV"))]
+    body = el("body", {}, head, content(sheet, system))
     css = (resources.assets() / "style" / "report.css").read_text("utf-8")
     title = el("title", {}, f"Planning sheet: {sheet.plant}")
     opened = f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">{title}<style>{css}</style></head>'
@@ -175,9 +181,11 @@ def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
 
 
 def table_csv(sheet: Sheet) -> str:
-    """Results and figures as CSV with a head; a cell never begins a formula."""
+    """Title block, results and figures as CSV, each with a head; a cell never begins a formula."""
     out = io.StringIO()
     write_row = csv.writer(out, lineterminator="\n").writerow
+    for name, value in title_block(sheet, today()):
+        write_row(("document", name, _cell(value)))
     write_row(("part", *HEAD))
     for row in results(sheet):
         write_row(("result", *map(_cell, row)))
