@@ -128,3 +128,10 @@ def test_what_costs_points_is_told_with_the_step_that_is_due() -> None:
     run(runner, machine, [], 32.0, coach)
     said = coach.advice()
     assert said is not None and "points are being lost" in said[0] and said[1] == f"Next: {step[0]}"
+
+
+def test_a_reading_to_be_entered_is_lit_where_it_is_shown_too(plants: dict[str, Machine]) -> None:
+    runner = Runner(prepare(DRILLS["riser-gas"], plants["quillback"]), 0)
+    runner.attach(plants["quillback"])
+    step = next(step for step in Guide(runner).steps if step.id == "wind")
+    assert step.say == "Read the wind." and {"tag:weather.wind_from", "read:wind"} <= set(step.points)

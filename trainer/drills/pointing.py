@@ -65,8 +65,10 @@ def targets(
     found = [target for target in found if target not in valued]
     words = said.casefold()
     at = (UNIT,) if "the unit" in words or "control unit" in words else ()
-    named = [target for target in found if any(name in words for name in _names(target))]
-    return (*at, *(named or found)[:MOST])
+    named = {target for target in found if any(name in words for name in _names(target))}
+    # What is to be entered is read where it is shown.
+    named |= {tag for target in named if target.startswith("read:") for tag in entered(target[5:], prepared)}
+    return (*at, *[target for target in found if target in named or not named][:MOST])
 
 
 def instruments(expression: Expression, prepared: Prepared, picked: Picked | None = None) -> tuple[str, ...]:
