@@ -241,7 +241,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "reopened": reopened,
     },
     "kick-with-collars": {
-        "pipe ram": instead("lower_annular", "upper_pipe_ram"),
+        "pipe ram": _both(instead("lower_annular", "upper_pipe_ram"), instead("upper_annular", "upper_pipe_ram")),
         "unlatched": _UNLATCHED,
         "carried": added("hoist", "floor.hook", 40, 1.0),
         "reopened": reopened,
