@@ -47,7 +47,8 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
                 if len(error.problems) > MOST_REASONS:
                     why.append(f"and {len(error.problems) - MOST_REASONS} more")
         found.append(Suits(name, drill.title, "does not suit" if why else "not tried yet", tuple(why)))
-    return found
+    # First those that may suit, by title.
+    return sorted(found, key=lambda row: (row.outcome == "does not suit", row.title.casefold()))
 
 
 def tried(plant: Plant, drills: Collection[str] = ()) -> list[Suits]:
