@@ -19,7 +19,7 @@ def lamp_lies(seed: int, instead: str = "") -> Crew:
     ordered = ordered_ram(crew)
     instead = instead if instead != ordered and instead else in_service
     crew.close(ordered)
-    crew.wait(16.0)
+    crew.wait(12.0)
     assert crew[f"{ordered}.lamp_close"] == 1.0 and crew["totaliser.count"] < 3.0
     crew.read("flow_count", "totaliser.count")
     crew.read("return_flow", "well.flow_out")
