@@ -251,6 +251,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "string left open": left_out("floor.top_drive"),
         "carried": added("hoist", "floor.hook", 40, 1.0),
         "reopened": reopened,
+        "gauge shut off": added("set", "lower_pipe_ram", "close", -60.0, enable=True),
     },
     "kick-out-of-hole": {
         "unlatched": _UNLATCHED,

@@ -57,7 +57,7 @@ WRITTEN: dict[str, dict[str, str]] = {
     "lamp-lies.trusts-the-lamp": {"report": "when this was not met", "confirm": "Wrong value"},
     "lamp-lies.shears": {"shear_on_pipe": "string is lost"},
     "pod-changeover.not-proved": {"proved": "Kill valve opened", "report": "too early"},
-    "pod-changeover.left-at-block": {"blocked": "stood at block for a minute"},
+    "pod-changeover.left-at-block": {"blocked": "in block for a minute"},
     "regulator-setting.pushes-at-the-panel": {"annular_set": "Not done", "report": "too early"},
     "regulator-setting.overshoots": {"no_overshoot": "never more than 100 psi above"},
     "accumulator-drawdown.pumps-on": {"order": "without 'All pumps off'", "stored_only": "Out of limits for"},

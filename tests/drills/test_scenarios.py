@@ -216,7 +216,8 @@ def test_other_ways_that_are_right_are_not_punished(drill: str) -> None:
     for way in OTHER[drill] if THOROUGH else OTHER[drill][:1]:
         crew = way(3)
         assert crew.refused == []
-        assert crew.sheet["passed"] and crew.sheet["score"] > 99.0, lost(crew.sheet)
+        # A way that takes longer may let a little more in.
+        assert crew.sheet["passed"] and crew.sheet["score"] > 97.0, lost(crew.sheet)
 
 
 def test_every_well_control_drill_has_another_way_that_is_right() -> None:

@@ -126,6 +126,8 @@ class Reading(Common):
     """True value; absent: the signal the reading is taken from."""
     after: Id | None = None
     """Entries before this milestone do not count."""
+    holds: Condition | None = None
+    """What must be so when it is entered: a gauge that is shut off from what it should show earns nothing."""
     attempts: int = Field(default=5, ge=1, le=50)
     """More entries than this earn nothing: a reading is read, not guessed."""
 

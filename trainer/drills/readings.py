@@ -92,9 +92,10 @@ class ReadingJudge(_Entered[Reading]):
         super().__init__(item, desk)
         self.true = desk.binder.quantity(self.ready["against"])
         self.tolerance = desk.binder.quantity(self.ready["tolerance"])
+        self.holds = desk.binder.condition(self.ready["holds"]) if "holds" in self.ready else None
         self.entries = 0
         self.early: float | None = None
-        self.last: list[float] | None = None  # time, given, true, tolerance
+        self.last: list[float] | None = None  # time, given, true, tolerance, 1 where what must be so was so
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         if not self.counts(do, target, value):
@@ -107,7 +108,8 @@ class ReadingJudge(_Entered[Reading]):
         if self.tag:
             moved = self.history.change(t, self.desk.scope.read(self.tag), TIME_TO_READ)
             allowed = max(allowed, min(moved, 2.0 * allowed))
-        self.last = [t, value or 0.0, self.true(), allowed]
+        so = 1.0 if self.holds is None or self.holds() else 0.0
+        self.last = [t, value or 0.0, self.true(), allowed, so]
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
         if do != "read" or target not in (self.spec.reading, self.tag):
@@ -116,7 +118,9 @@ class ReadingJudge(_Entered[Reading]):
             return f"Entered too early: {self.desk.title(self.spec.after)} comes first."
         if self.last is None or self.last[0] != t:
             return None
-        _, given, true, tolerance = self.last
+        _, given, true, tolerance, so = self.last
+        if not so:
+            return f"The instrument does not show it now. Required: {self._required()}."
         if true != true:
             return "Entered too early: it cannot be measured yet."
         return abs(given - true) <= tolerance or "The value does not agree with the instrument: read it again."
@@ -129,7 +133,7 @@ class ReadingJudge(_Entered[Reading]):
                 said = f"Entered at {clock(self.early)}, before {desk.title(spec.after)}: too early."
             sight = desk.of(end, self.tag) if self.tag else desk.now(end, self.ready["against"])
             return Verdict(0.0, self.early, f"{said} Limit: ±{spec.tolerance}.", sight)
-        t, given, true, tolerance = self.last
+        t, given, true, tolerance, so = self.last
         entered = f"Entered {units.show(given, self.unit)} at {clock(t)}"
         if true != true:  # NaN: what it is to be compared with has not come about
             return Verdict(0.0, t, f"{entered}, before it could be measured.", desk.now(end, self.ready["against"]))
@@ -138,9 +142,14 @@ class ReadingJudge(_Entered[Reading]):
         sight = self._sight(t, end, true)
         if self.entries > spec.attempts:
             return Verdict(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
+        if not so:
+            return Verdict(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
         good = abs(given - true) <= tolerance
         limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
         return Verdict(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
+
+    def _required(self) -> str:
+        return self.desk.expected(self.spec, self.spec.holds or "")
 
     def _sight(self, t: float, end: float, true: float) -> Sight:
         """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
