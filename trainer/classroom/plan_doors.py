@@ -24,6 +24,7 @@ from trainer.planning import fit_page, sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
 from trainer.planning.sizing import Sheet
 from trainer.plant.rig import PlantError, plant_path
+from trainer.units import System
 
 T = TypeVar("T")
 STAFF = ("instructor", "assessor")
@@ -161,7 +162,23 @@ def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, An
         return {"wrong": str(error)}
 
 
-class Sizing(PlanDoor):
+class SizingDoor(PlanDoor):
+    """What is asked of a planning sheet, worked out once."""
+
+    async def worked_out(self, work: Callable[..., T], plant: str, *others: str) -> T:
+        """What ``work`` gives; the same sheet asked for again, of the same file, is worked out once."""
+        filed = hashlib.sha256(plant_path(plant).read_bytes()).hexdigest()
+        key = (work.__name__, filed, others, sheet_out.today())
+        found: T = await self.desk.sheets.do(key, work, filed, plant, *others)
+        return found
+
+    def _chosen(self) -> tuple[str, str, str, str, str]:
+        """What was chosen, in the order of ``CHOSEN``."""
+        plant, rules, units, prepared, checked = (self.text(name)[:NAME] for name in CHOSEN)
+        return (plant if plant in resources.plant_files() else "quillback"), rules, units, prepared, checked
+
+
+class Sizing(SizingDoor):
     """``/sizing``: the planning sheet of a plant."""
 
     async def get(self) -> None:
@@ -200,44 +217,19 @@ class Sizing(PlanDoor):
             head=self.style(),
         )
 
-    async def worked_out(self, work: Callable[..., T], plant: str, *others: str) -> T:
-        """What ``work`` gives; the same sheet asked for again, of the same file, is worked out once."""
-        filed = hashlib.sha256(plant_path(plant).read_bytes()).hexdigest()
-        key = (work.__name__, filed, others, sheet_out.today())
-        found: T = await self.desk.sheets.do(key, work, filed, plant, *others)
-        return found
 
-    def _chosen(self) -> tuple[str, str, str, str, str]:
-        """What was chosen, in the order of ``CHOSEN``."""
-        plant, rules, units, prepared, checked = (self.text(name)[:NAME] for name in CHOSEN)
-        return (plant if plant in resources.plant_files() else "quillback"), rules, units, prepared, checked
+class SizingFile(SizingDoor):
+    """``/sizing.pdf`` and ``/sizing.csv``: the same on paper, its results and figures as a table."""
 
-
-class SizingPaper(Sizing):
-    """``/sizing.pdf``: the same on paper."""
-
-    async def get(self) -> None:
-        """The PDF."""
+    async def get(self, kind: str) -> None:
+        """The file."""
         plant, *_ = chosen = self._chosen()
-        made: bytes = await self.worked_out(_sheet_pdf, *chosen)
+        work, mime, disposition = FILES[kind]
+        made: bytes | str = await self.worked_out(work, *chosen)
         if not made:
             raise HTTPError(404)
-        self.set_header("Content-Type", "application/pdf")
-        self.set_header("Content-Disposition", f'inline; filename="planning-{plant}.pdf"')
-        self.write(made)
-
-
-class SizingTable(Sizing):
-    """``/sizing.csv``: its results and figures as a table."""
-
-    async def get(self) -> None:
-        """The CSV."""
-        plant, *_ = chosen = self._chosen()
-        made: str = await self.worked_out(_sheet_csv, *chosen)
-        if not made:
-            raise HTTPError(404)
-        self.set_header("Content-Type", "text/csv; charset=utf-8")
-        self.set_header("Content-Disposition", f'attachment; filename="planning-{plant}.csv"')
+        self.set_header("Content-Type", mime)
+        self.set_header("Content-Disposition", f'{disposition}; filename="planning-{plant}.{kind}"')
         self.write(made)
 
 
@@ -247,20 +239,27 @@ def _made(filed: str, plant: str, rules: str) -> Sheet:
     return sheet_out.make(plant, rules or None)
 
 
+def _titled(filed: str, plant: str, rules: str, prepared: str, checked: str) -> Sheet:
+    return replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
+
+
+def _system(units: str) -> System:
+    return "metric" if units == "metric" else "field"
+
+
 def _sheet(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> tuple[str, str]:
     """(title of the plant, the sheet as markup), or no title and what is wrong."""
     try:
-        sheet = replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
+        sheet = _titled(filed, plant, rules, prepared, checked)
     except (PlanningError, PlantError) as error:
         return "", str(error)
-    return sheet.described.title, "".join(sheet_out.content(sheet, "metric" if units == "metric" else "field"))
+    return sheet.described.title, "".join(sheet_out.content(sheet, _system(units)))
 
 
 def _sheet_pdf(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> bytes:
     """The sheet on paper; nothing for one that is wrong."""
     try:
-        sheet = replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
-        return sheet_paper.pdf(sheet, "metric" if units == "metric" else "field")
+        return sheet_paper.pdf(_titled(filed, plant, rules, prepared, checked), _system(units))
     except (PlanningError, PlantError):
         return b""
 
@@ -268,16 +267,21 @@ def _sheet_pdf(filed: str, plant: str, rules: str, units: str, prepared: str, ch
 def _sheet_csv(filed: str, plant: str, rules: str, units: str, prepared: str, checked: str) -> str:
     """The sheet as a table; nothing for one that is wrong."""
     try:
-        return sheet_out.table_csv(replace(_made(filed, plant, rules), prepared=prepared, checked=checked))
+        return sheet_out.table_csv(_titled(filed, plant, rules, prepared, checked))
     except (PlanningError, PlantError):
         return ""
 
+
+FILES: dict[str, tuple[Callable[..., bytes | str], str, str]] = {
+    "pdf": (_sheet_pdf, "application/pdf", "inline"),
+    "csv": (_sheet_csv, "text/csv; charset=utf-8", "attachment"),
+}
+"""What makes a file of a planning sheet, its type, and whether it is shown or kept."""
 
 DOORS: dict[str, type[Door]] = {
     "/fit": Fit,
     "/fit/fit.js": FitScript,
     "/fit/(form|check|drills|try|save)": FitWork,
     "/sizing": Sizing,
-    r"/sizing\.pdf": SizingPaper,
-    r"/sizing\.csv": SizingTable,
+    r"/sizing\.(pdf|csv)": SizingFile,
 }

@@ -52,7 +52,7 @@ class Diagnosis:
             case "suspect-fault":
                 self._fault = value if value in dict(self._offered) else ""
                 self._said = ""
-            case "report-fault" if value not in dict(self._offered) or not value:
+            case "report-fault" if value not in dict(self._offered):
                 self._said = NOT_CHOSEN
             case "report-fault":
                 said, patch = len(self.run.log), self._report(value)

@@ -69,7 +69,7 @@ class Report:
 
     title: str
     headline: str
-    """Passed or not, the score, and what of it no one vouches for."""
+    """Passed or not, the score, and what of it no one confirms."""
     tone: str
     """passed, failed, or unproven: a pass that no known key stands behind"""
     verdict: str
