@@ -16,8 +16,8 @@ LIKE = {
 """An annular, a pipe ram, a choke valve and a kill valve of each rig."""
 
 
-def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0) -> Rig:
-    """A rig with so many surface banks, pumps, pods and functions of the stack (0: as the base has)."""
+def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0, stack: int = 1) -> Rig:
+    """A rig with so many surface banks, pumps, pods, functions and banks on the stack (0: as the base has)."""
     draft = Draft.open(base)
     draft.rename("fitted", "Fitted")
     for number in range(3, banks + 1):
@@ -26,6 +26,10 @@ def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: 
     _pumps(draft, pumps)
     if base == "quillback":
         _pods(draft, pods)
+        for number in range(2, stack + 1):
+            draft.add("bank", f"stack_bottles_{number}", "stack_bottles")
+            draft.add("function", f"stack_isolation_{number}", "stack_isolation")
+            draft.put(f"function.stack_isolation_{number}.isolates", f"stack_bottles_{number}")
     _functions(draft, base, functions)
     plant = draft.plant()
     machine = fit_out(Drawn(plant.network()), plant)

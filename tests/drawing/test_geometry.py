@@ -92,13 +92,13 @@ def test_every_board_fits_in_alarm_in_the_dark_in_both_unit_systems(tab: Page, e
 
 
 FITTED = [
-    {"base": "quillback", "banks": 5, "pumps": 6, "pods": 3},
-    {"base": "quillback", "banks": 3, "pumps": 1, "pods": 1},
+    {"base": "quillback", "banks": 5, "pumps": 6, "pods": 3, "stack": 2},
+    {"base": "quillback", "banks": 3, "pumps": 1, "pods": 1, "stack": 3},
     {"base": "quillback", "functions": 16},
     {"base": "sandpiper", "banks": 5, "pumps": 6, "functions": 16},
     {"base": "sandpiper", "banks": 3, "pumps": 2, "functions": 4},
 ]
-"""Two, three and five banks, one to six pumps, one to three pods, four to sixteen functions on the stack."""
+"""One to five banks, one to three on the stack, one to six pumps, one to three pods, four to sixteen functions."""
 
 
 @pytest.mark.parametrize("given", FITTED, ids=lambda given: "-".join(map(str, given.values())))

@@ -136,7 +136,7 @@ BAD: list[tuple[str, Any, str]] = [
     ("regulator.surface_pilot_regulator.serves", "moon", "must serve 'pilot'"),
     ("regulator.annular_regulator.serves", "manifold", "two regulators serve 'manifold'"),
     ("regulator.flexjoint_regulator.place", "unit", "[flex_joint] is fed by nothing"),
-    ("bank.bank_a.place", "stack", "a stack has one bank of bottles"),
+    ("bank.bank_a.place", "stack+bank.bank_b.place=stack+bank.pilot_bottles.place=stack", "at most 3 banks of bottles"),
     ("filter.filter_1.capacity", "-1 Cv", "outside"),
     ("umbilical.pilot_capacity", "0 Cv", "outside"),
     ("bank.bank_a.capacity", "9999 Cv", "outside"),
@@ -171,8 +171,8 @@ def changed(base: str, *changes: tuple[str, Any]) -> bytes:
 def test_an_impossible_rig_is_refused_with_its_reason(place: str, value: Any, words: str) -> None:
     changes = [(place, value)]
     if isinstance(value, str) and "+" in value:
-        value, also = value.split("+")
-        changes = [(place, value), tuple(also.split("="))]  # type: ignore[list-item]
+        value, *more = value.split("+")
+        changes = [(place, value), *(tuple(also.split("=")) for also in more)]  # type: ignore[list-item]
     with pytest.raises(PlantError) as refused:
         parse_plant(changed("quillback", *changes), "rig.toml")
     lines = str(refused.value).splitlines()

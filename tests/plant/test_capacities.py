@@ -105,6 +105,23 @@ def test_one_to_three_pods_each_close_a_ram_and_lose_nothing(pods: int) -> None:
     assert machine.read("upper_pipe_ram.x") - stood < 0.5, "in block it gets what the pod holds, and no more"
 
 
+def test_each_of_two_stack_banks_feeds_until_its_own_valve_shuts_and_nothing_is_lost() -> None:
+    base = BASES["quillback"]
+    bank = next(b for b in base["bank"] if b["place"] == "stack")
+    valve = next(f for f in base["function"] if f.get("isolates"))
+    more = {**bank, "id": "aft", "title": "Stack bottles aft", "bottles": 4}
+    shuts = {**valve, "id": "aft_isolation", "title": "Aft isolation", "isolates": "aft"}
+    machine = rig("quillback", {"bank": [*base["bank"], more], "function": [*base["function"], shuts]})
+    start = machine.fluid()
+    give(machine, "stack_isolation", "close")
+    machine.scan(60)
+    kept, gives = machine.read("stack_bottles.v"), machine.read("aft.v")
+    assert closing(machine, "upper_pipe_ram") < 20.0
+    assert machine.read("stack_bottles.v") == pytest.approx(kept, rel=1e-6)
+    assert machine.read("aft.v") < 0.98 * gives
+    assert machine.fluid() == pytest.approx(start, rel=1e-9)
+
+
 def test_the_flex_joint_takes_fluid_that_the_meter_counts() -> None:
     machine = rig("quillback")
     machine.scan(100)

@@ -109,29 +109,34 @@ def _pod(desk: Desk, pod: Part, y: float, side: float, rise: float, state: str |
 
 
 def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
-    """Bottles on the stack, between the pods, on the supply of whichever pod is selected."""
+    """Bottles on the stack, between the pods, on the supply of whichever pod is selected.
+
+    Several banks stand one below the other, smaller, each with the last word of its name or its number beside it.
+    """
     header = of(desk, "accumulator.pressure")
-    drawn: list[Child] = []
-    for bank in desk.rig.stack_banks[:1]:
-        x, y = _X + 56.0, MAIN + (46.0 if len(desk.rig.pods) > 2 else 0.0)
-        body = part(
-            desk,
-            bank.id,
-            bank.title,
-            f"{bank.id}.pressure",
-            sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank)),
-        )
-        stubs = [
-            _of_pod(pod, state, pipe([(_RISE, y), (_RISE, MAIN + side), (rise, MAIN + side)], header, css="of-pod"))
-            for pod, side, rise in zip(desk.rig.pods, _sides(desk), _rises(desk), strict=True)
-        ]
+    banks, middle = desk.rig.stack_banks, MAIN + (46.0 if len(desk.rig.pods) > 2 else 0.0)
+    if not banks:
+        return []
+    scale, pitch = {1: (1.0, 0.0), 2: (0.6, 34.0)}.get(len(banks), (0.45, 25.0))
+    heights = [middle + pitch * (k - (len(banks) - 1) / 2.0) for k in range(len(banks))]
+    drawn: list[Child] = [
+        _of_pod(pod, state, pipe([(_RISE, middle), (_RISE, MAIN + side), (rise, MAIN + side)], header, css="of-pod"))
+        for pod, side, rise in zip(desk.rig.pods, _sides(desk), _rises(desk), strict=True)
+    ]
+    if len(banks) > 1:
+        drawn.append(pipe([(_RISE, heights[0]), (_RISE, heights[-1])], header))
+    for k, (bank, y) in enumerate(zip(banks, heights, strict=True), start=1):
+        told = bank.title.removeprefix("Stack bottles").rsplit(" ", 1)[-1] or str(k)
+        x = _X + 12.0 + 44.0 * scale
+        fluid = sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank))
         shut = desk.rig.isolating(bank.id)
         drawn += [
-            pipe([(_RISE, y), (x - 44, y)], header),
-            at(_RISE + 28, y, gate(desk, shut)) if shut else None,
-            stubs,
-            at(x, y, body, turn=90),
-            label(x - 6, y + 36, bank.title, "middle small"),
+            pipe([(_RISE, y), (x - 44.0 * scale, y)], header),
+            at(_RISE + 28, y, gate(desk, shut), scale=min(1.0, scale + 0.2)) if shut else None,
+            at(x, y, part(desk, bank.id, bank.title, f"{bank.id}.pressure", fluid), turn=90, scale=scale),
+            label(x - 6, y + 36, bank.title, "middle small")
+            if len(banks) == 1
+            else label(x + 44.0 * scale + 4, y + 4, told, "small"),
         ]
     return drawn
 

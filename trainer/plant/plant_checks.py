@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 MOST_PUMPS = 6
 MOST_BANKS = 8
+MOST_STACK_BANKS = 3
 MOST_FUNCTIONS = 60
 RELIEF_ABOVE = 1.25
 """A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
@@ -299,8 +300,10 @@ def _control(plant: Plant) -> list[str]:
     found += [
         f"two regulators serve '{name}'; each supply has one" for name in sorted(set(served)) if served.count(name) > 1
     ]
-    if sum(b.place == "stack" for b in plant.bank) > 1:
-        found.append("a stack has one bank of bottles; put them together, or place a bank at the surface")
+    if sum(b.place == "stack" for b in plant.bank) > MOST_STACK_BANKS:
+        found.append(
+            f"a stack has at most {MOST_STACK_BANKS} banks of bottles; put some together, or place one at the surface"
+        )
     flexes = any(r.serves == FLEX_JOINT and r.in_pod for r in plant.regulator)
     if flexes and plant.flex_joint is None:
         found.append(f"a regulator serves '{FLEX_JOINT}', and there is no table [flex_joint]; add it with its volume")

@@ -112,14 +112,17 @@ def choked_line(pu: float, pd: float, k: float, choked: float) -> tuple[float, f
 
 
 def build_stack_bottles(
-    net: Network, bank: Bank, wall_kelvin: float, start: float, modulus: float, pods: tuple[str, ...]
+    net: Network, banks: tuple[Bank, ...], wall_kelvin: float, start: float, modulus: float, pods: tuple[str, ...]
 ) -> None:
-    """Add the stack's bottles behind their isolation on the selected pod's supply."""
+    """Add the stack's bottles, each bank behind its isolation, on the one line from the selected pod's supply."""
+    if not banks:
+        return
     node = "stack_supply"
     net.node(node, Line(15 * LITRE, modulus, start))
     for pod in pods:
-        net.edge(f"{bank.id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
-    bank.build(net, node, "ambient.sea", wall_kelvin, start)
+        net.edge(f"{banks[0].id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
+    for bank in banks:
+        bank.build(net, node, "ambient.sea", wall_kelvin, start)
 
 
 def from_surface(pressure: float, offset: float) -> float:

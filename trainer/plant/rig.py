@@ -204,9 +204,8 @@ class Plant(Part):
             self.selector.build(net, self.pods)
             if self.flex_joint is not None:
                 self.flex_joint.build(net, self.pods, serves[FLEX_JOINT].set + ATMOSPHERE + self.head)
-        for bank in self.bank:
-            if bank.place == "stack":
-                build_stack_bottles(net, bank, self.sea_temperature, start + self.head, self.modulus, self.pods)
+        bottles = tuple(bank for bank in self.bank if bank.place == "stack")
+        build_stack_bottles(net, bottles, self.sea_temperature, start + self.head, self.modulus, self.pods)
         for regulator in self.regulator:
             if regulator.serves == SURFACE_PILOT:
                 regulator.build(net, 0.0, ["pilot"])
