@@ -15,15 +15,16 @@ from typing import Annotated, Final, Literal
 
 from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
+from trainer.constants import GRAVITY, ICE_POINT
+
 System = Literal["field", "metric"]
 
 _POUND: Final = 0.45359237  # kg, exact by definition
-_GRAVITY: Final = 9.80665  # m/s2, standard value, exact by definition
 _FOOT: Final = 0.3048
 _INCH: Final = 0.0254
 _GALLON: Final = 231.0 * _INCH * _INCH * _INCH
 _BARREL: Final = 42.0 * _GALLON
-_POUND_FORCE: Final = _POUND * _GRAVITY
+_POUND_FORCE: Final = _POUND * GRAVITY
 _PSI: Final = _POUND_FORCE / (_INCH * _INCH)
 
 
@@ -65,7 +66,7 @@ UNITS: Final[dict[str, Unit]] = {
     "in": Unit("length", _INCH, decimals=2, metric="mm"),
     "mm": Unit("length", 1.0e-3, decimals=1),
     "degF": Unit("temperature", 5.0 / 9.0, offset=459.67, decimals=0, symbol="°F", metric="degC"),
-    "degC": Unit("temperature", 1.0, offset=273.15, decimals=0, symbol="°C"),
+    "degC": Unit("temperature", 1.0, offset=ICE_POINT, decimals=0, symbol="°C"),
     "K": Unit("temperature", 1.0, decimals=1),
     "lb/gal": Unit("density", _POUND / _GALLON, decimals=2, metric="kg/m3"),
     "kg/m3": Unit("density", 1.0, decimals=0, symbol="kg/m³"),

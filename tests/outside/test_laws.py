@@ -11,15 +11,15 @@ import math
 import pytest
 
 from tests.outside.sources import held_against
+from trainer.constants import GRAVITY, SEA_WATER
 from trainer.fluids import control_fluid
-from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.laws import orifice
 from trainer.plant import pumps
 from trainer.plant.air import receiver
 from trainer.plant.electrical import END_VOLTS, FULL_VOLTS, Electrical
 from trainer.plant.manifold import stiff
 from trainer.plant.pumps import PUMP_EFFICIENCY
-from trainer.plant.rig import GRAVITY, load_plant
+from trainer.plant.rig import load_plant
 from trainer.plant.umbilical import AT_SPEED, Umbilical, friction, line_k
 from trainer.units import from_unit, to_unit
 

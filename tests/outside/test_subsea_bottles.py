@@ -11,7 +11,7 @@ from itertools import product
 import pytest
 
 from tests.outside.sources import held_against
-from trainer.fluids.gas import ATMOSPHERE
+from trainer.constants import ATMOSPHERE
 from trainer.planning import accumulators
 from trainer.units import from_unit
 

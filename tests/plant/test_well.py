@@ -9,7 +9,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.plant.bare_well import BareWell, make
-from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.constants import ATMOSPHERE
 from trainer.units import from_unit
 
 BBL, PSI = 0.158987294928, 6894.757293168

@@ -15,10 +15,11 @@ from dataclasses import dataclass, replace
 from math import sqrt
 from typing import Any
 
+from trainer.constants import SCAN
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 from trainer.hydraulics.compile import Numbers, compile_network, identifier
 from trainer.hydraulics.inline import Inliner, constant, name
-from trainer.hydraulics.network import SCAN, Input, Network
+from trainer.hydraulics.network import Input, Network
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
 from trainer.plant.function_laws import shuttle_valve

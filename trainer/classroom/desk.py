@@ -22,6 +22,7 @@ from trainer.classroom.roster import AnyPlace, FarPlace, Place, merged
 from trainer.classroom.starts import StartError, Starts, built_in, practice
 from trainer.console import debrief, shell
 from trainer.console.chooser import SEED_LIMIT
+from trainer.constants import HAIR
 from trainer.drills.schema import DrillError
 from trainer.records import logins
 from trainer.records.database import RecordsAwayError
@@ -242,16 +243,16 @@ class Desk:
         if kept is None:
             raise RefusedError("there is no snapshot of that moment")
         place.seat.rewind(kept)
-        return f"{place.name}: back at {debrief.clock(kept.tick / 50.0)}"
+        return f"{place.name}: back at {debrief.clock(kept.t)}"
 
     def _back(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
         seconds = _number(message.get("value"), 0.0, 36_000.0, "time")
         before = self._run(place).time - seconds
-        kept = [one for one in place.seat.snapshots if one.tick / 50.0 <= max(before, 0.0) + 1e-9]
+        kept = [one for one in place.seat.snapshots if one.t <= max(before, 0.0) + HAIR]
         if not kept:
             raise RefusedError("there is no snapshot of that moment")
         place.seat.rewind(kept[-1])
-        return f"{place.name}: back at {debrief.clock(kept[-1].tick / 50.0)}"
+        return f"{place.name}: back at {debrief.clock(kept[-1].t)}"
 
     def _reset(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
         self._told(place.seat.reset())

@@ -135,7 +135,7 @@ def _entry(entry: Entry, run: Session) -> Markup:
     known = run.machine.operables.get((entry.do, entry.target)) or run.machine.signals.get(entry.target)
     if isinstance(entry.value, float) and known is not None and known.unit in units.UNITS:
         value = f"{value} {units.symbol(known.unit)}".rstrip()
-    text = f"{debrief.clock(entry.tick / 50.0)} {entry.from_}: {entry.do} {entry.target}{value}"
+    text = f"{debrief.clock(entry.t)} {entry.from_}: {entry.do} {entry.target}{value}"
     return el(
         "li",
         {"class": "desk-refused" if entry.refused else "desk-did"},

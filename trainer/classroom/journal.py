@@ -24,15 +24,16 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from trainer.constants import TICKS_PER_SECOND
 from trainer.session.interventions import BY
 from trainer.session.session import Entry, SnapshotError, read_snapshot
 from trainer.simulator import Session
 
 log = logging.getLogger("trainer.classroom")
 
-TIME_EVERY_TICKS = 50
+TIME_EVERY_TICKS = TICKS_PER_SECOND
 """The clock is noted once a simulated second."""
-SNAPSHOT_EVERY_TICKS = 500
+SNAPSHOT_EVERY_TICKS = 10 * TICKS_PER_SECOND
 MOST_BYTES = 200_000_000
 KEPT_DAYS = 7
 
@@ -297,12 +298,12 @@ def _played(snap: dict[str, Any], entries: list[dict[str, Any]], points: list[di
     session = Session.restore(read_snapshot(state))
     for record in entries[snap["entries"] :]:
         entry = Entry.model_validate(record)
-        session.advance_to(entry.tick / 50.0)
+        session.advance_to(entry.t)
         if entry.from_ in BY:
             session.intervene(entry.do, entry.target, entry.value, entry.from_)
         else:
             session.submit(entry.command())
-    session.advance_to(tick / 50.0)
+    session.advance_to(tick / TICKS_PER_SECOND)
     if session.tick < tick and not session.finished:
         raise SnapshotError("the run does not come as far as its journal")
     return session

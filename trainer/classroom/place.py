@@ -24,10 +24,11 @@ from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
 from trainer.console.rerun import cut
 from trainer.console.run import Run, Start
-from trainer.console.seat import LONGEST_GAP, SCAN, Seat
+from trainer.console.seat import LONGEST_GAP, Seat
 from trainer.console.skip import Skip
 from trainer.console.told import Teller
 from trainer.console.trends import History
+from trainer.constants import HAIR, SCAN, TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 from trainer.session.interventions import INSTRUCTOR
@@ -63,6 +64,11 @@ class Kept:
     tick: int
     label: str
     state: str
+
+    @property
+    def t(self) -> float:
+        """When it was taken, s from the start of the run."""
+        return self.tick / TICKS_PER_SECOND
 
 
 @dataclass
@@ -221,7 +227,7 @@ class ClassSeat(Seat):
             self._news = news
             return False
         due = self._due + min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
-        if due >= SCAN - 1e-9:
+        if due >= SCAN - HAIR:
             return False
         self._due = due
         return True

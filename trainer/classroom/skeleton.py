@@ -11,12 +11,12 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from trainer.constants import TICKS_PER_SECOND
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
 MOST_STEPS = 30
-TICKS = 50.0
 TODO = "TODO"
 
 
@@ -71,7 +71,7 @@ def _quantity(machine: Any, target: str, value: object) -> str:
 def _events(machine: Any, entries: list[Entry]) -> list[str]:
     out: list[str] = []
     for first, last in _grouped(entries)[:MOST_STEPS]:
-        out += ["", "[[event]]", _line("title", f"{TODO}: {last.do} {last.target}"), f'at = "{first.tick / TICKS:g} s"']
+        out += ["", "[[event]]", _line("title", f"{TODO}: {last.do} {last.target}"), f'at = "{first.t:g} s"']
         if last.do == "fault":
             value = float(last.value or 0.0)
             if value <= 0.0:
@@ -79,7 +79,7 @@ def _events(machine: Any, entries: list[Entry]) -> list[str]:
             else:
                 out += [_line("fault", last.target), f'severity = "{100.0 * value:g} %"']
                 if last.tick > first.tick:
-                    out.append(f'over = "{(last.tick - first.tick) / TICKS:g} s"')
+                    out.append(f'over = "{last.t - first.t:g} s"')
         elif last.do == "put":
             out += [
                 "[event.values]",
@@ -101,7 +101,7 @@ def _grouped(entries: list[Entry]) -> list[tuple[Entry, Entry]]:
             before is not None
             and entry.do == before.do == "fault"
             and entry.target == before.target
-            and entry.tick - before.tick <= 2 * TICKS
+            and entry.tick - before.tick <= 2 * TICKS_PER_SECOND
         ):
             out[-1] = (out[-1][0], entry)
         else:
@@ -122,7 +122,7 @@ def _steps(machine: Any, entries: list[Entry]) -> list[dict[str, Any]]:
             "id": re.sub(r"[^a-z0-9]+", "_", f"did {entry.target}".lower()).strip("_"),
             "title": f"{entry.target.replace('_', ' ').replace('.', ' ').capitalize()}: {entry.value}",
             "when": condition,
-            "t": entry.tick / TICKS,
+            "t": entry.t,
             "helped": entry.from_ == ASSISTANT,
         }
     return list(steps.values())[:MOST_STEPS]

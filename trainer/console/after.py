@@ -12,6 +12,7 @@ from trainer.console.reading import Reading
 from trainer.console.rerun import Replay, Rerun
 from trainer.console.told import Deed, Teller
 from trainer.console.trends import History
+from trainer.constants import HAIR, TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
@@ -183,7 +184,7 @@ class After:
         if beside is not None:
             done = self._teller().deeds(
                 [
-                    entry.model_copy(update={"tick": max(0, entry.tick + round(beside.by * 50.0))})
+                    entry.model_copy(update={"tick": max(0, entry.tick + round(beside.by * TICKS_PER_SECOND))})
                     for entry in beside.crew.log
                 ]
             )
@@ -209,7 +210,7 @@ class After:
             row = rows.get(criterion.id)
             if isinstance(criterion, Reach) and criterion.full is not None and row is not None:
                 name = criterion.when.strip().removeprefix("done(").removesuffix(")")
-                out[name] = float(row["earned"] or 0.0) >= float(row["points"]) - 1e-9
+                out[name] = float(row["earned"] or 0.0) >= float(row["points"]) - HAIR
         return out
 
     # What if

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from trainer import resources
-from trainer.session.protocols import TICKS_PER_SECOND
+from trainer.constants import TICKS_PER_SECOND
 from trainer.session.session import Entry
 
 SEED = 0
@@ -34,7 +34,7 @@ class Crew:
     @property
     def began(self) -> float:
         """When the crew did its first thing, s."""
-        return self.log[0].tick / TICKS_PER_SECOND if self.log else self.seconds
+        return self.log[0].t if self.log else self.seconds
 
 
 @dataclass(frozen=True)

@@ -11,6 +11,7 @@ from typing import Any
 from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
+from trainer.constants import HAIR
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
@@ -72,7 +73,7 @@ def _telling(shown: dict[str, str]) -> dict[str, str]:
 def due(row: Mapping[str, Any]) -> str:
     """By when a lost criterion had to be so for any points; empty where no time was set, or nothing was lost."""
     earned, limit = row.get("earned"), row.get("due")
-    lost = earned is not None and float(earned) < float(row.get("points", 0.0)) - 1e-9
+    lost = earned is not None and float(earned) < float(row.get("points", 0.0)) - HAIR
     return f"Points until {clock(limit)}." if lost and limit is not None else ""
 
 
@@ -228,7 +229,7 @@ def _row(row: Mapping[str, Any], end: float | None) -> Markup:
     earned, most = row.get("earned"), row.get("points")
     if earned is None:
         mark = "open"
-    elif most is not None and float(earned) >= float(most) - 1e-9:
+    elif most is not None and float(earned) >= float(most) - HAIR:
         mark = "full"
     else:
         mark = "none" if float(earned) <= 0.0 else "part"

@@ -89,7 +89,7 @@ class Diagnosis:
     def texts(self) -> dict[str, Reading]:
         """The page's texts of the panel."""
         rows = [
-            el("li", {}, f"{debrief.clock(entry.tick / 50.0)} {self._faults.words(entry.target)}")
+            el("li", {}, f"{debrief.clock(entry.t)} {self._faults.words(entry.target)}")
             for entry in getattr(self.run, "log", ())
             if entry.do == "name"
         ]

@@ -7,6 +7,7 @@ from weakref import WeakKeyDictionary
 
 from trainer.console import shell
 from trainer.console.run import Run
+from trainer.constants import HAIR
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
 from trainer.plant.alarms import by_priority, priority
@@ -68,7 +69,7 @@ def stabbing(run: Run) -> str:
     machine = run.machine
     at = machine.index.get(STAB_WAIT)
     left = machine.state[at] if at is not None else 0.0
-    return f", {math.ceil(left - 1e-6)} s left" if left > 0.0 else ""
+    return f", {math.ceil(left - HAIR)} s left" if left > 0.0 else ""
 
 
 def alarms(run: Run) -> str:

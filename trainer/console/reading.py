@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 from typing import Any, Protocol
 
 from trainer import units
+from trainer.constants import HAIR
 from trainer.plant.catalogue import Signal
 
 Reading = dict[str, Any]
@@ -28,7 +29,6 @@ DEAD_SHARE = 0.02
 STILL_SHARE = 0.002
 #: Of half a step so much counts as surely inside, and an edge is so wide; beyond so many steps nothing is sure.
 NEAR = 0.4999
-HAIR = 1e-9
 MOST_STEPS = 1e9
 
 

@@ -14,6 +14,7 @@ from trainer.console.debrief import name_of
 from trainer.console.shell import alarm_name
 from trainer.console.timeline import Rung
 from trainer.console.trends import History
+from trainer.constants import HAIR, SCAN
 from trainer.session.replay import Player, Recording
 
 #: Scans of 100 ms computed at each beat, some 30 ms of work: a run of ten minutes is known within a second.
@@ -86,7 +87,7 @@ def mark(history: History, session: Any, since: int) -> int:
     """Note on the trends what was set in the log from the entry ``since`` on; the length of the log."""
     for entry in session.log[since:]:
         if entry.do == "set" and entry.refused is None and entry.value != "stop":
-            history.mark(entry.tick / 50.0, f"{name_of(entry.target)}: {entry.value}")
+            history.mark(entry.t, f"{name_of(entry.target)}: {entry.value}")
     return len(session.log)
 
 
@@ -122,20 +123,20 @@ class Replay:
     def step(self, way: int) -> None:
         """Stand at the next action (``way`` > 0) or at the one before."""
         self.playing = False
-        times = sorted({entry.tick / 50.0 for entry in self.rerun.recorded.log})
+        times = sorted({entry.t for entry in self.rerun.recorded.log})
         now = self.time
         if way > 0:
-            self.seek(next((t for t in times if t > now + 1e-6), self.rerun.recorded.seconds))
+            self.seek(next((t for t in times if t > now + HAIR), self.rerun.recorded.seconds))
         else:
-            self.seek(next((t for t in reversed(times) if t < now - 1e-6), 0.0))
+            self.seek(next((t for t in reversed(times) if t < now - HAIR), 0.0))
 
     def tick(self, elapsed: float, pace: float) -> None:
         """Let ``elapsed`` seconds of the wall clock pass."""
         if not self.playing:
             return
         self._due += elapsed * pace
-        scans = int(self._due * 10.0 + 1e-9)
-        self._due -= scans / 10.0
+        scans = int(self._due / SCAN + HAIR)
+        self._due -= scans * SCAN
         self.rerun.player.play(scans)
         if self.rerun.player.over:
             self.playing = False

@@ -28,11 +28,11 @@ from trainer.console.talk import PANEL, YOU, Talk
 from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
 from trainer.console.why import Why
+from trainer.constants import HAIR, SCAN
 from trainer.drawing.desk import Desk
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 
-SCAN = 0.1
 #: A page that was asleep does not run the plant through all that it missed.
 LONGEST_GAP = 1.0
 #: So many seconds may hands run ahead of the clock before a command waits for the next scan.
@@ -121,7 +121,7 @@ class Seat(LooksBack):
             self._on_with_skip(elapsed)
         elif not self.paused and not self._briefing and self._held_or_free(elapsed):
             self._due += min(max(elapsed, 0.0), LONGEST_GAP) * self.pace
-            scans = int(self._due / SCAN + 1e-9)
+            scans = int(self._due / SCAN + HAIR)
             if scans > 0:
                 run.advance(scans * SCAN)
                 self._due -= scans * SCAN

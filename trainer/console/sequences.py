@@ -207,7 +207,7 @@ class Sequences:
         return moved and (f"{entry.target}.valve" in self.run.machine.signals or entry.target == POD)
 
     def _step(self, going: Going, entry: Any) -> None:
-        t = entry.tick / 50.0
+        t = entry.t
         if (entry.target, entry.value) == going.named.steps[len(going.done)]:
             going.done.append(Done(t, PLACES.get(entry.from_, entry.from_)))
         else:

@@ -8,10 +8,10 @@ from typing import Any
 
 from trainer import units
 from trainer.console.debrief import name_of
+from trainer.constants import TICKS_PER_SECOND
 from trainer.drills.schema import Drill
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
-from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import Entry
 from trainer.session.walking import name_of as station
 
@@ -90,7 +90,7 @@ class Teller:
             lever = (entry.target, entry.from_)
             if entry.do == "set" and entry.value == "stop" and lever in running:
                 at = running.pop(lever)
-                lasted = entry.tick / TICKS_PER_SECOND - out[at].t
+                lasted = entry.t - out[at].t
                 out[at] = replace(out[at], text=f"{out[at].text}, {lasted:.1f} s", also=(*out[at].also, place))
                 continue
             if entry.target in LEVERS and entry.refused is None:
@@ -98,7 +98,7 @@ class Teller:
             out.append(
                 Deed(
                     place,
-                    entry.tick / TICKS_PER_SECOND,
+                    entry.t,
                     PLACES.get(entry.from_, entry.from_.capitalize()),
                     self.words(entry.do, entry.target, entry.value),
                     entry.refused or "",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from trainer.constants import HAIR
 from trainer.drills.sheet import Failure, Row, decide
 
 
@@ -19,7 +20,7 @@ def assessed(sheet: Mapping[str, Any], marks: Mapping[str, float]) -> dict[str, 
     known = {row["id"]: row for row in rows}
     for criterion, points in marks.items():
         row = known[criterion]
-        if not 0.0 <= points <= row["points"] + 1e-9:
+        if not 0.0 <= points <= row["points"] + HAIR:
             raise ValueError(f"{points:g} points for {row['title']!r}; give 0 to {row['points']:g}")
         row["machine"] = row["earned"]
         row["earned"] = float(points)

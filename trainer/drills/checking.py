@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 from typing import Generic, TypeVar
 
 from trainer import units
+from trainer.constants import HAIR
 from trainer.drills import dimensions
 from trainer.drills.criteria_schema import (
     Answer,
@@ -253,7 +254,7 @@ class Work:
         points = 0.0
         for _, spec in entries:
             points += spec.points
-        if points > MOST_CLERICAL + 1e-9:
+        if points > MOST_CLERICAL + HAIR:
             text = f"Clerical entries have {points:g} points together. Give them at most {MOST_CLERICAL:g}."
             self.table("criterion").problem("", text)
 

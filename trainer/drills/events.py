@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
+from trainer.constants import HAIR
 from trainer.drills.binding import Binder
 from trainer.drills.checking import Item
 from trainer.drills.schema import Event
@@ -51,14 +52,14 @@ class EventDesk:
     def _due(self, n: int, t: float) -> bool:
         when = self._when[n]
         if when is None:
-            return t >= self._at[n] - 1e-9
+            return t >= self._at[n] - HAIR
         if not when():
             self.onset[n] = None
             return False
         onset = self.onset[n]
         if onset is None:
             self.onset[n] = onset = t
-        return t - onset >= self.items[n].spec.hold - 1e-9
+        return t - onset >= self.items[n].spec.hold - HAIR
 
     def _fire(self, n: int, t: float) -> None:
         spec, runner = self.items[n].spec, self.runner

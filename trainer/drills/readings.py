@@ -6,6 +6,7 @@ import math
 from typing import Any, TypeVar
 
 from trainer import units
+from trainer.constants import HAIR
 from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
@@ -32,7 +33,7 @@ class History:
 
     def keep(self, t: float, value: float) -> None:
         """Take the value, if a second has passed since the last."""
-        if t < self.due - 1e-9:
+        if t < self.due - HAIR:
             return
         self.times.append(t)
         self.values.append(value)
@@ -46,7 +47,7 @@ class History:
 
     def change(self, t: float, now: float, over: float) -> float:
         """Largest less smallest value of the last ``over`` s, with the one ``now``."""
-        seen = [value for at, value in zip(self.times, self.values, strict=True) if at >= t - over - 1e-9]
+        seen = [value for at, value in zip(self.times, self.values, strict=True) if at >= t - over - HAIR]
         return max([now, *seen]) - min([now, *seen])
 
 

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator
 from typing import Any, Protocol
 
 from trainer import units
+from trainer.constants import HAIR, SCAN
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
 from trainer.drills.criteria import Judge
@@ -46,7 +47,6 @@ class Machine(Catalogue, Protocol):
         """Set how badly something has failed, 0 to 1."""
 
 
-SCAN = 0.1
 OPEN = 60.0
 """So long a run goes on past its end, s, while what is still open could earn points; invented."""
 
@@ -266,7 +266,7 @@ class Runner:
                 if latch.onset is None:
                     latch.onset = t
                     self.desk.note(latch.key, latch.expression)
-                if t - latch.onset >= latch.hold - 1e-9:
+                if t - latch.onset >= latch.hold - HAIR:
                     self._reach(latch)
                     latched = True
             elif latch.onset is not None:
@@ -275,7 +275,7 @@ class Runner:
             self._pending = [latch for latch in self._pending if latch.key not in scope.reached]
         for judge in self._watching:
             judge.watch(t, dt)
-        if t >= self.drill.end.at - 1e-9 or self._over(t):
+        if t >= self.drill.end.at - HAIR or self._over(t):
             self.finished, self.ended = True, t
 
     def _reach(self, latch: _Latch) -> None:
@@ -295,7 +295,7 @@ class Runner:
             return False
         if end.onset is None:
             end.onset = t
-        past = t - end.onset - end.hold + 1e-9
+        past = t - end.onset - end.hold + HAIR
         if past < 0.0:
             return False
         if past < OPEN and (past < SCAN or round(t / SCAN) % 10 == 0):
@@ -315,7 +315,7 @@ class Runner:
 
     def _still_open(self) -> Iterator[Judge[Any]]:
         t = self._last
-        return (judge for judge in self._scored if (judge.judge(t).share or 0.0) < judge.best(t) - 1e-9)
+        return (judge for judge in self._scored if (judge.judge(t).share or 0.0) < judge.best(t) - HAIR)
 
     @property
     def left(self) -> float | None:

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.constants import ICE_POINT
+
 # begin generated (assets/tables/make_fluid_table.py writes this block and the table together)
 WATER_DENSITY = 998.207
 FREEZING_1 = -29.2062
@@ -56,7 +58,7 @@ def freezing_point(glycol: float) -> float:
     >>> round(freezing_point(0.40) - 273.15, 1)
     -26.7
     """
-    return 273.15 + glycol * (FREEZING_1 + glycol * (FREEZING_2 + glycol * FREEZING_3))
+    return ICE_POINT + glycol * (FREEZING_1 + glycol * (FREEZING_2 + glycol * FREEZING_3))
 
 
 def mix_viscosity(temperature: float, glycol: float) -> float:
@@ -129,8 +131,8 @@ def findings(concentrate: float, glycol: float, coldest: float) -> tuple[Finding
         found.append(
             Finding(
                 "freezes",
-                f"The mix freezes at {frozen - 273.15:.0f} °C; "
-                f"the coldest place ({coldest - 273.15:.0f} °C) is too near.",
+                f"The mix freezes at {frozen - ICE_POINT:.0f} °C; "
+                f"the coldest place ({coldest - ICE_POINT:.0f} °C) is too near.",
                 "Raise the glycol pump's stroke rate and let the tank turn over.",
             )
         )

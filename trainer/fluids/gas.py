@@ -32,8 +32,6 @@ N2_CV0_1 = -0.0835485941
 N2_CV0_2 = 0.0534148952
 # end generated
 
-# Air at the start of everything: the pressure that turns a gauge reading into an absolute one, Pa.
-ATMOSPHERE = 101_325.0
 # How far an ideal two-atomic gas warms when squeezed, d ln T / d ln rho; good enough to guess a half step.
 IDEAL_GRUNEISEN = 0.4
 IDEAL_N2_CV = 742.0

@@ -8,8 +8,9 @@ from array import array
 from collections.abc import Callable
 from typing import Any, ClassVar, Protocol
 
+from trainer.constants import TICKS_PER_SCAN
 from trainer.hydraulics.compile import Advance, Numbers, check_names, compile_network
-from trainer.hydraulics.network import TICKS_PER_SCAN, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
 

@@ -12,6 +12,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any, Literal
 
+from trainer.constants import SCAN, TICKS_PER_SCAN
 from trainer.hydraulics.inline import Law
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
@@ -19,9 +20,6 @@ from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 if TYPE_CHECKING:
     from trainer.hydraulics.machine import Machine
 
-TICK = 0.02
-TICKS_PER_SCAN = 5
-SCAN = TICK * TICKS_PER_SCAN
 
 Input = str | float
 Rate = Literal["logic", "tick", "after", "observe"]

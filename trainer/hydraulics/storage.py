@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 
-ATMOSPHERE = 101325.0
 LEAST_GAS = 1.0e-5
 
 

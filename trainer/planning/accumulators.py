@@ -11,12 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Mapping, Sequence
 
-from trainer.fluids.gas import (
-    ATMOSPHERE,
-    adiabatic_density,
-    density,
-    nitrogen_pressure,
-)
+from trainer.constants import ATMOSPHERE
+from trainer.fluids.gas import adiabatic_density, density, nitrogen_pressure
 
 ROOM = 294.26  # K, 70 degF: the temperature at which handbooks set a precharge
 IDEAL_GAMMA = 1.4

@@ -16,7 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from trainer.fluids.gas import ATMOSPHERE, density
+from trainer.constants import ATMOSPHERE, HAIR, SCAN
+from trainer.fluids.gas import density
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.storage import Gas
 from trainer.planning.errors import PlanningError
@@ -26,7 +27,6 @@ from trainer.plant.rig import Plant, build_machine
 from trainer.session.commands import OPERATE, Command
 from trainer.units import UNITS, from_unit
 
-SCAN = 0.1
 CHARGED = "accumulator.pressure"
 AROUND = from_unit(40.0, "psi")
 """How far the pressure at the start may be from the first reading, gauge Pa; invented, as the next ones."""
@@ -91,7 +91,7 @@ def simulate(
     moments, seen = [0.0], [[machine.read(tag) for tag in tags]]
     left = list(commands)
     while moments[-1] < readings.times[-1]:
-        while left and left[0].t <= moments[-1] + 1e-9:
+        while left and left[0].t <= moments[-1] + HAIR:
             command = left.pop(0)
             refused = machine.apply(command) if command.do in OPERATE else None
             if refused is not None:

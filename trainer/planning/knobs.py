@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.fluids.gas import ATMOSPHERE, density
+from trainer.constants import ATMOSPHERE
+from trainer.fluids.gas import density
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
 from trainer.plant.rig import Plant

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from trainer.fluids.gas import ATMOSPHERE, density
+from trainer.constants import ATMOSPHERE
+from trainer.fluids.gas import density
 from trainer.hydraulics.storage import bottle_heat, bottle_step
 from trainer.planning.work import mains, setting
 from trainer.plant.rig import Plant

@@ -16,7 +16,6 @@ from trainer.drills.schema import DrillError
 from trainer.planning.errors import PlanningError
 from trainer.plant.rig import Plant
 from trainer.runtime import server
-from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
@@ -84,7 +83,7 @@ def _play(session: Session, crew: Crew) -> None:
     for entry in crew.log:
         if session.finished:
             return
-        t = entry.tick / TICKS_PER_SECOND
+        t = entry.t
         before = [(name, at) for name, at in order if was < at <= t]
         if before:
             name, at = before[-1]

@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 from functools import cached_property
 from itertools import pairwise
 
-from trainer.fluids.gas import ATMOSPHERE, bottle_temperature, density, nitrogen_pressure
+from trainer.constants import ATMOSPHERE
+from trainer.fluids.gas import bottle_temperature, density, nitrogen_pressure
 
 POINTS = 600
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from trainer.fluids.gas import ATMOSPHERE, density
+from trainer.constants import ATMOSPHERE
+from trainer.fluids.gas import density
 from trainer.hydraulics.storage import bottle_heat, bottle_step
 from trainer.planning import accumulators
 from trainer.planning.work import Work, mains, setting

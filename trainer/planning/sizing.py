@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from typing import Any
 
-from trainer.fluids.gas import ATMOSPHERE
+from trainer.constants import ATMOSPHERE, GRAVITY
 from trainer.planning import (
     accumulators,
     battery,
@@ -24,7 +24,7 @@ from trainer.planning import (
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, mains, preventers, setting
 from trainer.plant.functions import SURFACE_TRAVEL
-from trainer.plant.rig import GRAVITY, Plant
+from trainer.plant.rig import Plant
 from trainer.units import from_unit, show, to_unit
 
 GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold

@@ -6,6 +6,7 @@ from collections import deque
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from trainer.constants import SCANS_PER_SECOND
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.storage import Fixed
 from trainer.planning import work
@@ -128,7 +129,7 @@ def _move(machine: Machine, function: Function) -> Move | None:
         if not losses and gone >= 0.5 * _stroke(machine, i, way):
             losses = _losses(machine, path, still)
         if machine.read(done) > 0.5:
-            return Move(function, way, scan / 10.0, losses)
+            return Move(function, way, scan / SCANS_PER_SECOND, losses)
     return Move(function, way, None, losses)
 
 

@@ -14,10 +14,11 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import density
 from trainer.hydraulics.laws import bottle_port, drain, relief
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Gas
+from trainer.hydraulics.storage import Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Coefficient, Pressure, Seconds, Volume, between

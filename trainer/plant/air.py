@@ -10,12 +10,12 @@ from typing import Annotated
 
 from pydantic import Field
 
-from trainer.hydraulics.network import SCAN, Network
+from trainer.constants import ATMOSPHERE, SCAN
+from trainer.hydraulics.network import Network
 from trainer.plant.base import PSI, Part, component_fault, reading
 from trainer.plant.handwork import hand_valve
 from trainer.units import Pressure, Volume, between
 
-ATM = 101325.0
 PUFF = 0.004
 PUMP_AIR = 0.025
 WORKING = 40.0 * PSI
@@ -74,7 +74,7 @@ class Air(Part):
                 self.compressor,
                 self.emergency,
                 "fault.power.ac_lost",
-                ATM * SCAN / self.receiver,
+                ATMOSPHERE * SCAN / self.receiver,
                 "fault.air.lost",
                 "fault.air.leak",
             ],

@@ -8,7 +8,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from trainer.hydraulics.network import SCAN, Network
+from trainer.constants import SCAN
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
 

@@ -9,10 +9,10 @@ from typing import Any
 from pydantic import BaseModel, ConfigDict, Field
 
 from trainer import units
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network, Rate
 from trainer.hydraulics.refusal import Refusal
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.catalogue import Fault, Operable, Signal
 
 PSI = units.from_unit(1.0, "psi")
@@ -229,7 +229,6 @@ def keep_known(net: Network) -> None:
 
 
 __all__ = [
-    "ATMOSPHERE",
     "PSI",
     "Component",
     "Network",

@@ -9,9 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Annotated
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Line
+from trainer.hydraulics.storage import Line
 from trainer.plant.base import Part, component_fault
 from trainer.plant.function_faults import Row, at_rest
 from trainer.plant.function_laws import attend_direct, cylinder_switches, direct_awake, leak_out

@@ -11,8 +11,9 @@ from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from trainer.constants import SCAN
 from trainer.hydraulics.machine import Machine
-from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 from pydantic import Field
 
+from trainer.constants import GRAVITY, SCAN, STEEL
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
@@ -35,9 +36,6 @@ from trainer.units import Force, Frequency, Length, Seconds, Velocity, between, 
 if TYPE_CHECKING:
     from trainer.plant.well import Site
 
-SCAN = 0.1
-STEEL = 7850.0
-GRAVITY = 9.80665
 ON_BOTTOM = 0.02
 FAR = 1000.0  # m: more than any hoist travels
 FLOOR = ("floor", "driller")

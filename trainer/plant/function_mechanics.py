@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from trainer.hydraulics.network import SCAN, Network
+from trainer.constants import SCAN
+from trainer.hydraulics.network import Network
 from trainer.plant import mechanics
 from trainer.plant.base import PSI, reading, state_reading
 from trainer.plant.function_laws import net_closing

@@ -15,9 +15,10 @@ from typing import Annotated, Any, Literal, Protocol
 
 from pydantic import Field
 
+from trainer.constants import SCAN
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.machine import Machine
-from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import Any
 
-from trainer.hydraulics.network import SCAN, Network
+from trainer.constants import SCAN
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, button, choice, state_reading
 

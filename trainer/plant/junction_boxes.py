@@ -6,6 +6,7 @@ the separator, passes on, and freezes in a frost. A panel's lamp tells that a pr
 
 from __future__ import annotations
 
+from trainer.constants import ICE_POINT
 from trainer.hydraulics.network import Network
 from trainer.plant.base import PSI, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, service
@@ -17,7 +18,6 @@ DARK = 6.0
 BRIGHT = 12.0
 WET = 4.0e-6
 SOAKED = 1.0 / 900.0
-FREEZING = 273.15
 THAWING = 60.0
 
 
@@ -80,7 +80,7 @@ def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, 
     A full bowl lets water pass, which freezes below 0 degC and thaws above.
     """
     held = min(bowl + PERIOD * (WET * (1.0 + 100.0 * pumps) + SOAKED * wet), 1.0)
-    freezes = weather < FREEZING and held > 0.5
+    freezes = weather < ICE_POINT and held > 0.5
     target = 1.0 if frozen > 0.0 or freezes else 0.0
     return held, ice + (target - ice) * (PERIOD / (10.0 if frozen > 0.0 else THAWING))
 

@@ -17,14 +17,13 @@ from __future__ import annotations
 
 from typing import Any
 
+from trainer.constants import GRAVITY, SCAN
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import amount, button, choice, reading, state_reading
 from trainer.plant.well_geometry import Sizes, area_at, volume_to
 
-SCAN = 0.1
-GRAVITY = 9.80665
 SUCTIONS = ("active pit", "kill pit")
 PLACE = ("floor", "driller")
 LEAST = 1.0e-9

@@ -8,9 +8,10 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import check, drain, opened, relief
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Line
+from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Part, component_fault, gauge, reading
 from trainer.plant.handwork import SECOND, hand_valve
 from trainer.units import Coefficient, Pressure, between

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from math import sqrt
 
+from trainer.constants import ATMOSPHERE
 from trainer.fluids.control_fluid import (
     FREEZING_MARGIN,
     RICH_SHARE,
@@ -20,7 +21,7 @@ from trainer.fluids.control_fluid import (
 )
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Fixed
+from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import from_unit

@@ -11,9 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
+from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import laminar, opened
-from trainer.hydraulics.network import SCAN, Network
-from trainer.hydraulics.storage import ATMOSPHERE, Line
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI
 from trainer.plant.function_faults import COUNT, Row, at_rest
 from trainer.plant.function_laws import (

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from typing import Annotated
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import Line
@@ -54,14 +55,14 @@ class Pod(Component):
         ``modulus`` that of fluid and walls (Pa).
         """
         pod = f"pod_{self.id}"
-        below = start + head if live else 101325.0 + head
+        below = start + head if live else ATMOSPHERE + head
         line = f"line_{self.id}"
         volume = umbilical.supply_volume()
         k = umbilical.supply_k(density, viscosity) * 2.0**0.5
-        net.node(line, Line(volume, umbilical.supply_modulus, start if live else 101325.0))
+        net.node(line, Line(volume, umbilical.supply_modulus, start if live else ATMOSPHERE))
         net.node(f"{pod}.supply", Line(40 * LITRE, modulus, below))
         for name, reg in serves.items():
-            held = min(below, reg.set + 101325.0 + head)
+            held = min(below, reg.set + ATMOSPHERE + head)
             net.node(f"{pod}.{name}", Line(25 * LITRE, modulus, held))
             reg.feed(net, f"{pod}.{name}_regulator", f"{pod}.{name}_vent", f"{pod}.supply", f"{pod}.{name}", "sea")
             kind = f"{name}_creeps"
@@ -83,7 +84,7 @@ class Pod(Component):
                 f"{self.name}: {name} pressure, seen from the surface.",
                 (),
             )
-            net.block(from_surface, [f"{pod}.{name}.p", 101325.0 + head], [f"{pod}.{name}_pressure"], rate="observe")
+            net.block(from_surface, [f"{pod}.{name}.p", ATMOSPHERE + head], [f"{pod}.{name}_pressure"], rate="observe")
         # Two halves of the line's friction, either side of its one lump; the far half carries the fluid column.
         choked = component_fault(
             net,

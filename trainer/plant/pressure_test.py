@@ -18,10 +18,10 @@ from collections.abc import Sequence
 from math import sqrt
 from typing import Annotated, Any
 
+from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import Part, choice, gauge, reading, state_reading
 from trainer.plant.bore import LEAK_K
 from trainer.plant.functions import Function
@@ -29,7 +29,6 @@ from trainer.plant.sections import gone
 from trainer.plant.space_out import PREVENTERS
 from trainer.units import Flow, Pressure, Volume, between, from_unit
 
-SCAN = 0.1
 PLUG = ("out", "landed")
 PUMP = ("stop", "slow", "fast")
 BLEED = ("shut", "cracked", "open")

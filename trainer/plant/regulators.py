@@ -14,10 +14,10 @@ from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
+from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import regulator, venting
-from trainer.hydraulics.network import SCAN, Network
+from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import (
     PSI,
     Component,

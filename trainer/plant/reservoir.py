@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Fixed
+from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND
 from trainer.plant.mixing import build_mixing

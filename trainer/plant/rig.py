@@ -11,11 +11,11 @@ from typing import Annotated, Any, TypeVar
 from pydantic import Field, ValidationError, model_validator
 
 from trainer import resources, toml
+from trainer.constants import ATMOSPHERE, GRAVITY, SEA_WATER
 from trainer.fluids.control_fluid import mix_viscosity
-from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE, Fixed
+from trainer.hydraulics.storage import Fixed
 from trainer.plant import plant_checks
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
@@ -52,7 +52,6 @@ from trainer.plant.windows import build_windows
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between, from_unit
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
-GRAVITY = 9.80665
 WARM = from_unit(70.0, "degF")
 """Temperature at which a plant file gives the viscosity of its control fluid: a shop's. Common practice."""
 

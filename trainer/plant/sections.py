@@ -14,8 +14,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant.base import state_reading
 from trainer.plant.functions import YES, Function
 from trainer.plant.space_out import PREVENTERS

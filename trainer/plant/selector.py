@@ -9,10 +9,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Annotated
 
+from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.machine import Machine
-from trainer.hydraulics.network import SCAN, Network
-from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.hydraulics.network import Network
 from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
 from trainer.units import Coefficient, Seconds, between

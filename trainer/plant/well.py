@@ -21,18 +21,15 @@ from __future__ import annotations
 from math import sqrt
 from typing import Annotated, Protocol
 
+from trainer.constants import ATMOSPHERE, GRAVITY, SCAN, SEA_WATER
 from trainer.fluids.methane import methane_density
-from trainer.fluids.sea_water import SEA_WATER
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant import kill_mud, well_gas, well_geometry, well_hydraulics, well_surface, well_tags
 from trainer.plant.base import Part
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.well_geometry import Sizes, circle
 from trainer.units import Density, Flow, Frequency, Length, Pressure, Temperature, Velocity, Volume, between, from_unit
 
-SCAN = 0.1
-GRAVITY = 9.80665
 PER_DRAWDOWN = from_unit(100.0, "psi")
 # Friction factor of the mud in the choke line (turbulent, rough pipe; Darcy), enough for one coefficient.
 FRICTION = 0.03

@@ -8,7 +8,8 @@ back out of the flow line comes later: the flow alarm waits for it.
 
 from __future__ import annotations
 
-from trainer.hydraulics.network import SCAN, Network
+from trainer.constants import SCAN
+from trainer.hydraulics.network import Network
 from trainer.plant.alarms import STATES, next_state
 from trainer.plant.base import amount, reading, state_reading
 from trainer.units import from_unit

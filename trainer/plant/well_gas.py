@@ -11,11 +11,10 @@ or behind the body, bubbles of several sizes, heat exchange (gas has the tempera
 
 from __future__ import annotations
 
+from trainer.constants import GRAVITY, SCAN
 from trainer.fluids.methane import methane_pressure
 from trainer.plant.well_geometry import area_at, volume_to
 
-SCAN = 0.1
-GRAVITY = 9.80665
 LEAST_DENSITY = 0.3
 MOST_DENSITY = 330.0
 # Density moves at most by this share a scan, so that gas breaking out at the surface does not arrive all at once.

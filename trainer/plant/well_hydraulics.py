@@ -21,11 +21,9 @@ from __future__ import annotations
 
 from math import sqrt
 
-from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.constants import ATMOSPHERE, GRAVITY, SCAN
 from trainer.plant.well_geometry import entry_depth
 
-SCAN = 0.1
-GRAVITY = 9.80665
 BAND = 2.0e3
 LEAST_PRESSURE = 1.0e3
 LEAST_COMPLIANCE = 1.0e-12

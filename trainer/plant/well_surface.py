@@ -9,10 +9,9 @@ drainage of the flow line, evaporation, sea water drawn into a well whose pressu
 
 from __future__ import annotations
 
-from trainer.hydraulics.storage import ATMOSPHERE
+from trainer.constants import ATMOSPHERE, SCAN
 from trainer.plant.well_gas import LEAST_MASS, gas_state
 
-SCAN = 0.1
 # Gas this near the flow line (m) leaves with the returns.
 MOUTH = 0.5
 SEA_DEGREES = 285.0

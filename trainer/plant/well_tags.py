@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from trainer.constants import ATMOSPHERE, GRAVITY
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.storage import ATMOSPHERE
 from trainer.plant import well_surface
 from trainer.plant.base import button, choice, component_fault, reading, state_reading
 from trainer.plant.well_geometry import Sizes
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
 # The second panel has no meters.
 FLOOR = ("floor", "driller")
 # Shares of the difference that instruments follow in a scan: time constants of 0.5, 1.5 and 3 s.
-GRAVITY = 9.80665
 QUICK, MIDDLE, SLOW = 0.2, 0.065, 0.033
 
 _FAULTS = (

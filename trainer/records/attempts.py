@@ -60,7 +60,7 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
         seed=run.seed,
         mode=run.mode,
         at=arrival.at,
-        simulated_s=document.end / 50.0,
+        simulated_s=document.seconds,
         finished=bool(sheet.get("finished")),
         machine_passed=passed,
         machine_score=score,

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy.orm import Session
 
+from trainer.constants import HAIR
 from trainer.drills.assessed import unjudged
 from trainer.records.attempts import sheet_of
 from trainer.records.audit import note, now
@@ -39,7 +40,7 @@ def give(session: Session, attempt: Attempt, criterion: str, points: float, rema
     row = next((row for row in attempt.criteria if row.criterion == criterion), None)
     if row is None:
         raise MarkError(f"this drill has no criterion {criterion!r}")
-    if not 0.0 <= points <= row.points + 1e-9:
+    if not 0.0 <= points <= row.points + HAIR:
         raise MarkError(f"{points:g} points for {row.title!r}; give 0 to {row.points:g}")
     remark = remark.replace("\x00", "").strip()[:LONGEST_REMARK]
     override = row.earned is not None

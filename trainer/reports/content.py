@@ -11,6 +11,7 @@ from trainer.console import crews
 from trainer.console.debrief import clock, due, name_of, seen
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
+from trainer.constants import HAIR
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
@@ -153,7 +154,7 @@ def report(
         lines=tuple(_line(row, evidence, drill) for row in rows),
         log=tuple(
             (
-                clock(entry.tick / 50.0),
+                clock(entry.t),
                 entry.from_,
                 f"{entry.do} {name_of(entry.target)}" + ("" if entry.value is None else f": {_value(entry.value)}"),
                 entry.refused or "",
@@ -255,7 +256,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Rig", run.plant.replace("_", " ").capitalize()),
         ("Seed", str(run.seed)),
         ("Mode", run.mode),
-        ("Simulated time", clock(evidence.end / 50.0)),
+        ("Simulated time", clock(evidence.seconds)),
         ("Started by", kept.started_by if kept is not None else ""),
         ("Ended", kept.ending if kept is not None else ""),
         ("Time on the wall", clock(kept.wall_s) if kept is not None else ""),
@@ -263,7 +264,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Assessors", ", ".join(assessors)),
         ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
         ("Done by an assistant", f"{helped} actions, as asked" if helped else ""),
-        ("Began from", f"the replay of an earlier run, at {clock(taken.tick / 50.0)}: no check" if taken else ""),
+        ("Began from", f"the replay of an earlier run, at {clock(taken.t)}: no check" if taken else ""),
         ("Engine", evidence.engine.version),
     ]
     return tuple((name, value) for name, value in facts if value)
@@ -282,7 +283,7 @@ def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
     earned, points = row.get("earned"), float(row.get("points", 0.0))
     if earned is None:
         kind = "open"
-    elif earned >= points - 1e-9:
+    elif earned >= points - HAIR:
         kind = "full"
     else:
         kind = "none" if earned <= 0.0 else "part"

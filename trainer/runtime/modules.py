@@ -19,7 +19,7 @@ from trainer.hydraulics.translate import sizes, translate
 from trainer.plant.rig import load_plant
 from trainer.session.engine import hash_of
 
-LAYERS = ("fluids", "hydraulics", "plant", "units.py")
+LAYERS = ("fluids", "hydraulics", "plant", "constants.py", "units.py")
 """What a module's code is made from, relative to the package."""
 KEPT = 48
 """Modules that stay in the user's folder, half a megabyte each."""

@@ -12,11 +12,11 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from trainer.constants import TICKS_PER_SECOND
 from trainer.session import canonical, signing
 from trainer.session.commands import LONGEST_RUN
 from trainer.session.custody import Custody
 from trainer.session.engine import engine_hash, engine_version
-from trainer.session.protocols import TICKS_PER_SECOND
 from trainer.session.session import MOST_ENTRIES, Checkpoint, Entry, Identity, SessionCore
 
 if TYPE_CHECKING:
@@ -95,6 +95,11 @@ class Evidence(_Part):
     """Who looked after the run; None when nobody did."""
     seal: Seal
     signature: signing.Signature | None = None
+
+    @property
+    def seconds(self) -> float:
+        """How long the run was, simulated s."""
+        return self.end / TICKS_PER_SECOND
 
     def record(self) -> dict[str, Any]:
         """The document as plain data."""

@@ -12,10 +12,6 @@ from trainer.plant.catalogue import Operable, Signal
 if TYPE_CHECKING:
     from trainer.session.commands import Command
 
-TICKS_PER_SECOND = 50
-TICKS_PER_SCAN = 5
-"""Physics runs every 20 ms; logic, instruments and commands every 100 ms."""
-
 
 class Machine(Protocol):
     """A compiled plant. All of what it remembers is in ``state`` and ``tick``."""

@@ -13,12 +13,10 @@ from dataclasses import dataclass, replace
 
 from pydantic import ValidationError
 
+from trainer.constants import SCAN_HAIR, SCANS_PER_SECOND, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.session import interventions
 from trainer.session.commands import explain
-from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.session.session import CHECKPOINT_TICKS, Checkpoint, Entry, Identity, SessionCore, Snapshot, read_snapshot
-
-_SCANS_PER_SECOND = TICKS_PER_SECOND // TICKS_PER_SCAN
 
 
 @dataclass(frozen=True)
@@ -104,7 +102,7 @@ class Player:
 
     def seek(self, seconds: float) -> None:
         """Stand at the scan at or before this time, with what was done at that moment done."""
-        scan = math.floor(max(seconds, 0.0) * _SCANS_PER_SECOND + 1e-6)
+        scan = math.floor(max(seconds, 0.0) * SCANS_PER_SECOND + SCAN_HAIR)
         wanted = min(scan * TICKS_PER_SCAN, self.recorded.end)
         mark = next(mark for mark in reversed(self._marks) if mark.kept.tick <= wanted)
         if wanted < self.session.tick or mark.kept.tick > self.session.tick:
@@ -163,7 +161,7 @@ def shifted(
     With ``following`` all that the trainee did after it moves along. What an instructor or an assistant did stays
     where it was. Nothing comes before the start of the run; what is moved later gets as much longer a run.
     """
-    by = round(seconds * _SCANS_PER_SECOND) * TICKS_PER_SCAN
+    by = round(seconds * SCANS_PER_SECOND) * TICKS_PER_SCAN
     moved = []
     for at, entry in enumerate(recorded.log):
         mine = entry.from_ not in interventions.BY

@@ -13,10 +13,11 @@ from typing import Any, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from trainer import units
+from trainer.constants import SCAN_HAIR, SCANS_PER_SECOND, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.hydraulics.refusal import Refusal
 from trainer.session import canonical, interventions, walking
 from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain, fit
-from trainer.session.protocols import SPOKEN, TICKS_PER_SCAN, TICKS_PER_SECOND, Machine, Referee
+from trainer.session.protocols import SPOKEN, Machine, Referee
 from trainer.session.walking import Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
@@ -24,10 +25,6 @@ CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
 
 MOST_ENTRIES = 100_000
 """A log longer than this is no person's: 24 hours at more than one command a second."""
-
-_SCANS_PER_SECOND = TICKS_PER_SECOND // TICKS_PER_SCAN
-# Absorbs the rounding of decimal seconds (0.1 s is no exact float) without ever adding a scan.
-_HAIR = 1e-6
 
 
 class Entry(BaseModel):
@@ -46,11 +43,16 @@ class Entry(BaseModel):
     refused: str | None = Field(default=None, max_length=2000)
     code: str | None = Field(default=None, pattern=r"^[a-z0-9_]{1,40}$")
 
+    @property
+    def t(self) -> float:
+        """When it took effect, s from the start of the run."""
+        return self.tick / TICKS_PER_SECOND
+
     def command(self) -> Command:
         """The command as it was given; ValidationError when the entry holds none."""
         return Command.model_validate(
             {
-                "t": self.tick / TICKS_PER_SECOND,
+                "t": self.t,
                 "do": self.do,
                 "target": self.target,
                 "value": self.value,
@@ -185,11 +187,11 @@ class SessionCore:
                 return Refusal("no_command", explain(error))
         if self.finished:
             return Refusal("ended", "the drill has ended; start it again to operate")
-        if command.t < self.time - 1.0 / _SCANS_PER_SECOND - _HAIR:
+        if command.t < self.time - 1.0 / SCANS_PER_SECOND - SCAN_HAIR:
             return Refusal(
                 "past", f"time goes backwards: the command is for {command.t:g} s, but it is {self.time:g} s"
             )
-        if command.t > self.time + _HAIR:
+        if command.t > self.time + SCAN_HAIR:
             return Refusal(
                 "future", f"the command is for {command.t:g} s, but it is only {self.time:g} s; advance first"
             )
@@ -255,8 +257,8 @@ class SessionCore:
         """
         if not 0.0 <= seconds <= LONGEST_RUN:
             raise ValueError(f"{seconds!r} s cannot pass; give 0 to {LONGEST_RUN:g} s")
-        owed = self._owed + seconds * _SCANS_PER_SECOND
-        whole = math.floor(owed + _HAIR)
+        owed = self._owed + seconds * SCANS_PER_SECOND
+        whole = math.floor(owed + SCAN_HAIR)
         self._owed = max(0.0, owed - whole)
         return self._scans(whole)
 
@@ -265,7 +267,7 @@ class SessionCore:
         if not 0.0 <= t <= LONGEST_RUN:
             raise ValueError(f"{t!r} s is no time of a run; give 0 to {LONGEST_RUN:g} s")
         self._owed = 0.0
-        boundary = math.ceil(t * _SCANS_PER_SECOND - _HAIR)
+        boundary = math.ceil(t * SCANS_PER_SECOND - SCAN_HAIR)
         return self._scans(boundary - self.tick // TICKS_PER_SCAN)
 
     def _scans(self, count: int) -> int:

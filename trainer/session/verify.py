@@ -9,11 +9,11 @@ from typing import Any
 
 from pydantic import ValidationError
 
+from trainer.constants import TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.session import canonical, interventions, signing
 from trainer.session.commands import explain
 from trainer.session.engine import engine_hash, engine_version
 from trainer.session.evidence import Evidence, SealedEntry, chain, head_hash, seal_of
-from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.session.session import Checkpoint, Identity, SessionCore
 
 Rebuild = Callable[[Identity], SessionCore]
@@ -115,7 +115,7 @@ _ALTERED = {
 
 
 def _name(number: int, entry: SealedEntry) -> str:
-    return f"log entry {number} ({entry.tick / TICKS_PER_SECOND:.1f} s, {entry.do} {entry.target})"
+    return f"log entry {number} ({entry.t:.1f} s, {entry.do} {entry.target})"
 
 
 def broken_seal(evidence: Evidence) -> str | None:
@@ -148,7 +148,7 @@ def _replay(evidence: Evidence, session: SessionCore) -> str | None:
             return f"{name}: time goes backwards; the order was altered"
         if entry.tick > evidence.end or entry.tick % TICKS_PER_SCAN:
             return f"{name}: tick {entry.tick} is none at which a command can take effect"
-        session.advance_to(entry.tick / TICKS_PER_SECOND)
+        session.advance_to(entry.t)
         if session.tick != entry.tick:
             return f"{name}: the drill had ended at {session.time:.1f} s"
         if entry.from_ in interventions.BY:
@@ -167,9 +167,9 @@ def _replay(evidence: Evidence, session: SessionCore) -> str | None:
         if not same:
             then, now = _done(entry.refused, entry.code), _done(refused, code)
             return f"{name}: recorded as {then}, re-computed as {now}"
-    session.advance_to(evidence.end / TICKS_PER_SECOND)
+    session.advance_to(evidence.seconds)
     if session.tick != evidence.end:
-        recorded = evidence.end / TICKS_PER_SECOND
+        recorded = evidence.seconds
         return f"recorded to end at {recorded:.1f} s, re-computed to end at {session.time:.1f} s"
     return None
 
@@ -228,7 +228,7 @@ def _interventions(evidence: Evidence) -> str:
     said = f"; an instructor intervened {count} times" if count else ""
     for entry in evidence.log:
         if entry.from_ == interventions.DEBRIEF:
-            said += f"; taken over at {entry.tick / TICKS_PER_SECOND:.1f} s from the replay of an earlier run"
+            said += f"; taken over at {entry.t:.1f} s from the replay of an earlier run"
     return said
 
 

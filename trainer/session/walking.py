@@ -11,9 +11,9 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
+from trainer.constants import SCAN_HAIR, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import GO, OPERATE, Command
-from trainer.session.protocols import TICKS_PER_SCAN, TICKS_PER_SECOND
 
 STATIONS: Final = ("driller", "floor", "remote", "unit")
 START: Final = "driller"
@@ -79,7 +79,7 @@ class Walking:
 
     def go(self, there: str, tick: int) -> None:
         """Set out for a station at this tick."""
-        scans = math.ceil(self.seconds(there) * TICKS_PER_SECOND / TICKS_PER_SCAN - 1e-6)
+        scans = math.ceil(self.seconds(there) * TICKS_PER_SECOND / TICKS_PER_SCAN - SCAN_HAIR)
         self._arrival = tick + scans * TICKS_PER_SCAN
         self.station = there
 

@@ -21,13 +21,14 @@ from trainer.console import own as own_words
 from trainer.console.boards import Boards
 from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
+from trainer.constants import TICKS_PER_SECOND
 from trainer.session import evidence
 from trainer.takeaway.own import OwnFiles
 from trainer.takeaway.past import Past
 from trainer.takeaway.shelf import FILE, Shelf, listing
 
 LOG_END = "~"
-SNAPSHOT_TICKS = 500
+SNAPSHOT_TICKS = 10 * TICKS_PER_SECOND
 """Ten simulated seconds: a resumed run has at most that much to make up, a blink even in a browser."""
 
 
@@ -250,7 +251,7 @@ def _told(patch: Mapping[str, Any], key: str, reading: Mapping[str, str]) -> dic
 
 def _advance(run: Any, tick: int) -> None:
     if tick > run.tick:
-        run.advance_to(tick / 50)
+        run.advance_to(tick / TICKS_PER_SECOND)
 
 
 def open_desk(folder: Path | None = None) -> Desk:

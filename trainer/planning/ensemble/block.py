@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import copy
-import math
 import time
 from array import array
 from collections.abc import Callable, Mapping, Sequence
@@ -12,20 +11,19 @@ from typing import Any
 import numpy as np
 
 from trainer import units
+from trainer.constants import HAIR, SCAN, SCANS_PER_SECOND, TICKS_PER_SCAN
 from trainer.hydraulics.compile import Numbers
 from trainer.planning.ensemble import tolerances
 from trainer.planning.ensemble.columns import Column, Columns
 from trainer.planning.ensemble.eyes import as_read, truth
 from trainer.planning.ensemble.operator import Operator
 from trainer.planning.ensemble.order import Order
-from trainer.planning.ensemble.watch import EPSILON, Referee, Watch
+from trainer.planning.ensemble.watch import Referee, Watch
 from trainer.runtime import server
 from trainer.session.commands import GO, OPERATE, Command
-from trainer.session.protocols import TICKS_PER_SCAN
 from trainer.session.walking import Walking
 from trainer.session.walking import refusal as walking_refusal
 
-SCAN = 0.1
 Progress = Callable[[float], None]
 
 
@@ -141,7 +139,7 @@ class Block:
     @property
     def time(self) -> float:
         """Simulated seconds since the drill began."""
-        return self.scans / 10.0
+        return self.scans / SCANS_PER_SECOND
 
     @property
     def finished(self) -> bool:
@@ -186,7 +184,7 @@ class Block:
             for step in operator.due(self.time, self.referees[place].scope.reached):
                 self._fetch([place])
                 self._hand(place, step.command.model_copy(update={"t": self.time}), step.shown)
-        while not self.operators and done < len(commands) and self.scans >= math.ceil(commands[done].t * 10.0 - 1e-9):
+        while not self.operators and done < len(commands) and self.time >= commands[done].t - HAIR:
             self.give(commands[done])
             done += 1
         self.scan()
@@ -197,7 +195,7 @@ class Block:
         self.columns.scan()
         last, self.scans = self.time, self.scans + 1
         now = self.time
-        wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - EPSILON))
+        wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - HAIR))
         places = np.flatnonzero(wanted).tolist()
         self._fetch(places)
         for place in places:

@@ -6,9 +6,9 @@ from typing import Any
 
 import numpy as np
 
+from trainer.constants import TICKS_PER_SCAN
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.machine import Machine
-from trainer.hydraulics.network import TICKS_PER_SCAN
 from trainer.hydraulics.refusal import Refusal
 from trainer.runtime.blocks import block
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from trainer.constants import HAIR, SCAN
 from trainer.drills.runner import Runner
 from trainer.planning.ensemble.eyes import truth
 from trainer.session.commands import Command
@@ -17,8 +18,6 @@ from trainer.simulator import Session
 
 PATIENCE = 240.0
 """Seconds longer than in the script's run that a crew waits for a milestone; then it acts all the same."""
-EPSILON = 1.0e-6
-SCAN = 0.1
 
 
 @dataclass(frozen=True)
@@ -77,7 +76,7 @@ class Operator:
                 if own is None and t < at + PATIENCE:
                     return
                 at = at if own is None else max(own, self._since)
-            if at + step.gap > t + EPSILON:
+            if at + step.gap > t + HAIR:
                 return
             # What comes late is counted from when it was done.
             self._since = at + step.gap if at + step.gap > t - SCAN else t

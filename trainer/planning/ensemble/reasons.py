@@ -7,13 +7,13 @@ from typing import Any
 
 import numpy as np
 
+from trainer.constants import HAIR
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
 
 # Invented: how many plants a group needs before it is compared, and how cleanly a quantity has to part the two.
 LEAST = 3
 PARTED = 0.75
-EPSILON = 1e-9
 
 
 def times_taken(drill: Drill, key: str, plants: Sequence[dict[str, Any]]) -> dict[str, Any] | None:
@@ -31,7 +31,7 @@ def times_taken(drill: Drill, key: str, plants: Sequence[dict[str, Any]]) -> dic
         start = 0.0 if spec.from_ is None else plant["milestones"][spec.from_]
         if t is not None and start is not None:
             took.append(t - start)
-    late = len([value for value in took if value > spec.full + EPSILON])
+    late = len([value for value in took if value > spec.full + HAIR])
     return {"took": took, "full_s": spec.full, "late": late, "never": len(plants) - len(took)}
 
 

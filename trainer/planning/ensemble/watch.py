@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from trainer.constants import HAIR
 from trainer.drills.binding import Binder
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
@@ -20,8 +21,6 @@ from trainer.planning.ensemble.columns import Columns
 
 Row = np.ndarray[Any, np.dtype[Any]]
 Many = Callable[[], Any]
-EPSILON = 1e-9
-"""What the referee forgives a time, s."""
 _COMPARE: dict[str, Callable[[Any, Any], Any]] = {
     "<": np.less,
     "<=": np.less_equal,
@@ -78,7 +77,7 @@ class Referee(Runner):
         events, reached, end = self.events, self.scope.reached, self._end
         if events.growing or any(events.onset[n] is not None for n in events.waiting):
             return True
-        if end is not None and end.onset is not None and t >= end.onset + end.hold - EPSILON:
+        if end is not None and end.onset is not None and t >= end.onset + end.hold - HAIR:
             return True
         return any(key not in reached and (not names or not names.isdisjoint(reached)) for key, names in self._timed)
 
