@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import math
 from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
@@ -14,9 +15,9 @@ import pytest
 from typer.testing import CliRunner
 
 from trainer.cli import app
-from trainer.planning import sheet_out, sheet_paper
+from trainer.planning import sheet_out, sheet_paper, sweep
 from trainer.planning.errors import PlanningError
-from trainer.planning.sizing import Sheet, sizing
+from trainer.planning.sizing import Recharge, Sheet, recharges, sizing
 
 
 @pytest.fixture(scope="module")
@@ -85,6 +86,19 @@ def test_the_terminal_tells_the_other_conditions_too(sheet: Sheet) -> None:
     told = sheet_out.lines(sheet)
     after = told[told.index("Other conditions") :]
     assert any("out of service" in line and line.startswith("NOT MET") for line in after)
+
+
+def test_one_pump_out_stands_in_a_picture_a_table_and_the_spreadsheet(sheet: Sheet) -> None:
+    charged = recharges(sheet.described)
+    time = {one.pumps: one.seconds for one in charged}
+    assert time["all pumps"] < time["Triplex pump 1 out"] < time["air pumps alone"]
+    drawn = sweep.plot(sweep.pump_picture(charged, sheet.doubts))
+    page, spread = sheet_out.html(sheet), sheet_out.table_csv(sheet)
+    assert drawn in page and "Triplex pump 1 out" in drawn
+    assert "pumps,Triplex pump 1 out," in spread and "condition,As filed," in spread
+    alone = [Recharge("all pumps", 600.0, "none"), Recharge("air pumps alone", math.inf, "source")]
+    assert [row[1::2] for row in sweep.pump_rows(alone, {})] == [("10.0 min", "met"), ("never", "NOT MET")]
+    assert [bar.result for bar in sweep.pump_picture(alone, {"recharge_time": 400.0}).bars] == ["not shown", "NOT MET"]
 
 
 def test_a_spreadsheet_gets_every_row_and_no_formula(sheet: Sheet) -> None:

@@ -13,7 +13,7 @@ from trainer import resources
 from trainer.drawing.markup import Markup, el
 from trainer.planning import doubt, sensitivity, sweep
 from trainer.planning.errors import PlanningError
-from trainer.planning.sizing import Sheet, sizing
+from trainer.planning.sizing import Sheet, recharges, sizing
 from trainer.planning.work import Row
 from trainer.plant.rig import load_plant
 from trainer.units import System, from_unit, show
@@ -92,6 +92,11 @@ def lines(sheet: Sheet) -> list[str]:
         f"{result:<9}  {name}: {over} over precharge, usable over closing {share}"
         for name, over, share, result in sweep.rows(others(sheet), sheet.doubts)
     ]
+    found += ["", "Pumps out of service", sweep.PUMPS_TOLD]
+    found += [
+        f"{result:<9}  {name}: charged in {time}, allowed {allowed}"
+        for name, time, allowed, result in sweep.pump_rows(recharges(sheet.described), sheet.doubts)
+    ]
     found += ["", "Figures"]
     for row in sheet.rows:
         name = row.name if len(row.name) <= NAMES else row.name[: NAMES - 1] + "…"
@@ -141,13 +146,17 @@ def others(sheet: Sheet) -> list[tuple[str, sweep.Left]]:
 
 
 def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
-    """The sweeps as a table: what is left when depth, weather, age or equipment differ."""
-    found = others(sheet)
+    """The sweeps as pictures and tables: what is left when depth, weather, age, bottles or pumps differ."""
+    found, charged = others(sheet), recharges(sheet.described)
     return [
         el("h2", {}, "Other conditions"),
         el("p", {}, sweep.TOLD),
-        sweep.plot(found, system),
+        sweep.plot(sweep.pressure_picture(found, sheet.doubts, system)),
         table(sweep.HEAD, sweep.rows(found, sheet.doubts, system)),
+        el("h2", {}, "Pumps out of service"),
+        el("p", {}, sweep.PUMPS_TOLD),
+        sweep.plot(sweep.pump_picture(charged, sheet.doubts)),
+        table(sweep.PUMPS_HEAD, sweep.pump_rows(charged, sheet.doubts)),
     ]
 
 
@@ -181,7 +190,7 @@ def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
 
 
 def table_csv(sheet: Sheet) -> str:
-    """Title block, results and figures as CSV, each with a head; a cell never begins a formula."""
+    """Title block, results, other conditions and figures as CSV, each with a head; a cell never begins a formula."""
     out = io.StringIO()
     write_row = csv.writer(out, lineterminator="\n").writerow
     for name, value in title_block(sheet, today()):
@@ -189,6 +198,13 @@ def table_csv(sheet: Sheet) -> str:
     write_row(("part", *HEAD))
     for row in results(sheet):
         write_row(("result", *map(_cell, row)))
+    for kind, head, rows in (
+        ("condition", sweep.HEAD, sweep.rows(others(sheet), sheet.doubts)),
+        ("pumps", sweep.PUMPS_HEAD, sweep.pump_rows(recharges(sheet.described), sheet.doubts)),
+    ):
+        write_row(("part", *head))
+        for row in rows:
+            write_row((kind, *map(_cell, row)))
     write_row(("part", "What", "Value", "Unit", "Method", "Source", "Kind of source"))
     for r in sheet.rows:
         value = f"{r.value:.6g}" if math.isfinite(r.value) else "never"

@@ -8,7 +8,8 @@ from pathlib import Path
 
 from trainer.planning import doubt, sensitivity, sheet_out, sweep
 from trainer.planning.errors import PlanningError
-from trainer.planning.sizing import Sheet
+from trainer.planning.sizing import Sheet, recharges
+from trainer.reports.content import short
 from trainer.reports.paper import Paper
 from trainer.units import System
 
@@ -29,8 +30,13 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.rows(sheet_out.HEAD, sheet_out.results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
     paper.title_of("Other conditions")
     paper.line_of(sweep.TOLD, 8)
-    elsewhere = sweep.rows(sheet_out.others(sheet), sheet.doubts, system)
-    paper.rows(sweep.HEAD, elsewhere, (40, 20, 20, 20))
+    found, charged = sheet_out.others(sheet), recharges(sheet.described)
+    _bars(paper, sweep.pressure_picture(found, sheet.doubts, system))
+    paper.rows(sweep.HEAD, sweep.rows(found, sheet.doubts, system), (40, 20, 20, 20))
+    paper.title_of("Pumps out of service")
+    paper.line_of(sweep.PUMPS_TOLD, 8)
+    _bars(paper, sweep.pump_picture(charged, sheet.doubts))
+    paper.rows(sweep.PUMPS_HEAD, sweep.pump_rows(charged, sheet.doubts), (40, 20, 20, 20))
     paper.title_of("What matters for the usable fluid (real gas, drawn fast)")
     for line in sensitivity.lines(sheet.described):
         paper.line_of(line, 9)
@@ -44,6 +50,36 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.title_of("Basis of the uncertainties")
     paper.line_of(doubt.BASIS, 8)
     return bytes(paper.output())
+
+
+def _bars(paper: Paper, picture: sweep.Picture) -> None:
+    """A picture of bars: name, bar and figure a line, the limits as lines with their words below."""
+    low, high = picture.span
+    room = max(high - low, 1e-9)
+    left, wide = paper.l_margin + 82.0, 76.0
+
+    def x(value: float) -> float:
+        return left + wide * (value - low) / room
+
+    paper.keep_together(4.6 * len(picture.bars) + 8.0)
+    paper.ln(1)
+    top = paper.get_y()
+    for bar in picture.bars:
+        y = paper.get_y()
+        paper.use(7)
+        paper.cell(82, 4.6, paper.plain(short(bar.name, 62)))
+        start, end = sorted((x(0.0), x(bar.value)))
+        paper.set_fill_color(*bytes.fromhex(sweep.COLORS[bar.result][1:]))
+        paper.rect(start, y + 0.6, max(end - start, 0.3), 3.4, style="F")
+        paper.set_x(left + wide + 3.0)
+        paper.cell(0, 4.6, paper.plain(bar.told))
+        paper.set_y(y + 4.6)
+    foot = paper.get_y()
+    for at, told in picture.limits:
+        paper.line(x(at), top, x(at), foot)
+        paper.set_xy(x(at) - 20.0, foot)
+        paper.cell(40, 4.0, paper.plain(told), align="C")
+    paper.set_y(foot + 6.0)
 
 
 def write(sheet: Sheet, output: Path) -> str:

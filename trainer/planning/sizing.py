@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any
+from typing import Any, Literal
 
 from trainer.constants import ATMOSPHERE, GRAVITY
 from trainer.planning import (
@@ -229,48 +229,63 @@ def _filled(plant: Plant, fast: bool) -> list[sequences.Bottles]:
     return banks
 
 
-def _recharge(work: Work) -> None:
-    """Charging the main bottles from precharge to working pressure: all pumps, then each group alone."""
-    plant = work.plant
-    high = plant.supply.working_pressure
-    path = []
-    for n in range(201):
-        stored = 0.0
-        pressure = high * n / 200.0
-        for bank in mains(plant):
-            head, temperature = setting(plant, bank)
-            at = max(pressure + head, bank.precharge)
-            fraction = accumulators.stored_fraction(bank.precharge, at, temperature)
-            stored += fraction * bank.bottles * bank.bottle_volume
-        path.append((pressure, stored))
-    work.row("Fluid from precharge to working pressure", path[-1][1], "gal", "real_isothermal", GAS_SOURCE)
+def _stored(plant: Plant, pressure: float) -> float:
+    """Fluid (m3) in the main bottles, charged slowly to a header pressure (gauge Pa)."""
+    stored = 0.0
+    for bank in mains(plant):
+        head, temperature = setting(plant, bank)
+        at = max(pressure + head, bank.precharge)
+        fraction = accumulators.stored_fraction(bank.precharge, at, temperature)
+        stored += fraction * bank.bottles * bank.bottle_volume
+    return stored
 
-    def duration(drives: tuple[str, ...], plant: Plant = plant) -> float:
+
+@dataclass(frozen=True, slots=True)
+class Recharge:
+    """How long some of the pumps take from precharge to working pressure (s; infinite where they never do)."""
+
+    pumps: str
+    seconds: float
+    lost: Literal["none", "pump", "source"]
+
+
+def recharges(plant: Plant) -> list[Recharge]:
+    """With all pumps, with each drive's pumps alone, and with each pump out of service, in this order."""
+    high = plant.supply.working_pressure
+    path = [(at, _stored(plant, at)) for at in (high * n / 200.0 for n in range(201))]
+
+    def duration(plant: Plant, drives: Collection[str]) -> float:
         seconds = 0.0
         for (p1, v1), (p2, v2) in pairwise(path):
             if v2 > v1:
                 seconds += pumps.recharge_time(v2 - v1, _delivery(plant, 0.5 * (p1 + p2), drives))
         return seconds
 
-    method = "pump delivery falling with pressure, slow charge"
     groups = sorted({pump.drive for pump in plant.pump})
-    whole = duration(tuple(groups))
-    source = "API Standard 53, 4th ed., 6.3.5"
-    work.row("Recharge with all pumps", whole, "min", method, source, "recharge_time")
-    worst = 0.0
-    for drive in groups:
-        alone = duration((drive,))
-        worst = max(worst, alone)
-        work.row(f"Recharge with {drive} pumps alone", alone, "min", method, source)
+    found = [Recharge("all pumps", duration(plant, groups), "none")]
+    found += [Recharge(f"{drive} pumps alone", duration(plant, [drive]), "source") for drive in groups]
     for pump in plant.pump if len(plant.pump) > 1 else ():
         rest = plant.model_copy(update={"pump": tuple(p for p in plant.pump if p.id != pump.id)})
-        work.row(f"Recharge with {pump.name} out", duration(tuple(groups), rest), "min", method, source)
-    if len(groups) < 2:
-        worst = math.inf  # one power source: lose it, and nothing charges
+        found.append(Recharge(f"{pump.name} out", duration(rest, groups), "pump"))
+    return found
+
+
+def _recharge(work: Work) -> None:
+    """Charging the main bottles from precharge to working pressure: all pumps, then each group alone."""
+    whole = _stored(work.plant, work.plant.supply.working_pressure)
+    work.row("Fluid from precharge to working pressure", whole, "gal", "real_isothermal", GAS_SOURCE)
+    method, source = "pump delivery falling with pressure, slow charge", "API Standard 53, 4th ed., 6.3.5"
+    found = recharges(work.plant)
+    for one in found:
+        quantity = "recharge_time" if one.lost == "none" else ""
+        work.row(f"Recharge with {one.pumps}", one.seconds, "min", method, source, quantity)
+    alone = [one.seconds for one in found if one.lost == "source"]
+    # Where there is one power source, nothing charges when it is lost.
+    worst = max(alone) if len(alone) > 1 else math.inf
     work.row("Recharge with one power source lost", worst, "min", method, source, "recharge_time_one_lost")
 
 
-def _delivery(plant: Plant, pressure: float, drives: tuple[str, ...]) -> float:
+def _delivery(plant: Plant, pressure: float, drives: Collection[str]) -> float:
     """Flow (m3/s) of the pumps of ``drives`` against ``pressure`` (gauge Pa): full, or falling towards stall."""
     flow = 0.0
     for pump in plant.pump:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer.drawing.markup import Markup, el
 from trainer.planning.rules import outcome_of
-from trainer.planning.sizing import computed
+from trainer.planning.sizing import Recharge, computed
 from trainer.planning.work import lowest, mains, weather
 from trainer.plant.rig import Plant
 from trainer.units import System, from_unit, show
@@ -26,6 +27,8 @@ AGED = 0.10
 LEAST_OVER = from_unit(200.0, "psi")
 LEAST_SHARE = 1.5
 """Limits that a case is held against: Devereux, p. 328; Crumpton, p. 174."""
+ALL_PUMPS, SOME_LOST = from_unit(15.0, "min"), from_unit(30.0, "min")
+"""Longest recharge with all pumps, and with some lost: API Standard 53, 4th ed., 6.3.5, by public restatements."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,34 +143,105 @@ def _result(got: Left, doubts: Mapping[str, float]) -> str:
     return next((word for word in ("NOT MET", "not shown") if word in both), "met")
 
 
-def plot(found: Sequence[tuple[str, Left]], system: System = "field") -> Markup:
-    """Pressure over precharge in each case as bars, with the least that the rule asks for as a line."""
-    return _bars([(name, got.over) for name, got in found], LEAST_OVER, system)
+PUMPS_HEAD = ("Pumps", "Charged in", "Allowed", "Result")
+PUMPS_TOLD = (
+    "Time to charge the main bottles from precharge to working pressure. 15 min are allowed with all pumps, 30 min "
+    "with one power source lost, which one pump out is held against too."
+)
 
 
-def _bars(found: Sequence[tuple[str, float]], need: float, system: System) -> Markup:
-    values = [value for _, value in found] + [0.0, need]
-    low, high = min(values), max(values)
-    room = max(high - low, 1.0)
+def pump_rows(found: Sequence[Recharge], doubts: Mapping[str, float]) -> list[tuple[str, str, str, str]]:
+    """A row for each choice of pumps under ``PUMPS_HEAD``. ``doubts``: by how much a recharge with all may be off; the
+    others by the same share."""
+    share = doubts.get("recharge_time", 0.0) / found[0].seconds if math.isfinite(found[0].seconds) else 0.0
+    return [
+        (
+            _named(one),
+            show(one.seconds, "min") if math.isfinite(one.seconds) else "never",
+            show(_allowed(one), "min"),
+            outcome_of(_allowed(one) - one.seconds, share * one.seconds if math.isfinite(one.seconds) else 0.0),
+        )
+        for one in found
+    ]
+
+
+def _named(one: Recharge) -> str:
+    return one.pumps[:1].upper() + one.pumps[1:]
+
+
+def _allowed(one: Recharge) -> float:
+    return ALL_PUMPS if one.lost == "none" else SOME_LOST
+
+
+COLORS = {"met": "#2b6cb0", "not shown": "#7b8794", "NOT MET": "#b4551a"}
+"""Of a bar, by result."""
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """One bar of a picture: its name, its length (any one unit), its figure as text, and the result of its row."""
+
+    name: str
+    value: float
+    told: str
+    result: str
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """Bars with limits, each a value and its words."""
+
+    label: str
+    bars: Sequence[Bar]
+    limits: Sequence[tuple[float, str]]
+
+    @property
+    def span(self) -> tuple[float, float]:
+        """The lowest and the highest value that it shows."""
+        values = [bar.value for bar in self.bars] + [0.0, *(at for at, _ in self.limits)]
+        return min(values), max(values)
+
+
+def pressure_picture(
+    found: Sequence[tuple[str, Left]], doubts: Mapping[str, float], system: System = "field"
+) -> Picture:
+    """Pressure over precharge in each case, with the least that the rule asks for."""
+    bars = [Bar(name, got.over, show(got.over, "psi", system), _result(got, doubts)) for name, got in found]
+    label = "Pressure over precharge after the reserve sequence under other conditions"
+    return Picture(label, bars, [(LEAST_OVER, f"required {show(LEAST_OVER, 'psi', system)}")])
+
+
+def pump_picture(found: Sequence[Recharge], doubts: Mapping[str, float]) -> Picture:
+    """The time of each recharge, with the longest that is allowed; one without end as long as the picture."""
+    longest = max([2.0 * SOME_LOST, *(one.seconds for one in found if math.isfinite(one.seconds))])
+    bars = []
+    for one, (name, told, _, result) in zip(found, pump_rows(found, doubts), strict=True):
+        bars.append(Bar(name, min(one.seconds, longest), told, result))
+    limits = [(ALL_PUMPS, f"all: {show(ALL_PUMPS, 'min')}"), (SOME_LOST, f"some lost: {show(SOME_LOST, 'min')}")]
+    return Picture("Time to charge from precharge to working pressure, by pumps", bars, limits)
+
+
+def plot(picture: Picture) -> Markup:
+    """A picture as SVG, each bar in the color of its result."""
+    low, high = picture.span
+    room = max(high - low, 1e-9)
 
     def x(value: float) -> float:
         return 400.0 + 360.0 * (value - low) / room
 
     text = {"font-size": 13, "fill": "currentColor", "font-family": "sans-serif"}
     shapes: list[Markup] = []
-    for n, (name, value) in enumerate(found):
+    for n, bar in enumerate(picture.bars):
         y = 6.0 + 24.0 * n
-        start, end = sorted((x(0.0), x(value)))
-        fill = "#2b6cb0" if value >= need else "#b4551a"
-        shapes.append(el("text", {**text, "x": 4, "y": y + 14}, name))
+        start, end = sorted((x(0.0), x(bar.value)))
+        shapes.append(el("text", {**text, "x": 4, "y": y + 14}, bar.name))
         shapes.append(el("rect", {"x": f"{start:.1f}", "y": y, "width": f"{max(end - start, 1.0):.1f}", "height": 16,
-                                  "fill": fill}))  # fmt: skip
-        shapes.append(el("text", {**text, "x": 772, "y": y + 14}, show(value, "psi", system)))
-    foot = 6.0 + 24.0 * len(found)
-    shapes.append(el("line", {"x1": x(need), "x2": x(need), "y1": 2, "y2": foot, "stroke": "currentColor",
-                              "stroke-dasharray": "5 4"}))  # fmt: skip
-    shapes.append(el("text", {**text, "x": x(need), "y": foot + 16, "text-anchor": "middle"},
-                     f"required {show(need, 'psi', system)}"))  # fmt: skip
-    label = "Pressure over precharge after the reserve sequence under other conditions"
-    return el("svg", {"viewBox": f"0 0 860 {foot + 24:g}", "role": "img", "aria-label": label, "width": "100%",
+                                  "fill": COLORS[bar.result]}))  # fmt: skip
+        shapes.append(el("text", {**text, "x": 772, "y": y + 14}, bar.told))
+    foot = 6.0 + 24.0 * len(picture.bars)
+    for at, told in picture.limits:
+        shapes.append(el("line", {"x1": f"{x(at):.1f}", "x2": f"{x(at):.1f}", "y1": 2, "y2": foot,
+                                  "stroke": "currentColor", "stroke-dasharray": "5 4"}))  # fmt: skip
+        shapes.append(el("text", {**text, "x": f"{x(at):.1f}", "y": foot + 16, "text-anchor": "middle"}, told))
+    return el("svg", {"viewBox": f"0 0 860 {foot + 24:g}", "role": "img", "aria-label": picture.label, "width": "100%",
                       "xmlns": "http://www.w3.org/2000/svg"}, shapes)  # fmt: skip

@@ -77,6 +77,11 @@ class Paper(FPDF):
         self.use(size, bold)
         self.multi_cell(0, size * 0.5, self.plain(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
+    def keep_together(self, tall: float) -> None:
+        """Begin a page where what comes, so tall (mm), would not fit on this one."""
+        if self.get_y() + tall > self.h - self.b_margin:
+            self.add_page()
+
     def title_of(self, text: str) -> None:
         """The title of a part, never alone at a page's foot."""
         if self.get_y() > self.h - 45:
