@@ -22,6 +22,7 @@ from trainer.classroom.roster import Place
 from trainer.console.progress import Attempt
 from trainer.console.run import Start
 from trainer.console.seat import Seat
+from trainer.drills import library
 from trainer.drills.schema import Drill
 from trainer.records.attempts import Arrival
 from trainer.session import evidence, signing
@@ -225,6 +226,8 @@ class ClassRooms(Rooms):
         run = seat.run
         # A guest's run belongs to nobody, and one in which nobody did anything is no attempt.
         if seat.who is None or not isinstance(run, Session) or run.identity.drill is None or run.tick == 0:
+            return None
+        if run.identity.drill in library.guided():
             return None
         now = datetime.now(UTC)
         document = evidence.make(

@@ -17,7 +17,7 @@ from trainer.classroom.journal import Journal
 from trainer.classroom.ramps import Ramp
 from trainer.classroom.room import corner, named
 from trainer.classroom.watch import WAITED, Watch
-from trainer.console import debrief
+from trainer.console import debrief, guided
 from trainer.console.boards import Boards
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt
@@ -466,8 +466,8 @@ class ClassSeat(Seat):
     def take_up(self, kept: journals.Kept) -> None:
         """Go on with a run of an earlier process, its clock standing until the trainee resumes."""
         run = kept.session
-        drill = self.drills.get(run.identity.drill) if run.identity.drill else None
-        self._take(run, drill)
+        name = run.identity.drill
+        self._take(run, self.drills.get(name) or guided.find(name) if name else None)
         self.paused, self._handed_in = not run.finished, False
         watched = kept.start.get("watch")
         for record in kept.notes:

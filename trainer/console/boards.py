@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer import resources, units
-from trainer.console import sequences, shell, walk
+from trainer.console import guided, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
@@ -70,7 +70,7 @@ class Boards:
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
             "brief": shell.brief(drill and filled(drill, machine), walk.rule(drill) if drill else ""),
-            "sheet": shell.sheet(TABS if drill is not None else TABS_FREE),
+            "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),
         }

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Sequence
 
 from trainer import resources, units
-from trainer.console import learn, shell
+from trainer.console import guided, shell
 from trainer.console import own as own_files
-from trainer.console.kept import KEPT
+from trainer.console.kept import KEPT, KEPT_LEARNT
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 
@@ -67,7 +67,7 @@ def page(
             ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
-        el("h2", {"class": "choose-group"}, "Start here"),
+        guided.way_in(),
         el("ul", {"class": "choose-list"}, _learn(), [_card(d, False) for d in ordered if d.id == FIRST], _free()),
         _finder(ordered),
         [_group(name, [d for d in ordered if subject(d) == name], mine) for name in SUBJECTS],
@@ -206,7 +206,7 @@ def _learn() -> Markup:
             words,
             {"page": "learn", "plant": plant},
             "tool tool-strong",
-            data_recall=f"{learn.KEPT}{plant}",
+            data_recall=f"{KEPT_LEARNT}{plant}",
             aria_label=f"Learn the parts of {words}",
         )
         for plant, words in rig_names

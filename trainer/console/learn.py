@@ -12,6 +12,7 @@ from typing import Any
 from trainer import resources, units
 from trainer.console import learn_view as view
 from trainer.console.bindings import bindings
+from trainer.console.kept import KEPT_LEARNT
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
@@ -22,7 +23,6 @@ from trainer.learn.lesson import Lesson
 
 #: The instruments of a plant that has just been built settle within this time, s.
 SETTLE = 2.0
-KEPT = "trainer-learnt-"
 #: What this page answers to; leaving and the theme are the seat's.
 PAGES = ("learn", "card", "units")
 
@@ -84,7 +84,7 @@ class Learning:
             "page.learn_mode": {"state": lesson.mode},
             "page.learn_lit": {"state": view.lit_words(self._desk, lesson)},
             "page.learn_look": {"text": window_box(lesson.view), "around": " ".join(lesson.around)},
-            "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT + self._plant},
+            "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT_LEARNT + self._plant},
         }
 
     def _told(self, tag: str) -> str:

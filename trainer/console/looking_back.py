@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from trainer import units
-from trainer.console import debrief
+from trainer.console import debrief, guided
 from trainer.console import progress as attempts
 from trainer.console.after import After
 from trainer.console.colours import theme_patch
@@ -61,13 +61,21 @@ class LooksBack:
     def _over(self, run: Run) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
         sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
+        self._kept = None
+        if guided.is_guided(self.drill):
+            self._sheet, self.after = self._led_to(run), None
+            return
         self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports, self.about_evidence)
         self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
-        self._kept = None
         if self.drill is not None and run.time > 0.0:
             key = attempts.attempt_id(self.drill.id, kind.seed, run.time, float(sheet.get("score", 0.0)))
             self._kept = attempts.attempt(key, sheet, self.mode, self.drill)
             self.attempts.append(self._kept)
+
+    def _led_to(self, run: Run) -> Markup:
+        """The page at the end of a guided run."""
+        assert self._presenter is not None
+        return guided.over(bool(run.sheet().get("passed")), self._presenter.history.happened, self.units)
 
     # What the debrief does with this seat
 

@@ -64,11 +64,18 @@ def reached(targets: Sequence[str], drawn: Mapping[str, str]) -> dict[str, list[
     """The targets that stand somewhere, with their views; else what belongs to the same parts."""
     where = {target: found for target in targets if (found := views(target, drawn))}
     if where:
-        return where
+        # The lamp of a control is the control's own: whoever is shown the control needs no other view for it.
+        controls = {target.partition(":")[2].partition("=")[0] for target in where if target.startswith("control:")}
+        return {target: at for target, at in where.items() if _lamp_of(target) not in controls}
     parts = {target.partition(":")[2].partition("=")[0].rpartition(".")[0] for target in targets} - {""}
     known = sorted({target for markup in drawn.values() for target in _on(markup) if "=" not in target})
     beside = [target for target in known if target.partition(":")[2].rpartition(".")[0] in parts]
     return {target: found for target in beside[:MOST_BESIDE] if (found := views(target, drawn))}
+
+
+def _lamp_of(target: str) -> str:
+    """The control whose position a target shows; empty where it shows none."""
+    return target.removeprefix("tag:").removesuffix(".valve") if target.endswith(".valve") else ""
 
 
 def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import units
-from trainer.console import chooser, debrief, learn, moment, named, pointing, shell, skip
+from trainer.console import chooser, debrief, guided, learn, moment, named, pointing, shell, skip
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.colours import theme_patch
@@ -270,14 +270,14 @@ class Seat(LooksBack):
 
     def _begin(self, message: Mapping[str, Any]) -> Patch:
         name = str(message.get("drill") or "")
-        drill = self.drills.get(name)
+        drill = self.drills.get(name) or guided.find(name)
         if name and drill is None:
             return self._tell(f"There is no drill called {name!r}.")
         try:
             seed = chooser.seed_of(str(message.get("seed") or self._new_seed(name, message)))
         except ValueError as error:
             return self._tell(str(error))
-        mode = "check" if message.get("mode") == "check" else "practice"
+        mode = "check" if message.get("mode") == "check" and not guided.is_guided(drill) else "practice"
         plant = str(message.get("plant") or (drill.plants[0] if drill else FREE_PLANT))
         try:
             self.run = self._start(drill.id if drill else None, plant, seed, mode)
@@ -383,6 +383,8 @@ class Seat(LooksBack):
 
     def _learn(self, message: Mapping[str, Any]) -> Patch:
         """Open the page that teaches the parts; only from the first page, so that no run is lost."""
+        if self.page == "sheet" and guided.is_guided(self.drill):
+            self._leave({})
         if self.page != "chooser":
             return {}
         try:

@@ -15,6 +15,10 @@ from trainer.drills.runner import Runner
 from trainer.drills.schema import LARGEST_FILE, Drill, DrillError, Problem, read_drill
 
 
+GUIDED = "guided"
+"""The folder of the guided runs beside the shipped drills."""
+
+
 def files(folder: Path | None = None) -> list[Path]:
     """The drill files of a folder, in the order of their names; the shipped ones if none is given."""
     return sorted((folder or resources.scenarios()).glob("*.toml"))
@@ -23,6 +27,11 @@ def files(folder: Path | None = None) -> list[Path]:
 def every_file() -> dict[str, Path]:
     """The shipped drill files by id, and those that staff brought in that do not take their names."""
     return {path.stem: path for path in [*files(resources.own_drills()), *files()]}
+
+
+def guided() -> dict[str, Path]:
+    """The shipped guided runs by id: drill files played with the coach and shown without a score, on no list of drills."""
+    return {path.stem: path for path in files(resources.scenarios() / GUIDED)}
 
 
 def load_file(path: Path) -> Drill:
@@ -52,6 +61,8 @@ def find(name: str, folder: Path | None = None) -> Path:
     known = every_file() if folder is None else {path.stem: path for path in files(folder)}
     if name in known:
         return known[name]
+    if folder is None and name in (led := guided()):
+        return led[name]
     if name.endswith(".toml") and Path(name).is_file():
         return Path(name)
     raise DrillError(name, [Problem("", f"there is no such drill; {nearest(name, known)}")])
