@@ -30,7 +30,7 @@ def every_file() -> dict[str, Path]:
 
 
 def guided() -> dict[str, Path]:
-    """The shipped guided runs by id: drill files played with the coach and shown without a score, on no list of drills."""
+    """The shipped guided runs by id: drill files played with the coach, without a score, and on no list."""
     return {path.stem: path for path in files(resources.scenarios() / GUIDED)}
 
 
