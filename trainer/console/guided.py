@@ -1,4 +1,4 @@
-"""Guided runs: the first run of somebody new, with the coach and without a score; the way in, and the page at its end."""
+"""Guided runs: the first run of somebody new, with the coach and without a score: its start and its end."""
 
 from __future__ import annotations
 

@@ -14,7 +14,6 @@ from trainer.drills.rules import rules
 from trainer.drills.runner import Runner
 from trainer.drills.schema import LARGEST_FILE, Drill, DrillError, Problem, read_drill
 
-
 GUIDED = "guided"
 """The folder of the guided runs beside the shipped drills."""
 
