@@ -26,7 +26,7 @@ from trainer.plant import rig
 from trainer.plant.shakedown import shakedown
 from trainer.session import evidence
 from trainer.session.commands import FREE, Command, Vocabulary
-from trainer.session.protocols import Onlooker, Referee
+from trainer.session.protocols import FreePracticeReferee, Referee
 from trainer.session.session import Identity, SessionCore, Snapshot, read_snapshot
 from trainer.session.verify import Rebuild
 from trainer.session.walking import Walking
@@ -190,7 +190,7 @@ class Session(SessionCore):
     def _on(cls, machine: Machine, plant: str, drill: Drill | None, path: Path | None, seed: int, mode: str) -> Self:
         if drill is None or path is None:
             free = Identity(plant=plant, plant_hash=machine.plant_hash, seed=seed, mode=mode)
-            return cls(machine, Onlooker(), free, FREE)
+            return cls(machine, FreePracticeReferee(), free, FREE)
         identity = Identity(
             plant=plant,
             plant_hash=machine.plant_hash,

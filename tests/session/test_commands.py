@@ -10,7 +10,8 @@ from pydantic import ValidationError
 
 from tests.session.fakes import FakeMachine
 from trainer.session import actions
-from trainer.session.commands import Command, Vocabulary, explain, fit
+from trainer.session.commands import Command, Vocabulary, explain
+from trainer.session.fitting import fit
 
 
 def command(**parts: object) -> Command:

@@ -2,20 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import math
+from collections.abc import Callable, Iterator, Sequence
 from typing import Any, Protocol
 
 from trainer import units
 from trainer.constants import HAIR, SCAN
 from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
+from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Assess, Reach
 from trainer.drills.desk import Desk
-from trainer.drills.events import EventDesk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
-from trainer.drills.schema import Action, Wait
+from trainer.drills.schema import Action, Event, Wait
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
@@ -23,7 +24,7 @@ from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import Command
 
 
-class Machine(Catalogue, Protocol):
+class ScoredPlant(Catalogue, Protocol):
     """What a drill needs of the compiled plant."""
 
     state: Numbers
@@ -51,7 +52,7 @@ OPEN = 60.0
 """So long a run goes on past its end, s, while what is still open could earn points; invented."""
 
 
-class _Latch:
+class Latch:
     """A condition that counts once it has held for a while; the time that counts is when it began."""
 
     __slots__ = ("expression", "hold", "holds", "key", "onset")
@@ -59,6 +60,103 @@ class _Latch:
     def __init__(self, key: str, expression: Expression, holds: Truth, hold: float) -> None:
         self.key, self.expression, self.holds, self.hold = key, expression, holds, hold
         self.onset: float | None = None
+        """Since when it holds, s; None while it does not."""
+
+    def due(self) -> float:
+        """When it has held long enough if it goes on, s; infinite while it does not hold."""
+        return math.inf if self.onset is None else self.onset + self.hold
+
+    def look(self, t: float) -> bool:
+        """Look at the condition at ``t`` s: whether it has held for ``hold`` s by now."""
+        if not self.holds():
+            self.onset = None
+            return False
+        if self.onset is None:
+            self.onset = t
+        return t - self.onset >= self.hold - HAIR
+
+
+class Events:
+    """Fires the events of a drill and lets faults grow."""
+
+    def __init__(self, items: Sequence[Item[Event]], binder: Binder, runner: Runner) -> None:
+        self.items = items
+        self.runner = runner
+        self.fired: list[float | None] = [None] * len(items)
+        self.growing: list[int] = []
+        self._latches = [
+            Latch("", when, binder.condition(when), item.spec.hold) if (when := item.ready.get("when")) else None
+            for item in items
+        ]
+        # Bound at once, so that whoever fetches what conditions read knows all of it before the first scan.
+        self._values = [
+            {name: binder.quantity(item.ready[f"values.{name}"]) for name in item.spec.values} for item in items
+        ]
+        self._severity = [
+            binder.quantity(item.ready["severity"]) if "severity" in item.ready else None for item in items
+        ]
+        self._at = [binder.quantity(item.ready["at"])() if "at" in item.ready else 0.0 for item in items]
+        self.waiting = list(range(len(items)))
+
+    @property
+    def pending(self) -> bool:
+        """Whether anything can still happen."""
+        return bool(self.waiting or self.growing)
+
+    def step(self, t: float) -> None:
+        """Fire what is due at ``t``, in the order of the file."""
+        for n in list(self.waiting):
+            if self._due(n, t):
+                self.fired[n] = t
+                self.waiting.remove(n)
+                self._fire(n, t)
+        for n in list(self.growing):
+            self._grow(n, t)
+
+    @property
+    def holding(self) -> bool:
+        """Whether the condition of an event that waits holds, so that time alone may fire it."""
+        waiting = (self._latches[n] for n in self.waiting)
+        return any(latch is not None and latch.onset is not None for latch in waiting)
+
+    def _due(self, n: int, t: float) -> bool:
+        latch = self._latches[n]
+        return t >= self._at[n] - HAIR if latch is None else latch.look(t)
+
+    def _fire(self, n: int, t: float) -> None:
+        spec, runner = self.items[n].spec, self.runner
+        if spec.fault is not None:
+            self.growing.append(n)
+        if spec.clear is not None:
+            runner.machine.set_fault(runner.fault_id(spec.clear), 0.0)
+        for variable, value in self._values[n].items():
+            runner.machine.put(variable, value())
+        for action in spec.commands:
+            runner.give(action, t)
+        if spec.tell is not None:
+            runner.messages.append((t, runner.words(spec.tell)))
+
+    def _grow(self, n: int, t: float) -> None:
+        spec, fired, severity = self.items[n].spec, self.fired[n], self._severity[n]
+        if spec.fault is None or fired is None or severity is None:
+            return
+        share = 1.0 if spec.over <= 0.0 else min(1.0, (t - fired) / spec.over)
+        self.runner.machine.set_fault(self.runner.fault_id(spec.fault), share * severity())
+        if share >= 1.0:
+            self.growing.remove(n)
+
+    def memory(self) -> Any:
+        """JSON data to go on from."""
+        onset = [None if latch is None else latch.onset for latch in self._latches]
+        return {"fired": list(self.fired), "onset": onset, "growing": list(self.growing)}
+
+    def recall(self, memory: Any) -> None:
+        """Take back what memory() gave."""
+        self.fired, self.growing = list(memory["fired"]), list(memory["growing"])
+        for latch, onset in zip(self._latches, memory["onset"], strict=True):
+            if latch is not None:
+                latch.onset = onset
+        self.waiting = [n for n, fired in enumerate(self.fired) if fired is None]
 
 
 class Runner:
@@ -98,13 +196,13 @@ class Runner:
                 picked[spec.id] = value
         return picked
 
-    def begin(self, machine: Machine) -> None:
+    def begin(self, machine: ScoredPlant) -> None:
         """Bring the plant to the initial condition of the drill and start watching at t = 0."""
         self.arrange(machine)
         machine.scan(round(self.drill.initial.settle / SCAN))
         self.open()
 
-    def arrange(self, machine: Machine) -> None:
+    def arrange(self, machine: ScoredPlant) -> None:
         """The first part of ``begin``: set the plant up, before it settles."""
         self.attach(machine)
         initial = self.drill.initial
@@ -119,7 +217,7 @@ class Runner:
         for fault, expression in self.prepared.initial_faults:
             machine.set_fault(self.fault_id(fault), now.quantity(expression)())
 
-    def _start(self, machine: Machine, now: Binder) -> dict[str, float]:
+    def _start(self, machine: ScoredPlant, now: Binder) -> dict[str, float]:
         """Variables of the named start, with the hole and the bit at the depths that the drill gives."""
         name = self.drill.initial.start
         hole, bit = (now.quantity(e)() if e else None for e in (self.prepared.depth, self.prepared.bit))
@@ -135,7 +233,7 @@ class Runner:
             self.give(action, 0.0)
         self.messages = [(0.0, self.words(initial.text))]
 
-    def attach(self, machine: Machine) -> None:
+    def attach(self, machine: ScoredPlant) -> None:
         """Bind every condition to a machine that is already in the right state (begin, or before load)."""
         prepared = self.prepared
         self.machine = machine
@@ -146,7 +244,7 @@ class Runner:
         self.judges = [judge_of(item, self.desk) for item in prepared.criteria]
         self._watching = [judge for judge in self.judges if judge.watches]
         self._scored = [judge for judge in self.judges if not isinstance(judge.spec, Assess)]
-        self._latches: list[_Latch] = []
+        self._latches: list[Latch] = []
         for item in prepared.milestones:
             self._add(item.spec.id, item.ready["when"], item.spec.hold)
         for judge in self.judges:
@@ -155,18 +253,18 @@ class Runner:
         for failure in prepared.criticals:
             self._add(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold)
         self._pending = list(self._latches)
-        self.events = EventDesk(prepared.events, binder, self)
+        self.events = Events(prepared.events, binder, self)
         end = prepared.end
         self._end = None
         if "when" in end.ready:
-            self._end = _Latch("end", end.ready["when"], binder.condition(end.ready["when"]), end.spec.hold)
+            self._end = Latch("end", end.ready["when"], binder.condition(end.ready["when"]), end.spec.hold)
         self._waits = [(item.spec, binder.condition(item.ready["when"])) for item in prepared.waits]
         self._kept = self._keeps()
         self._last = 0.0
         self.finished, self.ended = False, None
 
     def _add(self, key: str, expression: Expression, hold: float) -> None:
-        self._latches.append(_Latch(key, expression, self.binder.condition(expression), hold))
+        self._latches.append(Latch(key, expression, self.binder.condition(expression), hold))
 
     def _keeps(self) -> dict[str, list[tuple[str, Callable[[], float]]]]:
         """For each milestone, the values that some ``at(milestone, ...)`` wants kept when it is reached."""
@@ -262,15 +360,13 @@ class Runner:
             self.events.step(t)
         latched = False
         for latch in self._pending:
-            if latch.holds():
-                if latch.onset is None:
-                    latch.onset = t
-                    self.desk.note(latch.key, latch.expression)
-                if t - latch.onset >= latch.hold - HAIR:
-                    self._reach(latch)
-                    latched = True
-            elif latch.onset is not None:
-                latch.onset = None
+            began = latch.onset is None
+            held = latch.look(t)
+            if began and latch.onset is not None:
+                self.desk.note(latch.key, latch.expression)
+            if held:
+                self._reach(latch)
+                latched = True
         if latched:
             self._pending = [latch for latch in self._pending if latch.key not in scope.reached]
         for judge in self._watching:
@@ -278,7 +374,7 @@ class Runner:
         if t >= self.drill.end.at - HAIR or self._over(t):
             self.finished, self.ended = True, t
 
-    def _reach(self, latch: _Latch) -> None:
+    def _reach(self, latch: Latch) -> None:
         assert latch.onset is not None  # set by the caller just before
         self.scope.reached[latch.key] = latch.onset
         for key, value in self._kept.get(latch.key, ()):
@@ -290,14 +386,9 @@ class Runner:
         end = self._end
         if end is None:
             return False
-        if not end.holds():
-            end.onset = None
+        if not end.look(t):
             return False
-        if end.onset is None:
-            end.onset = t
-        past = t - end.onset - end.hold + HAIR
-        if past < 0.0:
-            return False
+        past = t - end.due() + HAIR
         if past < OPEN and (past < SCAN or round(t / SCAN) % 10 == 0):
             # At the end, and then once a second, since each look judges everything.
             return not self.open_points

@@ -7,8 +7,9 @@ from pathlib import Path
 from pydantic import ValidationError
 
 from trainer.session import canonical
-from trainer.session.commands import FREE, Command, Vocabulary, explain, fit
-from trainer.session.protocols import Machine
+from trainer.session.commands import FREE, Command, Vocabulary, explain
+from trainer.session.fitting import fit
+from trainer.session.protocols import PlantProtocol
 
 MOST_BYTES = 8_000_000
 MOST_COMMANDS = 20_000
@@ -29,7 +30,7 @@ class ActionFileError(ValueError):
         self.faults = faults
 
 
-def _line(text: str, machine: Machine | None, words: Vocabulary) -> Command | str:
+def _line(text: str, machine: PlantProtocol | None, words: Vocabulary) -> Command | str:
     try:
         record = canonical.loads(text)
     except ValueError as error:
@@ -41,7 +42,9 @@ def _line(text: str, machine: Machine | None, words: Vocabulary) -> Command | st
     return command if machine is None else fit(command, machine, words)
 
 
-def parse(text: str, name: str = "actions", machine: Machine | None = None, words: Vocabulary = FREE) -> list[Command]:
+def parse(
+    text: str, name: str = "actions", machine: PlantProtocol | None = None, words: Vocabulary = FREE
+) -> list[Command]:
     """The commands of an action file's text, in order.
 
     Blank lines and lines that start with ``#`` are passed over. Times are simulated seconds from the start
@@ -74,7 +77,7 @@ def parse(text: str, name: str = "actions", machine: Machine | None = None, word
     return commands
 
 
-def read(path: Path, machine: Machine | None = None, words: Vocabulary = FREE) -> list[Command]:
+def read(path: Path, machine: PlantProtocol | None = None, words: Vocabulary = FREE) -> list[Command]:
     """The commands of the action file at ``path``, as ``parse`` reads them.
 
     ActionFileError also when the file is missing or cannot be read.

@@ -14,8 +14,9 @@ from pydantic import ValidationError
 
 from trainer import units
 from trainer.hydraulics.refusal import Refusal
-from trainer.session.commands import OPERATE, Command, explain, fit, nearest
-from trainer.session.protocols import Machine
+from trainer.session.commands import OPERATE, Command, explain, nearest
+from trainer.session.fitting import fit
+from trainer.session.protocols import PlantProtocol
 
 INSTRUCTOR = "instructor"
 ASSISTANT = "assistant"
@@ -73,7 +74,7 @@ def _put(machine: Any, target: str, value: float | str | None) -> Refusal | None
     return None
 
 
-def _operate(machine: Machine, do: str, target: str, value: float | str | None) -> Command | Refusal:
+def _operate(machine: PlantProtocol, do: str, target: str, value: float | str | None) -> Command | Refusal:
     if do not in OPERATE:
         return Refusal("wrong_verb", f"there is no intervention {do!r} (fault, put, {', '.join(OPERATE)})")
     operable = machine.operables.get((do, target))

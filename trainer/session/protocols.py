@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import Any, Protocol
 
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Operable, Signal
-
-if TYPE_CHECKING:
-    from trainer.session.commands import Command
+from trainer.session.commands import Command
 
 
-class Machine(Protocol):
+class PlantProtocol(Protocol):
     """A compiled plant. All of what it remembers is in ``state`` and ``tick``."""
 
     state: Numbers
@@ -111,7 +109,7 @@ class _EmptySheet:
         return {"passed": False, "score": 0.0, "critical": [], "criteria": []}
 
 
-class Onlooker:
+class FreePracticeReferee:
     """The referee of free practice: sets nothing up, judges nothing, never ends the run."""
 
     finished = False

@@ -16,8 +16,9 @@ from trainer import units
 from trainer.constants import SCAN_HAIR, SCANS_PER_SECOND, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.hydraulics.refusal import Refusal
 from trainer.session import canonical, interventions, walking
-from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain, fit
-from trainer.session.protocols import SPOKEN, Machine, Referee
+from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain
+from trainer.session.fitting import fit
+from trainer.session.protocols import SPOKEN, PlantProtocol, Referee
 from trainer.session.walking import Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
@@ -118,7 +119,7 @@ class SessionCore:
 
     def __init__(
         self,
-        machine: Machine,
+        machine: PlantProtocol,
         referee: Referee,
         identity: Identity,
         words: Vocabulary = FREE,

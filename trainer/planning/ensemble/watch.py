@@ -16,7 +16,7 @@ from trainer.constants import HAIR
 from trainer.drills.binding import Binder
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
-from trainer.drills.runner import Machine, Runner
+from trainer.drills.runner import Runner, ScoredPlant
 from trainer.planning.ensemble.columns import Columns
 
 Row = np.ndarray[Any, np.dtype[Any]]
@@ -40,7 +40,7 @@ class Referee(Runner):
     due = 0.0
     """The next time at which something happens by the clock, s."""
 
-    def attach(self, machine: Machine) -> None:
+    def attach(self, machine: ScoredPlant) -> None:
         """Bind every condition, as a single run does."""
         super().attach(machine)
         clocked = [(n, item.ready["at"]) for n, item in enumerate(self.prepared.events) if "when" not in item.ready
@@ -65,7 +65,7 @@ class Referee(Runner):
         self.still = self._marks() == marks and not self._runs(t)
         waiting = [self._clock.get(n, math.inf) for n in self.events.waiting]
         ending = [] if self._end is None else [self._end]
-        waiting += [latch.onset + latch.hold for latch in (*self._pending, *ending) if latch.onset is not None]
+        waiting += [latch.due() for latch in (*self._pending, *ending)]
         self.due = min([self.drill.end.at, *waiting, *(judge.due for judge in self._watching)])
 
     def _marks(self) -> tuple[int, int, list[Any]]:
@@ -75,9 +75,9 @@ class Referee(Runner):
     def _runs(self, t: float) -> bool:
         """Whether time alone may change something: a fault that grows, an event that waits, a time, an end put off."""
         events, reached, end = self.events, self.scope.reached, self._end
-        if events.growing or any(events.onset[n] is not None for n in events.waiting):
+        if events.growing or events.holding:
             return True
-        if end is not None and end.onset is not None and t >= end.onset + end.hold - HAIR:
+        if end is not None and t >= end.due() - HAIR:
             return True
         return any(key not in reached and (not names or not names.isdisjoint(reached)) for key, names in self._timed)
 
