@@ -31,7 +31,7 @@ def assessor(instructor: Visitor) -> Visitor:
 
 
 @pytest.fixture(scope="session")
-def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
+def attempt(server: Server, instructor: Visitor, assessor: Visitor, trainee: Visitor) -> str:
     """The number of a check that the assessor has started, watched, stopped for a reason and ended."""
 
     async def post(said: str, **fields: str) -> str:
@@ -61,6 +61,13 @@ def attempt(server: Server, assessor: Visitor, trainee: Visitor) -> str:
         assert 'http-equiv="refresh"' in now and "running (check)" in now and "<form" not in now
         await post("noted", deed="note", number=number, text="Calm from the start")
         await post("only an instructor", deed="fault", number=number)
+        # Nor is a person deleted, or their name taken, while they are checked.
+        listed = await asyncio.to_thread(instructor.get, "people")
+        person = re.search(rf'href="/people/(\d+)">{NAME}', listed)
+        assert person
+        for deed in ("delete", "anonymise"):
+            asked = {"deed": deed, "person": person[1], "sure": NAME}
+            assert "a check of theirs is under way" in await asyncio.to_thread(instructor.post, "people", asked)
         await post("ends", deed="end", number=number, reason="Time for the next")
         await page.until(lambda: page.state("page.page") == "sheet")
         watched.close()

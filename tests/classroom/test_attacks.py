@@ -316,7 +316,7 @@ def test_guessing_is_slowed_down_and_locks_nobody_out(tmp_path: Path) -> None:
     holder = access.holder(access.login(access.log_in("instructor", secret, "10.0.0.1")))
     assert holder is not None
     access.choose_secret(holder, SECRET)
-    device = access.device(holder)
+    device = access.device(holder.name)
     waits = []
     for number in range(10):
         waits.append(access.wait("Instructor", "10.0.0.66"))
@@ -367,7 +367,7 @@ def test_wrong_codes_delay_that_name_from_that_address_and_never_its_holder_else
     # Behind the same address, and from elsewhere, nobody waits for that; her own browser hardly.
     assert access.wait_to_join("Nia Borg", "10.0.0.1") == 0.0
     assert access.wait_to_join("Pia Lund", "10.0.0.9") == 0.0
-    assert access.wait_to_join("Pia Lund", "10.0.0.1", access.device(who)) == 2.0
+    assert access.wait_to_join("Pia Lund", "10.0.0.1", access.device(who.name)) == 2.0
     assert access.join("Pia Lund", day, number, "10.0.0.9")[1] is None
     with records.work() as session:
         logins.close_class(session, "Day")
@@ -379,24 +379,54 @@ def test_wrong_codes_delay_that_name_from_that_address_and_never_its_holder_else
 
 def test_only_the_name_that_is_guessed_at_waits_in_a_queue() -> None:
     async def story() -> None:
-        asked = SimpleNamespace(request=SimpleNamespace(remote_ip="10.0.0.1"), waiting={})
+        waiting: dict[str, int] = {}
 
-        def wait(seconds: float, name: str) -> asyncio.Task[None]:
+        def wait(seconds: float, name: str, device: str = "") -> asyncio.Task[None]:
+            asked = SimpleNamespace(
+                request=SimpleNamespace(remote_ip="10.0.0.1"),
+                waiting=waiting,
+                get_cookie=lambda _: device,
+                access=SimpleNamespace(knows=lambda device, name: device == f"of {name}"),
+            )
             return asyncio.create_task(LogIn.wait(cast(Any, asked), seconds, name))
 
+        async def refused(tries: list[asyncio.Task[None]]) -> int:
+            await asyncio.sleep(0)
+            await asyncio.sleep(0)
+            assert all(isinstance(one.exception(), HTTPError) for one in tries if one.done())
+            return sum(one.done() for one in tries)
+
         guesses = [wait(15.0, "Ines Marlow") for _ in range(60)]
-        await asyncio.sleep(0)
-        await asyncio.sleep(0)
-        refused = [one for one in guesses if one.done()]
-        assert len(refused) == 60 - MOST_WAITING and all(isinstance(one.exception(), HTTPError) for one in refused)
+        assert await refused(guesses) == 60 - MOST_WAITING
         # Others behind that address, and her own browser, which waits for 2 s at most.
-        others = [wait(1.0, f"Somebody {number}") for number in range(60)] + [wait(2.0, "Ines Marlow")]
-        await asyncio.sleep(0)
-        assert not any(one.done() for one in others)
-        for one in [*guesses, *others]:
+        others = [wait(1.0, f"Somebody {number}") for number in range(60)]
+        others.append(wait(2.0, "Ines Marlow", "of Ines Marlow"))
+        assert await refused(others) == 0
+        # A browser that is known gives no more places to guess from.
+        more = [wait(2.0, "Ines Marlow", "of Ines Marlow") for _ in range(60)]
+        assert await refused(more) == 60 - MOST_WAITING + 1
+        for one in [*guesses, *others, *more]:
             one.cancel()
 
     run(story())
+
+
+def test_staff_give_a_new_browser_at_a_flooding_address_a_way_past_the_queue(
+    server: Server, instructor: Visitor, joined: Callable[[str], Visitor]
+) -> None:
+    name = f"Ona Vik {secrets.token_hex(3)}"
+    joined(name)
+    found = re.search(rf'href="/people/(\d+)">{name}', instructor.get("people"))
+    assert found
+    shown = instructor.post("people", {"deed": "link", "person": found[1]})
+    link = re.search(r'value="http[^"]*/(browser/[^"]+)"', shown)
+    assert link, shown
+    fresh = Visitor(server.url)
+    assert "Come in" in fresh.get(link[1])
+    assert fresh.cookie("trainer-device") and fresh.cookie() is None, "it is known, and not let in"
+    altered = Visitor(server.url)
+    assert "out of date" in altered.get(link[1][:-3] + "AAA")
+    assert altered.status == 400 and altered.cookie("trainer-device") is None
 
 
 def test_who_has_not_come_in_sends_no_large_body(server: Server) -> None:

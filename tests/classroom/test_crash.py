@@ -144,7 +144,7 @@ def test_a_clock_set_back_an_hour_costs_nothing(tmp_path: Path, monkeypatch: pyt
     with records.work() as session:
         code = logins.open_class(session, people.add(session, "Mara Quill", "instructor"))
     cookie, _ = access.join(PIA.name, code, "", "10.0.0.1")
-    device = access.device(PIA)
+    device = access.device(PIA.name)
     room = started(Room(tmp_path))
     room.hear(do="set", target="upper_annular", value="close", **{"from": "driller"})
     room.pass_by(5.0)
@@ -163,7 +163,7 @@ def test_a_clock_set_back_an_hour_costs_nothing(tmp_path: Path, monkeypatch: pyt
     assert access.who(cookie) is not None, "whoever was in stays in"
     again = Access(records, b"k" * 32, PasswordHasher(1, 8, 1))
     assert again.who(cookie) is not None, "also after the server was started again"
-    assert again.wait(PIA.name, "10.0.0.1", device) == 0.0 and again._knows(device, PIA.name)
+    assert again.wait(PIA.name, "10.0.0.1", device) == 0.0 and again.knows(device, PIA.name)
     # Killed now, the run is taken up with all that was confirmed.
     room = Room(tmp_path)
     room.rooms._arrive = outbox.put

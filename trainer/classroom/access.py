@@ -39,6 +39,8 @@ TRUSTED_S = 10.0
 KEPT_S = 12 * 3600.0
 MOST_KEPT = 5000
 DEVICE_DAYS = 365
+#: So long a link for a new browser opens.
+LINK_HOURS = 12
 #: So long nobody new is looked up after the records did not answer.
 AWAY_S = 3.0
 
@@ -100,6 +102,7 @@ class Access:
         # The least that the OWASP password storage cheat sheet allows (from memory): a class joins in seconds.
         self._hasher = hasher or PasswordHasher(time_cost=2, memory_cost=19 * 1024, parallelism=1)
         self._device_signer = URLSafeTimedSerializer(key, salt="device")
+        self._link_signer = URLSafeTimedSerializer(key, salt="link")
         # By account and address together, so that nobody's guesses cost another; by account alone, so that many
         # addresses together gain little. Class codes are too long to be guessed: those who share an address with
         # somebody who tries wait a second at most.
@@ -355,7 +358,7 @@ class Access:
         """Seconds that a try at this account waits before it is looked at. A browser that this account has come in
         with before (``device`` is its cookie) waits for nobody's guesses but those from its own address."""
         by_pair = self._by_pair.wait(pair_of(name, origin))
-        if self._knows(device, name):
+        if self.knows(device, name):
             return min(by_pair, 2.0)
         return max(by_pair, self._by_name.wait(_folded(name)))
 
@@ -363,22 +366,35 @@ class Access:
         """The same for joining: also after wrong codes, longer and longer for that name from that address, and for a
         second at most for other names from there."""
         by_code = self._by_code_pair.wait(pair_of(name, origin))
-        if self._knows(device, name):
+        if self.knows(device, name):
             by_code = min(by_code, 2.0)
         return max(self.wait(name, origin, device), by_code, self._by_code.wait(origin))
 
-    def device(self, who: Who) -> str:
+    def device(self, name: str) -> str:
         """The cookie by which a browser is known again that this person has come in with; it lets nobody in."""
-        return str(self._device_signer.dumps(_folded(who.name)))
+        return str(self._device_signer.dumps(_folded(name)))
 
-    def _knows(self, device: str | None, name: str) -> bool:
-        if not device or len(device) > 500:
-            return False
+    def knows(self, device: str | None, name: str) -> bool:
+        """Whether this cookie is that of a browser that this person came in with, or got by a link."""
+        return self._named_in(self._device_signer, device, DEVICE_DAYS * 86400.0) == _folded(name)
+
+    def link(self, name: str) -> str:
+        """What makes a new browser one that this person has come in with; given out by staff, it lets nobody in."""
+        return str(self._link_signer.dumps(_folded(name)))
+
+    def linked(self, link: str) -> str | None:
+        """The name that a link was given out for, as compared; None for none, an altered or an old one."""
+        return self._named_in(self._link_signer, link, LINK_HOURS * 3600.0)
+
+    @staticmethod
+    def _named_in(signer: URLSafeTimedSerializer, signed: str | None, seconds: float) -> str | None:
+        if not signed or len(signed) > 500:
+            return None
         try:
-            known, at = self._device_signer.loads(device, return_timestamp=True)
+            name, at = signer.loads(signed, return_timestamp=True)
         except BadSignature:
-            return False
-        return bool(known == _folded(name) and time.time() - at.timestamp() < DEVICE_DAYS * 86400)
+            return None
+        return str(name) if time.time() - at.timestamp() < seconds else None
 
 
 def _folded(name: str) -> str:

@@ -127,7 +127,10 @@ class Door(RequestHandler):
         elif status_code == 403:
             said = "This is not for you, or the form is out of date: go back, reload the page and try again."
         elif status_code == 429:
-            said = "Too many tries at once; try again in a minute."
+            said = (
+                "Too many tries under this name at once. Use a browser that you have come in with before, or ask the "
+                "instructor for a link for this one."
+            )
         elif status_code < 500:
             said = f"{getattr(error, 'reason', None) or 'That could not be understood'}."
         else:
@@ -150,14 +153,18 @@ class Door(RequestHandler):
             way = hashlib.sha256(f"way {who.person}".encode()).hexdigest()[:12]
             secure = self.request.protocol == "https"
             self.set_cookie(WAY, way, httponly=True, samesite="Strict", secure=secure)
-            self.set_cookie(
-                DEVICE,
-                self.access.device(who),
-                httponly=True,
-                samesite="Strict",
-                secure=secure,
-                max_age=DEVICE_DAYS * 86400,
-            )
+            self.keep_device(who.name)
+
+    def keep_device(self, name: str) -> None:
+        """From now on this browser is one that this person has come in with."""
+        self.set_cookie(
+            DEVICE,
+            self.access.device(name),
+            httponly=True,
+            samesite="Strict",
+            secure=self.request.protocol == "https",
+            max_age=DEVICE_DAYS * 86400,
+        )
 
     async def ask(self, work: Callable[[Session], T]) -> T:
         """Work on the records, beside the running sessions; committed at its end."""
@@ -260,11 +267,14 @@ class LogIn(Door):
 
     async def wait(self, seconds: float, name: str) -> None:
         """Let a try wait its turn. Only so many of one name from one address wait long; no one else is refused for it,
-        and a short wait is never refused."""
+        and a short wait is never refused. A browser that the name's holder came in with has places of its own."""
         if seconds <= 0.0:
             return
-        pair = pair_of(name, str(self.request.remote_ip))
-        if seconds > SHORT_S and self.waiting.get(pair, 0) >= MOST_WAITING:
+        pair, device = pair_of(name, str(self.request.remote_ip)), self.get_cookie(DEVICE)
+        known = self.access.knows(device, name)
+        if known:
+            pair += f"\n{device}"
+        if (known or seconds > SHORT_S) and self.waiting.get(pair, 0) >= MOST_WAITING:
             raise HTTPError(429)
         self.waiting[pair] = self.waiting.get(pair, 0) + 1
         try:
@@ -317,6 +327,18 @@ class Join(LogIn):
             el("p", {"class": "code", "data-number": "here"}, fresh),
             el("p", {}, el("a", {"href": "/"}, "Go to the drills")),
         )
+
+
+class NewBrowser(Door):
+    """``/browser/LINK``: this browser is one that the link's person has come in with; nobody is let in by it."""
+
+    def get(self, link: str) -> None:
+        """Keep that, and go to the door."""
+        name = self.access.linked(link)
+        if name is None:
+            raise HTTPError(400, reason="This link is out of date: ask the instructor for another")
+        self.keep_device(name)
+        self.redirect("/login")
 
 
 class LogOut(Door):

@@ -20,7 +20,7 @@ from trainer.classroom.channel import Channels, ReadingsSocket
 from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal, Queue
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.desk import Desk
-from trainer.classroom.doors import Door, Join, LogIn, LogOut, Secret
+from trainer.classroom.doors import Door, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.draws import Draws
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
@@ -151,6 +151,7 @@ class Classroom:
         given = {"access": self.access, "desk": self}
         plain: dict[str, type[Door]] = {
             "/login": LogIn,
+            r"/browser/([\w.-]+)": NewBrowser,
             "/join": Join,
             "/logout": LogOut,
             "/secret": Secret,

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session
 from tornado.web import HTTPError, stream_request_body
 
 from trainer.classroom import files, paper
+from trainer.classroom.access import LINK_HOURS
 from trainer.classroom.doors import Door, Upload
 from trainer.classroom.record_pages import STAFF, agreement_table, listed
 from trainer.drawing.markup import Markup, el
@@ -54,15 +55,15 @@ class People(Door):
         )
 
     def _deeds(self, person: Person) -> Markup:
-        if person.id == self.somebody.person:
-            return el("span", {"class": "soft"}, "you")
-        deeds = [("anonymise", "Anonymise"), ("delete", "Delete")]
+        deeds = [("link", "Link for a new browser")]
+        if person.id != self.somebody.person:
+            deeds += [("anonymise", "Anonymise"), ("delete", "Delete")]
         if person.role == "trainee":
             deeds.insert(0, ("number", "New number"))
         return el(
             "details",
             {},
-            el("summary", {}, "Change"),
+            el("summary", {}, "Change" if person.id != self.somebody.person else "You"),
             [
                 self.form(
                     "/people",
@@ -70,7 +71,7 @@ class People(Door):
                     el("input", {"type": "hidden", "name": "deed", "value": deed}),
                     el("input", {"type": "hidden", "name": "person", "value": person.id}),
                     paper.field("sure", f"Type {person.name!r} to {word.lower()}", autocomplete="off")
-                    if deed != "number"
+                    if deed in ("anonymise", "delete")
                     else None,
                 )
                 for deed, word in deeds
@@ -93,6 +94,9 @@ class People(Door):
                 await self.get(told)
                 return
             number = self.number(self.text("person"))
+            if deed == "link":
+                await self.get(await self.look(lambda session: self._link(session, number)))
+                return
             if number == who.person:
                 raise people.PeopleError("nobody removes themselves; ask another instructor")
             if self.desk.rooms.checks(number):
@@ -103,6 +107,20 @@ class People(Door):
             await self.get(paper.told(f"Not done: {error}.", "alert"))
             return
         await self.get(paper.told(said))
+
+    def _link(self, session: Session, number: int) -> Markup:
+        """What somebody opens in a new browser while others try to get in under the same name."""
+        person = session.get(Person, number)
+        if person is None:
+            raise people.PeopleError("there is no such person any more")
+        address = f"{self.request.protocol}://{self.request.host}/browser/{self.access.link(person.name)}"
+        return el(
+            "p",
+            {"class": "told told-good", "role": "status"},
+            f"For {person.name} alone, to open in a new browser within {LINK_HOURS} h: it then waits for nobody else's "
+            "wrong tries. Name and secret are needed as before. ",
+            el("input", {"readonly": "readonly", "size": 60, "aria-label": "Link", "value": address}),
+        )
 
     def _change(self, session: Session, deed: str, number: int) -> str:
         who = self.somebody
