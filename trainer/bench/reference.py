@@ -19,7 +19,8 @@ from trainer.constants import SCAN
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 from trainer.hydraulics.compile import Numbers, compile_network, identifier
 from trainer.hydraulics.inline import Inliner, constant, name
-from trainer.hydraulics.network import Input, Network
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import Input
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
 from trainer.plant.function_laws import shuttle_valve

@@ -31,7 +31,8 @@ from typing import TypeAlias
 
 from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
-from trainer.hydraulics.network import Block, Edge, Input, Network
+from trainer.hydraulics.network import Block, Edge, Network
+from trainer.hydraulics.ports import Input
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
 from trainer.hydraulics.writing import statement
 

@@ -8,12 +8,14 @@ only while its ``awake`` variable is non-zero, and holds exactly still otherwise
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
+from types import MappingProxyType
 from typing import TYPE_CHECKING, Any, Literal
 
 from trainer.constants import SCAN, TICKS_PER_SCAN
 from trainer.hydraulics.inline import Law
+from trainer.hydraulics.ports import Input, Wires, bound, bound_flow, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 
@@ -21,7 +23,7 @@ if TYPE_CHECKING:
     from trainer.hydraulics.machine import Machine
 
 
-Input = str | float
+NOTHING: Mapping[str, str] = MappingProxyType({})
 Rate = Literal["logic", "tick", "after", "observe"]
 
 
@@ -134,7 +136,11 @@ class Network:
             self.var(f"{name}.t", storage.temperature)
             for part in ("p", "c", "rho", "warm", "heat"):
                 self.var(f"{name}.{part}")
-            self.block(bottle_heat, [f"{name}.rho", f"{name}.t"], [f"{name}.warm", f"{name}.heat"])
+            self.block(
+                bottle_heat,
+                inputs=dict(rho=f"{name}.rho", temperature=f"{name}.t"),
+                outputs=under(name, "warm", "heat"),
+            )
             return name
         self.var(f"{name}.v", storage.initial)
         self.var(f"{name}.p")
@@ -147,29 +153,37 @@ class Network:
         a: str,
         b: str,
         law: Law,
-        *args: Input,
+        inputs: Wires,
+        *,
         ratio: float = 1.0,
         head: float = 0.0,
         group: str = "",
         fault: str = "",
     ) -> str:
-        """Add an edge and return the name of its flow, ``name.q`` (m3/s)."""
+        """Add an edge and return the name of its flow, ``name.q`` (m3/s); ``inputs`` by the names of the law's own
+        parameters, its two pressures apart."""
         if name in self.edges:
             raise ValueError(f"the plant names {name} twice; give one of them another id")
-        self.edges[name] = Edge(name, a, b, law, args, ratio, head, group, fault)
+        self.edges[name] = Edge(name, a, b, law, bound_flow(law, inputs), ratio, head, group, fault)
         return self.var(f"{name}.q")
 
     def block(
         self,
         law: Law,
-        inputs: Sequence[Input],
-        outputs: Sequence[str],
+        *,
+        inputs: Wires = NOTHING,
+        states: Mapping[str, str] = NOTHING,
+        outputs: Mapping[str, str] = NOTHING,
         rate: Rate = "logic",
         group: str = "",
         gate: str = "",
     ) -> None:
-        """Add a step of logic; see Block."""
-        self.blocks.append(Block(law, tuple(inputs), tuple(outputs), rate, group, gate))
+        """Add a step of logic, see Block: variables by the names of the law's ports, see ``trainer.hydraulics.ports``.
+
+        ``inputs`` are only read, ``states`` read and written, ``outputs`` only written.
+        """
+        read, written = bound(law, inputs, states, outputs)
+        self.blocks.append(Block(law, read, written, rate, group, gate))
 
     def stroke(self, x: str, close: float, open_: float) -> None:
         """Count the fluid behind a piston: ``close`` x + ``open_`` (1 - x) m3 with x the variable's value."""

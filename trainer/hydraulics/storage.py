@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
+from trainer.hydraulics.ports import gives
 
 LEAST_GAS = 1.0e-5
 
@@ -69,6 +70,7 @@ class Fixed:
     initial: float = 0.0
 
 
+@gives("warm", "heat")
 def bottle_heat(rho: float, temperature: float) -> tuple[float, float]:
     """How the gas of a bottle answers, taken once a scan: dT/drho along the adiabat (K m3/kg), and dp/dT (Pa/K).
 

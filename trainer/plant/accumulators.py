@@ -18,6 +18,7 @@ from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import density
 from trainer.hydraulics.laws import bottle_port, drain, relief
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
@@ -66,7 +67,13 @@ class Bank(Component):
         else:
             hand_valve(net, f"{i}.isolation", f"{self.name}: isolation valve.")
         k = self.capacity or PORT * self.bottles**0.5
-        net.edge(f"{i}.port", node, i, isolated_port, k, f"{i}.isolation", f"{i}.v", LAST * shell)
+        net.edge(
+            f"{i}.port",
+            node,
+            i,
+            isolated_port,
+            dict(k=k, isolation=f"{i}.isolation", fluid=f"{i}.v", last=LAST * shell),
+        )
         self._gas(net, mass)
         if self.place != "stack":
             self._outlets(net, shell)
@@ -88,16 +95,27 @@ class Bank(Component):
             )
         else:
             reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure at the bottles.", ())
-            net.block(gauge_reading, [f"{i}.side", 0.0], [f"{i}.pressure"], rate="observe", gate=SECOND)
+            net.block(
+                gauge_reading,
+                inputs=dict(pressure=f"{i}.side", offset=0.0),
+                outputs=dict(reading=f"{i}.pressure"),
+                rate="observe",
+                gate=SECOND,
+            )
         meaning = f"{self.name}: nitrogen pressure by charging gauge; the precharge only when isolated and bled."
         reading(net, f"{i}.precharge", "psi", 0, 6000, meaning, places)
         reading(net, f"{i}.gas_temperature", "degF", -150, 300, f"{self.name}: gas temperature.", ())
         reading(net, f"{i}.fluid", "gal", 0, 2000, f"{self.name}: fluid in the bottles.", ())
-        net.block(fluid_side, [f"{i}.p", f"{i}.v", 0.2 * LAST * shell], [f"{i}.side"], rate="observe")
+        net.block(
+            fluid_side,
+            inputs=dict(p=f"{i}.p", v=f"{i}.v", last=0.2 * LAST * shell),
+            outputs=dict(side=f"{i}.side"),
+            rate="observe",
+        )
         net.block(
             bank_seen,
-            [f"{i}.p", f"{i}.t", f"{i}.v"],
-            [f"{i}.precharge", f"{i}.gas_temperature", f"{i}.fluid"],
+            inputs=under(i, "p", "t", "v"),
+            outputs=under(i, "precharge", "gas_temperature", "fluid"),
             rate="observe",
             gate=SECOND,
         )
@@ -127,15 +145,14 @@ class Bank(Component):
             component_fault(net, i, kind, title, shows, remedy)
         net.block(
             gas_left,
-            [
-                f"{i}.gas",
-                mass,
-                f"fault.{i}.precharge_lost",
-                f"fault.{i}.bottle_lost",
-                f"fault.{i}.over_precharged",
-                1.0 / self.bottles,
-            ],
-            [f"{i}.gas"],
+            inputs=dict(
+                mass=mass,
+                lost=f"fault.{i}.precharge_lost",
+                one=f"fault.{i}.bottle_lost",
+                over=f"fault.{i}.over_precharged",
+                share=1.0 / self.bottles,
+            ),
+            states=dict(gas=f"{i}.gas"),
             gate=SECOND,
         )
         if self.place != "stack":
@@ -177,18 +194,21 @@ class Bank(Component):
             i,
             "tank",
             bled,
-            BLEED * max(shell, 1.0),
-            f"{i}.bleed",
-            passing,
-            f"{i}.v",
-            LAST * shell,
+            dict(k=BLEED * max(shell, 1.0), bleed=f"{i}.bleed", passing=passing, fluid=f"{i}.v", last=LAST * shell),
             group=group,
         )
-        net.edge(f"{i}.relief", i, "tank", bank_relief, RELIEF_K, self.relief_pressure, early, group=group)
+        net.edge(
+            f"{i}.relief",
+            i,
+            "tank",
+            bank_relief,
+            dict(k=RELIEF_K, opens=self.relief_pressure, early=early),
+            group=group,
+        )
         net.block(
             spills,
-            [f"{i}.bleed", passing, early, f"{i}.p", self.relief_pressure],
-            [f"{group}.awake"],
+            inputs=dict(bleed=f"{i}.bleed", passing=passing, early=early, p=f"{i}.p", opens=self.relief_pressure),
+            outputs=dict(awake=f"{group}.awake"),
         )
 
 
@@ -219,11 +239,13 @@ def bank_relief(pu: float, pd: float, k: float, opens: float, early: float) -> t
     return q, gu, gd
 
 
+@gives("awake")
 def spills(bleed: float, passing: float, early: float, p: float, opens: float) -> float:
     """1 while the bleed or the relief valve may pass."""
     return 1.0 if bleed > 0.0 or passing > 0.0 or early > 0.0 or p > opens else 0.0
 
 
+@gives("gas")
 def gas_left(gas: float, mass: float, lost: float, one: float, over: float, share: float) -> float:
     """Nitrogen in the bank (kg) as it leaks or is overfilled, over ``GAS_TIME``; what leaked does not come back."""
     kept = mass * (1.0 - 0.75 * lost) * (1.0 - share * one)
@@ -232,11 +254,13 @@ def gas_left(gas: float, mass: float, lost: float, one: float, over: float, shar
     return (gas + up) if over > 0.0 else down
 
 
+@gives("side")
 def fluid_side(p: float, v: float, last: float) -> float:
     """Pressure at the bottles' port (Pa absolute): the gas's, but none once they are empty of fluid."""
     return ATMOSPHERE + (p - ATMOSPHERE) * min(max(v / last, 0.0), 1.0)
 
 
+@gives("precharge", "gas_temperature", "fluid")
 def bank_seen(p: float, t: float, v: float) -> tuple[float, float, float]:
     """Nitrogen pressure (Pa gauge) and temperature (K), fluid held (m3)."""
     return p - ATMOSPHERE, t, v

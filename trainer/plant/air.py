@@ -12,6 +12,7 @@ from pydantic import Field
 
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import PSI, Part, component_fault, reading
 from trainer.plant.handwork import hand_valve
 from trainer.units import Pressure, Volume, between
@@ -62,32 +63,33 @@ class Air(Part):
             "Drain the separator often; by frost, before every drill; mend the dryer.",
         )
         running: list[str | float] = [f"{p}.speed" for p in air_pumps] + [0.0] * (MOST_PUMPS - len(air_pumps))
-        net.block(air_taken, running, ["air.pumps"])
+        net.block(air_taken, inputs=dict(zip("abcdef", running, strict=True)), outputs=dict(pumps="air.pumps"))
         net.block(
             receiver,
-            [
-                "air.p",
-                self.supply_pressure,
-                "air.supply",
-                "air.puffs",
-                "air.pumps",
-                self.compressor,
-                self.emergency,
-                "fault.power.ac_lost",
-                ATMOSPHERE * SCAN / self.receiver,
-                "fault.air.lost",
-                "fault.air.leak",
-            ],
-            ["air.p", "air.puffs", "air.working"],
+            inputs=dict(
+                full=self.supply_pressure,
+                valve="air.supply",
+                pumps="air.pumps",
+                compressors=self.compressor,
+                emergency=self.emergency,
+                blackout="fault.power.ac_lost",
+                rise=ATMOSPHERE * SCAN / self.receiver,
+                lost="fault.air.lost",
+                leak="fault.air.leak",
+            ),
+            states=under("air", "p", "puffs"),
+            outputs=dict(working="air.working"),
         )
-        net.block(shown, ["air.p"], ["air.pressure"], rate="observe")
+        net.block(shown, inputs=dict(p="air.p"), outputs=dict(pressure="air.pressure"), rate="observe")
 
 
+@gives("pumps")
 def air_taken(a: float, b: float, c: float, d: float, e: float, f: float) -> float:
     """Free air the pumps take, m3/s."""
     return PUMP_AIR * (a + b + c + d + e + f)
 
 
+@gives("p", "puffs", "working")
 def receiver(
     p: float,
     full: float,
@@ -112,6 +114,7 @@ def receiver(
     return after, 0.0, (1.0 if after > WORKING else 0.0)
 
 
+@gives("pressure")
 def shown(p: float) -> float:
     """The air gauge."""
     return p

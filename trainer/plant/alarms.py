@@ -10,6 +10,7 @@ from collections.abc import Iterable
 
 from trainer.constants import SCAN
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
 
@@ -59,9 +60,9 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         guard=_powered,
     )
     for timer in ("driller.lamp_test", "driller.enable"):
-        net.block(run_down, [timer, SCAN], [timer])
+        net.block(run_down, inputs=dict(scan=SCAN), states=dict(left=timer))
     state_reading(net, "driller.enabled", ("off", "on"), "Critical functions may be pressed now.", panel)
-    net.block(is_running, ["driller.enable"], ["driller.enabled"], rate="observe")
+    net.block(is_running, inputs=dict(left="driller.enable"), outputs=dict(enabled="driller.enabled"), rate="observe")
     state_reading(net, "alarms.horn", ("silent", "sounding"), "The alarm horn.", panel)
     for name, source, limit, below in (
         ("low_accumulator", "accumulator.pressure", low_accumulator, 1.0),
@@ -75,7 +76,12 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         tag = f"alarm.{name}"
         state_reading(net, tag, STATES, f"Alarm: {name.replace('_', ' ')}.", panel)
         dead = 0.02 * limit
-        net.block(alarm, [source, limit, below, dead, tag, "alarms.acknowledge"], [tag], rate="observe")
+        net.block(
+            alarm,
+            inputs=dict(value=source, limit=limit, below=below, dead=dead, acknowledge="alarms.acknowledge"),
+            states=dict(state=tag),
+            rate="observe",
+        )
     silent = component_fault(
         net,
         "alarms",
@@ -85,15 +91,18 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         "The lamps alone tell: test the horn with each lamp test; change it.",
     )
     tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss", "pit_gain", "flow_difference"]
-    shown: list[str | float] = [f"alarm.{t}" if f"alarm.{t}" in net.signals else 0.0 for t in tags]
+    shown = {
+        letter: f"alarm.{t}" if f"alarm.{t}" in net.signals else 0.0 for letter, t in zip("abcdefg", tags, strict=True)
+    }
     net.block(
         horn,
-        [*shown, "alarms.silence", "alarms.heard", silent],
-        ["alarms.horn", "alarms.silence", "alarms.heard"],
+        inputs=dict(**shown, dead=silent),
+        states=under("alarms", "silence", "heard"),
+        outputs=dict(horn="alarms.horn"),
         rate="observe",
     )
     net.var("alarms.heard", 0.0)
-    net.block(cleared, [], ["alarms.acknowledge"], rate="observe")
+    net.block(cleared, outputs=dict(acknowledge="alarms.acknowledge"), rate="observe")
 
 
 def priority(tag: str) -> str:
@@ -112,11 +121,13 @@ def _powered(machine: object, command: object) -> Refusal | None:
     return None
 
 
+@gives("enabled")
 def is_running(left: float) -> float:
     """1 while a timer runs."""
     return 1.0 if left > 0.0 else 0.0
 
 
+@gives("state")
 def alarm(value: float, limit: float, below: float, dead: float, state: float, acknowledge: float) -> float:
     """Next state of an alarm; it clears only ``dead`` beyond its limit, so that it does not chatter."""
     lit = state > 0.5 and state < 2.5
@@ -134,6 +145,7 @@ def next_state(active: bool, state: float, acknowledge: float) -> float:
     return when_active if active else when_clear
 
 
+@gives("horn", "silence", "heard")
 def horn(
     a: float,
     b: float,
@@ -160,6 +172,7 @@ def horn(
     return (1.0 if count > known and dead <= 0.0 else 0.0), 0.0, known
 
 
+@gives("acknowledge")
 def cleared() -> float:
     """A pulse that has been seen."""
     return 0.0

@@ -12,6 +12,7 @@ from trainer import units
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network, Rate
+from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Fault, Operable, Signal
 
@@ -43,11 +44,13 @@ class Component(Part):
         return self.title or self.id.replace("_", " ").capitalize()
 
 
+@gives("reading")
 def gauge_reading(pressure: float, offset: float) -> float:
     """A gauge's reading, Pa above atmosphere, of an absolute pressure; ``offset`` is a fault of the instrument."""
     return max(pressure - ATMOSPHERE + offset, 0.0)
 
 
+@gives("left")
 def run_down(left: float, scan: float) -> float:
     """A timer that runs out."""
     rest = left - scan
@@ -85,10 +88,16 @@ def gauge(
             "Compare with a second gauge on the same line; have the gauge or transducer calibrated.",
         )
     )
-    net.block(drifting_gauge, [source, drift, 0.1 * units.from_unit(high, unit)], [tag], rate="observe")
+    net.block(
+        drifting_gauge,
+        inputs=dict(pressure=source, drift=drift, span=0.1 * units.from_unit(high, unit)),
+        outputs=dict(reading=tag),
+        rate="observe",
+    )
     return tag
 
 
+@gives("reading")
 def drifting_gauge(pressure: float, drift: float, span: float) -> float:
     """A gauge's reading, Pa above atmosphere; ``drift`` (0 to 1) adds up to a tenth of the scale, ``span``."""
     return max(pressure - ATMOSPHERE + drift * span, 0.0)

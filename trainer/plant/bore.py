@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import reading, state_reading
 from trainer.plant.functions import RAMS, Function
 from trainer.plant.sections import gone
@@ -45,53 +46,61 @@ def declare_bore(net: Network) -> None:
 
 def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
     """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
-    net.block(across, ["floor.pipe_in_stack"], ["bore.pipe"])
-    net.block(moves, ["floor.pipe_velocity", "bore.pipe"], ["bore.pipe_speed"])
-    net.block(start, [], ["bore.area", "bore.leak"])
+    net.block(across, inputs=dict(in_stack="floor.pipe_in_stack"), outputs=dict(pipe="bore.pipe"))
+    net.block(
+        moves, inputs=dict(velocity="floor.pipe_velocity", pipe="bore.pipe"), outputs=dict(pipe_speed="bore.pipe_speed")
+    )
+    net.block(start, outputs=under("bore", "area", "leak"))
     for f in functions:
         if f.kind in PREVENTERS:
             net.block(
                 narrow,
-                ["bore.area", "bore.leak", f"{f.id}.x", f"{f.id}.limit", f"{f.id}.sealing", f"{f.id}.leaks", gone(f)],
-                ["bore.area", "bore.leak"],
+                inputs=dict(**under(f.id, "x", "limit", "sealing", "leaks"), gone=gone(f)),
+                states=under("bore", "area", "leak"),
             )
         if f.kind == "shear_ram":
-            net.block(either, ["bore.sheared", f"{f.id}.cut"], ["bore.sheared"])
-    net.block(all_clear, [], ["stack.all_clear"])
+            net.block(either, inputs=dict(a="bore.sheared", b=f"{f.id}.cut"), outputs=dict(either="bore.sheared"))
+    net.block(all_clear, outputs=dict(all_clear="stack.all_clear"))
     for f in functions:
         if f.kind in RAMS:
-            net.block(still_clear, ["stack.all_clear", f"{f.id}.on_joint"], ["stack.all_clear"])
+            net.block(still_clear, inputs=dict(on_joint=f"{f.id}.on_joint"), states=dict(clear="stack.all_clear"))
     for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.parted")):
         if latch:
-            net.block(parted, [f"{latch}.x", flag], [flag])
-    net.block(either, ["bore.parted", "bore.wellhead_open"], ["bore.disconnected"])
+            net.block(parted, inputs=dict(x=f"{latch}.x"), states=dict(was=flag))
+    net.block(either, inputs=dict(a="bore.parted", b="bore.wellhead_open"), outputs=dict(either="bore.disconnected"))
 
 
+@gives("pipe_speed")
 def moves(velocity: float, pipe: float) -> float:
     """Speed of pipe that stands across the stack, m/s."""
     return velocity if pipe > 0.5 else 0.0
 
 
+@gives("all_clear")
 def all_clear() -> float:
     """No joint met so far."""
     return 1.0
 
 
+@gives("clear")
 def still_clear(clear: float, on_joint: float) -> float:
     """1 while no ram counted so far has a joint in it."""
     return 0.0 if on_joint > 0.5 else clear
 
 
+@gives("pipe")
 def across(in_stack: float) -> float:
     """0 nothing, 1 drill pipe, 2 collars through the stack."""
     return in_stack
 
 
+@gives("area", "leak")
 def start() -> tuple[float, float]:
     """Wide open, nothing leaks."""
     return 1.0, 0.0
 
 
+@gives("area", "leak")
 def narrow(
     area: float, leak: float, x: float, limit: float, sealing: float, leaks: float, gone: float
 ) -> tuple[float, float]:
@@ -106,11 +115,13 @@ def narrow(
     return min(area, left), (tighter if seals else leak)
 
 
+@gives("either")
 def either(a: float, b: float) -> float:
     """1 when either is."""
     return max(a, b)
 
 
+@gives("was")
 def parted(x: float, was: float) -> float:
     """1 once a connector has been unlocked: what stood on it has gone."""
     return 1.0 if was > 0.5 or x < PARTED else 0.0

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Part, component_fault
 from trainer.plant.function_faults import Row, at_rest
@@ -58,12 +59,12 @@ def build_direct(net: Network, served: Regulator, start: float, modulus: float) 
         net, served.id, "seat_leak", f"{served.name}: seat leaks, pressure creeps to its relief", shows,
         "Lower and watch it creep back: change the regulator's seat; work from the bypass meanwhile.",
     )  # fmt: skip
-    net.edge(f"{node}.seat", "header", node, leak_out, SEAT_K, seat, fault=f"{served.id}.seat_leak")
+    net.edge(f"{node}.seat", "header", node, leak_out, dict(k=SEAT_K, severity=seat), fault=f"{served.id}.seat_leak")
     leak = component_fault(
         net, served.id, "line_leak", f"{served.name}: reduced line leaks at the unit", shows,
         "Find the wet place; isolate; repair before anything else is moved.",
     )  # fmt: skip
-    net.edge(f"{node}.leak", node, "ground", leak_out, LEAK_K, leak, fault=f"{served.id}.line_leak")
+    net.edge(f"{node}.leak", node, "ground", leak_out, dict(k=LEAK_K, severity=leak), fault=f"{served.id}.line_leak")
     return node
 
 
@@ -92,12 +93,18 @@ class Direct:
         """One cheap test a scan decides whether the function's own logic runs at all."""
         i = function.id
         seen = net.var(f"{i}.seen")
-        state = [f"{i}.{n}" for n in ("attend", "valve", "open_way", "close_way", "power.awake", "x")]
-        holds = 1.0 if function.kind in HOLDS else 0.0
         net.block(
             attend_direct,
-            [*state, holds, "lamps.stir", f"direct.{function.supply}.p", seen, net.settled, *at_rest(net, function)],
-            [f"{i}.attend", seen],
+            inputs=dict(
+                **under(i, "valve", "open_way", "close_way", "x"),
+                **dict(zip("abcdefghijkm", at_rest(net, function), strict=True)),
+                power=f"{i}.power.awake",
+                holds=1.0 if function.kind in HOLDS else 0.0,
+                lamps_stir="lamps.stir",
+                supply=f"direct.{function.supply}.p",
+                settled=net.settled,
+            ),
+            states=dict(was=f"{i}.attend", seen=seen),
         )
 
     def lines(self, net: Network, function: Function) -> None:
@@ -106,8 +113,12 @@ class Direct:
         first = (1.0, 0.0) if function.starts == "open" else (0.0, 1.0)
         for way, on in zip(("open", "close"), first, strict=True):
             net.var(f"{i}.{way}_switch", on * 1.4e7)
-        outputs = [f"{i}.open_switch", f"{i}.close_switch"]
-        net.block(cylinder_switches, [f"{i}.open_way", f"{i}.close_way"], outputs, gate=f"{i}.attend")
+        net.block(
+            cylinder_switches,
+            inputs=under(i, "open_way", "close_way"),
+            outputs=under(i, "open_switch", "close_switch"),
+            gate=f"{i}.attend",
+        )
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
         """A chamber with its hose, its feed through the valve and its return to tank when the other way is open."""
@@ -117,22 +128,34 @@ class Direct:
         node = net.node(f"{i}.{way}", line, group)
         hose = self.hoses.k(self.density, self.viscosity)
         through = 1.0 / (1.0 / (k * k) + 1.0 / (hose * hose)) ** 0.5
-        net.edge(f"{node}.feed", f"direct.{function.supply}", node, opened, through, f"{i}.{way}_way", group=group)
-        net.edge(f"{node}.return", node, "tank", opened, 1.6 * through, f"{i}.{other}_way", group=group)
+        net.edge(
+            f"{node}.feed", f"direct.{function.supply}", node, opened, dict(k=through, x=f"{i}.{way}_way"), group=group
+        )
+        net.edge(f"{node}.return", node, "tank", opened, dict(k=1.6 * through, x=f"{i}.{other}_way"), group=group)
 
     def wake(self, net: Network, function: Function) -> None:
         """Whether the chambers' equations run."""
         i = function.id
-        state = [f"{i}.{n}" for n in ("power.awake", "close.p", "open.p")]
-        piston: list[str | float] = [f"{i}.against", function.friction, f"{i}.x", f"{i}.limit", f"{i}.held"]
-        leaks = [function.fault(kind) for kind in ("leak_close", "leak_open", "piston_bypass")]
         net.block(
             direct_awake,
-            [*state, f"direct.{function.supply}.p", TANK, f"{i}.open_way", f"{i}.close_way", function.ratio, *piston,
-             *leaks, net.wake, net.settled],
-            [f"{i}.power.awake"],
+            inputs=dict(
+                **under(i, "open_way", "close_way", "against", "x", "limit"),
+                pc=f"{i}.close.p",
+                po=f"{i}.open.p",
+                supply=f"direct.{function.supply}.p",
+                tank=TANK,
+                ratio=function.ratio,
+                friction=function.friction,
+                locked=f"{i}.held",
+                leak_close=function.fault("leak_close"),
+                leak_open=function.fault("leak_open"),
+                bypass=function.fault("piston_bypass"),
+                wake=net.wake,
+                settled=net.settled,
+            ),
+            states=dict(awake=f"{i}.power.awake"),
             gate=f"{i}.attend",
-        )  # fmt: skip
+        )
 
     def switches(self, net: Network, function: Function) -> tuple[str, str]:
         """Switches on the valve's air cylinder."""

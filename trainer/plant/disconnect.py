@@ -14,6 +14,7 @@ from pydantic import Field, model_validator
 from trainer.constants import SCAN
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
@@ -67,25 +68,51 @@ class Disconnect(Part):
             "The clock stands still: finish by hand at the unit in the sequence's order, the connector last.",
         )
         stop = self.seconds - 0.5
-        net.block(run_down, ["eds.left"], ["eds.left"])
-        net.block(clock, ["eds.clock", stalls, stop], ["eds.before", "eds.clock"], gate="eds.running")
+        net.block(run_down, states=dict(left="eds.left"))
+        net.block(
+            clock,
+            inputs=dict(stalls=stalls, stop=stop),
+            states=dict(now="eds.clock"),
+            outputs=dict(before="eds.before"),
+            gate="eds.running",
+        )
         net.var("eds.before")
-        live: list[str | float] = ["boxes.air", "solenoids.live", AIR_NEEDED]
+        live: Wires = dict(air="boxes.air", solenoids="solenoids.live", air_needed=AIR_NEEDED)
         for step in self.step:
-            span: list[str | float] = ["eds.before", "eds.clock", step.at]
+            span: Wires = dict(before="eds.before", after="eds.clock", at=step.at)
             if step.regulator:
                 where = f"{step.regulator}.pilot"
-                net.block(sets, [where, *span, step.pressure, *live, 0.0], [where], gate="eds.running")
+                net.block(
+                    sets,
+                    inputs=dict(**span, **live, to=step.pressure, stuck=0.0),
+                    states=dict(value=where),
+                    gate="eds.running",
+                )
                 continue
             i = step.function
             way = float(WAYS.index(step.to))
-            stuck = [f"fault.{i}.valve_stuck", f"fault.{i}.solenoid_dead"]
-            net.block(sets, [f"{i}.wanted", *span, way, 1.0e9, 1.0, 0.0, 0.0], [f"{i}.wanted"], gate="eds.running")
-            net.block(moves, [f"{i}.valve", *span, way, *live, *stuck], [f"{i}.valve"], gate="eds.running")
-            net.block(stirs, ["functions.stir", *span, STIR], ["functions.stir"], gate="eds.running")
+            net.block(
+                sets,
+                inputs=dict(**span, to=way, air=1.0e9, solenoids=1.0, air_needed=0.0, stuck=0.0),
+                states=dict(value=f"{i}.wanted"),
+                gate="eds.running",
+            )
+            net.block(
+                moves,
+                inputs=dict(**span, **live, way=way, stuck=f"fault.{i}.valve_stuck", dead=f"fault.{i}.solenoid_dead"),
+                states=dict(valve=f"{i}.valve"),
+                gate="eds.running",
+            )
+            net.block(stirs, inputs=dict(**span, fresh=STIR), states=dict(left="functions.stir"), gate="eds.running")
         end = self.seconds + OVERRUN
-        net.block(over, ["eds.clock", end, "eds.done"], ["eds.running", "eds.done"], gate="eds.running")
-        net.block(show, ["eds.left", "eds.running", "eds.done"], ["eds.state"], rate="observe")
+        net.block(
+            over,
+            inputs=dict(now="eds.clock", end=end),
+            states=dict(done="eds.done"),
+            outputs=dict(running="eds.running"),
+            gate="eds.running",
+        )
+        net.block(show, inputs=under("eds", "left", "running", "done"), outputs=dict(state="eds.state"), rate="observe")
         arm = "Arm the emergency disconnect for twenty seconds (press enable first)."
         button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=_may_arm)
         start = "Start the emergency disconnect: it cannot be stopped or undone."
@@ -123,11 +150,13 @@ def _start(machine: Machine) -> None:
     machine.put("eds.clock", 0.0)
 
 
+@gives("left")
 def run_down(left: float) -> float:
     """Seconds for which the sequence stays armed."""
     return max(left - SCAN, 0.0)
 
 
+@gives("before", "now")
 def clock(now: float, stalls: float, stop: float) -> tuple[float, float]:
     """The sequence's clock before and after this scan (s); a fault makes it stand still at ``stop``."""
     after = now + SCAN
@@ -139,6 +168,7 @@ def due(before: float, after: float, at: float) -> float:
     return 1.0 if before <= at and at < after else 0.0
 
 
+@gives("value")
 def sets(
     value: float,
     before: float,
@@ -155,6 +185,7 @@ def sets(
     return to if due(before, after, at) > 0.5 and works else value
 
 
+@gives("valve")
 def moves(
     valve: float,
     before: float,
@@ -171,17 +202,20 @@ def moves(
     return sets(valve, before, after, at, way, air, solenoids, air_needed, stuck + dead)
 
 
+@gives("left")
 def stirs(left: float, before: float, after: float, at: float, fresh: float) -> float:
     """Seconds for which functions are awake to their neighbours: ``fresh`` when a step moves a valve."""
     return fresh if due(before, after, at) > 0.5 else left
 
 
+@gives("running", "done")
 def over(now: float, end: float, done: float) -> tuple[float, float]:
     """Whether the sequence still runs, and whether it has been through."""
     ended = now >= end
     return (0.0 if ended else 1.0), (1.0 if ended else done)
 
 
+@gives("state")
 def show(left: float, running: float, done: float) -> float:
     """The state shown at the panels, an index of ``STATES``."""
     return 2.0 if running > 0.5 else (3.0 if done > 0.5 else (1.0 if left > 0.0 else 0.0))

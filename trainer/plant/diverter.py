@@ -12,6 +12,7 @@ from pydantic import Field
 
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED
@@ -70,37 +71,57 @@ class Diverter(Part):
             "Test it at each crew change: the packer must refuse while both overboard valves are shut.",
         )
         port, starboard, flow = (f"{i}.x" for i in (self.port, self.starboard, self.flow_line))
-        net.block(paths, [port, starboard, flow, f"{self.packer}.closed"], ["diverter.path", "diverter.closed"])
-        net.block(outlet, ["diverter.path", "diverter.closed"], ["bore.outlet"])
+        net.block(
+            paths,
+            inputs=dict(port=port, starboard=starboard, flow=flow, closed=f"{self.packer}.closed"),
+            outputs=dict(path="diverter.path", packed="diverter.closed"),
+        )
+        net.block(outlet, inputs=under("diverter", "path", "closed"), outputs=dict(outlet="bore.outlet"))
         net.block(
             carried,
-            ["weather.wind_from", "rig.heading", port, starboard],
-            ["diverter.wind"],
+            inputs=dict(wind_from="weather.wind_from", heading="rig.heading", port=port, starboard=starboard),
+            outputs=dict(wind="diverter.wind"),
             rate="observe",
         )
         for flag in ("diverter.open_port", "diverter.open_starboard", "diverter.close"):
             net.var(flag)
         net.block(
             orders,
-            ["diverter.side", port, starboard],
-            ["diverter.open_port", "diverter.open_starboard", "diverter.close"],
+            inputs=dict(side="diverter.side", port=port, starboard=starboard),
+            outputs=under("diverter", "open_port", "open_starboard", "close"),
             gate="diverter.order",
         )
-        live: list[str | float] = ["boxes.air", "solenoids.live", AIR_NEEDED]
+        live: Wires = dict(air="boxes.air", solenoids="solenoids.live", air_needed=AIR_NEEDED)
         for part, flag, way in (
             (self.port, "diverter.open_port", 1.0),
             (self.starboard, "diverter.open_starboard", 1.0),
             (self.packer, "diverter.close", 2.0),
             (self.flow_line, "diverter.close", 2.0),
         ):
-            stuck = [f"fault.{part}.valve_stuck", f"fault.{part}.solenoid_dead"]
-            net.block(obeys, [f"{part}.valve", flag, way, *live, *stuck], [f"{part}.valve"], gate="diverter.order")
-            net.block(wants, [f"{part}.wanted", flag, way], [f"{part}.wanted"], gate="diverter.order")
-        net.block(not_done, ["diverter.close"], ["diverter.order"], gate="diverter.order")
+            net.block(
+                obeys,
+                inputs=dict(
+                    **live, flag=flag, way=way, stuck=f"fault.{part}.valve_stuck", dead=f"fault.{part}.solenoid_dead"
+                ),
+                states=dict(valve=f"{part}.valve"),
+                gate="diverter.order",
+            )
+            net.block(
+                wants, inputs=dict(flag=flag, way=way), states=dict(wanted=f"{part}.wanted"), gate="diverter.order"
+            )
+        net.block(
+            not_done, inputs=dict(closed="diverter.close"), outputs=dict(order="diverter.order"), gate="diverter.order"
+        )
         net.block(
             stage,
-            ["diverter.order", port, starboard, "diverter.closed", f"{self.packer}.valve"],
-            ["diverter.stage"],
+            inputs=dict(
+                order="diverter.order",
+                port=port,
+                starboard=starboard,
+                closed="diverter.closed",
+                packer_valve=f"{self.packer}.valve",
+            ),
+            outputs=dict(stage="diverter.stage"),
             rate="observe",
         )
         choice(net, "diverter.side", SIDES, "Side for the divert button: the one downwind.", everywhere)
@@ -151,6 +172,7 @@ def _may_divert(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
+@gives("path", "packed")
 def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[float, float]:
     """Where returns can leave, an index of ``PATHS``, and whether the packer is closed (x: 0 open, 1 closed)."""
     left = port < SHUT_AT
@@ -159,6 +181,7 @@ def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[fl
     return (aside if aside > 0.5 else (1.0 if flow < SHUT_AT else 0.0)), closed
 
 
+@gives("outlet")
 def outlet(path: float, closed: float) -> float:
     """Where returns leave, an index of ``bore.OUTLETS``.
 
@@ -175,6 +198,7 @@ def apart(a: float, b: float) -> float:
     return 2.0 * HALF_TURN - once if once > HALF_TURN else once
 
 
+@gives("wind")
 def carried(wind_from: float, heading: float, port: float, starboard: float) -> float:
     """Whether what goes overboard is blown away from the rig (1) or back over it (2); 0 with both sides shut.
 
@@ -186,6 +210,7 @@ def carried(wind_from: float, heading: float, port: float, starboard: float) -> 
     return 2.0 if bad else (1.0 if port < SHUT_AT or starboard < SHUT_AT else 0.0)
 
 
+@gives("open_port", "open_starboard", "close")
 def orders(side: float, port: float, starboard: float) -> tuple[float, float, float]:
     """What the divert button asks for: port open, starboard open, and packer and flow line shut.
 
@@ -196,6 +221,7 @@ def orders(side: float, port: float, starboard: float) -> tuple[float, float, fl
     return (0.0 if right else 1.0), (1.0 if right else 0.0), (1.0 if way < OPEN_AT else 0.0)
 
 
+@gives("valve")
 def obeys(
     valve: float,
     flag: float,
@@ -211,16 +237,19 @@ def obeys(
     return way if flag > 0.5 and works else valve
 
 
+@gives("wanted")
 def wants(wanted: float, flag: float, way: float) -> float:
     """What was last asked of a function."""
     return way if flag > 0.5 else wanted
 
 
+@gives("order")
 def not_done(closed: float) -> float:
     """1 while the divert button has more to ask for."""
     return 0.0 if closed > 0.5 else 1.0
 
 
+@gives("stage")
 def stage(order: float, port: float, starboard: float, closed: float, packer_valve: float) -> float:
     """How far diverting has come, an index of ``STAGES``."""
     aside = min(port, starboard) < OPEN_AT

@@ -18,6 +18,7 @@ from pydantic import Field
 from trainer.constants import GRAVITY, SCAN, STEEL
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant import hang_off
 from trainer.plant.base import (
@@ -127,14 +128,27 @@ class DrillFloor(Part):
             "Stab the second safety valve or the inside preventer; service the valve.",
         )  # fmt: skip
         for tag, ramp in (("floor.mud_pumps", self.pump_ramp), ("floor.rotary", self.rotary_ramp)):
-            net.block(approach, [tag, f"{tag}.set", ramp * SCAN], [tag])
-        net.block(approach, ["floor.choke", "floor.choke.set", SCAN / self.choke_travel], ["floor.choke"])
+            net.block(approach, inputs=dict(target=f"{tag}.set", step=ramp * SCAN), states=dict(value=tag))
+        net.block(
+            approach,
+            inputs=dict(target="floor.choke.set", step=SCAN / self.choke_travel),
+            states=dict(value="floor.choke"),
+        )
         net.block(
             hoist,
-            ["floor.hook", "floor.hook.set", "floor.trip", "floor.wait", "floor.string_length", "well.hole_depth",
-             self.stand_length, self.top_of_travel, self.hoist_speed, "floor.speed_of_trip", self.connection_time],
-            ["floor.hook", "floor.hook.set", "floor.trip", "floor.wait", "floor.string_length", "floor.velocity"],
-        )  # fmt: skip
+            inputs=dict(
+                hole_depth="well.hole_depth",
+                stand=self.stand_length,
+                top=self.top_of_travel,
+                speed=self.hoist_speed,
+                trip_speed="floor.speed_of_trip",
+                connection=self.connection_time,
+            ),
+            states=dict(
+                **under("floor", "hook", "trip", "wait"), hook_set="floor.hook.set", length="floor.string_length"
+            ),
+            outputs=dict(velocity="floor.velocity"),
+        )
         pipe = (sizes.pipe - sizes.inside) * STEEL * GRAVITY
         collar = sizes.collar * 0.9 * STEEL * GRAVITY
         buoyancy = 1.0 - well.mud / STEEL
@@ -142,50 +156,95 @@ class DrillFloor(Part):
         hang_off.declare_hang_off(net)
         net.block(
             hang_off.weight_below,
-            ["well.bit_depth", sizes.stack, pipe, collar, sizes.collar_length, buoyancy],
-            ["stack.weight_below"],
+            inputs=dict(
+                bit="well.bit_depth",
+                stack=sizes.stack,
+                pipe=pipe,
+                collar=collar,
+                collar_length=sizes.collar_length,
+                buoyancy=buoyancy,
+            ),
+            outputs=dict(weight_below="stack.weight_below"),
         )
         net.block(
             hang_off.hang,
-            ["floor.hook", "floor.hook.set", "floor.velocity", "floor.slack", "hang.down", "hang.up",
-             "stack.weight_below", stiff, "bore.sheared", SCAN],
-            ["floor.hook", "floor.hook.set", "floor.slack", "floor.pipe_velocity"],
-        )  # fmt: skip
+            inputs=dict(
+                velocity="floor.velocity",
+                down="hang.down",
+                up="hang.up",
+                weight="stack.weight_below",
+                stiff=stiff,
+                sheared="bore.sheared",
+                scan=SCAN,
+            ),
+            states=dict(hook="floor.hook", hook_set="floor.hook.set", slack="floor.slack"),
+            outputs=dict(pipe_velocity="floor.pipe_velocity"),
+        )
         net.block(
             hang_off.borne,
-            ["floor.slack", stiff, "stack.weight_below", "bore.sheared", "hang.down"],
-            ["stack.hung"],
+            inputs=dict(
+                slack="floor.slack", stiff=stiff, weight="stack.weight_below", sheared="bore.sheared", down="hang.down"
+            ),
+            outputs=dict(hung="stack.hung"),
         )
         net.block(
             drill,
-            ["floor.hook", "floor.hook.set", "floor.slack", "floor.string_length", "well.hole_depth", "floor.rotary",
-             "floor.mud_pumps",
-             self.drilling_rate, self.drilling_weight],
-            ["floor.hook", "floor.hook.set", "well.hole_depth", "well.bit_depth", "floor.rop", "floor.bit_weight"],
-        )  # fmt: skip
+            inputs=dict(
+                slack="floor.slack",
+                length="floor.string_length",
+                rotary="floor.rotary",
+                strokes="floor.mud_pumps",
+                rate=self.drilling_rate,
+                weight=self.drilling_weight,
+            ),
+            states=dict(hook="floor.hook", hook_set="floor.hook.set", hole_depth="well.hole_depth"),
+            outputs=dict(bit_depth="well.bit_depth", rop="floor.rop", bit_weight="floor.bit_weight"),
+        )
         joint = self.joint_length
         net.block(
             pipe_place,
-            ["floor.hook", "floor.slack", "floor.joint_index", "well.bit_depth", "bore.sheared", joint, sizes.ram,
-             sizes.collar_length],
-            ["floor.joint_index", "floor.tool_joint", "floor.pipe_in_stack", "floor.across"],
-        )  # fmt: skip
+            inputs=dict(
+                hook="floor.hook",
+                slack="floor.slack",
+                bit="well.bit_depth",
+                sheared="bore.sheared",
+                joint=joint,
+                ram=sizes.ram,
+                collar_length=sizes.collar_length,
+            ),
+            states=dict(index="floor.joint_index"),
+            outputs=under("floor", "tool_joint", "pipe_in_stack", "across"),
+        )
         net.block(
             hang_off.falls,
-            ["fish.drop", "bore.sheared", "hang.down", "well.hole_depth", "well.bit_depth"],
-            ["fish.drop"],
+            inputs=dict(sheared="bore.sheared", down="hang.down", hole="well.hole_depth", bit="well.bit_depth"),
+            states=dict(drop="fish.drop"),
         )
         net.block(
             string_top,
-            ["floor.top_drive", "floor.stabbed", "floor.safety_valve", "floor.stab_wait", stuck],
-            ["floor.stabbed", "floor.stab_wait", "floor.connected", "floor.vented"],
-        )  # fmt: skip
+            inputs=dict(top_drive="floor.top_drive", valve="floor.safety_valve", stuck=stuck),
+            states=dict(stabbed="floor.stabbed", wait="floor.stab_wait"),
+            outputs=under("floor", "connected", "vented"),
+        )
         net.block(
             hook_load,
-            ["floor.string_length", "floor.bit_weight", "bore.sheared", pipe, collar, sizes.collar_length,
-             sizes.stack, buoyancy, self.block_weight, "floor.slack", stiff, "stack.weight_below"],
-            ["floor.hook_load"], rate="observe",
-        )  # fmt: skip
+            inputs=dict(
+                length="floor.string_length",
+                bit_weight="floor.bit_weight",
+                sheared="bore.sheared",
+                pipe=pipe,
+                collar=collar,
+                collar_length=sizes.collar_length,
+                stack=sizes.stack,
+                buoyancy=buoyancy,
+                block=self.block_weight,
+                slack="floor.slack",
+                stiff=stiff,
+                weight="stack.weight_below",
+            ),
+            outputs=dict(hook_load="floor.hook_load"),
+            rate="observe",
+        )
 
     def _commands(self, net: Network, site: Site) -> None:
         place = ("floor", "driller")
@@ -270,11 +329,13 @@ def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: 
         net.operable(operable, move)
 
 
+@gives("value")
 def approach(value: float, target: float, step: float) -> float:
     """The value after a scan in which it can change by ``step`` at most."""
     return min(max(target, value - step), value + step)
 
 
+@gives("hook", "hook_set", "trip", "wait", "length", "velocity")
 def hoist(
     hook: float,
     hook_set: float,
@@ -310,6 +371,7 @@ def hoist(
     return moved, (moved if trip > 0.0 else wanted), new_trip, new_wait, new_length, (moved - shifted) / SCAN
 
 
+@gives("hook", "hook_set", "hole_depth", "bit_depth", "rop", "bit_weight")
 def drill(
     hook: float,
     hook_set: float,
@@ -343,6 +405,7 @@ def drill(
     )
 
 
+@gives("index", "tool_joint", "pipe_in_stack", "across")
 def pipe_place(
     hook: float, slack: float, index: float, bit: float, sheared: float, joint: float, ram: float, collar_length: float
 ) -> tuple[float, float, float, float]:
@@ -359,6 +422,7 @@ def pipe_place(
     return now, ram + top - now * joint, (0.0 if sheared > 0.5 else across), across
 
 
+@gives("stabbed", "wait", "connected", "vented")
 def string_top(
     top_drive: float, stabbed: float, valve: float, wait: float, stuck: float
 ) -> tuple[float, float, float, float]:
@@ -374,6 +438,7 @@ def string_top(
     return on, left, connected, vented
 
 
+@gives("hook_load")
 def hook_load(
     length: float,
     bit_weight: float,

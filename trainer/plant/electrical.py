@@ -12,6 +12,7 @@ from typing import Annotated
 from pydantic import Field
 
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, switch
 from trainer.plant.junction_boxes import build_boxes
@@ -67,28 +68,33 @@ class Electrical(Part):
         state_reading(net, "panel.power", ("off", "on"), "The panels have power.", ("driller", "remote"), 1.0)
         net.var("battery.bus", volts)
         self._faults(net)
-        net.block(ac_present, ["power.main", "fault.power.ac_lost"], ["power.ac"])
+        net.block(ac_present, inputs=dict(main="power.main", lost="fault.power.ac_lost"), outputs=dict(ac="power.ac"))
         # A cell's weakness and a broken link change nothing while the charger carries the load.
         drain = PERIOD / self.endurance
         net.block(
             battery,
-            [
-                "battery.charge",
-                "power.ac",
-                "power.charger",
-                "fault.battery.charger_failed",
-                "fault.battery.weak_cell",
-                "fault.battery.open_circuit",
-                self.panel_load,
-                drain,
-                PERIOD * self.charger / self.battery_capacity,
-                self.charger,
-                n,
-            ],
-            ["battery.charge", "battery.volts", "battery.amps", "battery.weakest", "battery.bus"],
+            inputs=dict(
+                ac="power.ac",
+                breaker="power.charger",
+                charger="fault.battery.charger_failed",
+                weak="fault.battery.weak_cell",
+                open_circuit="fault.battery.open_circuit",
+                load=self.panel_load,
+                drain=drain,
+                gain=PERIOD * self.charger / self.battery_capacity,
+                most=self.charger,
+                units=n,
+            ),
+            states=dict(charge="battery.charge"),
+            outputs=under("battery", "volts", "amps", "weakest", "bus"),
             gate=SECOND,
         )
-        net.block(powered, ["battery.bus", n], ["panel.power", "battery.low"], gate=SECOND)
+        net.block(
+            powered,
+            inputs=dict(volts="battery.bus", units=n),
+            outputs=dict(power="panel.power", low="battery.low"),
+            gate=SECOND,
+        )
         build_boxes(net, volts, n, scale)
 
     def _faults(self, net: Network) -> None:
@@ -126,11 +132,13 @@ class Electrical(Part):
             component_fault(net, component, kind, title, tags, remedy)
 
 
+@gives("ac")
 def ac_present(main: float, lost: float) -> float:
     """1 with the breaker in and the rig's supply up."""
     return 1.0 if main > 0.5 and lost <= 0.0 else 0.0
 
 
+@gives("charge", "volts", "amps", "weakest", "bus")
 def battery(
     charge: float,
     ac: float,
@@ -167,6 +175,7 @@ def battery(
     return left, volts, amps, (lowest if linked > 0.0 else unit), volts
 
 
+@gives("power", "low")
 def powered(volts: float, units: float) -> tuple[float, float]:
     """Whether the panels have power, and the DC-low lamp."""
     return (1.0 if volts > units * CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)

@@ -13,6 +13,7 @@ from pydantic import Field
 
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Coefficient, between
@@ -70,22 +71,31 @@ class Filter(Component):
             ),
         )
         if self.place == "discharge":
-            flow = net.edge(f"{i}.through", "supply", "header", orifice, f"{i}.k")
+            flow = net.edge(f"{i}.through", "supply", "header", orifice, dict(k=f"{i}.k"))
         else:
             flow = "pilot_check.flow.q"
         net.block(
             loading,
-            [f"{i}.dirt", flow, f"fault.{i}.blocked", f"{i}.upstream", f"{i}.downstream", self.k, "mix.bacteria"],
-            [f"{i}.dirt", f"{i}.k", f"{i}.isolation"],
+            inputs=dict(
+                q=flow,
+                blocked=f"fault.{i}.blocked",
+                upstream=f"{i}.upstream",
+                downstream=f"{i}.downstream",
+                clean=self.k,
+                bacteria="mix.bacteria",
+            ),
+            states=dict(dirt=f"{i}.dirt"),
+            outputs=under(i, "k", "isolation"),
             gate=SECOND,
         )
-        net.block(filter_drop, [flow, f"{i}.k"], [f"{i}.dp"], rate="observe")
+        net.block(filter_drop, inputs=dict(q=flow, k=f"{i}.k"), outputs=dict(dp=f"{i}.dp"), rate="observe")
 
     def _both(self, machine: Any, command: Any, value: int) -> None:
         machine.put(f"{self.id}.upstream", float(value))
         machine.put(f"{self.id}.downstream", float(value))
 
 
+@gives("dirt", "k", "isolation")
 def loading(
     dirt: float, q: float, blocked: float, upstream: float, downstream: float, clean: float, bacteria: float
 ) -> tuple[float, float, float]:
@@ -100,6 +110,7 @@ def loading(
     return kept, clean * left * both, both
 
 
+@gives("dp")
 def filter_drop(q: float, k: float) -> float:
     """What the differential gauge reads, Pa, from the flow through the element."""
     lost = max(q, 0.0) / k if k > 0.0 else 0.0

@@ -32,7 +32,7 @@ class FlexJoint(Part):
         net.node("flex_joint", Line(self.volume, self.modulus, start))
         for pod in pods:
             line = f"pod_{pod}.{FLEX_JOINT}"
-            net.edge(f"flex_joint.from_{pod}", line, "flex_joint", opened, LINE_K, f"pod_selector.{pod}")
+            net.edge(f"flex_joint.from_{pod}", line, "flex_joint", opened, dict(k=LINE_K, x=f"pod_selector.{pod}"))
         leak = component_fault(
             net,
             "flex_joint",
@@ -41,4 +41,11 @@ class FlexJoint(Part):
             ("totaliser.flow", "totaliser.count", "flexjoint_regulator.readback"),
             "A count that runs on until its regulator is lowered: keep it low, plan to renew the seal with the riser.",
         )
-        net.edge("flex_joint.leak", "flex_joint", "sea", leak_out, LEAK_K, leak, fault="flex_joint.seal_leak")
+        net.edge(
+            "flex_joint.leak",
+            "flex_joint",
+            "sea",
+            leak_out,
+            dict(k=LEAK_K, severity=leak),
+            fault="flex_joint.seal_leak",
+        )

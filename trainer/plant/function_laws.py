@@ -6,6 +6,7 @@ All in the restricted subset of ``trainer.hydraulics.inline``.
 from __future__ import annotations
 
 from trainer.hydraulics.laws import opened, opened_check, piston
+from trainer.hydraulics.ports import gives
 from trainer.plant.base import PSI
 
 SWITCH_ON = 1000.0 * PSI
@@ -31,6 +32,7 @@ def stirring(
     return 1.0 if busy or (holds > 0.5 and x > 0.005) else 0.0
 
 
+@gives("was", "seen_pilot", "seen_a", "seen_b")
 def attend_piloted(
     was: float,
     valve: float,
@@ -75,6 +77,7 @@ def attend_piloted(
     return now, (pilot if looks else seen_pilot), (pa if looks else seen_a), (pb if looks else seen_b)
 
 
+@gives("was", "seen")
 def attend_direct(
     was: float,
     valve: float,
@@ -128,17 +131,20 @@ def ailing(
     return a + b + c + d + e + f + g + h + i + j + k + m
 
 
+@gives("stir", "seen", "seen_more")
 def pulse(now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
     """1 in the scan in which either of two values has changed, and both as now seen."""
     return (1.0 if now != seen or more != seen_more else 0.0), now, more
 
 
+@gives("stirs", "seen", "seen_more")
 def pulse_too(stirs: float, now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
     """As ``pulse``, beside what ``stirs`` already; it stays on while ``more`` is on its way (between 0 and 1)."""
     changed = now != seen or more != seen_more
     return (1.0 if changed else stirs), now, more
 
 
+@gives("open_way", "close_way")
 def travel(valve: float, open_way: float, close_way: float, step: float, slow: float) -> tuple[float, float]:
     """Ports of the surface valve as its spool moves to block (0), open (1) or close (2); ``slow`` 1: twenty times."""
     want_open = 1.0 if valve > 0.5 and valve < 1.5 else 0.0
@@ -161,6 +167,7 @@ def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, fl
     return q, gu, gd
 
 
+@gives("x")
 def pod_valve(
     pilot: float,
     x: float,
@@ -184,6 +191,7 @@ def pod_valve(
     return x + min(max(want - x, -most), most)
 
 
+@gives("shuttle", "from_a", "from_b", "vent")
 def shuttle_valve(
     shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float, joined_a: float, joined_b: float
 ) -> tuple[float, float, float, float]:
@@ -200,6 +208,7 @@ def shuttle_valve(
     return to, va * (1.0 - to), vb * to, vent
 
 
+@gives("shuttle", "from_a", "from_b", "from_c", "vent")
 def second_shuttle(
     shuttle: float,
     from_a: float,
@@ -241,16 +250,19 @@ def held_piston(
     return q, gu, gd
 
 
+@gives("x")
 def stroke(x: float, q: float, share: float) -> float:
     """Piston position after a tick, by the fluid that went behind it."""
     return x + q * share
 
 
+@gives("closing")
 def net_closing(pc: float, po: float, ratio: float, against: float) -> float:
     """Net pressure on the closing side, Pa."""
     return pc - ratio * po - against
 
 
+@gives("awake", "due")
 def pilots_awake(
     awake: float,
     pilot: float,
@@ -292,6 +304,7 @@ def pilots_awake(
     return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
 
 
+@gives("awake", "known")
 def pilots_awake_too(
     known: float,
     awake: float,
@@ -349,6 +362,7 @@ def chambers_stir(
     return 1.0 if off > band or moves or leaks > 0.0 else 0.0
 
 
+@gives("awake")
 def piloted_awake(
     awake: float,
     pilots: float,
@@ -401,6 +415,7 @@ def shuttle_due(over_a: float, over_b: float, from_a: float, from_b: float) -> f
     return 1.0 if max(over_a, over_b) > now + SHUTTLE else 0.0
 
 
+@gives("awake")
 def direct_awake(
     awake: float,
     pc: float,
@@ -432,6 +447,7 @@ def direct_awake(
     return 1.0 if spool > 0.0 or stirs > 0.5 else 0.0
 
 
+@gives("position", "closed", "opened", "close_pressure", "open_pressure")
 def truth(
     x: float, limit: float, least: float, pc: float, po: float, outside: float
 ) -> tuple[float, float, float, float, float]:
@@ -443,6 +459,7 @@ def truth(
     return min(max(x, 0.0), 1.0), closed, (1.0 if x <= 0.015 else 0.0), pc - outside, po - outside
 
 
+@gives("lamp_open", "lamp_block", "lamp_close")
 def lamps(
     near_open: float, near_close: float, power: float, test: float, burnt: float, stuck: float, dead: float
 ) -> tuple[float, float, float]:
@@ -460,6 +477,7 @@ def lamps(
     return lamp_open, lamp_block, lamp_close
 
 
+@gives("open_switch", "close_switch")
 def cylinder_switches(open_way: float, close_way: float) -> tuple[float, float]:
     """Air on either side of a valve's cylinder, as the panel's pressure switches feel it: full when it is home, Pa."""
     return (2.0 * SWITCH_ON if open_way > 0.9 else 0.0), (2.0 * SWITCH_ON if close_way > 0.9 else 0.0)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from trainer.constants import SCAN
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant import mechanics
 from trainer.plant.base import PSI, reading, state_reading
 from trainer.plant.function_laws import net_closing
@@ -62,27 +63,48 @@ def build_mechanics(net: Network, function: Function, bench: Bench, locks: dict[
     elif function.kind == "failsafe_valve":
         net.block(
             mechanics.sprung,
-            [bench.outside, function.ratio, function.spring, function.fault("spring_broken")],
-            [f"{i}.against"],
+            inputs=dict(
+                outside=bench.outside,
+                ratio=function.ratio,
+                spring=function.spring,
+                broken=function.fault("spring_broken"),
+            ),
+            outputs=dict(against=f"{i}.against"),
             gate=gate,
         )
     elif function.kind == "connector":
-        net.block(mechanics.latch_limit, [function.fault("not_home"), f"{i}.x"], [f"{i}.limit"], gate=gate)
+        net.block(
+            mechanics.latch_limit,
+            inputs=dict(part=function.fault("not_home"), x=f"{i}.x"),
+            outputs=dict(limit=f"{i}.limit"),
+            gate=gate,
+        )
     elif function.kind == "lock":
         room = net.var(f"{i}.room", 0.0)
-        net.block(none_yet, [], [room], gate=gate)
+        net.block(none_yet, outputs=dict(room=room), gate=gate)
         for ram in function.locks:
-            net.block(mechanics.or_closed, [room, f"{ram}.x"], [room], gate=gate)
-        net.block(mechanics.behind_closed, [room, function.fault("slips"), f"{i}.x"], [f"{i}.limit"], gate=gate)
+            net.block(mechanics.or_closed, inputs=dict(x=f"{ram}.x"), states=dict(room=room), gate=gate)
+        net.block(
+            mechanics.behind_closed,
+            inputs=dict(any_closed=room, slips=function.fault("slips"), x=f"{i}.x"),
+            outputs=dict(limit=f"{i}.limit"),
+            gate=gate,
+        )
     if function.isolates:
-        net.block(open_while, [f"{i}.x"], [f"{function.isolates}.isolation"], gate=gate)
+        net.block(
+            open_while, inputs=dict(x=f"{i}.x"), outputs=dict(isolation=f"{function.isolates}.isolation"), gate=gate
+        )
 
 
 def _closing(net: Network, function: Function) -> str:
     i = function.id
     closing = net.var(f"{i}.closing", 0.0)
-    inputs: list[str | float] = [f"{i}.close.p", f"{i}.open.p", function.ratio, f"{i}.against"]
-    net.block(net_closing, inputs, [closing], gate=f"{i}.attend")
+    net.block(
+        net_closing,
+        inputs=dict(pc=f"{i}.close.p", po=f"{i}.open.p", ratio=function.ratio, against=f"{i}.against"),
+        outputs=dict(closing=closing),
+        gate=f"{i}.attend",
+    )
     return closing
 
 
@@ -96,30 +118,52 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
     if lock:
         locked = f"{i}.locked"
         state_reading(net, locked, YES, f"{function.name} is locked: it cannot open.", ())
-        net.block(mechanics.engaged, [locked, f"{lock}.x", f"{i}.x"], [locked], gate=gate)
-        net.block(same, [locked], [f"{i}.held"], gate=gate)
+        net.block(mechanics.engaged, inputs=dict(lock=f"{lock}.x", x=f"{i}.x"), states=dict(locked=locked), gate=gate)
+        net.block(same, inputs=dict(value=locked), outputs=dict(held=f"{i}.held"), gate=gate)
     blunt = function.fault("blunt")
     need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0)
     if shears:
-        net.block(blunted, [function.shear_pressure, blunt], [need], gate=gate)
+        net.block(blunted, inputs=dict(shear=function.shear_pressure, blunt=blunt), outputs=dict(need=need), gate=gate)
     net.block(
         mechanics.ram,
-        ["well.stack_pressure", bench.outside, function.ratio, 1.0 / function.closing_ratio,
-         1.0 / function.opening_ratio, f"{i}.x", f"{i}.across", joint, closing, need if shears else 0.0,
-         function.collar_factor, cut, f"{i}.sealing"],
-        [f"{i}.against", f"{i}.limit", cut],
+        inputs=dict(
+            well="well.stack_pressure",
+            outside=bench.outside,
+            ratio=function.ratio,
+            inverse_closing=1.0 / function.closing_ratio,
+            inverse_opening=1.0 / function.opening_ratio,
+            x=f"{i}.x",
+            pipe=f"{i}.across",
+            joint=joint,
+            closing=closing,
+            shear=need if shears else 0.0,
+            tough=function.collar_factor,
+            sealing=f"{i}.sealing",
+        ),
+        states=dict(cut=cut),
+        outputs=under(i, "against", "limit"),
         gate=gate,
-    )  # fmt: skip
+    )
     leaks = net.var(f"{i}.leaks", 0.0)
     hung: str | float = 0.0 if shears else f"{i}.hung"
     worn = _worn(net, function, closing, hung, 0.0 if shears else SLID_IN_RAM, ON_JOINT_DAMAGE)
     net.block(
         mechanics.ram_seals,
-        [f"{i}.x", f"{i}.across", joint, cut, 1.0 if shears else 0.0, 1.0 if function.seals else 0.0, closing, locked,
-         RAM_CONTACT, worn],
-        [f"{i}.sealing", leaks],
+        inputs=dict(
+            x=f"{i}.x",
+            pipe=f"{i}.across",
+            joint=joint,
+            cut=cut,
+            blind=1.0 if shears else 0.0,
+            seals=1.0 if function.seals else 0.0,
+            net=closing,
+            locked=locked,
+            need=RAM_CONTACT,
+            worn=worn,
+        ),
+        outputs=dict(sealing=f"{i}.sealing", leaks=leaks),
         gate=gate,
-    )  # fmt: skip
+    )
 
 
 def _annular(net: Network, function: Function, bench: Bench) -> None:
@@ -133,14 +177,31 @@ def _annular(net: Network, function: Function, bench: Bench) -> None:
     worn = _worn(net, function, closing, 0.0, SLID_IN_ANNULAR, 0.0) if annular else function.fault("seal_worn")
     net.block(
         mechanics.annular,
-        [well, bench.outside, function.ratio, PACKING, WELL_HELPS, f"{i}.x", across, GRIP],
-        [f"{i}.against", f"{i}.limit"],
+        inputs=dict(
+            well=well,
+            outside=bench.outside,
+            ratio=function.ratio,
+            stiffness=PACKING,
+            lift=WELL_HELPS,
+            x=f"{i}.x",
+            pipe=across,
+            grip=GRIP,
+        ),
+        outputs=under(i, "against", "limit"),
         gate=gate,
     )
     net.block(
         mechanics.annular_seals,
-        [f"{i}.x", f"{i}.limit", closing, well, bench.outside, ANNULAR_CONTACT, worn],
-        [f"{i}.sealing", leaks],
+        inputs=dict(
+            x=f"{i}.x",
+            limit=f"{i}.limit",
+            net=closing,
+            well=well,
+            outside=bench.outside,
+            need=ANNULAR_CONTACT,
+            worn=worn,
+        ),
+        outputs=dict(sealing=f"{i}.sealing", leaks=leaks),
         gate=gate,
     )
 
@@ -154,36 +215,59 @@ def _worn(net: Network, function: Function, closing: str, hung: str | float, a_m
         return worn
     net.block(
         mechanics.wear,
-        [f"{i}.damage", f"{i}.x", f"{i}.limit", f"{i}.across", f"{i}.on_joint", closing, "floor.rotary",
-         "bore.pipe_speed", hung, function.bears or NO_LOAD, a_metre,
-         SLID_AT if function.kind == "annular" else 0.0, on_joint, SCAN],
-        [f"{i}.damage"], gate=f"{i}.attend",
-    )  # fmt: skip
+        inputs=dict(
+            x=f"{i}.x",
+            limit=f"{i}.limit",
+            pipe=f"{i}.across",
+            joint=f"{i}.on_joint",
+            closing=closing,
+            turns="floor.rotary",
+            speed="bore.pipe_speed",
+            hung=hung,
+            bears=function.bears or NO_LOAD,
+            a_metre=a_metre,
+            pressed=SLID_AT if function.kind == "annular" else 0.0,
+            on_joint=on_joint,
+            scan=SCAN,
+        ),
+        states=dict(damage=f"{i}.damage"),
+        gate=f"{i}.attend",
+    )
     tight = STILL_TIGHT if function.kind == "annular" else 0.0
-    net.block(worse, [f"{i}.damage", function.fault("seal_worn"), tight], [worn], gate=f"{i}.attend")
+    net.block(
+        worse,
+        inputs=dict(damage=f"{i}.damage", fault=function.fault("seal_worn"), tight=tight),
+        outputs=dict(worn=worn),
+        gate=f"{i}.attend",
+    )
     return worn
 
 
+@gives("worn")
 def worse(damage: float, fault: float, tight: float) -> float:
     """How worn a packer is: by what was done to it beyond what leaves it ``tight``, or by what it came with."""
     return max(max(damage - tight, 0.0) / (1.0 - tight), fault)
 
 
+@gives("need")
 def blunted(shear: float, blunt: float) -> float:
     """Pressure that cuts pipe with blades that are ``blunt`` (0 to 1)."""
     return shear * (1.0 + 0.5 * blunt)
 
 
+@gives("room")
 def none_yet() -> float:
     """Nothing closed so far."""
     return 0.0
 
 
+@gives("isolation")
 def open_while(x: float) -> float:
     """An isolation valve that its function closes: 1 open, 0 shut."""
     return 1.0 if x < 0.5 else 0.0
 
 
+@gives("held")
 def same(value: float) -> float:
     """The value itself."""
     return value

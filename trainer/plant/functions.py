@@ -19,6 +19,7 @@ from trainer.constants import SCAN
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
@@ -224,8 +225,8 @@ class Function(Component):
         state_reading(net, f"{i}.valve", WAYS, meaning, ("unit",), self.at_start)
         net.block(
             travel,
-            [f"{i}.valve", f"{i}.open_way", f"{i}.close_way", SCAN / SURFACE_TRAVEL, self.fault("valve_slow")],
-            [f"{i}.open_way", f"{i}.close_way"],
+            inputs=dict(valve=f"{i}.valve", step=SCAN / SURFACE_TRAVEL, slow=self.fault("valve_slow")),
+            states=under(i, "open_way", "close_way"),
             gate=f"{i}.attend",
         )
         choice(
@@ -278,33 +279,45 @@ class Function(Component):
             feed.chamber(net, self, way, k)
             leak, outside = f"leak_{way}", feed.outside_node
             net.edge(
-                f"{i}.{way}.leak", f"{i}.{way}", outside, leak_out, LEAK_K, self.fault(leak), group=group,
+                f"{i}.{way}.leak",
+                f"{i}.{way}",
+                outside,
+                leak_out,
+                dict(k=LEAK_K, severity=self.fault(leak)),
+                group=group,
                 fault=f"{i}.{leak}",
-            )  # fmt: skip
+            )
         net.edge(
-            f"{i}.bypass", f"{i}.close", f"{i}.open", past_piston, LEAK_K, self.fault("piston_bypass"), group=group,
+            f"{i}.bypass",
+            f"{i}.close",
+            f"{i}.open",
+            past_piston,
+            dict(k=LEAK_K, severity=self.fault("piston_bypass")),
+            group=group,
             fault=f"{i}.piston_bypass",
-        )  # fmt: skip
+        )
         net.edge(
             f"{i}.piston",
             f"{i}.close",
             f"{i}.open",
             held_piston,
-            self.nominal / (60.0 * PSI),
-            self.ratio,
-            f"{i}.against",
-            self.friction,
-            f"{i}.x",
-            f"{i}.limit",
-            0.01,
-            self.close_volume / net.tick,
-            self.fault("stuck"),
-            f"{i}.held",
+            dict(
+                **under(i, "against", "x", "limit"),
+                g=self.nominal / (60.0 * PSI),
+                ratio=self.ratio,
+                friction=self.friction,
+                cushion=0.01,
+                room=self.close_volume / net.tick,
+                stuck=self.fault("stuck"),
+                locked=f"{i}.held",
+            ),
             ratio=self.ratio,
             group=group,
         )
         share = net.tick / self.close_volume
-        net.block(stroke, [f"{i}.x", f"{i}.piston.q", share], [f"{i}.x"], rate="after", group=group)
+        net.block(
+            stroke, inputs=dict(q=f"{i}.piston.q", share=share), states=dict(x=f"{i}.x"), rate="after", group=group
+        )
         net.stroke(f"{i}.x", self.close_volume, self.open_volume)
 
     def chamber_line(self, volume: float, start: float, modulus: float) -> Line:
@@ -322,8 +335,10 @@ class Function(Component):
         least = 0.4 if self.kind in ("annular", "diverter_packer") else 0.97
         net.block(
             truth,
-            [f"{i}.x", f"{i}.limit", least, f"{i}.close.p", f"{i}.open.p", feed.outside],
-            [f"{i}.position", f"{i}.closed", f"{i}.opened", f"{i}.close_pressure", f"{i}.open_pressure"],
+            inputs=dict(
+                x=f"{i}.x", limit=f"{i}.limit", least=least, pc=f"{i}.close.p", po=f"{i}.open.p", outside=feed.outside
+            ),
+            outputs=under(i, "position", "closed", "opened", "close_pressure", "open_pressure"),
             rate="observe",
             gate=f"{i}.attend",
         )
@@ -333,11 +348,19 @@ class Function(Component):
         for way in ("open", "block", "close"):
             meaning = f"{self.name}: {way} lamp, by pressure switch at the surface."
             state_reading(net, f"{i}.lamp_{way}", ("off", "on"), meaning, ("driller", "remote"))
-        faults = [self.fault(k) for k in ("lamp_burnt", "switch_stuck", "switch_dead")]
+        near_open, near_close = feed.switches(net, self)
         net.block(
             lamps,
-            [*feed.switches(net, self), "panel.power", "driller.lamp_test", *faults],
-            [f"{i}.lamp_open", f"{i}.lamp_block", f"{i}.lamp_close"],
+            inputs=dict(
+                near_open=near_open,
+                near_close=near_close,
+                power="panel.power",
+                test="driller.lamp_test",
+                burnt=self.fault("lamp_burnt"),
+                stuck=self.fault("switch_stuck"),
+                dead=self.fault("switch_dead"),
+            ),
+            outputs=under(i, "lamp_open", "lamp_block", "lamp_close"),
             rate="observe",
             gate=f"{i}.attend",
         )
@@ -355,11 +378,12 @@ def build_stirs(net: Network) -> None:
     lamp test changed.
     """
     net.var("functions.stir", STIR)
-    net.block(run_down, ["functions.stir", SCAN], ["functions.stir"])
+    net.block(run_down, inputs=dict(scan=SCAN), states=dict(left="functions.stir"))
     for name in ("lamps.stir", "lamps.seen_power", "lamps.seen_test"):
         net.var(name)
     net.block(
         pulse,
-        ["panel.power", "lamps.seen_power", "driller.lamp_test", "lamps.seen_test"],
-        ["lamps.stir", "lamps.seen_power", "lamps.seen_test"],
+        inputs=dict(now="panel.power", more="driller.lamp_test"),
+        states=dict(seen="lamps.seen_power", seen_more="lamps.seen_test"),
+        outputs=dict(stir="lamps.stir"),
     )

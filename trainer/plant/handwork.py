@@ -10,6 +10,7 @@ from typing import Any
 
 from trainer.constants import SCAN
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, button, choice, state_reading
 
@@ -24,9 +25,10 @@ def build_pace(net: Network) -> None:
     """Add the gate ``SECOND``: on in every tenth scan, the first included."""
     net.var("unit.scans", SCANS)
     net.var(SECOND, 1.0)
-    net.block(pace, ["unit.scans"], ["unit.scans", SECOND])
+    net.block(pace, states=dict(scans="unit.scans"), outputs=dict(second=SECOND))
 
 
+@gives("scans", "second")
 def pace(scans: float) -> tuple[float, float]:
     """Scans since the last full second, and 1 when this scan completes one."""
     full = scans > SCANS - 1.5

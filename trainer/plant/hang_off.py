@@ -16,6 +16,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import reading
 from trainer.plant.functions import Function
 from trainer.units import from_unit
@@ -55,36 +56,52 @@ def declare_hang_off(net: Network) -> None:
 
 def build_hang_off(net: Network, functions: Sequence[Function], length: float, tool_joint: float) -> None:
     """Fold the rams into how far pipe may go; ``length`` from joint to joint and ``tool_joint`` of one, m."""
-    net.block(free, [], ["hang.down", "hang.up", "fish.cut"])
+    net.block(free, outputs=dict(down="hang.down", up="hang.up", cut="fish.cut"))
     for f in functions:
         i = f.id
         if f.kind == "shear_ram":
-            net.block(lowest_cut, ["fish.cut", f"{i}.cut", f.below], ["fish.cut"])
+            net.block(lowest_cut, inputs=dict(cut=f"{i}.cut", below=f.below), states=dict(so_far="fish.cut"))
         if f.kind == "pipe_ram":
             reading(net, f"{i}.hung", "klbf", 0, 1000, f"{f.name}: weight of the string that it bears.", ())
             locked: str | float = f"{i}.locked" if f"{i}.locked" in net.variables else 0.0
             net.block(
                 stops,
-                ["hang.down", "hang.up", "floor.tool_joint", "fish.drop", f"{i}.pipe", f"{i}.x", f"{i}.closing", locked,
-                 f.below, length, 0.5 * (tool_joint + f.block_height)],
-                ["hang.down", "hang.up", f"{i}.gap"],
-            )  # fmt: skip
+                inputs=dict(
+                    **under(i, "pipe", "x", "closing"),
+                    height="floor.tool_joint",
+                    drop="fish.drop",
+                    locked=locked,
+                    below=f.below,
+                    length=length,
+                    reach=0.5 * (tool_joint + f.block_height),
+                ),
+                states=under("hang", "down", "up"),
+                outputs=dict(gap=f"{i}.gap"),
+            )
             net.var(f"{i}.gap", FREE)
     for f in functions:
         if f.kind == "pipe_ram":
-            net.block(bears, [f"{f.id}.gap", "hang.down", "stack.hung"], [f"{f.id}.hung"], rate="observe")
+            net.block(
+                bears,
+                inputs=dict(gap=f"{f.id}.gap", down="hang.down", hung="stack.hung"),
+                outputs=dict(borne=f"{f.id}.hung"),
+                rate="observe",
+            )
 
 
+@gives("down", "up", "cut")
 def free() -> tuple[float, float, float]:
     """Pipe that nothing stops and nothing has cut."""
     return FREE, FREE, NO_CUT
 
 
+@gives("so_far")
 def lowest_cut(so_far: float, cut: float, below: float) -> float:
     """Height of the lowest cut, m under the upper pipe ram."""
     return max(so_far, below) if cut > 0.5 else so_far
 
 
+@gives("down", "up", "gap")
 def stops(
     down: float,
     up: float,
@@ -110,11 +127,13 @@ def stops(
     return min(down, gap), min(up, room), gap
 
 
+@gives("borne")
 def bears(gap: float, down: float, hung: float) -> float:
     """The weight (N) that a ram bears: all that is ``hung`` when the string rests on it."""
     return hung if gap <= LANDED and gap <= down else 0.0
 
 
+@gives("weight_below")
 def weight_below(bit: float, stack: float, pipe: float, collar: float, collar_length: float, buoyancy: float) -> float:
     """Buoyed weight of the string below the stack, N; ``pipe`` and ``collar`` N/m in air."""
     below = max(bit - stack, 0.0)
@@ -122,6 +141,7 @@ def weight_below(bit: float, stack: float, pipe: float, collar: float, collar_le
     return (pipe * (below - heavy) + collar * heavy) * buoyancy
 
 
+@gives("hook", "hook_set", "slack", "pipe_velocity")
 def hang(
     hook: float,
     hook_set: float,
@@ -148,12 +168,14 @@ def hang(
     return held, (held if held != hook else hook_set), pipe - held, (pipe - was) / scan
 
 
+@gives("hung")
 def borne(slack: float, stiff: float, weight: float, sheared: float, down: float) -> float:
     """Weight on the rams, N: as the string above slacks off, or all of it once it is cut and rests on one."""
     cut = sheared > 0.5
     return (weight if down <= LANDED else 0.0) if cut else min(max(slack, 0.0) * stiff, weight)
 
 
+@gives("drop")
 def falls(drop: float, sheared: float, down: float, hole: float, bit: float) -> float:
     """How far the cut-off string has fallen, m: until a ram or the bottom stops it."""
     left = max(hole - bit - drop, 0.0)

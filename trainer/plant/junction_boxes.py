@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from trainer.constants import ICE_POINT
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.plant.base import PSI, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, service
 
@@ -59,21 +60,41 @@ def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
     service(net, "boxes.thaw", "Thaw the air lines of the solenoid box.", ("boxes.frozen",), (("boxes.ice", 0.0),))
     net.block(
         moisture,
-        ["boxes.moisture", "boxes.ice", "ambient.surface", "air.pumps", "fault.air.dryer_failed", "fault.boxes.frozen"],
-        ["boxes.moisture", "boxes.ice"],
+        inputs=dict(
+            weather="ambient.surface", pumps="air.pumps", wet="fault.air.dryer_failed", frozen="fault.boxes.frozen"
+        ),
+        states=dict(bowl="boxes.moisture", ice="boxes.ice"),
         gate=SECOND,
     )
-    net.block(box_air, ["air.p", "boxes.ice", "fault.boxes.filter_blocked"], ["boxes.air"], gate=SECOND)
-    net.block(show_air, ["boxes.air"], ["boxes.air_pressure"], rate="observe", gate=SECOND)
+    net.block(
+        box_air,
+        inputs=dict(air="air.p", ice="boxes.ice", blocked="fault.boxes.filter_blocked"),
+        outputs=dict(at_valves="boxes.air"),
+        gate=SECOND,
+    )
+    net.block(
+        show_air,
+        inputs=dict(air="boxes.air"),
+        outputs=dict(air_pressure="boxes.air_pressure"),
+        rate="observe",
+        gate=SECOND,
+    )
     panels = ("driller", "remote")
     state_reading(net, "solenoids.live", ("no", "yes"), "Solenoid valves have voltage enough to work.", (), 1.0)
     band = (108 * scale, 140 * scale)
     reading(net, "panel.volts", "V", 0, 160 * scale, "Direct voltage at the panels.", ("unit", "driller"), band, volts)
     reading(net, "panel.brightness", "%", 0, 100, "How bright the panels' lamps are.", panels, None, 1.0)
-    net.block(solenoids, ["battery.bus", "solenoids.live", units], ["solenoids.live"], gate=SECOND)
-    net.block(lamps_glow, ["battery.bus", units], ["panel.volts", "panel.brightness"], rate="observe", gate=SECOND)
+    net.block(solenoids, inputs=dict(volts="battery.bus", units=units), states=dict(live="solenoids.live"), gate=SECOND)
+    net.block(
+        lamps_glow,
+        inputs=dict(volts="battery.bus", units=units),
+        outputs=dict(panel_volts="panel.volts", brightness="panel.brightness"),
+        rate="observe",
+        gate=SECOND,
+    )
 
 
+@gives("bowl", "ice")
 def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, frozen: float) -> tuple[float, float]:
     """Water in the separator's bowl and ice in the lines (0 to 1) after a second.
 
@@ -85,21 +106,25 @@ def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, 
     return held, ice + (target - ice) * (PERIOD / (10.0 if frozen > 0.0 else THAWING))
 
 
+@gives("at_valves")
 def box_air(air: float, ice: float, blocked: float) -> float:
     """Air at the solenoid valves, Pa gauge."""
     return air * (1.0 - ice) * (1.0 - 0.9 * blocked)
 
 
+@gives("air_pressure")
 def show_air(air: float) -> float:
     """The box's air gauge."""
     return air
 
 
+@gives("live")
 def solenoids(volts: float, live: float, units: float) -> float:
     """1 while the solenoid valves work: they pull in above one voltage and drop out below a lower one."""
     return 1.0 if volts > units * PULL_IN or (live > 0.5 and volts > units * HOLD_IN) else 0.0
 
 
+@gives("panel_volts", "brightness")
 def lamps_glow(volts: float, units: float) -> tuple[float, float]:
     """Voltage at the panels and the lamps' brightness, which falls with its square."""
     over = min(max((volts - units * DARK) / (units * (BRIGHT - DARK)), 0.0), 1.0)

@@ -20,6 +20,7 @@ from typing import Any
 from trainer.constants import GRAVITY, SCAN
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import amount, button, choice, reading, state_reading
 from trainer.plant.well_geometry import Sizes, area_at, volume_to
@@ -50,7 +51,7 @@ def declare_kill_mud(net: Network, mud: float) -> None:
         net, "pits.kill_weight", 7.0, 20.0, "lb/gal", "Weight up the mud in the kill pit.", PLACE, guard=_weight_guard
     )
     button(net, "floor.strokes", "Set the stroke counter to zero.", PLACE, lambda m: m.put("floor.strokes", 0.0))
-    net.block(counted, ["floor.strokes", "floor.mud_pumps"], ["floor.strokes"])
+    net.block(counted, inputs=dict(rate="floor.mud_pumps"), states=dict(strokes="floor.strokes"))
 
 
 def _suction_guard(machine: Machine, command: Any) -> Refusal | None:
@@ -74,38 +75,71 @@ def build_weights(net: Network, sizes: Sizes, mud: float) -> None:
     """Heads and densities by what stands where: the first step of the well's scan."""
     net.block(
         weights,
-        ["well.string_kill", "well.annulus_kill", "well.line_kill", "well.riser_kill", "well.string_mud",
-         "well.line_mud", "well.riser_mud", "well.annulus_mud", "well.gas_volume", "floor.hook", "well.string_end",
-         "pits.kill_weight", mud, sizes.inside, "well.bit_depth", *sizes.steps],
-        ["well.string_extra", "well.string_below", "well.string_weight", "well.annulus_extra", "well.shoe_extra",
-         "well.line_mud_density", "well.riser_gradient", "well.old_above", "well.risen"],
+        inputs=dict(
+            **under("well", "string_mud", "line_mud", "riser_mud", "annulus_mud"),
+            string="well.string_kill",
+            annulus="well.annulus_kill",
+            line="well.line_kill",
+            riser="well.riser_kill",
+            gas="well.gas_volume",
+            hook="floor.hook",
+            end="well.string_end",
+            kill="pits.kill_weight",
+            old=mud,
+            inside=sizes.inside,
+            bit="well.bit_depth",
+            **sizes.named,
+        ),
+        outputs=under(
+            "well",
+            "string_extra",
+            "string_below",
+            "string_weight",
+            "annulus_extra",
+            "shoe_extra",
+            "line_mud_density",
+            "riser_gradient",
+            "old_above",
+            "risen",
+        ),
         gate="well.kill_used",
-    )  # fmt: skip
+    )
 
 
 def build_moves(net: Network) -> None:
     """Kill mud by what has passed, before the contents are changed."""
-    places = [f"well.{place}_kill" for place in PLACES]
     net.block(
         moves,
-        [*places, "well.kill_out", "well.string_mud", "well.line_mud", "well.riser_mud", "well.old_above", "well.risen",
-         "pits.line_up", "well.in_well", "well.pump_flow", "well.bit_mud", "well.mud_up", "well.down", "well.mud_out",
-         "well.back", "well.up_out", "well.up_back", "well.choke_mud", "well.lost_mud"],
-        [*places, "well.kill_out"],
+        inputs=dict(
+            **under("well", "string_mud", "line_mud", "riser_mud", "old_above", "risen", "in_well", "bit_mud"),
+            **under("well", "mud_up", "down", "mud_out", "back", "up_out", "up_back"),
+            suction="pits.line_up",
+            pump="well.pump_flow",
+            choked="well.choke_mud",
+            lost="well.lost_mud",
+        ),
+        states=dict(
+            string="well.string_kill",
+            annulus="well.annulus_kill",
+            line="well.line_kill",
+            riser="well.riser_kill",
+            gone="well.kill_out",
+        ),
         gate="well.kill_used",
-    )  # fmt: skip
+    )
 
 
 def build_run_out(net: Network) -> None:
     """What runs over at the top of riser and string, after both have changed."""
     net.block(
         run_out,
-        ["well.string_kill", "well.riser_kill", "well.kill_out", "well.string_mud", "well.riser_mud"],
-        ["well.string_kill", "well.riser_kill", "well.kill_out"],
+        inputs=under("well", "string_mud", "riser_mud"),
+        states=dict(string="well.string_kill", riser="well.riser_kill", gone="well.kill_out"),
         gate="well.kill_used",
     )
 
 
+@gives("strokes")
 def counted(strokes: float, rate: float) -> float:
     """The stroke counter after a scan at ``rate`` strokes a second."""
     return strokes + rate * SCAN
@@ -141,6 +175,17 @@ def annular_rise(
     return rise, max(rise - max(bit - shoe, 0.0), 0.0)
 
 
+@gives(
+    "string_extra",
+    "string_below",
+    "string_weight",
+    "annulus_extra",
+    "shoe_extra",
+    "line_mud_density",
+    "riser_gradient",
+    "old_above",
+    "risen",
+)
 def weights(
     string: float,
     annulus: float,
@@ -196,6 +241,7 @@ def given_up(wanted: float, mud: float, kill: float) -> float:
     return min(max(wanted - max(mud - kill, 0.0), 0.0), kill)
 
 
+@gives("string", "annulus", "line", "riser", "gone")
 def moves(
     string: float,
     annulus: float,
@@ -250,6 +296,7 @@ def moves(
     )
 
 
+@gives("string", "riser", "gone")
 def run_out(
     string: float, riser: float, gone: float, string_mud: float, riser_mud: float
 ) -> tuple[float, float, float]:

@@ -11,6 +11,7 @@ from typing import Annotated
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import check, drain, opened, relief
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Part, component_fault, gauge, reading
 from trainer.plant.handwork import SECOND, hand_valve
@@ -61,15 +62,15 @@ class Supply(Part):
                 hand_valve(net, f"header_{half}.isolation", f"Header {half.upper()}: isolation valve to the manifold.")
                 net.node(f"header_{half}", Line(20 * LITRE, modulus, start))
                 valve = f"header_{half}.isolation"
-                net.edge(f"header_{half}.join", "header", f"header_{half}", opened, HEADER_K, valve)
+                net.edge(f"header_{half}.join", "header", f"header_{half}", opened, dict(k=HEADER_K, x=valve))
             hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0)
-            net.edge("header.across", "header_a", "header_b", opened, HEADER_K, "header.crossover")
+            net.edge("header.across", "header_a", "header_b", opened, dict(k=HEADER_K, x="header.crossover"))
         self._relief(net)
         if pilot:
             self._pilot(net, start, modulus, pilot_filter)
         self._leaks(net, pilot)
         net.var("accumulator.true", start - ATMOSPHERE)
-        net.block(true_gauge, ["header.p"], ["accumulator.true"])
+        net.block(true_gauge, inputs=dict(pressure="header.p"), outputs=dict(true="accumulator.true"))
         self._gauges(net, pilot)
 
     def _pilot(self, net: Network, start: float, modulus: float, pilot_filter: str) -> None:
@@ -84,7 +85,13 @@ class Supply(Part):
             "Restore the mains; change the check valve.",
         )
         through = f"{pilot_filter}.k" if pilot_filter else 1.0e-3
-        net.edge("pilot_check.flow", "header", "pilot_supply", filtered_check, PILOT_K, through, back)
+        net.edge(
+            "pilot_check.flow",
+            "header",
+            "pilot_supply",
+            filtered_check,
+            dict(k=PILOT_K, element=through, severity=back),
+        )
 
     def _relief(self, net: Network) -> None:
         group = net.group("relief", awake=0.0)
@@ -101,14 +108,18 @@ class Supply(Part):
             "supply",
             "tank",
             early_relief,
-            self.relief_capacity,
-            self.relief_pressure,
-            early,
+            dict(k=self.relief_capacity, opens=self.relief_pressure, early=early),
             group=group,
         )
         reading(net, "relief.flow", "gpm", 0, 40, "Flow through the system relief valve, back to the tank.", ())
-        net.block(passing, ["relief.flow.q"], ["relief.flow"], rate="observe", gate=SECOND)
-        net.block(may_lift, ["supply.p", self.relief_pressure, early], ["relief.awake"])
+        net.block(
+            passing, inputs=dict(q="relief.flow.q"), outputs=dict(flow="relief.flow"), rate="observe", gate=SECOND
+        )
+        net.block(
+            may_lift,
+            inputs=dict(p="supply.p", opens=self.relief_pressure, early=early),
+            outputs=dict(awake="relief.awake"),
+        )
 
     def _leaks(self, net: Network, pilot: bool) -> None:
         places = (("header", "Accumulator header"), ("pilot", "Pilot manifold"))
@@ -122,7 +133,14 @@ class Supply(Part):
                 (shown, "tank.level", "triplex_1.running"),
                 "Fluid on the deck and pressure falling with no flow count: isolate, bleed, then tighten or renew.",
             )
-            net.edge(f"{name}.leak", name, "ground", leak_out, LEAK_K, leak, f"{name}.v", fault=f"{name}.leak")
+            net.edge(
+                f"{name}.leak",
+                name,
+                "ground",
+                leak_out,
+                dict(k=LEAK_K, severity=leak, held=f"{name}.v"),
+                fault=f"{name}.leak",
+            )
 
     def _gauges(self, net: Network, has_pilot: bool) -> None:
         both = ("unit", "driller")
@@ -139,24 +157,28 @@ class Supply(Part):
         )
         for tag, node, word in dials if has_pilot else dials[:1]:
             reading(net, tag, "psi", 0, 5000, f"Gauge at the unit on the {word}, without a transducer.", ("unit",))
-            net.block(dial, [f"{node}.p"], [tag], rate="observe", gate=SECOND)
+            net.block(dial, inputs=dict(pressure=f"{node}.p"), outputs=dict(reading=tag), rate="observe", gate=SECOND)
 
 
+@gives("true")
 def true_gauge(pressure: float) -> float:
     """Pressure above atmosphere, Pa."""
     return pressure - ATMOSPHERE
 
 
+@gives("reading")
 def dial(pressure: float) -> float:
     """A Bourdon gauge, Pa above atmosphere."""
     return max(pressure - ATMOSPHERE, 0.0)
 
 
+@gives("flow")
 def passing(q: float) -> float:
     """Flow through a relief valve, m3/s."""
     return max(q, 0.0)
 
 
+@gives("awake")
 def may_lift(p: float, opens: float, early: float) -> float:
     """1 while the relief valve may lift."""
     return 1.0 if p > opens or early > 0.0 else 0.0

@@ -8,6 +8,8 @@ p_well / OR, OR being the opening ratio (both ratios are defined in API Spec 16A
 
 from __future__ import annotations
 
+from trainer.hydraulics.ports import gives
+
 SEAT = 0.985
 CONTACT = 0.62
 """Where shear blades meet pipe."""
@@ -28,6 +30,7 @@ MOST_SHORT = 0.35
 """Share of the contact pressure that may be missing before a seal no longer holds at all."""
 
 
+@gives("against", "limit", "cut")
 def ram(
     well: float,
     outside: float,
@@ -62,6 +65,7 @@ def ram(
     return against, max(limit, min(x, 1.0)), severed
 
 
+@gives("sealing", "leaks")
 def ram_seals(
     x: float,
     pipe: float,
@@ -87,6 +91,7 @@ def ram_seals(
     return sealed, (min(short + 0.5 * worn, 1.0) if seated else 0.0)
 
 
+@gives("damage")
 def wear(
     damage: float,
     x: float,
@@ -119,6 +124,7 @@ def wear(
     return min(damage + rate * scan, 1.0)
 
 
+@gives("against", "limit")
 def annular(
     well: float, outside: float, ratio: float, stiffness: float, lift: float, x: float, pipe: float, grip: float
 ) -> tuple[float, float]:
@@ -131,6 +137,7 @@ def annular(
     return against, max(limit, min(x, 1.0))
 
 
+@gives("sealing", "leaks")
 def annular_seals(
     x: float, limit: float, net: float, well: float, outside: float, need: float, worn: float
 ) -> tuple[float, float]:
@@ -142,26 +149,31 @@ def annular_seals(
     return sealed, (min(short + 0.3 * worn, 1.0) if touching else 0.0)
 
 
+@gives("against")
 def sprung(outside: float, ratio: float, spring: float, broken: float) -> float:
     """Spring-closed valve: the spring helps closing with ``spring`` Pa (negative against); it may be broken."""
     return (1.0 - ratio) * outside - spring * (1.0 - broken)
 
 
+@gives("room")
 def or_closed(room: float, x: float) -> float:
     """1 when the ram at ``x``, or one counted before it (``room``), is closed."""
     return 1.0 if room > 0.5 or x >= SEAT else 0.0
 
 
+@gives("limit")
 def behind_closed(any_closed: float, slips: float, x: float) -> float:
     """Where the stroke of the ram locks ends: their wedges find room only behind a closed ram."""
     return max((1.0 - 0.3 * slips) if any_closed > 0.5 else 0.15, min(x, 1.0))
 
 
+@gives("locked")
 def engaged(locked: float, lock: float, x: float) -> float:
     """1 while a ram is locked: a lock pushed home behind a closed ram (at ``x``) holds until it is drawn back."""
     return 1.0 if (lock > 0.95 and x >= SEAT) or (locked > 0.5 and lock > 0.5) else 0.0
 
 
+@gives("limit")
 def latch_limit(part: float, x: float) -> float:
     """Where a connector's stroke ends; a fault ``part`` (0 to 1) leaves its dogs short of home."""
     return max(1.0 - 0.2 * part, min(x, 1.0))

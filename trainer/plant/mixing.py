@@ -21,6 +21,7 @@ from trainer.fluids.control_fluid import (
 )
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
@@ -69,34 +70,34 @@ def build_mixing(
     _float(net, start, stop, full)
     net.block(
         water_flow,
-        [
-            water_rate,
-            "mixing.running",
-            "water.gate",
-            "water.regulator",
-            "water.rate_set",
-            "air.working",
-            "fault.water.strainer_blocked",
-            "fault.water.regulator_low",
-            "fault.water.valve_stuck",
-            "fault.water.valve_leaks",
-            "water_main.v",
-        ],
-        ["water.q", "water.pressure", "water.valve"],
+        inputs=dict(
+            rated=water_rate,
+            running="mixing.running",
+            gate="water.gate",
+            regulator="water.regulator",
+            opening="water.rate_set",
+            air="air.working",
+            strainer="fault.water.strainer_blocked",
+            low="fault.water.regulator_low",
+            stuck="fault.water.valve_stuck",
+            leaks="fault.water.valve_leaks",
+            left="water_main.v",
+        ),
+        outputs=under("water", "q", "pressure", "valve"),
         gate=SECOND,
     )
     for name, stroke in (("concentrate", CONCENTRATE_STROKE), ("glycol", GLYCOL_STROKE)):
         net.block(
             dosing,
-            [
-                f"{name}_pump.rate",
-                stroke * water_rate,
-                "mixing.running",
-                "air.working",
-                f"{name}_tank.v",
-                f"fault.{name}_pump.lost_prime",
-            ],
-            [f"{name}_pump.q", f"{name}_pump.strokes"],
+            inputs=dict(
+                rate=f"{name}_pump.rate",
+                stroke=stroke * water_rate,
+                running="mixing.running",
+                air="air.working",
+                content=f"{name}_tank.v",
+                lost=f"fault.{name}_pump.lost_prime",
+            ),
+            outputs=under(f"{name}_pump", "q", "strokes"),
             gate=SECOND,
         )
     hand_valve(net, "tank.drain", "Mixed-fluid tank: drain valve.", 0.0)
@@ -104,29 +105,22 @@ def build_mixing(
     net.var("mix.glycol_share", shares[1])
     net.block(
         poured,
-        [
-            "tank.v",
-            "water_main.v",
-            "concentrate_tank.v",
-            "glycol_tank.v",
-            "ground.v",
-            "mix.concentrate_share",
-            "mix.glycol_share",
-            "water.q",
-            "concentrate_pump.q",
-            "glycol_pump.q",
-            "tank.drain",
-            full,
-        ],
-        [
-            "tank.v",
-            "water_main.v",
-            "concentrate_tank.v",
-            "glycol_tank.v",
-            "ground.v",
-            "mix.concentrate_share",
-            "mix.glycol_share",
-        ],
+        inputs=dict(
+            water_q="water.q",
+            concentrate_q="concentrate_pump.q",
+            glycol_q="glycol_pump.q",
+            drain="tank.drain",
+            full=full,
+        ),
+        states=dict(
+            tank="tank.v",
+            main="water_main.v",
+            concentrate="concentrate_tank.v",
+            glycol="glycol_tank.v",
+            ground="ground.v",
+            share="mix.concentrate_share",
+            glycol_share="mix.glycol_share",
+        ),
         gate=SECOND,
     )
     _sample(net)
@@ -178,7 +172,7 @@ def _water(net: Network) -> None:
         ("water.strainer_blocked",),
         guard=needs((("water.gate", is_shut),), "Shut the water's gate valve before opening the strainer."),
     )
-    net.block(show_flow, ["water.q"], ["water.flow"], rate="observe", gate=SECOND)
+    net.block(show_flow, inputs=dict(q="water.q"), outputs=dict(flow="water.flow"), rate="observe", gate=SECOND)
 
 
 def _store(net: Network, name: str, full: float, content: float) -> None:
@@ -186,7 +180,13 @@ def _store(net: Network, name: str, full: float, content: float) -> None:
     gallons = round(full / 0.003785411784)
     sight = f"{name.capitalize()} tank, by its sight glass."
     reading(net, f"tank.{name}", "gal", 0, gallons, sight, ("unit",), (0.2 * gallons, gallons), content)
-    net.block(show_store, [f"{name}_tank.v"], [f"tank.{name}"], rate="observe", gate=SECOND)
+    net.block(
+        show_store,
+        inputs=dict(volume=f"{name}_tank.v"),
+        outputs=dict(content=f"tank.{name}"),
+        rate="observe",
+        gate=SECOND,
+    )
 
     def fill(machine: Machine) -> None:
         added = max(full - machine.read(f"{name}_tank.v"), 0.0)
@@ -238,8 +238,9 @@ def _float(net: Network, start: float, stop: float, full: float) -> None:
     )
     net.block(
         upper_float,
-        ["tank.v", full * start, full * stop, "mixing.asked", "mixing.mode", up, down],
-        ["mixing.asked", "mixing.running"],
+        inputs=dict(volume="tank.v", start=full * start, stop=full * stop, mode="mixing.mode", up=up, down=down),
+        states=dict(asked="mixing.asked"),
+        outputs=dict(running="mixing.running"),
         gate=SECOND,
     )
 
@@ -255,28 +256,26 @@ def _sample(net: Network) -> None:
     state_reading(net, "mix.finding", FINDINGS, "The worst that a sample of the mix shows.", unit)
     net.block(
         sample,
-        [
-            "mix.concentrate_share",
-            "mix.glycol_share",
-            "ambient.surface",
-            "water.q",
-            "concentrate_pump.q",
-            "glycol_pump.q",
-        ],
-        [
-            "mix.concentrate",
-            "mix.glycol",
-            "mix.freezing_point",
-            "mix.lubricity",
-            "mix.bacteria",
-            "mix.finding",
-            "tank.mixing_flow",
-        ],
+        inputs=dict(
+            concentrate="mix.concentrate_share",
+            glycol="mix.glycol_share",
+            coldest="ambient.surface",
+            water_q="water.q",
+            concentrate_q="concentrate_pump.q",
+            glycol_q="glycol_pump.q",
+        ),
+        outputs=dict(
+            **under("mix", "freezing_point", "lubricity", "bacteria", "finding"),
+            shown_concentrate="mix.concentrate",
+            shown_glycol="mix.glycol",
+            mixing_flow="tank.mixing_flow",
+        ),
         rate="observe",
         gate=SECOND,
     )
 
 
+@gives("asked", "running")
 def upper_float(
     volume: float, start: float, stop: float, asked: float, mode: float, up: float, down: float
 ) -> tuple[float, float]:
@@ -286,6 +285,7 @@ def upper_float(
     return asks, (1.0 if mode > 1.5 or (mode > 0.5 and asks > 0.5) else 0.0)
 
 
+@gives("q", "pressure", "valve")
 def water_flow(
     rated: float,
     running: float,
@@ -310,6 +310,7 @@ def water_flow(
     return rated * passes * (opening / HALF) * sqrt(supplied / SET_PRESSURE), supplied, valve
 
 
+@gives("q", "strokes")
 def dosing(rate: float, stroke: float, running: float, air: float, content: float, lost: float) -> tuple[float, float]:
     """Delivery of an air-driven dosing pump (m3/s) and its strokes (1/s): it strokes faster when it lost its prime."""
     works = running if air > 0.5 else 0.0
@@ -317,6 +318,7 @@ def dosing(rate: float, stroke: float, running: float, air: float, content: floa
     return works * rate * stroke * primed, works * rate * (1.0 + 0.5 * (1.0 - primed))
 
 
+@gives("tank", "main", "concentrate", "glycol", "ground", "share", "glycol_share")
 def poured(
     tank: float,
     main: float,
@@ -351,6 +353,7 @@ def poured(
     )
 
 
+@gives("shown_concentrate", "shown_glycol", "freezing_point", "lubricity", "bacteria", "finding", "mixing_flow")
 def sample(
     concentrate: float, glycol: float, coldest: float, water_q: float, concentrate_q: float, glycol_q: float
 ) -> tuple[float, float, float, float, float, float, float]:
@@ -364,11 +367,13 @@ def sample(
     return concentrate, glycol, freezes, slick, grows, worst, water_q + concentrate_q + glycol_q
 
 
+@gives("flow")
 def show_flow(q: float) -> float:
     """The flow indicator."""
     return q
 
 
+@gives("content")
 def show_store(volume: float) -> float:
     """A sight glass."""
     return volume

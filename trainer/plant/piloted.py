@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import laminar, opened
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI
 from trainer.plant.function_faults import COUNT, Row, at_rest
@@ -111,14 +112,26 @@ class Piloted:
         """One cheap test a scan decides whether the function's own logic runs at all."""
         i = function.id
         a, b = _two(self.supplies(function))
-        seen = [net.var(f"{i}.seen_{n}") for n in ("pilot", "a", "b")]
-        state = [f"{i}.{n}" for n in ("attend", "valve", "open_way", "close_way", "pilot.awake", "power.awake", "x")]
+        for name in ("seen_pilot", "seen_a", "seen_b"):
+            net.var(f"{i}.{name}")
         net.block(
             attend_piloted,
-            [*state, 1.0 if function.kind in HOLDS else 0.0, "lamps.stir", "pods.stir", "functions.stir", "pilot.p",
-             f"{a}.p", f"{b}.p", *seen, net.settled, *at_rest(net, function)],
-            [f"{i}.attend", *seen],
-        )  # fmt: skip
+            inputs=dict(
+                **under(i, "valve", "open_way", "close_way", "x"),
+                **dict(zip("abcdefghijkm", at_rest(net, function), strict=True)),
+                pilots=f"{i}.pilot.awake",
+                power=f"{i}.power.awake",
+                holds=1.0 if function.kind in HOLDS else 0.0,
+                lamps_stir="lamps.stir",
+                pods_stir="pods.stir",
+                valves_stir="functions.stir",
+                pilot="pilot.p",
+                pa=f"{a}.p",
+                pb=f"{b}.p",
+                settled=net.settled,
+            ),
+            states=dict(was=f"{i}.attend", **under(i, "seen_pilot", "seen_a", "seen_b")),
+        )
 
     def lines(self, net: Network, function: Function) -> None:
         """Pilot lines of both ways to both pods, in two lumps each, and the valves that they shift."""
@@ -129,7 +142,9 @@ class Piloted:
         for way in ("open", "close"):
             was = net.var(f"{i}.{way}.was", 1.0 if way == function.starts else 0.0)
             age = net.var(f"{i}.{way}.age", OLD)
-            net.block(wave, [f"{i}.{way}_way", was, age, SCAN], [age, was], gate=f"{i}.attend")
+            net.block(
+                wave, inputs=dict(way=f"{i}.{way}_way", scan=SCAN), states=dict(age=age, was=was), gate=f"{i}.attend"
+            )
         for way in ("open", "close"):
             live = way == function.starts
             start = PILOT_START if live else ATMOSPHERE
@@ -138,34 +153,38 @@ class Piloted:
                 near, far = f"{i}.{way}.{pod}.near", f"{i}.{way}.{pod}.far"
                 net.node(near, Line(half, modulus, start), group)
                 net.node(far, Line(half, modulus, start + self.head), group)
-                net.edge(f"{near}.supply", "pilot", near, opened, way_k, f"{i}.{way}_way", group=group)
-                net.edge(f"{near}.vent", near, "tank", vented, way_k, f"{i}.{way}_way", group=group)
+                net.edge(f"{near}.supply", "pilot", near, opened, dict(k=way_k, x=f"{i}.{way}_way"), group=group)
+                net.edge(f"{near}.vent", near, "tank", vented, dict(k=way_k, way=f"{i}.{way}_way"), group=group)
                 # The second lump is filled through the whole line: it comes to 40, 63 and 90 % of a step in 0.26,
                 # 0.50 and 1.15 R C; the line itself, by its series, in 0.31, 0.50 and 1.03 (tests/outside).
-                net.edge(f"{near}.down", near, far, laminar, conductance, head=self.head, group=group)
+                net.edge(f"{near}.down", near, far, laminar, dict(g=conductance), head=self.head, group=group)
                 if way == "close":
                     kind = f"pilot_leak_{pod}"
                     net.edge(
-                        f"{far}.leak", far, "sea", leak_out, PILOT_LEAK_K, function.fault(kind), group=group,
+                        f"{far}.leak",
+                        far,
+                        "sea",
+                        leak_out,
+                        dict(k=PILOT_LEAK_K, severity=function.fault(kind)),
+                        group=group,
                         fault=f"{i}.{kind}",
-                    )  # fmt: skip
+                    )
                 x = net.var(f"{i}.{way}.{pod}.x", 1.0 if live else 0.0)
                 slow, stuck = (function.fault(f"pod_valve_{kind}_{pod}") for kind in ("slow", "stuck"))
                 net.block(
                     pod_valve,
-                    [
-                        f"{far}.p",
-                        x,
-                        self.outside,
-                        net.tick / valve.travel,
-                        valve.shift_on,
-                        valve.shift_off,
-                        slow,
-                        stuck,
-                        f"{i}.{way}.age",
-                        self.pilot_delay,
-                    ],
-                    [x],
+                    inputs=dict(
+                        pilot=f"{far}.p",
+                        sea=self.outside,
+                        step=net.tick / valve.travel,
+                        on=valve.shift_on,
+                        off=valve.shift_off,
+                        slow=slow,
+                        stuck=stuck,
+                        age=f"{i}.{way}.age",
+                        delay=self.pilot_delay,
+                    ),
+                    states=dict(x=x),
                     rate="tick",
                     group=group,
                 )
@@ -174,16 +193,34 @@ class Piloted:
         for n, pods in enumerate((_two(self.pods), self.pods[2:] * 2)):
             if not pods:
                 continue
-            ends = [f"{i}.{way}.{pod}.{end}" for way in ("open", "close") for pod in pods for end in ("far.p", "x")]
-            leaks = [function.fault(f"pilot_leak_{pod}") for pod in pods]
-            inputs: list[str | float] = [
-                f"{i}.pilot.awake", "pilot.p", self.head, ATMOSPHERE + 5.0e3, f"{i}.open_way", f"{i}.close_way", *ends,
-                *leaks, "functions.stir", f"{i}.open.age", f"{i}.close.age", self.pilot_delay + 1.0, net.wake,
-                net.settled,
-            ]  # fmt: skip
-            law = pilots_awake if n == 0 else pilots_awake_too
-            known = [f"{i}.pilot.due"] * n
-            net.block(law, [*known, *inputs], [f"{i}.pilot.awake", f"{i}.pilot.due"], gate=f"{i}.attend")
+            ends = {
+                f"{way[0]}{letter}{x}": f"{i}.{way}.{pod}.{end}"
+                for way in ("open", "close")
+                for letter, pod in zip("ab", pods, strict=True)
+                for end, x in (("far.p", ""), ("x", "x"))
+            }
+            leaks = {f"leak_{m}": function.fault(f"pilot_leak_{pod}") for m, pod in zip("ab", pods, strict=True)}
+            due = f"{i}.pilot.due"
+            net.block(
+                pilots_awake if n == 0 else pilots_awake_too,
+                inputs=dict(
+                    **under(i, "open_way", "close_way"),
+                    **ends,
+                    **leaks,
+                    pilot="pilot.p",
+                    head=self.head,
+                    vent=ATMOSPHERE + 5.0e3,
+                    stir="functions.stir",
+                    open_age=f"{i}.open.age",
+                    close_age=f"{i}.close.age",
+                    young=self.pilot_delay + 1.0,
+                    wake=net.wake,
+                    settled=net.settled,
+                ),
+                states=dict(awake=f"{i}.pilot.awake", **(dict(known=due) if n else {})),
+                outputs={} if n else dict(due=due),
+                gate=f"{i}.attend",
+            )
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
         """A chamber, its shuttle valve, feeds from both pods and the vent to sea."""
@@ -196,49 +233,97 @@ class Piloted:
         vent = net.var(f"{node}.vent", 0.0 if live else 1.0)
         lines = self.supplies(function)
         joined = [self.joined(function, pod) for pod in self.pods]
+        p = [f"{line}.p" for line in _two(lines)]
         # One pod alone: the second's place is taken by a stab that is out.
         net.block(
             shuttle_valve,
-            [shuttle, *(f"{node}.{pod}.x" for pod in both), *(f"{s}.p" for s in _two(lines)), self.outside,
-             *[*joined, 0.0][:2]],
-            [shuttle, *ways, vent],
+            inputs=dict(
+                xa=f"{node}.{both[0]}.x",
+                xb=f"{node}.{both[1]}.x",
+                pa=p[0],
+                pb=p[1],
+                sea=self.outside,
+                joined_a=joined[0],
+                joined_b=[*joined, 0.0][1],
+            ),
+            states=dict(shuttle=shuttle),
+            outputs=dict(from_a=ways[0], from_b=ways[1], vent=vent),
             rate="tick",
             group=group,
-        )  # fmt: skip
+        )
         if len(self.pods) > 2:
             second, third = net.var(f"{node}.shuttle_2", 0.0), net.var(f"{node}.from_c", 0.0)
             net.block(
                 second_shuttle,
-                [second, *ways, vent, *(f"{s}.p" for s in lines), f"{node}.{self.pods[2]}.x", self.outside, joined[2]],
-                [second, *ways, third, vent],
+                inputs=dict(
+                    pa=p[0],
+                    pb=p[1],
+                    pc=f"{lines[2]}.p",
+                    xc=f"{node}.{self.pods[2]}.x",
+                    sea=self.outside,
+                    joined_c=joined[2],
+                ),
+                states=dict(shuttle=second, from_a=ways[0], from_b=ways[1], vent=vent),
+                outputs=dict(from_c=third),
                 rate="tick",
                 group=group,
             )
             ways.append(third)
         for pod, line, opening in zip(self.pods, lines, ways, strict=False):
-            net.edge(f"{node}.{pod}.feed", line, node, opened, k, opening, group=group)
-        net.edge(f"{node}.to_sea", node, "sea", opened, 1.6 * k, vent, group=group)
+            net.edge(f"{node}.{pod}.feed", line, node, opened, dict(k=k, x=opening), group=group)
+        net.edge(f"{node}.to_sea", node, "sea", opened, dict(k=1.6 * k, x=vent), group=group)
         if way == "close":
             net.edge(
-                f"{i}.shuttle_leak", node, "sea", leak_out, LEAK_K, function.fault("shuttle_leak"), group=group,
+                f"{i}.shuttle_leak",
+                node,
+                "sea",
+                leak_out,
+                dict(k=LEAK_K, severity=function.fault("shuttle_leak")),
+                group=group,
                 fault=f"{i}.shuttle_leak",
-            )  # fmt: skip
+            )
 
     def wake(self, net: Network, function: Function) -> None:
         """Whether the chambers' equations run."""
         i = function.id
         a, b = _two(self.supplies(function))
+        joined = [*(self.joined(function, pod) for pod in self.pods), 0.0]
+        shifted = {
+            f"{way}_x{letter}": f"{i}.{way}.{pod}.x"
+            for way in ("close", "open")
+            for letter, pod in zip("ab", _two(self.pods), strict=True)
+        }
         net.block(
             piloted_awake,
-            [f"{i}.power.awake", f"{i}.pilot.due", "pods.stir", f"{i}.close.p", f"{i}.open.p", f"{a}.p", f"{b}.p",
-             self.outside, f"{i}.close.from_a", f"{i}.close.from_b", f"{i}.open.from_a", f"{i}.open.from_b",
-             function.ratio, f"{i}.against", function.friction, f"{i}.x", f"{i}.limit", f"{i}.held",
-             *(function.fault(kind) for kind in ("leak_close", "leak_open", "piston_bypass", "shuttle_leak")),
-             *(f"{i}.{way}.{pod}.x" for way in ("close", "open") for pod in _two(self.pods)),
-             *[*(self.joined(function, pod) for pod in self.pods), 0.0][:2], net.wake, net.settled],
-            [f"{i}.power.awake"],
+            inputs=dict(
+                **under(i, "against", "x", "limit"),
+                **shifted,
+                pilots=f"{i}.pilot.due",
+                pods_stir="pods.stir",
+                pc=f"{i}.close.p",
+                po=f"{i}.open.p",
+                pa=f"{a}.p",
+                pb=f"{b}.p",
+                sea=self.outside,
+                close_a=f"{i}.close.from_a",
+                close_b=f"{i}.close.from_b",
+                open_a=f"{i}.open.from_a",
+                open_b=f"{i}.open.from_b",
+                ratio=function.ratio,
+                friction=function.friction,
+                locked=f"{i}.held",
+                leak_close=function.fault("leak_close"),
+                leak_open=function.fault("leak_open"),
+                bypass=function.fault("piston_bypass"),
+                shuttle=function.fault("shuttle_leak"),
+                joined_a=joined[0],
+                joined_b=joined[1],
+                wake=net.wake,
+                settled=net.settled,
+            ),
+            states=dict(awake=f"{i}.power.awake"),
             gate=f"{i}.attend",
-        )  # fmt: skip
+        )
 
     def switches(self, net: Network, function: Function) -> tuple[str, str]:
         """Pressure switches on the first pod's pilot lines, where they leave the unit."""
@@ -251,6 +336,7 @@ def _two(of_pods: Sequence[str]) -> list[str]:
     return [*of_pods, of_pods[0]][:2]
 
 
+@gives("age", "was")
 def wave(way: float, was: float, age: float, scan: float) -> tuple[float, float]:
     """Seconds since a surface valve last began to move, up to ``OLD``, and where it stands (0 or 1, or between)."""
     rested = was <= 0.0 or was >= 1.0
@@ -270,18 +356,31 @@ def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]
     # Where a pod stands, both flags in one number: 0 out, 1 in the riser package only, 2 in both.
     sums = [net.var(f"pod_{pod}.joined", 2.0) for pod in pods]
     seen = [net.var(f"pods.seen_{n}") for n in ("a", "b")]
-    net.block(pulse, [sums[0], seen[0], sums[min(1, len(sums) - 1)], seen[1]], ["pods.stir", *seen])
+    net.block(
+        pulse,
+        inputs=dict(now=sums[0], more=sums[min(1, len(sums) - 1)]),
+        states=dict(seen=seen[0], seen_more=seen[1]),
+        outputs=dict(stir="pods.stir"),
+    )
     for number, pod in enumerate(pods[2:]):
         # Functions watch the supplies of two pods; the third's change wakes them all.
         told = [net.var(f"pods.seen_{n}_{number}") for n in ("stab", "way")]
-        inputs = ["pods.stir", sums[2 + number], told[0], f"pod_selector.{pod}", told[1]]
-        net.block(pulse_too, inputs, ["pods.stir", *told])
+        net.block(
+            pulse_too,
+            inputs=dict(now=sums[2 + number], more=f"pod_selector.{pod}"),
+            states=dict(stirs="pods.stir", seen=told[0], seen_more=told[1]),
+        )
     for pod, total in zip(pods, sums, strict=True):
         latch = f"{connectors[pod]}.x" if pod in connectors else 1.0
-        outputs = [f"pod_{pod}.joined_riser_package", f"pod_{pod}.joined_stack", total]
-        net.block(stabs, [latch, "bore.parted"], outputs)
+        joined = f"pod_{pod}.joined"
+        net.block(
+            stabs,
+            inputs=dict(latch=latch, parted="bore.parted"),
+            outputs=dict(in_riser_package=f"{joined}_riser_package", in_stack=f"{joined}_stack", joined=total),
+        )
 
 
+@gives("in_riser_package", "in_stack", "joined")
 def stabs(latch: float, parted: float) -> tuple[float, float, float]:
     """1 while a pod's stab is in the riser package, 1 while in the stack, and their sum; ``latch`` 1 is locked."""
     there = 1.0 if latch > 0.5 else 0.0

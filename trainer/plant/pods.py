@@ -11,6 +11,7 @@ from typing import Annotated
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.hydraulics.storage import Line
 from trainer.plant.accumulators import Bank
 from trainer.plant.base import PSI, Component, component_fault, reading
@@ -74,7 +75,14 @@ class Pod(Component):
                 (f"{reg.id}.readback", "totaliser.flow", "totaliser.count"),
                 "Read-back above pilot and a count that runs on: change to the other pod and compare.",
             )
-            net.edge(f"{pod}.{kind}", f"{pod}.supply", f"{pod}.{name}", leak_out, SEAT_K, seat, fault=f"{pod}.{kind}")
+            net.edge(
+                f"{pod}.{kind}",
+                f"{pod}.supply",
+                f"{pod}.{name}",
+                leak_out,
+                dict(k=SEAT_K, severity=seat),
+                fault=f"{pod}.{kind}",
+            )
             reading(
                 net,
                 f"{pod}.{name}_pressure",
@@ -84,7 +92,12 @@ class Pod(Component):
                 f"{self.name}: {name} pressure, seen from the surface.",
                 (),
             )
-            net.block(from_surface, [f"{pod}.{name}.p", ATMOSPHERE + head], [f"{pod}.{name}_pressure"], rate="observe")
+            net.block(
+                from_surface,
+                inputs=dict(pressure=f"{pod}.{name}.p", offset=ATMOSPHERE + head),
+                outputs=dict(seen=f"{pod}.{name}_pressure"),
+                rate="observe",
+            )
         # Two halves of the line's friction, either side of its one lump; the far half carries the fluid column.
         choked = component_fault(
             net,
@@ -94,7 +107,7 @@ class Pod(Component):
             ("totaliser.flow", "manifold_regulator.readback", "annular_regulator.readback"),
             "Functions move slowly and read-backs sag on this pod only: change pod, flush the line.",
         )
-        net.edge(f"{line}.down", line, f"{pod}.supply", choked_line, k, choked, head=head)
+        net.edge(f"{line}.down", line, f"{pod}.supply", choked_line, dict(k=k, choked=choked), head=head)
         leak = component_fault(
             net,
             pod,
@@ -103,7 +116,9 @@ class Pod(Component):
             ("totaliser.count", "totaliser.flow", "accumulator.pressure"),
             "Change to the other pod; block the leaking one.",
         )
-        net.edge(f"{pod}.leak", f"{pod}.supply", "sea", leak_out, LEAK_K, leak, fault=f"{pod}.supply_leak")
+        net.edge(
+            f"{pod}.leak", f"{pod}.supply", "sea", leak_out, dict(k=LEAK_K, severity=leak), fault=f"{pod}.supply_leak"
+        )
 
 
 def choked_line(pu: float, pd: float, k: float, choked: float) -> tuple[float, float, float]:
@@ -121,11 +136,13 @@ def build_stack_bottles(
     node = "stack_supply"
     net.node(node, Line(15 * LITRE, modulus, start))
     for pod in pods:
-        net.edge(f"{banks[0].id}.to_{pod}", node, f"pod_{pod}.supply", opened, ISOLATION_K, f"pod_selector.{pod}")
+        way = f"{banks[0].id}.to_{pod}"
+        net.edge(way, node, f"pod_{pod}.supply", opened, dict(k=ISOLATION_K, x=f"pod_selector.{pod}"))
     for bank in banks:
         bank.build(net, node, "ambient.sea", wall_kelvin, start)
 
 
+@gives("seen")
 def from_surface(pressure: float, offset: float) -> float:
     """A pressure below as a gauge at the surface would read it through a full line, Pa."""
     return pressure - offset

@@ -21,6 +21,7 @@ from typing import Annotated, Any
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, choice, gauge, reading, state_reading
 from trainer.plant.bore import LEAK_K
@@ -78,31 +79,40 @@ class TestUnit(Part):
         choice(net, "test.pump", PUMP, "Run the test pump.", PLACE, guard=_pump_guard)
         choice(net, "test.bleed", BLEED, "Bleed the test pressure to the pit.", PLACE)
         choice(net, "test.chart", CHART, "Start or stop the chart.", PLACE)
-        net.block(none_sealing, [], ["test.sealed", "test.leak"])
+        net.block(none_sealing, outputs=under("test", "sealed", "leak"))
         for f in sorted((f for f in functions if f.kind in PREVENTERS), key=lambda f: f.below):
             net.block(
                 lowest,
-                ["test.sealed", "test.leak", f"{f.id}.sealing", f"{f.id}.leaks", gone(f)],
-                ["test.sealed", "test.leak"],
+                inputs=dict(sealing=f"{f.id}.sealing", leaks=f"{f.id}.leaks", away=gone(f)),
+                states=under("test", "sealed", "leak"),
             )
-        net.block(lifted, ["test.plug", "bore.pipe_speed", "bore.wellhead_open"], ["test.plug"])
-        net.block(vented, ["test.leak", "choke_line.sees_well", "floor.choke"], ["test.leak"])
+        net.block(
+            lifted, inputs=dict(speed="bore.pipe_speed", away="bore.wellhead_open"), states=dict(plug="test.plug")
+        )
+        net.block(vented, inputs=dict(line="choke_line.sees_well", choke="floor.choke"), states=dict(leak="test.leak"))
         net.block(
             plugged,
-            ["test.plug", "bore.area", "bore.leak", "choke_line.sees_well", "kill_line.sees_well"],
-            ["bore.area", "bore.leak", "choke_line.sees_well", "kill_line.sees_well"],
+            inputs=dict(plug="test.plug"),
+            states=dict(area="bore.area", leak="bore.leak", choke="choke_line.sees_well", kill="kill_line.sees_well"),
         )
         net.block(
             squeezed,
-            ["test.extra", "test.give", "test.plug", "test.sealed", "test.leak", "test.pump", "test.bleed", self.slow,
-             self.fast, self.volume / self.bulk_modulus, self.air, self.relief, "well.pit", "well.riser_mud",
-             "well.annulus_mud"],
-            ["test.extra", "test.give", "test.shown", "well.pit", "well.riser_mud", "well.annulus_mud"],
-        )  # fmt: skip
+            inputs=dict(
+                **under("test", "plug", "sealed", "leak", "pump", "bleed"),
+                slow=self.slow,
+                fast=self.fast,
+                compliance=self.volume / self.bulk_modulus,
+                air=self.air,
+                relief=self.relief,
+            ),
+            states=dict(**under("well", "pit", "riser_mud", "annulus_mud"), extra="test.extra", give="test.give"),
+            outputs=dict(shown="test.shown"),
+        )
         net.block(
             charted,
-            ["test.chart", "test.pump", "test.bleed", "test.shown", "test.started", "test.held", "test.extra"],
-            ["test.started", "test.held", "test.fall", "test.pumped"],
+            inputs=under("test", "chart", "pump", "bleed", "shown", "extra"),
+            states=under("test", "started", "held"),
+            outputs=under("test", "fall", "pumped"),
             rate="observe",
         )
 
@@ -123,27 +133,32 @@ def _pump_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
+@gives("sealed", "leak")
 def none_sealing() -> tuple[float, float]:
     """No preventer met so far: sealed, and what passes it."""
     return 0.0, 0.0
 
 
+@gives("sealed", "leak")
 def lowest(sealed: float, leak: float, sealing: float, leaks: float, away: float) -> tuple[float, float]:
     """The lowest preventer that seals counts, with its leak (m3/(s sqrt(Pa))): those above stand in no pressure."""
     seals = sealing > 0.5 and away < 0.5
     return (1.0 if seals else sealed), (leaks * LEAK_K if seals else leak)
 
 
+@gives("plug")
 def lifted(plug: float, speed: float, away: float) -> float:
     """The plug, 1 landed: pipe that moves lifts it out, and it goes with the wellhead connector."""
     return 0.0 if abs(speed) > MOST_SPEED or away > 0.5 else plug
 
 
+@gives("leak")
 def vented(leak: float, line: float, choke: float) -> float:
     """What passes, with the choke ``line`` open to the stack and the ``choke`` (0 to 1)."""
     return leak + VENT_K * choke if line > 0.5 else leak
 
 
+@gives("area", "leak", "choke", "kill")
 def plugged(plug: float, area: float, leak: float, choke: float, kill: float) -> tuple[float, float, float, float]:
     """Opening of the bore, its leak, and whether either line sees the well: none of them past a landed plug."""
     landed = plug > 0.5
@@ -155,6 +170,7 @@ def plugged(plug: float, area: float, leak: float, choke: float, kill: float) ->
     )
 
 
+@gives("extra", "give", "shown", "pit", "riser_mud", "annulus_mud")
 def squeezed(
     extra: float,
     give: float,
@@ -200,6 +216,7 @@ def squeezed(
     )
 
 
+@gives("started", "held", "fall", "pumped")
 def charted(
     chart: float, pump: float, bleed: float, shown: float, started: float, held: float, extra: float
 ) -> tuple[float, float, float, float]:

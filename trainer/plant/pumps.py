@@ -14,6 +14,7 @@ from pydantic import Field
 
 from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import SECOND, hand_valve, is_shut, needs, service
 from trainer.units import Flow, Power, Pressure, between
@@ -111,15 +112,14 @@ class Pump(Component):
         )
         net.block(
             pressure_switch,
-            [
-                "accumulator.true",
-                f"{i}.switch",
-                self.start_pressure,
-                self.stop_pressure,
-                f"fault.{i}.switch_stuck_open",
-                f"fault.{i}.switch_stuck_shut",
-            ],
-            [f"{i}.switch"],
+            inputs=dict(
+                p="accumulator.true",
+                start=self.start_pressure,
+                stop=self.stop_pressure,
+                stuck_off=f"fault.{i}.switch_stuck_open",
+                stuck_on=f"fault.{i}.switch_stuck_shut",
+            ),
+            states=dict(on=f"{i}.switch"),
         )
         if self.drive == "air":
             self._air(net)
@@ -130,10 +130,7 @@ class Pump(Component):
             "supply",
             "tank",
             leaking_back,
-            BACK_K,
-            f"fault.{i}.check_leaks",
-            f"{i}.speed",
-            f"{i}.suction",
+            dict(k=BACK_K, severity=f"fault.{i}.check_leaks", speed=f"{i}.speed", suction=f"{i}.suction"),
             fault=f"{i}.check_leaks",
         )
 
@@ -152,46 +149,46 @@ class Pump(Component):
         reading(net, f"{i}.amps", "A", 0, 200, f"{self.name}: motor current, at its starter.", ("unit",))
         net.block(
             motor_drive,
-            [
-                f"{i}.mode",
-                f"{i}.switch",
-                "power.ac",
-                f"{i}.speed",
-                f"fault.{i}.drive_broken",
-                f"fault.{i}.starter_dead",
-            ],
-            [f"{i}.running", f"{i}.speed", f"{i}.awake"],
+            inputs=dict(
+                mode=f"{i}.mode",
+                switch=f"{i}.switch",
+                power="power.ac",
+                broken=f"fault.{i}.drive_broken",
+                dead=f"fault.{i}.starter_dead",
+            ),
+            states=dict(speed=f"{i}.speed"),
+            outputs=under(i, "running", "awake"),
         )
         flow = net.edge(
             f"{i}.delivery",
             "tank",
             "supply",
             motor_delivery,
-            self.rate,
-            f"{i}.speed",
-            "tank.wet",
-            f"{i}.suction",
-            f"fault.{i}.worn",
-            f"fault.{i}.strainer_blocked",
-            self.relief_pressure,
-            f"fault.{i}.relief_early",
+            dict(
+                rate=self.rate,
+                speed=f"{i}.speed",
+                wet="tank.wet",
+                suction=f"{i}.suction",
+                worn=f"fault.{i}.worn",
+                strainer=f"fault.{i}.strainer_blocked",
+                opens=self.relief_pressure,
+                early=f"fault.{i}.relief_early",
+            ),
             group=i,
         )
         net.block(
             motor_seen,
-            [
-                flow,
-                f"{i}.running",
-                f"{i}.speed",
-                "supply.p",
-                full,
-                per_load,
-                f"{i}.suction",
-                f"fault.{i}.strainer_blocked",
-                f"fault.{i}.relief_early",
-                f"fault.{i}.worn",
-            ],
-            [f"{i}.flow", f"{i}.amps"],
+            inputs=dict(
+                **under(i, "running", "speed", "suction"),
+                q=flow,
+                p="supply.p",
+                full=full,
+                per_load=per_load,
+                strainer=f"fault.{i}.strainer_blocked",
+                early=f"fault.{i}.relief_early",
+                worn=f"fault.{i}.worn",
+            ),
+            outputs=under(i, "flow", "amps"),
             rate="observe",
             gate=f"{i}.awake",
         )
@@ -212,61 +209,61 @@ class Pump(Component):
         net.var(f"{i}.stall")
         net.block(
             pump_air,
-            ["air.p", f"{i}.air", f"fault.{i}.air_blocked", self.area_ratio],
-            [f"{i}.air_pressure", f"{i}.stall"],
+            inputs=dict(supply="air.p", valve=f"{i}.air", blocked=f"fault.{i}.air_blocked", ratio=self.area_ratio),
+            outputs=under(i, "air_pressure", "stall"),
             gate=SECOND,
         )
         net.block(
             air_drive,
-            [
-                f"{i}.mode",
-                f"{i}.switch",
-                f"{i}.bypass",
-                f"{i}.air_pressure",
-                f"{i}.speed",
-                f"fault.{i}.drive_broken",
-                f"fault.{i}.lubricator_dry",
-                f"fault.{i}.air_blocked",
-            ],
-            [f"{i}.running", f"{i}.speed", f"{i}.awake"],
+            inputs=dict(
+                **under(i, "mode", "switch", "bypass"),
+                air=f"{i}.air_pressure",
+                broken=f"fault.{i}.drive_broken",
+                dry=f"fault.{i}.lubricator_dry",
+                blocked=f"fault.{i}.air_blocked",
+            ),
+            states=dict(speed=f"{i}.speed"),
+            outputs=under(i, "running", "awake"),
         )
         flow = net.edge(
             f"{i}.delivery",
             "tank",
             "supply",
             air_delivery,
-            self.rate,
-            f"{i}.speed",
-            f"{i}.stall",
-            "tank.wet",
-            f"{i}.suction",
-            f"fault.{i}.worn",
-            f"fault.{i}.strainer_blocked",
+            dict(
+                **under(i, "speed", "stall", "suction"),
+                rate=self.rate,
+                wet="tank.wet",
+                worn=f"fault.{i}.worn",
+                strainer=f"fault.{i}.strainer_blocked",
+            ),
             group=i,
         )
         net.block(
             air_seen,
-            [
-                flow,
-                f"{i}.speed",
-                f"{i}.stall",
-                "supply.p",
-                self.rate / AIR_STROKE,
-                f"fault.{i}.worn",
-                f"fault.{i}.strainer_blocked",
-            ],
-            [f"{i}.flow", f"{i}.strokes"],
+            inputs=dict(
+                q=flow,
+                speed=f"{i}.speed",
+                stall=f"{i}.stall",
+                p="supply.p",
+                rate=self.rate / AIR_STROKE,
+                worn=f"fault.{i}.worn",
+                strainer=f"fault.{i}.strainer_blocked",
+            ),
+            outputs=under(i, "flow", "strokes"),
             rate="observe",
             gate=f"{i}.awake",
         )
 
 
+@gives("on")
 def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: float, stuck_on: float) -> float:
     """Automatic start and stop with hysteresis: on below ``start``, off above ``stop`` (gauge Pa)."""
     wants = 1.0 if p < start else (0.0 if p > stop else on)
     return 0.0 if stuck_off > 0.0 else (1.0 if stuck_on > 0.0 else wants)
 
 
+@gives("running", "speed", "awake")
 def motor_drive(
     mode: float, switch: float, power: float, speed: float, broken: float, dead: float
 ) -> tuple[float, float, float]:
@@ -277,6 +274,7 @@ def motor_drive(
     return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP), awake
 
 
+@gives("running", "speed", "awake")
 def air_drive(
     mode: float,
     switch: float,
@@ -295,6 +293,7 @@ def air_drive(
     return runs, speed + min(max(turning - speed, -SPIN_UP), SPIN_UP), awake
 
 
+@gives("air_pressure", "stall")
 def pump_air(supply: float, valve: float, blocked: float, ratio: float) -> tuple[float, float]:
     """Air pressure at an air pump (Pa gauge) and the fluid pressure at which it stops, air times area ratio."""
     air = supply * valve * (1.0 - 0.5 * blocked)
@@ -348,6 +347,7 @@ def leaking_back(
     return q, gu, gd
 
 
+@gives("flow", "amps")
 def motor_seen(
     q: float,
     running: float,
@@ -369,6 +369,7 @@ def motor_seen(
     return max(q, 0.0), running * full * (0.3 + 0.7 * min(work, 1.3))
 
 
+@gives("flow", "strokes")
 def air_seen(
     q: float, speed: float, stall: float, p: float, rate: float, worn: float, strainer: float
 ) -> tuple[float, float]:

@@ -17,6 +17,7 @@ from pydantic import Field
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import regulator, venting
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import (
     PSI,
@@ -101,10 +102,16 @@ class Regulator(Component):
     def feed(self, net: Network, edge: str, vent: str, upstream: str, line: str, outlet: str) -> None:
         """Add the valve itself between the nodes ``upstream`` and ``line``, and its relieving side to ``outlet``."""
         setting = f"{self.id}.subsea"
-        net.edge(edge, upstream, line, regulator, self.k, setting, self.band)
+        net.edge(edge, upstream, line, regulator, dict(k=self.k, setting=setting, band=self.band))
         group = net.group(f"{line}.relieving", awake=0.0)
-        net.edge(vent, line, outlet, venting, VENT_SHARE * self.k, setting, self.margin, group=group)
-        net.block(relieves, [f"{line}.p", setting, 0.5 * self.margin], [f"{group}.awake"])
+        net.edge(
+            vent, line, outlet, venting, dict(k=VENT_SHARE * self.k, setting=setting, band=self.margin), group=group
+        )
+        net.block(
+            relieves,
+            inputs=dict(p=f"{line}.p", setting=setting, over=0.5 * self.margin),
+            outputs=dict(awake=f"{group}.awake"),
+        )
 
     def build(self, net: Network, head: float, nodes: Sequence[str]) -> None:
         """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the pods
@@ -124,27 +131,30 @@ class Regulator(Component):
             component_fault(net, i, kind, f"{self.name}: {title}", shows, remedy)
         net.block(
             step_setting,
-            [
-                f"{i}.pilot",
-                f"{i}.nudge",
-                f"{i}.by_hand",
-                self.low,
-                self.high,
-                "boxes.air",
-                "solenoids.live",
-                f"fault.{i}.stuck",
-                f"fault.{i}.raise_dead",
-                f"fault.{i}.lower_dead",
-            ],
-            [f"{i}.pilot", f"{i}.nudge"],
+            inputs=dict(
+                **under(f"fault.{i}", "stuck", "raise_dead", "lower_dead"),
+                by_hand=f"{i}.by_hand",
+                low=self.low,
+                high=self.high,
+                air="boxes.air",
+                solenoids="solenoids.live",
+            ),
+            states=dict(setting=f"{i}.pilot", nudge=f"{i}.nudge"),
             gate=f"{i}.nudge",
         )
         hunting = f"fault.{i}.hunting"
-        net.block(wave, [f"{i}.wave", f"{i}.wave_up"], [f"{i}.wave", f"{i}.wave_up"], gate=hunting)
+        net.block(wave, states=dict(value=f"{i}.wave", up=f"{i}.wave_up"), gate=hunting)
         net.block(
             follow,
-            [f"{i}.subsea", f"{i}.pilot", base, SCAN / self.pilot_lag, f"fault.{i}.creep", hunting, f"{i}.wave"],
-            [f"{i}.subsea"],
+            inputs=dict(
+                setting=f"{i}.pilot",
+                base=base,
+                share=SCAN / self.pilot_lag,
+                creep=f"fault.{i}.creep",
+                hunt=hunting,
+                phase=f"{i}.wave",
+            ),
+            states=dict(subsea=f"{i}.subsea"),
         )
         self._read_back(net, head, nodes)
         self._commands(net)
@@ -164,11 +174,19 @@ class Regulator(Component):
         i, shown = self.id, f"{self.id}.readback_true"
         if self.serves == SURFACE_PILOT:
             self.feed(net, "pilot.regulating", "pilot.venting", "pilot_supply", "pilot", "tank")
-        three = (nodes[0], nodes[min(1, len(nodes) - 1)], nodes[-1])
-        ends: list[str | float] = [f"{node}.p" for node in three]
-        position: list[str | float] = ["pod_selector.position" if len(nodes) > 1 else 0.0]
-        line: list[str | float] = [head, SCAN / self.readback_lag, f"fault.{i}.readback_blocked"]
-        net.block(read_back, [shown, *ends, *position, *line], [shown])
+        net.block(
+            read_back,
+            inputs=dict(
+                first=f"{nodes[0]}.p",
+                second=f"{nodes[min(1, len(nodes) - 1)]}.p",
+                third=f"{nodes[-1]}.p",
+                position="pod_selector.position" if len(nodes) > 1 else 0.0,
+                head=head,
+                share=SCAN / self.readback_lag,
+                blocked=f"fault.{i}.readback_blocked",
+            ),
+            states=dict(shown=shown),
+        )
 
     def _commands(self, net: Network) -> None:
         for do, sign, word in (("raise", 1.0, "Raise"), ("lower", -1.0, "Lower")):
@@ -221,6 +239,7 @@ class Regulator(Component):
         net.operable(operable, effect)
 
 
+@gives("setting", "nudge")
 def step_setting(
     setting: float,
     nudge: float,
@@ -246,6 +265,7 @@ def step_setting(
     return min(max(moved, low), high), way * rest
 
 
+@gives("value", "up")
 def wave(value: float, up: float) -> tuple[float, float]:
     """A triangle wave between -1 and 1, for a regulator that hunts."""
     moved = value + (SCAN / 0.8) * (up + up - 1.0)
@@ -253,6 +273,7 @@ def wave(value: float, up: float) -> tuple[float, float]:
     return moved, turned
 
 
+@gives("subsea")
 def follow(subsea: float, setting: float, base: float, share: float, creep: float, hunt: float, phase: float) -> float:
     """Setting of the regulator below (Pa absolute there): follows the pilot line with its filling time."""
     target = setting + base + creep * CREEP + hunt * HUNT * phase
@@ -264,6 +285,7 @@ def follow_line(shown: float, p: float, head: float, share: float, blocked: floa
     return shown + share * (1.0 - blocked) * (max(p - head, 0.0) - shown)
 
 
+@gives("shown")
 def read_back(
     shown: float,
     first: float,
@@ -279,6 +301,7 @@ def read_back(
     return follow_line(shown, live, head, share, blocked)
 
 
+@gives("awake")
 def relieves(p: float, setting: float, over: float) -> float:
     """1 while the relieving side of a regulator may pass: ``over`` Pa above its setting."""
     return 1.0 if p > setting + over else 0.0

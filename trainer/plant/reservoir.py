@@ -6,6 +6,7 @@ from typing import Annotated, Literal
 
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND
@@ -62,7 +63,7 @@ class Reservoir(Part):
             ("tank.level", "mixing.running"),
             "Find and stop the leak; top up with correctly mixed fluid.",
         )
-        net.edge("tank.leak", "tank", "ground", tank_leak, leak, "tank.v", fault="tank.leak")
+        net.edge("tank.leak", "tank", "ground", tank_leak, dict(severity=leak, volume="tank.v"), fault="tank.leak")
         stores = {
             "concentrate": (self.concentrate_volume, self.concentrate_volume * self.concentrate_fill),
             "glycol": (self.glycol_volume, self.glycol_volume * self.glycol_fill),
@@ -71,14 +72,17 @@ class Reservoir(Part):
         self._weather(net, weather)
         net.block(
             suction,
-            ["tank.v", DEAD * self.mixed_volume, "ambient.surface", "mix.freezing_point"],
-            ["tank.wet"],
+            inputs=dict(
+                volume="tank.v", dead=DEAD * self.mixed_volume, weather="ambient.surface", freezes="mix.freezing_point"
+            ),
+            outputs=dict(wet="tank.wet"),
             gate=SECOND,
         )
         net.block(
             level,
-            ["tank.v", self.mixed_volume, self.low_level, stuck, "tank.low"],
-            ["tank.level", "tank.volume", "tank.low"],
+            inputs=dict(volume="tank.v", full=self.mixed_volume, low=self.low_level, stuck=stuck),
+            states=dict(was="tank.low"),
+            outputs=dict(level="tank.level", content="tank.volume"),
             rate="observe",
             gate=SECOND,
         )
@@ -93,15 +97,17 @@ class Reservoir(Part):
             ("ambient.surface", "mix.finding", "bank_a.pressure"),
             "Add glycol and turn the tank over; drain moisture from the air; nitrogen has lost pressure.",
         )
-        net.block(cooling, ["ambient.surface", weather, frost], ["ambient.surface"], gate=SECOND)
+        net.block(cooling, inputs=dict(usual=weather, frost=frost), states=dict(weather="ambient.surface"), gate=SECOND)
 
 
+@gives("wet")
 def suction(volume: float, dead: float, weather: float, freezes: float) -> float:
     """How well the pump suction is covered, 0 to 1: it draws air over the last ``dead`` m3, and slush no pump draws."""
     wet = min(max((volume - dead) / dead, 0.0), 1.0)
     return wet if weather > freezes - 2.0 else 0.1 * wet
 
 
+@gives("level", "content", "was")
 def level(volume: float, full: float, low: float, stuck: float, was: float) -> tuple[float, float, float]:
     """Level share, volume (m3) and low float (with 2 % hysteresis; a stuck float never falls)."""
     share = volume / full
@@ -115,6 +121,7 @@ def tank_leak(pu: float, pd: float, severity: float, volume: float) -> tuple[flo
     return q, 0.0, 0.0
 
 
+@gives("weather")
 def cooling(weather: float, usual: float, frost: float) -> float:
     """Temperature about the unit (K) as a frost comes on over some minutes."""
     return weather + (usual - FROST * frost - weather) * (PERIOD / COOLING)

@@ -16,6 +16,7 @@ from collections.abc import Sequence
 
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import state_reading
 from trainer.plant.functions import YES, Function
 from trainer.plant.space_out import PREVENTERS
@@ -67,55 +68,64 @@ def build_sections(net: Network, functions: Sequence[Function], area: float, sof
     names = outlets(functions)
     preventers = [f for f in functions if f.kind in PREVENTERS]
     for height, outlet in names.items():
-        under, over = f"{outlet}.under", f"{outlet}.over"
-        net.block(none_yet, [], [under, over])
+        net.block(none_yet, outputs=under(outlet, "under", "over"))
         for f in preventers:
-            side = under if f.below > height else over
-            net.block(shuts_off, [side, f"{f.id}.sealing", gone(f)], [side])
+            side = f"{outlet}.under" if f.below > height else f"{outlet}.over"
+            net.block(shuts_off, inputs=dict(sealing=f"{f.id}.sealing", away=gone(f)), states=dict(shut=side))
         net.block(
             section,
-            [f"{outlet}.p", f"{outlet}.extra", under, over, "well.stack_pressure", "well.riser_pressure",
-             "well.annulus_mud", "well.riser_mud"],
-            [f"{outlet}.p", f"{outlet}.extra", "well.annulus_mud", "well.riser_mud"],
-        )  # fmt: skip
+            inputs=dict(**under(outlet, "under", "over"), well="well.stack_pressure", riser="well.riser_pressure"),
+            states=dict(
+                p=f"{outlet}.p", extra=f"{outlet}.extra", annulus_mud="well.annulus_mud", riser_mud="well.riser_mud"
+            ),
+        )
     for line in LINES:
         sees, riser, held = f"{line}_line.sees_well", f"{line}_line.sees_riser", f"{line}_line.closed_in"
-        net.block(nothing_seen, [], [sees, riser, held])
+        net.block(nothing_seen, outputs=dict(sees=sees, riser=riser, held=held))
         for inner, outer in pairs(functions, line):
             at = names[inner.below]
-            lined: list[str | float] = [f"{inner.id}.x", f"{outer.id}.x", "bore.disconnected"]
+            lined = dict(inner=f"{inner.id}.x", outer=f"{outer.id}.x", parted="bore.disconnected")
             if line == "choke":
                 heights = [abs(f.below - inner.below) for f in preventers]
                 room = soft * area * 2.0 * max(min(heights, default=1.0), 0.5)
                 net.block(
                     meets,
-                    [f"{at}.p", f"{at}.extra", f"{at}.under", f"{at}.over", *lined, room, "well.line_pressure",
-                     "well.line_density", fall, "well.line_compliance", "well.line_mud"],
-                    [f"{at}.p", f"{at}.extra", "well.line_mud"],
-                )  # fmt: skip
+                    inputs=dict(
+                        **under(at, "under", "over"),
+                        **under("well", "line_pressure", "line_density", "line_compliance"),
+                        **lined,
+                        room=room,
+                        fall=fall,
+                    ),
+                    states=dict(**under(at, "p", "extra"), line_mud="well.line_mud"),
+                )
             net.block(
                 looks,
-                [sees, riser, held, *lined, f"{at}.under", f"{at}.over", f"{at}.p"],
-                [sees, riser, held],
+                inputs=dict(**lined, **under(at, "under", "over", "p")),
+                states=dict(well=sees, riser=riser, held=held),
             )
-        net.block(around, [sees, riser, "bore.leak", "bore.area"], ["bore.leak"])
+        net.block(around, inputs=dict(well=sees, riser=riser, area="bore.area"), states=dict(leak="bore.leak"))
 
 
+@gives("under", "over")
 def none_yet() -> tuple[float, float]:
     """No seal found so far, under or over."""
     return 0.0, 0.0
 
 
+@gives("sees", "riser", "held")
 def nothing_seen() -> tuple[float, float, float]:
     """A line that is open to nothing so far."""
     return 0.0, 0.0, 0.0
 
 
+@gives("shut")
 def shuts_off(shut: float, sealing: float, away: float) -> float:
     """1 when a preventer that seals, and is still there, stands on that side of an outlet."""
     return 1.0 if shut > 0.5 or (sealing > 0.5 and away < 0.5) else 0.0
 
 
+@gives("p", "extra", "annulus_mud", "riser_mud")
 def section(
     p: float, extra: float, under: float, over: float, well: float, riser: float, annulus_mud: float, riser_mud: float
 ) -> tuple[float, float, float, float]:
@@ -138,6 +148,7 @@ def lines_up(inner: float, outer: float, parted: float) -> float:
     return 1.0 if min(1.0 - inner, 1.0 - outer) > OPEN and parted < 0.5 else 0.0
 
 
+@gives("p", "extra", "line_mud")
 def meets(
     p: float,
     extra: float,
@@ -164,6 +175,7 @@ def meets(
     return max(p - moved / room, ATMOSPHERE), extra - moved, line_mud + moved
 
 
+@gives("well", "riser", "held")
 def looks(
     well: float,
     riser: float,
@@ -183,6 +195,7 @@ def looks(
     return (1.0 if down else well), (1.0 if up else riser), (p if shut else held)
 
 
+@gives("leak")
 def around(well: float, riser: float, leak: float, area: float) -> float:
     """What passes the seals, m3/(s sqrt(Pa)): a line open to well and riser at once leads round them."""
     return max(leak, AROUND) if well > 0.5 and riser > 0.5 and area <= 0.0 else leak

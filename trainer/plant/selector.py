@@ -13,6 +13,7 @@ from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import Input, Wires, gives, under
 from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
 from trainer.units import Coefficient, Seconds, between
@@ -54,17 +55,26 @@ class Selector(Part):
         step = SCAN / self.travel
         for number, pod in enumerate(pods, 1):
             way = net.var(f"pod_selector.{pod}", 1.0 if number == 1 else 0.0)
-            net.block(select, ["pod_selector.position", way, float(number), step, stuck], [way])
+            net.block(
+                select,
+                inputs=dict(position="pod_selector.position", mine=float(number), step=step, stuck=stuck),
+                states=dict(way=way),
+            )
         for pod in pods:
             mine, line = f"pod_selector.{pod}", f"line_{pod}"
-            net.edge(f"pod_selector.to_{pod}", "header", line, leaking_way, self.capacity, mine, leaks)
+            net.edge(f"pod_selector.to_{pod}", "header", line, leaking_way, dict(k=self.capacity, x=mine, leaks=leaks))
             vented = net.var(f"pod_selector.vent_of_{pod}", 1.0 if mine != f"pod_selector.{pods[0]}" else 0.0)
             others = [f"pod_selector.{other}" for other in pods if other != pod]
-            net.block(widest, [*others, *(0.0,) * (2 - len(others))], [vented])
+            second: Input = others[1] if len(others) > 1 else 0.0
+            net.block(
+                widest,
+                inputs=dict(first=others[0], second=second) if others else dict(first=0.0, second=0.0),
+                outputs=dict(widest=vented),
+            )
             group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
             vent = f"pod_selector.vent_{pod}"
-            net.edge(vent, line, "tank", return_line, self.vent_capacity, vented, group=group)
-            net.block(vents, [vented, f"{line}.p"], [f"{group}.awake"])
+            net.edge(vent, line, "tank", return_line, dict(k=self.vent_capacity, x=vented), group=group)
+            net.block(vents, inputs=dict(x=vented, p=f"{line}.p"), outputs=dict(awake=f"{group}.awake"))
         _totaliser(net, [f"pod_selector.to_{pod}.q" for pod in pods])
 
 
@@ -84,12 +94,13 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
         ("totaliser.count", "totaliser.flow"),
         "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
     )
-    ways: list[str | float] = [*flows, *(0.0,) * (3 - len(flows))]
-    net.block(count, ["totaliser.true", *ways, net.tick], ["totaliser.true"], rate="after")
+    ways: Wires = dict(zip(("first", "second", "third"), [*flows, *(0.0,) * (3 - len(flows))], strict=True))
+    net.block(count, inputs=dict(**ways, tick=net.tick), states=dict(total="totaliser.true"), rate="after")
     net.block(
         show_count,
-        ["totaliser.true", "totaliser.at_reset", "totaliser.lost", "totaliser.seen", dead, *ways],
-        ["totaliser.lost", "totaliser.seen", "totaliser.count", "totaliser.flow"],
+        inputs=dict(**ways, total="totaliser.true", at_reset="totaliser.at_reset", dead=dead),
+        states=under("totaliser", "lost", "seen"),
+        outputs=under("totaliser", "count", "flow"),
         rate="observe",
     )
 
@@ -101,6 +112,7 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
     button(net, "totaliser.reset", "Set the flow count back to zero.", shown, reset)
 
 
+@gives("way")
 def select(position: float, way: float, mine: float, step: float, stuck: float) -> float:
     """Opening of an outlet of the pod selector as its cylinder moves by ``step``; it opens at the position ``mine``."""
     most = 0.0 if stuck > 0.0 else step
@@ -108,11 +120,13 @@ def select(position: float, way: float, mine: float, step: float, stuck: float) 
     return way + min(max(want - way, -most), most)
 
 
+@gives("widest")
 def widest(first: float, second: float) -> float:
     """The wider of two openings."""
     return max(first, second)
 
 
+@gives("awake")
 def vents(x: float, p: float) -> float:
     """1 while a line that is open to the tank holds pressure."""
     return 1.0 if x > 0.0 and p > ATMOSPHERE + 1.0e3 else 0.0
@@ -124,11 +138,13 @@ def leaking_way(pu: float, pd: float, k: float, x: float, leaks: float) -> tuple
     return q, gu, gd
 
 
+@gives("total")
 def count(total: float, first: float, second: float, third: float, tick: float) -> float:
     """Fluid gone subsea, m3; the meter turns one way only."""
     return total + tick * max(first + second + third, 0.0)
 
 
+@gives("lost", "seen", "count", "flow")
 def show_count(
     total: float, at_reset: float, lost: float, seen: float, dead: float, first: float, second: float, third: float
 ) -> tuple[float, float, float, float]:

@@ -8,6 +8,7 @@ the pipe. The figures (length of a tool joint, height of a block) stand in the p
 from __future__ import annotations
 
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import reading, state_reading
 from trainer.plant.functions import RAMS, YES, Function
 
@@ -30,14 +31,26 @@ def build_space_out(net: Network, function: Function, length: float, tool_joint:
     net.var(f"{i}.across", 1.0)
     net.block(
         stands_in,
-        ["floor.tool_joint", "floor.across", "bore.sheared", "fish.cut", "fish.drop", "floor.slack", function.below,
-         length, reach],
-        [f"{i}.clearance", f"{i}.on_joint", f"{i}.pipe", f"{i}.across"],
+        inputs=dict(
+            height="floor.tool_joint",
+            through="floor.across",
+            sheared="bore.sheared",
+            cut="fish.cut",
+            drop="fish.drop",
+            slack="floor.slack",
+            below=function.below,
+            length=length,
+            reach=reach,
+        ),
+        outputs=under(i, "clearance", "on_joint", "pipe", "across"),
         gate="pipe.stirs",
-    )  # fmt: skip
-    net.block(touches, [f"{i}.x", f"{i}.limit"], [f"{i}.contact"], rate="observe", gate=f"{i}.attend")
+    )
+    net.block(
+        touches, inputs=under(i, "x", "limit"), outputs=dict(contact=f"{i}.contact"), rate="observe", gate=f"{i}.attend"
+    )
 
 
+@gives("clearance", "on_joint", "pipe", "across")
 def stands_in(
     height: float,
     through: float,
@@ -76,14 +89,26 @@ def build_pipe_stirs(net: Network) -> None:
 
     It is built before the preventers.
     """
-    seen = [f"pipe.seen_{name}" for name in ("height", "hook", "across", "cut", "drop")]
-    for name in seen:
+    seen = under("pipe", *(f"seen_{name}" for name in ("height", "hook", "across", "cut", "drop")))
+    for name in seen.values():
         net.var(name)
     net.var("pipe.stirs", 1.0)
-    now: list[str | float] = ["floor.tool_joint", "floor.hook", "floor.across", "fish.cut", "fish.drop"]
-    net.block(stirs, [*now, *seen, "bore.sheared"], ["pipe.stirs", *seen])
+    net.block(
+        stirs,
+        inputs=dict(
+            height="floor.tool_joint",
+            hook="floor.hook",
+            across="floor.across",
+            cut="fish.cut",
+            drop="fish.drop",
+            sheared="bore.sheared",
+        ),
+        states=seen,
+        outputs=dict(stirs="pipe.stirs"),
+    )
 
 
+@gives("stirs", "seen_height", "seen_hook", "seen_across", "seen_cut", "seen_drop")
 def stirs(
     height: float,
     hook: float,
@@ -103,6 +128,7 @@ def stirs(
     return (1.0 if moved else 0.0), height, hook, through, cut, drop
 
 
+@gives("contact")
 def touches(x: float, limit: float) -> float:
     """1 when a preventer is past ``CONTACT_AT`` of the stroke that it can make here."""
     return 1.0 if x >= CONTACT_AT * limit else 0.0

@@ -24,6 +24,7 @@ from typing import Annotated, Protocol
 from trainer.constants import ATMOSPHERE, GRAVITY, SCAN, SEA_WATER
 from trainer.fluids.methane import methane_density
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import under
 from trainer.plant import kill_mud, well_gas, well_geometry, well_hydraulics, well_surface, well_tags
 from trainer.plant.base import Part
 from trainer.plant.drill_floor import DrillFloor
@@ -244,201 +245,367 @@ class Well(Part):
         soft = 1.0 / self.mud_bulk_modulus
         net.block(
             well_hydraulics.stand_filled,
-            [
-                "well.string_mud",
-                "trip_tank.volume",
-                "floor.string_length",
-                "well.length_was",
-                "floor.trip",
-                "floor.vented",
-                s.inside,
-            ],
-            ["well.string_mud", "trip_tank.volume", "well.length_was"],
+            inputs=dict(length="floor.string_length", trip="floor.trip", vented="floor.vented", inside=s.inside),
+            states=dict(mud="well.string_mud", tank="trip_tank.volume", was="well.length_was"),
         )
         net.block(
             well_hydraulics.cut_off,
-            ["well.string_mud", "well.string_room", "well.string_end", "well.bit_depth", "bore.sheared",
-             s.inside, s.stack, "well.fish_mud"],
-            ["well.string_mud", "well.fish_mud"],
-        )  # fmt: skip
+            inputs=dict(
+                room="well.string_room",
+                end="well.string_end",
+                bit="well.bit_depth",
+                sheared="bore.sheared",
+                inside=s.inside,
+                stack=s.stack,
+            ),
+            states=dict(mud="well.string_mud", fish="well.fish_mud"),
+        )
         net.block(
             well_hydraulics.dry_top,
-            ["well.string_mud", "well.string_room", "floor.vented", "floor.connected", "well.string_air", "well.slug"],
-            ["well.string_air", "well.slug"],
+            inputs=dict(
+                mud="well.string_mud", room="well.string_room", vented="floor.vented", connected="floor.connected"
+            ),
+            states=dict(air="well.string_air", slug="well.slug"),
         )
         net.block(
             well_hydraulics.string_state,
-            ["well.string_mud", "well.bit_depth", "floor.hook", "bore.sheared", "floor.vented", "well.string_air",
-             s.inside, s.stack, self.gradient, soft, "well.slug", "well.string_extra", "well.string_below"],
-            ["well.string_pressure", "well.string_compliance", "well.string_room", "well.string_end",
-             "well.surface_pressure"],
-        )  # fmt: skip
+            inputs=dict(
+                mud="well.string_mud",
+                bit="well.bit_depth",
+                hook="floor.hook",
+                sheared="bore.sheared",
+                vented="floor.vented",
+                air="well.string_air",
+                inside=s.inside,
+                stack=s.stack,
+                gradient=self.gradient,
+                soft=soft,
+                slug="well.slug",
+                extra="well.string_extra",
+                below="well.string_below",
+            ),
+            outputs=under(
+                "well", "string_pressure", "string_compliance", "string_room", "string_end", "surface_pressure"
+            ),
+        )
         net.block(
             well_hydraulics.pump_flow,
-            ["floor.mud_pumps", self.mud_pump_output, faults["pump_slip"], "floor.connected",
-             "well.surface_pressure", self.pump_relief,
-             "well.string_compliance", "well.string_mud", "well.string_room", "well.pit",
-             "well.string_flow"],
-            ["well.pump_flow"],
-        )  # fmt: skip
+            inputs=dict(
+                strokes="floor.mud_pumps",
+                output=self.mud_pump_output,
+                slip=faults["pump_slip"],
+                connected="floor.connected",
+                surface="well.surface_pressure",
+                relief=self.pump_relief,
+                compliance="well.string_compliance",
+                mud="well.string_mud",
+                room="well.string_room",
+                pit="well.pit",
+                string_flow="well.string_flow",
+            ),
+            outputs=dict(pump_flow="well.pump_flow"),
+        )
         net.block(
             well_gas.gas_state_at,
-            ["well.line_gas_density", well_surface.SEA_DEGREES, "well.line_pressure"], ["well.line_gas_density"],
-        )  # fmt: skip
+            inputs=dict(temperature=well_surface.SEA_DEGREES, pressure="well.line_pressure"),
+            states=dict(rho="well.line_gas_density"),
+        )
         net.block(
             well_hydraulics.line_state,
-            ["well.line_mud", "well.line_gas", "well.line_gas_density", "well.line_pressure", s.line * s.stack,
-             "well.line_mud_density", soft],
-            ["well.line_surplus", "well.line_compliance", "well.line_density", "well.line_share"],
-        )  # fmt: skip
+            inputs=dict(
+                mud="well.line_mud",
+                gas="well.line_gas",
+                rho="well.line_gas_density",
+                pressure="well.line_pressure",
+                room=s.line * s.stack,
+                density="well.line_mud_density",
+                soft=soft,
+            ),
+            outputs=under("well", "line_surplus", "line_compliance", "line_density", "line_share"),
+        )
         net.block(
             well_gas.gas_in_well,
-            ["well.annulus_gas", "well.gas_density", "well.gas_share", "well.gas_top", "well.gas_bottom",
-             "well.stack_pressure",
-             self.gradient, site.sea_temperature, self.formation_temperature, "well.bit_depth", "well.hole_depth",
-             *s.steps],
-            ["well.gas_density", "well.gas_volume", "well.gas_squeeze", "well.gas_height", "well.gas_share",
-             "well.gas_room"],
-        )  # fmt: skip
+            inputs=dict(
+                mass="well.annulus_gas",
+                top="well.gas_top",
+                bottom="well.gas_bottom",
+                stack_pressure="well.stack_pressure",
+                mud_gradient=self.gradient,
+                upper=site.sea_temperature,
+                lower=self.formation_temperature,
+                bit="well.bit_depth",
+                hole_depth="well.hole_depth",
+                **s.named,
+            ),
+            states=dict(rho="well.gas_density", share_was="well.gas_share"),
+            outputs=under("well", "gas_volume", "gas_squeeze", "gas_height", "gas_room"),
+        )
         net.block(
-            well_gas.gas_state_at, ["well.inflow_density", self.formation_temperature, "well.bottom_pressure.absolute"],
-            ["well.inflow_density"],
-        )  # fmt: skip
+            well_gas.gas_state_at,
+            inputs=dict(temperature=self.formation_temperature, pressure="well.bottom_pressure.absolute"),
+            states=dict(rho="well.inflow_density"),
+        )
         net.block(
             well_hydraulics.moving_heads,
-            ["well.string_flow", self.drilling_flow, self.annular_loss, "floor.pipe_velocity", self.swab_pressure,
-             faults["balled"],
-             "well.bit_depth", self.depth],
-            ["well.friction", "well.swab"],
-        )  # fmt: skip
+            inputs=dict(
+                string_flow="well.string_flow",
+                full_flow=self.drilling_flow,
+                loss=self.annular_loss,
+                velocity="floor.pipe_velocity",
+                swab=self.swab_pressure,
+                balled=faults["balled"],
+                bit="well.bit_depth",
+                depth=self.depth,
+            ),
+            outputs=dict(friction="well.friction", swabbed="well.swab"),
+        )
         net.block(
             well_hydraulics.heads,
-            ["well.gas_height", "well.gas_density", "well.gas_top", "well.gas_bottom", "well.bit_depth",
-             "well.formation_depth", s.stack,
-             s.shoe, self.mud, "well.friction", "well.swab", "well.annulus_extra", "well.shoe_extra"],
-            ["well.to_bottom", "well.to_bit", "well.to_shoe"],
-        )  # fmt: skip
+            inputs=dict(
+                **under("well", "friction", "swab", "shoe_extra"),
+                height="well.gas_height",
+                rho="well.gas_density",
+                top="well.gas_top",
+                bottom="well.gas_bottom",
+                bit="well.bit_depth",
+                hole_depth="well.formation_depth",
+                stack=s.stack,
+                shoe=s.shoe,
+                density=self.mud,
+                extra="well.annulus_extra",
+            ),
+            outputs=under("well", "to_bottom", "to_bit", "to_shoe"),
+        )
         loss_at_full_flow = self.circulating_pressure - self.annular_loss
         net.block(
             well_hydraulics.passages,
-            [self.drilling_flow / sqrt(loss_at_full_flow), "well.string_end", self.depth, faults["washout"],
-             faults["plugged"],
-             0.5 * DISCHARGE * circle(self.bore) * sqrt(2.0 / self.mud), "bore.area", "bore.leak",
-             DISCHARGE * circle(self.choke_bore) * sqrt(2.0), "floor.choke", "well.line_density",
-             faults["choke_plugged"], faults["choke_washed"], "bore.sheared", s.stack, "well.riser_pressure",
-             "bore.outlet", "bore.disconnected", "well.string_weight"],
-            ["well.k_string", "well.k_bore", "well.k_choke", "well.in_well", "well.outside"],
-        )  # fmt: skip
+            inputs=dict(
+                **under("bore", "area", "leak", "sheared", "outlet"),
+                k_full=self.drilling_flow / sqrt(loss_at_full_flow),
+                end="well.string_end",
+                depth=self.depth,
+                washout=faults["washout"],
+                plugged=faults["plugged"],
+                k_open=0.5 * DISCHARGE * circle(self.bore) * sqrt(2.0 / self.mud),
+                k_choke=DISCHARGE * circle(self.choke_bore) * sqrt(2.0),
+                choke="floor.choke",
+                line_density="well.line_density",
+                choke_plugged=faults["choke_plugged"],
+                choke_washed=faults["choke_washed"],
+                stack=s.stack,
+                riser_pressure="well.riser_pressure",
+                parted="bore.disconnected",
+                weight="well.string_weight",
+            ),
+            outputs=dict(**under("well", "k_string", "k_bore", "in_well", "outside"), k_out="well.k_choke"),
+        )
         net.block(
             well_hydraulics.formation_state,
-            ["well.productivity", "well.exposed", faults["kick"], ATMOSPHERE + self.leak_off * GRAVITY * s.shoe,
-             faults["losses"], self.gradient * s.shoe, "well.bit_depth", "well.hole_depth",
-             "well.formation_pressure"],
-            ["well.inflow_index", "well.leak_off", "well.gas_entry", "well.pore_pressure"],
-        )  # fmt: skip
+            inputs=dict(
+                **under("well", "productivity", "exposed", "hole_depth"),
+                kick=faults["kick"],
+                leak_off=ATMOSPHERE + self.leak_off * GRAVITY * s.shoe,
+                losses=faults["losses"],
+                rest_at_shoe=self.gradient * s.shoe,
+                bit="well.bit_depth",
+                formation="well.formation_pressure",
+            ),
+            outputs=dict(**under("well", "inflow_index", "gas_entry", "pore_pressure"), breaks_at="well.leak_off"),
+        )
         net.block(
-            well_geometry.mud_room, ["well.hole_depth", "well.formation_depth", "well.bit_depth", *s.steps],
-            ["well.room"],
-        )  # fmt: skip
+            well_geometry.mud_room,
+            inputs=dict(
+                hole_depth="well.hole_depth", first_depth="well.formation_depth", bit="well.bit_depth", **s.named
+            ),
+            outputs=dict(room="well.room"),
+        )
         k_line = s.line * sqrt(2.0 * self.choke_line_inside / (FRICTION * s.stack * self.mud))
         net.block(
             well_hydraulics.balance,
-            ["well.stack_pressure", "well.line_pressure", "well.string_pressure", "well.string_compliance",
-             "well.pump_flow",
-             "well.annulus_mud", "well.gas_volume", "well.gas_squeeze", "well.room",
-             ATMOSPHERE + self.gradient * s.stack, soft,
-             "well.to_bottom", "well.to_bit", "well.to_shoe", "well.pore_pressure", "well.inflow_index",
-             "well.leak_off",
-             self.loss_index / PER_DRAWDOWN, "well.k_string", "well.in_well", "well.outside", "well.k_bore",
-             "well.riser_pressure",
-             "choke_line.sees_well", "choke_line.sees_riser", k_line, "well.line_density", GRAVITY * s.stack,
-             "well.line_surplus",
-             "well.line_compliance",
-             "well.k_choke", "well.float"],
-            ["well.stack_pressure", "well.line_pressure", "well.string_flow", "well.bore_flow", "well.line_flow",
-             "well.choke_flow",
-             "well.influx_rate", "well.loss_rate", "well.up_line"],
+            inputs=dict(
+                **under(
+                    "well",
+                    "string_pressure",
+                    "string_compliance",
+                    "gas_volume",
+                    "room",
+                    "to_bottom",
+                    "to_bit",
+                    "to_shoe",
+                    "leak_off",
+                    "k_string",
+                    "in_well",
+                    "outside",
+                    "k_bore",
+                    "riser_pressure",
+                    "line_density",
+                    "line_compliance",
+                    "k_choke",
+                ),
+                pump="well.pump_flow",
+                mud="well.annulus_mud",
+                squeeze="well.gas_squeeze",
+                rest=ATMOSPHERE + self.gradient * s.stack,
+                soft=soft,
+                formation="well.pore_pressure",
+                productivity="well.inflow_index",
+                loss_index=self.loss_index / PER_DRAWDOWN,
+                path="choke_line.sees_well",
+                up_path="choke_line.sees_riser",
+                k_line=k_line,
+                fall=GRAVITY * s.stack,
+                surplus="well.line_surplus",
+                float_valve="well.float",
+            ),
+            states=under("well", "stack_pressure", "line_pressure"),
+            outputs=under(
+                "well", "string_flow", "bore_flow", "line_flow", "choke_flow", "influx_rate", "loss_rate", "up_line"
+            ),
+        )
+        gone = under(
+            "well", "bit_mud", "mud_up", "gas_up", "down", "mud_out", "gas_out", "back", "up_out", "up_back",
+            "choke_mud", "choke_gas",
         )  # fmt: skip
-        gone = ["well.bit_mud", "well.mud_up", "well.gas_up", "well.down", "well.mud_out", "well.gas_out", "well.back",
-                "well.up_out", "well.up_back", "well.choke_mud", "well.choke_gas", "well.lost_mud"]  # fmt: skip
         net.block(
             well_hydraulics.passed,
-            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
-             "well.riser_mud",
-             "well.gas_top", "well.gas_bottom", s.stack, "well.gas_share", "well.gas_density", "well.line_share",
-             "well.line_gas_density", "well.in_well", "well.pump_flow", "well.string_flow", "well.bore_flow",
-             "well.line_flow", "well.choke_flow", "well.loss_rate", "well.up_line"],
-            gone,
-        )  # fmt: skip
+            inputs=dict(
+                **under("well", "string_mud", "line_mud", "line_gas", "riser_mud", "gas_top", "gas_bottom"),
+                **under("well", "line_share", "in_well", "up_line"),
+                mud="well.annulus_mud",
+                gas="well.annulus_gas",
+                stack=s.stack,
+                share="well.gas_share",
+                rho="well.gas_density",
+                line_rho="well.line_gas_density",
+                pump="well.pump_flow",
+                from_string="well.string_flow",
+                to_riser="well.bore_flow",
+                into_line="well.line_flow",
+                through_choke="well.choke_flow",
+                loss="well.loss_rate",
+            ),
+            outputs=dict(**gone, lost_mud="well.lost_mud"),
+        )
         kill_mud.build_moves(net)
         net.block(
             well_hydraulics.exchange,
-            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
-             "well.inflow_density", "well.in_well", "well.pump_flow", "well.influx_rate", *gone],
-            ["well.annulus_mud", "well.annulus_gas", "well.string_mud", "well.line_mud", "well.line_gas",
-             "well.to_riser_mud",
-             "well.to_riser_gas", "well.choked", "well.lost_now", "well.gained", "well.beside"],
-        )  # fmt: skip
+            inputs=dict(
+                **gone,
+                inflow_rho="well.inflow_density",
+                in_well="well.in_well",
+                pump="well.pump_flow",
+                inflow="well.influx_rate",
+                lost="well.lost_mud",
+            ),
+            states=dict(
+                **under("well", "string_mud", "line_mud", "line_gas"), mud="well.annulus_mud", gas="well.annulus_gas"
+            ),
+            outputs=under("well", "to_riser_mud", "to_riser_gas", "choked", "lost_now", "gained", "beside"),
+        )
         net.block(
             well_gas.gas_motion,
-            ["well.annulus_gas", "well.gained", "well.gas_volume", "well.gas_room", "well.gas_top", "well.gas_bottom",
-             "well.bore_flow", "well.line_flow", "well.string_flow", "well.in_well", self.migration, "well.gas_entry",
-             "well.bit_depth", *s.steps],
-            ["well.gas_top", "well.gas_bottom"],
-        )  # fmt: skip
+            inputs=dict(
+                **under("well", "gained", "bore_flow", "line_flow", "string_flow", "in_well"),
+                mass="well.annulus_gas",
+                volume="well.gas_volume",
+                room="well.gas_room",
+                slip=self.migration,
+                entry="well.gas_entry",
+                bit="well.bit_depth",
+                **s.named,
+            ),
+            states=dict(top="well.gas_top", bottom="well.gas_bottom"),
+        )
 
     def _above(self, net: Network, site: Site, faults: dict[str, str]) -> None:
         s = self.sizes(site)
         net.block(
-            well_geometry.riser_volume, ["well.bit_depth", s.stack, s.collar_length, s.riser, s.pipe, s.collar],
-            ["well.riser_room"],
-        )  # fmt: skip
+            well_geometry.riser_volume,
+            inputs=dict(
+                bit="well.bit_depth",
+                stack=s.stack,
+                collar_length=s.collar_length,
+                riser=s.riser,
+                pipe=s.pipe,
+                collar=s.collar,
+            ),
+            outputs=dict(riser_room="well.riser_room"),
+        )
         net.block(
             well_surface.riser_step,
-            ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
-             "well.riser_gas_bottom",
-             "well.to_riser_mud", "well.beside", "well.to_riser_gas", "well.bore_flow", "well.riser_pressure",
-             s.stack, s.riser - s.pipe,
-             "well.riser_room", "well.riser_gradient", self.riser_migration, "trip_tank.line_up", "trip_tank.volume",
-             self.fill_rate * SCAN, "bore.disconnected"],
-            ["well.riser_mud", "well.riser_gas", "well.riser_gas_density", "well.riser_gas_top",
-             "well.riser_gas_bottom",
-             "well.riser_pressure", "well.run_over", "well.gas_over", "well.filled"],
-        )  # fmt: skip
+            inputs=dict(
+                mud_in="well.to_riser_mud",
+                beside="well.beside",
+                gas_in="well.to_riser_gas",
+                flow_in="well.bore_flow",
+                stack=s.stack,
+                area=s.riser - s.pipe,
+                room="well.riser_room",
+                gradient="well.riser_gradient",
+                slip=self.riser_migration,
+                lined_up="trip_tank.line_up",
+                trip="trip_tank.volume",
+                fill=self.fill_rate * SCAN,
+                parted="bore.disconnected",
+            ),
+            states=dict(
+                mud="well.riser_mud",
+                gas="well.riser_gas",
+                rho="well.riser_gas_density",
+                top="well.riser_gas_top",
+                bottom="well.riser_gas_bottom",
+                pressure="well.riser_pressure",
+            ),
+            outputs=under("well", "run_over", "gas_over", "filled"),
+        )
         # What the sea weighs on a well whose riser has parted; a stack above the water stands in air.
         sea = ATMOSPHERE + SEA_WATER * GRAVITY * max(s.stack - self.air_gap, 0.0)
         net.block(
             well_surface.fall_out,
-            ["well.riser_mud", "well.riser_gas", "well.riser_pressure", "bore.disconnected", sea],
-            ["well.riser_mud", "well.riser_gas", "well.riser_pressure", "well.fallen"],
-        )  # fmt: skip
+            inputs=dict(parted="bore.disconnected", sea=sea),
+            states=dict(mud="well.riser_mud", gas="well.riser_gas", pressure="well.riser_pressure"),
+            outputs=dict(fallen="well.fallen"),
+        )
         for tag in ("diverter.flow", "diverter.pressure"):
             if tag not in net.variables:
                 net.var(tag)
         net.block(
             well_surface.outlets,
-            ["well.run_over", "well.gas_over", "bore.outlet", "well.fallen", "diverter.flow", "well.to_sea",
-             "well.spilled", well_tags.SLOW],
-            ["well.run_over", "diverter.flow", "well.to_sea", "well.spilled"],
-        )  # fmt: skip
+            inputs=dict(gas_over="well.gas_over", outlet="bore.outlet", fallen="well.fallen", share=well_tags.SLOW),
+            states=dict(over="well.run_over", flow="diverter.flow", lost="well.to_sea", spilled="well.spilled"),
+        )
         net.block(
             well_surface.under_packer,
-            ["well.stack_pressure", "bore.outlet", "bore.disconnected", "bore.area", self.gradient * s.stack],
-            ["diverter.pressure"],
-        )  # fmt: skip
+            inputs=dict(
+                stack_pressure="well.stack_pressure",
+                outlet="bore.outlet",
+                parted="bore.disconnected",
+                area="bore.area",
+                head=self.gradient * s.stack,
+            ),
+            outputs=dict(pressure="diverter.pressure"),
+        )
         net.block(
             well_hydraulics.string_limit,
-            ["well.string_mud", "well.string_room", "floor.vented", 1.0 / self.mud_bulk_modulus, "well.spilled",
-             "well.lost",
-             "well.lost_now"],
-            ["well.string_mud", "well.spilled", "well.lost"],
-        )  # fmt: skip
+            inputs=dict(
+                room="well.string_room",
+                vented="floor.vented",
+                soft=1.0 / self.mud_bulk_modulus,
+                lost_now="well.lost_now",
+            ),
+            states=dict(mud="well.string_mud", spilled="well.spilled", lost="well.lost"),
+        )
         kill_mud.build_run_out(net)
         net.block(
             well_surface.tanks_step,
-            ["well.pit", "trip_tank.volume", "trip_tank.line_up", "well.run_over", "well.choked", "well.pump_flow",
-             "well.filled",
-             self.trip_tank_capacity],
-            ["well.pit", "trip_tank.volume"],
-        )  # fmt: skip
+            inputs=dict(
+                lined_up="trip_tank.line_up",
+                over="well.run_over",
+                choked="well.choked",
+                pump="well.pump_flow",
+                filled="well.filled",
+                capacity=self.trip_tank_capacity,
+            ),
+            states=dict(pit="well.pit", trip="trip_tank.volume"),
+        )
         well_tags.add_instruments(self, net, s, faults)

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from trainer.constants import SCAN
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.plant.alarms import STATES, next_state
 from trainer.plant.base import amount, reading, state_reading
 from trainer.units import from_unit
@@ -33,16 +34,32 @@ def build_well_alarms(net: Network) -> None:
     """Add flow difference, both alarms with their set points, and what holds them back."""
     most = 1500.0
     reading(net, "well.flow_difference", "gpm", -most, most, "Flow out less flow in.", FLOOR, (-FLOW, FLOW))
-    net.block(less, ["well.flow_out", "well.flow_in"], ["well.flow_difference"], rate="observe")
+    net.block(
+        less,
+        inputs=dict(out="well.flow_out", into="well.flow_in"),
+        outputs=dict(flow_difference="well.flow_difference"),
+        rate="observe",
+    )
     net.var("alarms.settling", 0.0)
     net.block(
         settling,
-        ["floor.mud_pumps.set", "floor.mud_pumps", "alarms.settling", from_unit(RAMPING, "1/min"), SETTLE, SCAN],
-        ["alarms.settling"],
+        inputs=dict(
+            wanted="floor.mud_pumps.set",
+            speed="floor.mud_pumps",
+            ramping=from_unit(RAMPING, "1/min"),
+            time=SETTLE,
+            scan=SCAN,
+        ),
+        states=dict(left="alarms.settling"),
         rate="observe",
     )
     state_reading(net, "alarms.well_held", ("no", "yes"), "The well's alarms wait: the mud pumps change speed.", FLOOR)
-    net.block(is_held, ["alarms.settling", "trip_tank.line_up"], ["alarms.well_held"], rate="observe")
+    net.block(
+        is_held,
+        inputs=dict(left="alarms.settling", lined_up="trip_tank.line_up"),
+        outputs=dict(well_held="alarms.well_held"),
+        rate="observe",
+    )
     for tag, source, unit, first, least, greatest, name, until in (
         (PIT_ALARM, "well.pit_gain", "bbl", PIT_GAIN, PIT_LEAST, PIT_MOST, "Pit gain", SETTLE - SCAN),
         (FLOW_ALARM, "well.flow_difference", "gpm", FLOW, FLOW_LEAST, FLOW_MOST, "Flow difference", 0.0),
@@ -64,17 +81,27 @@ def build_well_alarms(net: Network) -> None:
         lined_up: str | float = "trip_tank.line_up" if tag == FLOW_ALARM else 0.0
         net.block(
             well_alarm,
-            [source, limit, DEAD, tag, "alarms.acknowledge", "alarms.settling", until, lined_up],
-            [tag],
+            inputs=dict(
+                value=source,
+                limit=limit,
+                dead=DEAD,
+                acknowledge="alarms.acknowledge",
+                left="alarms.settling",
+                until=until,
+                lined_up=lined_up,
+            ),
+            states=dict(state=tag),
             rate="observe",
         )
 
 
+@gives("flow_difference")
 def less(out: float, into: float) -> float:
     """The difference of two flows (m3/s)."""
     return out - into
 
 
+@gives("left")
 def settling(wanted: float, speed: float, left: float, ramping: float, time: float, scan: float) -> float:
     """Seconds that the flow line still settles: ``time`` while the pumps are on their way, then running down."""
     rest = left - scan
@@ -82,11 +109,13 @@ def settling(wanted: float, speed: float, left: float, ramping: float, time: flo
     return time if abs(wanted - speed) > ramping else down
 
 
+@gives("well_held")
 def is_held(left: float, lined_up: float) -> float:
     """1 while the flow alarm is held back: flow settles, or the returns go to the trip tank."""
     return 1.0 if left > 0.0 or lined_up > 0.5 else 0.0
 
 
+@gives("state")
 def well_alarm(
     value: float,
     limit: float,

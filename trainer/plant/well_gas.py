@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from trainer.constants import GRAVITY, SCAN
 from trainer.fluids.methane import methane_pressure
+from trainer.hydraulics.ports import gives
 from trainer.plant.well_geometry import area_at, volume_to
 
 LEAST_DENSITY = 0.3
@@ -36,6 +37,7 @@ def gas_state(rho: float, temperature: float, pressure: float) -> tuple[float, f
     return held, 1.0 / (held * slope)
 
 
+@gives("rho")
 def gas_state_at(rho: float, temperature: float, pressure: float) -> float:
     """The density alone, as ``gas_state``."""
     density, _ = gas_state(rho, temperature, pressure)
@@ -74,6 +76,7 @@ def gas_column(
     return share * (bottom - top), share, room
 
 
+@gives("rho", "gas_volume", "gas_squeeze", "gas_height", "share_was", "gas_room")
 def gas_in_well(
     mass: float,
     rho: float,
@@ -114,6 +117,7 @@ def gas_in_well(
     return density, volume, volume * squeeze, height, share, room
 
 
+@gives("top", "bottom")
 def gas_motion(
     mass: float,
     gained: float,

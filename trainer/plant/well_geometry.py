@@ -13,6 +13,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import pi
 
+from trainer.hydraulics.ports import gives
+
 # While the bit is this near the bottom, the hole below it counts as full of mud: handbooks put the string's mud
 # column on the bottom of the hole, and jetting keeps gas from lying below the bit. Farther up, gas lies below it.
 RATHOLE = 40.0
@@ -46,7 +48,20 @@ class Sizes:
     @property
     def steps(self) -> tuple[float, ...]:
         """The arguments that the annulus laws share, in their order."""
-        return (self.stack, self.shoe, self.collar_length, self.cased, self.open_hole, self.pipe, self.collar)
+        return tuple(self.named.values())
+
+    @property
+    def named(self) -> dict[str, float]:
+        """The same by the names that the laws give them."""
+        return dict(
+            stack=self.stack,
+            shoe=self.shoe,
+            collar_length=self.collar_length,
+            cased=self.cased,
+            open_hole=self.open_hole,
+            pipe=self.pipe,
+            collar=self.collar,
+        )
 
 
 def volume_to(
@@ -72,6 +87,7 @@ def volume_to(
     return hole - piped - collared
 
 
+@gives("room")
 def mud_room(
     hole_depth: float,
     first_depth: float,
@@ -113,6 +129,7 @@ def entry_depth(bit: float, hole_depth: float) -> float:
     return bit if hole_depth - bit < RATHOLE else hole_depth
 
 
+@gives("riser_room")
 def riser_volume(bit: float, stack: float, collar_length: float, riser: float, pipe: float, collar: float) -> float:
     """Volume of the riser in m3, around whatever pipe hangs in it."""
     collar_top = min(max(bit - collar_length, 0.0), stack)

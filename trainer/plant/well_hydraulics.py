@@ -22,6 +22,7 @@ from __future__ import annotations
 from math import sqrt
 
 from trainer.constants import ATMOSPHERE, GRAVITY, SCAN
+from trainer.hydraulics.ports import gives
 from trainer.plant.well_geometry import entry_depth
 
 BAND = 2.0e3
@@ -59,6 +60,7 @@ def ease_gelled(k: float, difference: float) -> float:
     return k * moving / (sqrt(moving + BAND) * max(abs(difference), GEL))
 
 
+@gives("mud", "fish")
 def cut_off(
     mud: float,
     room: float,
@@ -80,6 +82,7 @@ def cut_off(
     return mud - left, fish + left
 
 
+@gives("mud", "tank", "was")
 def stand_filled(
     mud: float, tank: float, length: float, was: float, trip: float, vented: float, inside: float
 ) -> tuple[float, float, float]:
@@ -94,6 +97,7 @@ def stand_filled(
     return mud + filled, tank - filled, length
 
 
+@gives("air", "slug")
 def dry_top(mud: float, room: float, vented: float, connected: float, air: float, slug: float) -> tuple[float, float]:
     """Air in the top of the string (m3 at one atmosphere) and weight of the slug (Pa) that keeps it dry.
 
@@ -105,6 +109,7 @@ def dry_top(mud: float, room: float, vented: float, connected: float, air: float
     return (0.0 if connected > 0.5 else breathed), (0.0 if full else slug)
 
 
+@gives("string_pressure", "string_compliance", "string_room", "string_end", "surface_pressure")
 def string_state(
     mud: float,
     bit: float,
@@ -159,6 +164,7 @@ def string_state(
     return pressure, compliance, room, end, pressure - ATMOSPHERE - gradient * end - below
 
 
+@gives("pump_flow")
 def pump_flow(
     strokes: float,
     output: float,
@@ -187,6 +193,7 @@ def pump_flow(
     return connected * min(max(pumped, drawn), MOST_SHARE * pit / SCAN)
 
 
+@gives("line_surplus", "line_compliance", "line_density", "line_share")
 def line_state(
     mud: float, gas: float, rho: float, pressure: float, room: float, density: float, soft: float
 ) -> tuple[float, float, float, float]:
@@ -202,6 +209,7 @@ def line_state(
     return surplus, soft * mud + bubble / max(pressure, ATMOSPHERE) + LEAST_COMPLIANCE, mixture, share
 
 
+@gives("to_bottom", "to_bit", "to_shoe")
 def heads(
     height: float,
     rho: float,
@@ -235,6 +243,17 @@ def heads(
     return to_bottom + extra, to_bit + extra, to_shoe + shoe_extra
 
 
+@gives(
+    "stack_pressure",
+    "line_pressure",
+    "string_flow",
+    "bore_flow",
+    "line_flow",
+    "choke_flow",
+    "influx_rate",
+    "loss_rate",
+    "up_line",
+)
 def balance(
     stack_pressure: float,
     line_pressure: float,
@@ -331,6 +350,20 @@ def balance(
     )
 
 
+@gives(
+    "bit_mud",
+    "mud_up",
+    "gas_up",
+    "down",
+    "mud_out",
+    "gas_out",
+    "back",
+    "up_out",
+    "up_back",
+    "choke_mud",
+    "choke_gas",
+    "lost_mud",
+)
 def passed(
     mud: float,
     gas: float,
@@ -386,6 +419,19 @@ def passed(
     )
 
 
+@gives(
+    "mud",
+    "gas",
+    "string_mud",
+    "line_mud",
+    "line_gas",
+    "to_riser_mud",
+    "to_riser_gas",
+    "choked",
+    "lost_now",
+    "gained",
+    "beside",
+)
 def exchange(
     mud: float,
     gas: float,
@@ -432,6 +478,7 @@ def exchange(
     )
 
 
+@gives("mud", "spilled", "lost")
 def string_limit(
     mud: float, room: float, vented: float, soft: float, spilled: float, lost: float, lost_now: float
 ) -> tuple[float, float, float]:
@@ -445,6 +492,7 @@ def string_limit(
     return mud - over, spilled + over, lost + lost_now
 
 
+@gives("friction", "swabbed")
 def moving_heads(
     string_flow: float,
     full_flow: float,
@@ -465,6 +513,7 @@ def moving_heads(
     return loss * x * x * length, swab * (1.0 + 4.0 * balled) * velocity * length
 
 
+@gives("k_string", "k_bore", "k_out", "in_well", "outside")
 def passages(
     k_full: float,
     end: float,
@@ -508,6 +557,7 @@ def passages(
     )
 
 
+@gives("inflow_index", "breaks_at", "gas_entry", "pore_pressure")
 def formation_state(
     productivity: float,
     exposed: float,

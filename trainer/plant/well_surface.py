@@ -10,6 +10,7 @@ drainage of the flow line, evaporation, sea water drawn into a well whose pressu
 from __future__ import annotations
 
 from trainer.constants import ATMOSPHERE, SCAN
+from trainer.hydraulics.ports import gives
 from trainer.plant.well_gas import LEAST_MASS, gas_state
 
 # Gas this near the flow line (m) leaves with the returns.
@@ -20,6 +21,7 @@ SEA_DEGREES = 285.0
 FALLS = 0.03
 
 
+@gives("mud", "gas", "rho", "top", "bottom", "pressure", "run_over", "gas_over", "filled")
 def riser_step(
     mud: float,
     gas: float,
@@ -83,6 +85,7 @@ def riser_step(
     )
 
 
+@gives("mud", "gas", "pressure", "fallen")
 def fall_out(mud: float, gas: float, pressure: float, parted: float, sea: float) -> tuple[float, float, float, float]:
     """Riser that has ``parted`` from the stack: its mud (m3) and gas (kg) are lost, and the well feels ``sea``.
 
@@ -92,6 +95,7 @@ def fall_out(mud: float, gas: float, pressure: float, parted: float, sea: float)
     return mud - gone, (0.0 if parted > 0.5 else gas), (sea if parted > 0.5 else pressure), gone
 
 
+@gives("over", "flow", "lost", "spilled")
 def outlets(
     over: float, gas_over: float, outlet: float, fallen: float, flow: float, lost: float, spilled: float, share: float
 ) -> tuple[float, float, float, float]:
@@ -112,12 +116,14 @@ def outlets(
     )
 
 
+@gives("pressure")
 def under_packer(stack_pressure: float, outlet: float, parted: float, area: float, head: float) -> float:
     """Pressure (gauge Pa) at the top of a riser full of mud (``head`` Pa) from which nothing gets out."""
     held = outlet < 0.5 and parted < 0.5 and area > 0.0
     return max(stack_pressure - ATMOSPHERE - head, 0.0) if held else 0.0
 
 
+@gives("pit", "trip")
 def tanks_step(
     pit: float, trip: float, lined_up: float, over: float, choked: float, pump: float, filled: float, capacity: float
 ) -> tuple[float, float]:
@@ -130,6 +136,7 @@ def tanks_step(
     return max(pit + over - to_trip + choked - pump * SCAN + brimming, 0.0), trip + to_trip - filled - brimming
 
 
+@gives("bottom_absolute", "bottom_pressure", "influx_volume", "string_head")
 def truths(
     stack_pressure: float,
     to_bottom: float,
@@ -155,11 +162,13 @@ def truths(
     )
 
 
+@gives("drillpipe_pressure")
 def drifting(pressure: float, drift: float, span: float) -> float:
     """A gauge that reads high by the share ``drift`` of ``span``."""
     return pressure + drift * span
 
 
+@gives("was", "casing_pressure")
 def casing_gauge(
     was: float, line_pressure: float, share: float, drift: float, span: float, parted: float
 ) -> tuple[float, float]:
@@ -171,11 +180,13 @@ def casing_gauge(
     return seen, seen + drift * span
 
 
+@gives("flow_in")
 def stroke_flow(strokes: float, output: float) -> float:
     """Pump flow (m3/s) as the stroke counter gives it, blind to a worn valve."""
     return strokes * output
 
 
+@gives("was")
 def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
     """Flow-line sensor (m3/s) over ``run_over`` m3 a scan: follows slowly; a stuck one keeps its reading."""
     followed = was + share * (run_over / SCAN - was)
@@ -183,6 +194,7 @@ def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
     return was if stuck > 0.0 else (followed if followed > 1.0e-9 else 0.0)
 
 
+@gives("was", "pit_gain", "base_bit")
 def pit_sensor(
     was: float, pit: float, stuck: float, base: float, bit: float, base_bit: float, lined_up: float, pipe: float
 ) -> tuple[float, float, float]:
@@ -197,12 +209,14 @@ def pit_sensor(
     return shown, shown - base - pipe * (bit - moved), moved
 
 
+@gives("was")
 def standpipe(was: float, surface: float, connected: float, strokes: float, relief: float) -> float:
     """Standpipe gauge (Pa): the string's surface pressure while it is connected; a blocked pump sits at relief."""
     closed = relief if strokes > 0.0 else 0.0
     return was + 0.5 * ((max(surface, 0.0) if connected > 0.5 else closed) - was)
 
 
+@gives("was")
 def line_gauge(
     was: float,
     stack_pressure: float,
@@ -221,11 +235,13 @@ def line_gauge(
     return was + 0.2 * (seen - was) if joined else was
 
 
+@gives("friction")
 def line_friction(stack: float, line: float, density: float, fall: float, path: float) -> float:
     """Pressure (Pa) lost between the stack and the choke, over the weight of what the line holds."""
     return max(stack - line - density * fall, 0.0) if path > 0.5 else 0.0
 
 
+@gives("sealed")
 def sealed(area: float, to_riser: float, path: float, k_choke: float, from_string: float, vented: float) -> float:
     """1 when nothing leaves the well: bore shut and tight, choke line or choke shut, string not open to the floor.
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from trainer.constants import ATMOSPHERE, GRAVITY
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import under
 from trainer.plant import well_surface
 from trainer.plant.base import button, choice, component_fault, reading, state_reading
 from trainer.plant.well_geometry import Sizes
@@ -202,58 +203,105 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
     """Gauges and sensors, after the physics of the scan."""
     span = from_unit(500.0, "psi")
 
-    def see(law: object, inputs: list[str | float], *outputs: str) -> None:
-        net.block(law, inputs, outputs)  # type: ignore[arg-type]
-
-    see(
+    net.block(
         well_surface.truths,
-        ["well.stack_pressure", "well.to_bottom", "well.gas_volume", "well.line_gas", "well.line_gas_density",
-         "well.riser_gas",
-         "well.riser_gas_density", well.gradient, "well.formation_depth", "well.string_below"],
-        "well.bottom_pressure.absolute", "well.bottom_pressure", "well.influx_volume", "well.string_head",
-    )  # fmt: skip
-    see(
+        inputs=dict(
+            **under("well", "stack_pressure", "to_bottom", "gas_volume", "line_gas", "riser_gas"),
+            line_rho="well.line_gas_density",
+            riser_rho="well.riser_gas_density",
+            gradient=well.gradient,
+            depth="well.formation_depth",
+            below="well.string_below",
+        ),
+        outputs=dict(
+            **under("well", "bottom_pressure", "influx_volume", "string_head"),
+            bottom_absolute="well.bottom_pressure.absolute",
+        ),
+    )
+    net.block(
         well_surface.standpipe,
-        ["well.standpipe", "well.surface_pressure", "floor.connected", "floor.mud_pumps", well.pump_relief],
-        "well.standpipe",
+        inputs=dict(
+            surface="well.surface_pressure",
+            connected="floor.connected",
+            strokes="floor.mud_pumps",
+            relief=well.pump_relief,
+        ),
+        states=dict(was="well.standpipe"),
     )
-    see(well_surface.drifting, ["well.standpipe", faults["pipe_drift"], span], "well.drillpipe_pressure")
-    see(
-        well_surface.casing_gauge, ["well.casing_seen", "well.line_pressure", QUICK, faults["casing_drift"], span,
-         "bore.disconnected"],
-        "well.casing_seen", "well.casing_pressure",
-    )  # fmt: skip
+    net.block(
+        well_surface.drifting,
+        inputs=dict(pressure="well.standpipe", drift=faults["pipe_drift"], span=span),
+        outputs=dict(drillpipe_pressure="well.drillpipe_pressure"),
+    )
+    net.block(
+        well_surface.casing_gauge,
+        inputs=dict(
+            line_pressure="well.line_pressure",
+            share=QUICK,
+            drift=faults["casing_drift"],
+            span=span,
+            parted="bore.disconnected",
+        ),
+        states=dict(was="well.casing_seen"),
+        outputs=dict(casing_pressure="well.casing_pressure"),
+    )
     net.var("well.casing_seen", 0.0)
-    see(
+    net.block(
         well_surface.line_friction,
-        ["well.stack_pressure", "well.line_pressure", "well.line_density", GRAVITY * sizes.stack,
-         "choke_line.sees_well"],
-        "choke_line.friction",
-    )  # fmt: skip
-    see(
-        well_surface.line_gauge,
-        [
-            "well.kill_pressure",
-            "well.stack_pressure",
-            "well.riser_pressure",
-            well.gradient * sizes.stack,
-            "kill_line.sees_well",
-            "kill_line.sees_riser",
-            "kill_line.closed_in",
-            "bore.disconnected",
-        ],
-        "well.kill_pressure",
+        inputs=dict(
+            stack="well.stack_pressure",
+            line="well.line_pressure",
+            density="well.line_density",
+            fall=GRAVITY * sizes.stack,
+            path="choke_line.sees_well",
+        ),
+        outputs=dict(friction="choke_line.friction"),
     )
-    see(well_surface.paddle, ["well.flow_out", "well.run_over", SLOW, faults["flow_stuck"]], "well.flow_out")
-    see(well_surface.stroke_flow, ["floor.mud_pumps", well.mud_pump_output], "well.flow_in")
-    see(
+    net.block(
+        well_surface.line_gauge,
+        inputs=dict(
+            stack_pressure="well.stack_pressure",
+            riser_pressure="well.riser_pressure",
+            head=well.gradient * sizes.stack,
+            well="kill_line.sees_well",
+            riser="kill_line.sees_riser",
+            closed_in="kill_line.closed_in",
+            parted="bore.disconnected",
+        ),
+        states=dict(was="well.kill_pressure"),
+    )
+    net.block(
+        well_surface.paddle,
+        inputs=dict(run_over="well.run_over", share=SLOW, stuck=faults["flow_stuck"]),
+        states=dict(was="well.flow_out"),
+    )
+    net.block(
+        well_surface.stroke_flow,
+        inputs=dict(strokes="floor.mud_pumps", output=well.mud_pump_output),
+        outputs=dict(flow_in="well.flow_in"),
+    )
+    net.block(
         well_surface.pit_sensor,
-        ["well.pit_volume", "well.pit", faults["pit_stuck"], "well.pit_base", "well.bit_depth", "well.pit_bit",
-         "trip_tank.line_up", sizes.pipe],
-        "well.pit_volume", "well.pit_gain", "well.pit_bit",
-    )  # fmt: skip
-    see(
+        inputs=dict(
+            pit="well.pit",
+            stuck=faults["pit_stuck"],
+            base="well.pit_base",
+            bit="well.bit_depth",
+            lined_up="trip_tank.line_up",
+            pipe=sizes.pipe,
+        ),
+        states=dict(was="well.pit_volume", base_bit="well.pit_bit"),
+        outputs=dict(pit_gain="well.pit_gain"),
+    )
+    net.block(
         well_surface.sealed,
-        ["bore.area", "well.bore_flow", "choke_line.sees_well", "well.k_choke", "well.string_flow", "floor.vented"],
-         "well.sealed",
-    )  # fmt: skip
+        inputs=dict(
+            area="bore.area",
+            to_riser="well.bore_flow",
+            path="choke_line.sees_well",
+            k_choke="well.k_choke",
+            from_string="well.string_flow",
+            vented="floor.vented",
+        ),
+        outputs=dict(sealed="well.sealed"),
+    )

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import gives
 from trainer.plant.base import reading
 from trainer.plant.functions import RAMS, Function
 from trainer.units import from_unit
@@ -81,11 +82,22 @@ def build_windows(
         if high > low:
             net.block(
                 beside,
-                ["floor.hook", "floor.slack", "floor.tool_joint", low, high - low, length, top],
-                ends, rate="observe", gate="pipe.stirs",
-            )  # fmt: skip
+                inputs=dict(
+                    hook="floor.hook",
+                    slack="floor.slack",
+                    height="floor.tool_joint",
+                    low=low,
+                    width=high - low,
+                    length=length,
+                    top=top,
+                ),
+                outputs=dict(lowest=ends[0], highest=ends[1]),
+                rate="observe",
+                gate="pipe.stirs",
+            )
 
 
+@gives("lowest", "highest")
 def beside(
     hook: float, slack: float, height: float, low: float, width: float, length: float, top: float
 ) -> tuple[float, float]:

@@ -11,12 +11,13 @@ from dataclasses import replace
 from typing import Any
 
 from trainer.hydraulics.network import Block, Network
+from trainer.hydraulics.ports import ports_of
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.accumulators import gas_left
 from trainer.plant.reservoir import cooling
 
-_RETURNS: dict[Any, int] = {gas_left: 1, cooling: 1}
-"""Laws that draw a variable back to a figure of the plant file, and which of their inputs the figure is."""
+_RETURNS: dict[Any, str] = {gas_left: "mass", cooling: "usual"}
+"""Laws that draw a variable back to a figure of the plant file, and the input that the figure is."""
 
 
 def rest_of(name: str) -> str:
@@ -35,7 +36,7 @@ def worked_out(net: Network) -> set[str]:
 
 
 def _owned(net: Network, step: Block) -> Block:
-    place, (name,) = _RETURNS[step.law], step.outputs
+    place, (name,) = ports_of(step.law).parameters.index(_RETURNS[step.law]), step.outputs
     figure = step.inputs[place]
     if isinstance(figure, str):
         return step

@@ -1,0 +1,92 @@
+"""Laws are bound by the names of their ports: what is swapped stays right, and what is wrong is one clear sentence."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+
+from trainer.hydraulics.laws import opened
+from trainer.hydraulics.network import Network
+from trainer.hydraulics.ports import WiringError, gives, ports_of, under
+from trainer.hydraulics.storage import Fixed
+
+
+@gives("level", "spilled")
+def fills(level: float, inflow: float, full: float) -> tuple[float, float]:
+    """A tank's level after a scan, and what ran over."""
+    over = max(level + inflow - full, 0.0)
+    return level + inflow - over, over
+
+
+@gives("level")
+def forgets_one(level: float) -> tuple[float, float]:
+    """A law with two results of which one has no name."""
+    return level, level
+
+
+RIGHT: dict[str, Any] = dict(
+    inputs=dict(inflow="pump.q", full=2.0), states=dict(level="tank.level"), outputs=dict(spilled="deck.spilled")
+)
+
+
+def test_the_order_in_which_ports_are_written_does_not_matter() -> None:
+    """Two neighbours that change places at the call leave the very same plant."""
+    one, other = Network(), Network()
+    one.block(fills, **RIGHT)
+    other.block(fills, **(RIGHT | dict(inputs=dict(full=2.0, inflow="pump.q"))))
+    assert one.blocks[0].inputs == ("tank.level", "pump.q", 2.0) and one.blocks[0].outputs == (
+        "tank.level",
+        "deck.spilled",
+    )
+    assert one.fingerprint() == other.fingerprint()
+
+
+def test_ports_cannot_be_bound_by_their_place() -> None:
+    with pytest.raises(TypeError):
+        Network().block(fills, ["tank.level", "pump.q", 2.0], ["tank.level", "deck.spilled"])  # type: ignore[call-arg, arg-type]
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        (dict(inputs=dict(inflow="pump.q")), "fills needs its input 'full': bind a variable to it"),
+        (dict(states={}), "fills needs its state 'level': bind a variable to it"),
+        (dict(outputs={}), "fills needs its output 'spilled': bind a variable to it"),
+        (
+            dict(inputs=dict(inflow="pump.q", full=2.0, fall=1.0)),
+            "fills has no input 'fall': its inputs are inflow, full",
+        ),
+        (
+            dict(inputs=dict(inflow="pump.q", full=2.0, level="tank.level"), states={}),
+            "fills has no input 'level': bind it under states",
+        ),
+        (
+            dict(outputs=dict(spilled="tank.level")),
+            "fills writes tank.level by 'level' and 'spilled': give each its own variable",
+        ),
+    ],
+)
+def test_a_wrong_binding_is_one_sentence(changed: dict[str, Any], said: str) -> None:
+    with pytest.raises(WiringError) as told:
+        Network().block(fills, **(RIGHT | changed))
+    assert str(told.value) == said
+
+
+def test_a_law_names_each_of_its_results() -> None:
+    with pytest.raises(WiringError, match="forgets_one gives 2 results and names 1: name each once"):
+        ports_of(forgets_one)
+
+
+def test_the_ports_of_an_edge_are_named_too() -> None:
+    net = Network()
+    for name in ("a", "b"):
+        net.node(name, Fixed(1.0e5))
+    with pytest.raises(WiringError, match="opened needs its input 'x'"):
+        net.edge("line", "a", "b", opened, dict(k=1.0e-6))
+    net.edge("line", "a", "b", opened, dict(x="valve.x", k=1.0e-6))
+    assert net.edges["line"].args == (1.0e-6, "valve.x")
+
+
+def test_ports_of_the_same_names_under_a_stem() -> None:
+    assert under("bank_a", "p", "v") == {"p": "bank_a.p", "v": "bank_a.v"}

@@ -1,0 +1,121 @@
+"""Named ports: a law's parameters and results, and how a plant's variables are bound to them.
+
+A law's inputs are its parameters. Its results are named beside it by ``gives``; a result that has the name of a
+parameter is a *state*: the law reads the variable and writes it again. Everything is bound by name when the plant is
+built, so two neighbours cannot change places unseen.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import TypeAlias, TypeVar
+
+from trainer.hydraulics.inline import Law, parse
+
+Input = str | float
+"""What a port takes: the name of a variable, or a number."""
+Wires: TypeAlias = Mapping[str, Input]
+"""What is bound to ports, by their names."""
+AnyLaw = TypeVar("AnyLaw", bound=Law)
+
+
+class WiringError(TypeError):
+    """A law is bound wrongly; the message is one sentence that names the law, the port and what to do."""
+
+
+def gives(*names: str) -> Callable[[AnyLaw], AnyLaw]:
+    """Name the results of a law, in their order."""
+
+    def mark(law: AnyLaw) -> AnyLaw:
+        law.__dict__["gives"] = names
+        return law
+
+    return mark
+
+
+@dataclass(frozen=True)
+class Ports:
+    """The ports of a law: ``inputs`` it only reads, ``states`` it reads and writes, ``outputs`` it only writes."""
+
+    law: str
+    parameters: tuple[str, ...]
+    results: tuple[str, ...]
+
+    @property
+    def inputs(self) -> tuple[str, ...]:
+        return tuple(name for name in self.parameters if name not in self.results)
+
+    @property
+    def states(self) -> tuple[str, ...]:
+        return tuple(name for name in self.results if name in self.parameters)
+
+    @property
+    def outputs(self) -> tuple[str, ...]:
+        return tuple(name for name in self.results if name not in self.parameters)
+
+
+@cache
+def ports_of(law: Law, given: int = 0) -> Ports:
+    """The ports of ``law``; the first ``given`` parameters are no ports (an edge's two pressures).
+
+    WiringError when its results are named too few, too many or twice.
+    """
+    parsed, results = parse(law), tuple(law.__dict__.get("gives", ()))
+    if not given and len(set(results)) != len(parsed.results):
+        raise WiringError(
+            f"{law.__name__} gives {len(parsed.results)} results and names {len(set(results))}: name each once"
+        )
+    return Ports(law.__name__, parsed.params[given:], results)
+
+
+def bound(
+    law: Law, inputs: Wires, states: Mapping[str, str], outputs: Mapping[str, str]
+) -> tuple[tuple[Input, ...], tuple[str, ...]]:
+    """What is bound to a step's parameters, and to its results, both in the law's own order.
+
+    WiringError for a port that is missing, unknown or bound as what it is not, and for a variable written twice.
+    """
+    ports = ports_of(law)
+    for kind, wanted, given in (
+        ("input", ports.inputs, inputs), ("state", ports.states, states), ("output", ports.outputs, outputs),
+    ):  # fmt: skip
+        _check(ports, kind, wanted, given)
+    read, written = {**inputs, **states}, {**states, **outputs}
+    by_variable: dict[str, str] = {}
+    for name, variable in written.items():
+        if variable in by_variable:
+            raise WiringError(
+                f"{ports.law} writes {variable} by '{by_variable[variable]}' and '{name}': give each its own variable"
+            )
+        by_variable[variable] = name
+    return tuple(read[name] for name in ports.parameters), tuple(written[name] for name in ports.results)
+
+
+def bound_flow(law: Law, inputs: Wires) -> tuple[Input, ...]:
+    """What is bound to the parameters of a flow law after its two pressures, in the law's own order; see ``bound``."""
+    ports = ports_of(law, 2)
+    _check(ports, "input", ports.parameters, inputs)
+    return tuple(inputs[name] for name in ports.parameters)
+
+
+def under(stem: str, *names: str) -> dict[str, str]:
+    """Ports bound to the variables of their own names under ``stem``.
+
+    >>> under("bank_a", "p", "v")
+    {'p': 'bank_a.p', 'v': 'bank_a.v'}
+    """
+    return {name: f"{stem}.{name}" for name in names}
+
+
+def _check(ports: Ports, kind: str, wanted: tuple[str, ...], given: Mapping[str, object]) -> None:
+    for name in given:
+        if name not in wanted:
+            other = next((k for k in ("inputs", "states", "outputs") if name in getattr(ports, k)), "")
+            known = f"its {kind}s are {', '.join(wanted)}" if wanted else f"it has no {kind}s"
+            mend = f"bind it under {other}" if other else known
+            raise WiringError(f"{ports.law} has no {kind} '{name}': {mend}")
+    for name in wanted:
+        if name not in given:
+            raise WiringError(f"{ports.law} needs its {kind} '{name}': bind a variable to it")
