@@ -57,6 +57,8 @@ def _toml(path: Path) -> Report:
     if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
         faults = check_drill(path)
         return Report(str(path), "drill", faults, [] if faults else drill_hints(path))
+    if {"step", "rig"} & data.keys() and not plant_keys & data.keys():
+        return Report(str(path), "course", _course(path))
     if data.keys() == {"rule"}:
         return Report(str(path), "rules", check_rules(path))
     if plant_keys & data.keys():
@@ -69,6 +71,21 @@ def _toml(path: Path) -> Report:
             "see scenarios/ and assets/plants/ for examples"
         ],
     )
+
+
+def _course(path: Path) -> list[str]:
+    """Everything wrong with a course file."""
+    from trainer import resources
+    from trainer.drills import library
+    from trainer.learn import courses
+
+    try:
+        course = courses.load_course(path)
+    except courses.CourseError as error:
+        return error.problems
+    beside = {file.stem for file in path.parent.glob("*.toml")} | {one.id for one in courses.shipped()}
+    drills = {name: library.load_file(library.find(name)) for name in course.drills if name in library.every_file()}
+    return courses.problems(course, drills, list(resources.plant_files()), beside)
 
 
 def _evidence(path: Path) -> Report:

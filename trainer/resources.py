@@ -46,6 +46,11 @@ def own_drills() -> Path:
     return _own() / "drills"
 
 
+def own_courses() -> Path:
+    """Folder with course files of an instructor's own; it need not be there."""
+    return _own() / "courses"
+
+
 def _own() -> Path:
     data = os.environ.get("TRAINER_DATA", "")
     return Path(data) if data else Path.home() / "bop-panel-trainer"

@@ -79,6 +79,13 @@ WHEELS = (
         "typing_inspection-0.4.5-py3-none-any.whl",
         "sha256:bc210535442b39e1bf2805e0c7a17dfd6a4ace760c84c7f7d16245d23a6b1c39",
     ),
+    Pin(
+        "pypi",
+        "fsrs",
+        "6.3.2",
+        "fsrs-6.3.2-py3-none-any.whl",
+        "sha256:bc55066c821164b1cff6d75b17a3ed8e86cfd45789e3d775cfcb895319ce9ba4",
+    ),
 )
 
 EVERYTHING = (RUNTIME, *WHEELS)

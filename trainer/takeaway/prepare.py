@@ -58,6 +58,7 @@ UNWANTED_STARTS = (
     "pydantic/experimental/pipeline",
     "pydantic/experimental/arguments_schema",
     "annotated_types/test_cases",
+    "fsrs/optimizer",
 )
 
 COMPILE = """

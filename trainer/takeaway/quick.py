@@ -34,9 +34,10 @@ MOST = 31 * 1024 * 1024
 """A memory that outgrew what Python begins with, 30 MiB, does not come back."""
 
 PROGRAM = """
-import gc, importlib, json, sys
+import gc, importlib, json, sys, typing
 from trainer.takeaway import standin
 sys.modules["pydantic"] = standin
+sys.modules["typing_extensions"] = typing
 for name in json.loads(argument)["modules"]:
     importlib.import_module(name)
 from trainer.session.engine import engine_hash

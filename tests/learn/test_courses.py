@@ -1,0 +1,133 @@
+"""Courses as files, when something is due again, and the one step to do next."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+
+from trainer import resources
+from trainer.console.progress import Attempt
+from trainer.drills import library
+from trainer.drills.schema import Drill
+from trainer.learn import courses
+from trainer.learn.spacing import Review, standing
+from trainer.learn.standing import path
+
+TODAY = date(2026, 11, 28)
+KNOWN = {"sandpiper": 40, "quillback": 40}
+FIRST = "diverter-function-test"
+
+
+@pytest.fixture(scope="module")
+def drills() -> Mapping[str, Drill]:
+    return library.all_drills()
+
+
+def attempt(drill: Drill, days_ago: int, share: float, mode: str = "practice") -> Attempt:
+    at = f"{TODAY - timedelta(days=days_ago):%Y-%m-%d}"
+    points = dict.fromkeys(drill.learning, (10.0 * share, 10.0))
+    return Attempt(f"{drill.id} {at}", drill.id, drill.title, mode, 100 * share, share >= 0.75, points, at)
+
+
+def test_every_shipped_drill_and_rig_has_its_place_in_a_course(drills: Mapping[str, Drill]) -> None:
+    shipped = courses.shipped()
+    rigs, ids = list(resources.plant_files()), {course.id for course in shipped}
+    assert [problem for course in shipped for problem in courses.problems(course, drills, rigs, ids)] == []
+    assert {name for course in shipped for name in course.drills} == set(drills)
+    assert len(courses.offered(drills, rigs)) == len(shipped) == 8
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (("drill = ", "dril = "), r"step\[2\].dril: unknown key.*drill"),
+        (("parts = 12", "parts = 0"), r"step\[1\].parts"),
+        (("parts = 12", 'parts = 12\ndrill = "find-the-leak"'), r"step\[1\]: give either"),
+        (('rig = "sandpiper"', ""), "rig: missing"),
+        (("place = 1", "place = "), "is not TOML"),
+        (('id = "sandpiper', 'id = "other'), "call the file other-operate.toml"),
+    ],
+)
+def test_a_course_file_that_is_wrong_is_refused_with_the_place(
+    tmp_path: Path, change: tuple[str, str], said: str
+) -> None:
+    file = tmp_path / "sandpiper-operate.toml"
+    shipped = (resources.assets() / "courses" / file.name).read_text(encoding="utf-8")
+    assert change[0] in shipped
+    file.write_text(shipped.replace(*change), encoding="utf-8")
+    with pytest.raises(courses.CourseError, match=said):
+        courses.load_course(file)
+
+
+def test_a_course_says_what_is_not_there_and_courses_do_not_wait_for_each_other(drills: Mapping[str, Drill]) -> None:
+    text = 'id = "{}"\ntitle = "T"\npurpose = "P"\nrig = "sandpiper"\nafter = ["{}"]\n[[step]]\ndrill = "{}"\n'
+    one = courses.read_course(text.format("one", "two", "find-the-leek"))
+    assert any("find-the-leak" in problem for problem in courses.problems(one, drills, ["sandpiper"], {"one", "two"}))
+    other = courses.read_course(text.format("two", "one", "find-the-leak"))
+    assert ["is not for 'sandpiper'" in problem for problem in courses.problems(other, drills, ["sandpiper"], {"one"})]
+    with pytest.raises(courses.CourseError, match="wait for each other"):
+        courses.in_order([one, other])
+
+
+def test_an_own_course_joins_and_a_broken_one_does_not(
+    drills: Mapping[str, Drill], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TRAINER_DATA", str(tmp_path))
+    (tmp_path / "courses").mkdir()
+    good = 'id = "mine"\ntitle = "Mine"\npurpose = "P"\nrig = "quillback"\nplace = 1\n[[step]]\ndrill = "dead-panel"\n'
+    (tmp_path / "courses" / "mine.toml").write_text(good, encoding="utf-8")
+    (tmp_path / "courses" / "broken.toml").write_text("[[step", encoding="utf-8")
+    offered = courses.offered(drills, ["sandpiper", "quillback"])
+    assert "mine" in [course.id for course in offered] and len(offered) == len(courses.shipped()) + 1
+
+
+def test_what_was_done_well_comes_back_when_fsrs_says_so() -> None:
+    """Published default parameters of FSRS-6: stability after a first Again 0.212, Hard 1.2931, Good 2.3065, Easy
+    8.2956 days; at 90 % retention the interval is the stability, at least a day. Source: open-spaced-repetition, the
+    list of default parameters."""
+    days = {
+        share: (standing([Review(TODAY, share, alone)]).due - TODAY).days  # type: ignore[union-attr]
+        for share, alone in ((0.2, True), (0.7, True), (0.9, True), (1.0, True))
+    }
+    assert days == {0.2: 1, 0.7: 1, 0.9: 2, 1.0: 8}
+    # With the coach's help nothing is easy, and once is not mastered.
+    helped, twice = standing([Review(TODAY, 1.0)]), standing([Review(TODAY, 1.0), Review(TODAY + timedelta(3), 1.0)])
+    assert helped is not None and twice is not None
+    assert (helped.due - TODAY).days == 2 and not helped.mastered and twice.mastered
+    assert (twice.due - TODAY).days > 10
+
+
+def test_the_next_step_is_one_and_says_why(drills: Mapping[str, Drill]) -> None:
+    offered = courses.offered(drills, ["sandpiper", "quillback"])
+
+    def advice(*done: Attempt, known: Mapping[str, int] = KNOWN) -> tuple[str, str]:
+        found = path(offered, drills, done, known, TODAY).advice
+        assert found is not None
+        return found.drill or f"parts {found.parts}", found.why
+
+    assert advice(known={})[0] == "parts sandpiper"
+    assert advice()[0] == FIRST
+    failed = advice(attempt(drills[FIRST], 0, 0.6))
+    assert failed[0] == FIRST and "60 of 100, not passed" in failed[1]
+    passed = advice(attempt(drills[FIRST], 0, 1.0))
+    assert passed[0] == "surface-accumulator-drawdown" and "adds 3 learning points" in passed[1]
+    late = advice(attempt(drills[FIRST], 20, 1.0))
+    assert late[0] == FIRST and "3 learning points are due" in late[1] and "8 Nov 2026" in late[1]
+    # Whoever began with another rig goes on there.
+    there = advice(attempt(drills["follow-the-fluid"], 0, 1.0, "check"))
+    assert there[0] == "name-the-parts"
+    # A course whose predecessor is unfinished is not open: nothing of it is advised.
+    stand = path(offered, drills, [], {}, TODAY)
+    assert [each.course.id for each in stand.courses if each.open] == ["sandpiper-operate", "quillback-operate"]
+
+
+def test_points_are_counted_by_their_state(drills: Mapping[str, Drill]) -> None:
+    done = [attempt(drills[FIRST], 1, 1.0, "check"), attempt(drills["daily-round"], 9, 1.0, "practice")]
+    stand = path(courses.shipped(), drills, done, KNOWN, TODAY)
+    first = stand.courses[0]
+    assert (first.count("mastered"), first.finished) == (3, True)
+    assert stand.drills["daily-round"].state == "due" and len(stand.due) == 3
+    assert stand.drills[FIRST].state == "passed" and stand.drills["lamp-lies"].state == "never tried"
