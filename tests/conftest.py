@@ -35,6 +35,7 @@ FAST = (
     "hydraulics/test_inline.py",
     "hydraulics/test_laws.py",
     "learn/test_boxes.py",
+    "learn/test_courses.py",
     "learn/test_lesson.py",
     "learn/test_questions.py",
     "outside/test_gas.py",

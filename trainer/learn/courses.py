@@ -128,7 +128,7 @@ def problems(
     for at, step in enumerate(course.step, 1):
         if step.drill is None:
             continue
-        drill = drills[step.drill] if step.drill in drills else None
+        drill = drills.get(step.drill)
         if drill is None:
             found.append(f"step[{at}].drill: there is no drill {step.drill!r}; {nearest(step.drill, drills)}")
         elif course.rig in rigs and course.rig not in drill.plants:
