@@ -67,7 +67,9 @@ def test_a_course_says_what_is_not_there_and_courses_do_not_wait_for_each_other(
     one = courses.read_course(text.format("one", "two", "find-the-leek"))
     assert any("find-the-leak" in problem for problem in courses.problems(one, drills, ["sandpiper"], {"one", "two"}))
     other = courses.read_course(text.format("two", "one", "find-the-leak"))
-    assert any("is not for 'sandpiper'" in problem for problem in courses.problems(other, drills, ["sandpiper"], {"one"}))
+    assert any(
+        "is not for 'sandpiper'" in problem for problem in courses.problems(other, drills, ["sandpiper"], {"one"})
+    )
     with pytest.raises(courses.CourseError, match="wait for each other"):
         courses.in_order([one, other])
 
