@@ -44,7 +44,7 @@ class People(Door):
             told,
             paper.table(("Name", "Role", "Here", "Change"), rows),
             el("h2", {}, "Instructors and assessors"),
-            el("p", {}, "They log in with a one-time secret, told here once, and then choose their own."),
+            el("p", {}, "They log in with a one-time secret, shown here once, and then choose their own."),
             self.form(
                 "/people",
                 "Give a one-time secret",
@@ -117,8 +117,8 @@ class People(Door):
         return el(
             "p",
             {"class": "told told-good", "role": "status"},
-            f"For {person.name} alone, to open in a new browser within {LINK_HOURS} h: it then waits for nobody else's "
-            "wrong tries. Name and secret are needed as before. ",
+            f"For {person.name} alone, to open in a new browser within {LINK_HOURS} h: then wrong tries of others "
+            "no longer delay it. Name and secret are needed as before. ",
             el("input", {"readonly": "readonly", "size": 60, "aria-label": "Link", "value": address}),
         )
 
