@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from trainer.bench import growth, physics, report, speed, start, stiff
+from trainer.bench import fitting, growth, physics, report, speed, start, stiff
 from trainer.bench.checks import Check
 from trainer.bench.speed import Figure
 from trainer.simulator import build
@@ -41,6 +41,8 @@ def _timeless(text: str) -> str:
 
 def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch, checks: list[Check]) -> None:
     monkeypatch.setattr(speed, "SIMULATED", 2.0)
+    monkeypatch.setattr(fitting, "plant_ids", lambda: ["sandpiper"])
+    monkeypatch.setattr(fitting, "TRIES", 1)
     once = speed.best
     monkeypatch.setattr(speed, "best", lambda work, tries=1: once(work, 1))
     monkeypatch.setattr(physics, "checks", lambda long: checks)
@@ -55,6 +57,9 @@ def test_document_has_the_stable_form(monkeypatch: pytest.MonkeyPatch, checks: l
     lines = report.lines(document)
     assert len(lines) == len(document["checks"]) + len(document["speed"]) + 5
     assert any("600" in line for line in lines), "the target of a whole drill with its score"
+    own = [row for row in document["speed"] if row["baseline"] == "the most that it may take"]
+    assert [row["baseline_value"] for row in own] == [3.0, 0.3]
+    assert all(row["value"] > 0.0 for row in own)
     assert any(line.startswith("MISS ready") and "at most 0.3" in line for line in lines)
 
 
@@ -71,6 +76,7 @@ def test_figure_must_reach_its_target_and_check_its_tolerance() -> None:
 def test_a_start_that_cannot_be_measured_says_why(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(start.shutil, "which", lambda name: None)
     monkeypatch.setattr(report.speed, "figures", list)
+    monkeypatch.setattr(report.fitting, "figures", list)
     monkeypatch.setattr(physics, "checks", lambda long: [])
     document = report.measure()
     assert document["speed"] == []

@@ -6,12 +6,12 @@ import platform
 from pathlib import Path
 from typing import Any
 
-from trainer.bench import growth, physics, speed, start
+from trainer.bench import fitting, growth, physics, speed, start
 
 
 def measure(long: bool = False) -> dict[str, Any]:
     """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``, and more of speed."""
-    figures = [*speed.figures(), *(growth.figures() if long else ())]
+    figures = [*speed.figures(), *fitting.figures(), *(growth.figures() if long else ())]
     unmeasured = []
     try:
         figures += start.figures()
