@@ -44,6 +44,11 @@ OUTLETS = {
 }
 ANNULARS = {"upper_annular": -22.0, "lower_annular": -13.0, "annular": -6.0}
 """Height of annulars under the upper pipe ram, ft: above every ram."""
+RUN_THROUGH = 3.5
+"""Pipe that may slide through a closed preventer in one go, m: landing a joint takes less. Stripping is judged apart."""
+TO_SEAL = {"lamp-lies": 80.0, "surface-lamp-lies": 100.0, "kick-while-tripping": 100.0}
+"""From the first flow until the well is sealed, s, in a complete run: where the order to close is given and the string
+stands spaced out, or where the trip tank shows the flow at once; elsewhere four minutes, the sign coming later."""
 HANG_OFF_RAM = "lower_pipe_ram"
 DRILLING = {
     "kick-while-drilling",
@@ -183,6 +188,8 @@ class Oracle:
         self.after_steady = 0.0
         self.flow_at: float | None = None
         self.false_report: float | None = None
+        self.sign_at: float | None = None
+        self.commanded: dict[str, float] = {}
         self.entered: dict[str, tuple[float, float, float, bool]] = {}
         self.said: dict[str, float] = {}
         self.cut = False
@@ -259,11 +266,17 @@ class Oracle:
         """A command of the trainee, before it takes effect."""
         if do == "say":
             self.said.setdefault(target, t)
+            if target == "not_moved" and not self._stands_still(t):
+                self.need("ram that did not move reported when it showed", False)
             if target in ("shut_in", "closed") and not self.shut() and self.false_report is None:
                 self.false_report = self._v("well.influx_volume")
         elif do == "read":
             self._entered(t, target, value)
         elif do == "set" and value == "close" and target in self.stack.below and self._x(target) < 0.3:
+            self.commanded.setdefault(target, t)
+            if self.drill in LAMPS and self._told() < 2:
+                # The order is the task: who closes without it has not met the ram that stands still.
+                self.need("nothing closed before the order", False)
             still = self._v("floor.rotary") < RPM and abs(self._v("floor.velocity")) < 0.1 * FOOT
             if not (still and self._v("floor.mud_pumps") < SPM):
                 self.moving_close.append(target)
@@ -273,6 +286,10 @@ class Oracle:
                 self.not_spaced.append(target)
         elif do == "push":
             self.pressed.add(target)
+
+    def _stands_still(self, t: float) -> bool:
+        """Whether a preventer was sent to close long enough ago to be seen to stand still, and does."""
+        return any(t - since > 3.0 and self._x(p) < 0.3 for p, since in self.commanded.items())
 
     def _entered(self, t: float, target: str, value: Any) -> None:
         tag = {
@@ -295,6 +312,8 @@ class Oracle:
         dt, self.last = t - self.last, t
         if self.flow_at is None and self._v("well.influx_rate") > units.from_unit(5.0, "gpm"):
             self.flow_at = t
+        if self.flow_at is not None and self.sign_at is None and self._shows():
+            self.sign_at = t
         self._preventers(t, dt)
         self._connectors(t)
         if self.drill in GAS:
@@ -302,6 +321,10 @@ class Oracle:
         else:
             self._pumps(t, dt)
             self._well(t, dt)
+        if self.drill in SHUT_FROM_THE_START:
+            flows = self._v("floor.choke") > 0.02 and self._v("well.influx_rate") > units.from_unit(5.0, "gpm")
+            if self.lasted("let flow", flows and self.sees_well("choke"), dt) > 20.0:
+                self.blame(t, "the well was let flow through the open choke")
         if self.drill == "riser-gas":
             self._riser(t, dt)
         if self.drill == "strip-in":
@@ -315,6 +338,12 @@ class Oracle:
         spent = self._v("accumulator.pressure") < self.stack.precharge + 200.0 * PSI - 1.01e5
         if self.drill == "shut-in-on-stored-fluid" and self.sealed_at is None and spent:
             self.blame(t, "stored pressure below precharge + 200 psi before the well was sealed")
+
+    def _shows(self) -> bool:
+        """Whether a crew can see that the well flows: by the pit, by the returns, by what leaves overboard."""
+        read = self.machine.read
+        over = max(read("well.flow_out"), read("diverter.flow")) - read("well.flow_in")
+        return read("well.pit_gain") > 1.0 * BBL or over > units.from_unit(40.0, "gpm")
 
     def _preventers(self, t: float, dt: float) -> None:
         piped = self._v("floor.pipe_in_stack") > 0.5
@@ -341,6 +370,11 @@ class Oracle:
             turns = self._v("floor.rotary") > RPM
             if self.lasted(f"moving {p}", closing and x > CONTACT * limit and (moves or turns), dt) > 0.0:
                 self.blame(t, f"{p} closed on {'moving' if moves else 'turning'} pipe")
+            if closing and x > 0.05 and (moves or turns):
+                self.moving_close.append(p)
+            speed = abs(self._v("floor.pipe_velocity")) if x > limit - 0.05 and self.drill != "strip-in" else 0.0
+            if self.lasted(f"run {p}", speed > 0.015, speed * dt) > RUN_THROUGH:
+                self.blame(t, f"pipe run through the closed {p}")
             if self.lasted(f"turning {p}", x > limit - 0.05 and turns and not self.cut, dt) > 5.0:
                 self.blame(t, f"pipe turned in the closed {p}")
 
@@ -375,6 +409,9 @@ class Oracle:
         if self.sealed_at is None:
             if alive and self.lasted("sealed", self.shut(), dt) > 3.0:
                 self.sealed_at = t
+                # Spaced out must hold until the preventer has closed, not only when it was sent.
+                rams = [p for p, kind in self.stack.kinds.items() if kind != "annular"]
+                self.not_spaced += ["at the seal"] if any(self.joint_in(ram) for ram in rams) else []
             return
         self._after(t, dt)
 
@@ -495,7 +532,7 @@ class Oracle:
         elif self.drill in GAS:
             self.need("diverted downwind", self._v("diverter.wind") == 1.0 and self._v("diverter.closed") > 0.5)
             self.need("pumps at full rate", self._v("floor.mud_pumps") > 95.0 * SPM)
-            self.need("alarm when it flowed", self.flow_at is not None and self.said.get("flows", -1.0) >= self.flow_at)
+            self.need("alarm when it flowed", self.sign_at is not None and self.said.get("flows", -1.0) >= self.sign_at)
         elif self.drill == "choke-practice":
             self._choke()
         elif self.drill in KILLS:
@@ -549,7 +586,8 @@ class Oracle:
 
     def _shut_in(self, t: float) -> None:
         self.need("well sealed", self.shut())
-        self.need("sealed within three minutes", self.sealed_at is not None and self._since_flow() < 240.0)
+        in_time = self.sealed_at is not None and self._since_flow() < TO_SEAL.get(self.drill, 240.0)
+        self.need("sealed in time", in_time)
         self.need("pumps and rotation off", self._v("floor.mud_pumps") < SPM and self._v("floor.rotary") < RPM)
         self.need("closed on still pipe, pumps off", not self.moving_close)
         if self.drill in LAMPS:
@@ -581,6 +619,8 @@ class Oracle:
         held = bool(over) and over[len(over) // 10] >= -10.0 and over[len(over) // 2] <= 100.0
         self.need("two minutes at rate with the bottom pressure held", held and len(over) > 600)
         self.need("shut in again", self.shut() and self._v("floor.mud_pumps") < SPM)
+        left = (self._v("well.bottom_pressure") - self._v("well.formation_pressure") - 101325.0) / PSI
+        self.need("no pressure trapped or lost at the end", -30.0 < left < 100.0)
         self.need("SIDPP", self.right("sidpp", 25.0 * PSI))
         self.need("SICP", self.right("sicp", 25.0 * PSI))
         self.need("ICP", self.right("icp", 25.0 * PSI))

@@ -197,6 +197,16 @@ _UNLATCHED = added("set", "riser_connector", "open", -25.0, enable=True)
 _ON_A_JOINT = instead("upper_annular", "upper_pipe_ram")
 _TURNING = left_out("floor.rotary")
 _CARRIED = added("hoist", "floor.hook", -25, 1.0)
+_CLOSED_ON: dict[str, Change] = {
+    "turned in it": added("set", "floor.rotary", 60, -24.0),
+    "run through it": added("hoist", "floor.hook", 15, -24.0),
+}
+"""Done to the pipe once a preventer has closed on it."""
+_CLOSED_BEFORE: dict[str, Change] = {
+    "turned in it": added("set", "floor.rotary", 60, 25.0),
+    "run through it": added("hoist", "floor.hook", 15, 20.0),
+}
+"""The same where the well is shut in from the start: before the end of the run."""
 
 
 def _both(first: Change, second: Change) -> Change:
@@ -352,6 +362,18 @@ DANGEROUS: dict[str, dict[str, Change]] = {
     },
 }
 """For each drill what makes a good run dangerous; two of them at least are near misses."""
+_ON_PIPE = (
+    "kick-while-drilling", "annular-leaks-during-shut-in", "shut-in-on-stored-fluid", "kick-with-lost-pod",
+    "surface-kick-while-drilling", "safety-valve-stuck", "lamp-lies", "surface-lamp-lies", "hang-off-and-shear",
+)  # fmt: skip
+DANGEROUS["hang-off-and-shear"]["run through it"] = added("hoist", "floor.hook", 15, -40.0)
+_SHUT_BEFORE = ("float-in-the-string", "riser-gas", "choke-practice", "kill-drillers-method", "kill-wait-and-weight")
+for _drills, _changes in ((_ON_PIPE, _CLOSED_ON), (_SHUT_BEFORE, _CLOSED_BEFORE)):
+    for _drill in _drills:
+        DANGEROUS[_drill] = _changes | DANGEROUS[_drill]
+# In slips the string cannot be turned, but it can be lifted out of them.
+for _drill in ("kick-while-tripping", "kick-with-collars"):
+    DANGEROUS[_drill] = DANGEROUS[_drill] | {"run through it": _CLOSED_ON["run through it"]}
 
 
 def played(drill: str, seed: int, commands: Iterable[Command]) -> Session:
