@@ -1,5 +1,5 @@
 // The engine's side of the take-away edition: starts Python, passes messages in and patches out, keeps the log.
-// Texts go through as they are; what they mean is decided in Python (trainer/takeaway/desk.py) on this side and
+// Texts go through as they are; what they mean is decided in Python (trainer/takeaway/browser_session.py) on this side and
 // by the boards on the other.
 import { given, remembers, unpack } from "./snapshot.js"
 
@@ -51,7 +51,7 @@ async function boot({runtime, code, data, memory, rest, env}) {
   unpack(python, await packed, SITE)
   if (!quick) unpack(python, await bytes(code), SITE)
   say({stage: "drills"})
-  desk = quick ? python.globals.get("desk") : python.pyimport("trainer.takeaway.desk").open_desk()
+  desk = quick ? python.globals.get("desk") : python.pyimport("trainer.takeaway.browser_session").open_desk()
   desk.open(JSON.stringify(log))
   say({stage: "page", quick})
 }

@@ -17,7 +17,7 @@ from trainer.classroom import class_rooms, live, server
 from trainer.classroom.access import Access, Who
 from trainer.classroom.channel import Channel
 from trainer.classroom.class_rooms import LEFT_S, NOT_BACK, RETURN_S, ClassRooms
-from trainer.classroom.desk import Desk, RefusedError
+from trainer.classroom.instructor import InstructorControls, RefusedError
 from trainer.classroom.place import ASKED_CHECK, ELSEWHERE, LEFT, STANDS, ClassSeat
 from trainer.classroom.roster import Place
 from trainer.classroom.starts import Starts
@@ -41,7 +41,7 @@ class Room:
         self.handed: list[Arrival] = []
         self.rooms = ClassRooms(folder / "journal", self.handed.append, clock=lambda: self.now)
         trail = SimpleNamespace(log=lambda *row: None)
-        self.desk = Desk(self.rooms, cast(Access, None), cast(Outbox, trail), Starts(folder / "starts"))
+        self.desk = InstructorControls(self.rooms, cast(Access, None), cast(Outbox, trail), Starts(folder / "starts"))
         self.page = SimpleNamespace(who=who)
         self.seat = cast(ClassSeat, self.rooms.take("0" * 32, self.page))
         self.seat.hello()

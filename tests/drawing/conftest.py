@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.rig_view import read_rig
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
@@ -21,7 +21,7 @@ class Rig:
 
     plant: Plant
     machine: Machine
-    desk: Desk
+    desk: DrawingContext
 
 
 @cache
@@ -31,7 +31,7 @@ def rig(name: str) -> Rig:
     machine = build_machine(plant)
     for _ in range(50):
         machine.scan()
-    return Rig(plant, machine, Desk(read_rig(plant), machine.signals))
+    return Rig(plant, machine, DrawingContext(read_rig(plant), machine.signals))
 
 
 @pytest.fixture(scope="session", params=PLANTS)
@@ -51,5 +51,5 @@ def machine() -> Machine:
 
 
 @pytest.fixture(scope="session")
-def desk() -> Desk:
+def desk() -> DrawingContext:
     return rig("quillback").desk

@@ -12,7 +12,7 @@ import pytest
 from tests.drawing.conftest import Rig
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_of
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import keys_of
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.panels import driller_panel, second_panel
@@ -79,7 +79,7 @@ def test_every_command_of_a_station_has_its_button(each: Rig, station: str) -> N
     assert sorted(key for key in wanted - drawn if not another_way(*key)) == []
 
 
-def test_function_buttons_name_function_position_and_lamp(desk: Desk) -> None:
+def test_function_buttons_name_function_position_and_lamp(desk: DrawingContext) -> None:
     root = ET.fromstring(driller_panel(desk))
     button = next(n for n in root.iter("button") if n.get("data-state") == "upper_pipe_ram.lamp_close")
     assert " ".join("".join(button.itertext()).split()) == "Upper pipe ram: Close, lamp off"

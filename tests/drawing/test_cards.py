@@ -7,7 +7,7 @@ import re
 import pytest
 
 from trainer.drawing.cards import HEADINGS, card_markup, card_of, texts
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 
 
 @pytest.mark.parametrize("kind", sorted(texts()))
@@ -19,7 +19,7 @@ def test_an_entry_is_complete_and_in_sentences(kind: str) -> None:
         assert re.search(r"[.!?]$", entry[key]), key
 
 
-def test_a_card_carries_the_title_on_this_rig_and_the_live_reading(desk: Desk) -> None:
+def test_a_card_carries_the_title_on_this_rig_and_the_live_reading(desk: DrawingContext) -> None:
     card = card_of(desk.rig, "bank_b.bleed")
     assert card is not None
     assert (card.kind, card.title) == ("bank_bleed", "Accumulator bank B: bleed valve")
@@ -28,6 +28,6 @@ def test_a_card_carries_the_title_on_this_rig_and_the_live_reading(desk: Desk) -
     assert all(heading in markup for _, heading in HEADINGS)
 
 
-def test_an_unknown_part_gets_a_plain_answer(desk: Desk) -> None:
+def test_an_unknown_part_gets_a_plain_answer(desk: DrawingContext) -> None:
     assert card_of(desk.rig, "flux_capacitor") is None
     assert "no card" in card_markup(desk, "flux_capacitor")

@@ -17,10 +17,10 @@ from tests.drawing.conftest import Rig, rig
 from tests.drawing.fitted import fitted
 from trainer import resources
 from trainer.drawing.aside import aside_panel
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS, CASES, page
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.unit import unit_station
 from trainer.units import System
 
@@ -110,16 +110,16 @@ def test_a_rig_with_more_or_fewer_parts_fits(tab: Page, given: dict[str, Any]) -
     assert {board: wrong for board, wrong in found.items() if wrong} == {}
 
 
-def with_another(like: str) -> Desk:
+def with_another(like: str) -> DrawingContext:
     """Quillback with one function more, like one it has."""
     desk = rig("quillback").desk
     model = next(f for f in desk.rig.functions if f.id == like)
-    more = Part("one_more", f"{model.title} 2", model.kind, {**model.facts, "id": "one_more"})
+    more = DrawnPart("one_more", f"{model.title} 2", model.kind, {**model.facts, "id": "one_more"})
     signals = dict(desk.signals)
     for tag in desk.signals:
         if tag.startswith(f"{like}."):
             signals["one_more" + tag.removeprefix(like)] = desk.signals[tag]
-    return Desk(replace(desk.rig, functions=(*desk.rig.functions, more)), signals)
+    return DrawingContext(replace(desk.rig, functions=(*desk.rig.functions, more)), signals)
 
 
 @pytest.mark.parametrize("like", ["middle_pipe_ram", "ram_locks", "port_overboard", "upper_inner_choke"])

@@ -11,7 +11,7 @@ import pytest
 from tests.drawing.conftest import Rig
 from trainer.console.bindings import KINDS
 from trainer.console.reading import reader
-from trainer.drawing.desk import Desk, round_step
+from trainer.drawing.context import DrawingContext, round_step
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.gauges import SWEEP_FROM, SWEEP_TO, bar, column, dial
 from trainer.drawing.markup import Markup, el, join
@@ -28,9 +28,9 @@ def test_ticks_are_round(rough: float, step: float) -> None:
     assert round_step(rough) == pytest.approx(step)
 
 
-def test_a_metric_scale_covers_the_same_range(desk: Desk) -> None:
+def test_a_metric_scale_covers_the_same_range(desk: DrawingContext) -> None:
     field = desk.scale("accumulator.pressure")
-    metric = Desk(desk.rig, desk.signals, "metric").scale("accumulator.pressure")
+    metric = DrawingContext(desk.rig, desk.signals, "metric").scale("accumulator.pressure")
     assert (field.unit, metric.unit) == ("psi", "bar")
     assert metric.high == pytest.approx(field.high * 0.0689476, rel=1e-5)
     assert field.normal is not None
@@ -39,7 +39,7 @@ def test_a_metric_scale_covers_the_same_range(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("percent", [0.0, 25.0, 50.0, 100.0])
-def test_pointer_fill_and_number_show_the_signal(desk: Desk, machine: Machine, percent: float) -> None:
+def test_pointer_fill_and_number_show_the_signal(desk: DrawingContext, machine: Machine, percent: float) -> None:
     value = 50.0 * percent
     drawn = el("div", {}, dial(desk, "accumulator.pressure", "Header"), bar(desk, "accumulator.pressure", "Header"))
     root = ET.fromstring(fill_in(drawn, sample_readings(machine, changed={"accumulator.pressure": value})))
@@ -50,7 +50,7 @@ def test_pointer_fill_and_number_show_the_signal(desk: Desk, machine: Machine, p
     assert next(n.text for n in root.iter() if n.get("data-text")) == f"{value:,.0f} psi"
 
 
-def test_every_gauge_prints_its_number_unit_and_band(desk: Desk, machine: Machine) -> None:
+def test_every_gauge_prints_its_number_unit_and_band(desk: DrawingContext, machine: Machine) -> None:
     for tag, signal in machine.signals.items():
         if signal.unit == "state":
             continue
@@ -84,7 +84,7 @@ def test_on_every_board_number_pointer_and_scale_agree_with_the_signal(each: Rig
     """Every gauge, meter, bar and glass of every board, at five places of its range, in both unit systems."""
     systems: tuple[System, ...] = ("field", "metric")
     for system in systems:
-        desk = Desk(each.desk.rig, each.desk.signals, system)
+        desk = DrawingContext(each.desk.rig, each.desk.signals, system)
         drawn = {name: draw(desk) for name, draw in BOARDS.items() if name != "together"}
         for share in (0.0, 0.21, 0.5, 0.83, 1.0):
             values = {
@@ -101,7 +101,7 @@ def test_on_every_board_number_pointer_and_scale_agree_with_the_signal(each: Rig
 
 
 def agreeing(
-    desk: Desk, markup: str, readings: dict[str, dict[str, Any]], values: dict[str, float], system: System
+    desk: DrawingContext, markup: str, readings: dict[str, dict[str, Any]], values: dict[str, float], system: System
 ) -> int:
     """How many instruments of a board agree with their signals; fails at the first that does not."""
     count = 0

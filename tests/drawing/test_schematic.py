@@ -12,7 +12,7 @@ from playwright.sync_api import Browser
 
 from tests.drawing.conftest import Rig, rig
 from trainer import resources
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import fill_in, keys_of
 from trainer.drawing.mimic import outlet_row
 from trainer.drawing.path_view import runs_of
@@ -66,20 +66,22 @@ def test_what_moves_on_the_sea_floor_moves_on_the_sheet(each: Rig) -> None:
 
 
 def test_the_parsed_file_and_the_model_give_the_same_drawing(
-    declared: dict[str, Any], plant: Plant, desk: Desk
+    declared: dict[str, Any], plant: Plant, desk: DrawingContext
 ) -> None:
-    assert schematic_svg(Desk(read_rig(declared), desk.signals)) == schematic_svg(Desk(read_rig(plant), desk.signals))
+    assert schematic_svg(DrawingContext(read_rig(declared), desk.signals)) == schematic_svg(
+        DrawingContext(read_rig(plant), desk.signals)
+    )
 
 
 @pytest.mark.parametrize(("pumps", "filters", "banks"), [(1, 1, 1), (6, 3, 4), (9, 4, 6)])
 def test_any_number_of_parts_stays_on_the_sheet(
-    declared: dict[str, Any], desk: Desk, pumps: int, filters: int, banks: int
+    declared: dict[str, Any], desk: DrawingContext, pumps: int, filters: int, banks: int
 ) -> None:
     other = copy.deepcopy(declared)
     for name, count in (("pump", pumps), ("filter", filters), ("bank", banks)):
         first = other[name][0]
         other[name] = [{**first, "id": f"{name}_{i}", "title": f"{name} {i}"} for i in range(count)]
-    markup = schematic_svg(Desk(read_rig(other), desk.signals))
+    markup = schematic_svg(DrawingContext(read_rig(other), desk.signals))
     assert {f"pump_{i}" for i in range(pumps)} | {f"bank_{i}" for i in range(banks)} <= set(parts(markup))
     for node in ET.fromstring(markup).iter():
         moved = node.get("transform", "")
@@ -89,14 +91,14 @@ def test_any_number_of_parts_stays_on_the_sheet(
             assert -H <= y <= H
 
 
-def test_a_surface_stack_has_its_regulators_in_line(declared: dict[str, Any], desk: Desk) -> None:
+def test_a_surface_stack_has_its_regulators_in_line(declared: dict[str, Any], desk: DrawingContext) -> None:
     surface = {**copy.deepcopy(declared), "subsea": False, "pod": []}
-    drawn = parts(schematic_svg(Desk(read_rig(surface), desk.signals)))
+    drawn = parts(schematic_svg(DrawingContext(read_rig(surface), desk.signals)))
     assert not {"pod_yellow", "pod_selector", "shuttle"} & set(drawn)
     assert {"manifold_regulator", "annular_regulator", "upper_pipe_ram"} <= set(drawn)
 
 
-def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: Desk, machine: Machine) -> None:
+def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: DrawingContext, machine: Machine) -> None:
     bound = keys_of(schematic_svg(desk, truth=False))
     # What runs in a header is concluded from readings that stand on instruments.
     asked = {tag for key in bound for tag in key.removeprefix(RUNS).split(",")}
@@ -104,7 +106,7 @@ def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: Desk, machine: M
     assert "upper_pipe_ram.position" in keys_of(schematic_svg(desk))
 
 
-def test_a_full_bottle_is_drawn_full(desk: Desk, machine: Machine) -> None:
+def test_a_full_bottle_is_drawn_full(desk: DrawingContext, machine: Machine) -> None:
     bank = desk.rig.surface_banks[0]
     full = bank.get("bottles") * bank.get("bottle_volume") / 3.785411784e-3  # m3 in the model, gal on the gauge
     filled = fill_in(schematic_svg(desk), sample_readings(machine, changed={f"{bank.id}.fluid": full}))
@@ -112,7 +114,7 @@ def test_a_full_bottle_is_drawn_full(desk: Desk, machine: Machine) -> None:
     assert float(node.get("height", "0")) == pytest.approx(BOTTLE, abs=0.5)
 
 
-def test_a_closing_ram_moves_towards_the_bore(desk: Desk, machine: Machine) -> None:
+def test_a_closing_ram_moves_towards_the_bore(desk: DrawingContext, machine: Machine) -> None:
     def shift(percent: float) -> float:
         filled = fill_in(schematic_svg(desk), sample_readings(machine, changed={"upper_pipe_ram.position": percent}))
         node = next(n for n in ET.fromstring(filled).iter() if n.get("data-shift") == "upper_pipe_ram.position")
@@ -122,7 +124,7 @@ def test_a_closing_ram_moves_towards_the_bore(desk: Desk, machine: Machine) -> N
     assert shift(100) < shift(50) < 0.0
 
 
-def test_the_printed_sheet_stands_alone(desk: Desk, machine: Machine) -> None:
+def test_the_printed_sheet_stands_alone(desk: DrawingContext, machine: Machine) -> None:
     text = standalone_svg(desk, sample_readings(machine))
     root = ET.fromstring(text)
     assert root.tag == "{http://www.w3.org/2000/svg}svg"
@@ -130,7 +132,7 @@ def test_the_printed_sheet_stands_alone(desk: Desk, machine: Machine) -> None:
     assert "http" not in text.replace("http://www.w3.org/2000/svg", "")
 
 
-def test_the_path_through_a_part_is_what_feeds_it(desk: Desk) -> None:
+def test_the_path_through_a_part_is_what_feeds_it(desk: DrawingContext) -> None:
     assert runs_of(desk, "upper_pipe_ram")[:4] == (
         "suction",
         "supply.pressure",

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import pytest
 
 from tests.drawing.conftest import PLANTS
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.schematic import schematic_svg
 from trainer.hydraulics.machine import Machine
@@ -20,7 +20,7 @@ class Place:
     """A plant, its desk and its drawing."""
 
     machine: Machine
-    desk: Desk
+    desk: DrawingContext
     sheet: str
 
     def lesson(self, kept: str = "") -> Lesson:
@@ -33,7 +33,7 @@ def place(request: pytest.FixtureRequest) -> Place:
     """Each shipped plant in turn."""
     plant = load_plant(request.param)[0]
     machine = build_machine(plant)
-    desk = Desk(read_rig(plant), machine.signals)
+    desk = DrawingContext(read_rig(plant), machine.signals)
     return Place(machine, desk, schematic_svg(desk))
 
 

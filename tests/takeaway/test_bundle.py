@@ -16,7 +16,12 @@ def test_the_engine_goes_whole_and_the_server_stays() -> None:
     taken = set(bundle.modules().values())
     assert set(sources(bundle.package_root())) <= taken
     names = set(bundle.modules())
-    assert {"trainer.simulator", "trainer.console.presenter", "trainer.takeaway.desk", "trainer.resources"} <= names
+    assert {
+        "trainer.simulator",
+        "trainer.console.presenter",
+        "trainer.takeaway.browser_session",
+        "trainer.resources",
+    } <= names
     assert not names & {"trainer.cli", "trainer.console.pages", "trainer.takeaway.build", "trainer.classroom.server"}
 
 

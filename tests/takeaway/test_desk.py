@@ -14,7 +14,7 @@ from trainer.console.boards import Boards
 from trainer.console.seat import Seat
 from trainer.drills import library
 from trainer.simulator import Session
-from trainer.takeaway.desk import SNAPSHOT_TICKS, Desk, open_desk
+from trainer.takeaway.browser_session import SNAPSHOT_TICKS, BrowserSession, open_desk
 
 DRILLS = Path(__file__).parent / "drills"
 HELLO = json.dumps({"page": "hello", "value": "", "theme": "light"})
@@ -40,7 +40,7 @@ class Store:
 
             return fresh.resume(read_snapshot(snapshot))
 
-        self.desk = Desk(lambda begin: Seat(begin, drills, Boards()), start, restore)
+        self.desk = BrowserSession(lambda begin: Seat(begin, drills, Boards()), start, restore)
         self.desk.open(json.dumps(self.kept))
 
     def take(self, answer: str) -> None:

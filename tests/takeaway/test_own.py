@@ -11,7 +11,7 @@ import pytest
 
 from tests.takeaway.keeping import keep
 from trainer import filecheck, resources
-from trainer.takeaway.desk import Desk, open_desk
+from trainer.takeaway.browser_session import BrowserSession, open_desk
 
 HERE = Path(__file__).parent
 DRILL = (HERE / "drills" / "close-one.toml").read_text("utf-8")
@@ -25,7 +25,7 @@ class Page:
     def __init__(self, folder: Path, kept: dict[str, str] | None = None) -> None:
         self.kept = dict(kept or {})
         self.markup = self.check = self.status = ""
-        self.desk: Desk = open_desk(folder)
+        self.desk: BrowserSession = open_desk(folder)
         self.desk.open(json.dumps(self.kept))
         self.say(HELLO)
 

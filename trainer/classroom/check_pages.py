@@ -9,9 +9,9 @@ from sqlalchemy.orm import Session
 from tornado.web import HTTPError
 
 from trainer.classroom import paper
-from trainer.classroom.desk import RefusedError
 from trainer.classroom.desk_readings import row_readings
 from trainer.classroom.doors import Door
+from trainer.classroom.instructor import RefusedError
 from trainer.classroom.roster import AnyPlace
 from trainer.drawing.markup import Markup, el
 from trainer.records import attempts, audit, competency, currency, marks, review

@@ -7,7 +7,7 @@ from typing import Any
 
 from trainer import units
 from trainer.classroom.access import Who
-from trainer.classroom.desk import CHANGES, Desk
+from trainer.classroom.instructor import CHANGES, InstructorControls
 from trainer.classroom.roster import AnyPlace
 from trainer.console import shell
 from trainer.drawing.markup import Markup, el, live
@@ -155,7 +155,7 @@ def _input(name: str, label: str, value: str = "", **more: object) -> Markup:
     return _field(label, el("input", {"name": name, "value": value or None, "autocomplete": "off", **given}))
 
 
-def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Desk) -> Markup:
+def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: InstructorControls) -> Markup:
     """The chosen one's run: clock, start, back in time, end, starting points."""
     if place is None:
         return el("section", {"class": "desk-box"}, el("p", {}, "Choose a trainee in the roster."))

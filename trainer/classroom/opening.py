@@ -19,11 +19,11 @@ from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import Channels, ReadingsSocket
 from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal, Queue
 from trainer.classroom.class_rooms import ClassRooms
-from trainer.classroom.desk import Desk
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.draws import Draws
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
+from trainer.classroom.instructor import InstructorControls
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
 from trainer.classroom.members import BEAT_S, Members, own_outbox
@@ -91,7 +91,7 @@ class Classroom:
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)
-        self.desk = Desk(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
+        self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)
         self._chainer = ThreadPoolExecutor(1, thread_name_prefix="chain")
         self._chaining: Future[None] | None = None

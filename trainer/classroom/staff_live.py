@@ -15,8 +15,8 @@ from panel.io import hold
 from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
-from trainer.classroom.desk import Desk, RefusedError
 from trainer.classroom.gate import login_of
+from trainer.classroom.instructor import InstructorControls, RefusedError
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
@@ -51,7 +51,7 @@ _HTML = """{% extends base %}
 class StaffLive:
     """One open page of an instructor."""
 
-    def __init__(self, desk: Desk, access: Access, document: Document) -> None:
+    def __init__(self, desk: InstructorControls, access: Access, document: Document) -> None:
         self._desk = desk
         self._access = access
         self._document = document
@@ -217,7 +217,7 @@ def _template() -> str:
     return _HTML.replace("@CSS@", css).replace("@BOARDS@", boards)
 
 
-def instructor_page(desk: Desk, access: Access) -> Callable[[], Any]:
+def instructor_page(desk: InstructorControls, access: Access) -> Callable[[], Any]:
     """The function that makes the instructor's page for each visit."""
 
     def page() -> Any:

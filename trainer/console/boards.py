@@ -12,7 +12,7 @@ from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_markup
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
@@ -39,7 +39,7 @@ STATIONS = {
     "entries": "driller",
 }
 
-Draw = Callable[[Desk], Markup]
+Draw = Callable[[DrawingContext], Markup]
 
 
 class Boards:
@@ -60,7 +60,7 @@ class Boards:
         Without ``truth`` the schematic does not tell where the rams really are: in a check nobody helps.
         """
         rig = _rig(plant)
-        desk = Desk(rig, machine.signals, system)
+        desk = DrawingContext(rig, machine.signals, system)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
             "header": shell.header(walk.alone(drill)),
@@ -105,9 +105,9 @@ class Boards:
         why = el("div", {"data-html": "page.why"})
         return shell.card(card_markup(self.desk(machine, plant, system), component, why))
 
-    def desk(self, machine: Any, plant: str, system: units.System) -> Desk:
+    def desk(self, machine: Any, plant: str, system: units.System) -> DrawingContext:
         """What drawings of a plant need to know."""
-        return Desk(_rig(plant), machine.signals, system)
+        return DrawingContext(_rig(plant), machine.signals, system)
 
 
 _STATION_DRAWINGS: dict[str, Draw] = {

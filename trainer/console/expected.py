@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from trainer import units
-from trainer.drawing.rig_view import Part, RigView
+from trainer.drawing.rig_view import DrawnPart, RigView
 
 #: A count this near to what was expected is as expected: this share of it, or this much (m3).
 NEAR_SHARE: Final = 0.1
@@ -49,7 +49,7 @@ def strokes(rig: RigView) -> dict[str, Stroke]:
     }
 
 
-def _volume(function: Part, way: str) -> float:
+def _volume(function: DrawnPart, way: str) -> float:
     return units.edge_value(function.get(f"{way}_volume", 0.0), "gal")
 
 

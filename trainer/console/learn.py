@@ -16,7 +16,7 @@ from trainer.console.kept import KEPT_LEARNT
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
@@ -40,8 +40,8 @@ class Learning:
         self.lesson = Lesson(self._desk, self._sheet, kept)
         self._presenter = self._present()
 
-    def _seen(self) -> Desk:
-        return Desk(read_rig(resources.plant_files()[self._plant]), self._run.machine.signals, self._units)
+    def _seen(self) -> DrawingContext:
+        return DrawingContext(read_rig(resources.plant_files()[self._plant]), self._run.machine.signals, self._units)
 
     def _present(self) -> Presenter:
         self._markup = view.board(self._desk, self._sheet, self.lesson)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from trainer.console.shell import SAFETY, button
 from trainer.drawing.cards import card_lines, card_reading
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.schematic import window_box, windows
@@ -28,7 +28,7 @@ def do(what: str, value: object = "") -> dict[str, object]:
     return {"page": "learn", "do": what, "value": str(value)}
 
 
-def board(desk: Desk, sheet: Markup, lesson: Lesson) -> Markup:
+def board(desk: DrawingContext, sheet: Markup, lesson: Lesson) -> Markup:
     """The whole board: modes, the column, and the schematic without the tips that would tell names."""
     modes = [
         button(word, do("mode", mode), "tab", data_state="page.learn_mode", data_when=mode, aria_pressed="false")
@@ -82,7 +82,7 @@ def _search() -> Markup:
     )
 
 
-def _rules(desk: Desk, lesson: Lesson) -> Markup:
+def _rules(desk: DrawingContext, lesson: Lesson) -> Markup:
     """Style rules that light each part, and the lines that feed it, while the board's state names them."""
     runs: set[str] = set()
     rules = []
@@ -107,7 +107,7 @@ def _rules(desk: Desk, lesson: Lesson) -> Markup:
     )
 
 
-def lit_words(desk: Desk, lesson: Lesson) -> str:
+def lit_words(desk: DrawingContext, lesson: Lesson) -> str:
     """The board's state: every part that is lit, the lines that feed it, and whether names are hidden."""
     found = list(lesson.lit)
     question = lesson.question
@@ -119,14 +119,14 @@ def lit_words(desk: Desk, lesson: Lesson) -> str:
     return " ".join(dict.fromkeys(found)) or "none"
 
 
-def column(desk: Desk, lesson: Lesson, told: Told) -> Markup:
+def column(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
     """What stands beside the schematic."""
     if lesson.mode == "tour":
         return _tour(desk, lesson, told)
     return _cards(desk, lesson, told) if lesson.mode == "cards" else _quiz(lesson)
 
 
-def _tour(desk: Desk, lesson: Lesson, told: Told) -> Markup:
+def _tour(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
     stop, count = lesson.stops[lesson.at], len(lesson.stops)
     last = lesson.at == count - 1
     chosen = lesson.parts.get(lesson.open)
@@ -160,7 +160,7 @@ def _tour(desk: Desk, lesson: Lesson, told: Told) -> Markup:
     )
 
 
-def _cards(desk: Desk, lesson: Lesson, told: Told) -> Markup:
+def _cards(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
     chosen = lesson.parts.get(lesson.open)
     found = lesson.found()
     if chosen is None:
@@ -193,7 +193,7 @@ def _list(found: list[Thing]) -> Markup:
     return el("ul", {"class": "lesson-list"}, rows)
 
 
-def _card(desk: Desk, thing: Thing, told: Told) -> Markup:
+def _card(desk: DrawingContext, thing: Thing, told: Told) -> Markup:
     reading = None if thing.gauge is None else card_reading(desk, thing.gauge, told(thing.gauge))
     head = el("h2", {"data-first": "", "tabindex": -1}, thing.title)
     return el(

@@ -29,7 +29,7 @@ from trainer.console.trends import History, unit_patch
 from trainer.console.walk import Walk
 from trainer.console.why import Why
 from trainer.constants import HAIR, SCAN
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 
@@ -78,7 +78,7 @@ class Seat(LooksBack):
         self.walk = Walk()
         self._talk = Talk()
         self._causes = Why()
-        self._desk: Desk | None = None
+        self._desk: DrawingContext | None = None
         self._briefing = self._begun = False
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None

@@ -10,7 +10,7 @@ from typing import Any
 
 from trainer import units
 from trainer.drawing.cards import reading_of
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.path_view import runs_of
 
@@ -41,14 +41,14 @@ class Why:
             self._tags = tuple(tag for tag, signal in machine.signals.items() if signal.unit == "psi")
         self._kept.append((t, tuple(machine.read(tag) for tag in self._tags)))
 
-    def markup(self, desk: Desk, component: str, t: float, machine: Any) -> Markup:
+    def markup(self, desk: DrawingContext, component: str, t: float, machine: Any) -> Markup:
         """What feeds ``component`` and what changed, brought up to date each second; nothing without a pressure."""
         key = (component, int(t), desk.system)
         if self._told is None or self._told[0] != key:
             self._told = (key, self._table(desk, component, t, machine))
         return self._told[1]
 
-    def _table(self, desk: Desk, component: str, t: float, machine: Any) -> Markup:
+    def _table(self, desk: DrawingContext, component: str, t: float, machine: Any) -> Markup:
         own = reading_of(desk, component)
         way = [tag for tag in (*runs_of(desk, component), own) if tag in self._tags]
         if not way or not self._kept:

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, function_strip, push
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
@@ -15,7 +15,7 @@ TALL: Final = 596
 _SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
 
 
-def diverter_controls(desk: Desk, meters: bool = True) -> Markup | None:
+def diverter_controls(desk: DrawingContext, meters: bool = True) -> Markup | None:
     """Side and divert button, with stage, flow, wind and heading; nothing where the plant has no diverter.
 
     Without ``meters`` only how far the sequence has come.
@@ -35,7 +35,7 @@ def diverter_controls(desk: Desk, meters: bool = True) -> Markup | None:
     )
 
 
-def disconnect_controls(desk: Desk) -> Markup | None:
+def disconnect_controls(desk: DrawingContext) -> Markup | None:
     """The emergency disconnect: arm, then start, state and clock beside them; nothing where the plant has none."""
     if not desk.has("eds.state"):
         return None
@@ -61,7 +61,7 @@ _WIND: Final = (
 )
 
 
-def aside_panel(desk: Desk) -> Markup:
+def aside_panel(desk: DrawingContext) -> Markup:
     """The driller's second board: diverter, disconnect, and the functions seldom used."""
     strips = [function_strip(f) for f in desk.rig.aside()]
     enable = push(

@@ -12,7 +12,7 @@ from functools import cache
 from typing import Final
 
 from trainer import resources
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.gauges import band_words
 from trainer.drawing.markup import Child, Markup, el, live
 from trainer.drawing.rig_view import RigView, name_of
@@ -137,7 +137,7 @@ def card_of(rig: RigView, component: str) -> Card | None:
     return Card(component, kind, title, tuple((heading, entry[key]) for key, heading in HEADINGS))
 
 
-def reading_of(desk: Desk, component: str) -> str | None:
+def reading_of(desk: DrawingContext, component: str) -> str | None:
     """The instrument that belongs to a part, if a station can read it."""
     base = component.partition(".")[0]
     for tag in (
@@ -158,7 +158,7 @@ def reading_of(desk: Desk, component: str) -> str | None:
     return None
 
 
-def card_reading(desk: Desk, tag: str, shown: Child) -> Markup:
+def card_reading(desk: DrawingContext, tag: str, shown: Child) -> Markup:
     """A reading on a card, with its normal band in words."""
     words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
     return el("p", {"class": "card-reading"}, el("strong", {}, shown), f" {words}" if words else None)
@@ -177,7 +177,7 @@ def card_lines(lines: Iterable[tuple[str, str]]) -> list[Markup]:
     ]
 
 
-def card_markup(desk: Desk, component: str, more: Child = None) -> Markup:
+def card_markup(desk: DrawingContext, component: str, more: Child = None) -> Markup:
     """The card: title, live reading with its normal band, ``more`` about it, then the lines of its text."""
     card = card_of(desk.rig, component)
     if card is None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.markup import Markup, command, el, hidden, live
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.plant.alarms import priority
 
 _SHAPES: Final = {
@@ -36,14 +36,14 @@ def mark(shape: str) -> Markup:
     )
 
 
-def position_word(function: Part, position: str) -> str:
+def position_word(function: DrawnPart, position: str) -> str:
     """The word on the button: a connector latches, a lock locks, everything else closes; and the other way."""
     if function.kind in _OWN_WORDS:
         return _OWN_WORDS[function.kind].get(position, position.capitalize())
     return position.capitalize()
 
 
-def function_button(function: Part, position: str, lamps: bool = True) -> Markup:
+def function_button(function: DrawnPart, position: str, lamps: bool = True) -> Markup:
     """One lit push-button of a function; its lamp is the pressure switch, never the ram itself."""
     lamp = f"{function.id}.lamp_{position}"
     word = position_word(function, position)
@@ -63,12 +63,12 @@ def function_button(function: Part, position: str, lamps: bool = True) -> Markup
     )
 
 
-def function_keys(function: Part, lamps: bool = True) -> Markup:
+def function_keys(function: DrawnPart, lamps: bool = True) -> Markup:
     """The three buttons of a function: open, block, close; the closing side lies towards the well."""
     return el("div", {"class": "keys"}, [function_button(function, p, lamps) for p in POSITIONS])
 
 
-def function_strip(function: Part, stacked: bool = False) -> Markup:
+def function_strip(function: DrawnPart, stacked: bool = False) -> Markup:
     """Name and three lit buttons of one function, side by side or name above (``stacked``)."""
     critical = bool(function.get("critical"))
     css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")

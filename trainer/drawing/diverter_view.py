@@ -6,13 +6,13 @@ It stands above the riser: packer round the pipe, the flow line to the pit, and 
 from __future__ import annotations
 
 from trainer.drawing import symbols as sym
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.function_view import listed_valve
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.mimic import element_shape
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import knot, pipe
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import DIVERTER_FEED, FLOOR, MAIN, RETURN, STACK, VALVES, bus, drawn_by, of
 from trainer.drawing.stack_view import BORE, gate, movers, position_of
 from trainer.drawing.symbols import at
@@ -24,7 +24,7 @@ FLOW_LINE = FLOOR + 42.0
 _SIDES = (("port", 84.0), ("starboard", 104.0))
 
 
-def _supply(desk: Desk, ys: list[float]) -> list[Child]:
+def _supply(desk: DrawingContext, ys: list[float]) -> list[Child]:
     """From the header up and over to the diverter's own regulator and bus."""
     found = desk.rig.diverter_regulators
     header, gives = of(desk, "accumulator.pressure"), drawn_by(desk, "diverter")
@@ -45,7 +45,7 @@ def _supply(desk: Desk, ys: list[float]) -> list[Child]:
     ]
 
 
-def _packer(desk: Desk, packer: Part) -> Markup:
+def _packer(desk: DrawingContext, packer: DrawnPart) -> Markup:
     moving = position_of(desk, packer)
     return part(
         desk,
@@ -59,7 +59,7 @@ def _packer(desk: Desk, packer: Part) -> Markup:
     )
 
 
-def _gated(desk: Desk, function: Part | None, y: float, reach: float, word: str) -> list[Child]:
+def _gated(desk: DrawingContext, function: DrawnPart | None, y: float, reach: float, word: str) -> list[Child]:
     """A line from the bore to the right through its valve; an overboard line ends open, with its side named."""
     drawn: list[Child] = [pipe([(STACK + BORE, y), (reach, y)], css="mudline")]
     if function is not None:
@@ -70,7 +70,7 @@ def _gated(desk: Desk, function: Part | None, y: float, reach: float, word: str)
     return drawn
 
 
-def outlets(desk: Desk) -> Markup:
+def outlets(desk: DrawingContext) -> Markup:
     """Packer and outlets under the rig floor; the flow line alone where the plant has no diverter."""
     known = {f.id: f for f in desk.rig.diverter()}
     given = desk.rig.outlets
@@ -86,7 +86,7 @@ def outlets(desk: Desk) -> Markup:
     return join(drawn)
 
 
-def diverter(desk: Desk) -> Markup | None:
+def diverter(desk: DrawingContext) -> Markup | None:
     """The diverter's regulator and control valves at the unit; nothing where the plant has no diverter."""
     functions = desk.rig.diverter()
     if not functions:

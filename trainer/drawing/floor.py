@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import hold, lever, push, setting
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
@@ -32,7 +32,7 @@ _DIALS: Final = (
 
 
 def _post(
-    desk: Desk, tag: str, name: str, *buttons: Child, more: Child = None, beside: str = "", shown: bool = True
+    desk: DrawingContext, tag: str, name: str, *buttons: Child, more: Child = None, beside: str = "", shown: bool = True
 ) -> Markup | None:
     """One place to work at: its name, its reading (unless the buttons show it), its buttons.
 
@@ -97,7 +97,7 @@ def _field(tag: str, name: str) -> Markup:
     )
 
 
-def _stabbed(desk: Desk) -> Markup | None:
+def _stabbed(desk: DrawingContext) -> Markup | None:
     if not desk.has("floor.stabbed"):
         return None
     # Stabbing takes a while, and nothing else moves meanwhile: how long it still takes stands beside it.
@@ -109,7 +109,7 @@ def _states(target: str, name: str, *pairs: tuple[str, str]) -> list[Markup]:
     return [setting(word, target, value, name, target) for value, word in pairs]
 
 
-def _posts(desk: Desk, full: bool) -> list[Markup | None]:
+def _posts(desk: DrawingContext, full: bool) -> list[Markup | None]:
     """The controls of the floor; ``full`` adds what a drill seldom needs and finer steps."""
     rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("110", 110.0))
     pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0), ("110", 110.0))
@@ -165,12 +165,12 @@ def _posts(desk: Desk, full: bool) -> list[Markup | None]:
     return [post for post in posts if post is not None]
 
 
-def floor_strip(desk: Desk) -> Markup:
+def floor_strip(desk: DrawingContext) -> Markup:
     """The drill floor in one row, about 90 units tall, to stand under a panel."""
     return deck("floor-strip", "floor", STRIP_TALL, el("div", {"class": "floor-strip"}, _posts(desk, False)))
 
 
-def _derrick(desk: Desk) -> Markup:
+def _derrick(desk: DrawingContext) -> Markup:
     """The string in the rotary: the tool joint rises and sinks with the hook; the floor is the fixed line."""
     rise = 250.0
     joint = el(
@@ -209,7 +209,7 @@ def _derrick(desk: Desk) -> Markup:
     )
 
 
-def _mud_pits(desk: Desk) -> Markup | None:
+def _mud_pits(desk: DrawingContext) -> Markup | None:
     """The pits: which mud is pumped, what the kill mud weighs, and the pumps' stroke counter."""
     if not desk.has("pits.line_up"):
         return None
@@ -230,7 +230,7 @@ def _mud_pits(desk: Desk) -> Markup | None:
     )
 
 
-def _test_unit(desk: Desk) -> Markup | None:
+def _test_unit(desk: DrawingContext) -> Markup | None:
     """The stack's test unit: plug, pump, bleed and chart recorder, with what they show."""
     if not desk.has("test.plug"):
         return None
@@ -277,7 +277,7 @@ def statement_keys(statements: Sequence[tuple[str, str]]) -> Markup:
     )
 
 
-def floor_board(desk: Desk, statements: Sequence[tuple[str, str]] = ()) -> Markup:
+def floor_board(desk: DrawingContext, statements: Sequence[tuple[str, str]] = ()) -> Markup:
     """The full drill floor. ``statements`` are (id, words) of the drill's calls."""
     dials = [dial(desk, tag, name, 102) for tag, name in _DIALS if desk.has(tag)]
     return deck(

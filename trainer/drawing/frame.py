@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
-from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, hidden
 from trainer.drawing.rig_view import name_of
 from trainer.plant.alarms import by_priority
@@ -56,14 +56,14 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
     return el("section", {"class": f"area {css}", "aria-label": title}, heading, *children)
 
 
-def warnings(desk: Desk) -> Markup:
+def warnings(desk: DrawingContext) -> Markup:
     """The control system's warning lamps in a row, the most pressing first: the well's are the driller's."""
     tags = [tag for tag in by_priority(desk.signals) if "remote" in desk.signals[tag].station]
     lamps = [warning_lamp(t, ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 
 
-def head(desk: Desk, station: str, title: str) -> Markup:
+def head(desk: DrawingContext, station: str, title: str) -> Markup:
     """Title with warning lamps, acknowledge, silence and lamp test. Who sets a regulator is shown beside each."""
     test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None
     # The horn is acknowledged where the lamps are: at the panels and at the unit.

@@ -8,12 +8,12 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing import symbols as sym
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import POSITIONS, position_word
-from trainer.drawing.desk import Desk
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import Point, knot, pipe, stream
-from trainer.drawing.rig_view import Part, RigView
+from trainer.drawing.rig_view import DrawnPart, RigView
 from trainer.drawing.sheet import (
     DIVERTER_FEED,
     MAIN,
@@ -45,7 +45,7 @@ def pitch_of(rig: RigView) -> float:
     return 2.0 * min(26.0, (H - STACK_TOP - 18.0) / max(1, units))
 
 
-def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> Markup:
+def _line_to(desk: DrawingContext, function: DrawnPart, side: str, y: float, reach: float) -> Markup:
     """The open or close line of a function, by its pressure; by its valve where the plant has no such reading."""
     tag, valve = of(desk, f"{function.id}.{side}_pressure"), of(desk, f"{function.id}.valve")
     points: list[Point] = [(VALVES + 30, y), (reach, y)]
@@ -58,7 +58,7 @@ def _line_to(desk: Desk, function: Part, side: str, y: float, reach: float) -> M
     return el("g", {}, el("title", {}, name), el("path", {**line, "data-state": valve}))
 
 
-def _used(desk: Desk, y: float, scale: float) -> Markup:
+def _used(desk: DrawingContext, y: float, scale: float) -> Markup:
     """Where the fluid of one valve goes when its piston gives it up: to the sea, or into the return line."""
     half = 10.0 * scale
     if desk.rig.subsea:
@@ -66,7 +66,7 @@ def _used(desk: Desk, y: float, scale: float) -> Markup:
     return pipe([(VALVES - 30 * scale, y + half * 0.7), (RETURN, y + half * 0.7)], css="pipe-return", thin=True)
 
 
-def _fed(desk: Desk, function: Part, y: float) -> Markup | None:
+def _fed(desk: DrawingContext, function: DrawnPart, y: float) -> Markup | None:
     """Fluid on its way from where the bus is fed to the valve of a function that moves."""
     supply = supply_of(function)
     x = bus(desk, supply)
@@ -74,7 +74,7 @@ def _fed(desk: Desk, function: Part, y: float) -> Markup | None:
     return stream([(x, start), (x, y), (VALVES - 30, y)], moves(desk, [function]))
 
 
-def _valves(desk: Desk, function: Part, scale: float) -> Markup:
+def _valves(desk: DrawingContext, function: DrawnPart, scale: float) -> Markup:
     """The control valve of a function; where pods carry it, that of each pod, the selected one standing out."""
     valve = of(desk, f"{function.id}.valve")
     if not desk.rig.pods or function.get("place") == "diverter":
@@ -97,7 +97,7 @@ def _valves(desk: Desk, function: Part, scale: float) -> Markup:
     return join(*drawn)
 
 
-def _stands(desk: Desk, function: Part, x: float, y: float) -> Markup | None:
+def _stands(desk: DrawingContext, function: DrawnPart, x: float, y: float) -> Markup | None:
     """Where a control valve stands, in the words of its buttons on the panel."""
     valve = of(desk, f"{function.id}.valve")
     if valve is None:
@@ -109,7 +109,7 @@ def _stands(desk: Desk, function: Part, x: float, y: float) -> Markup | None:
     return el("g", {"class": "stands", "data-state": valve}, words)
 
 
-def _row(desk: Desk, function: Part, y: float) -> list[Child]:
+def _row(desk: DrawingContext, function: DrawnPart, y: float) -> list[Child]:
     """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
     supply = supply_of(function)
@@ -126,7 +126,7 @@ def _row(desk: Desk, function: Part, y: float) -> list[Child]:
     ]
 
 
-def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> list[Child]:
+def listed_valve(desk: DrawingContext, function: DrawnPart, y: float, vents: bool = True) -> list[Child]:
     """A control valve in a list, with where it stands in words."""
     valve = of(desk, f"{function.id}.valve")
     supply = supply_of(function)
@@ -141,7 +141,7 @@ def listed_valve(desk: Desk, function: Part, y: float, vents: bool = True) -> li
     ]
 
 
-def _flex_joint(desk: Desk) -> list[Child]:
+def _flex_joint(desk: DrawingContext) -> list[Child]:
     """A supply that works no function: the flex joint's, led to the foot of the riser."""
     works = {supply_of(f) for f in desk.rig.functions}
     drawn: list[Child] = []
@@ -158,7 +158,7 @@ def _flex_joint(desk: Desk) -> list[Child]:
     return drawn
 
 
-def _return(desk: Desk, last: float) -> list[Child]:
+def _return(desk: DrawingContext, last: float) -> list[Child]:
     """The return line of a surface stack, from the highest valve down and along the foot of the sheet to the tank."""
     first = STACK_TOP + pitch_of(desk.rig) * 0.5
     if desk.rig.subsea:
@@ -178,7 +178,7 @@ def _return(desk: Desk, last: float) -> list[Child]:
     ]
 
 
-def functions(desk: Desk) -> Markup:
+def functions(desk: DrawingContext) -> Markup:
     """Buses, then every function: the stack's rows with their lines, the others in a list."""
     rig = desk.rig
     pitch = pitch_of(rig)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from trainer.drawing.desk import Desk, Scale
+from trainer.drawing.context import DrawingContext, Scale
 from trainer.drawing.markup import Markup, el, hidden, live, shorten
 
 SWEEP_FROM: Final = -130.0  # degrees from straight up: the pointer at the low end
@@ -55,7 +55,7 @@ def _ring(radius: float, scale: Scale, angles: tuple[float, ...], length: float,
     return el("path", {"class": css, "d": "".join(marks)})
 
 
-def dial_face(desk: Desk, tag: str, numbers: bool = True) -> Markup:
+def dial_face(desk: DrawingContext, tag: str, numbers: bool = True) -> Markup:
     """The SVG face of a round gauge about its own centre, radius 52: scale, normal band, pointer."""
     scale = desk.scale(tag)
     labels = []
@@ -97,7 +97,7 @@ def dial_face(desk: Desk, tag: str, numbers: bool = True) -> Markup:
     )
 
 
-def dial(desk: Desk, tag: str, name: str, size: int = 108, card: str | None = None) -> Markup:
+def dial(desk: DrawingContext, tag: str, name: str, size: int = 108, card: str | None = None) -> Markup:
     """A round gauge ``size`` design units wide with its name, number and unit below.
 
     Without a scale number below 96 units: they could not be read.
@@ -124,7 +124,7 @@ def _name(name: str, card: str | None) -> Markup:
     return el("button", {"class": "gauge-name card-link", "type": "button", "data-open-card": card}, name)
 
 
-def bar(desk: Desk, tag: str, name: str) -> Markup:
+def bar(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A lying bar gauge: name and number above, fill and normal band below."""
     scale = desk.scale(tag)
     words = band_words(scale)
@@ -150,7 +150,7 @@ def bar(desk: Desk, tag: str, name: str) -> Markup:
     )
 
 
-def meter(desk: Desk, tag: str, name: str) -> Markup:
+def meter(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A small instrument for a table: the number, and below it a thin bar with the normal band."""
     scale = desk.scale(tag)
     words = band_words(scale)
@@ -183,7 +183,7 @@ def readout(tag: str, name: str, big: bool = False) -> Markup:
     )
 
 
-def column(desk: Desk, tag: str, name: str) -> Markup:
+def column(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A standing sight glass: level between bottom and top, number and name below."""
     scale = desk.scale(tag)
     band = None

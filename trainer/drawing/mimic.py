@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.markup import Markup, el, shorten
-from trainer.drawing.rig_view import Part, RigView, height_of
+from trainer.drawing.rig_view import DrawnPart, RigView, height_of
 
 WIDTH: Final = 132.0
 _MIDDLE: Final = WIDTH / 2.0
@@ -53,7 +53,7 @@ def _inner(kind: str) -> Markup | None:
     return None
 
 
-def outlet_row(rig: RigView, valve: Part) -> int:
+def outlet_row(rig: RigView, valve: DrawnPart) -> int:
     """After which row of the column the outlet of a choke or kill valve leaves the bore, by its height."""
     row = 0
     for at, element in enumerate(rig.column()):
@@ -64,7 +64,7 @@ def outlet_row(rig: RigView, valve: Part) -> int:
 
 def stack_mimic(rig: RigView, pitch: float) -> Markup:
     """The outline of the whole column, one row of ``pitch`` units an element."""
-    column: tuple[Part, ...] = rig.column()
+    column: tuple[DrawnPart, ...] = rig.column()
     tall = pitch * len(column)
     bodies = []
     for row, function in enumerate(column):

@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.aside import disconnect_controls, diverter_controls
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, function_strip, push
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Markup, el, live
@@ -31,12 +31,12 @@ _METERS: Final = (
 )
 
 
-def _meters(desk: Desk) -> Markup:
+def _meters(desk: DrawingContext) -> Markup:
     shown = [dial(desk, tag, name, 96, card) for tag, name, card in _METERS if desk.has(tag)]
     return section("System", "area-meters", el("div", {"class": "row"}, shown))
 
 
-def totaliser(desk: Desk, label: bool = True) -> Markup:
+def totaliser(desk: DrawingContext, label: bool = True) -> Markup:
     """What the functions take: count since reset and of this operation; off the header where no meter counts."""
     if not desk.has("totaliser.count"):
         spent = readout(SPENT, "Off the header, this operation")
@@ -56,7 +56,7 @@ def totaliser(desk: Desk, label: bool = True) -> Markup:
     )
 
 
-def _pods(desk: Desk) -> Markup | None:
+def _pods(desk: DrawingContext) -> Markup | None:
     if not desk.rig.pods or not desk.has("pod_selector.position"):
         return None
     names = [p.id for p in desk.rig.pods]
@@ -71,17 +71,17 @@ def _pods(desk: Desk) -> Markup | None:
     )
 
 
-def _crowded(desk: Desk) -> bool:
+def _crowded(desk: DrawingContext) -> bool:
     """Whether the choke and kill valves leave the pod selector no row of its own."""
     return any(len(desk.rig.line_valves(line)) > VALVES for line in ("choke", "kill"))
 
 
-def _tall(desk: Desk) -> int:
+def _tall(desk: DrawingContext) -> int:
     """The least height of a panel: that of its stack, or of what stands beside it."""
     return max(TALL, round(PITCH * len(desk.rig.column())) + BESIDE_STACK)
 
 
-def _stack(desk: Desk) -> Markup:
+def _stack(desk: DrawingContext) -> Markup:
     column = desk.rig.column()
     return section(
         "Stack, top down",
@@ -99,14 +99,14 @@ def _stack(desk: Desk) -> Markup:
     )
 
 
-def _line(desk: Desk, line: str, title: str) -> Markup | None:
+def _line(desk: DrawingContext, line: str, title: str) -> Markup | None:
     valves = desk.rig.line_valves(line)
     if not valves:
         return None
     return section(title, f"area-line area-{line}", [function_strip(v, stacked=True) for v in valves])
 
 
-def _others(desk: Desk, wide: bool) -> Markup | None:
+def _others(desk: DrawingContext, wide: bool) -> Markup | None:
     """Functions outside the column and the lines: beside it while they are few, else in a row across the panel."""
     others = desk.rig.others()
     if not others or wide != (len(others) > FEW):
@@ -115,7 +115,7 @@ def _others(desk: Desk, wide: bool) -> Markup | None:
     return section("Other functions", css, [function_strip(f, stacked=True) for f in others], label=False)
 
 
-def _functions_side(desk: Desk) -> Markup:
+def _functions_side(desk: DrawingContext) -> Markup:
     below = (_pods(desk), _others(desk, wide=False))
     return el(
         "div",
@@ -125,7 +125,7 @@ def _functions_side(desk: Desk) -> Markup:
     )
 
 
-def driller_panel(desk: Desk) -> Markup:
+def driller_panel(desk: DrawingContext) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
     supply = el("div", {"class": "supply"}, _meters(desk), totaliser(desk), regulator_table(desk, but="diverter"))
     return deck(
@@ -138,7 +138,7 @@ def driller_panel(desk: Desk) -> Markup:
     )
 
 
-def second_panel(desk: Desk) -> Markup:
+def second_panel(desk: DrawingContext) -> Markup:
     """The second panel, away from the drill floor: the same functions, no meters."""
     supply = el(
         "div",

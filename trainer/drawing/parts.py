@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.path_view import runs_of
 
 
-def part(desk: Desk, component: str, name: str, reading: str | None, *drawn: Child) -> Markup:
+def part(desk: DrawingContext, component: str, name: str, reading: str | None, *drawn: Child) -> Markup:
     """A focusable group. Hover and focus tell its name and reading, click and Enter open its card."""
     bound = reading if reading and desk.has(reading) else None
     return el(
@@ -32,7 +32,7 @@ def label(x: float, y: float, text: Child, css: str = "") -> Markup:
     return el("text", {"class": f"label {css}".strip(), "x": x, "y": y}, text)
 
 
-def value(desk: Desk, x: float, y: float, tag: str, css: str = "") -> Markup | None:
+def value(desk: DrawingContext, x: float, y: float, tag: str, css: str = "") -> Markup | None:
     """A live number on the drawing; nothing when the plant has no such reading."""
     if not desk.has(tag):
         return None

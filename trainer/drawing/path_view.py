@@ -6,7 +6,7 @@ the sheet do the rest, without any script.
 
 from __future__ import annotations
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.sheet import of, readback, serves
 
@@ -17,7 +17,7 @@ _BRANCHES = ":not(.to-pilot,.to-diverter)"
 _WELL = ("well", "pit", "air", "power", "battery", "panel_power", "vent", "eds")
 
 
-def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
+def runs_of(desk: DrawingContext, component: str) -> tuple[str, ...]:
     """The pressures of the lines that feed a part, from the tank on; nothing for a part outside the fluid path."""
     rig = desk.rig
     base = component.partition(".")[0]
@@ -51,7 +51,7 @@ def runs_of(desk: Desk, component: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys(r for r in runs if r))
 
 
-def path_style(desk: Desk, runs: set[str]) -> Markup:
+def path_style(desk: DrawingContext, runs: set[str]) -> Markup:
     """Style rules that light the lines of every pressure in ``runs`` while a part fed by it is pointed at.
 
     The lines of the pod that is not selected stay dark: no fluid goes that way.

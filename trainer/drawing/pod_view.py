@@ -8,11 +8,11 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing import symbols as sym
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe, stream
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, feeds, moves, of, serves, supply_of
 from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
@@ -24,14 +24,14 @@ _SELECTOR: Final = HEADER_END + 112.0
 _RISE: Final = SEA - 24.0  # where the supply lines to the pods stand upright
 
 
-def _half(desk: Desk) -> float:
+def _half(desk: DrawingContext) -> float:
     """Half the height of a pod."""
     if len(desk.rig.pods) > 2:
         return 56.0
     return 72.0 if len(desk.rig.power_regulators) <= 2 else 94.0
 
 
-def _heights(desk: Desk) -> list[float]:
+def _heights(desk: DrawingContext) -> list[float]:
     """Heights of the pods: about the main line, two of three above the stack's bottles."""
     if len(desk.rig.pods) > 2:
         return [206.0, 358.0, 596.0]
@@ -39,30 +39,30 @@ def _heights(desk: Desk) -> list[float]:
     return [MAIN - apart, MAIN + apart][: len(desk.rig.pods)]
 
 
-def _sides(desk: Desk) -> list[float]:
+def _sides(desk: DrawingContext) -> list[float]:
     """How far below the main line each pod's line leaves the selector."""
     places = sym.selector_places([pod.id for pod in desk.rig.pods])
     return [places[pod.id] for pod in desk.rig.pods]
 
 
-def _rises(desk: Desk) -> list[float]:
+def _rises(desk: DrawingContext) -> list[float]:
     """Where each pod's line stands upright: the second of three behind the first, so that they do not cross."""
     return [_RISE, _RISE + 12.0, _RISE] if len(desk.rig.pods) > 2 else [_RISE] * len(desk.rig.pods)
 
 
-def _offset(desk: Desk, k: int) -> float:
+def _offset(desk: DrawingContext, k: int) -> float:
     """How far below the pod's middle its regulator number ``k`` lies."""
     count = len(desk.rig.power_regulators)
     inside = 2.0 * (_half(desk) - (22.0 if len(desk.rig.pods) < 3 else 16.0)) / max(1, count - 1)
     return (k - (count - 1) / 2.0) * min(74.0, inside)
 
 
-def _of_pod(pod: Part, state: str | None, *drawn: Child) -> Markup:
+def _of_pod(pod: DrawnPart, state: str | None, *drawn: Child) -> Markup:
     """Lines that carry pressure only while this pod is selected."""
     return el("g", {"class": f"supply-of supply-of-{pod.id}", "data-state": state}, *drawn)
 
 
-def _regulators(desk: Desk, y: float) -> list[Child]:
+def _regulators(desk: DrawingContext, y: float) -> list[Child]:
     found = desk.rig.power_regulators
     header = of(desk, "accumulator.pressure")
     scale = 0.8 if len(found) <= 2 and len(desk.rig.pods) < 3 else (0.62 if len(desk.rig.pods) < 3 else 0.46)
@@ -80,7 +80,7 @@ def _regulators(desk: Desk, y: float) -> list[Child]:
     return drawn
 
 
-def _connector(desk: Desk, pod: Part, top: float) -> Markup | None:
+def _connector(desk: DrawingContext, pod: DrawnPart, top: float) -> Markup | None:
     """What holds a pod in its receiver: latches that move in as it locks, on the pod's edge."""
     held = desk.rig.joining(pod.id)
     if held is None:
@@ -91,7 +91,7 @@ def _connector(desk: Desk, pod: Part, top: float) -> Markup | None:
     return at(_X + _WIDE / 2.0, top - 4.0, drawn)
 
 
-def _pod(desk: Desk, pod: Part, y: float, side: float, rise: float, state: str | None) -> list[Child]:
+def _pod(desk: DrawingContext, pod: DrawnPart, y: float, side: float, rise: float, state: str | None) -> list[Child]:
     """The supply line to one pod, its box, and the regulators in it."""
     half = _half(desk)
     way: list[Point] = [(_SELECTOR + 11, MAIN + side), (rise, MAIN + side), (rise, y), (_X + 14, y)]
@@ -108,7 +108,7 @@ def _pod(desk: Desk, pod: Part, y: float, side: float, rise: float, state: str |
     ]
 
 
-def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
+def _stack_bottles(desk: DrawingContext, state: str | None) -> list[Child]:
     """Bottles on the stack, between the pods, on the supply of whichever pod is selected.
 
     Several banks stand one below the other, smaller, each with the last word of its name or its number beside it.
@@ -141,7 +141,7 @@ def _stack_bottles(desk: Desk, state: str | None) -> list[Child]:
     return drawn
 
 
-def _shuttles(desk: Desk, heights: list[float], state: str | None) -> list[Child]:
+def _shuttles(desk: DrawingContext, heights: list[float], state: str | None) -> list[Child]:
     """One shuttle a supply: it lets the pod with pressure through to the bus."""
     found = desk.rig.power_regulators
     pods, levels = desk.rig.pods, feeds(desk)
@@ -164,7 +164,7 @@ def _shuttles(desk: Desk, heights: list[float], state: str | None) -> list[Child
     return drawn
 
 
-def _numbers(desk: Desk, top: float) -> list[Child]:
+def _numbers(desk: DrawingContext, top: float) -> list[Child]:
     """The read-back of every regulator, in two columns under the pods."""
     found = [r for r in desk.rig.power_regulators if desk.has(f"{r.id}.readback")]
     columns = 1 if len(found) <= 2 else 2
@@ -177,7 +177,7 @@ def _numbers(desk: Desk, top: float) -> list[Child]:
     return drawn
 
 
-def _pods(desk: Desk) -> Markup:
+def _pods(desk: DrawingContext) -> Markup:
     """Selector, umbilical, pods, shuttles and stack bottles."""
     state = of(desk, "pod_selector.position")
     own = of(desk, "pilot.pressure")
@@ -202,7 +202,7 @@ def _pods(desk: Desk) -> Markup:
     )
 
 
-def _inline(desk: Desk) -> Markup:
+def _inline(desk: DrawingContext) -> Markup:
     """Regulators in line, one branch each, for a stack at the surface."""
     found = desk.rig.power_regulators
     header = of(desk, "accumulator.pressure")
@@ -227,7 +227,7 @@ def _inline(desk: Desk) -> Markup:
     return join(drawn)
 
 
-def control(desk: Desk) -> Markup:
+def control(desk: DrawingContext) -> Markup:
     """Everything between the header's end and the function buses."""
     x, header = HEADER_END, of(desk, "accumulator.pressure")
     count = of(desk, "totaliser.count")

@@ -12,7 +12,7 @@ from typing import Any, Final
 
 from trainer import resources
 from trainer.drawing.aside import aside_panel
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup
@@ -34,7 +34,7 @@ STATEMENTS: Final = (
     ("call.readings", "Readings recorded"),
 )
 
-BOARDS: Final[Mapping[str, Callable[[Desk], Markup]]] = {
+BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "watch": watch_panel,
     "schematic": schematic,
     "driller": driller_panel,
@@ -75,7 +75,7 @@ def page(
     plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest"
 ) -> str:
     """One static page: a board of ``rig`` with sample readings of a ``case``."""
-    desk = Desk(read_rig(plant), machine.signals, system)
+    desk = DrawingContext(read_rig(plant), machine.signals, system)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
     filled = fill_in(BOARDS[board](desk), sample_readings(machine, system, CASES[case]))
     return (
@@ -85,7 +85,7 @@ def page(
     )
 
 
-def standalone_svg(desk: Desk, readings: Mapping[str, Mapping[str, Any]], truth: bool = True) -> str:
+def standalone_svg(desk: DrawingContext, readings: Mapping[str, Mapping[str, Any]], truth: bool = True) -> str:
     """The schematic with its present readings as one SVG file, light, for paper: style inside, no script."""
     drawn = fill_in(schematic_svg(desk, truth), readings)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
@@ -112,7 +112,7 @@ def main() -> None:
             for case in CASES:
                 target = given.out / f"{board}-{theme}-{case}.html"
                 target.write_text(page(plant, machine, board, theme, "field", case), encoding="utf-8")
-    sheet = standalone_svg(Desk(read_rig(plant), machine.signals), sample_readings(machine))
+    sheet = standalone_svg(DrawingContext(read_rig(plant), machine.signals), sample_readings(machine))
     (given.out / "schematic.svg").write_text(sheet, encoding="utf-8")
 
 

@@ -2,23 +2,23 @@
 
 from __future__ import annotations
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, hold
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import section
 from trainer.drawing.gauges import meter
 from trainer.drawing.markup import Markup, el, live
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 
 NO_METERS = "No meters here: read them at the driller's panel or the unit."
 _COLUMNS = (("pilot", "Pilot"), ("readback", "Read-back"))
 
 
-def short_title(regulator: Part) -> str:
+def short_title(regulator: DrawnPart) -> str:
     """The title without the word that all of them share."""
     return regulator.title.removesuffix(" regulator")
 
 
-def _row(desk: Desk, regulator: Part, meters: bool, authority: bool) -> Markup:
+def _row(desk: DrawingContext, regulator: DrawnPart, meters: bool, authority: bool) -> Markup:
     tag = f"{regulator.id}.authority"
     shown = (
         [meter(desk, f"{regulator.id}.{w}", f"{regulator.title}, {name}") for w, name in _COLUMNS] if meters else None
@@ -47,7 +47,7 @@ def _row(desk: Desk, regulator: Part, meters: bool, authority: bool) -> Markup:
 
 
 def regulator_table(
-    desk: Desk, meters: bool = True, authority: bool = False, serves: str = "", but: str = ""
+    desk: DrawingContext, meters: bool = True, authority: bool = False, serves: str = "", but: str = ""
 ) -> Markup | None:
     """Regulators of the plant: all, or those that serve ``serves``, or all ``but`` those of one manifold.
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.diverter_view import diverter, outlets
 from trainer.drawing.frame import deck, without_power
 from trainer.drawing.function_view import functions, pitch_of
@@ -49,7 +49,7 @@ def window_box(name: str) -> str:
     return f"{left:g} {top:g} {wide:g} {tall if name == 'whole' else round(tall / FREE, 1):g}"
 
 
-def windows(desk: Desk) -> Markup:
+def windows(desk: DrawingContext) -> Markup:
     """The buttons under the sheet: what to look at, nearer, farther, and keep the view as a file."""
     rig = desk.rig
     without = {"pods": not rig.pods, "diverter": not rig.diverter()}
@@ -103,7 +103,7 @@ def _legend() -> Markup:
     return el("g", {"class": "legend"}, drawn)
 
 
-def _all_runs(desk: Desk) -> set[str]:
+def _all_runs(desk: DrawingContext) -> set[str]:
     rig = desk.rig
     found = {"suction", *(["pilot"] if desk.has("pilot.pressure") else []), *(["diverter"] if rig.diverter() else [])}
     for parts in (rig.functions, rig.regulators, rig.banks):
@@ -112,7 +112,7 @@ def _all_runs(desk: Desk) -> set[str]:
     return found
 
 
-def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
+def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole") -> Markup:
     """The sheet as one SVG, 1680 by 850 units, or one subsystem of it enlarged (``view``, a key of ``VIEWS``).
 
     Without ``truth`` nothing is shown that no instrument tells. ``KeyError`` for an unknown view.
@@ -143,7 +143,7 @@ def schematic_svg(desk: Desk, truth: bool = True, view: str = "whole") -> Markup
     )
 
 
-def schematic(desk: Desk, truth: bool = True, view: str = "whole") -> Markup:
+def schematic(desk: DrawingContext, truth: bool = True, view: str = "whole") -> Markup:
     """The schematic as a board. Components open their cards; nothing is commanded from here."""
     sign = without_power(POWER) if desk.has(POWER) else None
     return deck("schematic", "", 600, windows(desk), schematic_svg(desk, truth, view), sign)

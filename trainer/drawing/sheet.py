@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from trainer.drawing.desk import Desk
-from trainer.drawing.rig_view import Part
+from trainer.drawing.context import DrawingContext
+from trainer.drawing.rig_view import DrawnPart
 
 W: Final = 1680.0
 H: Final = 850.0
@@ -32,17 +32,17 @@ def rows(count: int, pitch: float, room: float) -> list[float]:
     return [first + step * i for i in range(count)]
 
 
-def of(desk: Desk, *tags: str) -> str | None:
+def of(desk: DrawingContext, *tags: str) -> str | None:
     """The first of the readings that the plant has, or nothing to bind."""
     return next((tag for tag in tags if desk.has(tag)), None)
 
 
-def serves(regulator: Part) -> str:
+def serves(regulator: DrawnPart) -> str:
     """Which supply of the stack a regulator feeds."""
     return str(regulator.get("serves") or regulator.id.removesuffix("_regulator"))
 
 
-def readback(desk: Desk, supply: str) -> str | None:
+def readback(desk: DrawingContext, supply: str) -> str | None:
     """The read-back that tells the pressure of a supply; of the header itself for what no regulator feeds."""
     if supply == "supply":
         return of(desk, "accumulator.pressure")
@@ -57,40 +57,40 @@ POD_VALVE: Final = "page.pod_valve:"  # before ``function.pod``: where the valve
 RUNS: Final = "page.runs:"  # before readings of flow or of a filter's drop: whether any of them tells a flow
 
 
-def flow_of(desk: Desk, function: Part) -> str | None:
+def flow_of(desk: DrawingContext, function: DrawnPart) -> str | None:
     """The key that tells which way a function's fluid goes; nothing where the drawing may not tell."""
     return f"{FLOW}{function.id}" if desk.has(f"{function.id}.position") else None
 
 
-def moves(desk: Desk, functions: Iterable[Part]) -> str | None:
+def moves(desk: DrawingContext, functions: Iterable[DrawnPart]) -> str | None:
     """The key that tells whether any of the functions takes fluid; nothing where the drawing may not tell."""
     known = [f.id for f in functions if desk.has(f"{f.id}.position")]
     return MOVES + ",".join(known) if known else None
 
 
-def runs(desk: Desk, *tags: str) -> str | None:
+def runs(desk: DrawingContext, *tags: str) -> str | None:
     """The key that tells whether fluid runs by any of these readings; nothing where the drawing may not tell."""
     known = [tag for tag in tags if desk.has(tag)]
     return RUNS + ",".join(known) if known else None
 
 
-def drawn_by(desk: Desk, supply: str) -> str | None:
+def drawn_by(desk: DrawingContext, supply: str) -> str | None:
     """The key that tells whether a supply of the stack gives fluid."""
     return moves(desk, (f for f in desk.rig.functions if supply_of(f) == supply))
 
 
-def supply_of(function: Part) -> str:
+def supply_of(function: DrawnPart) -> str:
     """Which supply works a function."""
     return str(function.get("supply") or "manifold")
 
 
-def bus(desk: Desk, supply: str) -> float:
+def bus(desk: DrawingContext, supply: str) -> float:
     """Where the upright bus of a supply stands, left of the function valves."""
     order = [serves(r) for r in desk.rig.power_regulators]
     return VALVES - 46.0 - 13.0 * (order.index(supply) if supply in order else 0)
 
 
-def feeds(desk: Desk) -> dict[str, float]:
+def feeds(desk: DrawingContext) -> dict[str, float]:
     """At what height each bus is fed."""
     found = desk.rig.power_regulators
     step = (52.0 if len(found) <= 2 else 42.0) if desk.rig.pods else min(120.0, 480.0 / max(1, len(found)))

@@ -1,19 +1,19 @@
 """The stack on the schematic: riser, moving rams and packing elements, connectors, choke and kill valves, the well.
 
 Everything that moves is bound to the true position of the function, which no instrument on the rig shows; with a
-desk of instruments only (``Desk.seen``) the elements stay at rest.
+desk of instruments only (``DrawingContext.seen``) the elements stay at rest.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup, el, join, shorten
 from trainer.drawing.mimic import element_shape, outlet_row
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import CUT, flow_of
 from trainer.drawing.symbols import at
 
@@ -45,13 +45,13 @@ def movers(kind: str, height: float, bound: str | None) -> list[Markup]:
     return halves
 
 
-def position_of(desk: Desk, function: Part) -> str | None:
+def position_of(desk: DrawingContext, function: DrawnPart) -> str | None:
     """The tag that moves a function's picture; None where the sheet does not know it."""
     bound = f"{function.id}.position"
     return bound if desk.has(bound) else None
 
 
-def element(desk: Desk, function: Part, height: float) -> Markup:
+def element(desk: DrawingContext, function: DrawnPart, height: float) -> Markup:
     """One element of the stack about its centre, with its moving halves."""
     moving = position_of(desk, function)
     return part(
@@ -66,7 +66,7 @@ def element(desk: Desk, function: Part, height: float) -> Markup:
     )
 
 
-def _share(desk: Desk, function: Part) -> Markup | None:
+def _share(desk: DrawingContext, function: DrawnPart) -> Markup | None:
     """How far an annular or a ram has closed, beside it while it moves: its stroke on the sheet is easily missed."""
     moving = flow_of(desk, function)
     if moving is None or function.kind == "connector":
@@ -75,7 +75,7 @@ def _share(desk: Desk, function: Part) -> Markup | None:
     return el("g", {"class": "stroke-share", "data-flow": moving}, el("text", text, "–"))
 
 
-def _cut(function: Part, pitch: float) -> Markup:
+def _cut(function: DrawnPart, pitch: float) -> Markup:
     """The gap in the pipe where a ram has cut it, once it has."""
     h = pitch * 0.45
     return el(
@@ -86,7 +86,7 @@ def _cut(function: Part, pitch: float) -> Markup:
     )
 
 
-def gate(desk: Desk, function: Part) -> Markup:
+def gate(desk: DrawingContext, function: DrawnPart) -> Markup:
     """A choke or kill valve: its gate stands above the line while open and drops across it to close."""
     moving = position_of(desk, function)
     return part(
@@ -103,7 +103,7 @@ def gate(desk: Desk, function: Part) -> Markup:
     )
 
 
-def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[Markup]:
+def _branches(desk: DrawingContext, x: float, y: float, pitch: float, up: float) -> list[Markup]:
     """Choke and kill lines from the bore, through inner and outer valve, up to the surface at ``up``."""
     drawn: list[Markup] = []
     for order, line in enumerate(("kill", "choke")):
@@ -129,7 +129,7 @@ def _branches(desk: Desk, x: float, y: float, pitch: float, up: float) -> list[M
     return drawn
 
 
-def _well(desk: Desk, x: float, top: float, bottom: float) -> Markup:
+def _well(desk: DrawingContext, x: float, top: float, bottom: float) -> Markup:
     """Casing, shoe, open hole, drill pipe and bit, with the influx rising from the bottom by its volume."""
     shoe = top + (bottom - top) * 0.55
     deep = bottom - 20.0 - top
@@ -169,7 +169,7 @@ def _well(desk: Desk, x: float, top: float, bottom: float) -> Markup:
     )
 
 
-def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
+def _surface(desk: DrawingContext, x: float, floor: float, sea: float) -> Markup:
     """Rotary table, riser down to the stack, and the mud pit at the end of the flow line."""
     left, top = x + 106.0, floor + 36.0
     pit = part(
@@ -208,7 +208,7 @@ def _surface(desk: Desk, x: float, floor: float, sea: float) -> Markup:
     )
 
 
-def stack_and_well(desk: Desk, x: float, y: float, pitch: float, floor: float, bottom: float) -> Markup:
+def stack_and_well(desk: DrawingContext, x: float, y: float, pitch: float, floor: float, bottom: float) -> Markup:
     """Floor, riser, the whole column from ``y`` downwards, choke and kill lines, and the well down to ``bottom``."""
     column = desk.rig.column()
     end = y + pitch * len(column)

@@ -3,17 +3,17 @@
 from __future__ import annotations
 
 from trainer.drawing import symbols as sym
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import cut_off, knot, pipe
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, moves, of
 from trainer.drawing.symbols import at
 from trainer.units import from_unit, parse
 
 
-def fluid_height(desk: Desk, bank: Part) -> float:
+def fluid_height(desk: DrawingContext, bank: DrawnPart) -> float:
     """How high the bottle's drawing fills when its reading is at the end of its range, which exceeds the bottles."""
     tag, bottles, volume = f"{bank.id}.fluid", bank.get("bottles"), bank.get("bottle_volume")
     if not desk.has(tag) or not bottles or not volume:
@@ -22,7 +22,7 @@ def fluid_height(desk: Desk, bank: Part) -> float:
     return sym.BOTTLE * from_unit(desk.signals[tag].high, desk.signals[tag].unit) / (int(bottles) * one)
 
 
-def _bank(desk: Desk, bank: Part, x: float, size: float, drop: float) -> Markup:
+def _bank(desk: DrawingContext, bank: DrawnPart, x: float, size: float, drop: float) -> Markup:
     """One bank hanging from the header: header valve where there are two headers, shut-off, bleed, bottle.
 
     Among many banks its name is its last word, and its pressure stands ``drop`` lower.
@@ -57,7 +57,7 @@ def _bank(desk: Desk, bank: Part, x: float, size: float, drop: float) -> Markup:
     return join(drawn)
 
 
-def banks(desk: Desk) -> Markup:
+def banks(desk: DrawingContext) -> Markup:
     """The header, its gauge, and every main bank."""
     found = desk.rig.surface_banks
     header = of(desk, "accumulator.pressure")
@@ -87,7 +87,7 @@ def banks(desk: Desk) -> Markup:
     return join(drawn)
 
 
-def pilot_supply(desk: Desk) -> Markup | None:
+def pilot_supply(desk: DrawingContext) -> Markup | None:
     """From the header up: pilot filter, check valve, bottles, regulator, and the pilot valves; none without pods."""
     rig = desk.rig
     x = HEADER_END - 44.0

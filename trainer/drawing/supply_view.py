@@ -5,16 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from trainer.drawing import symbols as sym
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, cut_off, knot, pipe, stream
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows, runs
 from trainer.drawing.symbols import at
 
 
-def services(desk: Desk) -> Markup:
+def services(desk: DrawingContext) -> Markup:
     """What the system needs besides fluid: rig air and electricity, as boxes with their readings."""
     boxes = (
         ("air", "Rig air", "air.pressure"),
@@ -31,7 +31,7 @@ def services(desk: Desk) -> Markup:
     return el("g", {"class": "services"}, drawn)
 
 
-def _water(desk: Desk) -> Markup:
+def _water(desk: DrawingContext) -> Markup:
     """Potable water from the top: gate valve, strainer, regulator, air-operated valve, rate-set valve, indicator."""
     flow = of(desk, "tank.mixing_flow", "water.flow")
     gate, valve = of(desk, "water.gate"), of(desk, "water.valve")
@@ -51,7 +51,7 @@ def _water(desk: Desk) -> Markup:
     )
 
 
-def tank(desk: Desk) -> Markup:
+def tank(desk: DrawingContext) -> Markup:
     """Mixed-fluid tank with its level, the stores above it and the dosing pumps between."""
     tag = desk.rig.tank
     level = of(desk, f"{tag}.level")
@@ -87,7 +87,7 @@ def tank(desk: Desk) -> Markup:
     return join(shown)
 
 
-def _pump(desk: Desk, pump: Part, y: float, tight: bool) -> Markup:
+def _pump(desk: DrawingContext, pump: DrawnPart, y: float, tight: bool) -> Markup:
     drive = str(pump.get("drive") or "electric")
     flow = of(desk, f"{pump.id}.flow")
     suction_valve = of(desk, f"{pump.id}.suction")
@@ -111,7 +111,7 @@ def _pump(desk: Desk, pump: Part, y: float, tight: bool) -> Markup:
     return join(drawn)
 
 
-def pumps(desk: Desk) -> Markup:
+def pumps(desk: DrawingContext) -> Markup:
     """Suction header, every pump, discharge header, and the relief valve back to the tank."""
     found = desk.rig.pumps
     heights = rows(len(found), 128.0, 560.0)
@@ -134,7 +134,9 @@ def pumps(desk: Desk) -> Markup:
     )
 
 
-def _gathered(desk: Desk, x: float, to: float, heights: Sequence[float]) -> Iterator[tuple[list[Point], str | None]]:
+def _gathered(
+    desk: DrawingContext, x: float, to: float, heights: Sequence[float]
+) -> Iterator[tuple[list[Point], str | None]]:
     """The stretches of the upright at ``x`` between the pumps and ``to``, each with what runs in it."""
     tags = [f"{pump.id}.flow" for pump in desk.rig.pumps]
     for side in (1.0, -1.0):
@@ -145,7 +147,7 @@ def _gathered(desk: Desk, x: float, to: float, heights: Sequence[float]) -> Iter
             yield [(x, start), (x, end)], runs(desk, *(tag for _, tag in beyond[:n]))
 
 
-def filters(desk: Desk) -> Markup:
+def filters(desk: DrawingContext) -> Markup:
     """The discharge filters side by side, each between its valves."""
     found = desk.rig.main_filters
     supply, header = of(desk, "supply.pressure"), of(desk, "accumulator.pressure")

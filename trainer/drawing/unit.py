@@ -7,14 +7,14 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, position_word
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import dial
 from trainer.drawing.markup import Markup, command, el, hidden
 from trainer.drawing.panels import totaliser
 from trainer.drawing.regulator_rows import regulator_table
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 
 _GAUGES: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -26,7 +26,7 @@ _GAUGES: Final = (
 )
 
 
-def lever(function: Part) -> Markup:
+def lever(function: DrawnPart) -> Markup:
     """The lever of a function's four-way valve: three positions, the handle drawn where it stands."""
     valve = f"{function.id}.valve"
     handle = el(
@@ -62,7 +62,7 @@ def lever(function: Part) -> Markup:
     )
 
 
-def _levers(desk: Desk) -> Markup:
+def _levers(desk: DrawingContext) -> Markup:
     rig = desk.rig
     order = (*rig.column(), *rig.others(), *rig.aside(), *rig.line_valves("kill"), *rig.line_valves("choke"))
     pods = None
@@ -84,7 +84,7 @@ def _levers(desk: Desk) -> Markup:
     )
 
 
-def unit_station(desk: Desk) -> Markup:
+def unit_station(desk: DrawingContext) -> Markup:
     """The control unit: gauges and totaliser, regulators, pod selector and every lever."""
     gauges = [dial(desk, tag, name, 88, card) for tag, name, card in _GAUGES if desk.has(tag)]
     return deck(

@@ -8,24 +8,26 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, column, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 
 _HAND: Final = (("open", "Open"), ("shut", "Shut"))
 _SWITCH: Final = (("on", "On"), ("off", "Off"))
 _MODES: Final = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
 
 
-def hand(desk: Desk, tag: str, name: str, short: str, options: tuple[tuple[str, str], ...] = _HAND) -> Markup | None:
+def hand(
+    desk: DrawingContext, tag: str, name: str, short: str, options: tuple[tuple[str, str], ...] = _HAND
+) -> Markup | None:
     """A hand valve or switch with two positions; nothing when the plant lacks it."""
     return choice(name, tag, options, tag, "choice-up", None, short) if desk.has(tag) else None
 
 
-def service(desk: Desk, near: str, target: str, word: str, note: str, name: str) -> Markup | None:
+def service(desk: DrawingContext, near: str, target: str, word: str, note: str, name: str) -> Markup | None:
     """A job done by hand (clean, change, fill), shown where the part ``near`` exists."""
     if not desk.has(near):
         return None
@@ -38,7 +40,7 @@ def service(desk: Desk, near: str, target: str, word: str, note: str, name: str)
     )
 
 
-def setter(desk: Desk, tag: str, name: str) -> Markup | None:
+def setter(desk: DrawingContext, tag: str, name: str) -> Markup | None:
     """A hand-set rate or pressure: the present value, a field for the new one, and the button."""
     if not desk.has(tag):
         return None
@@ -56,12 +58,12 @@ def setter(desk: Desk, tag: str, name: str) -> Markup | None:
     )
 
 
-def _numbers(desk: Desk, *pairs: tuple[str, str]) -> Markup | None:
+def _numbers(desk: DrawingContext, *pairs: tuple[str, str]) -> Markup | None:
     found = [readout(tag, name) for tag, name in pairs if desk.has(tag)]
     return el("div", {"class": "row numbers"}, found) if found else None
 
 
-def _mixing(desk: Desk) -> Markup:
+def _mixing(desk: DrawingContext) -> Markup:
     tank = desk.rig.tank
     glasses = [
         column(desk, tag, name)
@@ -118,7 +120,7 @@ def _mixing(desk: Desk) -> Markup:
     )
 
 
-def _pump(desk: Desk, pump: Part) -> Markup:
+def _pump(desk: DrawingContext, pump: DrawnPart) -> Markup:
     running, tag = f"{pump.id}.running", pump.id
     title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.title)
     told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
@@ -161,7 +163,7 @@ def _pump(desk: Desk, pump: Part) -> Markup:
     )
 
 
-def _filter(desk: Desk, item: Part) -> Markup:
+def _filter(desk: DrawingContext, item: DrawnPart) -> Markup:
     tag = item.id
     single = not desk.has(f"{tag}.upstream")
     return el(
@@ -184,7 +186,7 @@ def _filter(desk: Desk, item: Part) -> Markup:
     )
 
 
-def _bank(desk: Desk, bank: Part) -> Markup:
+def _bank(desk: DrawingContext, bank: DrawnPart) -> Markup:
     tag = bank.id
     precharge = f"{tag}.precharge"
     return el(
@@ -209,7 +211,7 @@ def _bank(desk: Desk, bank: Part) -> Markup:
     )
 
 
-def _headers(desk: Desk) -> Markup | None:
+def _headers(desk: DrawingContext) -> Markup | None:
     if not desk.has("header.crossover"):
         return None
     return el(
@@ -226,7 +228,7 @@ def _headers(desk: Desk) -> Markup | None:
     )
 
 
-def _services(desk: Desk) -> Markup:
+def _services(desk: DrawingContext) -> Markup:
     boxes: list[Child] = [
         service(desk, "boxes.moisture", "boxes.drain", "Drain", "separator", "Junction boxes"),
         service(desk, "boxes.moisture", "boxes.change_filter", "Change", "air filter", "Junction boxes"),
@@ -252,7 +254,7 @@ def _services(desk: Desk) -> Markup:
     )
 
 
-def unit_care(desk: Desk) -> Markup:
+def unit_care(desk: DrawingContext) -> Markup:
     """Mixing, pumps, filters, accumulators, air and electricity of the control unit."""
     rig = desk.rig
     banks = [_bank(desk, b) for b in (*rig.surface_banks, *rig.pilot_banks) if desk.has(f"{b.id}.pressure")]

@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import ALARM_WORDS, deck, section
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
 from trainer.drawing.rig_view import name_of
@@ -25,7 +25,7 @@ HELD: Final = "alarms.well_held"
 TRIP_TANK: Final = "trip_tank.line_up"
 
 
-def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
+def _set_point(desk: DrawingContext, tag: str, limit: str) -> Markup | None:
     """Where the alarm stands, or that it is paused; nothing without the alarm."""
     if not desk.has(limit):
         return None
@@ -48,7 +48,7 @@ def _set_point(desk: Desk, tag: str, limit: str) -> Markup | None:
     )
 
 
-def _cell(desk: Desk, css: str, name: str, alarm: str | None, *inside: Child) -> Markup:
+def _cell(desk: DrawingContext, css: str, name: str, alarm: str | None, *inside: Child) -> Markup:
     return el(
         "section",
         {"class": f"watch {css}", "aria-label": name, "data-state": alarm if alarm and desk.has(alarm) else None},
@@ -85,7 +85,7 @@ def _big(tag: str, name: str) -> Markup:
     )
 
 
-def _instruments(desk: Desk) -> list[Markup]:
+def _instruments(desk: DrawingContext) -> list[Markup]:
     flow_tag, pit_tag = WELL_ALARMS[0], WELL_ALARMS[1]
     flow = _cell(
         desk,
@@ -126,7 +126,7 @@ def _instruments(desk: Desk) -> list[Markup]:
     return [flow, pit, pressure]
 
 
-def settings(desk: Desk) -> Markup:
+def settings(desk: DrawingContext) -> Markup:
     """The set points of the well's alarms and the sound of this page, opened when asked for."""
     forms = [
         el(
@@ -172,7 +172,7 @@ def settings(desk: Desk) -> Markup:
     )
 
 
-def alarm_lamps(desk: Desk) -> list[Markup]:
+def alarm_lamps(desk: DrawingContext) -> list[Markup]:
     """All alarms of the plant, the most pressing first."""
     return [
         warning_lamp(tag, ALARM_WORDS.get(tag, name_of(tag.removeprefix("alarm."))))
@@ -180,7 +180,7 @@ def alarm_lamps(desk: Desk) -> list[Markup]:
     ]
 
 
-def watch_panel(desk: Desk) -> Markup:
+def watch_panel(desk: DrawingContext) -> Markup:
     """Well instruments, alarm lamps, and the keys that belong to them."""
     setter = (
         el("button", {"class": "push push-set", "type": "button", "popovertarget": "alarm-settings"}, "Set alarms")

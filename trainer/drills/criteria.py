@@ -8,9 +8,9 @@ from typing import Any, Generic, TypeVar, cast
 from trainer import units
 from trainer.drills.checking import Item
 from trainer.drills.criteria_schema import Assess, Common, Economy, Final, Limit, Order, Reach
-from trainer.drills.desk import Desk, Sight, Verdict, graded, window
 from trainer.drills.dimensions import sample_unit
 from trainer.drills.language import Name
+from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, graded, window
 from trainer.drills.sheet import Row, clock
 
 C = TypeVar("C", bound=Common)
@@ -21,7 +21,7 @@ class Judge(Generic[C]):
 
     watches = False
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         self.spec = cast(C, item.spec)
         self.ready = item.ready
         self.desk = desk
@@ -55,7 +55,7 @@ class Judge(Generic[C]):
         """By when it has to watch again though nothing has turned meanwhile, s."""
         return math.inf
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         """The verdict if the drill ended now."""
         raise NotImplementedError
 
@@ -99,7 +99,7 @@ class Judge(Generic[C]):
 class ReachJudge(Judge[Reach]):
     """The runner latches its condition like a milestone, under this judge's key."""
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk, when = self.spec, self.desk, self.ready["when"]
         t = self._reached()
         start = desk.since(spec.from_)
@@ -108,19 +108,19 @@ class ReachJudge(Judge[Reach]):
         lasting = f", for at least {clock(self._hold)}" if self._hold else ""
         expected = f"Required: {desk.expected(spec, spec.when)}{lasting}{limit}."
         if t is None:
-            return Verdict(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
+            return CriterionResult(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
         seen = desk.then(self.key, t, when)
         if start is None:
-            return Verdict(0.0, t, f"Done at {clock(t)}, but {desk.title(spec.from_)} did not occur.", seen)
+            return CriterionResult(0.0, t, f"Done at {clock(t)}, but {desk.title(spec.from_)} did not occur.", seen)
         took = t - start
         if took < 0.0:
             early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
-            return Verdict(0.0, t, f"{early} {expected}", seen, due)
+            return CriterionResult(0.0, t, f"{early} {expected}", seen, due)
         share = graded(took, spec.full, spec.zero)
         done = f"Done at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
         if share < 1.0 and spec.full is not None:
             done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
-        return Verdict(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
+        return CriterionResult(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
 
     @property
     def _hold(self) -> float:
@@ -150,7 +150,7 @@ class ReachJudge(Judge[Reach]):
 class OrderJudge(Judge[Order]):
     """Compares the times at which milestones were reached."""
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         reached = self.desk.scope.reached
         good = 0
         wrong: list[str] = []
@@ -172,11 +172,11 @@ class OrderJudge(Judge[Order]):
         pairs = len(self.spec.steps) - 1
         share = good / pairs if self.spec.partial else float(good == pairs)
         if not wrong:
-            return Verdict(share, last, f"In the correct order, complete at {clock(last or 0.0)}.")
+            return CriterionResult(share, last, f"In the correct order, complete at {clock(last or 0.0)}.")
         order = ", then ".join(self.desk.title(name) for name in self.spec.steps)
-        return Verdict(share, last, f"{'; '.join(wrong)}. Required: {order}.", self._sight(end, amiss[0]))
+        return CriterionResult(share, last, f"{'; '.join(wrong)}. Required: {order}.", self._sight(end, amiss[0]))
 
-    def _sight(self, end: float, name: str) -> Sight:
+    def _sight(self, end: float, name: str) -> InstrumentSnapshot:
         """What the instruments showed when a step came too early, or what they show of one that never came."""
         t = self.desk.since(name)
         return self.desk.missing(end, name) if t is None else self.desk.then(name, t)
@@ -197,7 +197,7 @@ class LimitJudge(Judge[Limit]):
 
     watches = True
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.holds = desk.binder.condition(self.ready["holds"])
         self.outside = 0.0
@@ -219,7 +219,7 @@ class LimitJudge(Judge[Limit]):
                 self.desk.note(self.key, self.ready["holds"])
             self.outside += dt
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         start = desk.since(spec.from_)
         expected = f"Required from {desk.title(spec.from_)}"
@@ -227,12 +227,12 @@ class LimitJudge(Judge[Limit]):
         expected += f": {desk.expected(spec, spec.holds)}."
         if start is None:
             said = f"{desk.unreached(spec.from_)}, so there was nothing to hold. {expected}"
-            return Verdict(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
+            return CriterionResult(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
-            return Verdict(1.0, start, f"Held throughout. {expected}")
+            return CriterionResult(1.0, start, f"Held throughout. {expected}")
         share = graded(self.outside, spec.grace, spec.zero)
         said = f"Out of limits for {clock(self.outside)}, first at {clock(self.first)}. {expected}"
-        return Verdict(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
+        return CriterionResult(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
 
     def best(self, t: float) -> float:
         return 1.0 if self.first is None else graded(self.outside, self.spec.grace, self.spec.zero)
@@ -247,15 +247,15 @@ class LimitJudge(Judge[Limit]):
 class FinalJudge(Judge[Final]):
     """Looks once, at the end."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.holds = desk.binder.condition(self.ready["holds"])
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         so = self.holds()
         said = f"At the end ({clock(end)}): {'met' if so else 'not met'}. "
         said += f"Required: {self.desk.expected(self.spec, self.spec.holds)}."
-        return Verdict(float(so), end, said, self.desk.now(end, self.ready["holds"]))
+        return CriterionResult(float(so), end, said, self.desk.now(end, self.ready["holds"]))
 
 
 class EconomyJudge(Judge[Economy]):
@@ -263,7 +263,7 @@ class EconomyJudge(Judge[Economy]):
 
     watches = True
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.measure = desk.binder.quantity(self.ready["measure"])
         self.full = desk.binder.quantity(self.ready["full"])
@@ -284,31 +284,33 @@ class EconomyJudge(Judge[Economy]):
             return False
         return self.measure() - self.first > self.full()
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         expected = f"Full points to {spec.full}, none above {spec.zero}."
         if self.first is None or (spec.until is not None and self.last is None):
             missing = spec.from_ if self.first is None else spec.until
             sight = desk.missing(end, missing, beside=[self.ready["measure"]])
-            return Verdict(0.0, None, f"{desk.unreached(missing)}. {expected}", sight)
+            return CriterionResult(0.0, None, f"{desk.unreached(missing)}. {expected}", sight)
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):
             sight = desk.now(end, self.ready["measure"])
-            return Verdict(0.0, None, f"No measurement. {expected}", sight)
+            return CriterionResult(0.0, None, f"No measurement. {expected}", sight)
         tags = self.ready["measure"].tags
         signals = desk.prepared.catalogue.signals
         unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
         t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
         text = units.show(used, unit) if unit else f"{used:.3g}"
         share = graded(used, self.full(), self.zero())
-        return Verdict(share, t, f"{spec.title}: {text}. {expected}", None if share == 1.0 else self._sight(t, end))
+        return CriterionResult(
+            share, t, f"{spec.title}: {text}. {expected}", None if share == 1.0 else self._sight(t, end)
+        )
 
-    def _sight(self, t: float, end: float) -> Sight:
+    def _sight(self, t: float, end: float) -> InstrumentSnapshot:
         """What was measured, at the milestone where it was taken; made of several readings, those at the end."""
         measure = self.ready["measure"]
         match measure.tree:
             case Name(tag) if self.last is not None and tag in measure.tags:
-                return Sight(t, {tag: self.desk.text(tag, self.last)})
+                return InstrumentSnapshot(t, {tag: self.desk.text(tag, self.last)})
             case _:
                 return self.desk.now(end, measure)
 
@@ -322,5 +324,5 @@ class EconomyJudge(Judge[Economy]):
 class AssessJudge(Judge[Assess]):
     """Left to the assessor."""
 
-    def judge(self, end: float) -> Verdict:
-        return Verdict(None, None, f"For the assessor to judge: {self.spec.look_for}")
+    def judge(self, end: float) -> CriterionResult:
+        return CriterionResult(None, None, f"For the assessor to judge: {self.spec.look_for}")

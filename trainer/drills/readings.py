@@ -10,8 +10,8 @@ from trainer.constants import HAIR
 from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
-from trainer.drills.desk import Desk, Sight, Verdict
 from trainer.drills.language import Call, Name
+from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext
 from trainer.drills.sheet import clock, in_words
 
 UNITS_OFF = 2.0
@@ -56,7 +56,7 @@ class _Entered(Judge[S]):
 
     watches = True
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         named = next(r for r in desk.prepared.drill.reading if r.id == self.spec.reading)
         self.tag = named.tag
@@ -89,7 +89,7 @@ class ReadingJudge(_Entered[Reading]):
     seconds is allowed, up to twice the tolerance.
     """
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.true = desk.binder.quantity(self.ready["against"])
         self.tolerance = desk.binder.quantity(self.ready["tolerance"])
@@ -126,40 +126,42 @@ class ReadingJudge(_Entered[Reading]):
             return "Entered too early: it cannot be measured yet."
         return abs(given - true) <= tolerance or "The value does not agree with the instrument: read it again."
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         if self.last is None:
             said = f"Not entered by {clock(end)}."
             if self.early is not None:
                 said = f"Entered at {clock(self.early)}, before {desk.title(spec.after)}: too early."
             sight = desk.of(end, self.tag) if self.tag else desk.now(end, self.ready["against"])
-            return Verdict(0.0, self.early, f"{said} Limit: ±{spec.tolerance}.", sight)
+            return CriterionResult(0.0, self.early, f"{said} Limit: ±{spec.tolerance}.", sight)
         t, given, true, tolerance, so = self.last
         entered = f"Entered {units.show(given, self.unit)} at {clock(t)}"
         if true != true:  # NaN: what it is to be compared with has not come about
-            return Verdict(0.0, t, f"{entered}, before it could be measured.", desk.now(end, self.ready["against"]))
+            return CriterionResult(
+                0.0, t, f"{entered}, before it could be measured.", desk.now(end, self.ready["against"])
+            )
         named = "Gauge" if self.ready["against"].source == self.tag else "Correct value"
         said = f"{entered}. {named}: {units.show(true, self.unit)}"
         sight = self._sight(t, end, true)
         if self.entries > spec.attempts:
-            return Verdict(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
+            return CriterionResult(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
         if not so:
-            return Verdict(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
+            return CriterionResult(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
         good = abs(given - true) <= tolerance
         limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
-        return Verdict(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
+        return CriterionResult(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
 
     def _required(self) -> str:
         return self.desk.expected(self.spec, self.spec.holds or "")
 
-    def _sight(self, t: float, end: float, true: float) -> Sight:
+    def _sight(self, t: float, end: float, true: float) -> InstrumentSnapshot:
         """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
         against, shown = self.ready["against"], units.show(true, self.unit)
         match against.tree:
             case Name(tag):
-                return Sight(t, {tag: shown})
+                return InstrumentSnapshot(t, {tag: shown})
             case Call("at", (_, Name(tag))):
-                return Sight(self.desk.scope.reached.get(against.uses[0], t), {tag: shown})
+                return InstrumentSnapshot(self.desk.scope.reached.get(against.uses[0], t), {tag: shown})
             case _:
                 return self.desk.now(end, against)
 
@@ -177,7 +179,7 @@ class ReadingJudge(_Entered[Reading]):
 class StoodJudge(_Entered[Stood]):
     """Whether the instrument stood still when it was read: how far it moved in the time before the last entry."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.most = desk.binder.quantity(self.ready["change"])
         self.last: list[float] | None = None  # time, change, allowed
@@ -187,19 +189,19 @@ class StoodJudge(_Entered[Stood]):
             change = self.history.change(t, self.desk.scope.read(self.tag), self.spec.over)
             self.last = [t, change, self.most()]
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec = self.spec
         required = f"Required: less than {spec.change} in {clock(spec.over)}."
         if self.last is None:
-            return Verdict(0.0, None, f"Not entered by {clock(end)}. {required}", self.desk.of(end, self.tag))
+            return CriterionResult(0.0, None, f"Not entered by {clock(end)}. {required}", self.desk.of(end, self.tag))
         t, change, most = self.last
         moved = units.show(change + units.from_unit(0.0, self.unit), self.unit)
         if change < most:
-            return Verdict(
+            return CriterionResult(
                 1.0, t, f"Read at {clock(t)} when it was stable: it had moved {moved} in {clock(spec.over)}."
             )
         said = f"Read at {clock(t)} while it moved {moved} in {clock(spec.over)}. {required}"
-        return Verdict(0.0, t, said, self.desk.of(end, self.tag))
+        return CriterionResult(0.0, t, said, self.desk.of(end, self.tag))
 
     def memory(self) -> Any:
         return [self.last, super().memory()]
@@ -212,7 +214,7 @@ class StoodJudge(_Entered[Stood]):
 class ConfirmJudge(Judge[Confirm]):
     """Counts the instruments that were demonstrably looked at."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         named = {r.id: r.tag for r in desk.prepared.drill.reading}
         self.tags = {named.get(name, name): name for name in self.spec.of}
@@ -260,7 +262,7 @@ class ConfirmJudge(Judge[Confirm]):
             return True
         return "That is not what the instrument shows: read it again." if self.off.get(tag) == t else None
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec = self.spec
         wanted = spec.at_least or len(self.tags)
         share = min(1.0, len(self.times) / wanted)
@@ -275,10 +277,10 @@ class ConfirmJudge(Judge[Confirm]):
             said += f" Required: {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)}."
             said += f" Not entered: {missing}."
             due = self.desk.due(self.desk.since(spec.after), spec.within)
-            return Verdict(
+            return CriterionResult(
                 share, last, said, self.desk.of(end, *(tag for tag in self.tags if tag not in self.times)), due
             )
-        return Verdict(share, last, said)
+        return CriterionResult(share, last, said)
 
     def memory(self) -> Any:
         return [dict(self.times), dict(self.off)]

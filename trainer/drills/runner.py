@@ -13,10 +13,10 @@ from trainer.drills.binding import Binder, Truth
 from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Assess, Reach
-from trainer.drills.desk import Desk
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action, Event, Wait
+from trainer.drills.scoring import ScoringContext
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
@@ -240,7 +240,7 @@ class Runner:
         self.scope = scope = Scope(read=machine.read, state=machine.state, index=machine.index, vary=self.drawn)
         choices = {v.id: v.one_of for v in self.drill.vary if v.one_of}
         self.binder = binder = Binder(scope, prepared.catalogue.signals, choices)
-        self.desk = Desk(prepared, scope, binder)
+        self.desk = ScoringContext(prepared, scope, binder)
         self.judges = [judge_of(item, self.desk) for item in prepared.criteria]
         self._watching = [judge for judge in self.judges if judge.watches]
         self._scored = [judge for judge in self.judges if not isinstance(judge.spec, Assess)]

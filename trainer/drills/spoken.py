@@ -15,8 +15,8 @@ from trainer.drills.criteria import (
     ReachJudge,
 )
 from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
-from trainer.drills.desk import Desk, Sight, Verdict, graded, window
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
+from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, graded, window
 from trainer.drills.sheet import clock, in_words
 
 GUESSES = 3
@@ -26,7 +26,7 @@ GUESSES = 3
 class SayJudge(Judge[Say]):
     """Waits for a statement, made in time and true."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.holds = desk.binder.condition(self.ready["holds"]) if "holds" in self.ready else None
         self.good: float | None = None
@@ -71,7 +71,7 @@ class SayJudge(Judge[Say]):
             return f"Reported when it was not so. Required: {self.desk.expected(spec, spec.holds or '')}."
         return "Reported too late for points."
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
         limit = f" within {clock(spec.within)}" if spec.within is not None else ""
@@ -80,22 +80,22 @@ class SayJudge(Judge[Say]):
         if self.wrong is not None:
             other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
             wrong = f"Wrong report at {clock(self.wrong[0])}: '{other}' {expected}"
-            return Verdict(0.0, self.wrong[0], wrong, self._sight(end), due)
+            return CriterionResult(0.0, self.wrong[0], wrong, self._sight(end), due)
         if self.false is not None:
             said = f"Reported at {clock(self.false)}, when this was not met: {in_words(spec.holds or '')}."
             sight = desk.then(self.key, self.false, self.ready["holds"])
-            return Verdict(0.0, self.false, f"{said} {expected}", sight, due)
+            return CriterionResult(0.0, self.false, f"{said} {expected}", sight, due)
         if self.good is not None:
-            return Verdict(1.0, self.good, f"Reported at {clock(self.good)}.", None, due)
+            return CriterionResult(1.0, self.good, f"Reported at {clock(self.good)}.", None, due)
         if self.early is not None:
             early = f"Reported at {clock(self.early)}, too early. {expected}"
-            return Verdict(0.0, self.early, early, self._sight(end), due)
+            return CriterionResult(0.0, self.early, early, self._sight(end), due)
         if self.late is not None and due is not None:
             late = f"Reported at {clock(self.late)}, {clock(self.late - due)} late. {expected}"
-            return Verdict(0.0, self.late, late, self._sight(end), due)
-        return Verdict(0.0, None, f"Not reported by {clock(end)}. {expected}", self._sight(end), due)
+            return CriterionResult(0.0, self.late, late, self._sight(end), due)
+        return CriterionResult(0.0, None, f"Not reported by {clock(end)}. {expected}", self._sight(end), due)
 
-    def _sight(self, end: float) -> Sight:
+    def _sight(self, end: float) -> InstrumentSnapshot:
         """What bears on the statement: what must be so for it, else what came, or has to come, before it."""
         desk, after = self.desk, self.spec.after
         if "holds" in self.ready:
@@ -119,7 +119,7 @@ class SayJudge(Judge[Say]):
 class AnswerJudge(Judge[Answer]):
     """Waits for the first statement after a question that the seed picked."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         drill, picked = desk.prepared.drill, self.spec.question.removeprefix("vary.")
         self.right = self.spec.answers[int(desk.scope.vary[picked])]
@@ -140,21 +140,21 @@ class AnswerJudge(Judge[Answer]):
             return None
         return target == self.right or "That answer is wrong."
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, right = self.spec, self.texts[self.right]
         start = self.desk.since(spec.after)
         due = self.desk.due(start, spec.within)
         if self.given is None or start is None:
             sight = self.desk.missing(end, spec.after) if start is None else None
-            return Verdict(0.0, None, f"Not answered by {clock(end)}. Correct answer: '{right}'", sight, due)
+            return CriterionResult(0.0, None, f"Not answered by {clock(end)}. Correct answer: '{right}'", sight, due)
         t, target = self.given
         if target != self.right:
             wrong = f"Wrong answer at {clock(t)}: '{self.texts[target]}' Correct answer: '{right}'"
-            return Verdict(0.0, t, wrong, None, due)
+            return CriterionResult(0.0, t, wrong, None, due)
         if spec.within is not None and t - start > spec.within:
             late = f"Correct answer at {clock(t)}, {clock(t - start - spec.within)} late."
-            return Verdict(0.0, t, late, None, due)
-        return Verdict(1.0, t, f"Correct answer at {clock(t)}: '{right}'", None, due)
+            return CriterionResult(0.0, t, late, None, due)
+        return CriterionResult(1.0, t, f"Correct answer at {clock(t)}: '{right}'", None, due)
 
     def best(self, t: float) -> float:
         return 1.0 if self.given is None else self.judge(t).share or 0.0
@@ -166,7 +166,7 @@ class AnswerJudge(Judge[Answer]):
         self.given = memory
 
 
-def picked_fault(name: str, desk: Desk) -> str:
+def picked_fault(name: str, desk: ScoringContext) -> str:
     """A fault id, or the one the seed picked for vary.<id>."""
     if not name.startswith("vary."):
         return name
@@ -177,7 +177,7 @@ def picked_fault(name: str, desk: Desk) -> str:
 class DiagnoseJudge(Judge[Diagnose]):
     """Waits for the fault to be named; ``fault`` is the one the seed picked. Wrong ones count whenever they come."""
 
-    def __init__(self, item: Item[Common], desk: Desk) -> None:
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.fault = picked_fault(self.spec.fault, desk)
         # What is right elsewhere in the drill is no wrong guess here.
@@ -208,7 +208,7 @@ class DiagnoseJudge(Judge[Diagnose]):
             else "The drill can no longer be passed."
         )
 
-    def judge(self, end: float) -> Verdict:
+    def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         fault = desk.prepared.catalogue.faults[self.fault]
         wrong = ", ".join(desk.prepared.catalogue.faults[name].title for name in self.wrong)
@@ -219,20 +219,20 @@ class DiagnoseJudge(Judge[Diagnose]):
         sight = desk.of(end, *fault.shows)
         if self.good is None or start is None:
             text = f"Fault not named by {clock(end)}.{said} The fault: {fault.title}."
-            return Verdict(0.0, self.good, text, sight, due)
+            return CriterionResult(0.0, self.good, text, sight, due)
         if self.guessed:
             many = f"{len(self.wrong)} wrong faults were reported; after {GUESSES} the drill cannot be passed."
-            return Verdict(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
+            return CriterionResult(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
         took = self.good - start
         share = graded(took, spec.full, spec.zero) * self._left()
         expected = f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
         if took < 0.0:
             early = f"Fault named at {clock(self.good)}, before it appeared."
-            return Verdict(0.0, self.good, early, sight, due)
+            return CriterionResult(0.0, self.good, early, sight, due)
         text = f"Fault named at {clock(self.good)}: {fault.title}.{cost}"
         if share < 1.0:
-            return Verdict(share, self.good, text + expected, sight, due)
-        return Verdict(share, self.good, text, None, due)
+            return CriterionResult(share, self.good, text + expected, sight, due)
+        return CriterionResult(share, self.good, text, None, due)
 
     def _left(self) -> float:
         """The share of the points that the wrong faults leave: each takes its part of what there was."""
@@ -283,6 +283,6 @@ _JUDGES: dict[str, type[Judge[Any]]] = {
 }
 
 
-def judge_of(item: Item[Common], desk: Desk) -> Judge[Any]:
+def judge_of(item: Item[Common], desk: ScoringContext) -> Judge[Any]:
     """The judge for a criterion of the drill file."""
     return _JUDGES[getattr(item.spec, "kind", "")](item, desk)

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.learn.boxes import read_boxes
 from trainer.learn.parts import Thing, search, things
 from trainer.learn.questions import KINDS, Question, Questions
@@ -32,7 +32,7 @@ class Lesson:
     page; whatever does not fit the moment does nothing.
     """
 
-    def __init__(self, desk: Desk, sheet: str, kept: str = "") -> None:
+    def __init__(self, desk: DrawingContext, sheet: str, kept: str = "") -> None:
         self.parts = things(desk, sheet)
         self.questions = Questions(desk, self.parts)
         self.stops = stops(desk, self.parts)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from trainer.drawing.cards import card_of, reading_of
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 
 #: Parts with a card that the schematic does not draw as such, and what a plant must have for them to be there.
 _BESIDE: Final = (
@@ -43,7 +43,7 @@ class Thing:
         return dict(self.lines)[heading]
 
 
-def things(desk: Desk, sheet: str) -> dict[str, Thing]:
+def things(desk: DrawingContext, sheet: str) -> dict[str, Thing]:
     """Every part of the plant that has a card, by id: first what ``sheet`` (the schematic's markup) draws.
 
     LookupError names a part on the drawing that has no card.
@@ -61,7 +61,7 @@ def things(desk: Desk, sheet: str) -> dict[str, Thing]:
     return found
 
 
-def _thing(desk: Desk, name: str, drawn: bool) -> Thing | None:
+def _thing(desk: DrawingContext, name: str, drawn: bool) -> Thing | None:
     card = card_of(desk.rig, name)
     return None if card is None else Thing(name, card.kind, card.title, card.lines, reading_of(desk, name), drawn)
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trainer.drawing.rig_view import Part, RigView
+from trainer.drawing.rig_view import DrawnPart, RigView
 from trainer.drawing.sheet import serves, supply_of
 
 Feeds = Mapping[str, tuple[str, ...]]
@@ -74,7 +74,7 @@ def _subsea(rig: RigView, found: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
     return pods
 
 
-def _feeder(rig: RigView, function: Part, working: tuple[str, ...]) -> tuple[str, ...]:
+def _feeder(rig: RigView, function: DrawnPart, working: tuple[str, ...]) -> tuple[str, ...]:
     supply = "diverter" if function.get("place") == "diverter" else supply_of(function)
     named = tuple(r.id for r in (*rig.power_regulators, *rig.diverter_regulators) if serves(r) == supply)
     return named or working

@@ -11,7 +11,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
-from trainer.drawing.desk import Desk, round_step
+from trainer.drawing.context import DrawingContext, round_step
 from trainer.drawing.markup import shorten
 from trainer.learn.parts import Thing
 from trainer.learn.path import Feeds, before, feeds, goal_of, isolators
@@ -59,7 +59,7 @@ class Question:
 class Questions:
     """All exercises that a plant gives. ``keys`` names them, ``make`` makes one."""
 
-    def __init__(self, desk: Desk, parts: dict[str, Thing]) -> None:
+    def __init__(self, desk: DrawingContext, parts: dict[str, Thing]) -> None:
         self.desk = desk
         self.parts = parts
         self.network: Feeds = {

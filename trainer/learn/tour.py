@@ -12,7 +12,7 @@ from functools import cache
 from typing import Any
 
 from trainer import resources
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.schematic import VIEWS
 from trainer.learn.parts import Thing
 
@@ -34,7 +34,7 @@ def _written() -> list[dict[str, Any]]:
     return stops
 
 
-def stops(desk: Desk, parts: dict[str, Thing]) -> tuple[Stop, ...]:
+def stops(desk: DrawingContext, parts: dict[str, Thing]) -> tuple[Stop, ...]:
     """The stops of the tour on this plant, from the water inlet to the well."""
     found: list[Stop] = []
     for written in _written():

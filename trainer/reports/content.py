@@ -56,7 +56,7 @@ class Lost:
 
 
 @dataclass(frozen=True)
-class Part:
+class CategoryScore:
     """What was earned of the points of one kind of criteria; ``share`` is 0 to 1."""
 
     title: str
@@ -77,7 +77,7 @@ class Report:
     score: str
     facts: tuple[tuple[str, str], ...]
     critical: tuple[Lost, ...]
-    parts: tuple[Part, ...]
+    parts: tuple[CategoryScore, ...]
     lost: tuple[Lost, ...]
     """What cost most, worst first."""
     more_lost: int
@@ -222,9 +222,9 @@ def _lost(row: Mapping[str, Any]) -> float:
     return 0.0 if earned is None else float(row.get("points", 0.0)) - float(earned)
 
 
-def _parts(rows: list[dict[str, Any]]) -> tuple[Part, ...]:
+def _parts(rows: list[dict[str, Any]]) -> tuple[CategoryScore, ...]:
     kinds = sorted(points_of(rows, None).items(), key=lambda kind: -kind[1][1])
-    return tuple(Part(name, f"{earned:.3g} of {most:g}", earned / most) for name, (earned, most) in kinds)
+    return tuple(CategoryScore(name, f"{earned:.3g} of {most:g}", earned / most) for name, (earned, most) in kinds)
 
 
 def _milestones(drill: str | None, rows: list[Mapping[str, Any]]) -> tuple[tuple[str, str, str], ...]:

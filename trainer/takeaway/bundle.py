@@ -25,7 +25,7 @@ from trainer.takeaway.prepare import Prepared, compile_engine
 from trainer.takeaway.shelf import FILE as SHELF
 from trainer.takeaway.shelf import listing
 
-ENTRIES = ("trainer.takeaway.desk", "trainer.takeaway.standin")
+ENTRIES = ("trainer.takeaway.browser_session", "trainer.takeaway.standin")
 ENGINES_KEPT = 3
 ENGINE_ROOMS = ("fluids", "hydraulics", "plant", "session", "drills")
 # Only what Python reads while the page runs; scripts and styles, but for the report's, are the page's own business.

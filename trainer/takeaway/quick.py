@@ -42,7 +42,7 @@ for name in json.loads(argument)["modules"]:
     importlib.import_module(name)
 from trainer.session.engine import engine_hash
 from trainer.runtime import modules
-from trainer.takeaway.desk import open_desk
+from trainer.takeaway.browser_session import open_desk
 engine_hash(), modules._laws()
 open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from trainer import resources
-from trainer.drawing.desk import round_step
+from trainer.drawing.context import round_step
 from trainer.drawing.markup import Markup, el
 from trainer.planning.ensemble.answers import EXPLAINED, listed, needed, share_rows, sign
 from trainer.planning.ensemble.order import Order

@@ -28,7 +28,7 @@ class Scale:
 
 
 @dataclass(frozen=True, slots=True)
-class Desk:
+class DrawingContext:
     """What every drawing function takes: the parts, the catalogue, and field or metric."""
 
     rig: RigView
@@ -39,7 +39,7 @@ class Desk:
         """Whether the plant has all these readings."""
         return all(tag in self.signals for tag in tags)
 
-    def seen(self) -> Desk:
+    def seen(self) -> DrawingContext:
         """The same desk with instruments only: no reading that just the engine knows."""
         return replace(self, signals={tag: s for tag, s in self.signals.items() if s.station})
 

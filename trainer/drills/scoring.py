@@ -20,7 +20,7 @@ _EVENT = re.compile(r"\b(done|since|noted|said)\(\s*([\w.]+)\s*\)")
 
 
 @dataclass(frozen=True, slots=True)
-class Sight:
+class InstrumentSnapshot:
     """What the instruments showed at a moment (s), as text by tag."""
 
     t: float
@@ -28,7 +28,7 @@ class Sight:
 
 
 @dataclass(slots=True)
-class Desk:
+class ScoringContext:
     """What the judges share: the drill, the bound scope, and readings noted when something was reached."""
 
     prepared: Prepared
@@ -49,15 +49,15 @@ class Desk:
         """A reading as people say it."""
         return show_value(self.prepared.catalogue.signals[tag], value)
 
-    def then(self, key: str, t: float, *expressions: Expression) -> Sight:
+    def then(self, key: str, t: float, *expressions: Expression) -> InstrumentSnapshot:
         """What was kept under ``key`` at ``t``; of a condition on milestones alone, what was kept with them."""
         shown = self.shown(key)
         for expression in expressions if not shown else ():
             for name in expression.uses:
                 shown |= self.shown(name)
-        return Sight(t, shown)
+        return InstrumentSnapshot(t, shown)
 
-    def now(self, end: float, *expressions: Expression) -> Sight:
+    def now(self, end: float, *expressions: Expression) -> InstrumentSnapshot:
         """What the instruments show now of what these conditions ask for, down to what the unreached ones ask."""
         looked_at: set[str] = set()
         sight = self.of(end, *(tag for expression in expressions for tag in self._asked(expression, looked_at)))
@@ -68,12 +68,14 @@ class Desk:
                     return self.then(name, self.scope.reached[name])
         return sight
 
-    def of(self, end: float, *tags: str) -> Sight:
+    def of(self, end: float, *tags: str) -> InstrumentSnapshot:
         """What these instruments show now."""
         signals = self.prepared.catalogue.signals
-        return Sight(end, {tag: self.text(tag, self.scope.read(tag)) for tag in dict.fromkeys(tags) if tag in signals})
+        return InstrumentSnapshot(
+            end, {tag: self.text(tag, self.scope.read(tag)) for tag in dict.fromkeys(tags) if tag in signals}
+        )
 
-    def missing(self, end: float, *milestones: str | None, beside: Sequence[Expression] = ()) -> Sight:
+    def missing(self, end: float, *milestones: str | None, beside: Sequence[Expression] = ()) -> InstrumentSnapshot:
         """What the instruments show now ``beside`` what these milestones, none of them reached, ask for."""
         asked = [item.ready["when"] for item in self.prepared.milestones if item.spec.id in milestones]
         return self.now(end, *beside, *asked)
@@ -161,13 +163,13 @@ class Desk:
 
 
 @dataclass(frozen=True, slots=True)
-class Verdict:
+class CriterionResult:
     """Share of the points earned (None: not a machine's to judge), deciding time and the sentences why."""
 
     share: float | None
     t: float | None
     reason: str
-    sight: Sight | None = None
+    sight: InstrumentSnapshot | None = None
     due: float | None = None
     """The time by which it had to be so for any points."""
 

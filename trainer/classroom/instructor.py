@@ -54,7 +54,7 @@ class RefusedError(Exception):
     """Something the desk does not do; one sentence."""
 
 
-class Desk:
+class InstructorControls:
     """Carries out what an instructor says. ``chosen`` is the place that single-place messages are about."""
 
     def __init__(self, rooms: ClassRooms, access: Access, outbox: Outbox, starts: Starts) -> None:

@@ -32,7 +32,7 @@ SNAPSHOT_TICKS = 10 * TICKS_PER_SECOND
 """Ten simulated seconds: a resumed run has at most that much to make up, a blink even in a browser."""
 
 
-class Desk:
+class BrowserSession:
     """A seat behind texts.
 
     make_seat: builds the seat around a start function (see ``Start`` in the seat). start: starts a fresh run.
@@ -254,7 +254,7 @@ def _advance(run: Any, tick: int) -> None:
         run.advance_to(tick / TICKS_PER_SECOND)
 
 
-def open_desk(folder: Path | None = None) -> Desk:
+def open_desk(folder: Path | None = None) -> BrowserSession:
     """The desk of the shipped trainer: every shipped drill, every station; own files go into ``folder``."""
     from trainer import resources
     from trainer.session.session import read_snapshot
@@ -280,4 +280,4 @@ def open_desk(folder: Path | None = None) -> Desk:
             return Session.restore(snapshot)
         return Session.start(path, fixed.plant, fixed.seed, fixed.mode).resume(kept)
 
-    return Desk(lambda begin: Seat(begin, drills, Boards()), start, restore, own)
+    return BrowserSession(lambda begin: Seat(begin, drills, Boards()), start, restore, own)
