@@ -45,6 +45,18 @@ class Unit:
     metric: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class Quantity:
+    """What a float of a declaration or a law is: its dimension. It is in that dimension's SI unit."""
+
+    dimension: str
+
+    @property
+    def unit(self) -> str:
+        """The SI unit; empty for "alike", which takes any."""
+        return "" if self.dimension == "alike" else si_unit(self.dimension)
+
+
 UNITS: Final[dict[str, Unit]] = {
     # A pressure in psi is a gauge reading or a difference: only a factor, never the atmosphere.
     "psi": Unit("pressure", _PSI, decimals=0, metric="bar"),
@@ -131,6 +143,20 @@ _EXAMPLES: Final[dict[str, str]] = {
     "state": "1",
 }  # fmt: skip
 
+_SI: Final[dict[str, str]] = {
+    "pressure": "Pa", "volume": "m3", "flow": "m3/s", "length": "m", "temperature": "K", "density": "kg/m3",
+    "gradient": "Pa/m", "time": "s", "voltage": "V", "current": "A", "charge": "A s", "power": "W", "frequency": "1/s",
+    "flow coefficient": "m3/(s sqrt(Pa))", "force": "N", "fraction": "1", "viscosity": "Pa s", "area": "m2",
+    "velocity": "m/s", "mass": "kg", "angle": "rad", "count": "1", "state": "1",
+    # What only laws compute with; it stands in no file.
+    "number": "1", "compliance": "m3/Pa", "conductance": "m3/(s Pa)", "softness": "1/Pa", "force per length": "N/m",
+    "gravity times height": "m2/s2", "warming by density": "K m3/kg", "pressure per warming": "Pa/K",
+    "pressure per flow": "Pa s/m3", "share per flow": "s/m3", "share per length": "1/m",
+    "pressure per velocity": "Pa s/m",
+}  # fmt: skip
+SI_UNITS: Final = tuple(dict.fromkeys(_SI.values()))
+"""The SI units in which the engine holds its numbers."""
+
 QUOTED: Final = 60
 
 _NUMBER = r"[+-]?(?:\d{1,3}(?:,\d{3})+|\d+)?(?:\.\d*)?(?:[eE][+-]?\d+)?"
@@ -153,6 +179,14 @@ def _unit(name: str) -> Unit:
 def dimension_of(unit: str) -> str:
     """The dimension of a unit: ``dimension_of("psi") == "pressure"``. ValueError for an unknown unit."""
     return _unit(unit).dimension
+
+
+def si_unit(dimension: str) -> str:
+    """The SI unit of a dimension: ``si_unit("pressure") == "Pa"``; "1" for a share, a state or a count.
+
+    KeyError for an unknown dimension.
+    """
+    return _SI[dimension]
 
 
 def units_of(dimension: str) -> tuple[str, ...]:
@@ -359,25 +393,42 @@ def _schema(dimension: str) -> WithJsonSchema:
     )
 
 
-# Types for declarations: text with a unit in the file, SI float in the model. Counts stay plain int or float.
-Pressure = Annotated[float, _reader("pressure"), _schema("pressure")]
-Volume = Annotated[float, _reader("volume"), _schema("volume")]
-Flow = Annotated[float, _reader("flow"), _schema("flow")]
-Length = Annotated[float, _reader("length"), _schema("length")]
-Temperature = Annotated[float, _reader("temperature"), _schema("temperature")]
-Density = Annotated[float, _reader("density"), _schema("density")]
-Gradient = Annotated[float, _reader("gradient"), _schema("gradient")]
-Seconds = Annotated[float, _reader("time"), _schema("time")]
-Fraction = Annotated[float, _reader("fraction"), _schema("fraction")]
-Voltage = Annotated[float, _reader("voltage"), _schema("voltage")]
-Current = Annotated[float, _reader("current"), _schema("current")]
-Charge = Annotated[float, _reader("charge"), _schema("charge")]
-Power = Annotated[float, _reader("power"), _schema("power")]
-Frequency = Annotated[float, _reader("frequency"), _schema("frequency")]
-Force = Annotated[float, _reader("force"), _schema("force")]
-Viscosity = Annotated[float, _reader("viscosity"), _schema("viscosity")]
-Area = Annotated[float, _reader("area"), _schema("area")]
-Velocity = Annotated[float, _reader("velocity"), _schema("velocity")]
-Mass = Annotated[float, _reader("mass"), _schema("mass")]
-Coefficient = Annotated[float, _reader("flow coefficient"), _schema("flow coefficient")]
-Angle = Annotated[float, _reader("angle"), _schema("angle")]
+# Types for declarations and laws: text with a unit in the file, SI float in the model. Counts stay plain int or float.
+Pressure = Annotated[float, Quantity("pressure"), _reader("pressure"), _schema("pressure")]
+Volume = Annotated[float, Quantity("volume"), _reader("volume"), _schema("volume")]
+Flow = Annotated[float, Quantity("flow"), _reader("flow"), _schema("flow")]
+Length = Annotated[float, Quantity("length"), _reader("length"), _schema("length")]
+Temperature = Annotated[float, Quantity("temperature"), _reader("temperature"), _schema("temperature")]
+Density = Annotated[float, Quantity("density"), _reader("density"), _schema("density")]
+Gradient = Annotated[float, Quantity("gradient"), _reader("gradient"), _schema("gradient")]
+Seconds = Annotated[float, Quantity("time"), _reader("time"), _schema("time")]
+Fraction = Annotated[float, Quantity("fraction"), _reader("fraction"), _schema("fraction")]
+Voltage = Annotated[float, Quantity("voltage"), _reader("voltage"), _schema("voltage")]
+Current = Annotated[float, Quantity("current"), _reader("current"), _schema("current")]
+Charge = Annotated[float, Quantity("charge"), _reader("charge"), _schema("charge")]
+Power = Annotated[float, Quantity("power"), _reader("power"), _schema("power")]
+Frequency = Annotated[float, Quantity("frequency"), _reader("frequency"), _schema("frequency")]
+Force = Annotated[float, Quantity("force"), _reader("force"), _schema("force")]
+Viscosity = Annotated[float, Quantity("viscosity"), _reader("viscosity"), _schema("viscosity")]
+Area = Annotated[float, Quantity("area"), _reader("area"), _schema("area")]
+Velocity = Annotated[float, Quantity("velocity"), _reader("velocity"), _schema("velocity")]
+Mass = Annotated[float, Quantity("mass"), _reader("mass"), _schema("mass")]
+Coefficient = Annotated[float, Quantity("flow coefficient"), _reader("flow coefficient"), _schema("flow coefficient")]
+Angle = Annotated[float, Quantity("angle"), _reader("angle"), _schema("angle")]
+
+# Types for laws alone.
+Number = Annotated[float, Quantity("number")]
+"""A share, a state, a flag or a count."""
+Alike = Annotated[float, Quantity("alike")]
+"""Whatever unit it is: the same at all ports of a law that are of this type."""
+Compliance = Annotated[float, Quantity("compliance")]
+Conductance = Annotated[float, Quantity("conductance")]
+Softness = Annotated[float, Quantity("softness")]
+ForcePerLength = Annotated[float, Quantity("force per length")]
+GravityHeight = Annotated[float, Quantity("gravity times height")]
+Warming = Annotated[float, Quantity("warming by density")]
+ThermalPressure = Annotated[float, Quantity("pressure per warming")]
+PressurePerFlow = Annotated[float, Quantity("pressure per flow")]
+PerFlow = Annotated[float, Quantity("share per flow")]
+PerLength = Annotated[float, Quantity("share per length")]
+PressurePerVelocity = Annotated[float, Quantity("pressure per velocity")]

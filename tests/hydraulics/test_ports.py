@@ -6,14 +6,17 @@ from typing import Any
 
 import pytest
 
+from trainer.hydraulics.compile import check_wiring
 from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import WiringError, gives, ports_of, under
 from trainer.hydraulics.storage import Fixed
+from trainer.plant.rig import load_plant
+from trainer.units import Alike, Number, Volume
 
 
 @gives("level", "spilled")
-def fills(level: float, inflow: float, full: float) -> tuple[float, float]:
+def fills(level: Volume, inflow: Volume, full: Volume) -> tuple[Volume, Volume]:
     """A tank's level after a scan, and what ran over."""
     over = max(level + inflow - full, 0.0)
     return level + inflow - over, over
@@ -23,6 +26,12 @@ def fills(level: float, inflow: float, full: float) -> tuple[float, float]:
 def forgets_one(level: float) -> tuple[float, float]:
     """A law with two results of which one has no name."""
     return level, level
+
+
+@gives("value")
+def nears(value: Alike, goal: Alike, share: Number) -> Alike:
+    """A value of any unit that nears a goal of the same."""
+    return value + share * (goal - value)
 
 
 RIGHT: dict[str, Any] = dict(
@@ -90,3 +99,61 @@ def test_the_ports_of_an_edge_are_named_too() -> None:
 
 def test_ports_of_the_same_names_under_a_stem() -> None:
     assert under("bank_a", "p", "v") == {"p": "bank_a.p", "v": "bank_a.v"}
+
+
+def tank(inflow: str = "m3", spilled: str = "m3") -> Network:
+    """A network of one tank, with the units of what flows in and of what is spilled as given."""
+    net = Network()
+    for name, unit in (("tank.level", "m3"), ("pump.q", inflow), ("deck.spilled", spilled)):
+        net.var(name, 0.0, unit)
+    net.block(fills, **RIGHT)
+    return net
+
+
+@pytest.mark.parametrize(
+    ("wrong", "said"),
+    [
+        (dict(inflow="m3/s"), "fills has 'inflow' in m3, but pump.q is in m3/s: bind a variable in m3"),
+        (dict(spilled="Pa"), "fills has 'spilled' in m3, but deck.spilled is in Pa: bind a variable in m3"),
+    ],
+)
+def test_a_wrong_unit_is_one_sentence_that_names_both(wrong: dict[str, str], said: str) -> None:
+    check_wiring(tank())
+    with pytest.raises(WiringError) as told:
+        check_wiring(tank(**wrong))
+    assert str(told.value) == said
+
+
+def test_the_unit_of_a_flow_law_is_checked_too() -> None:
+    net = Network()
+    for name in ("a", "b"):
+        net.node(name, Fixed(1.0e5))
+    net.edge("line", "a", "b", opened, dict(x="a.p", k=1.0e-6))
+    with pytest.raises(WiringError, match=r"opened has 'x' in 1, but a.p is in Pa: bind a variable in 1"):
+        check_wiring(net)
+
+
+def test_a_law_for_any_unit_takes_one_at_a_time() -> None:
+    net = Network()
+    for name, unit in (("a", "Pa"), ("b", "Pa"), ("c", "m3")):
+        net.var(name, 0.0, unit)
+    net.block(nears, inputs=dict(goal="b", share=0.1), states=dict(value="a"))
+    check_wiring(net)
+    net.block(nears, inputs=dict(goal="c", share=0.1), states=dict(value="a"))
+    with pytest.raises(WiringError, match="nears needs one unit throughout, but a is in Pa and c in m3"):
+        check_wiring(net)
+
+
+def test_an_unknown_unit_of_a_variable_is_refused() -> None:
+    with pytest.raises(ValueError, match="a is in 'psi', which is no SI unit known here: write one of Pa, "):
+        Network().var("a", 0.0, "psi")
+
+
+@pytest.mark.parametrize("plant", ["quillback", "sandpiper"])
+def test_every_port_of_a_shipped_plant_has_a_unit(plant: str) -> None:
+    net = load_plant(plant)[0].network()
+    steps = {(b.law, 0) for b in net.blocks} | {(e.law, 2) for e in net.edges.values()}
+    bare = {
+        f"{p.law}.{n}" for p in (ports_of(*s) for s in steps) for n in (*p.parameters, *p.results) if n not in p.units
+    }
+    assert not bare

@@ -66,11 +66,12 @@ class BareWell:
     def __init__(self, site: BareSite | None = None, start: str = "drilling") -> None:
         self.site = site or make()
         net = Network()
-        for name in ("leak", "sheared", "disconnected"):
+        net.var("bore.leak", 0.0, "m3/(s sqrt(Pa))")
+        for name in ("sheared", "disconnected"):
             net.var(f"bore.{name}", 0.0)
         for line in ("choke", "kill"):
             for part in ("sees_well", "sees_riser", "closed_in"):
-                net.var(f"{line}_line.{part}", 0.0)
+                net.var(f"{line}_line.{part}", 0.0, "Pa" if part == "closed_in" else "1")
         for name in ("area", "outlet"):
             net.var(f"bore.{name}", 1.0)
         self.site.floor.build(net, self.site)

@@ -32,7 +32,7 @@ from typing import TypeAlias
 from trainer.hydraulics.framing import framed
 from trainer.hydraulics.inline import Inliner, constant, name
 from trainer.hydraulics.network import Block, Edge, Network
-from trainer.hydraulics.ports import Input
+from trainer.hydraulics.ports import Input, check_units
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
 from trainer.hydraulics.writing import statement
 
@@ -54,13 +54,18 @@ class Compiled:
     layout: tuple[str, ...]
 
 
-def check_names(net: Network) -> None:
-    """ValueError when a step or an edge of ``net`` asks for a variable that no component provides."""
+def check_wiring(net: Network) -> None:
+    """ValueError when a step or an edge of ``net`` asks for a variable that no component provides, WiringError when
+    one is in another unit than the port that it is bound to."""
     asked = [value for b in net.blocks for value in b.inputs]
     asked += [value for e in net.edges.values() for value in e.args]
     for value in asked:
         if isinstance(value, str) and value not in net.variables and not value.startswith("fault."):
             raise ValueError(f"the plant uses {value}, which no component provides")
+    for b in net.blocks:
+        check_units(b.law, b.inputs, b.outputs, net.units)
+    for e in net.edges.values():
+        check_units(e.law, e.args, (), net.units, 2)
 
 
 @cache

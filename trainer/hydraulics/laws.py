@@ -17,13 +17,15 @@ from __future__ import annotations
 
 from math import sqrt
 
+from trainer.units import Coefficient, Conductance, Flow, Number, Pressure, Volume
+
 BAND = 2.0e3
 CHECK_BAND = 1.0e4
 LEAN = 0.75
 READY = 0.02
 
 
-def orifice(pu: float, pd: float, k: float) -> tuple[float, float, float]:
+def orifice(pu: Pressure, pd: Pressure, k: Coefficient) -> tuple[float, float, float]:
     """Turbulent orifice, either way: q = k sqrt(dp), k in m3/(s sqrt(Pa)).
 
     Source: the orifice equation of IEC 60534-2-1 (incompressible), with k = Cd A sqrt(2 / density).
@@ -50,13 +52,13 @@ def ahead(dp: float, k: float) -> tuple[float, float]:
     return forward * slope, (slope if dp > 0.0 else 0.0)
 
 
-def laminar(pu: float, pd: float, g: float) -> tuple[float, float, float]:
+def laminar(pu: Pressure, pd: Pressure, g: Conductance) -> tuple[float, float, float]:
     """Laminar line: q = g dp, with g = pi d^4 / (128 viscosity length) (Hagen-Poiseuille)."""
     q = g * (pu - pd)
     return q, g, g
 
 
-def check(pu: float, pd: float, k: float, crack: float, leak: float) -> tuple[float, float, float]:
+def check(pu: Pressure, pd: Pressure, k: Coefficient, crack: Pressure, leak: Coefficient) -> tuple[float, float, float]:
     """Check valve: opens over ``CHECK_BAND`` above its cracking pressure; ``leak`` (m3/(s sqrt(Pa))) passes back.
 
     The soft opening q = k x^2 / (x + band)^1.5 with x = dp - crack has no kink at x = 0.
@@ -77,7 +79,7 @@ def check(pu: float, pd: float, k: float, crack: float, leak: float) -> tuple[fl
     return q, g, g
 
 
-def checked_pump(pu: float, pd: float, rate: float, slip: float, wet: float) -> tuple[float, float, float]:
+def checked_pump(pu: Pressure, pd: Pressure, rate: Flow, slip: Conductance, wet: Number) -> tuple[float, float, float]:
     """Positive-displacement pump behind its discharge check valve.
 
     ``rate`` m3/s at no load, ``slip`` m3/(s Pa) past the plungers, ``wet`` 1 with the suction flooded, 0 when dry.
@@ -91,7 +93,7 @@ def checked_pump(pu: float, pd: float, rate: float, slip: float, wet: float) -> 
     return q, g, g
 
 
-def stalling_pump(pu: float, pd: float, rate: float, stall: float, wet: float) -> tuple[float, float, float]:
+def stalling_pump(pu: Pressure, pd: Pressure, rate: Flow, stall: Pressure, wet: Number) -> tuple[float, float, float]:
     """Air-driven pump: its rate falls in a straight line with the pressure it works against, to nothing at stall."""
     load = pd - pu
     room = max(stall, 1.0)
@@ -102,7 +104,7 @@ def stalling_pump(pu: float, pd: float, rate: float, stall: float, wet: float) -
     return q, g, g
 
 
-def relief(pu: float, pd: float, k: float, opens: float, band: float) -> tuple[float, float, float]:
+def relief(pu: Pressure, pd: Pressure, k: Coefficient, opens: Pressure, band: Pressure) -> tuple[float, float, float]:
     """Relief valve: shut below ``opens`` (Pa across the valve), full open ``band`` above it."""
     dp = pu - pd
     lift = min(max((dp - opens) / band, 0.0), 1.0)
@@ -112,7 +114,9 @@ def relief(pu: float, pd: float, k: float, opens: float, band: float) -> tuple[f
     return lift * through, g, g
 
 
-def regulator(pu: float, pd: float, k: float, setting: float, band: float) -> tuple[float, float, float]:
+def regulator(
+    pu: Pressure, pd: Pressure, k: Coefficient, setting: Pressure, band: Pressure
+) -> tuple[float, float, float]:
     """Pressure-reducing regulator: wide open ``band`` below its setting, shut at it.
 
     A check valve round the spool lets the reduced line empty back when the supply falls away (common practice).
@@ -132,7 +136,7 @@ def regulator(pu: float, pd: float, k: float, setting: float, band: float) -> tu
     return lift * through - back, gu, gd
 
 
-def bottle_port(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[float, float, float]:
+def bottle_port(pu: Pressure, pd: Pressure, k: Coefficient, fluid: Volume, last: Volume) -> tuple[float, float, float]:
     """Neck of an accumulator: fluid enters freely; the last of it (``last`` m3) chokes the way out.
 
     ``pd`` is the bottles' pressure and ``fluid`` what they hold: as the bladder meets the poppet the port closes, so
@@ -148,7 +152,7 @@ def bottle_port(pu: float, pd: float, k: float, fluid: float, last: float) -> tu
     return q, g, g
 
 
-def drain(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[float, float, float]:
+def drain(pu: Pressure, pd: Pressure, k: Coefficient, fluid: Volume, last: Volume) -> tuple[float, float, float]:
     """Orifice that only lets out, and less of the last ``last`` m3 (a bleed to tank, a leak, an open hose)."""
     left = min(max(fluid / last, 0.0), 1.0)
     through, slope = ahead(pu - pd, k)
@@ -156,17 +160,17 @@ def drain(pu: float, pd: float, k: float, fluid: float, last: float) -> tuple[fl
 
 
 def piston(
-    pc: float,
-    po: float,
-    g: float,
-    ratio: float,
-    against: float,
-    hold_close: float,
-    hold_open: float,
-    x: float,
-    limit: float,
-    cushion: float,
-    room: float,
+    pc: Pressure,
+    po: Pressure,
+    g: Conductance,
+    ratio: Number,
+    against: Pressure,
+    hold_close: Pressure,
+    hold_open: Pressure,
+    x: Number,
+    limit: Number,
+    cushion: Number,
+    room: Flow,
 ) -> tuple[float, float, float]:
     """Double-acting piston: flow out of the closing chamber into its swept volume, m3/s.
 
@@ -187,19 +191,23 @@ def piston(
     return q, gu, gu * ratio
 
 
-def opened(pu: float, pd: float, k: float, x: float) -> tuple[float, float, float]:
+def opened(pu: Pressure, pd: Pressure, k: Coefficient, x: Number) -> tuple[float, float, float]:
     """Orifice of a valve that is ``x`` open (0 to 1)."""
     q, gu, gd = orifice(pu, pd, k * x)
     return q, gu, gd
 
 
-def opened_check(pu: float, pd: float, k: float, x: float, leak: float) -> tuple[float, float, float]:
+def opened_check(
+    pu: Pressure, pd: Pressure, k: Coefficient, x: Number, leak: Coefficient
+) -> tuple[float, float, float]:
     """A valve ``x`` open in series with a check valve that leaks back by ``leak``."""
     q, gu, gd = check(pu, pd, k * x, 0.0, leak)
     return q, gu, gd
 
 
-def venting(pu: float, pd: float, k: float, setting: float, band: float) -> tuple[float, float, float]:
+def venting(
+    pu: Pressure, pd: Pressure, k: Coefficient, setting: Pressure, band: Pressure
+) -> tuple[float, float, float]:
     """The relieving side of a regulator: lets out of the reduced line when it stands above ``setting`` + ``band``."""
     over = pu - setting - band
     lift = min(max(over / band, 0.0), 1.0)

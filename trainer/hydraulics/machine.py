@@ -9,7 +9,7 @@ from collections.abc import Callable
 from typing import Any, ClassVar, Protocol
 
 from trainer.constants import TICKS_PER_SCAN
-from trainer.hydraulics.compile import Advance, Numbers, check_names, compile_network
+from trainer.hydraulics.compile import Advance, Numbers, check_wiring, compile_network
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_heat, bottle_step, line_pressure
@@ -97,7 +97,7 @@ class Machine:
         self.figures: Callable[[str], float] | None = None
         """The figure (SI) at a place of the plant file; LookupError for none."""
         self._run: Run | None = None
-        check_names(net)
+        check_wiring(net)
         self.settle_pressures()
 
     def scan(self, scans: int = 1) -> None:

@@ -18,6 +18,7 @@ from trainer.hydraulics.inline import Law
 from trainer.hydraulics.ports import Input, Wires, bound, bound_flow, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
+from trainer.units import SI_UNITS, dimension_of, si_unit
 
 if TYPE_CHECKING:
     from trainer.hydraulics.machine import Machine
@@ -80,6 +81,7 @@ class Network:
     wake: float = 7.0e4
     settled: float = 1.4e4
     variables: dict[str, float] = field(default_factory=dict)
+    units: dict[str, str] = field(default_factory=dict)
     nodes: dict[str, Node] = field(default_factory=dict)
     edges: dict[str, Edge] = field(default_factory=dict)
     blocks: list[Block] = field(default_factory=list)
@@ -110,11 +112,16 @@ class Network:
             held.update(repr((law, b.inputs, b.outputs, b.rate, b.group, b.gate)).encode())
         return held.hexdigest()
 
-    def var(self, name: str, initial: float = 0.0) -> str:
-        """Add a state variable and return its name."""
+    def var(self, name: str, initial: float = 0.0, unit: str = "1") -> str:
+        """Add a state variable, which is in the SI ``unit`` ("1": a share, a state, a count); returns its name."""
         if name in self.variables:
             raise ValueError(f"the plant names {name} twice; give one of them another id")
+        if unit not in SI_UNITS:
+            raise ValueError(
+                f"{name} is in {unit!r}, which is no SI unit known here: write one of {', '.join(SI_UNITS)}"
+            )
         self.variables[name] = float(initial)
+        self.units[name] = unit
         return name
 
     def group(self, name: str, gate: str = "", awake: float = 1.0) -> str:
@@ -128,23 +135,26 @@ class Network:
         """Add a node; its variables are ``name.p`` (Pa), ``name.v`` (m3) and, off the boundaries, ``name.c``."""
         self.nodes[name] = Node(name, storage, group)
         if isinstance(storage, Fixed):
-            self.var(f"{name}.v", storage.initial)
-            self.var(f"{name}.p", storage.pressure)
+            self.var(f"{name}.v", storage.initial, "m3")
+            self.var(f"{name}.p", storage.pressure, "Pa")
             return name
         if isinstance(storage, Gas):
-            self.var(f"{name}.v", storage.fluid)
-            self.var(f"{name}.t", storage.temperature)
-            for part in ("p", "c", "rho", "warm", "heat"):
-                self.var(f"{name}.{part}")
+            self.var(f"{name}.v", storage.fluid, "m3")
+            self.var(f"{name}.t", storage.temperature, "K")
+            self.var(f"{name}.p", 0.0, "Pa")
+            self.var(f"{name}.c", 0.0, "m3/Pa")
+            self.var(f"{name}.rho", 0.0, "kg/m3")
+            self.var(f"{name}.warm", 0.0, "K m3/kg")
+            self.var(f"{name}.heat", 0.0, "Pa/K")
             self.block(
                 bottle_heat,
                 inputs=dict(rho=f"{name}.rho", temperature=f"{name}.t"),
                 outputs=under(name, "warm", "heat"),
             )
             return name
-        self.var(f"{name}.v", storage.initial)
-        self.var(f"{name}.p")
-        self.var(f"{name}.c")
+        self.var(f"{name}.v", storage.initial, "m3")
+        self.var(f"{name}.p", 0.0, "Pa")
+        self.var(f"{name}.c", 0.0, "m3/Pa")
         return name
 
     def edge(
@@ -165,7 +175,7 @@ class Network:
         if name in self.edges:
             raise ValueError(f"the plant names {name} twice; give one of them another id")
         self.edges[name] = Edge(name, a, b, law, bound_flow(law, inputs), ratio, head, group, fault)
-        return self.var(f"{name}.q")
+        return self.var(f"{name}.q", 0.0, "m3/s")
 
     def block(
         self,
@@ -192,7 +202,7 @@ class Network:
     def signal(self, signal: Any, initial: float = 0.0) -> str:
         """Publish a reading; a variable of that name is added when there is none."""
         if signal.tag not in self.variables:
-            self.var(signal.tag, initial)
+            self.var(signal.tag, initial, si_unit(dimension_of(signal.unit)))
         self.signals[signal.tag] = signal
         return str(signal.tag)
 

@@ -3,22 +3,28 @@
 A law's inputs are its parameters. Its results are named beside it by ``gives``; a result that has the name of a
 parameter is a *state*: the law reads the variable and writes it again. Everything is bound by name when the plant is
 built, so two neighbours cannot change places unseen.
+
+A port's unit is that of its type (``trainer.units``: ``p: Pressure``); the variable bound to it must have the same.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TypeAlias, TypeVar
+from typing import TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
 from trainer.hydraulics.inline import Law, parse
+from trainer.units import Quantity
 
 Input = str | float
 """What a port takes: the name of a variable, or a number."""
 Wires: TypeAlias = Mapping[str, Input]
 """What is bound to ports, by their names."""
 AnyLaw = TypeVar("AnyLaw", bound=Law)
+
+
+ALIKE = "alike"
 
 
 class WiringError(TypeError):
@@ -42,6 +48,8 @@ class Ports:
     law: str
     parameters: tuple[str, ...]
     results: tuple[str, ...]
+    units: Mapping[str, str]
+    """SI unit by port; ``ALIKE`` where it is any, but one for all such ports. A port without a type has none."""
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -67,7 +75,43 @@ def ports_of(law: Law, given: int = 0) -> Ports:
         raise WiringError(
             f"{law.__name__} gives {len(parsed.results)} results and names {len(set(results))}: name each once"
         )
-    return Ports(law.__name__, parsed.params[given:], results)
+    hints = get_type_hints(law, include_extras=True)
+    returned = hints.pop("return", float)
+    units = {name: _unit(hint) for name, hint in hints.items()}
+    if results:
+        parts = get_args(returned) if get_origin(returned) is tuple else (returned,)
+        units |= {name: _unit(part) for name, part in zip(results, parts, strict=True)}
+    return Ports(law.__name__, parsed.params[given:], results, {name: unit for name, unit in units.items() if unit})
+
+
+def _unit(hint: object) -> str:
+    """The SI unit of a port's type; an empty string for a plain float."""
+    return next((ALIKE if q.dimension == ALIKE else q.unit for q in get_args(hint) if isinstance(q, Quantity)), "")
+
+
+def check_units(
+    law: Law, read: Sequence[Input], written: Sequence[str], units: Mapping[str, str], given: int = 0
+) -> None:
+    """WiringError when a variable bound to a port of ``law`` is not in the port's unit.
+
+    ``read`` and ``written`` are what ``bound`` gives, ``units`` the unit of each variable. Numbers have none.
+    """
+    ports = ports_of(law, given)
+    alike = ("", "")
+    for name, variable in (*zip(ports.parameters, read, strict=True), *zip(ports.results, written, strict=True)):
+        wanted = ports.units.get(name, "")
+        unit = units.get(variable, "") if isinstance(variable, str) else ""
+        if not unit or not wanted or unit == wanted:
+            continue
+        if wanted != ALIKE:
+            raise WiringError(
+                f"{ports.law} has '{name}' in {wanted}, but {variable} is in {unit}: bind a variable in {wanted}"
+            )
+        if alike[1] not in ("", unit):
+            raise WiringError(
+                f"{ports.law} needs one unit throughout, but {alike[0]} is in {alike[1]} and {variable} in {unit}"
+            )
+        alike = (str(variable), unit)
 
 
 def bound(

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 from trainer.hydraulics.ports import gives
+from trainer.units import Density, Temperature, ThermalPressure, Warming
 
 LEAST_GAS = 1.0e-5
 
@@ -71,7 +72,7 @@ class Fixed:
 
 
 @gives("warm", "heat")
-def bottle_heat(rho: float, temperature: float) -> tuple[float, float]:
+def bottle_heat(rho: Density, temperature: Temperature) -> tuple[Warming, ThermalPressure]:
     """How the gas of a bottle answers, taken once a scan: dT/drho along the adiabat (K m3/kg), and dp/dT (Pa/K).
 
     dT/drho = T (dp/dT) / (rho^2 cv), a general relation for a closed gas volume.

@@ -22,7 +22,7 @@ from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import Coefficient, Pressure, Seconds, Volume, between
+from trainer.units import Coefficient, Mass, Number, Pressure, Seconds, Temperature, Volume, between
 
 PORT = 1.0e-5
 # Bleed valve for each m3 of gas space, so that a large bank bleeds down in the time of a small one.
@@ -59,7 +59,7 @@ class Bank(Component):
         shell = self.bottles * self.bottle_volume
         mass = shell * density(self.precharge + ATMOSPHERE, wall_kelvin)
         fluid = max(shell - mass / density(max(start, self.precharge + ATMOSPHERE), wall_kelvin), 0.0)
-        net.var(f"{i}.gas", mass)
+        net.var(f"{i}.gas", mass, "kg")
         net.node(i, Gas(shell, f"{i}.gas", wall, self.relaxation, fluid, wall_kelvin))
         self._readings(net, shell)
         if self.place == "stack":
@@ -80,7 +80,7 @@ class Bank(Component):
 
     def _readings(self, net: Network, shell: float) -> None:
         i, surface = self.id, self.place != "stack"
-        net.var(f"{i}.side", ATMOSPHERE)
+        net.var(f"{i}.side", ATMOSPHERE, "Pa")
         places = ("unit",) if surface else ()
         if surface:
             gauge(
@@ -218,7 +218,7 @@ def bled_down(pressure: float) -> bool:
 
 
 def isolated_port(
-    pu: float, pd: float, k: float, isolation: float, fluid: float, last: float
+    pu: Pressure, pd: Pressure, k: Coefficient, isolation: Number, fluid: Volume, last: Volume
 ) -> tuple[float, float, float]:
     """The bottles' common port behind the bank's isolation valve."""
     q, gu, gd = bottle_port(pu, pd, k * isolation, fluid, last)
@@ -226,27 +226,29 @@ def isolated_port(
 
 
 def bled(
-    pu: float, pd: float, k: float, bleed: float, passing: float, fluid: float, last: float
+    pu: Pressure, pd: Pressure, k: Coefficient, bleed: Number, passing: Number, fluid: Volume, last: Volume
 ) -> tuple[float, float, float]:
     """The bank's bleed valve back to the tank, open or passing though shut."""
     q, gu, gd = drain(pu, pd, k * max(bleed, PASSING * passing), fluid, last)
     return q, gu, gd
 
 
-def bank_relief(pu: float, pd: float, k: float, opens: float, early: float) -> tuple[float, float, float]:
+def bank_relief(
+    pu: Pressure, pd: Pressure, k: Coefficient, opens: Pressure, early: Number
+) -> tuple[float, float, float]:
     """The bank's relief valve; at full severity of its fault it lifts at 70 % of its setting."""
     q, gu, gd = relief(pu, pd, k, opens * (1.0 - 0.3 * early), 0.05 * opens)
     return q, gu, gd
 
 
 @gives("awake")
-def spills(bleed: float, passing: float, early: float, p: float, opens: float) -> float:
+def spills(bleed: Number, passing: Number, early: Number, p: Pressure, opens: Pressure) -> Number:
     """1 while the bleed or the relief valve may pass."""
     return 1.0 if bleed > 0.0 or passing > 0.0 or early > 0.0 or p > opens else 0.0
 
 
 @gives("gas")
-def gas_left(gas: float, mass: float, lost: float, one: float, over: float, share: float) -> float:
+def gas_left(gas: Mass, mass: Mass, lost: Number, one: Number, over: Number, share: Number) -> Mass:
     """Nitrogen in the bank (kg) as it leaks or is overfilled, over ``GAS_TIME``; what leaked does not come back."""
     kept = mass * (1.0 - 0.75 * lost) * (1.0 - share * one)
     down = gas - max(gas - kept, 0.0) * (PERIOD / GAS_TIME)
@@ -255,12 +257,12 @@ def gas_left(gas: float, mass: float, lost: float, one: float, over: float, shar
 
 
 @gives("side")
-def fluid_side(p: float, v: float, last: float) -> float:
+def fluid_side(p: Pressure, v: Volume, last: Volume) -> Pressure:
     """Pressure at the bottles' port (Pa absolute): the gas's, but none once they are empty of fluid."""
     return ATMOSPHERE + (p - ATMOSPHERE) * min(max(v / last, 0.0), 1.0)
 
 
 @gives("precharge", "gas_temperature", "fluid")
-def bank_seen(p: float, t: float, v: float) -> tuple[float, float, float]:
+def bank_seen(p: Pressure, t: Temperature, v: Volume) -> tuple[Pressure, Temperature, Volume]:
     """Nitrogen pressure (Pa gauge) and temperature (K), fluid held (m3)."""
     return p - ATMOSPHERE, t, v

@@ -15,7 +15,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import PSI, Part, component_fault, reading
 from trainer.plant.handwork import hand_valve
-from trainer.units import Pressure, Volume, between
+from trainer.units import Flow, Number, Pressure, PressurePerFlow, Volume, between
 
 PUFF = 0.004
 PUMP_AIR = 0.025
@@ -38,9 +38,9 @@ class Air(Part):
 
     def build(self, net: Network, air_pumps: list[str]) -> None:
         """Add the receiver, its supply valve and its readings."""
-        net.var("air.p", self.supply_pressure)
+        net.var("air.p", self.supply_pressure, "Pa")
         net.var("air.puffs", 0.0)
-        net.var("air.pumps", 0.0)
+        net.var("air.pumps", 0.0, "m3/s")
         net.var("air.working", 1.0)
         hand_valve(net, "air.supply", "Rig air supply valve.")
         meaning, where = "Rig air at the unit.", ("unit", "driller")
@@ -84,25 +84,25 @@ class Air(Part):
 
 
 @gives("pumps")
-def air_taken(a: float, b: float, c: float, d: float, e: float, f: float) -> float:
+def air_taken(a: Number, b: Number, c: Number, d: Number, e: Number, f: Number) -> Flow:
     """Free air the pumps take, m3/s."""
     return PUMP_AIR * (a + b + c + d + e + f)
 
 
 @gives("p", "puffs", "working")
 def receiver(
-    p: float,
-    full: float,
-    valve: float,
-    puffs: float,
-    pumps: float,
-    compressors: float,
-    emergency: float,
-    blackout: float,
-    rise: float,
-    lost: float,
-    leak: float,
-) -> tuple[float, float, float]:
+    p: Pressure,
+    full: Pressure,
+    valve: Number,
+    puffs: Number,
+    pumps: Flow,
+    compressors: Flow,
+    emergency: Flow,
+    blackout: Number,
+    rise: PressurePerFlow,
+    lost: Number,
+    leak: Number,
+) -> tuple[Pressure, Number, Number]:
     """Receiver pressure (Pa gauge) after a scan, the cylinders' puffs spent, and whether air can do work.
 
     In a ``blackout`` the rig's ``compressors`` stand, and what runs on ``emergency`` power gives air.
@@ -115,6 +115,6 @@ def receiver(
 
 
 @gives("pressure")
-def shown(p: float) -> float:
+def shown(p: Pressure) -> Pressure:
     """The air gauge."""
     return p

@@ -13,6 +13,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
+from trainer.units import Alike, Number, Seconds
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
 PRIORITIES = ("high", "medium", "low")
@@ -34,8 +35,13 @@ ENABLE_SECONDS = 5.0
 
 def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air: float) -> None:
     """Add the driller's panel's warning lamps, acknowledge, silence, lamp test and enable; pressures in Pa gauge."""
-    for name in ("alarms.acknowledge", "alarms.silence", "driller.lamp_test", "driller.enable"):
-        net.var(name, 0.0)
+    for name, unit in (
+        ("alarms.acknowledge", "1"),
+        ("alarms.silence", "1"),
+        ("driller.lamp_test", "s"),
+        ("driller.enable", "s"),
+    ):
+        net.var(name, 0.0, unit)
     stations = ("driller", "remote", "unit")
 
     def presses(name: str, value: float):  # type: ignore[no-untyped-def]
@@ -122,13 +128,13 @@ def _powered(machine: object, command: object) -> Refusal | None:
 
 
 @gives("enabled")
-def is_running(left: float) -> float:
+def is_running(left: Seconds) -> Number:
     """1 while a timer runs."""
     return 1.0 if left > 0.0 else 0.0
 
 
 @gives("state")
-def alarm(value: float, limit: float, below: float, dead: float, state: float, acknowledge: float) -> float:
+def alarm(value: Alike, limit: Alike, below: Number, dead: Alike, state: Number, acknowledge: Number) -> Number:
     """Next state of an alarm; it clears only ``dead`` beyond its limit, so that it does not chatter."""
     lit = state > 0.5 and state < 2.5
     edge = limit + dead if lit else limit
@@ -147,17 +153,17 @@ def next_state(active: bool, state: float, acknowledge: float) -> float:
 
 @gives("horn", "silence", "heard")
 def horn(
-    a: float,
-    b: float,
-    c: float,
-    d: float,
-    e: float,
-    f: float,
-    g: float,
-    silence: float,
-    heard: float,
-    dead: float,
-) -> tuple[float, float, float]:
+    a: Number,
+    b: Number,
+    c: Number,
+    d: Number,
+    e: Number,
+    f: Number,
+    g: Number,
+    silence: Number,
+    heard: Number,
+    dead: Number,
+) -> tuple[Number, Number, Number]:
     """The horn sounds for an unacknowledged alarm until silenced; a further alarm sounds it again."""
     count = (
         (1.0 if a == 1.0 else 0.0)
@@ -173,7 +179,7 @@ def horn(
 
 
 @gives("acknowledge")
-def cleared() -> float:
+def cleared() -> Number:
     """A pulse that has been seen."""
     return 0.0
 

@@ -15,6 +15,7 @@ from trainer.hydraulics.network import Network, Rate
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Fault, Operable, Signal
+from trainer.units import Number, Pressure, Seconds
 
 PSI = units.from_unit(1.0, "psi")
 STATIONS = {
@@ -45,13 +46,13 @@ class Component(Part):
 
 
 @gives("reading")
-def gauge_reading(pressure: float, offset: float) -> float:
+def gauge_reading(pressure: Pressure, offset: Pressure) -> Pressure:
     """A gauge's reading, Pa above atmosphere, of an absolute pressure; ``offset`` is a fault of the instrument."""
     return max(pressure - ATMOSPHERE + offset, 0.0)
 
 
 @gives("left")
-def run_down(left: float, scan: float) -> float:
+def run_down(left: Seconds, scan: Seconds) -> Seconds:
     """A timer that runs out."""
     rest = left - scan
     return rest if rest > 1.0e-6 else 0.0
@@ -98,7 +99,7 @@ def gauge(
 
 
 @gives("reading")
-def drifting_gauge(pressure: float, drift: float, span: float) -> float:
+def drifting_gauge(pressure: Pressure, drift: Number, span: Pressure) -> Pressure:
     """A gauge's reading, Pa above atmosphere; ``drift`` (0 to 1) adds up to a tenth of the scale, ``span``."""
     return max(pressure - ATMOSPHERE + drift * span, 0.0)
 

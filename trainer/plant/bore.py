@@ -14,6 +14,7 @@ from trainer.plant.base import reading, state_reading
 from trainer.plant.functions import RAMS, Function
 from trainer.plant.sections import gone
 from trainer.plant.space_out import PREVENTERS
+from trainer.units import Coefficient, Number, Velocity
 
 LEAK_K = 3.0e-6
 PARTED = 0.15
@@ -33,7 +34,7 @@ def declare_bore(net: Network) -> None:
     """
     net.var("bore.outlet", 1.0)
     net.var("bore.area", 1.0)
-    net.var("bore.leak", 0.0)
+    net.var("bore.leak", 0.0, "m3/(s sqrt(Pa))")
     net.var("bore.sheared", 0.0)
     net.var("bore.parted", 0.0)
     yes = ("no", "yes")
@@ -71,39 +72,39 @@ def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead
 
 
 @gives("pipe_speed")
-def moves(velocity: float, pipe: float) -> float:
+def moves(velocity: Velocity, pipe: Number) -> Velocity:
     """Speed of pipe that stands across the stack, m/s."""
     return velocity if pipe > 0.5 else 0.0
 
 
 @gives("all_clear")
-def all_clear() -> float:
+def all_clear() -> Number:
     """No joint met so far."""
     return 1.0
 
 
 @gives("clear")
-def still_clear(clear: float, on_joint: float) -> float:
+def still_clear(clear: Number, on_joint: Number) -> Number:
     """1 while no ram counted so far has a joint in it."""
     return 0.0 if on_joint > 0.5 else clear
 
 
 @gives("pipe")
-def across(in_stack: float) -> float:
+def across(in_stack: Number) -> Number:
     """0 nothing, 1 drill pipe, 2 collars through the stack."""
     return in_stack
 
 
 @gives("area", "leak")
-def start() -> tuple[float, float]:
+def start() -> tuple[Number, Coefficient]:
     """Wide open, nothing leaks."""
     return 1.0, 0.0
 
 
 @gives("area", "leak")
 def narrow(
-    area: float, leak: float, x: float, limit: float, sealing: float, leaks: float, gone: float
-) -> tuple[float, float]:
+    area: Number, leak: Coefficient, x: Number, limit: Number, sealing: Number, leaks: Number, gone: Number
+) -> tuple[Number, Coefficient]:
     """Opening left after one more preventer, x closed of the stroke it can make here; of two seals the tighter counts.
 
     A preventer that has ``gone`` closes nothing.
@@ -116,12 +117,12 @@ def narrow(
 
 
 @gives("either")
-def either(a: float, b: float) -> float:
+def either(a: Number, b: Number) -> Number:
     """1 when either is."""
     return max(a, b)
 
 
 @gives("was")
-def parted(x: float, was: float) -> float:
+def parted(x: Number, was: Number) -> Number:
     """1 once a connector has been unlocked: what stood on it has gone."""
     return 1.0 if was > 0.5 or x < PARTED else 0.0

@@ -92,7 +92,7 @@ class Direct:
     def attend(self, net: Network, function: Function) -> None:
         """One cheap test a scan decides whether the function's own logic runs at all."""
         i = function.id
-        seen = net.var(f"{i}.seen")
+        seen = net.var(f"{i}.seen", 0.0, "Pa")
         net.block(
             attend_direct,
             inputs=dict(
@@ -112,7 +112,7 @@ class Direct:
         i = function.id
         first = (1.0, 0.0) if function.starts == "open" else (0.0, 1.0)
         for way, on in zip(("open", "close"), first, strict=True):
-            net.var(f"{i}.{way}_switch", on * 1.4e7)
+            net.var(f"{i}.{way}_switch", on * 1.4e7, "Pa")
         net.block(
             cylinder_switches,
             inputs=under(i, "open_way", "close_way"),

@@ -18,7 +18,7 @@ from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
-from trainer.units import Pressure, Seconds, between
+from trainer.units import Alike, Number, Pressure, Seconds, between
 
 STATES = ("safe", "armed", "running", "done")
 ARMED_SECONDS = 20.0
@@ -56,7 +56,7 @@ class Disconnect(Part):
     def build(self, net: Network) -> None:
         """Add the sequence's clock and moves, ``eds.state``, the two push-buttons and the fault."""
         for name in ("eds.running", "eds.done", "eds.left"):
-            net.var(name)
+            net.var(name, 0.0, "s" if name == "eds.left" else "1")
         state_reading(net, "eds.state", STATES, "Emergency disconnect sequence.", PANEL)
         reading(net, "eds.clock", "s", 0, 300, "Time since the emergency disconnect was started.", PANEL)
         stalls = component_fault(
@@ -76,7 +76,7 @@ class Disconnect(Part):
             outputs=dict(before="eds.before"),
             gate="eds.running",
         )
-        net.var("eds.before")
+        net.var("eds.before", 0.0, "s")
         live: Wires = dict(air="boxes.air", solenoids="solenoids.live", air_needed=AIR_NEEDED)
         for step in self.step:
             span: Wires = dict(before="eds.before", after="eds.clock", at=step.at)
@@ -151,13 +151,13 @@ def _start(machine: Machine) -> None:
 
 
 @gives("left")
-def run_down(left: float) -> float:
+def run_down(left: Seconds) -> Seconds:
     """Seconds for which the sequence stays armed."""
     return max(left - SCAN, 0.0)
 
 
 @gives("before", "now")
-def clock(now: float, stalls: float, stop: float) -> tuple[float, float]:
+def clock(now: Seconds, stalls: Number, stop: Seconds) -> tuple[Seconds, Seconds]:
     """The sequence's clock before and after this scan (s); a fault makes it stand still at ``stop``."""
     after = now + SCAN
     return now, (now if stalls > 0.0 and after > stop else after)
@@ -170,16 +170,16 @@ def due(before: float, after: float, at: float) -> float:
 
 @gives("value")
 def sets(
-    value: float,
-    before: float,
-    after: float,
-    at: float,
-    to: float,
-    air: float,
-    solenoids: float,
-    air_needed: float,
-    stuck: float,
-) -> float:
+    value: Alike,
+    before: Seconds,
+    after: Seconds,
+    at: Seconds,
+    to: Alike,
+    air: Pressure,
+    solenoids: Number,
+    air_needed: Pressure,
+    stuck: Number,
+) -> Alike:
     """A setting, put to ``to`` when its step is due and air and solenoids work."""
     works = air >= air_needed and solenoids > 0.5 and stuck <= 0.0
     return to if due(before, after, at) > 0.5 and works else value
@@ -187,35 +187,35 @@ def sets(
 
 @gives("valve")
 def moves(
-    valve: float,
-    before: float,
-    after: float,
-    at: float,
-    way: float,
-    air: float,
-    solenoids: float,
-    air_needed: float,
-    stuck: float,
-    dead: float,
-) -> float:
+    valve: Number,
+    before: Seconds,
+    after: Seconds,
+    at: Seconds,
+    way: Number,
+    air: Pressure,
+    solenoids: Number,
+    air_needed: Pressure,
+    stuck: Number,
+    dead: Number,
+) -> Number:
     """A surface valve, moved when its step is due unless valve or solenoid fail."""
     return sets(valve, before, after, at, way, air, solenoids, air_needed, stuck + dead)
 
 
 @gives("left")
-def stirs(left: float, before: float, after: float, at: float, fresh: float) -> float:
+def stirs(left: Seconds, before: Seconds, after: Seconds, at: Seconds, fresh: Seconds) -> Seconds:
     """Seconds for which functions are awake to their neighbours: ``fresh`` when a step moves a valve."""
     return fresh if due(before, after, at) > 0.5 else left
 
 
 @gives("running", "done")
-def over(now: float, end: float, done: float) -> tuple[float, float]:
+def over(now: Seconds, end: Seconds, done: Number) -> tuple[Number, Number]:
     """Whether the sequence still runs, and whether it has been through."""
     ended = now >= end
     return (0.0 if ended else 1.0), (1.0 if ended else done)
 
 
 @gives("state")
-def show(left: float, running: float, done: float) -> float:
+def show(left: Seconds, running: Number, done: Number) -> Number:
     """The state shown at the panels, an index of ``STATES``."""
     return 2.0 if running > 0.5 else (3.0 if done > 0.5 else (1.0 if left > 0.0 else 0.0))

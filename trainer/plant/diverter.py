@@ -16,7 +16,7 @@ from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.functions import AIR_NEEDED
-from trainer.units import Angle, between, from_unit
+from trainer.units import Angle, Number, Pressure, between, from_unit
 
 SIDES = ("port", "starboard")
 PATHS = ("none", "flow line", "port", "starboard", "both sides")
@@ -173,7 +173,7 @@ def _may_divert(machine: Machine, command: Any) -> Refusal | None:
 
 
 @gives("path", "packed")
-def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[float, float]:
+def paths(port: Number, starboard: Number, flow: Number, closed: Number) -> tuple[Number, Number]:
     """Where returns can leave, an index of ``PATHS``, and whether the packer is closed (x: 0 open, 1 closed)."""
     left = port < SHUT_AT
     right = starboard < SHUT_AT
@@ -182,7 +182,7 @@ def paths(port: float, starboard: float, flow: float, closed: float) -> tuple[fl
 
 
 @gives("outlet")
-def outlet(path: float, closed: float) -> float:
+def outlet(path: Number, closed: Number) -> Number:
     """Where returns leave, an index of ``bore.OUTLETS``.
 
     The overboard lines leave below the flow line, so what flows takes them once a side is open. With everything shut
@@ -199,7 +199,7 @@ def apart(a: float, b: float) -> float:
 
 
 @gives("wind")
-def carried(wind_from: float, heading: float, port: float, starboard: float) -> float:
+def carried(wind_from: Angle, heading: Angle, port: Number, starboard: Number) -> Number:
     """Whether what goes overboard is blown away from the rig (1) or back over it (2); 0 with both sides shut.
 
     The port side looks a quarter turn left of the heading; a side from which the wind comes is upwind.
@@ -211,7 +211,7 @@ def carried(wind_from: float, heading: float, port: float, starboard: float) -> 
 
 
 @gives("open_port", "open_starboard", "close")
-def orders(side: float, port: float, starboard: float) -> tuple[float, float, float]:
+def orders(side: Number, port: Number, starboard: Number) -> tuple[Number, Number, Number]:
     """What the divert button asks for: port open, starboard open, and packer and flow line shut.
 
     The last follow only once the chosen side stands open.
@@ -223,34 +223,34 @@ def orders(side: float, port: float, starboard: float) -> tuple[float, float, fl
 
 @gives("valve")
 def obeys(
-    valve: float,
-    flag: float,
-    way: float,
-    air: float,
-    solenoids: float,
-    air_needed: float,
-    stuck: float,
-    dead: float,
-) -> float:
+    valve: Number,
+    flag: Number,
+    way: Number,
+    air: Pressure,
+    solenoids: Number,
+    air_needed: Pressure,
+    stuck: Number,
+    dead: Number,
+) -> Number:
     """A surface valve, moved to ``way`` when asked, unless air, voltage, valve or solenoid fail."""
     works = air >= air_needed and solenoids > 0.5 and stuck + dead <= 0.0
     return way if flag > 0.5 and works else valve
 
 
 @gives("wanted")
-def wants(wanted: float, flag: float, way: float) -> float:
+def wants(wanted: Number, flag: Number, way: Number) -> Number:
     """What was last asked of a function."""
     return way if flag > 0.5 else wanted
 
 
 @gives("order")
-def not_done(closed: float) -> float:
+def not_done(closed: Number) -> Number:
     """1 while the divert button has more to ask for."""
     return 0.0 if closed > 0.5 else 1.0
 
 
 @gives("stage")
-def stage(order: float, port: float, starboard: float, closed: float, packer_valve: float) -> float:
+def stage(order: Number, port: Number, starboard: Number, closed: Number, packer_valve: Number) -> Number:
     """How far diverting has come, an index of ``STAGES``."""
     aside = min(port, starboard) < OPEN_AT
     closing = packer_valve > 1.5

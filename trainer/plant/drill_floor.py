@@ -32,7 +32,19 @@ from trainer.plant.base import (
     wrong_station,
 )
 from trainer.plant.catalogue import Operable
-from trainer.units import Force, Frequency, Length, Seconds, Velocity, between, edge_value, from_unit
+from trainer.units import (
+    Alike,
+    Force,
+    ForcePerLength,
+    Frequency,
+    Length,
+    Number,
+    Seconds,
+    Velocity,
+    between,
+    edge_value,
+    from_unit,
+)
 
 if TYPE_CHECKING:
     from trainer.plant.well import Site
@@ -115,13 +127,20 @@ class DrillFloor(Part):
     def _blocks(self, net: Network, site: Site) -> None:
         well = site.well
         sizes = site.well.sizes(site)
-        for name, initial in (
-            ("floor.mud_pumps.set", well.drilling_rate), ("floor.rotary.set", self.rotary), ("floor.choke.set", 0.0),
-            ("floor.hook.set", self.hook), ("floor.wait", 0.0), ("floor.stab_wait", 0.0), ("floor.velocity", 0.0),
-            ("floor.joint_index", self.joint_at(sizes.ram, self.hook)), ("floor.connected", 1.0), ("floor.vented",
-            0.0), ("floor.speed_of_trip", self.trip_speed),
-        ):  # fmt: skip
-            net.var(name, initial)
+        for name, initial, unit in (
+            ("floor.mud_pumps.set", well.drilling_rate, "1/s"),
+            ("floor.rotary.set", self.rotary, "1/s"),
+            ("floor.choke.set", 0.0, "1"),
+            ("floor.hook.set", self.hook, "m"),
+            ("floor.wait", 0.0, "s"),
+            ("floor.stab_wait", 0.0, "s"),
+            ("floor.velocity", 0.0, "m/s"),
+            ("floor.joint_index", self.joint_at(sizes.ram, self.hook), "1"),
+            ("floor.connected", 1.0, "1"),
+            ("floor.vented", 0.0, "1"),
+            ("floor.speed_of_trip", self.trip_speed, "m/s"),
+        ):
+            net.var(name, initial, unit)
         stuck = component_fault(
             net, "floor", "safety_valve_stuck", "Safety valve will not turn",
             ("floor.safety_valve", "well.drillpipe_pressure"),
@@ -330,25 +349,25 @@ def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: 
 
 
 @gives("value")
-def approach(value: float, target: float, step: float) -> float:
+def approach(value: Alike, target: Alike, step: Alike) -> Alike:
     """The value after a scan in which it can change by ``step`` at most."""
     return min(max(target, value - step), value + step)
 
 
 @gives("hook", "hook_set", "trip", "wait", "length", "velocity")
 def hoist(
-    hook: float,
-    hook_set: float,
-    trip: float,
-    wait: float,
-    length: float,
-    hole_depth: float,
-    stand: float,
-    top: float,
-    speed: float,
-    trip_speed: float,
-    connection: float,
-) -> tuple[float, float, float, float, float, float]:
+    hook: Length,
+    hook_set: Length,
+    trip: Number,
+    wait: Seconds,
+    length: Length,
+    hole_depth: Length,
+    stand: Length,
+    top: Length,
+    speed: Velocity,
+    trip_speed: Velocity,
+    connection: Seconds,
+) -> tuple[Length, Length, Number, Seconds, Length, Velocity]:
     """Move the hook (m) towards where it is wanted, and change stands while tripping.
 
     ``trip`` 0 stop, 1 out, 2 in; ``wait`` s left of a stand change. Returns hook, wanted hook, trip, wait, string
@@ -373,16 +392,16 @@ def hoist(
 
 @gives("hook", "hook_set", "hole_depth", "bit_depth", "rop", "bit_weight")
 def drill(
-    hook: float,
-    hook_set: float,
-    slack: float,
-    length: float,
-    hole_depth: float,
-    rotary: float,
-    strokes: float,
-    rate: float,
-    weight: float,
-) -> tuple[float, float, float, float, float, float]:
+    hook: Length,
+    hook_set: Length,
+    slack: Length,
+    length: Length,
+    hole_depth: Length,
+    rotary: Frequency,
+    strokes: Frequency,
+    rate: Velocity,
+    weight: Force,
+) -> tuple[Length, Length, Length, Length, Velocity, Force]:
     """Make hole while the bit is on bottom, turns and is flushed; the driller follows with the hook.
 
     ``slack`` m is what the hook has gone below the pipe where that rests on a ram. Returns hook, wanted hook, hole
@@ -407,8 +426,15 @@ def drill(
 
 @gives("index", "tool_joint", "pipe_in_stack", "across")
 def pipe_place(
-    hook: float, slack: float, index: float, bit: float, sheared: float, joint: float, ram: float, collar_length: float
-) -> tuple[float, float, float, float]:
+    hook: Length,
+    slack: Length,
+    index: Number,
+    bit: Length,
+    sheared: Number,
+    joint: Length,
+    ram: Length,
+    collar_length: Length,
+) -> tuple[Number, Length, Number, Number]:
     """Tool joints counted from the top one at the hook: index of the first above the ram, its distance, pipe across.
 
     The index moves by one a scan, which finds the right one again after any jump. Distance in m, 0 to ``joint``.
@@ -424,8 +450,8 @@ def pipe_place(
 
 @gives("stabbed", "wait", "connected", "vented")
 def string_top(
-    top_drive: float, stabbed: float, valve: float, wait: float, stuck: float
-) -> tuple[float, float, float, float]:
+    top_drive: Number, stabbed: Number, valve: Number, wait: Seconds, stuck: Number
+) -> tuple[Number, Seconds, Number, Number]:
     """What the top of the string is joined to: stabbed, seconds left of stabbing, connected to the pumps, open to air.
 
     A stuck valve counts as open, whatever its handle shows.
@@ -440,19 +466,19 @@ def string_top(
 
 @gives("hook_load")
 def hook_load(
-    length: float,
-    bit_weight: float,
-    sheared: float,
-    pipe: float,
-    collar: float,
-    collar_length: float,
-    stack: float,
-    buoyancy: float,
-    block: float,
-    slack: float,
-    stiff: float,
-    weight: float,
-) -> float:
+    length: Length,
+    bit_weight: Force,
+    sheared: Number,
+    pipe: ForcePerLength,
+    collar: ForcePerLength,
+    collar_length: Length,
+    stack: Length,
+    buoyancy: Number,
+    block: Force,
+    slack: Length,
+    stiff: ForcePerLength,
+    weight: Force,
+) -> Force:
     """Hook load in N: buoyed weight of the string, less weight on bit, plus the block; ``pipe``, ``collar`` in N/m.
 
     ``slack`` m times ``stiff`` N/m is what a ram bears of the ``weight`` below it, or what is pulled against it.

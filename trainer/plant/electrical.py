@@ -16,7 +16,7 @@ from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, switch
 from trainer.plant.junction_boxes import build_boxes
-from trainer.units import Charge, Current, Voltage, between
+from trainer.units import Charge, Current, Number, Voltage, between
 
 FLOAT_VOLTS = 13.6
 FULL_VOLTS = 12.75
@@ -66,7 +66,7 @@ class Electrical(Part):
         reading(net, "battery.charge", "%", 0, 100, "Charge left in the battery.", (), None, 1.0)
         state_reading(net, "battery.low", ("off", "on"), "Direct voltage is low: its lamp.", both)
         state_reading(net, "panel.power", ("off", "on"), "The panels have power.", ("driller", "remote"), 1.0)
-        net.var("battery.bus", volts)
+        net.var("battery.bus", volts, "V")
         self._faults(net)
         net.block(ac_present, inputs=dict(main="power.main", lost="fault.power.ac_lost"), outputs=dict(ac="power.ac"))
         # A cell's weakness and a broken link change nothing while the charger carries the load.
@@ -133,25 +133,25 @@ class Electrical(Part):
 
 
 @gives("ac")
-def ac_present(main: float, lost: float) -> float:
+def ac_present(main: Number, lost: Number) -> Number:
     """1 with the breaker in and the rig's supply up."""
     return 1.0 if main > 0.5 and lost <= 0.0 else 0.0
 
 
 @gives("charge", "volts", "amps", "weakest", "bus")
 def battery(
-    charge: float,
-    ac: float,
-    breaker: float,
-    charger: float,
-    weak: float,
-    open_circuit: float,
-    load: float,
-    drain: float,
-    gain: float,
-    most: float,
-    units: float,
-) -> tuple[float, float, float, float, float]:
+    charge: Number,
+    ac: Number,
+    breaker: Number,
+    charger: Number,
+    weak: Number,
+    open_circuit: Number,
+    load: Current,
+    drain: Number,
+    gain: Number,
+    most: Current,
+    units: Number,
+) -> tuple[Number, Voltage, Current, Voltage, Voltage]:
     """Charge left, string volts, current out (A), the weakest unit's volts and the panels' bus volts, after a second.
 
     ``gain`` is the share of charge that the charger's ``most`` A give in a second. A weak cell costs its unit up to
@@ -176,6 +176,6 @@ def battery(
 
 
 @gives("power", "low")
-def powered(volts: float, units: float) -> tuple[float, float]:
+def powered(volts: Voltage, units: Number) -> tuple[Number, Number]:
     """Whether the panels have power, and the DC-low lamp."""
     return (1.0 if volts > units * CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)

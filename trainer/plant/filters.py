@@ -16,7 +16,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import Coefficient, between
+from trainer.units import Coefficient, Flow, Number, Pressure, between
 
 CLEAN_FLOW = 1.9e-3
 CLEAN_DROP = 10.0 * PSI
@@ -45,7 +45,7 @@ class Filter(Component):
         shown = f"{self.name}: pressure drop across the {self.rating_micron:g}-micron element."
         reading(net, f"{i}.dp", "psi", 0, 100, shown, ("unit",), (0, 35))
         reading(net, f"{i}.dirt", "%", 0, 100, f"{self.name}: how loaded the element is.", ())
-        net.var(f"{i}.k", self.k * start)
+        net.var(f"{i}.k", self.k * start, "m3/(s sqrt(Pa))")
         hand_valve(net, f"{i}.upstream", f"{self.name}: valve upstream.", start)
         hand_valve(net, f"{i}.downstream", f"{self.name}: valve downstream.", start)
         state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: open when both its valves are.", ("unit",), start)
@@ -97,8 +97,8 @@ class Filter(Component):
 
 @gives("dirt", "k", "isolation")
 def loading(
-    dirt: float, q: float, blocked: float, upstream: float, downstream: float, clean: float, bacteria: float
-) -> tuple[float, float, float]:
+    dirt: Number, q: Flow, blocked: Number, upstream: Number, downstream: Number, clean: Coefficient, bacteria: Number
+) -> tuple[Number, Coefficient, Number]:
     """Dirt (0 to 1) after a second's flow, the flow coefficient it leaves, and whether both valves are open.
 
     An element is spent after ``LIFE`` m3 of clean fluid; fully dirty it passes 3 % of its clean flow coefficient.
@@ -111,7 +111,7 @@ def loading(
 
 
 @gives("dp")
-def filter_drop(q: float, k: float) -> float:
+def filter_drop(q: Flow, k: Coefficient) -> Pressure:
     """What the differential gauge reads, Pa, from the flow through the element."""
     lost = max(q, 0.0) / k if k > 0.0 else 0.0
     return min(lost * lost, 2.5e7)

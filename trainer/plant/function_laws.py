@@ -8,6 +8,7 @@ from __future__ import annotations
 from trainer.hydraulics.laws import opened, opened_check, piston
 from trainer.hydraulics.ports import gives
 from trainer.plant.base import PSI
+from trainer.units import Alike, Coefficient, Conductance, Flow, Number, PerFlow, Pressure, Seconds
 
 SWITCH_ON = 1000.0 * PSI
 SHUTTLE = 30.0 * PSI
@@ -34,37 +35,37 @@ def stirring(
 
 @gives("was", "seen_pilot", "seen_a", "seen_b")
 def attend_piloted(
-    was: float,
-    valve: float,
-    open_way: float,
-    close_way: float,
-    pilots: float,
-    power: float,
-    x: float,
-    holds: float,
-    lamps_stir: float,
-    pods_stir: float,
-    valves_stir: float,
-    pilot: float,
-    pa: float,
-    pb: float,
-    seen_pilot: float,
-    seen_a: float,
-    seen_b: float,
-    settled: float,
-    a: float,
-    b: float,
-    c: float,
-    d: float,
-    e: float,
-    f: float,
-    g: float,
-    h: float,
-    i: float,
-    j: float,
-    k: float,
-    m: float,
-) -> tuple[float, float, float, float]:
+    was: Number,
+    valve: Number,
+    open_way: Number,
+    close_way: Number,
+    pilots: Number,
+    power: Number,
+    x: Number,
+    holds: Number,
+    lamps_stir: Number,
+    pods_stir: Number,
+    valves_stir: Seconds,
+    pilot: Pressure,
+    pa: Pressure,
+    pb: Pressure,
+    seen_pilot: Pressure,
+    seen_a: Pressure,
+    seen_b: Pressure,
+    settled: Pressure,
+    a: Number,
+    b: Number,
+    c: Number,
+    d: Number,
+    e: Number,
+    f: Number,
+    g: Number,
+    h: Number,
+    i: Number,
+    j: Number,
+    k: Number,
+    m: Number,
+) -> tuple[Number, Pressure, Pressure, Pressure]:
     """Whether a piloted function's own logic runs this scan, and its supplies' pressures as then seen.
 
     ``a`` to ``m`` are the severities of faults that act at rest.
@@ -79,30 +80,30 @@ def attend_piloted(
 
 @gives("was", "seen")
 def attend_direct(
-    was: float,
-    valve: float,
-    open_way: float,
-    close_way: float,
-    power: float,
-    x: float,
-    holds: float,
-    lamps_stir: float,
-    supply: float,
-    seen: float,
-    settled: float,
-    a: float,
-    b: float,
-    c: float,
-    d: float,
-    e: float,
-    f: float,
-    g: float,
-    h: float,
-    i: float,
-    j: float,
-    k: float,
-    m: float,
-) -> tuple[float, float]:
+    was: Number,
+    valve: Number,
+    open_way: Number,
+    close_way: Number,
+    power: Number,
+    x: Number,
+    holds: Number,
+    lamps_stir: Number,
+    supply: Pressure,
+    seen: Pressure,
+    settled: Pressure,
+    a: Number,
+    b: Number,
+    c: Number,
+    d: Number,
+    e: Number,
+    f: Number,
+    g: Number,
+    h: Number,
+    i: Number,
+    j: Number,
+    k: Number,
+    m: Number,
+) -> tuple[Number, Pressure]:
     """Whether a directly fed function's own logic runs this scan, and its supply's pressure as then seen.
 
     ``a`` to ``m`` are the severities of faults that act at rest.
@@ -132,20 +133,22 @@ def ailing(
 
 
 @gives("stir", "seen", "seen_more")
-def pulse(now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
+def pulse(now: Number, seen: Number, more: Alike, seen_more: Alike) -> tuple[Number, Number, Alike]:
     """1 in the scan in which either of two values has changed, and both as now seen."""
     return (1.0 if now != seen or more != seen_more else 0.0), now, more
 
 
 @gives("stirs", "seen", "seen_more")
-def pulse_too(stirs: float, now: float, seen: float, more: float, seen_more: float) -> tuple[float, float, float]:
+def pulse_too(
+    stirs: Number, now: Number, seen: Number, more: Number, seen_more: Number
+) -> tuple[Number, Number, Number]:
     """As ``pulse``, beside what ``stirs`` already; it stays on while ``more`` is on its way (between 0 and 1)."""
     changed = now != seen or more != seen_more
     return (1.0 if changed else stirs), now, more
 
 
 @gives("open_way", "close_way")
-def travel(valve: float, open_way: float, close_way: float, step: float, slow: float) -> tuple[float, float]:
+def travel(valve: Number, open_way: Number, close_way: Number, step: Number, slow: Number) -> tuple[Number, Number]:
     """Ports of the surface valve as its spool moves to block (0), open (1) or close (2); ``slow`` 1: twenty times."""
     want_open = 1.0 if valve > 0.5 and valve < 1.5 else 0.0
     want_close = 1.0 if valve > 1.5 else 0.0
@@ -155,13 +158,13 @@ def travel(valve: float, open_way: float, close_way: float, step: float, slow: f
     return to_open, to_close
 
 
-def vented(pu: float, pd: float, k: float, way: float) -> tuple[float, float, float]:
+def vented(pu: Pressure, pd: Pressure, k: Coefficient, way: Number) -> tuple[float, float, float]:
     """A pilot line back to the tank through the surface valve when it is not pressured."""
     q, gu, gd = opened(pu, pd, k, 1.0 - way)
     return q, gu, gd
 
 
-def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, float, float]:
+def leak_out(pu: Pressure, pd: Pressure, k: Coefficient, severity: Number) -> tuple[float, float, float]:
     """A leak to the outside: ``k`` at full severity; the outside does not come in."""
     q, gu, gd = opened_check(pu, pd, k * severity, 1.0, 0.0)
     return q, gu, gd
@@ -169,17 +172,17 @@ def leak_out(pu: float, pd: float, k: float, severity: float) -> tuple[float, fl
 
 @gives("x")
 def pod_valve(
-    pilot: float,
-    x: float,
-    sea: float,
-    step: float,
-    on: float,
-    off: float,
-    slow: float,
-    stuck: float,
-    age: float,
-    delay: float,
-) -> float:
+    pilot: Pressure,
+    x: Number,
+    sea: Pressure,
+    step: Number,
+    on: Pressure,
+    off: Pressure,
+    slow: Number,
+    stuck: Number,
+    age: Seconds,
+    delay: Seconds,
+) -> Number:
     """Opening of a pilot-operated valve in the pod: shifts above ``on``, springs back below ``off`` (Pa over the sea).
 
     It knows nothing of a change at the surface ``age`` s ago before that has come down, which takes ``delay`` s.
@@ -193,8 +196,15 @@ def pod_valve(
 
 @gives("shuttle", "from_a", "from_b", "vent")
 def shuttle_valve(
-    shuttle: float, xa: float, xb: float, pa: float, pb: float, sea: float, joined_a: float, joined_b: float
-) -> tuple[float, float, float, float]:
+    shuttle: Number,
+    xa: Number,
+    xb: Number,
+    pa: Pressure,
+    pb: Pressure,
+    sea: Pressure,
+    joined_a: Number,
+    joined_b: Number,
+) -> tuple[Number, Number, Number, Number]:
     """Shuttle position (0 first pod, 1 second) and the openings it leaves: from either pod, and to sea.
 
     A pod whose stab has parted (``joined`` 0) feeds nothing, and the function vents through the open stab.
@@ -210,17 +220,17 @@ def shuttle_valve(
 
 @gives("shuttle", "from_a", "from_b", "from_c", "vent")
 def second_shuttle(
-    shuttle: float,
-    from_a: float,
-    from_b: float,
-    vent: float,
-    pa: float,
-    pb: float,
-    pc: float,
-    xc: float,
-    sea: float,
-    joined_c: float,
-) -> tuple[float, float, float, float, float]:
+    shuttle: Number,
+    from_a: Number,
+    from_b: Number,
+    vent: Number,
+    pa: Pressure,
+    pb: Pressure,
+    pc: Pressure,
+    xc: Number,
+    sea: Pressure,
+    joined_c: Number,
+) -> tuple[Number, Number, Number, Number, Number]:
     """A second shuttle between what the first lets through and a third pod: its position, the openings from the
     three pods, and to sea."""
     vc = xc * joined_c
@@ -231,18 +241,18 @@ def second_shuttle(
 
 
 def held_piston(
-    pc: float,
-    po: float,
-    g: float,
-    ratio: float,
-    against: float,
-    friction: float,
-    x: float,
-    limit: float,
-    cushion: float,
-    room: float,
-    stuck: float,
-    locked: float,
+    pc: Pressure,
+    po: Pressure,
+    g: Conductance,
+    ratio: Number,
+    against: Pressure,
+    friction: Pressure,
+    x: Number,
+    limit: Number,
+    cushion: Number,
+    room: Flow,
+    stuck: Number,
+    locked: Number,
 ) -> tuple[float, float, float]:
     """The function's piston; a stuck one does not move, a locked one does not open."""
     hold = friction + stuck * HELD
@@ -251,42 +261,42 @@ def held_piston(
 
 
 @gives("x")
-def stroke(x: float, q: float, share: float) -> float:
+def stroke(x: Number, q: Flow, share: PerFlow) -> Number:
     """Piston position after a tick, by the fluid that went behind it."""
     return x + q * share
 
 
 @gives("closing")
-def net_closing(pc: float, po: float, ratio: float, against: float) -> float:
+def net_closing(pc: Pressure, po: Pressure, ratio: Number, against: Pressure) -> Pressure:
     """Net pressure on the closing side, Pa."""
     return pc - ratio * po - against
 
 
 @gives("awake", "due")
 def pilots_awake(
-    awake: float,
-    pilot: float,
-    head: float,
-    vent: float,
-    open_way: float,
-    close_way: float,
-    oa: float,
-    oax: float,
-    ob: float,
-    obx: float,
-    ca: float,
-    cax: float,
-    cb: float,
-    cbx: float,
-    leak_a: float,
-    leak_b: float,
-    stir: float,
-    open_age: float,
-    close_age: float,
-    young: float,
-    wake: float,
-    settled: float,
-) -> tuple[float, float]:
+    awake: Number,
+    pilot: Pressure,
+    head: Pressure,
+    vent: Pressure,
+    open_way: Number,
+    close_way: Number,
+    oa: Pressure,
+    oax: Number,
+    ob: Pressure,
+    obx: Number,
+    ca: Pressure,
+    cax: Number,
+    cb: Pressure,
+    cbx: Number,
+    leak_a: Number,
+    leak_b: Number,
+    stir: Seconds,
+    open_age: Seconds,
+    close_age: Seconds,
+    young: Seconds,
+    wake: Pressure,
+    settled: Pressure,
+) -> tuple[Number, Number]:
     """1 while a pilot line is more than a hair from rest, leaks, or a valve is moving; and 1 while a pod valve is due
     to shift.
 
@@ -306,30 +316,30 @@ def pilots_awake(
 
 @gives("awake", "known")
 def pilots_awake_too(
-    known: float,
-    awake: float,
-    pilot: float,
-    head: float,
-    vent: float,
-    open_way: float,
-    close_way: float,
-    oa: float,
-    oax: float,
-    ob: float,
-    obx: float,
-    ca: float,
-    cax: float,
-    cb: float,
-    cbx: float,
-    leak_a: float,
-    leak_b: float,
-    stir: float,
-    open_age: float,
-    close_age: float,
-    young: float,
-    wake: float,
-    settled: float,
-) -> tuple[float, float]:
+    known: Number,
+    awake: Number,
+    pilot: Pressure,
+    head: Pressure,
+    vent: Pressure,
+    open_way: Number,
+    close_way: Number,
+    oa: Pressure,
+    oax: Number,
+    ob: Pressure,
+    obx: Number,
+    ca: Pressure,
+    cax: Number,
+    cb: Pressure,
+    cbx: Number,
+    leak_a: Number,
+    leak_b: Number,
+    stir: Seconds,
+    open_age: Seconds,
+    close_age: Seconds,
+    young: Seconds,
+    wake: Pressure,
+    settled: Pressure,
+) -> tuple[Number, Number]:
     """As ``pilots_awake`` for a further pod, beside what was found for the others (``awake`` and ``known``)."""
     own, due = pilots_awake(
         awake, pilot, head, vent, open_way, close_way, oa, oax, ob, obx, ca, cax, cb, cbx, leak_a, leak_b, stir,
@@ -364,37 +374,37 @@ def chambers_stir(
 
 @gives("awake")
 def piloted_awake(
-    awake: float,
-    pilots: float,
-    pods_stir: float,
-    pc: float,
-    po: float,
-    pa: float,
-    pb: float,
-    sea: float,
-    close_a: float,
-    close_b: float,
-    open_a: float,
-    open_b: float,
-    ratio: float,
-    against: float,
-    friction: float,
-    x: float,
-    limit: float,
-    locked: float,
-    leak_close: float,
-    leak_open: float,
-    bypass: float,
-    shuttle: float,
-    close_xa: float,
-    close_xb: float,
-    open_xa: float,
-    open_xb: float,
-    joined_a: float,
-    joined_b: float,
-    wake: float,
-    settled: float,
-) -> float:
+    awake: Number,
+    pilots: Number,
+    pods_stir: Number,
+    pc: Pressure,
+    po: Pressure,
+    pa: Pressure,
+    pb: Pressure,
+    sea: Pressure,
+    close_a: Number,
+    close_b: Number,
+    open_a: Number,
+    open_b: Number,
+    ratio: Number,
+    against: Pressure,
+    friction: Pressure,
+    x: Number,
+    limit: Number,
+    locked: Number,
+    leak_close: Number,
+    leak_open: Number,
+    bypass: Number,
+    shuttle: Number,
+    close_xa: Number,
+    close_xb: Number,
+    open_xa: Number,
+    open_xb: Number,
+    joined_a: Number,
+    joined_b: Number,
+    wake: Pressure,
+    settled: Pressure,
+) -> Number:
     """1 while a piloted function's chambers have something to do (a shuttle to turn to a pod that came up, too)."""
     leaks = leak_close + leak_open + bypass + shuttle
     over_a = (pa - sea) * joined_a
@@ -417,25 +427,25 @@ def shuttle_due(over_a: float, over_b: float, from_a: float, from_b: float) -> f
 
 @gives("awake")
 def direct_awake(
-    awake: float,
-    pc: float,
-    po: float,
-    supply: float,
-    tank: float,
-    open_way: float,
-    close_way: float,
-    ratio: float,
-    against: float,
-    friction: float,
-    x: float,
-    limit: float,
-    locked: float,
-    leak_close: float,
-    leak_open: float,
-    bypass: float,
-    wake: float,
-    settled: float,
-) -> float:
+    awake: Number,
+    pc: Pressure,
+    po: Pressure,
+    supply: Pressure,
+    tank: Pressure,
+    open_way: Number,
+    close_way: Number,
+    ratio: Number,
+    against: Pressure,
+    friction: Pressure,
+    x: Number,
+    limit: Number,
+    locked: Number,
+    leak_close: Number,
+    leak_open: Number,
+    bypass: Number,
+    wake: Pressure,
+    settled: Pressure,
+) -> Number:
     """1 while a directly fed function's chambers have something to do; in block they keep what they hold."""
     leaks = leak_close + leak_open + bypass
     to_close = supply if close_way > 0.5 else (tank if open_way > 0.5 else pc)
@@ -449,8 +459,8 @@ def direct_awake(
 
 @gives("position", "closed", "opened", "close_pressure", "open_pressure")
 def truth(
-    x: float, limit: float, least: float, pc: float, po: float, outside: float
-) -> tuple[float, float, float, float, float]:
+    x: Number, limit: Number, least: Number, pc: Pressure, po: Pressure, outside: Pressure
+) -> tuple[Number, Number, Number, Pressure, Pressure]:
     """Position, fully closed, fully open, and both chambers' pressure above the outside's (Pa).
 
     Closed is at the end of the stroke that it can make here, and not before ``least`` of the whole.
@@ -461,8 +471,8 @@ def truth(
 
 @gives("lamp_open", "lamp_block", "lamp_close")
 def lamps(
-    near_open: float, near_close: float, power: float, test: float, burnt: float, stuck: float, dead: float
-) -> tuple[float, float, float]:
+    near_open: Pressure, near_close: Pressure, power: Number, test: Seconds, burnt: Number, stuck: Number, dead: Number
+) -> tuple[Number, Number, Number]:
     """Open, block and close lamps from the pressure switches at the surface (Pa gauge or absolute, above SWITCH_ON).
 
     ``stuck`` the close switch stays made, ``dead`` it never makes; ``burnt`` no lamp of the function lights.
@@ -478,6 +488,6 @@ def lamps(
 
 
 @gives("open_switch", "close_switch")
-def cylinder_switches(open_way: float, close_way: float) -> tuple[float, float]:
+def cylinder_switches(open_way: Number, close_way: Number) -> tuple[Pressure, Pressure]:
     """Air on either side of a valve's cylinder, as the panel's pressure switches feel it: full when it is home, Pa."""
     return (2.0 * SWITCH_ON if open_way > 0.9 else 0.0), (2.0 * SWITCH_ON if close_way > 0.9 else 0.0)

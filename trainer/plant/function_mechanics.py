@@ -13,7 +13,7 @@ from trainer.plant.base import PSI, reading, state_reading
 from trainer.plant.function_laws import net_closing
 from trainer.plant.functions import RAMS, YES, Function
 from trainer.plant.space_out import PREVENTERS, build_space_out
-from trainer.units import from_unit
+from trainer.units import Number, Pressure, from_unit
 
 RAM_CONTACT = 150.0 * PSI
 ANNULAR_CONTACT = 200.0 * PSI
@@ -98,7 +98,7 @@ def build_mechanics(net: Network, function: Function, bench: Bench, locks: dict[
 
 def _closing(net: Network, function: Function) -> str:
     i = function.id
-    closing = net.var(f"{i}.closing", 0.0)
+    closing = net.var(f"{i}.closing", 0.0, "Pa")
     net.block(
         net_closing,
         inputs=dict(pc=f"{i}.close.p", po=f"{i}.open.p", ratio=function.ratio, against=f"{i}.against"),
@@ -121,7 +121,7 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
         net.block(mechanics.engaged, inputs=dict(lock=f"{lock}.x", x=f"{i}.x"), states=dict(locked=locked), gate=gate)
         net.block(same, inputs=dict(value=locked), outputs=dict(held=f"{i}.held"), gate=gate)
     blunt = function.fault("blunt")
-    need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0)
+    need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0, "Pa")
     if shears:
         net.block(blunted, inputs=dict(shear=function.shear_pressure, blunt=blunt), outputs=dict(need=need), gate=gate)
     net.block(
@@ -244,30 +244,30 @@ def _worn(net: Network, function: Function, closing: str, hung: str | float, a_m
 
 
 @gives("worn")
-def worse(damage: float, fault: float, tight: float) -> float:
+def worse(damage: Number, fault: Number, tight: Number) -> Number:
     """How worn a packer is: by what was done to it beyond what leaves it ``tight``, or by what it came with."""
     return max(max(damage - tight, 0.0) / (1.0 - tight), fault)
 
 
 @gives("need")
-def blunted(shear: float, blunt: float) -> float:
+def blunted(shear: Pressure, blunt: Number) -> Pressure:
     """Pressure that cuts pipe with blades that are ``blunt`` (0 to 1)."""
     return shear * (1.0 + 0.5 * blunt)
 
 
 @gives("room")
-def none_yet() -> float:
+def none_yet() -> Number:
     """Nothing closed so far."""
     return 0.0
 
 
 @gives("isolation")
-def open_while(x: float) -> float:
+def open_while(x: Number) -> Number:
     """An isolation valve that its function closes: 1 open, 0 shut."""
     return 1.0 if x < 0.5 else 0.0
 
 
 @gives("held")
-def same(value: float) -> float:
+def same(value: Number) -> Number:
     """The value itself."""
     return value

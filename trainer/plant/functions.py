@@ -25,7 +25,7 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, reading, run_down, state_reading
 from trainer.plant.function_faults import add_faults
 from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
-from trainer.units import Coefficient, Force, Length, Pressure, Volume, between, from_unit
+from trainer.units import Coefficient, Force, Length, Number, Pressure, Volume, between, from_unit
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
@@ -204,7 +204,7 @@ class Function(Component):
     def _variables(self, net: Network, feed: Feed) -> None:
         i = self.id
         net.var(f"{i}.x", 1.0 if self.starts == "close" else 0.0)
-        net.var(f"{i}.against", feed.outside * (1.0 - self.ratio))
+        net.var(f"{i}.against", feed.outside * (1.0 - self.ratio), "Pa")
         net.var(f"{i}.limit", 1.0)
         net.var(f"{i}.held", 0.0)
         net.var(f"{i}.wanted", self.at_start)
@@ -366,7 +366,7 @@ class Function(Component):
         )
 
 
-def past_piston(pu: float, pd: float, k: float, severity: float) -> tuple[float, float, float]:
+def past_piston(pu: Pressure, pd: Pressure, k: Coefficient, severity: Number) -> tuple[float, float, float]:
     """Flow past worn piston seals from the fuller chamber to the other, ``k`` at full severity."""
     q, gu, gd = orifice(pu, pd, k * severity)
     return q, gu, gd
@@ -377,10 +377,10 @@ def build_stirs(net: Network) -> None:
     pilot line is a reservoir to its neighbours), and ``lamps.stir``, on in a scan in which the panels' power or the
     lamp test changed.
     """
-    net.var("functions.stir", STIR)
+    net.var("functions.stir", STIR, "s")
     net.block(run_down, inputs=dict(scan=SCAN), states=dict(left="functions.stir"))
-    for name in ("lamps.stir", "lamps.seen_power", "lamps.seen_test"):
-        net.var(name)
+    for name, unit in (("lamps.stir", "1"), ("lamps.seen_power", "1"), ("lamps.seen_test", "s")):
+        net.var(name, 0.0, unit)
     net.block(
         pulse,
         inputs=dict(now="panel.power", more="driller.lamp_test"),

@@ -13,6 +13,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Guard, button, choice, state_reading
+from trainer.units import Number
 
 SHUT = ("shut", "open")
 OFF = ("off", "on")
@@ -29,7 +30,7 @@ def build_pace(net: Network) -> None:
 
 
 @gives("scans", "second")
-def pace(scans: float) -> tuple[float, float]:
+def pace(scans: Number) -> tuple[Number, Number]:
     """Scans since the last full second, and 1 when this scan completes one."""
     full = scans > SCANS - 1.5
     return (0.0 if full else scans + 1.0), (1.0 if full else 0.0)

@@ -19,7 +19,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import reading
 from trainer.plant.functions import Function
-from trainer.units import from_unit
+from trainer.units import Force, ForcePerLength, Length, Number, Pressure, Seconds, Velocity, from_unit
 
 STEEL_MODULUS = 2.07e11
 FREE = 1.0e3
@@ -47,11 +47,15 @@ def declare_hang_off(net: Network) -> None:
     )  # fmt: skip
     reading(net, "stack.hung", "klbf", 0, 1000, "Weight that rams bear.", ())
     reading(net, "stack.weight_below", "klbf", 0, 1000, "Weight of the string below the stack.", ())
-    for name, start in (
-        ("hang.down", FREE), ("hang.up", FREE), ("fish.cut", NO_CUT), ("fish.drop", 0.0), ("floor.across", 1.0),
-        ("floor.pipe_velocity", 0.0),
-    ):  # fmt: skip
-        net.var(name, start)
+    for name, start, unit in (
+        ("hang.down", FREE, "m"),
+        ("hang.up", FREE, "m"),
+        ("fish.cut", NO_CUT, "m"),
+        ("fish.drop", 0.0, "m"),
+        ("floor.across", 1.0, "1"),
+        ("floor.pipe_velocity", 0.0, "m/s"),
+    ):
+        net.var(name, start, unit)
 
 
 def build_hang_off(net: Network, functions: Sequence[Function], length: float, tool_joint: float) -> None:
@@ -78,7 +82,7 @@ def build_hang_off(net: Network, functions: Sequence[Function], length: float, t
                 states=under("hang", "down", "up"),
                 outputs=dict(gap=f"{i}.gap"),
             )
-            net.var(f"{i}.gap", FREE)
+            net.var(f"{i}.gap", FREE, "m")
     for f in functions:
         if f.kind == "pipe_ram":
             net.block(
@@ -90,31 +94,31 @@ def build_hang_off(net: Network, functions: Sequence[Function], length: float, t
 
 
 @gives("down", "up", "cut")
-def free() -> tuple[float, float, float]:
+def free() -> tuple[Length, Length, Length]:
     """Pipe that nothing stops and nothing has cut."""
     return FREE, FREE, NO_CUT
 
 
 @gives("so_far")
-def lowest_cut(so_far: float, cut: float, below: float) -> float:
+def lowest_cut(so_far: Length, cut: Number, below: Length) -> Length:
     """Height of the lowest cut, m under the upper pipe ram."""
     return max(so_far, below) if cut > 0.5 else so_far
 
 
 @gives("down", "up", "gap")
 def stops(
-    down: float,
-    up: float,
-    height: float,
-    drop: float,
-    pipe: float,
-    x: float,
-    closing: float,
-    locked: float,
-    below: float,
-    length: float,
-    reach: float,
-) -> tuple[float, float, float]:
+    down: Length,
+    up: Length,
+    height: Length,
+    drop: Length,
+    pipe: Number,
+    x: Number,
+    closing: Pressure,
+    locked: Number,
+    below: Length,
+    length: Length,
+    reach: Length,
+) -> tuple[Length, Length, Length]:
     """Way left to the pipe, down and up (m), after one more ram, and the gap from that ram up to the joint above it.
 
     ``pipe`` is what stands in the ram (1: plain pipe), ``reach`` half a joint and half a block.
@@ -128,13 +132,15 @@ def stops(
 
 
 @gives("borne")
-def bears(gap: float, down: float, hung: float) -> float:
+def bears(gap: Length, down: Length, hung: Force) -> Force:
     """The weight (N) that a ram bears: all that is ``hung`` when the string rests on it."""
     return hung if gap <= LANDED and gap <= down else 0.0
 
 
 @gives("weight_below")
-def weight_below(bit: float, stack: float, pipe: float, collar: float, collar_length: float, buoyancy: float) -> float:
+def weight_below(
+    bit: Length, stack: Length, pipe: ForcePerLength, collar: ForcePerLength, collar_length: Length, buoyancy: Number
+) -> Force:
     """Buoyed weight of the string below the stack, N; ``pipe`` and ``collar`` N/m in air."""
     below = max(bit - stack, 0.0)
     heavy = min(below, collar_length)
@@ -143,17 +149,17 @@ def weight_below(bit: float, stack: float, pipe: float, collar: float, collar_le
 
 @gives("hook", "hook_set", "slack", "pipe_velocity")
 def hang(
-    hook: float,
-    hook_set: float,
-    velocity: float,
-    slack: float,
-    down: float,
-    up: float,
-    weight: float,
-    stiff: float,
-    sheared: float,
-    scan: float,
-) -> tuple[float, float, float, float]:
+    hook: Length,
+    hook_set: Length,
+    velocity: Velocity,
+    slack: Length,
+    down: Length,
+    up: Length,
+    weight: Force,
+    stiff: ForcePerLength,
+    sheared: Number,
+    scan: Seconds,
+) -> tuple[Length, Length, Length, Velocity]:
     """Let the pipe follow the hook as far as closed rams allow.
 
     ``hook`` m has just moved at ``velocity`` m/s; the pipe stood at hook + ``slack`` before. Returns hook, wanted hook,
@@ -169,14 +175,14 @@ def hang(
 
 
 @gives("hung")
-def borne(slack: float, stiff: float, weight: float, sheared: float, down: float) -> float:
+def borne(slack: Length, stiff: ForcePerLength, weight: Force, sheared: Number, down: Length) -> Force:
     """Weight on the rams, N: as the string above slacks off, or all of it once it is cut and rests on one."""
     cut = sheared > 0.5
     return (weight if down <= LANDED else 0.0) if cut else min(max(slack, 0.0) * stiff, weight)
 
 
 @gives("drop")
-def falls(drop: float, sheared: float, down: float, hole: float, bit: float) -> float:
+def falls(drop: Length, sheared: Number, down: Length, hole: Length, bit: Length) -> Length:
     """How far the cut-off string has fallen, m: until a ram or the bottom stops it."""
     left = max(hole - bit - drop, 0.0)
     way = 0.0 if left < ON_BOTTOM or down <= LANDED else min(down, left)

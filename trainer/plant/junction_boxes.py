@@ -11,6 +11,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.plant.base import PSI, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, service
+from trainer.units import Flow, Number, Pressure, Temperature, Voltage
 
 # Volts for each 12 V unit of the battery: pull in and drop out of solenoid valves, lamps out and full.
 PULL_IN = 9.5
@@ -25,7 +26,7 @@ THAWING = 60.0
 def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
     """Add the boxes' air and solenoid supply; ``volts`` is the direct voltage they start at, of ``units`` batteries,
     and ``scale`` the panels' voltage over 120 V."""
-    net.var("boxes.air", 125.0 * PSI)
+    net.var("boxes.air", 125.0 * PSI, "Pa")
     unit = ("unit",)
     reading(
         net,
@@ -95,7 +96,9 @@ def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
 
 
 @gives("bowl", "ice")
-def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, frozen: float) -> tuple[float, float]:
+def moisture(
+    bowl: Number, ice: Number, weather: Temperature, pumps: Flow, wet: Number, frozen: Number
+) -> tuple[Number, Number]:
     """Water in the separator's bowl and ice in the lines (0 to 1) after a second.
 
     A full bowl lets water pass, which freezes below 0 degC and thaws above.
@@ -107,25 +110,25 @@ def moisture(bowl: float, ice: float, weather: float, pumps: float, wet: float, 
 
 
 @gives("at_valves")
-def box_air(air: float, ice: float, blocked: float) -> float:
+def box_air(air: Pressure, ice: Number, blocked: Number) -> Pressure:
     """Air at the solenoid valves, Pa gauge."""
     return air * (1.0 - ice) * (1.0 - 0.9 * blocked)
 
 
 @gives("air_pressure")
-def show_air(air: float) -> float:
+def show_air(air: Pressure) -> Pressure:
     """The box's air gauge."""
     return air
 
 
 @gives("live")
-def solenoids(volts: float, live: float, units: float) -> float:
+def solenoids(volts: Voltage, live: Number, units: Number) -> Number:
     """1 while the solenoid valves work: they pull in above one voltage and drop out below a lower one."""
     return 1.0 if volts > units * PULL_IN or (live > 0.5 and volts > units * HOLD_IN) else 0.0
 
 
 @gives("panel_volts", "brightness")
-def lamps_glow(volts: float, units: float) -> tuple[float, float]:
+def lamps_glow(volts: Voltage, units: Number) -> tuple[Voltage, Number]:
     """Voltage at the panels and the lamps' brightness, which falls with its square."""
     over = min(max((volts - units * DARK) / (units * (BRIGHT - DARK)), 0.0), 1.0)
     return volts, over * over

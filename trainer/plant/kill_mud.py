@@ -24,6 +24,7 @@ from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import amount, button, choice, reading, state_reading
 from trainer.plant.well_geometry import Sizes, area_at, volume_to
+from trainer.units import Area, Density, Flow, Frequency, Gradient, Length, Number, Pressure, Volume
 
 SUCTIONS = ("active pit", "kill pit")
 PLACE = ("floor", "driller")
@@ -40,12 +41,20 @@ def declare_kill_mud(net: Network, mud: float) -> None:
     reading(net, "floor.strokes", "stk", 0, 99999, "Strokes pumped since the counter was set to zero.", PLACE)
     net.var("well.kill_used")
     for place in PLACES:
-        net.var(f"well.{place}_kill")
-    for name in ("kill_out", "string_extra", "string_below", "annulus_extra", "shoe_extra", "old_above", "risen"):
-        net.var(f"well.{name}")
+        net.var(f"well.{place}_kill", 0.0, "m3")
+    for name, unit in (
+        ("kill_out", "m3"),
+        ("string_extra", "Pa"),
+        ("string_below", "Pa"),
+        ("annulus_extra", "Pa"),
+        ("shoe_extra", "Pa"),
+        ("old_above", "m3"),
+        ("risen", "1"),
+    ):
+        net.var(f"well.{name}", 0.0, unit)
     net.var("well.string_weight", 1.0)
-    net.var("well.line_mud_density", mud)
-    net.var("well.riser_gradient", mud * GRAVITY)
+    net.var("well.line_mud_density", mud, "kg/m3")
+    net.var("well.riser_gradient", mud * GRAVITY, "Pa/m")
     choice(net, "pits.line_up", SUCTIONS, "Line the mud pumps up to a pit.", PLACE, guard=_suction_guard, then=_begun)
     amount(
         net, "pits.kill_weight", 7.0, 20.0, "lb/gal", "Weight up the mud in the kill pit.", PLACE, guard=_weight_guard
@@ -140,7 +149,7 @@ def build_run_out(net: Network) -> None:
 
 
 @gives("strokes")
-def counted(strokes: float, rate: float) -> float:
+def counted(strokes: Number, rate: Frequency) -> Number:
     """The stroke counter after a scan at ``rate`` strokes a second."""
     return strokes + rate * SCAN
 
@@ -187,29 +196,29 @@ def annular_rise(
     "risen",
 )
 def weights(
-    string: float,
-    annulus: float,
-    line: float,
-    riser: float,
-    string_mud: float,
-    line_mud: float,
-    riser_mud: float,
-    annulus_mud: float,
-    gas: float,
-    hook: float,
-    end: float,
-    kill: float,
-    old: float,
-    inside: float,
-    bit: float,
-    stack: float,
-    shoe: float,
-    collar_length: float,
-    cased: float,
-    open_hole: float,
-    pipe: float,
-    collar: float,
-) -> tuple[float, float, float, float, float, float, float, float, float]:
+    string: Volume,
+    annulus: Volume,
+    line: Volume,
+    riser: Volume,
+    string_mud: Volume,
+    line_mud: Volume,
+    riser_mud: Volume,
+    annulus_mud: Volume,
+    gas: Volume,
+    hook: Length,
+    end: Length,
+    kill: Density,
+    old: Density,
+    inside: Area,
+    bit: Length,
+    stack: Length,
+    shoe: Length,
+    collar_length: Length,
+    cased: Area,
+    open_hole: Area,
+    pipe: Area,
+    collar: Area,
+) -> tuple[Pressure, Pressure, Number, Pressure, Pressure, Density, Gradient, Volume, Number]:
     """What the kill mud (m3 in each place) weighs beyond old mud there.
 
     ``gas`` m3 stands above it. Returns Pa at the string's end in all and below the rotary table, the weight of the
@@ -243,29 +252,29 @@ def given_up(wanted: float, mud: float, kill: float) -> float:
 
 @gives("string", "annulus", "line", "riser", "gone")
 def moves(
-    string: float,
-    annulus: float,
-    line: float,
-    riser: float,
-    gone: float,
-    string_mud: float,
-    line_mud: float,
-    riser_mud: float,
-    old_above: float,
-    risen: float,
-    suction: float,
-    in_well: float,
-    pump: float,
-    bit_mud: float,
-    mud_up: float,
-    down: float,
-    mud_out: float,
-    back: float,
-    up_out: float,
-    up_back: float,
-    choked: float,
-    lost: float,
-) -> tuple[float, float, float, float, float]:
+    string: Volume,
+    annulus: Volume,
+    line: Volume,
+    riser: Volume,
+    gone: Volume,
+    string_mud: Volume,
+    line_mud: Volume,
+    riser_mud: Volume,
+    old_above: Volume,
+    risen: Number,
+    suction: Number,
+    in_well: Number,
+    pump: Flow,
+    bit_mud: Volume,
+    mud_up: Volume,
+    down: Volume,
+    mud_out: Volume,
+    back: Volume,
+    up_out: Volume,
+    up_back: Volume,
+    choked: Volume,
+    lost: Volume,
+) -> tuple[Volume, Volume, Volume, Volume, Volume]:
     """Kill mud in string, annulus, choke line and riser (m3) after a scan, and all of it that has left the well.
 
     The ``_mud`` are what each place held before; ``pump`` m3/s came into the string, ``bit_mud`` left it below (up it,
@@ -298,8 +307,8 @@ def moves(
 
 @gives("string", "riser", "gone")
 def run_out(
-    string: float, riser: float, gone: float, string_mud: float, riser_mud: float
-) -> tuple[float, float, float]:
+    string: Volume, riser: Volume, gone: Volume, string_mud: Volume, riser_mud: Volume
+) -> tuple[Volume, Volume, Volume]:
     """Kill mud in string and riser (m3), never more than their mud, and all of it that has left the well."""
     kept = min(string, string_mud)
     stays = min(riser, riser_mud)

@@ -15,7 +15,7 @@ from trainer.hydraulics.ports import gives
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Part, component_fault, gauge, reading
 from trainer.plant.handwork import SECOND, hand_valve
-from trainer.units import Coefficient, Pressure, between
+from trainer.units import Coefficient, Flow, Number, Pressure, Volume, between
 
 LITRE = 1.0e-3
 WALLS = 3.2e9
@@ -69,7 +69,7 @@ class Supply(Part):
         if pilot:
             self._pilot(net, start, modulus, pilot_filter)
         self._leaks(net, pilot)
-        net.var("accumulator.true", start - ATMOSPHERE)
+        net.var("accumulator.true", start - ATMOSPHERE, "Pa")
         net.block(true_gauge, inputs=dict(pressure="header.p"), outputs=dict(true="accumulator.true"))
         self._gauges(net, pilot)
 
@@ -161,36 +161,40 @@ class Supply(Part):
 
 
 @gives("true")
-def true_gauge(pressure: float) -> float:
+def true_gauge(pressure: Pressure) -> Pressure:
     """Pressure above atmosphere, Pa."""
     return pressure - ATMOSPHERE
 
 
 @gives("reading")
-def dial(pressure: float) -> float:
+def dial(pressure: Pressure) -> Pressure:
     """A Bourdon gauge, Pa above atmosphere."""
     return max(pressure - ATMOSPHERE, 0.0)
 
 
 @gives("flow")
-def passing(q: float) -> float:
+def passing(q: Flow) -> Flow:
     """Flow through a relief valve, m3/s."""
     return max(q, 0.0)
 
 
 @gives("awake")
-def may_lift(p: float, opens: float, early: float) -> float:
+def may_lift(p: Pressure, opens: Pressure, early: Number) -> Number:
     """1 while the relief valve may lift."""
     return 1.0 if p > opens or early > 0.0 else 0.0
 
 
-def early_relief(pu: float, pd: float, k: float, opens: float, early: float) -> tuple[float, float, float]:
+def early_relief(
+    pu: Pressure, pd: Pressure, k: Coefficient, opens: Pressure, early: Number
+) -> tuple[float, float, float]:
     """System relief valve; at full severity of its fault it lifts at 60 % of its setting."""
     q, gu, gd = relief(pu, pd, k, opens * (1.0 - 0.4 * early), 0.05 * opens)
     return q, gu, gd
 
 
-def filtered_check(pu: float, pd: float, k: float, element: float, severity: float) -> tuple[float, float, float]:
+def filtered_check(
+    pu: Pressure, pd: Pressure, k: Coefficient, element: Coefficient, severity: Number
+) -> tuple[float, float, float]:
     """Check valve (``k``) behind a filter (``element``), joined as k' = k kf / (k + kf), never above either.
 
     At full severity a tenth of its flow passes back.
@@ -200,13 +204,13 @@ def filtered_check(pu: float, pd: float, k: float, element: float, severity: flo
     return q, gu, gd
 
 
-def leak_out(pu: float, pd: float, k: float, severity: float, held: float) -> tuple[float, float, float]:
+def leak_out(pu: Pressure, pd: Pressure, k: Coefficient, severity: Number, held: Volume) -> tuple[float, float, float]:
     """A leak at the unit, to the deck."""
     q, gu, gd = drain(pu, pd, k * severity, held, LITRE)
     return q, gu, gd
 
 
-def return_line(pu: float, pd: float, k: float, x: float) -> tuple[float, float, float]:
+def return_line(pu: Pressure, pd: Pressure, k: Coefficient, x: Number) -> tuple[float, float, float]:
     """A vented line back to the tank: flows only that way."""
     q, gu, gd = check(pu, pd, k * x, 0.0, 0.0)
     return q, gu, gd

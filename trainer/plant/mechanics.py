@@ -9,6 +9,7 @@ p_well / OR, OR being the opening ratio (both ratios are defined in API Spec 16A
 from __future__ import annotations
 
 from trainer.hydraulics.ports import gives
+from trainer.units import Force, Frequency, Number, PerLength, Pressure, Seconds, Velocity
 
 SEAT = 0.985
 CONTACT = 0.62
@@ -32,20 +33,20 @@ MOST_SHORT = 0.35
 
 @gives("against", "limit", "cut")
 def ram(
-    well: float,
-    outside: float,
-    ratio: float,
-    inverse_closing: float,
-    inverse_opening: float,
-    x: float,
-    pipe: float,
-    joint: float,
-    closing: float,
-    shear: float,
-    tough: float,
-    cut: float,
-    sealing: float,
-) -> tuple[float, float, float]:
+    well: Pressure,
+    outside: Pressure,
+    ratio: Number,
+    inverse_closing: Number,
+    inverse_opening: Number,
+    x: Number,
+    pipe: Number,
+    joint: Number,
+    closing: Pressure,
+    shear: Pressure,
+    tough: Number,
+    cut: Number,
+    sealing: Number,
+) -> tuple[Pressure, Number, Number]:
     """Ram: pressure against closing, where its stroke ends, and whether the pipe is cut.
 
     ``pipe`` 0 none, 1 drill pipe, 2 collars across; ``joint`` 1 with a tool joint at the ram; ``closing`` is the net
@@ -67,17 +68,17 @@ def ram(
 
 @gives("sealing", "leaks")
 def ram_seals(
-    x: float,
-    pipe: float,
-    joint: float,
-    cut: float,
-    blind: float,
-    seals: float,
-    net: float,
-    locked: float,
-    need: float,
-    worn: float,
-) -> tuple[float, float]:
+    x: Number,
+    pipe: Number,
+    joint: Number,
+    cut: Number,
+    blind: Number,
+    seals: Number,
+    net: Pressure,
+    locked: Number,
+    need: Pressure,
+    worn: Number,
+) -> tuple[Number, Number]:
     """Seal (0 or 1) of a ram and the share of its leak.
 
     A pipe ram needs plain drill pipe between its blocks, a blind ram nothing (or what it has cut); either must be
@@ -93,21 +94,21 @@ def ram_seals(
 
 @gives("damage")
 def wear(
-    damage: float,
-    x: float,
-    limit: float,
-    pipe: float,
-    joint: float,
-    closing: float,
-    turns: float,
-    speed: float,
-    hung: float,
-    bears: float,
-    a_metre: float,
-    pressed: float,
-    on_joint: float,
-    scan: float,
-) -> float:
+    damage: Number,
+    x: Number,
+    limit: Number,
+    pipe: Number,
+    joint: Number,
+    closing: Pressure,
+    turns: Frequency,
+    speed: Velocity,
+    hung: Force,
+    bears: Force,
+    a_metre: PerLength,
+    pressed: Pressure,
+    on_joint: Number,
+    scan: Seconds,
+) -> Number:
     """Damage of a packer (0 to 1) after ``scan`` s: pipe that turns or slides in it, a joint it is pressed on, load.
 
     ``turns`` revolutions a second, ``speed`` m/s of ``pipe`` (0: nothing there) through what has closed to its
@@ -126,8 +127,15 @@ def wear(
 
 @gives("against", "limit")
 def annular(
-    well: float, outside: float, ratio: float, stiffness: float, lift: float, x: float, pipe: float, grip: float
-) -> tuple[float, float]:
+    well: Pressure,
+    outside: Pressure,
+    ratio: Number,
+    stiffness: Pressure,
+    lift: Number,
+    x: Number,
+    pipe: Number,
+    grip: Number,
+) -> tuple[Pressure, Number]:
     """Annular: its packing pushes back as it is squeezed, the well helps it by ``lift`` of its pressure.
 
     On drill pipe it stops at ``grip`` of the stroke, on collars earlier, with nothing in it at the full stroke.
@@ -139,8 +147,8 @@ def annular(
 
 @gives("sealing", "leaks")
 def annular_seals(
-    x: float, limit: float, net: float, well: float, outside: float, need: float, worn: float
-) -> tuple[float, float]:
+    x: Number, limit: Number, net: Pressure, well: Pressure, outside: Pressure, need: Pressure, worn: Number
+) -> tuple[Number, Number]:
     """Seal (0 or 1) of an annular, and the share of its leak: it needs contact pressure that grows with the well's."""
     touching = x >= limit - 0.02
     wanted = (need + ANNULAR_SHARE * max(well - outside, 0.0)) * (1.0 + 0.4 * worn)
@@ -150,30 +158,30 @@ def annular_seals(
 
 
 @gives("against")
-def sprung(outside: float, ratio: float, spring: float, broken: float) -> float:
+def sprung(outside: Pressure, ratio: Number, spring: Pressure, broken: Number) -> Pressure:
     """Spring-closed valve: the spring helps closing with ``spring`` Pa (negative against); it may be broken."""
     return (1.0 - ratio) * outside - spring * (1.0 - broken)
 
 
 @gives("room")
-def or_closed(room: float, x: float) -> float:
+def or_closed(room: Number, x: Number) -> Number:
     """1 when the ram at ``x``, or one counted before it (``room``), is closed."""
     return 1.0 if room > 0.5 or x >= SEAT else 0.0
 
 
 @gives("limit")
-def behind_closed(any_closed: float, slips: float, x: float) -> float:
+def behind_closed(any_closed: Number, slips: Number, x: Number) -> Number:
     """Where the stroke of the ram locks ends: their wedges find room only behind a closed ram."""
     return max((1.0 - 0.3 * slips) if any_closed > 0.5 else 0.15, min(x, 1.0))
 
 
 @gives("locked")
-def engaged(locked: float, lock: float, x: float) -> float:
+def engaged(locked: Number, lock: Number, x: Number) -> Number:
     """1 while a ram is locked: a lock pushed home behind a closed ram (at ``x``) holds until it is drawn back."""
     return 1.0 if (lock > 0.95 and x >= SEAT) or (locked > 0.5 and lock > 0.5) else 0.0
 
 
 @gives("limit")
-def latch_limit(part: float, x: float) -> float:
+def latch_limit(part: Number, x: Number) -> Number:
     """Where a connector's stroke ends; a fault ``part`` (0 to 1) leaves its dogs short of home."""
     return max(1.0 - 0.2 * part, min(x, 1.0))

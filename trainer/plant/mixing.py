@@ -25,7 +25,7 @@ from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import from_unit
+from trainer.units import Flow, Frequency, Number, Pressure, Temperature, Volume, from_unit
 
 MODES = ("off", "auto", "manual")
 FINDINGS = ("none", "too_rich", "bacteria", "poor_lubrication", "freezes")
@@ -127,7 +127,7 @@ def build_mixing(
 
 
 def _water(net: Network) -> None:
-    net.var("water.q")
+    net.var("water.q", 0.0, "m3/s")
     hand_valve(net, "water.gate", "Potable water: isolation gate valve.")
     state_reading(net, "water.valve", SHUT, "Potable water: air-operated on / off valve.", ("unit",))
     reading(
@@ -198,7 +198,7 @@ def _store(net: Network, name: str, full: float, content: float) -> None:
 
 def _dosing(net: Network, name: str, strokes: float) -> None:
     pump = f"{name}_pump"
-    net.var(f"{pump}.q")
+    net.var(f"{pump}.q", 0.0, "m3/s")
     title = f"{name.capitalize()} pump"
     reading(net, f"{pump}.rate", "1/min", 0, 120, f"{title}: stroke rate set.", ("unit",), None, strokes)
     amount(net, f"{pump}.rate", 0, 120, "1/min", f"{title}: set the stroke rate; it makes the ratio.", ("unit",))
@@ -277,8 +277,8 @@ def _sample(net: Network) -> None:
 
 @gives("asked", "running")
 def upper_float(
-    volume: float, start: float, stop: float, asked: float, mode: float, up: float, down: float
-) -> tuple[float, float]:
+    volume: Volume, start: Volume, stop: Volume, asked: Number, mode: Number, up: Number, down: Number
+) -> tuple[Number, Number]:
     """What the upper float asks for (with hysteresis) and whether mixing runs (selector off, auto, manual)."""
     floats = 1.0 if volume < start else (0.0 if volume > stop else asked)
     asks = 0.0 if up > 0.0 else (1.0 if down > 0.0 else floats)
@@ -287,18 +287,18 @@ def upper_float(
 
 @gives("q", "pressure", "valve")
 def water_flow(
-    rated: float,
-    running: float,
-    gate: float,
-    regulator: float,
-    opening: float,
-    air: float,
-    strainer: float,
-    low: float,
-    stuck: float,
-    leaks: float,
-    left: float,
-) -> tuple[float, float, float]:
+    rated: Flow,
+    running: Number,
+    gate: Number,
+    regulator: Pressure,
+    opening: Number,
+    air: Number,
+    strainer: Number,
+    low: Number,
+    stuck: Number,
+    leaks: Number,
+    left: Volume,
+) -> tuple[Flow, Pressure, Number]:
     """Water flow (m3/s), pressure after the regulator (Pa gauge) and the air-operated valve's position.
 
     The flow follows the square root of the pressure, which is ``rated`` at 40 psi with the rate-set valve half open.
@@ -311,7 +311,9 @@ def water_flow(
 
 
 @gives("q", "strokes")
-def dosing(rate: float, stroke: float, running: float, air: float, content: float, lost: float) -> tuple[float, float]:
+def dosing(
+    rate: Frequency, stroke: Volume, running: Number, air: Number, content: Volume, lost: Number
+) -> tuple[Flow, Frequency]:
     """Delivery of an air-driven dosing pump (m3/s) and its strokes (1/s): it strokes faster when it lost its prime."""
     works = running if air > 0.5 else 0.0
     primed = (1.0 - lost) * min(max(content / LAST, 0.0), 1.0)
@@ -320,19 +322,19 @@ def dosing(rate: float, stroke: float, running: float, air: float, content: floa
 
 @gives("tank", "main", "concentrate", "glycol", "ground", "share", "glycol_share")
 def poured(
-    tank: float,
-    main: float,
-    concentrate: float,
-    glycol: float,
-    ground: float,
-    share: float,
-    glycol_share: float,
-    water_q: float,
-    concentrate_q: float,
-    glycol_q: float,
-    drain: float,
-    full: float,
-) -> tuple[float, float, float, float, float, float, float]:
+    tank: Volume,
+    main: Volume,
+    concentrate: Volume,
+    glycol: Volume,
+    ground: Volume,
+    share: Number,
+    glycol_share: Number,
+    water_q: Flow,
+    concentrate_q: Flow,
+    glycol_q: Flow,
+    drain: Number,
+    full: Volume,
+) -> tuple[Volume, Volume, Volume, Volume, Volume, Number, Number]:
     """Volumes (m3) of all tanks and the mix's shares after a second of mixing and draining; what overfills runs off."""
     water = water_q * PERIOD
     first = min(concentrate_q * PERIOD, max(concentrate, 0.0))
@@ -355,8 +357,8 @@ def poured(
 
 @gives("shown_concentrate", "shown_glycol", "freezing_point", "lubricity", "bacteria", "finding", "mixing_flow")
 def sample(
-    concentrate: float, glycol: float, coldest: float, water_q: float, concentrate_q: float, glycol_q: float
-) -> tuple[float, float, float, float, float, float, float]:
+    concentrate: Number, glycol: Number, coldest: Temperature, water_q: Flow, concentrate_q: Flow, glycol_q: Flow
+) -> tuple[Number, Number, Temperature, Number, Number, Number, Flow]:
     """Shares, freezing point (K), lubricity, bacteria, the worst finding (index of FINDINGS) and flow into the tank."""
     freezes = freezing_point(min(glycol, 0.55))
     slick = lubricity(concentrate)
@@ -368,12 +370,12 @@ def sample(
 
 
 @gives("flow")
-def show_flow(q: float) -> float:
+def show_flow(q: Flow) -> Flow:
     """The flow indicator."""
     return q
 
 
 @gives("content")
-def show_store(volume: float) -> float:
+def show_store(volume: Volume) -> Volume:
     """A sight glass."""
     return volume

@@ -32,6 +32,7 @@ from trainer.plant.function_laws import (
     vented,
 )
 from trainer.plant.functions import HOLDS, LEAK_K
+from trainer.units import Number, Seconds
 
 if TYPE_CHECKING:
     from trainer.plant.functions import Function
@@ -113,7 +114,7 @@ class Piloted:
         i = function.id
         a, b = _two(self.supplies(function))
         for name in ("seen_pilot", "seen_a", "seen_b"):
-            net.var(f"{i}.{name}")
+            net.var(f"{i}.{name}", 0.0, "Pa")
         net.block(
             attend_piloted,
             inputs=dict(
@@ -141,7 +142,7 @@ class Piloted:
         conductance = self.line.pilot_g(self.viscosity)
         for way in ("open", "close"):
             was = net.var(f"{i}.{way}.was", 1.0 if way == function.starts else 0.0)
-            age = net.var(f"{i}.{way}.age", OLD)
+            age = net.var(f"{i}.{way}.age", OLD, "s")
             net.block(
                 wave, inputs=dict(way=f"{i}.{way}_way", scan=SCAN), states=dict(age=age, was=was), gate=f"{i}.attend"
             )
@@ -337,7 +338,7 @@ def _two(of_pods: Sequence[str]) -> list[str]:
 
 
 @gives("age", "was")
-def wave(way: float, was: float, age: float, scan: float) -> tuple[float, float]:
+def wave(way: Number, was: Number, age: Seconds, scan: Seconds) -> tuple[Seconds, Number]:
     """Seconds since a surface valve last began to move, up to ``OLD``, and where it stands (0 or 1, or between)."""
     rested = was <= 0.0 or was >= 1.0
     begun = rested and way != was
@@ -381,7 +382,7 @@ def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]
 
 
 @gives("in_riser_package", "in_stack", "joined")
-def stabs(latch: float, parted: float) -> tuple[float, float, float]:
+def stabs(latch: Number, parted: Number) -> tuple[Number, Number, Number]:
     """1 while a pod's stab is in the riser package, 1 while in the stack, and their sum; ``latch`` 1 is locked."""
     there = 1.0 if latch > 0.5 else 0.0
     below = there if parted < 0.5 else 0.0

@@ -19,7 +19,7 @@ from trainer.plant.function_laws import leak_out
 from trainer.plant.manifold import LITRE
 from trainer.plant.regulators import Regulator
 from trainer.plant.umbilical import Umbilical
-from trainer.units import Pressure, Seconds, between
+from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 ISOLATION_K = 1.0e-5
 LEAK_K = 2.0e-7
@@ -121,7 +121,7 @@ class Pod(Component):
         )
 
 
-def choked_line(pu: float, pd: float, k: float, choked: float) -> tuple[float, float, float]:
+def choked_line(pu: Pressure, pd: Pressure, k: Coefficient, choked: Number) -> tuple[float, float, float]:
     """The power-fluid line with its filter, which lets a twentieth through when blocked."""
     q, gu, gd = opened(pu, pd, k, 1.0 - 0.95 * choked)
     return q, gu, gd
@@ -143,6 +143,6 @@ def build_stack_bottles(
 
 
 @gives("seen")
-def from_surface(pressure: float, offset: float) -> float:
+def from_surface(pressure: Pressure, offset: Pressure) -> Pressure:
     """A pressure below as a gauge at the surface would read it through a full line, Pa."""
     return pressure - offset

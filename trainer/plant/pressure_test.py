@@ -28,7 +28,7 @@ from trainer.plant.bore import LEAK_K
 from trainer.plant.functions import Function
 from trainer.plant.sections import gone
 from trainer.plant.space_out import PREVENTERS
-from trainer.units import Flow, Pressure, Volume, between, from_unit
+from trainer.units import Coefficient, Compliance, Flow, Number, Pressure, Seconds, Velocity, Volume, between, from_unit
 
 PLUG = ("out", "landed")
 PUMP = ("stop", "slow", "fast")
@@ -68,8 +68,15 @@ class TestUnit(Part):
         state_reading(net, "test.pump", PUMP, "Test pump.", PLACE)
         state_reading(net, "test.bleed", BLEED, "Bleed valve of the test unit, to the pit.", PLACE)
         state_reading(net, "test.chart", CHART, "Chart recorder of the test unit.", PLACE)
-        for name in ("extra", "give", "sealed", "leak", "started", "shown"):
-            net.var(f"test.{name}", ATMOSPHERE if name == "shown" else 0.0)
+        for name, initial, unit in (
+            ("extra", 0.0, "m3"),
+            ("give", 0.0, "m3"),
+            ("sealed", 0.0, "1"),
+            ("leak", 0.0, "m3/(s sqrt(Pa))"),
+            ("started", 0.0, "Pa"),
+            ("shown", ATMOSPHERE, "Pa"),
+        ):
+            net.var(f"test.{name}", initial, unit)
         high = 15000.0
         gauge(net, "test.pressure", "test.shown", high, "Pressure at the test unit.", PLACE)
         reading(net, "test.pumped", "gal", -5, 200, "Mud pumped in by the test unit and not bled back.", PLACE)
@@ -134,32 +141,36 @@ def _pump_guard(machine: Machine, command: Any) -> Refusal | None:
 
 
 @gives("sealed", "leak")
-def none_sealing() -> tuple[float, float]:
+def none_sealing() -> tuple[Number, Coefficient]:
     """No preventer met so far: sealed, and what passes it."""
     return 0.0, 0.0
 
 
 @gives("sealed", "leak")
-def lowest(sealed: float, leak: float, sealing: float, leaks: float, away: float) -> tuple[float, float]:
+def lowest(
+    sealed: Number, leak: Coefficient, sealing: Number, leaks: Number, away: Number
+) -> tuple[Number, Coefficient]:
     """The lowest preventer that seals counts, with its leak (m3/(s sqrt(Pa))): those above stand in no pressure."""
     seals = sealing > 0.5 and away < 0.5
     return (1.0 if seals else sealed), (leaks * LEAK_K if seals else leak)
 
 
 @gives("plug")
-def lifted(plug: float, speed: float, away: float) -> float:
+def lifted(plug: Number, speed: Velocity, away: Number) -> Number:
     """The plug, 1 landed: pipe that moves lifts it out, and it goes with the wellhead connector."""
     return 0.0 if abs(speed) > MOST_SPEED or away > 0.5 else plug
 
 
 @gives("leak")
-def vented(leak: float, line: float, choke: float) -> float:
+def vented(leak: Coefficient, line: Number, choke: Number) -> Coefficient:
     """What passes, with the choke ``line`` open to the stack and the ``choke`` (0 to 1)."""
     return leak + VENT_K * choke if line > 0.5 else leak
 
 
 @gives("area", "leak", "choke", "kill")
-def plugged(plug: float, area: float, leak: float, choke: float, kill: float) -> tuple[float, float, float, float]:
+def plugged(
+    plug: Number, area: Number, leak: Coefficient, choke: Number, kill: Number
+) -> tuple[Number, Coefficient, Number, Number]:
     """Opening of the bore, its leak, and whether either line sees the well: none of them past a landed plug."""
     landed = plug > 0.5
     return (
@@ -172,22 +183,22 @@ def plugged(plug: float, area: float, leak: float, choke: float, kill: float) ->
 
 @gives("extra", "give", "shown", "pit", "riser_mud", "annulus_mud")
 def squeezed(
-    extra: float,
-    give: float,
-    plug: float,
-    sealed: float,
-    leak: float,
-    pump: float,
-    bleed: float,
-    slow: float,
-    fast: float,
-    compliance: float,
-    air: float,
-    relief: float,
-    pit: float,
-    riser_mud: float,
-    annulus_mud: float,
-) -> tuple[float, float, float, float, float, float]:
+    extra: Volume,
+    give: Volume,
+    plug: Number,
+    sealed: Number,
+    leak: Coefficient,
+    pump: Number,
+    bleed: Number,
+    slow: Flow,
+    fast: Flow,
+    compliance: Compliance,
+    air: Volume,
+    relief: Pressure,
+    pit: Volume,
+    riser_mud: Volume,
+    annulus_mud: Volume,
+) -> tuple[Volume, Volume, Pressure, Volume, Volume, Volume]:
     """One scan of the closed vessel: mud squeezed in (m3), what gave way (m3), its pressure (absolute Pa), pit, riser.
 
     Without plug or seal nothing holds: what is pumped goes up the riser, or down the hole once the plug is out.
@@ -218,8 +229,8 @@ def squeezed(
 
 @gives("started", "held", "fall", "pumped")
 def charted(
-    chart: float, pump: float, bleed: float, shown: float, started: float, held: float, extra: float
-) -> tuple[float, float, float, float]:
+    chart: Number, pump: Number, bleed: Number, shown: Pressure, started: Pressure, held: Seconds, extra: Volume
+) -> tuple[Pressure, Seconds, Pressure, Volume]:
     """The chart: pressure at which the hold began (absolute Pa), time held (s), fall since (Pa), mud squeezed in (m3).
 
     A hold begins anew while the pump runs or the bleed is open.

@@ -17,7 +17,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
 from trainer.plant.handwork import SECOND, hand_valve, is_shut, needs, service
-from trainer.units import Flow, Power, Pressure, between
+from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, Pressure, Softness, between
 
 MODES = ("off", "auto", "manual")
 SPIN_UP = 0.1
@@ -206,7 +206,7 @@ class Pump(Component):
             (f"{i}.lubricator_dry", f"{i}.air_blocked"),
             guard=needs(((f"{i}.air", is_shut),), f"Shut the air of {self.name.lower()} first."),
         )
-        net.var(f"{i}.stall")
+        net.var(f"{i}.stall", 0.0, "Pa")
         net.block(
             pump_air,
             inputs=dict(supply="air.p", valve=f"{i}.air", blocked=f"fault.{i}.air_blocked", ratio=self.area_ratio),
@@ -257,7 +257,9 @@ class Pump(Component):
 
 
 @gives("on")
-def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: float, stuck_on: float) -> float:
+def pressure_switch(
+    p: Pressure, on: Number, start: Pressure, stop: Pressure, stuck_off: Number, stuck_on: Number
+) -> Number:
     """Automatic start and stop with hysteresis: on below ``start``, off above ``stop`` (gauge Pa)."""
     wants = 1.0 if p < start else (0.0 if p > stop else on)
     return 0.0 if stuck_off > 0.0 else (1.0 if stuck_on > 0.0 else wants)
@@ -265,8 +267,8 @@ def pressure_switch(p: float, on: float, start: float, stop: float, stuck_off: f
 
 @gives("running", "speed", "awake")
 def motor_drive(
-    mode: float, switch: float, power: float, speed: float, broken: float, dead: float
-) -> tuple[float, float, float]:
+    mode: Number, switch: Number, power: Number, speed: Number, broken: Number, dead: Number
+) -> tuple[Number, Number, Number]:
     """Running (0 or 1), plunger speed (share of rated) after a scan, by selector, switch and power, and 1 if awake."""
     runs = 1.0 if power > 0.5 and (mode > 1.5 or (mode > 0.5 and switch > 0.5)) and dead <= 0.0 else 0.0
     turning = runs if broken <= 0.0 else 0.0
@@ -276,15 +278,15 @@ def motor_drive(
 
 @gives("running", "speed", "awake")
 def air_drive(
-    mode: float,
-    switch: float,
-    bypass: float,
-    air: float,
-    speed: float,
-    broken: float,
-    dry: float,
-    blocked: float,
-) -> tuple[float, float, float]:
+    mode: Number,
+    switch: Number,
+    bypass: Number,
+    air: Pressure,
+    speed: Number,
+    broken: Number,
+    dry: Number,
+    blocked: Number,
+) -> tuple[Number, Number, Number]:
     """Running (air is on the motor) and speed of an air pump after a scan, and 1 if awake; below 40 psi it stands."""
     asked = mode > 1.5 or (mode > 0.5 and (switch > 0.5 or bypass > 0.5))
     runs = 1.0 if asked and air > 2.76e5 else 0.0
@@ -294,23 +296,23 @@ def air_drive(
 
 
 @gives("air_pressure", "stall")
-def pump_air(supply: float, valve: float, blocked: float, ratio: float) -> tuple[float, float]:
+def pump_air(supply: Pressure, valve: Number, blocked: Number, ratio: Number) -> tuple[Pressure, Pressure]:
     """Air pressure at an air pump (Pa gauge) and the fluid pressure at which it stops, air times area ratio."""
     air = supply * valve * (1.0 - 0.5 * blocked)
     return air, air * ratio
 
 
 def motor_delivery(
-    pu: float,
-    pd: float,
-    rate: float,
-    speed: float,
-    wet: float,
-    suction: float,
-    worn: float,
-    strainer: float,
-    opens: float,
-    early: float,
+    pu: Pressure,
+    pd: Pressure,
+    rate: Flow,
+    speed: Number,
+    wet: Number,
+    suction: Number,
+    worn: Number,
+    strainer: Number,
+    opens: Pressure,
+    early: Number,
 ) -> tuple[float, float, float]:
     """Triplex delivery: rated flow less slip, its own relief valve taking all of it by 7 % above its set pressure."""
     load = pd - pu
@@ -323,15 +325,15 @@ def motor_delivery(
 
 
 def air_delivery(
-    pu: float,
-    pd: float,
-    rate: float,
-    speed: float,
-    stall: float,
-    wet: float,
-    suction: float,
-    worn: float,
-    strainer: float,
+    pu: Pressure,
+    pd: Pressure,
+    rate: Flow,
+    speed: Number,
+    stall: Pressure,
+    wet: Number,
+    suction: Number,
+    worn: Number,
+    strainer: Number,
 ) -> tuple[float, float, float]:
     """Air pump delivery: falls in a straight line to nothing at the stall pressure."""
     driven = rate * speed * suction * (1.0 - 0.9 * strainer) * (1.0 - 0.6 * worn)
@@ -340,7 +342,7 @@ def air_delivery(
 
 
 def leaking_back(
-    pu: float, pd: float, k: float, severity: float, speed: float, suction: float
+    pu: Pressure, pd: Pressure, k: Coefficient, severity: Number, speed: Number, suction: Number
 ) -> tuple[float, float, float]:
     """Back through a leaking discharge check while the pump stands; a shut suction valve stops it."""
     q, gu, gd = opened_check(pu, pd, k * severity, (1.0 - min(speed, 1.0)) * suction, 0.0)
@@ -349,17 +351,17 @@ def leaking_back(
 
 @gives("flow", "amps")
 def motor_seen(
-    q: float,
-    running: float,
-    speed: float,
-    p: float,
-    full: float,
-    per_load: float,
-    suction: float,
-    strainer: float,
-    early: float,
-    worn: float,
-) -> tuple[float, float]:
+    q: Flow,
+    running: Number,
+    speed: Number,
+    p: Pressure,
+    full: Current,
+    per_load: Softness,
+    suction: Number,
+    strainer: Number,
+    early: Number,
+    worn: Number,
+) -> tuple[Flow, Current]:
     """Delivery (m3/s) and motor current (A): a third of ``full`` load with nothing to push, full at the rated power.
 
     ``per_load`` is the share of the rated power that a pascal takes.
@@ -371,8 +373,8 @@ def motor_seen(
 
 @gives("flow", "strokes")
 def air_seen(
-    q: float, speed: float, stall: float, p: float, rate: float, worn: float, strainer: float
-) -> tuple[float, float]:
+    q: Flow, speed: Number, stall: Pressure, p: Pressure, rate: Frequency, worn: Number, strainer: Number
+) -> tuple[Flow, Frequency]:
     """Delivery (m3/s) and strokes (1/s): a worn or starved pump strokes on with little to show for it."""
     room = max(1.0 - p / max(stall, 1.0), 0.0)
     idle = 1.0 + 0.5 * worn + 0.5 * strainer

@@ -31,7 +31,7 @@ from trainer.plant.base import (
     wrong_station,
 )
 from trainer.plant.catalogue import Operable
-from trainer.units import Coefficient, Pressure, Seconds, between
+from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 AUTHORITY = ("unit", "remote")
 RATE = 75.0 * PSI
@@ -119,12 +119,12 @@ class Regulator(Component):
         """
         i = self.id
         base = ATMOSPHERE + head
-        net.var(f"{i}.nudge", 0.0)
+        net.var(f"{i}.nudge", 0.0, "s")
         net.var(f"{i}.by_hand", 0.0)
-        net.var(f"{i}.subsea", self.set + base)
+        net.var(f"{i}.subsea", self.set + base, "Pa")
         net.var(f"{i}.wave", 0.0)
         net.var(f"{i}.wave_up", 1.0)
-        net.var(f"{i}.readback_true", self.set + ATMOSPHERE)
+        net.var(f"{i}.readback_true", self.set + ATMOSPHERE, "Pa")
         self._readings(net)
         for kind, title, remedy in FAULTS:
             shows = (f"{i}.readback", f"{i}.pilot")
@@ -241,17 +241,17 @@ class Regulator(Component):
 
 @gives("setting", "nudge")
 def step_setting(
-    setting: float,
-    nudge: float,
-    by_hand: float,
-    low: float,
-    high: float,
-    air: float,
-    solenoids: float,
-    stuck: float,
-    raise_dead: float,
-    lower_dead: float,
-) -> tuple[float, float]:
+    setting: Pressure,
+    nudge: Seconds,
+    by_hand: Number,
+    low: Pressure,
+    high: Pressure,
+    air: Pressure,
+    solenoids: Number,
+    stuck: Number,
+    raise_dead: Number,
+    lower_dead: Number,
+) -> tuple[Pressure, Seconds]:
     """Surface pilot pressure after a scan of raise (nudge > 0 seconds left) or lower (nudge < 0).
 
     From a panel it takes air and a solenoid; by hand it takes neither.
@@ -266,7 +266,7 @@ def step_setting(
 
 
 @gives("value", "up")
-def wave(value: float, up: float) -> tuple[float, float]:
+def wave(value: Number, up: Number) -> tuple[Number, Number]:
     """A triangle wave between -1 and 1, for a regulator that hunts."""
     moved = value + (SCAN / 0.8) * (up + up - 1.0)
     turned = 0.0 if moved >= 1.0 else (1.0 if moved <= -1.0 else up)
@@ -274,7 +274,9 @@ def wave(value: float, up: float) -> tuple[float, float]:
 
 
 @gives("subsea")
-def follow(subsea: float, setting: float, base: float, share: float, creep: float, hunt: float, phase: float) -> float:
+def follow(
+    subsea: Pressure, setting: Pressure, base: Pressure, share: Number, creep: Number, hunt: Number, phase: Number
+) -> Pressure:
     """Setting of the regulator below (Pa absolute there): follows the pilot line with its filling time."""
     target = setting + base + creep * CREEP + hunt * HUNT * phase
     return subsea + share * (target - subsea)
@@ -287,21 +289,21 @@ def follow_line(shown: float, p: float, head: float, share: float, blocked: floa
 
 @gives("shown")
 def read_back(
-    shown: float,
-    first: float,
-    second: float,
-    third: float,
-    position: float,
-    head: float,
-    share: float,
-    blocked: float,
-) -> float:
+    shown: Pressure,
+    first: Pressure,
+    second: Pressure,
+    third: Pressure,
+    position: Number,
+    head: Pressure,
+    share: Number,
+    blocked: Number,
+) -> Pressure:
     """Read-back at the surface (Pa absolute there) of the pod in use, less the fluid column, with its line's lag."""
     live = third if position > 2.5 else (second if position > 1.5 else first)
     return follow_line(shown, live, head, share, blocked)
 
 
 @gives("awake")
-def relieves(p: float, setting: float, over: float) -> float:
+def relieves(p: Pressure, setting: Pressure, over: Pressure) -> Number:
     """1 while the relieving side of a regulator may pass: ``over`` Pa above its setting."""
     return 1.0 if p > setting + over else 0.0

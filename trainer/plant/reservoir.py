@@ -11,7 +11,7 @@ from trainer.hydraulics.storage import Fixed
 from trainer.plant.base import Part, component_fault, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND
 from trainer.plant.mixing import build_mixing
-from trainer.units import Flow, Fraction, Volume, between, to_unit
+from trainer.units import Flow, Fraction, Number, Pressure, Temperature, Volume, between, to_unit
 
 SUCTION_HEAD = 5.0e3
 DEAD = 0.02
@@ -101,27 +101,27 @@ class Reservoir(Part):
 
 
 @gives("wet")
-def suction(volume: float, dead: float, weather: float, freezes: float) -> float:
+def suction(volume: Volume, dead: Volume, weather: Temperature, freezes: Temperature) -> Number:
     """How well the pump suction is covered, 0 to 1: it draws air over the last ``dead`` m3, and slush no pump draws."""
     wet = min(max((volume - dead) / dead, 0.0), 1.0)
     return wet if weather > freezes - 2.0 else 0.1 * wet
 
 
 @gives("level", "content", "was")
-def level(volume: float, full: float, low: float, stuck: float, was: float) -> tuple[float, float, float]:
+def level(volume: Volume, full: Volume, low: Number, stuck: Number, was: Number) -> tuple[Number, Volume, Number]:
     """Level share, volume (m3) and low float (with 2 % hysteresis; a stuck float never falls)."""
     share = volume / full
     floats = 1.0 if share < low else (0.0 if share > low + 0.02 else was)
     return share, volume, (0.0 if stuck > 0.0 else floats)
 
 
-def tank_leak(pu: float, pd: float, severity: float, volume: float) -> tuple[float, float, float]:
+def tank_leak(pu: Pressure, pd: Pressure, severity: Number, volume: Volume) -> tuple[float, float, float]:
     """A hole in the tank: up to 5 gpm, while there is fluid."""
     q = 3.2e-4 * severity * min(volume / 0.1, 1.0) + 0.0 * (pu - pd)
     return q, 0.0, 0.0
 
 
 @gives("weather")
-def cooling(weather: float, usual: float, frost: float) -> float:
+def cooling(weather: Temperature, usual: Temperature, frost: Number) -> Temperature:
     """Temperature about the unit (K) as a frost comes on over some minutes."""
     return weather + (usual - FROST * frost - weather) * (PERIOD / COOLING)

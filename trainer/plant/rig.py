@@ -153,8 +153,8 @@ class Plant(Part):
         """Assemble the network: unit first, then what hangs from it, the stack and the well."""
         net = net or Network()
         start = self.supply.working_pressure + ATMOSPHERE
-        net.var("ambient.surface", self.surface_temperature)
-        net.var("ambient.sea", self.sea_temperature)
+        net.var("ambient.surface", self.surface_temperature, "K")
+        net.var("ambient.sea", self.sea_temperature, "K")
         net.node("sea", Fixed(self.sea))
         build_pace(net)
         self._unit(net, start)

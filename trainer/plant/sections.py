@@ -20,6 +20,7 @@ from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import state_reading
 from trainer.plant.functions import YES, Function
 from trainer.plant.space_out import PREVENTERS
+from trainer.units import Coefficient, Compliance, Density, GravityHeight, Number, Pressure, Volume
 
 LINES = ("choke", "kill")
 OPEN = 0.7
@@ -53,11 +54,12 @@ def declare_sections(net: Network, functions: Sequence[Function], at_rest: float
         meaning = f"The {line} line is open to the well: valves open, no sealing preventer between outlet and well."
         state_reading(net, f"{line}_line.sees_well", YES, meaning, ())
         net.var(f"{line}_line.sees_riser")
-        net.var(f"{line}_line.closed_in")
+        net.var(f"{line}_line.closed_in", 0.0, "Pa")
     for outlet in outlets(functions).values():
-        net.var(f"{outlet}.p", at_rest)
-        for part in ("extra", "under", "over"):
-            net.var(f"{outlet}.{part}")
+        net.var(f"{outlet}.p", at_rest, "Pa")
+        net.var(f"{outlet}.extra", 0.0, "m3")
+        for side in ("under", "over"):
+            net.var(f"{outlet}.{side}")
 
 
 def build_sections(net: Network, functions: Sequence[Function], area: float, soft: float, fall: float) -> None:
@@ -108,27 +110,34 @@ def build_sections(net: Network, functions: Sequence[Function], area: float, sof
 
 
 @gives("under", "over")
-def none_yet() -> tuple[float, float]:
+def none_yet() -> tuple[Number, Number]:
     """No seal found so far, under or over."""
     return 0.0, 0.0
 
 
 @gives("sees", "riser", "held")
-def nothing_seen() -> tuple[float, float, float]:
+def nothing_seen() -> tuple[Number, Number, Pressure]:
     """A line that is open to nothing so far."""
     return 0.0, 0.0, 0.0
 
 
 @gives("shut")
-def shuts_off(shut: float, sealing: float, away: float) -> float:
+def shuts_off(shut: Number, sealing: Number, away: Number) -> Number:
     """1 when a preventer that seals, and is still there, stands on that side of an outlet."""
     return 1.0 if shut > 0.5 or (sealing > 0.5 and away < 0.5) else 0.0
 
 
 @gives("p", "extra", "annulus_mud", "riser_mud")
 def section(
-    p: float, extra: float, under: float, over: float, well: float, riser: float, annulus_mud: float, riser_mud: float
-) -> tuple[float, float, float, float]:
+    p: Pressure,
+    extra: Volume,
+    under: Number,
+    over: Number,
+    well: Pressure,
+    riser: Pressure,
+    annulus_mud: Volume,
+    riser_mud: Volume,
+) -> tuple[Pressure, Volume, Volume, Volume]:
     """Pressure at an outlet (absolute Pa), and mud (m3) that came from the choke line while it was closed in.
 
     Open to the well or the riser it has their pressure and gives them that mud; closed on both sides it keeps both.
@@ -150,20 +159,20 @@ def lines_up(inner: float, outer: float, parted: float) -> float:
 
 @gives("p", "extra", "line_mud")
 def meets(
-    p: float,
-    extra: float,
-    under: float,
-    over: float,
-    inner: float,
-    outer: float,
-    parted: float,
-    room: float,
-    line_pressure: float,
-    line_density: float,
-    fall: float,
-    line_compliance: float,
-    line_mud: float,
-) -> tuple[float, float, float]:
+    p: Pressure,
+    extra: Volume,
+    under: Number,
+    over: Number,
+    inner: Number,
+    outer: Number,
+    parted: Number,
+    room: Compliance,
+    line_pressure: Pressure,
+    line_density: Density,
+    fall: GravityHeight,
+    line_compliance: Compliance,
+    line_mud: Volume,
+) -> tuple[Pressure, Volume, Volume]:
     """A closed section (compliance ``room`` m3/Pa) and the choke line come to one pressure.
 
     Returns the section's pressure, the mud it took (m3) and the line's mud (m3).
@@ -177,16 +186,16 @@ def meets(
 
 @gives("well", "riser", "held")
 def looks(
-    well: float,
-    riser: float,
-    held: float,
-    inner: float,
-    outer: float,
-    parted: float,
-    under: float,
-    over: float,
-    p: float,
-) -> tuple[float, float, float]:
+    well: Number,
+    riser: Number,
+    held: Pressure,
+    inner: Number,
+    outer: Number,
+    parted: Number,
+    under: Number,
+    over: Number,
+    p: Pressure,
+) -> tuple[Number, Number, Pressure]:
     """What a line is open to through one more pair: the well, the riser, a closed section (its pressure, Pa, or 0)."""
     through = lines_up(inner, outer, parted) > 0.5
     down = through and under < 0.5
@@ -196,6 +205,6 @@ def looks(
 
 
 @gives("leak")
-def around(well: float, riser: float, leak: float, area: float) -> float:
+def around(well: Number, riser: Number, leak: Coefficient, area: Number) -> Coefficient:
     """What passes the seals, m3/(s sqrt(Pa)): a line open to well and riser at once leads round them."""
     return max(leak, AROUND) if well > 0.5 and riser > 0.5 and area <= 0.0 else leak

@@ -16,7 +16,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import Input, Wires, gives, under
 from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
-from trainer.units import Coefficient, Seconds, between
+from trainer.units import Coefficient, Flow, Number, Pressure, Seconds, Volume, between
 
 LEAK_BY = 0.02
 
@@ -83,9 +83,9 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
     reading(net, "totaliser.true", "gal", 0, 1e6, "Fluid sent subsea since the start.", ())
     reading(net, "totaliser.count", "gal", 0, 9999, "Fluid sent subsea since the last reset.", shown)
     reading(net, "totaliser.flow", "gpm", 0, 300, "Flow going subsea now.", shown, (0, 1))
-    net.var("totaliser.at_reset", 0.0)
-    net.var("totaliser.lost", 0.0)
-    net.var("totaliser.seen", 0.0)
+    net.var("totaliser.at_reset", 0.0, "m3")
+    net.var("totaliser.lost", 0.0, "m3")
+    net.var("totaliser.seen", 0.0, "m3")
     dead = component_fault(
         net,
         "totaliser",
@@ -113,7 +113,7 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
 
 
 @gives("way")
-def select(position: float, way: float, mine: float, step: float, stuck: float) -> float:
+def select(position: Number, way: Number, mine: Number, step: Number, stuck: Number) -> Number:
     """Opening of an outlet of the pod selector as its cylinder moves by ``step``; it opens at the position ``mine``."""
     most = 0.0 if stuck > 0.0 else step
     want = 1.0 if abs(position - mine) < 0.5 else 0.0
@@ -121,33 +121,33 @@ def select(position: float, way: float, mine: float, step: float, stuck: float) 
 
 
 @gives("widest")
-def widest(first: float, second: float) -> float:
+def widest(first: Number, second: Number) -> Number:
     """The wider of two openings."""
     return max(first, second)
 
 
 @gives("awake")
-def vents(x: float, p: float) -> float:
+def vents(x: Number, p: Pressure) -> Number:
     """1 while a line that is open to the tank holds pressure."""
     return 1.0 if x > 0.0 and p > ATMOSPHERE + 1.0e3 else 0.0
 
 
-def leaking_way(pu: float, pd: float, k: float, x: float, leaks: float) -> tuple[float, float, float]:
+def leaking_way(pu: Pressure, pd: Pressure, k: Coefficient, x: Number, leaks: Number) -> tuple[float, float, float]:
     """One outlet of the pod selector, ``x`` open or leaking by."""
     q, gu, gd = opened_check(pu, pd, k, max(x, LEAK_BY * leaks), 0.0)
     return q, gu, gd
 
 
 @gives("total")
-def count(total: float, first: float, second: float, third: float, tick: float) -> float:
+def count(total: Volume, first: Flow, second: Flow, third: Flow, tick: Seconds) -> Volume:
     """Fluid gone subsea, m3; the meter turns one way only."""
     return total + tick * max(first + second + third, 0.0)
 
 
 @gives("lost", "seen", "count", "flow")
 def show_count(
-    total: float, at_reset: float, lost: float, seen: float, dead: float, first: float, second: float, third: float
-) -> tuple[float, float, float, float]:
+    total: Volume, at_reset: Volume, lost: Volume, seen: Volume, dead: Number, first: Flow, second: Flow, third: Flow
+) -> tuple[Volume, Volume, Volume, Flow]:
     """What the meter missed, what it has seen go by, its count since reset (m3) and its rate (m3/s).
 
     A faulty meter misses the share ``dead`` of what passes.

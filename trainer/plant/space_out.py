@@ -11,6 +11,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import reading, state_reading
 from trainer.plant.functions import RAMS, YES, Function
+from trainer.units import Length, Number
 
 PREVENTERS = ("annular", *RAMS)
 HOLDS = ("nothing", "pipe", "joint", "collar")
@@ -52,16 +53,16 @@ def build_space_out(net: Network, function: Function, length: float, tool_joint:
 
 @gives("clearance", "on_joint", "pipe", "across")
 def stands_in(
-    height: float,
-    through: float,
-    sheared: float,
-    cut: float,
-    drop: float,
-    slack: float,
-    below: float,
-    length: float,
-    reach: float,
-) -> tuple[float, float, float, float]:
+    height: Length,
+    through: Number,
+    sheared: Number,
+    cut: Length,
+    drop: Length,
+    slack: Length,
+    below: Length,
+    length: Length,
+    reach: Length,
+) -> tuple[Length, Number, Number, Number]:
     """Clearance (m) from block to joint, whether a joint or collar stands in the preventer, and what does.
 
     ``height`` m is that of the nearest joint above the upper pipe ram, ``length`` m from joint to joint, ``through`` 0
@@ -91,7 +92,7 @@ def build_pipe_stirs(net: Network) -> None:
     """
     seen = under("pipe", *(f"seen_{name}" for name in ("height", "hook", "across", "cut", "drop")))
     for name in seen.values():
-        net.var(name)
+        net.var(name, 0.0, "1" if name.endswith("across") else "m")
     net.var("pipe.stirs", 1.0)
     net.block(
         stirs,
@@ -110,18 +111,18 @@ def build_pipe_stirs(net: Network) -> None:
 
 @gives("stirs", "seen_height", "seen_hook", "seen_across", "seen_cut", "seen_drop")
 def stirs(
-    height: float,
-    hook: float,
-    across: float,
-    cut: float,
-    drop: float,
-    seen_height: float,
-    seen_hook: float,
-    seen_across: float,
-    seen_cut: float,
-    seen_drop: float,
-    sheared: float,
-) -> tuple[float, float, float, float, float, float]:
+    height: Length,
+    hook: Length,
+    across: Number,
+    cut: Length,
+    drop: Length,
+    seen_height: Length,
+    seen_hook: Length,
+    seen_across: Number,
+    seen_cut: Length,
+    seen_drop: Length,
+    sheared: Number,
+) -> tuple[Number, Length, Length, Number, Length, Length]:
     """1 when anything has changed that decides what stands in a preventer, and what is now seen of it."""
     through = across - sheared
     moved = height != seen_height or hook != seen_hook or through != seen_across or cut != seen_cut or drop != seen_drop
@@ -129,6 +130,6 @@ def stirs(
 
 
 @gives("contact")
-def touches(x: float, limit: float) -> float:
+def touches(x: Number, limit: Number) -> Number:
     """1 when a preventer is past ``CONTACT_AT`` of the stroke that it can make here."""
     return 1.0 if x >= CONTACT_AT * limit else 0.0

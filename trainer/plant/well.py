@@ -566,9 +566,9 @@ class Well(Part):
             states=dict(mud="well.riser_mud", gas="well.riser_gas", pressure="well.riser_pressure"),
             outputs=dict(fallen="well.fallen"),
         )
-        for tag in ("diverter.flow", "diverter.pressure"):
+        for tag, unit in (("diverter.flow", "m3/s"), ("diverter.pressure", "Pa")):
             if tag not in net.variables:
-                net.var(tag)
+                net.var(tag, 0.0, unit)
         net.block(
             well_surface.outlets,
             inputs=dict(gas_over="well.gas_over", outlet="bore.outlet", fallen="well.fallen", share=well_tags.SLOW),

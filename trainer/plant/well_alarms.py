@@ -13,7 +13,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.plant.alarms import STATES, next_state
 from trainer.plant.base import amount, reading, state_reading
-from trainer.units import from_unit
+from trainer.units import Alike, Flow, Frequency, Number, Seconds, from_unit
 
 #: Where the well is watched: the driller's console stands on the drill floor.
 FLOOR = ("driller", "floor")
@@ -40,7 +40,7 @@ def build_well_alarms(net: Network) -> None:
         outputs=dict(flow_difference="well.flow_difference"),
         rate="observe",
     )
-    net.var("alarms.settling", 0.0)
+    net.var("alarms.settling", 0.0, "s")
     net.block(
         settling,
         inputs=dict(
@@ -96,13 +96,15 @@ def build_well_alarms(net: Network) -> None:
 
 
 @gives("flow_difference")
-def less(out: float, into: float) -> float:
+def less(out: Flow, into: Flow) -> Flow:
     """The difference of two flows (m3/s)."""
     return out - into
 
 
 @gives("left")
-def settling(wanted: float, speed: float, left: float, ramping: float, time: float, scan: float) -> float:
+def settling(
+    wanted: Frequency, speed: Frequency, left: Seconds, ramping: Frequency, time: Seconds, scan: Seconds
+) -> Seconds:
     """Seconds that the flow line still settles: ``time`` while the pumps are on their way, then running down."""
     rest = left - scan
     down = rest if rest > 1.0e-6 else 0.0
@@ -110,22 +112,22 @@ def settling(wanted: float, speed: float, left: float, ramping: float, time: flo
 
 
 @gives("well_held")
-def is_held(left: float, lined_up: float) -> float:
+def is_held(left: Seconds, lined_up: Number) -> Number:
     """1 while the flow alarm is held back: flow settles, or the returns go to the trip tank."""
     return 1.0 if left > 0.0 or lined_up > 0.5 else 0.0
 
 
 @gives("state")
 def well_alarm(
-    value: float,
-    limit: float,
-    dead: float,
-    state: float,
-    acknowledge: float,
-    left: float,
-    until: float,
-    lined_up: float,
-) -> float:
+    value: Alike,
+    limit: Alike,
+    dead: Number,
+    state: Number,
+    acknowledge: Number,
+    left: Seconds,
+    until: Seconds,
+    lined_up: Number,
+) -> Number:
     """Next state of an alarm on ``value`` either way of zero; one that is held back does not come, but stays."""
     lit = state > 0.5 and state < 2.5
     edge = limit * (1.0 - dead) if lit else limit

@@ -15,6 +15,20 @@ from trainer.constants import GRAVITY, SCAN
 from trainer.fluids.methane import methane_pressure
 from trainer.hydraulics.ports import gives
 from trainer.plant.well_geometry import area_at, volume_to
+from trainer.units import (
+    Area,
+    Compliance,
+    Density,
+    Flow,
+    Gradient,
+    Length,
+    Mass,
+    Number,
+    Pressure,
+    Temperature,
+    Velocity,
+    Volume,
+)
 
 LEAST_DENSITY = 0.3
 MOST_DENSITY = 330.0
@@ -38,7 +52,7 @@ def gas_state(rho: float, temperature: float, pressure: float) -> tuple[float, f
 
 
 @gives("rho")
-def gas_state_at(rho: float, temperature: float, pressure: float) -> float:
+def gas_state_at(rho: Density, temperature: Temperature, pressure: Pressure) -> Density:
     """The density alone, as ``gas_state``."""
     density, _ = gas_state(rho, temperature, pressure)
     return density
@@ -78,25 +92,25 @@ def gas_column(
 
 @gives("rho", "gas_volume", "gas_squeeze", "gas_height", "share_was", "gas_room")
 def gas_in_well(
-    mass: float,
-    rho: float,
-    share_was: float,
-    top: float,
-    bottom: float,
-    stack_pressure: float,
-    mud_gradient: float,
-    upper: float,
-    lower: float,
-    bit: float,
-    hole_depth: float,
-    stack: float,
-    shoe: float,
-    collar_length: float,
-    cased: float,
-    open_hole: float,
-    pipe: float,
-    collar: float,
-) -> tuple[float, float, float, float, float, float]:
+    mass: Mass,
+    rho: Density,
+    share_was: Number,
+    top: Length,
+    bottom: Length,
+    stack_pressure: Pressure,
+    mud_gradient: Gradient,
+    upper: Temperature,
+    lower: Temperature,
+    bit: Length,
+    hole_depth: Length,
+    stack: Length,
+    shoe: Length,
+    collar_length: Length,
+    cased: Area,
+    open_hole: Area,
+    pipe: Area,
+    collar: Area,
+) -> tuple[Density, Volume, Compliance, Length, Number, Volume]:
     """The gas below the preventers at this scan's pressure, taken at the middle of its body.
 
     ``mass`` kg, ``rho`` kg/m3 and ``share_was`` of last scan, ``stack_pressure`` absolute Pa under the preventers,
@@ -119,27 +133,27 @@ def gas_in_well(
 
 @gives("top", "bottom")
 def gas_motion(
-    mass: float,
-    gained: float,
-    volume: float,
-    room: float,
-    top: float,
-    bottom: float,
-    bore_flow: float,
-    line_flow: float,
-    string_flow: float,
-    in_well: float,
-    slip: float,
-    entry: float,
-    bit: float,
-    stack: float,
-    shoe: float,
-    collar_length: float,
-    cased: float,
-    open_hole: float,
-    pipe: float,
-    collar: float,
-) -> tuple[float, float]:
+    mass: Mass,
+    gained: Mass,
+    volume: Volume,
+    room: Volume,
+    top: Length,
+    bottom: Length,
+    bore_flow: Flow,
+    line_flow: Flow,
+    string_flow: Flow,
+    in_well: Number,
+    slip: Velocity,
+    entry: Length,
+    bit: Length,
+    stack: Length,
+    shoe: Length,
+    collar_length: Length,
+    cased: Area,
+    open_hole: Area,
+    pipe: Area,
+    collar: Area,
+) -> tuple[Length, Length]:
     """New top and bottom (m) of the gas after a scan.
 
     Both are carried by the flow (m3/s) that leaves above and that comes from the bit below, and slip upward

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from math import pi
 
 from trainer.hydraulics.ports import gives
+from trainer.units import Area, Length, Volume
 
 # While the bit is this near the bottom, the hole below it counts as full of mud: handbooks put the string's mud
 # column on the bottom of the hole, and jetting keeps gas from lying below the bit. Farther up, gas lies below it.
@@ -89,17 +90,17 @@ def volume_to(
 
 @gives("room")
 def mud_room(
-    hole_depth: float,
-    first_depth: float,
-    bit: float,
-    stack: float,
-    shoe: float,
-    collar_length: float,
-    cased: float,
-    open_hole: float,
-    pipe: float,
-    collar: float,
-) -> float:
+    hole_depth: Length,
+    first_depth: Length,
+    bit: Length,
+    stack: Length,
+    shoe: Length,
+    collar_length: Length,
+    cased: Area,
+    open_hole: Area,
+    pipe: Area,
+    collar: Area,
+) -> Volume:
     """Room for mud below the preventers, m3: hole drilled since the start (``first_depth`` m) does not count, since
     the cut rock stays in the mud as cuttings.
     """
@@ -130,7 +131,7 @@ def entry_depth(bit: float, hole_depth: float) -> float:
 
 
 @gives("riser_room")
-def riser_volume(bit: float, stack: float, collar_length: float, riser: float, pipe: float, collar: float) -> float:
+def riser_volume(bit: Length, stack: Length, collar_length: Length, riser: Area, pipe: Area, collar: Area) -> Volume:
     """Volume of the riser in m3, around whatever pipe hangs in it."""
     collar_top = min(max(bit - collar_length, 0.0), stack)
     end = min(max(bit, 0.0), stack)

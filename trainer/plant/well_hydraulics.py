@@ -24,6 +24,25 @@ from math import sqrt
 from trainer.constants import ATMOSPHERE, GRAVITY, SCAN
 from trainer.hydraulics.ports import gives
 from trainer.plant.well_geometry import entry_depth
+from trainer.units import (
+    Area,
+    Coefficient,
+    Compliance,
+    Conductance,
+    Density,
+    Flow,
+    Frequency,
+    Gradient,
+    GravityHeight,
+    Length,
+    Mass,
+    Number,
+    Pressure,
+    PressurePerVelocity,
+    Softness,
+    Velocity,
+    Volume,
+)
 
 BAND = 2.0e3
 LEAST_PRESSURE = 1.0e3
@@ -62,15 +81,15 @@ def ease_gelled(k: float, difference: float) -> float:
 
 @gives("mud", "fish")
 def cut_off(
-    mud: float,
-    room: float,
-    end: float,
-    bit: float,
-    sheared: float,
-    inside: float,
-    stack: float,
-    fish: float,
-) -> tuple[float, float]:
+    mud: Volume,
+    room: Volume,
+    end: Length,
+    bit: Length,
+    sheared: Number,
+    inside: Area,
+    stack: Length,
+    fish: Volume,
+) -> tuple[Volume, Volume]:
     """What a string that has just been cut at the preventers leaves in the hole with its lower part.
 
     ``mud`` m3 in the string, its ``room`` (m3) and its lower ``end`` (m) of before; the part below is full at the
@@ -84,8 +103,8 @@ def cut_off(
 
 @gives("mud", "tank", "was")
 def stand_filled(
-    mud: float, tank: float, length: float, was: float, trip: float, vented: float, inside: float
-) -> tuple[float, float, float]:
+    mud: Volume, tank: Volume, length: Length, was: Length, trip: Number, vented: Number, inside: Area
+) -> tuple[Volume, Volume, Length]:
     """A stand put on a string that is shut inside is filled from the trip tank, as far as that holds mud.
 
     ``length`` of the string now and as it ``was`` (m), ``inside`` m2; ``trip`` 2 goes in. Returns mud in string and
@@ -98,7 +117,9 @@ def stand_filled(
 
 
 @gives("air", "slug")
-def dry_top(mud: float, room: float, vented: float, connected: float, air: float, slug: float) -> tuple[float, float]:
+def dry_top(
+    mud: Volume, room: Volume, vented: Number, connected: Number, air: Volume, slug: Pressure
+) -> tuple[Volume, Pressure]:
     """Air in the top of the string (m3 at one atmosphere) and weight of the slug (Pa) that keeps it dry.
 
     An open string breathes; one shut off keeps the air that stood in it; pumps that are connected fill it. The slug is
@@ -111,20 +132,20 @@ def dry_top(mud: float, room: float, vented: float, connected: float, air: float
 
 @gives("string_pressure", "string_compliance", "string_room", "string_end", "surface_pressure")
 def string_state(
-    mud: float,
-    bit: float,
-    hook: float,
-    sheared: float,
-    vented: float,
-    air: float,
-    inside: float,
-    stack: float,
-    gradient: float,
-    soft: float,
-    slug: float,
-    extra: float,
-    below: float,
-) -> tuple[float, float, float, float, float]:
+    mud: Volume,
+    bit: Length,
+    hook: Length,
+    sheared: Number,
+    vented: Number,
+    air: Volume,
+    inside: Area,
+    stack: Length,
+    gradient: Gradient,
+    soft: Softness,
+    slug: Pressure,
+    extra: Pressure,
+    below: Pressure,
+) -> tuple[Pressure, Compliance, Volume, Length, Pressure]:
     """The string as a vessel.
 
     ``mud`` m3 in it, ``bit`` and ``hook`` m, ``inside`` m2, ``gradient`` Pa/m, ``soft`` 1/Pa; ``slug`` Pa is what a
@@ -166,18 +187,18 @@ def string_state(
 
 @gives("pump_flow")
 def pump_flow(
-    strokes: float,
-    output: float,
-    slip: float,
-    connected: float,
-    surface: float,
-    relief: float,
-    compliance: float,
-    mud: float,
-    room: float,
-    pit: float,
-    string_flow: float,
-) -> float:
+    strokes: Frequency,
+    output: Volume,
+    slip: Number,
+    connected: Number,
+    surface: Pressure,
+    relief: Pressure,
+    compliance: Compliance,
+    mud: Volume,
+    room: Volume,
+    pit: Volume,
+    string_flow: Flow,
+) -> Flow:
     """Flow of the mud pumps into the string in m3/s.
 
     ``strokes`` 1/s, ``output`` m3 a stroke, ``slip`` lost share; near the ``relief`` pressure the relief valve takes
@@ -195,8 +216,8 @@ def pump_flow(
 
 @gives("line_surplus", "line_compliance", "line_density", "line_share")
 def line_state(
-    mud: float, gas: float, rho: float, pressure: float, room: float, density: float, soft: float
-) -> tuple[float, float, float, float]:
+    mud: Volume, gas: Mass, rho: Density, pressure: Pressure, room: Volume, density: Density, soft: Softness
+) -> tuple[Volume, Compliance, Density, Number]:
     """The choke line as a vessel, mud and gas mixed in it.
 
     Returns surplus volume (m3) over its ``room``, compliance (m3/Pa), density of the mixture (kg/m3) and the share
@@ -211,20 +232,20 @@ def line_state(
 
 @gives("to_bottom", "to_bit", "to_shoe")
 def heads(
-    height: float,
-    rho: float,
-    top: float,
-    bottom: float,
-    bit: float,
-    hole_depth: float,
-    stack: float,
-    shoe: float,
-    density: float,
-    friction: float,
-    swab: float,
-    extra: float,
-    shoe_extra: float,
-) -> tuple[float, float, float]:
+    height: Length,
+    rho: Density,
+    top: Length,
+    bottom: Length,
+    bit: Length,
+    hole_depth: Length,
+    stack: Length,
+    shoe: Length,
+    density: Density,
+    friction: Pressure,
+    swab: Pressure,
+    extra: Pressure,
+    shoe_extra: Pressure,
+) -> tuple[Pressure, Pressure, Pressure]:
     """Pressure differences in the annulus from the preventers down to the bottom, to the bit and to the shoe, Pa.
 
     ``height`` m of mud column are replaced by gas of ``rho`` kg/m3 lying between ``top`` and ``bottom``; ``friction``
@@ -255,39 +276,39 @@ def heads(
     "up_line",
 )
 def balance(
-    stack_pressure: float,
-    line_pressure: float,
-    string_pressure: float,
-    string_compliance: float,
-    pump: float,
-    mud: float,
-    gas_volume: float,
-    squeeze: float,
-    room: float,
-    rest: float,
-    soft: float,
-    to_bottom: float,
-    to_bit: float,
-    to_shoe: float,
-    formation: float,
-    productivity: float,
-    leak_off: float,
-    loss_index: float,
-    k_string: float,
-    in_well: float,
-    outside: float,
-    k_bore: float,
-    riser_pressure: float,
-    path: float,
-    up_path: float,
-    k_line: float,
-    line_density: float,
-    fall: float,
-    surplus: float,
-    line_compliance: float,
-    k_choke: float,
-    float_valve: float,
-) -> tuple[float, float, float, float, float, float, float, float, float]:
+    stack_pressure: Pressure,
+    line_pressure: Pressure,
+    string_pressure: Pressure,
+    string_compliance: Compliance,
+    pump: Flow,
+    mud: Volume,
+    gas_volume: Volume,
+    squeeze: Compliance,
+    room: Volume,
+    rest: Pressure,
+    soft: Softness,
+    to_bottom: Pressure,
+    to_bit: Pressure,
+    to_shoe: Pressure,
+    formation: Pressure,
+    productivity: Conductance,
+    leak_off: Pressure,
+    loss_index: Conductance,
+    k_string: Coefficient,
+    in_well: Number,
+    outside: Pressure,
+    k_bore: Coefficient,
+    riser_pressure: Pressure,
+    path: Number,
+    up_path: Number,
+    k_line: Coefficient,
+    line_density: Density,
+    fall: GravityHeight,
+    surplus: Volume,
+    line_compliance: Compliance,
+    k_choke: Coefficient,
+    float_valve: Number,
+) -> tuple[Pressure, Pressure, Flow, Flow, Flow, Flow, Flow, Flow, Flow]:
     """One step of the three pressures and the flows between them.
 
     Pressures absolute Pa; ``room`` and ``mud`` m3 of the annulus, ``rest`` the pressure at which the mud volume is
@@ -365,28 +386,28 @@ def balance(
     "lost_mud",
 )
 def passed(
-    mud: float,
-    gas: float,
-    string_mud: float,
-    line_mud: float,
-    line_gas: float,
-    riser_mud: float,
-    gas_top: float,
-    gas_bottom: float,
-    stack: float,
-    share: float,
-    rho: float,
-    line_share: float,
-    line_rho: float,
-    in_well: float,
-    pump: float,
-    from_string: float,
-    to_riser: float,
-    into_line: float,
-    through_choke: float,
-    loss: float,
-    up_line: float,
-) -> tuple[float, float, float, float, float, float, float, float, float, float, float, float]:
+    mud: Volume,
+    gas: Mass,
+    string_mud: Volume,
+    line_mud: Volume,
+    line_gas: Mass,
+    riser_mud: Volume,
+    gas_top: Length,
+    gas_bottom: Length,
+    stack: Length,
+    share: Number,
+    rho: Density,
+    line_share: Number,
+    line_rho: Density,
+    in_well: Number,
+    pump: Flow,
+    from_string: Flow,
+    to_riser: Flow,
+    into_line: Flow,
+    through_choke: Flow,
+    loss: Flow,
+    up_line: Flow,
+) -> tuple[Volume, Volume, Mass, Volume, Volume, Mass, Volume, Volume, Volume, Volume, Mass, Volume]:
     """What goes where this scan by the solved flows (m3/s), never more than a place holds.
 
     When the gas has reached the preventers (``gas_top`` at ``stack``), what leaves there carries the ``share`` of gas.
@@ -433,28 +454,28 @@ def passed(
     "beside",
 )
 def exchange(
-    mud: float,
-    gas: float,
-    string_mud: float,
-    line_mud: float,
-    line_gas: float,
-    inflow_rho: float,
-    in_well: float,
-    pump: float,
-    inflow: float,
-    bit_mud: float,
-    mud_up: float,
-    gas_up: float,
-    down: float,
-    mud_out: float,
-    gas_out: float,
-    back: float,
-    up_out: float,
-    up_back: float,
-    choke_mud: float,
-    choke_gas: float,
-    lost: float,
-) -> tuple[float, float, float, float, float, float, float, float, float, float, float]:
+    mud: Volume,
+    gas: Mass,
+    string_mud: Volume,
+    line_mud: Volume,
+    line_gas: Mass,
+    inflow_rho: Density,
+    in_well: Number,
+    pump: Flow,
+    inflow: Flow,
+    bit_mud: Volume,
+    mud_up: Volume,
+    gas_up: Mass,
+    down: Volume,
+    mud_out: Volume,
+    gas_out: Mass,
+    back: Volume,
+    up_out: Volume,
+    up_back: Volume,
+    choke_mud: Volume,
+    choke_gas: Mass,
+    lost: Volume,
+) -> tuple[Volume, Mass, Volume, Volume, Mass, Volume, Mass, Volume, Volume, Mass, Volume]:
     """Move mud and gas by what has ``passed``.
 
     Returns the new contents of annulus (mud m3, gas kg), string, choke line (mud, gas), and what went this scan: mud
@@ -480,8 +501,8 @@ def exchange(
 
 @gives("mud", "spilled", "lost")
 def string_limit(
-    mud: float, room: float, vented: float, soft: float, spilled: float, lost: float, lost_now: float
-) -> tuple[float, float, float]:
+    mud: Volume, room: Volume, vented: Number, soft: Softness, spilled: Volume, lost: Volume, lost_now: Volume
+) -> tuple[Volume, Volume, Volume]:
     """Mud that the string cannot hold: returns mud kept, and the totals spilled on the floor and lost in the rock (m3).
 
     An open string overflows at the floor. 100 MPa bounds what a closed one can store; what is more runs out on the
@@ -494,15 +515,15 @@ def string_limit(
 
 @gives("friction", "swabbed")
 def moving_heads(
-    string_flow: float,
-    full_flow: float,
-    loss: float,
-    velocity: float,
-    swab: float,
-    balled: float,
-    bit: float,
-    depth: float,
-) -> tuple[float, float]:
+    string_flow: Flow,
+    full_flow: Flow,
+    loss: Pressure,
+    velocity: Velocity,
+    swab: PressurePerVelocity,
+    balled: Number,
+    bit: Length,
+    depth: Length,
+) -> tuple[Pressure, Pressure]:
     """Friction of the mud going up the annulus and the swab of pipe going up, both Pa at the bottom.
 
     ``loss`` Pa at ``full_flow`` m3/s, growing with its square up to twice that flow; ``swab`` Pa at 1 m/s of pipe; a
@@ -515,26 +536,26 @@ def moving_heads(
 
 @gives("k_string", "k_bore", "k_out", "in_well", "outside")
 def passages(
-    k_full: float,
-    end: float,
-    depth: float,
-    washout: float,
-    plugged: float,
-    k_open: float,
-    area: float,
-    leak: float,
-    k_choke: float,
-    choke: float,
-    line_density: float,
-    choke_plugged: float,
-    choke_washed: float,
-    sheared: float,
-    stack: float,
-    riser_pressure: float,
-    outlet: float,
-    parted: float,
-    weight: float,
-) -> tuple[float, float, float, float, float]:
+    k_full: Coefficient,
+    end: Length,
+    depth: Length,
+    washout: Number,
+    plugged: Number,
+    k_open: Coefficient,
+    area: Number,
+    leak: Coefficient,
+    k_choke: Area,
+    choke: Number,
+    line_density: Density,
+    choke_plugged: Number,
+    choke_washed: Number,
+    sheared: Number,
+    stack: Length,
+    riser_pressure: Pressure,
+    outlet: Number,
+    parted: Number,
+    weight: Number,
+) -> tuple[Coefficient, Coefficient, Coefficient, Number, Pressure]:
     """The passages' k in m3/(s sqrt(Pa)) for string, bore and choke, whether the string ends in the well, and the
     pressure outside its end when it does not (absolute Pa).
 
@@ -559,16 +580,16 @@ def passages(
 
 @gives("inflow_index", "breaks_at", "gas_entry", "pore_pressure")
 def formation_state(
-    productivity: float,
-    exposed: float,
-    kick: float,
-    leak_off: float,
-    losses: float,
-    rest_at_shoe: float,
-    bit: float,
-    hole_depth: float,
-    formation: float,
-) -> tuple[float, float, float, float]:
+    productivity: Conductance,
+    exposed: Number,
+    kick: Number,
+    leak_off: Pressure,
+    losses: Number,
+    rest_at_shoe: Pressure,
+    bit: Length,
+    hole_depth: Length,
+    formation: Pressure,
+) -> tuple[Conductance, Pressure, Length, Pressure]:
     """What the rock does now: inflow index (m3/(s Pa)), leak-off pressure at the shoe (absolute Pa), gas entry depth
     (m), formation pressure (absolute Pa, from the gauge value ``formation``).
 

@@ -12,6 +12,21 @@ from __future__ import annotations
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.ports import gives
 from trainer.plant.well_gas import LEAST_MASS, gas_state
+from trainer.units import (
+    Area,
+    Coefficient,
+    Density,
+    Flow,
+    Frequency,
+    Gradient,
+    GravityHeight,
+    Length,
+    Mass,
+    Number,
+    Pressure,
+    Velocity,
+    Volume,
+)
 
 # Gas this near the flow line (m) leaves with the returns.
 MOUTH = 0.5
@@ -23,26 +38,26 @@ FALLS = 0.03
 
 @gives("mud", "gas", "rho", "top", "bottom", "pressure", "run_over", "gas_over", "filled")
 def riser_step(
-    mud: float,
-    gas: float,
-    rho: float,
-    top: float,
-    bottom: float,
-    mud_in: float,
-    beside: float,
-    gas_in: float,
-    flow_in: float,
-    pressure: float,
-    stack: float,
-    area: float,
-    room: float,
-    gradient: float,
-    slip: float,
-    lined_up: float,
-    trip: float,
-    fill: float,
-    parted: float,
-) -> tuple[float, float, float, float, float, float, float, float, float]:
+    mud: Volume,
+    gas: Mass,
+    rho: Density,
+    top: Length,
+    bottom: Length,
+    mud_in: Volume,
+    beside: Volume,
+    gas_in: Mass,
+    flow_in: Flow,
+    pressure: Pressure,
+    stack: Length,
+    area: Area,
+    room: Volume,
+    gradient: Gradient,
+    slip: Velocity,
+    lined_up: Number,
+    trip: Volume,
+    fill: Volume,
+    parted: Number,
+) -> tuple[Volume, Mass, Density, Length, Length, Pressure, Volume, Mass, Volume]:
     """Riser after a scan: contents, gas body, pressure at its bottom and what ran over.
 
     ``mud`` m3, ``gas`` kg of ``rho`` kg/m3 between ``top`` and ``bottom`` (m), ``mud_in`` m3 and ``gas_in`` kg this
@@ -86,7 +101,9 @@ def riser_step(
 
 
 @gives("mud", "gas", "pressure", "fallen")
-def fall_out(mud: float, gas: float, pressure: float, parted: float, sea: float) -> tuple[float, float, float, float]:
+def fall_out(
+    mud: Volume, gas: Mass, pressure: Pressure, parted: Number, sea: Pressure
+) -> tuple[Volume, Mass, Pressure, Volume]:
     """Riser that has ``parted`` from the stack: its mud (m3) and gas (kg) are lost, and the well feels ``sea``.
 
     Returns mud and gas left, the pressure that stands on the well (absolute Pa), and the mud lost in this scan (m3).
@@ -97,8 +114,15 @@ def fall_out(mud: float, gas: float, pressure: float, parted: float, sea: float)
 
 @gives("over", "flow", "lost", "spilled")
 def outlets(
-    over: float, gas_over: float, outlet: float, fallen: float, flow: float, lost: float, spilled: float, share: float
-) -> tuple[float, float, float, float]:
+    over: Volume,
+    gas_over: Mass,
+    outlet: Number,
+    fallen: Volume,
+    flow: Flow,
+    lost: Volume,
+    spilled: Volume,
+    share: Number,
+) -> tuple[Volume, Flow, Volume, Volume]:
     """Share out what runs over at the top of the riser, by the ``outlet`` (an index of ``bore.OUTLETS``).
 
     ``over`` mud and ``gas_over`` gas this scan (m3), ``fallen`` out of a parted riser (m3); ``flow`` is the overboard
@@ -117,7 +141,7 @@ def outlets(
 
 
 @gives("pressure")
-def under_packer(stack_pressure: float, outlet: float, parted: float, area: float, head: float) -> float:
+def under_packer(stack_pressure: Pressure, outlet: Number, parted: Number, area: Number, head: Pressure) -> Pressure:
     """Pressure (gauge Pa) at the top of a riser full of mud (``head`` Pa) from which nothing gets out."""
     held = outlet < 0.5 and parted < 0.5 and area > 0.0
     return max(stack_pressure - ATMOSPHERE - head, 0.0) if held else 0.0
@@ -125,8 +149,15 @@ def under_packer(stack_pressure: float, outlet: float, parted: float, area: floa
 
 @gives("pit", "trip")
 def tanks_step(
-    pit: float, trip: float, lined_up: float, over: float, choked: float, pump: float, filled: float, capacity: float
-) -> tuple[float, float]:
+    pit: Volume,
+    trip: Volume,
+    lined_up: Number,
+    over: Volume,
+    choked: Volume,
+    pump: Flow,
+    filled: Volume,
+    capacity: Volume,
+) -> tuple[Volume, Volume]:
     """Pit and trip tank (m3) after a scan: mud run ``over`` and ``choked`` come in, ``filled`` goes to the hole (m3).
 
     ``pump`` is the flow (m3/s) that the mud pumps draw from the pit. The trip tank's own overflow runs to the pit.
@@ -138,17 +169,17 @@ def tanks_step(
 
 @gives("bottom_absolute", "bottom_pressure", "influx_volume", "string_head")
 def truths(
-    stack_pressure: float,
-    to_bottom: float,
-    gas_volume: float,
-    line_gas: float,
-    line_rho: float,
-    riser_gas: float,
-    riser_rho: float,
-    gradient: float,
-    depth: float,
-    below: float,
-) -> tuple[float, float, float, float]:
+    stack_pressure: Pressure,
+    to_bottom: Pressure,
+    gas_volume: Volume,
+    line_gas: Mass,
+    line_rho: Density,
+    riser_gas: Mass,
+    riser_rho: Density,
+    gradient: Gradient,
+    depth: Length,
+    below: Pressure,
+) -> tuple[Pressure, Pressure, Volume, Pressure]:
     """True values for debrief: bottom pressure (absolute, gauge Pa), all gas (m3), weight of mud in the string (Pa).
 
     ``below`` is what kill mud in the string weighs more, Pa.
@@ -163,15 +194,15 @@ def truths(
 
 
 @gives("drillpipe_pressure")
-def drifting(pressure: float, drift: float, span: float) -> float:
+def drifting(pressure: Pressure, drift: Number, span: Pressure) -> Pressure:
     """A gauge that reads high by the share ``drift`` of ``span``."""
     return pressure + drift * span
 
 
 @gives("was", "casing_pressure")
 def casing_gauge(
-    was: float, line_pressure: float, share: float, drift: float, span: float, parted: float
-) -> tuple[float, float]:
+    was: Pressure, line_pressure: Pressure, share: Number, drift: Number, span: Pressure, parted: Number
+) -> tuple[Pressure, Pressure]:
     """Choke-manifold gauge (Pa): follows the line by ``share`` each scan; the reading may drift.
 
     A line that has ``parted`` with the riser holds no pressure.
@@ -181,13 +212,13 @@ def casing_gauge(
 
 
 @gives("flow_in")
-def stroke_flow(strokes: float, output: float) -> float:
+def stroke_flow(strokes: Frequency, output: Volume) -> Flow:
     """Pump flow (m3/s) as the stroke counter gives it, blind to a worn valve."""
     return strokes * output
 
 
 @gives("was")
-def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
+def paddle(was: Flow, run_over: Volume, share: Number, stuck: Number) -> Flow:
     """Flow-line sensor (m3/s) over ``run_over`` m3 a scan: follows slowly; a stuck one keeps its reading."""
     followed = was + share * (run_over / SCAN - was)
     # A paddle at rest is at rest: without this the reading would decay for ever.
@@ -196,8 +227,8 @@ def paddle(was: float, run_over: float, share: float, stuck: float) -> float:
 
 @gives("was", "pit_gain", "base_bit")
 def pit_sensor(
-    was: float, pit: float, stuck: float, base: float, bit: float, base_bit: float, lined_up: float, pipe: float
-) -> tuple[float, float, float]:
+    was: Volume, pit: Volume, stuck: Number, base: Volume, bit: Length, base_bit: Length, lined_up: Number, pipe: Area
+) -> tuple[Volume, Volume, Length]:
     """Pit level reading (m3), gain over the ``base`` set by the crew, and the bit depth (m) that belongs to the base.
 
     The totaliser takes off what the pipe displaced since then (``pipe`` m2 of steel and bore): picking up to space
@@ -210,7 +241,7 @@ def pit_sensor(
 
 
 @gives("was")
-def standpipe(was: float, surface: float, connected: float, strokes: float, relief: float) -> float:
+def standpipe(was: Pressure, surface: Pressure, connected: Number, strokes: Frequency, relief: Pressure) -> Pressure:
     """Standpipe gauge (Pa): the string's surface pressure while it is connected; a blocked pump sits at relief."""
     closed = relief if strokes > 0.0 else 0.0
     return was + 0.5 * ((max(surface, 0.0) if connected > 0.5 else closed) - was)
@@ -218,15 +249,15 @@ def standpipe(was: float, surface: float, connected: float, strokes: float, reli
 
 @gives("was")
 def line_gauge(
-    was: float,
-    stack_pressure: float,
-    riser_pressure: float,
-    head: float,
-    well: float,
-    riser: float,
-    closed_in: float,
-    parted: float,
-) -> float:
+    was: Pressure,
+    stack_pressure: Pressure,
+    riser_pressure: Pressure,
+    head: Pressure,
+    well: Number,
+    riser: Number,
+    closed_in: Pressure,
+    parted: Number,
+) -> Pressure:
     """Kill-line gauge (Pa): what the mud-filled line is open to (``well``, ``riser``, or a section ``closed_in`` at
     that pressure, 0 for none), else what was trapped in it, or nothing once the line has ``parted``."""
     source = stack_pressure if well > 0.5 else (riser_pressure if riser > 0.5 else closed_in)
@@ -236,13 +267,15 @@ def line_gauge(
 
 
 @gives("friction")
-def line_friction(stack: float, line: float, density: float, fall: float, path: float) -> float:
+def line_friction(stack: Pressure, line: Pressure, density: Density, fall: GravityHeight, path: Number) -> Pressure:
     """Pressure (Pa) lost between the stack and the choke, over the weight of what the line holds."""
     return max(stack - line - density * fall, 0.0) if path > 0.5 else 0.0
 
 
 @gives("sealed")
-def sealed(area: float, to_riser: float, path: float, k_choke: float, from_string: float, vented: float) -> float:
+def sealed(
+    area: Number, to_riser: Flow, path: Number, k_choke: Coefficient, from_string: Flow, vented: Number
+) -> Number:
     """1 when nothing leaves the well: bore shut and tight, choke line or choke shut, string not open to the floor.
 
     ``path`` 1: the choke line is open to the well.

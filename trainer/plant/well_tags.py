@@ -56,6 +56,25 @@ _FAULTS = (
 )  # fmt: skip
 
 
+_NAMES_BY_UNIT = {
+    "Pa": "stack_pressure riser_pressure line_pressure string_pressure surface_pressure bottom_pressure.absolute slug "
+    "friction swab to_bottom to_bit to_shoe outside leak_off pore_pressure",
+    "m3": "string_mud string_room fish_mud string_air annulus_mud riser_mud line_mud pit pit_base gas_volume room "
+    "riser_room line_surplus gas_room to_riser_mud choked lost_now beside run_over filled fallen bit_mud mud_up down "
+    "mud_out back up_out up_back choke_mud lost_mud",
+    "m3/Pa": "string_compliance line_compliance gas_squeeze",
+    "m3/s": "string_flow pump_flow bore_flow line_flow choke_flow loss_rate up_line",
+    "m3/(s Pa)": "productivity inflow_index",
+    "m3/(s sqrt(Pa))": "k_string k_bore k_choke",
+    "kg": "annulus_gas line_gas riser_gas to_riser_gas gained gas_over gas_up gas_out choke_gas",
+    "kg/m3": "gas_density inflow_density line_gas_density riser_gas_density line_density",
+    "m": "string_end length_was gas_top gas_bottom riser_gas_top riser_gas_bottom pit_bit formation_depth gas_height "
+    "gas_entry",
+}
+_UNIT = {name: unit for unit, names in _NAMES_BY_UNIT.items() for name in names.split()}
+"""SI unit of the well's variables that are not plain numbers."""
+
+
 def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     """Add the well's state and its readings; ``contents`` are the start values of what it holds."""
     depth, mud = well.depth, well.drilling_flow
@@ -134,9 +153,9 @@ def add_variables(well: Well, net: Network, contents: dict[str, float]) -> None:
     state_reading(net, "well.float", ("none", "fitted"), "Float valve above the bit: nothing comes up the string.", ())
     state_reading(net, "well.sealed", ("no", "yes"), "Nothing leaves the well.", ())
     for name, value in (first | start).items():
-        net.var(name, value)
+        net.var(name, value, _UNIT.get(name.removeprefix("well."), "1"))
     for name in zero.split():
-        net.var(f"well.{name}", 0.0)
+        net.var(f"well.{name}", 0.0, _UNIT.get(name, "1"))
     near = well.circulating_pressure
     circulating = (0.0, round(1.1 * to_unit(near, "psi"), -1))
     pressure = reading
@@ -245,7 +264,7 @@ def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, st
         states=dict(was="well.casing_seen"),
         outputs=dict(casing_pressure="well.casing_pressure"),
     )
-    net.var("well.casing_seen", 0.0)
+    net.var("well.casing_seen", 0.0, "Pa")
     net.block(
         well_surface.line_friction,
         inputs=dict(

@@ -13,7 +13,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.plant.base import reading
 from trainer.plant.functions import RAMS, Function
-from trainer.units import from_unit
+from trainer.units import Length, from_unit
 
 HANG_WITHIN = from_unit(5.0, "ft")
 """To hang off, a joint stands this near above the ram: a short way of pipe to slide through it. Common practice."""
@@ -99,8 +99,8 @@ def build_windows(
 
 @gives("lowest", "highest")
 def beside(
-    hook: float, slack: float, height: float, low: float, width: float, length: float, top: float
-) -> tuple[float, float]:
+    hook: Length, slack: Length, height: Length, low: Length, width: Length, length: Length, top: Length
+) -> tuple[Length, Length]:
     """The span that begins at ``low`` and is ``width`` wide, as hook heights: the next one at or above the hook that
     ends below ``top``, all m. ``height`` is that of the nearest joint above the upper pipe ram.
     """

@@ -40,7 +40,7 @@ def _owned(net: Network, step: Block) -> Block:
     figure = step.inputs[place]
     if isinstance(figure, str):
         return step
-    own = net.var(rest_of(name), figure)
+    own = net.var(rest_of(name), figure, net.units[name])
     # Who sets the nitrogen anew by the book ends what was drawn.
     anew = ("push", f"{name.removesuffix('.gas')}.charge_nitrogen")
     if anew in net.effects:
