@@ -49,10 +49,10 @@ def riser_gas(
         crew.do("set", "diverter_flowline", "close", at)
     crew.until(lambda: crew["diverter.flow"] > 900.0, 700.0)
     crew.wait(40.0)
-    crew.read("sicp", "well.casing_pressure")
     if how != "never":
         crew.until(lambda: crew["diverter.flow"] < 12.0, 900.0)
         crew.wait(25.0)
+        crew.read("sicp", "well.casing_pressure")
         crew.read("overboard", "diverter.flow")
         crew.say("over")
     crew.finish()
