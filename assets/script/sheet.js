@@ -23,7 +23,23 @@
     svg.setAttribute("viewBox", text)
     for (const button of svg.closest(".deck").querySelectorAll("[data-window]"))
       button.setAttribute("aria-pressed", String(button.dataset.window === text))
+    reach(svg)
     tidy(svg)
+  }
+  /* On a picture of the unit hands work where they are large enough to hit; from farther off a click brings a part near. */
+  function reach(svg) {
+    const from = Number(svg.dataset.nearFrom)
+    if (from) svg.toggleAttribute("data-near", svg.getScreenCTM().a >= from)
+  }
+  const far = (svg) => svg?.dataset.nearFrom !== undefined && svg.dataset.near === undefined
+  function approach(svg, part) {
+    const [w, h] = numbers(svg.dataset.nearBox), box = part.getBoundingClientRect()
+    const at = new DOMPoint(box.left + box.width / 2, box.top + box.height / 2).matrixTransform(svg.getScreenCTM().inverse())
+    const named = [...svg.closest(".deck").querySelectorAll("[data-window]")].map((button) => numbers(button.dataset.window)).slice(1)
+    const inside = named.find(([x, y, wide, tall]) => at.x >= x && at.x <= x + wide && at.y >= y && at.y <= y + tall)
+    whole(svg)
+    show(svg, inside ?? [at.x - w / 2, at.y - h / 2, w, h])
+    part.focus({preventScroll: true})
   }
   /* No half words at the edge of the window. */
   function tidy(svg) {
@@ -108,6 +124,8 @@
   addEventListener("click", (event) => {
     // The end of a drag opens no card.
     if (moved && met(event, "svg.schematic")) { event.stopPropagation(); moved = false; return }
+    const seen = met(event, "svg.schematic"), part = met(event, ".part")
+    if (part && far(seen)) { event.stopPropagation(); approach(seen, part); return }
     const button = met(event, "[data-window], [data-zoom], [data-save]")
     if (!button) return
     const svg = sheetOf(button)
@@ -118,7 +136,12 @@
   addEventListener("keydown", (event) => {
     const svg = met(event, "svg.schematic")
     if (!svg || event.ctrlKey || event.metaKey || event.altKey) return
-    const [, , w, h] = numbers(svg.getAttribute("viewBox")), whole0 = whole(svg)
+    const [, , w, h] = numbers(svg.getAttribute("viewBox")), whole0 = whole(svg), chosen = met(event, ".part")
+    if (chosen && far(svg) && ["Enter", " "].includes(event.key)) {
+      event.preventDefault(); event.stopPropagation()
+      approach(svg, chosen)
+      return
+    }
     const acts = {
       "+": () => zoom(svg, STEP), "=": () => zoom(svg, STEP), "-": () => zoom(svg, 1 / STEP), "0": () => show(svg, whole0),
       ArrowLeft: () => pan(svg, -w / 10, 0), ArrowRight: () => pan(svg, w / 10, 0),
@@ -132,7 +155,7 @@
     show(svg, around(svg, numbers(text), (names ?? "").split(" ")))
   })
 
-  addEventListener("resize", () => { for (const svg of sheets(document)) if (svg.checkVisibility()) tidy(svg) })
+  addEventListener("resize", () => { for (const svg of sheets(document)) if (svg.checkVisibility()) { reach(svg); tidy(svg) } })
 
   /* The part whose card is open stays marked, and with it the fluid's path to it. */
   function* sheets(root) {

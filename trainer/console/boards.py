@@ -16,6 +16,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.picture.view import picture
 from trainer.drawing.rig_view import RigView, read_rig
 from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
@@ -34,6 +35,7 @@ STATIONS = {
     "floor_strip": "floor",
     "schematic": "driller",
     "care": "unit",
+    "picture": "unit",
     "watch": "driller",
     "alarms": "driller",
     "entries": "driller",
@@ -118,6 +120,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "floor_strip": floor_strip,
     "unit": unit_station,
     "care": unit_care,
+    "picture": picture,
 }
 
 

@@ -52,9 +52,10 @@ class Page:
 
     def __init__(self, aside: bool = False, watching: bool = False) -> None:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
+        own = dict.fromkeys(SHELL, page) | {"picture": style("board.css", "picture.css")}
         stations = ["watch", "floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
-            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[page if name in SHELL else station])
+            name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[own.get(name, station)])
             for name in (*SHELL, *stations)
         }
         if aside:

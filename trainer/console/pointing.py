@@ -25,7 +25,7 @@ BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
 }
 MOST_BESIDE: Final = 3
 #: What stands at the control unit; its own tab first.
-UNIT_VIEWS: Final = ("unit", "care")
+UNIT_VIEWS: Final = ("unit", "care", "picture")
 _ORDER: Final = [name for name, _ in VIEWS]
 
 

@@ -24,6 +24,7 @@ VIEWS = (
     ("schematic", "Schematic"),
     ("unit", "Unit"),
     ("care", "Maintenance"),
+    ("picture", "Picture"),
     ("remote", "Second panel"),
     ("trends", "Trends"),
 )

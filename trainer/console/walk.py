@@ -13,7 +13,7 @@ from trainer.session.walking import name_of, place_of
 #: Views that stand nowhere: they may be looked at from every station.
 NOWHERE = ("schematic", "trends")
 #: The views of each place; the first is in sight on arrival unless another was chosen.
-VIEWS_AT = {"driller": ("driller", "floor", "aside"), "unit": ("unit", "care"), "remote": ("remote",)}
+VIEWS_AT = {"driller": ("driller", "floor", "aside"), "unit": ("unit", "care", "picture"), "remote": ("remote",)}
 ON_THE_WAY = "walk"
 
 

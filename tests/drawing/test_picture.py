@@ -1,0 +1,199 @@
+"""The picture of the unit: every part of a plant stands in it, nothing overlaps, and what a hand can do is in reach.
+
+Measured without a browser: places and targets in centimeters of the picture, for both plants and for rigs with other
+numbers of banks, pumps and functions.
+"""
+
+from __future__ import annotations
+
+import json
+import re
+from collections import Counter
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+from itertools import combinations
+from xml.etree import ElementTree
+
+import pytest
+
+from tests.drawing.conftest import Rig, rig
+from trainer.console.bindings import bindings
+from trainer.drawing.cards import card_of
+from trainer.drawing.desk import Desk
+from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Sheet, laid_out, tiles_of
+from trainer.drawing.picture.place import LEAST, Piece, Tile
+from trainer.drawing.picture.silhouettes import SILHOUETTES
+from trainer.drawing.picture.view import TARGET, picture
+from trainer.drawing.rig_view import Part
+from trainer.plant.catalogue import Signal
+
+#: What the console leaves the picture at 1280 by 800, CSS pixels: measured on the page.
+ROOM = (1268, 600)
+
+
+def _like(parts: tuple[Part, ...], count: int) -> tuple[Part, ...]:
+    """So many parts: those there are, then more like the last of them."""
+    more = [
+        replace(parts[-1], id=f"{parts[-1].id}_{n}", title=f"{parts[-1].title} {n}") for n in range(len(parts), count)
+    ]
+    return (*parts, *more)[:count]
+
+
+def other(name: str, banks: int, pumps: int, functions: int) -> Desk:
+    """A desk like that of a shipped plant with other numbers of parts; more of them read like those that there are."""
+    known = rig(name).desk
+    view = known.rig
+    made = replace(
+        view,
+        banks=(*_like(view.surface_banks, banks), *view.pilot_banks, *view.stack_banks),
+        pumps=_like(view.pumps, pumps),
+        functions=_like(view.functions, functions),
+    )
+    signals: dict[str, Signal] = dict(known.signals)
+    for part in (*made.banks, *made.pumps, *made.functions):
+        first = part.id.rsplit("_", 1)[0]
+        if f"{first}.title" not in signals and part.id not in {
+            p.id for p in (*view.banks, *view.pumps, *view.functions)
+        }:
+            for tag, signal in known.signals.items():
+                if tag.startswith(f"{first}."):
+                    signals[tag.replace(first, part.id, 1)] = replace(signal, tag=tag.replace(first, part.id, 1))
+    return replace(known, rig=made, signals=signals)
+
+
+def faults(tile: Tile) -> Iterator[str]:
+    """What overlaps in a tile or reaches out of it."""
+    for piece in tile.pieces:
+        letters = piece.lettering
+        for what, room in (("", piece.place), ("label of ", letters)):
+            if room is not None and (room.left < -0.5 or room.right > tile.wide + 0.5 or room.bottom > 4.0):
+                yield f"{what}{piece.id} reaches out of its tile"
+        for other_piece in tile.pieces:
+            if (
+                letters is not None
+                and other_piece.id not in (piece.id, piece.on)
+                and letters.meets(other_piece.place, 0.5)
+            ):
+                yield f"label of {piece.id} over {other_piece.id}"
+    for one, two in combinations(tile.pieces, 2):
+        if one.on == two.id or two.on == one.id:
+            inner, outer = (one, two) if one.on == two.id else (two, one)
+            if not outer.place.holds(inner.place):
+                yield f"{inner.id} is not on {outer.id}"
+        elif one.place.meets(two.place, 0.5):
+            yield f"{one.id} over {two.id}"
+        if one.lettering and two.lettering and one.lettering.meets(two.lettering, 0.5):
+            yield f"label of {one.id} over label of {two.id}"
+
+
+def untouchable(piece: Piece) -> Iterator[str]:
+    """Targets of a hand that are too small or lie over each other; a valve's two positions share one place."""
+    for hand in piece.hands:
+        if min(hand.room.wide, hand.room.tall) < LEAST:
+            yield f"{hand.name} is small"
+    for one, two in combinations(piece.hands, 2):
+        if not (one.turns and two.turns and one.room == two.room) and one.room.meets(two.room, 0.1):
+            yield f"{one.name} over {two.name}"
+
+
+def sheet(desk: Desk) -> Sheet:
+    return laid_out(tiles_of(desk.seen()))
+
+
+def check(desk: Desk) -> None:
+    laid = sheet(desk)
+    pieces = [p for placed in laid.placed for p in placed.tile.pieces]
+    assert [k for k, n in Counter(p.id for p in pieces).items() if n > 1] == []
+    assert [fault for placed in laid.placed for fault in faults(placed.tile)] == []
+    assert [fault for piece in pieces for fault in untouchable(piece)] == []
+    for one, two in combinations(laid.placed, 2):
+        assert not one.room.meets(two.room, 0.5), f"{one.tile.title} over {two.tile.title}"
+    for placed in laid.placed:
+        room = placed.room
+        assert room.left >= 0.0 and room.right <= laid.wide and room.top >= 0.0 and room.bottom <= laid.tall + 0.1
+        assert any(w.left <= room.left and w.right >= room.right and w.top <= room.top for _, w in laid.windows)
+    for name, window in laid.windows:
+        scale = min(ROOM[0] / window.wide, ROOM[1] / window.tall)
+        assert scale * LEAST >= TARGET, f"targets in {name} measure {scale * LEAST:.1f} px at 1280 by 800"
+    assert max(w.wide for _, w in laid.windows) <= NEAR_WIDE + 8.0 and max(w.tall for _, w in laid.windows) <= NEAR_TALL
+
+
+@pytest.mark.parametrize("name", ["quillback", "sandpiper"])
+@pytest.mark.parametrize(
+    ("banks", "pumps", "functions"), [(2, 1, 4), (3, 2, 7), (4, 3, 10), (5, 4, 13), (2, 5, 16), (5, 6, 10), (3, 6, 16)]
+)
+def test_nothing_overlaps_on_other_rigs(name: str, banks: int, pumps: int, functions: int) -> None:
+    check(other(name, banks, pumps, functions))
+
+
+def test_nothing_overlaps_on_the_shipped_rigs(each: Rig) -> None:
+    check(each.desk)
+
+
+def _stands(desk: Desk) -> dict[str, Piece]:
+    return {p.id: p for placed in sheet(desk).placed for p in placed.tile.pieces}
+
+
+def test_every_part_of_the_plant_stands_in_the_picture(each: Rig) -> None:
+    desk, view = each.desk, each.desk.rig
+    stands = _stands(desk)
+    declared = [
+        view.tank,
+        *(p.id for group in (view.pumps, view.filters, view.banks, view.regulators, view.functions) for p in group),
+    ]
+    declared += [f"pod_{pod.id}" for pod in view.pods] + [f"{f.id}.lever" for f in view.functions]
+    assert [name for name in declared if name not in stands] == []
+    assert [p.kind for p in stands.values() if p.kind not in SILHOUETTES] == []
+    assert [p.id for p in stands.values() if card_of(view, p.card or p.id) is None] == []
+    names = Counter(p.name for p in stands.values())
+    assert [name for name, n in names.items() if n > 1] == []
+
+
+def _sent(markup: str) -> Iterator[Mapping[str, object]]:
+    for element in ElementTree.fromstring(markup).iter():
+        if element.get("data-send"):
+            yield json.loads(str(element.get("data-send")))
+
+
+def test_what_is_done_at_the_unit_can_be_done_in_the_picture(each: Rig) -> None:
+    """All but settings that are typed as a number: those stand on the list of controls."""
+    given = {(c["do"], c["target"], c.get("value")) for c in _sent(picture(each.desk))}
+    wanted = set()
+    for operable in each.machine.operables.values():
+        if "unit" not in operable.station or (
+            operable.do == "set" and not isinstance((operable.values or ("",))[0], str)
+        ):
+            continue
+        if (
+            operable.target.endswith(".isolation")
+            and f"{operable.target.rpartition('.')[0]}.upstream" in each.machine.signals
+        ):
+            continue  # turns the two valves of a filter together: here each is turned by itself
+        values = operable.values if operable.do == "set" and operable.values else (None,)
+        wanted |= {(operable.do, operable.target, value) for value in values}
+    assert wanted - given == set()
+    assert given - wanted == set()
+
+
+def test_the_picture_shows_only_what_is_seen_at_the_unit(each: Rig) -> None:
+    tags = [tag for tag in bindings(picture(each.desk)) if not tag.startswith("page.")]
+    assert [tag for tag in tags if not each.machine.signals[tag].station] == []
+    assert f"{each.desk.rig.tank}.level" in tags and "accumulator.pressure" in tags
+
+
+def test_every_part_and_hand_has_a_name_of_its_own(each: Rig) -> None:
+    root = ElementTree.fromstring(picture(each.desk))
+    acting = [e for e in root.iter() if e.get("role") == "button" or e.tag == "button"]
+    names = Counter(str(e.get("aria-label") or "").strip() for e in acting)
+    assert [name for name, n in names.items() if n > 1 or not name] == []
+    parts = [e for e in root.iter() if e.get("data-component")]
+    assert all(e.get("tabindex") == "0" for e in parts) and len(parts) > 90
+    # Nothing that can be pressed lies within something else that can.
+    assert not any(inner is not e and inner.get("role") == "button" for e in acting for inner in e.iter())
+
+
+def test_a_valve_that_is_turned_lies_across_its_pipe() -> None:
+    """The style turns the handle by the state that the hand's command gives."""
+    markup = picture(rig("quillback").desk)
+    valves = re.findall(r'<g class="piece piece-ball-valve"[^>]*data-state="([^"]+)"', markup)
+    assert "bank_a.isolation" in valves and len(valves) > 20

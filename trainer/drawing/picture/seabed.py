@@ -1,0 +1,159 @@
+"""What the unit works: pods and stack, drawn smaller than the unit. No state shows here: no one at the unit sees it."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.desk import Desk
+from trainer.drawing.picture.control import wrapped
+from trainer.drawing.picture.place import Piece, Pipe, Tile, Words
+from trainer.drawing.rig_view import Part, height_of
+
+HEIGHT: Final = 272.0
+"""So high all bodies of a stack stand together, cm of the picture."""
+MIDDLE: Final = 196.0
+RIGHT: Final = 426.0
+ASIDE: Final = 78.0
+GAP: Final = 50.0
+"""Two outlets of a line stand at least so far apart in the drawing."""
+_SHAPES: Final = {"annular": "annular", "shear_ram": "shear", "pipe_ram": "ram", "connector": "connector"}
+_SHARE: Final = {
+    "annular": 1.5,
+    "shear": 1.0,
+    "ram": 1.0,
+    "connector": 0.9,
+    "joint": 1.0,
+    "riser": 0.9,
+    "diverter": 0.9,
+}
+
+
+def pods(desk: Desk) -> list[Tile]:
+    """The umbilicals' reel and each pod; nothing on a surface stack."""
+    rig = desk.rig
+    if not rig.pods:
+        return []
+    pieces = [
+        Piece(
+            "umbilical",
+            "umbilical",
+            "Hose reel of the umbilicals",
+            54.0,
+            0.0,
+            label=("Hose reel",),
+            label_at=(0.0, 98.0, "middle"),
+        )
+    ]
+    x = 164.0
+    for pod in rig.pods:
+        label = (0.0, 206.0, "middle")
+        pieces.append(
+            Piece(f"pod_{pod.id}", "pod", pod.title, x, 30.0, {"pod": pod.id}, label=(pod.title,), label_at=label)
+        )
+        joining = rig.joining(pod.id)
+        if joining is not None:
+            pieces.append(Piece(joining.id, "pod_connector", joining.title, x, 14.0))
+        x += 116.0
+    return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
+
+
+def stack(desk: Desk) -> Tile:
+    """The stack from the riser down, kill valves at its left, choke valves at its right, and what else stands on it."""
+    rig = desk.rig
+    packer = rig.functions_of("diverter_packer")[:1]
+    bodies = [(f.id, f.title, "diverter") for f in packer]
+    if rig.subsea:
+        bodies += [("riser", "Riser", "riser"), ("flex_joint", "Flex joint", "joint")]
+    bodies += [(f.id, f.title, _SHAPES[f.kind]) for f in rig.column()]
+    unit = HEIGHT / sum(_SHARE[shape] for _, _, shape in bodies)
+    pieces: list[Piece] = []
+    tops: dict[str, float] = {}
+    top = HEIGHT + 14.0
+    for name, title, shape in bodies:
+        tall = unit * _SHARE[shape]
+        tops[name] = top
+        top -= tall
+        pieces.append(Piece(name, "preventer", title, MIDDLE, top, {"shape": shape, "tall": tall, "title": title}))
+    pipes: list[Pipe] = []
+    words: list[Words] = []
+    for line, side in (("kill", -1.0), ("choke", 1.0)):
+        drawn, run, x = _line(rig.line_valves(line), rig.column(), tops, top, side)
+        pieces += drawn
+        pipes += run
+        if drawn:
+            words.append(Words(x, HEIGHT - 26.0, f"{line.capitalize()} line", "start" if side < 0 else "middle"))
+    placed = {p.id for p in pieces} | {f.id for pod in rig.pods if (f := rig.joining(pod.id))}
+    rest = [f for f in rig.functions if f.id not in placed]
+    vents = [f for f in rest if f.kind == "diverter_valve"]
+    for n, function in enumerate(vents):
+        x, up = RIGHT + ASIDE * (n // 3), 252.0 - 54.0 * (n % 3)
+        pieces.append(_aside(function, "overboard", x, up, -22.0))
+        pipes.append(Pipe(((x, up), (x - 34.0, up), (x - 34.0, 276.0)), css="bare"))
+        pipes.append(Pipe(((MIDDLE, 276.0), (x - 34.0, 276.0)), css="bare"))
+    others = [f for f in rest if f.kind != "diverter_valve"]
+    for n, function in enumerate(others):
+        kind = "locks" if function.kind == "lock" else "stack_valve"
+        pieces.append(_aside(function, kind, RIGHT + ASIDE * (n // 2), 88.0 - 50.0 * (n % 2), -20.0))
+    columns = max(1, -(-len(vents) // 3), -(-len(others) // 2))
+    wide = RIGHT + 30.0 + ASIDE * (columns - 1)
+    for item in rig.stack_banks:
+        label = (34.0, 140.0, "middle")
+        pieces.append(
+            Piece(
+                item.id,
+                "bank",
+                item.title,
+                wide,
+                10.0,
+                {"across": 3, "deep": 2, "tall": 110.0},
+                label=wrapped(item.title, 10),
+                label_at=label,
+            )
+        )
+        wide += 84.0
+    named = ("Stack" if rig.subsea else "Stack and diverter", "drawn smaller")
+    return Tile("Pods and stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
+
+
+def _aside(function: Part, kind: str, x: float, up: float, below: float) -> Piece:
+    return Piece(
+        function.id, kind, function.title, x, up, label=wrapped(function.title, 11), label_at=(0.0, below, "middle")
+    )
+
+
+def _line(
+    valves: tuple[Part, ...], column: tuple[Part, ...], tops: dict[str, float], foot: float, side: float
+) -> tuple[list[Piece], list[Pipe], float]:
+    """The valves of a line at their outlets: each outlet beside the top of the first body below it."""
+    outlets: dict[float, list[Part]] = {}
+    for valve in sorted(valves, key=height_of):
+        outlets.setdefault(height_of(valve), []).append(valve)
+    pieces: list[Piece] = []
+    pipes: list[Pipe] = []
+    far = MIDDLE + side * 180.0
+    last = HEIGHT
+    ups = []
+    for below, members in outlets.items():
+        under = next((f for f in column if f.kind != "connector" and height_of(f) > below), None)
+        wellhead = next((f for f in column if f.kind == "connector" and "wellhead" in f.id), None)
+        stands = tops[under.id] if under else tops[wellhead.id] if wellhead else foot + 6.0
+        last = min(stands, last - GAP)
+        ups.append(last)
+        pipes.append(Pipe(((far, last), (MIDDLE, last)), css="bare"))
+        for n, valve in enumerate(members):
+            lines = wrapped(valve.title, 7)
+            above = (0.0, 17.0 + 8.4 * (len(lines) - 1), "middle")
+            pieces.append(
+                Piece(
+                    valve.id,
+                    "line_valve",
+                    valve.title,
+                    MIDDLE + side * (100.0 + 42.0 * n),
+                    last,
+                    label=lines,
+                    label_at=above,
+                )
+            )
+    if ups:
+        pipes.append(Pipe(((far, HEIGHT - 40.0), (far, min(ups))), css="bare"))
+    return pieces, pipes, far if side > 0 else far - 6.0

@@ -1,0 +1,221 @@
+"""The picture as markup: the sheet with its decks, pipes, pieces and hands, and the board that it stands on.
+
+On the whole picture a click brings a part near; enlarged, the hands in it work and a click on a part opens its card.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import groupby
+from typing import Final
+
+from trainer.drawing.desk import Desk
+from trainer.drawing.frame import deck
+from trainer.drawing.markup import Child, Markup, el, join, shorten
+from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of
+from trainer.drawing.picture.ink import Box, box, move, path
+from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
+from trainer.drawing.picture.silhouettes import SILHOUETTES
+from trainer.drawing.pipes import cut_off, run
+
+TARGET: Final = 44.0
+NEAR: Final = 0.68 * TARGET / LEAST
+"""From so many pixels a centimeter on hands work: at 1280 by 800 a window gives more, on a tablet at least this."""
+_METALS: Final = {"s": "steel", "m": "mach", "b": "bot", "y": "brass"}
+_STOPS: Final = ((0, 2), (0.3, 1), (0.65, 2), (1, 3))
+
+
+def _metals() -> Markup:
+    """The shading of round bodies, upright and lying."""
+    made = [
+        el(
+            "linearGradient",
+            {"id": f"pic-{letter}{way}", "x2": int(way == "v"), "y2": int(way == "h")},
+            [el("stop", {"offset": at, "class": f"stop-{letter}{tone}"}) for at, tone in _STOPS],
+        )
+        for letter in _METALS
+        for way in "vh"
+    ]
+    return el("defs", {}, made)
+
+
+def pipe(drawn: Pipe) -> tuple[Markup, Markup, Markup]:
+    """A pipe in three layers, so that pipes join: its wall, its bore, and the fluid in it as the reading tells."""
+    d = run([(x, -up) for x, up in drawn.points])
+    thin = " pipe-thin" if drawn.thin else ""
+    css = f" pipe-{drawn.css}" if drawn.css else ""
+    fluid = el("path", {"class": f"pipe{thin}{css}", "d": d, "data-pressure": drawn.pressure})
+    if drawn.runs:
+        fluid = join(fluid, el("path", {"class": "running", "d": d, "data-state": drawn.runs}))
+    return path(d, f"wall{thin}"), path(d, f"bore{thin}"), cut_off(drawn.behind, fluid)
+
+
+def lettering(
+    x: float, y: float, lines: tuple[str, ...], css: str, anchor: str, note: str | None = None, size: float = NEAR_TEXT
+) -> Markup:
+    """Lines of text below each other, and under them a live number."""
+    spans: list[Child] = [
+        el("tspan", {"x": x, "dy": None if n == 0 else size * 1.12}, line) for n, line in enumerate(lines)
+    ]
+    if note:
+        spans.append(
+            el("tspan", {"class": "note", "x": x, "dy": size * 1.12 if lines else None, "data-text": note}, "–")
+        )
+    return el("text", {"class": f"{css} {anchor}", "x": x, "y": y}, spans)
+
+
+def _hand(hand: Hand) -> Markup:
+    room = hand.room
+    css = "hand" + (f" hand-turn hand-{hand.when}" if hand.turns else "")
+    pressed = hand.state is not None and not hand.turns
+    return el(
+        "rect",
+        {
+            "class": css,
+            "role": "button",
+            "tabindex": 0,
+            "aria-label": hand.name,
+            "data-send": hand.send,
+            "data-hold": "" if hand.held else None,
+            "data-state": hand.state if pressed else None,
+            "data-when": hand.when if pressed else None,
+            "aria-pressed": "false" if pressed else None,
+            "x": room.left,
+            "y": room.top,
+            "width": room.wide,
+            "height": room.tall,
+            "rx": 3,
+        },
+    )
+
+
+def piece(desk: Desk, made: Piece, nameless: bool = False) -> Markup:
+    """A piece in its tile: the part that opens its card, then its hands. ``nameless`` leaves out names and hands."""
+    drawn = SILHOUETTES[made.kind].draw(made.facts)
+    if made.turn:
+        drawn = el("g", {"transform": f"rotate({made.turn})"}, drawn)
+    room = made.room
+    hit = box(room.left, room.top, room.wide, room.tall, "hit", 3)
+    dx, rise, anchor = made.label_at
+    label = lettering(dx, -rise, made.label, "near", anchor, made.note) if made.label or made.note else None
+    title = made.reading if made.reading and desk.has(made.reading) else None
+    body = el(
+        "g",
+        {
+            "class": "part",
+            "role": "button",
+            "tabindex": 0,
+            "data-open-card": made.card or made.id,
+            "data-component": made.id,
+            "aria-label": made.name,
+            "data-title": None if nameless else title,
+        },
+        None if nameless else el("title", {}, made.name),
+        hit,
+        drawn,
+        None if nameless else label,
+    )
+    hands = None if nameless or not made.hands else el("g", {"class": "hands"}, [_hand(hand) for hand in made.hands])
+    state = made.state if made.state and desk.has(made.state) else None
+    return el(
+        "g",
+        {
+            "class": f"piece piece-{made.kind.replace('_', '-')}",
+            "transform": f"translate({shorten(made.x)} {shorten(-made.up)})",
+            "data-state": state,
+        },
+        body,
+        hands,
+    )
+
+
+def _tile(desk: Desk, placed: Placed, nameless: bool) -> Markup:
+    tile = placed.tile
+    order = [p for p in tile.pieces if not p.on] + [p for p in tile.pieces if p.on]
+    words = [
+        lettering(w.x, -w.up, (w.text,), "far" if w.far else "near", w.anchor, size=FAR_TEXT if w.far else NEAR_TEXT)
+        for w in tile.words
+    ]
+    return move(placed.x, placed.y, tile.behind, [piece(desk, p, nameless) for p in order], words)
+
+
+def _titles(sheet: Sheet) -> Iterator[Markup]:
+    """The names below the decks; neighbors that share one have it once."""
+    for (_, title), same in groupby(sheet.placed, key=lambda placed: (placed.y, placed.tile.title)):
+        members = [*same]
+        middle = (members[0].x + members[-1].x + members[-1].tile.wide) / 2
+        if title:
+            yield lettering(middle, members[0].y + 28, title, "far title", "middle", None, FAR_TEXT)
+
+
+def _pipes(sheet: Sheet) -> list[Markup]:
+    drawn = [(p, [pipe(one) for one in sorted(p.tile.pipes, key=lambda p: p.css != "cable")]) for p in sheet.placed]
+    return [move(p.x, p.y, [one[layer] for one in pipes]) for layer in range(3) for p, pipes in drawn if pipes]
+
+
+def _decks(sheet: Sheet) -> Iterator[Markup]:
+    for y in sheet.decks:
+        ends = [p.x + p.tile.wide for p in sheet.placed if p.y == y]
+        yield box(4, y, max(ends), 4, "steelh", 0)
+        yield box(4, y + 4, max(ends), 6, "dark", 0)
+
+
+def drawing(desk: Desk, nameless: bool = False) -> Markup:
+    """The whole picture of a plant's unit as one SVG, in centimeters; only what somebody at the unit sees."""
+    desk = desk.seen()
+    sheet = laid_out(tiles_of(desk))
+    return el(
+        "svg",
+        {
+            "class": "schematic picture",
+            "viewBox": f"0 0 {sheet.wide:g} {sheet.tall:g}",
+            "data-near-from": f"{NEAR:.2f}",
+            "data-near-box": f"{NEAR_WIDE:g} {NEAR_TALL:g}",
+            "xmlns": "http://www.w3.org/2000/svg",
+            "role": "group",
+            "aria-label": f"Picture of the control unit of {desk.rig.title}",
+        },
+        _metals(),
+        list(_decks(sheet)),
+        _pipes(sheet),
+        [_tile(desk, placed, nameless) for placed in sheet.placed],
+        None if nameless else list(_titles(sheet)),
+    )
+
+
+def _windows(desk: Desk, sheet: Sheet) -> Markup:
+    """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
+
+    def look(words: str, view: str, pressed: bool) -> Markup:
+        return el(
+            "button",
+            {
+                "class": "option",
+                "type": "button",
+                "aria-label": f"Show {words.lower()}",
+                "data-window": view,
+                "aria-pressed": pressed,
+            },
+            el("span", {"class": "option-word"}, words),
+        )
+
+    def zoom(words: str, sign: str, factor: float) -> Markup:
+        return el("button", {"class": "option", "type": "button", "aria-label": words, "data-zoom": factor}, sign)
+
+    def view(found: Box) -> str:
+        return " ".join(f"{round(n, 1):g}" for n in (found.left, found.top, found.wide, found.tall))
+
+    return el(
+        "div",
+        {"class": "windows windows-row", "role": "group", "aria-label": "View of the picture"},
+        look("Whole", f"0 0 {sheet.wide:g} {sheet.tall:g}", True),
+        [look(name, view(room), False) for name, room in sheet.windows],
+        zoom("Zoom in", "+", 0.8),
+        zoom("Zoom out", "−", 1.25),
+    )
+
+
+def picture(desk: Desk) -> Markup:
+    """The picture as a board."""
+    sheet = laid_out(tiles_of(desk.seen()))
+    return deck("picture", "unit", 600, _windows(desk, sheet), drawing(desk))
