@@ -11,7 +11,7 @@ import re
 from collections import Counter
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from itertools import combinations
+from itertools import combinations, groupby
 from xml.etree import ElementTree
 
 import pytest
@@ -21,7 +21,8 @@ from trainer.console.bindings import bindings
 from trainer.drawing.cards import card_of
 from trainer.drawing.desk import Desk
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Sheet, laid_out, tiles_of
-from trainer.drawing.picture.place import LEAST, Piece, Tile
+from trainer.drawing.picture.ink import Box
+from trainer.drawing.picture.place import FAR_TEXT, LEAST, LETTER, Piece, Tile
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.picture.view import TARGET, picture
 from trainer.drawing.rig_view import Part
@@ -96,6 +97,16 @@ def untouchable(piece: Piece) -> Iterator[str]:
             yield f"{one.name} over {two.name}"
 
 
+def titles(laid: Sheet) -> Iterator[tuple[str, Box]]:
+    """The lettering below the decks, each line with the box that it takes on the whole picture."""
+    for (y, title), same in groupby(laid.placed, key=lambda placed: (placed.y, placed.tile.title)):
+        members = [*same]
+        middle = (members[0].x + members[-1].x + members[-1].tile.wide) / 2
+        for n, line in enumerate(title):
+            half, top = len(line) * FAR_TEXT * LETTER / 2, y + 12.0 + 1.12 * FAR_TEXT * n
+            yield line, Box(middle - half, top, middle + half, top + FAR_TEXT)
+
+
 def sheet(desk: Desk) -> Sheet:
     return laid_out(tiles_of(desk.seen()))
 
@@ -108,6 +119,8 @@ def check(desk: Desk) -> None:
     assert [fault for piece in pieces for fault in untouchable(piece)] == []
     for one, two in combinations(laid.placed, 2):
         assert not one.room.meets(two.room, 0.5), f"{one.tile.title} over {two.tile.title}"
+    captions = [*titles(laid)]
+    assert [f"{one} over {two}" for (one, a), (two, b) in combinations(captions, 2) if a.meets(b, 0.5)] == []
     for placed in laid.placed:
         room = placed.room
         assert room.left >= 0.0 and room.right <= laid.wide and room.top >= 0.0 and room.bottom <= laid.tall + 0.1

@@ -453,7 +453,7 @@ def lever_bays(desk: Desk) -> list[Tile]:
         found.append(
             Tile(
                 "Levers",
-                ("Control valve", "levers"),
+                ("Levers",),
                 wide,
                 tuple(pieces),
                 words=words,

@@ -17,7 +17,7 @@ from trainer.drawing.picture.place import Tile
 
 SHAPE: Final = 2.1
 """Width over height of the window that the picture is made for."""
-TITLES: Final = 56.0
+TITLES: Final = 64.0
 """Room below a deck for the tiles' titles, cm."""
 OVER: Final = 14.0
 SIDE: Final = 12.0
@@ -71,7 +71,7 @@ def tiles_of(desk: Desk) -> list[Tile]:
         power.rig_air(desk, first_air < len(pumps)),
         power.filters(desk),
         *control.headers(desk),
-        *(control.bank(desk, b, "Accumulators") for b in rig.surface_banks),
+        *(control.bank(desk, b, "Banks") for b in rig.surface_banks),
         *power.pilot_filters(desk),
         *(control.bank(desk, b, "Pilot") for b in rig.pilot_banks),
         control.instruments(desk),
@@ -152,7 +152,7 @@ def _windows(placed: list[Placed]) -> tuple[tuple[str, Box], ...]:
             (
                 shown,
                 Box(
-                    rooms[0].left - 4.0, min(r.top for r in rooms) - 6.0, rooms[-1].right + 4.0, rooms[0].bottom - 26.0
+                    rooms[0].left - 4.0, min(r.top for r in rooms) - 6.0, rooms[-1].right + 4.0, rooms[0].bottom - 34.0
                 ),
             )
         )

@@ -18,7 +18,7 @@ from trainer.drawing.picture.silhouettes import SILHOUETTES
 LEAST: Final = 24.0
 """No target of a hand is smaller than this, cm."""
 NEAR_TEXT: Final = 7.5
-FAR_TEXT: Final = 19.0
+FAR_TEXT: Final = 22.0
 """Sizes of lettering, cm: that of the enlarged picture, and that of the whole."""
 LETTER: Final = 0.56
 """Width of a letter as a share of its size, on average, in the boards' font."""

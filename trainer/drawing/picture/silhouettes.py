@@ -222,7 +222,7 @@ def _starter(facts: Facts) -> Markup:
     """A cabinet with a lamp that is lit while its motor runs, and a selector with its positions round the knob."""
     places = facts.get("positions", ("off", "auto", "manual"))
     words = [
-        el("text", {"class": "on-plate", "x": 27 * n - 27, "y": -7}, word)
+        el("text", {"class": "near on-plate", "x": 27 * n - 27, "y": -7}, word)
         for n, word in zip(range(3), facts["words"], strict=False)
     ]
     rest = "; ".join(
@@ -354,7 +354,7 @@ def _lever(facts: Facts) -> Markup:
 def _regulator(facts: Facts) -> Markup:
     """A regulator with two dials, pilot and read-back, a knob to lower and raise, and who sets it below."""
     places = facts.get("words", ())
-    words = [el("text", {"class": "on-plate", "x": 28 * n - 14, "y": 20}, word) for n, word in enumerate(places)]
+    words = [el("text", {"class": "near on-plate", "x": 28 * n - 14, "y": 20}, word) for n, word in enumerate(places)]
     return join(
         sketch(
             "wire M-14 -36L-18 -20M14 -36L18 -20; brassh -30 -20 60 13 2; mach M-15 -22Q-14 -38 0 "
@@ -379,7 +379,7 @@ def _totaliser(facts: Facts) -> Markup:
             "steelh -42 -9 5 18; steelh 37 -9 5 18; brassh -37 -6 74 12 5; steel -5 -14 10 9; mach "
             "-42 -52 84 38 4; paper -37 -47 74 16 1; grip 0 -22 6"
         ),
-        el("text", {"class": "digits", "x": 0, "y": -34.5}, live_text(facts["count"])),
+        el("text", {"class": "near digits", "x": 0, "y": -34.5}, live_text(facts["count"])),
     )
 
 
@@ -431,7 +431,7 @@ def _annunciator(facts: Facts) -> Markup:
 @kind("side_selector", Box(-30, -32, 30, 10))
 def _side_selector(facts: Facts) -> Markup:
     words = [
-        el("text", {"class": "on-plate", "x": 28 * n - 14, "y": -4}, word) for n, word in enumerate(facts["words"])
+        el("text", {"class": "near on-plate", "x": 28 * n - 14, "y": -4}, word) for n, word in enumerate(facts["words"])
     ]
     return join(
         sketch("pale -30 -30 60 38 2; thin M0 -14V6"),

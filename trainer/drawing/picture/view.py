@@ -145,7 +145,7 @@ def _titles(sheet: Sheet) -> Iterator[Markup]:
         members = [*same]
         middle = (members[0].x + members[-1].x + members[-1].tile.wide) / 2
         if title:
-            yield lettering(middle, members[0].y + 28, title, "far title", "middle", None, FAR_TEXT)
+            yield lettering(middle, members[0].y + 30, title, "far title", "middle", None, FAR_TEXT)
 
 
 def _pipes(sheet: Sheet) -> list[Markup]:
