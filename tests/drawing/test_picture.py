@@ -19,20 +19,20 @@ import pytest
 from tests.drawing.conftest import Rig, rig
 from trainer.console.bindings import bindings
 from trainer.drawing.cards import card_of
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Sheet, laid_out, tiles_of
 from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, LETTER, Piece, Tile
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.picture.view import TARGET, picture
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.plant.catalogue import Signal
 
 #: What the console leaves the picture at 1280 by 800, CSS pixels: measured on the page.
 ROOM = (1268, 600)
 
 
-def _like(parts: tuple[Part, ...], count: int) -> tuple[Part, ...]:
+def _like(parts: tuple[DrawnPart, ...], count: int) -> tuple[DrawnPart, ...]:
     """So many parts: those there are, then more like the last of them."""
     more = [
         replace(parts[-1], id=f"{parts[-1].id}_{n}", title=f"{parts[-1].title} {n}") for n in range(len(parts), count)
@@ -40,7 +40,7 @@ def _like(parts: tuple[Part, ...], count: int) -> tuple[Part, ...]:
     return (*parts, *more)[:count]
 
 
-def other(name: str, banks: int, pumps: int, functions: int) -> Desk:
+def other(name: str, banks: int, pumps: int, functions: int) -> DrawingContext:
     """A desk like that of a shipped plant with other numbers of parts; more of them read like those that there are."""
     known = rig(name).desk
     view = known.rig
@@ -107,11 +107,11 @@ def titles(laid: Sheet) -> Iterator[tuple[str, Box]]:
             yield line, Box(middle - half, top, middle + half, top + FAR_TEXT)
 
 
-def sheet(desk: Desk) -> Sheet:
+def sheet(desk: DrawingContext) -> Sheet:
     return laid_out(tiles_of(desk.seen()))
 
 
-def check(desk: Desk) -> None:
+def check(desk: DrawingContext) -> None:
     laid = sheet(desk)
     pieces = [p for placed in laid.placed for p in placed.tile.pieces]
     assert [k for k, n in Counter(p.id for p in pieces).items() if n > 1] == []
@@ -143,7 +143,7 @@ def test_nothing_overlaps_on_the_shipped_rigs(each: Rig) -> None:
     check(each.desk)
 
 
-def _stands(desk: Desk) -> dict[str, Piece]:
+def _stands(desk: DrawingContext) -> dict[str, Piece]:
     return {p.id: p for placed in sheet(desk).placed for p in placed.tile.pieces}
 
 

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import position_word
-from trainer.drawing.desk import Desk
 from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, command, join
 from trainer.drawing.picture.ink import Box, box, spots
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
 from trainer.drawing.picture.power import HEADER_A, HEADER_B, dialled, shares, valve
 from trainer.drawing.regulator_rows import short_title
-from trainer.drawing.rig_view import Part, name_of
+from trainer.drawing.rig_view import DrawnPart, name_of
 from trainer.drawing.sheet import of
 from trainer.plant.alarms import by_priority
 
@@ -32,7 +32,7 @@ GAUGES: Final = (
 )
 
 
-def headers(desk: Desk) -> list[Tile]:
+def headers(desk: DrawingContext) -> list[Tile]:
     """The isolation valves of the two headers and the cross-over between them; nothing with a single header."""
     if not desk.has("header.crossover"):
         return []
@@ -81,14 +81,14 @@ def headers(desk: Desk) -> list[Tile]:
     return [Tile("Filters and header", ("Headers",), wide, tuple(pieces), pipes)]
 
 
-def rack(bank: Part) -> tuple[int, int]:
+def rack(bank: DrawnPart) -> tuple[int, int]:
     """How many bottles stand side by side in front, and how many rows deep the rack is."""
     bottles = max(1, int(bank.get("bottles") or 1))
     deep = -(-bottles // MOST_ACROSS)
     return -(-bottles // deep), deep
 
 
-def bank(desk: Desk, part: Part, group: str) -> Tile:
+def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
     """A rack of bottles with its riser: relief valve, gauge, charging set, isolation and bleed valves."""
     tag = part.id
     across, deep = rack(part)
@@ -216,7 +216,7 @@ def plate(wide: float) -> Markup:
     )
 
 
-def instruments(desk: Desk) -> Tile:
+def instruments(desk: DrawingContext) -> Tile:
     """The bay with the gauges above and the regulators below, each with pilot and read-back."""
     gauges = [row for row in GAUGES if desk.has(row[0])]
     found = [r for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
@@ -248,7 +248,7 @@ def instruments(desk: Desk) -> Tile:
     return Tile("Manifold", ("Gauges and", "regulators"), wide, tuple(pieces), behind=(plate(wide),), least=PLATE)
 
 
-def _regulator(desk: Desk, part: Part, x: float, up: float) -> Piece:
+def _regulator(desk: DrawingContext, part: DrawnPart, x: float, up: float) -> Piece:
     tag, authority = part.id, f"{part.id}.authority"
     shown = desk.has(authority)
     held = tuple(
@@ -290,7 +290,7 @@ def _regulator(desk: Desk, part: Part, x: float, up: float) -> Piece:
     )
 
 
-def counters(desk: Desk) -> list[Tile]:
+def counters(desk: DrawingContext) -> list[Tile]:
     """The bay with the flow meter and the selectors; nothing on a plant without them."""
     wide, rig = 112.0, desk.rig
     pieces: list[Piece] = []
@@ -366,7 +366,7 @@ def counters(desk: Desk) -> list[Tile]:
     return [Tile("Manifold", ("Selectors",), wide, tuple(pieces), behind=(plate(wide),), least=PLATE)]
 
 
-def alarms(desk: Desk) -> Tile:
+def alarms(desk: DrawingContext) -> Tile:
     """The bay with the unit's alarm windows and the keys that acknowledge and silence."""
     wide = 112.0
     shown = tuple(
@@ -394,7 +394,7 @@ def alarms(desk: Desk) -> Tile:
     return Tile("Manifold", ("Alarms",), wide, (piece,), behind=(plate(wide),), least=PLATE)
 
 
-def lever(desk: Desk, function: Part, x: float, up: float) -> Piece:
+def lever(desk: DrawingContext, function: DrawnPart, x: float, up: float) -> Piece:
     """The lever of a function's control valve; each position is a place to press."""
     state = f"{function.id}.valve"
     rooms = {"open": Box(-24, -26, 0, 2), "block": Box(-14, -52, 14, -26), "close": Box(0, -26, 24, 2)}
@@ -429,7 +429,7 @@ def wrapped(title: str, most: int = 12) -> tuple[str, ...]:
     return tuple(lines)
 
 
-def lever_bays(desk: Desk) -> list[Tile]:
+def lever_bays(desk: DrawingContext) -> list[Tile]:
     """The bays of levers by what they work: preventers, connectors and locks, kill and choke lines, diverter."""
     rig = desk.rig
     column = list(rig.column())
@@ -467,7 +467,7 @@ def lever_bays(desk: Desk) -> list[Tile]:
 # Boxes and electricity
 
 
-def boxes(desk: Desk) -> Tile:
+def boxes(desk: DrawingContext) -> Tile:
     """Junction boxes and their air above; batteries, charger and main switch below."""
     wide = 296.0
     pieces = [

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from itertools import pairwise, takewhile
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture import control, power, seabed
 from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import Tile
@@ -53,7 +53,7 @@ class Sheet:
     windows: tuple[tuple[str, Box], ...]
 
 
-def tiles_of(desk: Desk) -> list[Tile]:
+def tiles_of(desk: DrawingContext) -> list[Tile]:
     """Every assembly of a plant in the order of the fluid."""
     rig = desk.rig
     pumps = [*(p for p in rig.pumps if p.get("drive") != "air"), *(p for p in rig.pumps if p.get("drive") == "air")]

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
-from trainer.drawing.rig_view import Part
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import of
 
 SUCTION: Final = 8.0
@@ -21,7 +21,7 @@ _MODES: Final = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
 _STORES: Final = (("concentrate", "Concentrate"), ("glycol", "Glycol"))
 
 
-def shares(desk: Desk, tag: str) -> tuple[float, float] | None:
+def shares(desk: DrawingContext, tag: str) -> tuple[float, float] | None:
     """The normal band of a gauge as shares of its scale."""
     if not desk.has(tag) or desk.signals[tag].normal is None:
         return None
@@ -30,13 +30,13 @@ def shares(desk: Desk, tag: str) -> tuple[float, float] | None:
     return scale.fraction(scale.normal[0]), scale.fraction(scale.normal[1])
 
 
-def dialled(desk: Desk, tag: str) -> dict[str, object]:
+def dialled(desk: DrawingContext, tag: str) -> dict[str, object]:
     """What a dial on a silhouette needs: the reading and its normal band, nothing without the instrument."""
     return {"gauge": tag, "band": shares(desk, tag)} if desk.has(tag) else {}
 
 
 def valve(
-    desk: Desk,
+    desk: DrawingContext,
     tag: str,
     name: str,
     short: str,
@@ -59,7 +59,7 @@ def valve(
     ]
 
 
-def mixing(desk: Desk) -> Tile:
+def mixing(desk: DrawingContext) -> Tile:
     """Stores with their dosing pumps, and the water line above them."""
     tank = desk.rig.tank
     pieces: list[Piece] = []
@@ -165,7 +165,7 @@ def mixing(desk: Desk) -> Tile:
     return Tile("Mixing", ("Water and", "mixing"), wide, tuple(pieces), tuple(pipes), words)
 
 
-def tank(desk: Desk) -> Tile:
+def tank(desk: DrawingContext) -> Tile:
     """The mixed-fluid tank with its float switches, drain, mixing selector and the relief valve that returns to it."""
     tank, wide, tall = desk.rig.tank, 236.0, 150.0
     level = of(desk, f"{tank}.level")
@@ -270,7 +270,7 @@ def _lanes(wide: float, supply: str | None, last: bool, air: bool) -> list[Pipe]
     return found
 
 
-def _mode(desk: Desk, pump: Part, x: float, up: float) -> list[Piece]:
+def _mode(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> list[Piece]:
     tag = f"{pump.id}.mode"
     if not desk.has(tag):
         return []
@@ -281,7 +281,7 @@ def _mode(desk: Desk, pump: Part, x: float, up: float) -> list[Piece]:
     return [Piece(tag, "starter", name, x, up, facts, tag, tag, hands, (word,), (0.0, 72.0, "middle"))]
 
 
-def _strainer(desk: Desk, pump: Part, x: float, up: float) -> Piece:
+def _strainer(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> Piece:
     hands = (
         (job(f"{pump.id}.clean_strainer", f"{pump.title}: Clean strainer", Box(-14, -9, 15, 18)),)
         if desk.has(f"{pump.id}.suction")
@@ -303,7 +303,7 @@ def _strainer(desk: Desk, pump: Part, x: float, up: float) -> Piece:
     )
 
 
-def triplex(desk: Desk, pump: Part, last: bool, air: bool) -> Tile:
+def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Tile:
     """A triplex pump on its frame, with suction valve, strainer, check and relief valve, and its motor starter."""
     tag, wide, supply = pump.id, 252.0, of(desk, "supply.pressure")
     running = of(desk, f"{tag}.running")
@@ -398,7 +398,7 @@ def triplex(desk: Desk, pump: Part, last: bool, air: bool) -> Tile:
     )
 
 
-def air_pump(desk: Desk, pump: Part, last: bool) -> Tile:
+def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
     """An air-driven pump with its suction, check valve, air valve, air set, selector and by-pass of the switch."""
     tag, wide, supply = pump.id, 170.0, of(desk, "supply.pressure")
     running = of(desk, f"{tag}.running")
@@ -501,7 +501,7 @@ def air_pump(desk: Desk, pump: Part, last: bool) -> Tile:
     )
 
 
-def rig_air(desk: Desk, air: bool) -> Tile:
+def rig_air(desk: DrawingContext, air: bool) -> Tile:
     """The air receiver with its supply valve and gauge; the pumps' discharge passes behind it."""
     wide, supply = 108.0, of(desk, "supply.pressure")
     pieces = [
@@ -557,7 +557,7 @@ def rig_air(desk: Desk, air: bool) -> Tile:
     return Tile("Pumps", ("Rig air",), wide, tuple(pieces), tuple(pipes), note=of(desk, "air.pressure"))
 
 
-def filters(desk: Desk) -> Tile:
+def filters(desk: DrawingContext) -> Tile:
     """The discharge filters, two over each other, each between its valves."""
     found = desk.rig.main_filters
     supply, header = of(desk, "supply.pressure"), of(desk, "accumulator.pressure")
@@ -599,7 +599,7 @@ def filters(desk: Desk) -> Tile:
     return Tile("Filters and header", ("Filters",), wide, tuple(pieces), tuple(pipes))
 
 
-def _filter(desk: Desk, item: Part, x: float, up: float) -> list[Piece]:
+def _filter(desk: DrawingContext, item: DrawnPart, x: float, up: float) -> list[Piece]:
     tag, drop = item.id, of(desk, f"{item.id}.dp")
     hands = (
         (job(f"{tag}.change_element", f"{item.title}: Change element", Box(-22, -8, 22, 60)),)
@@ -644,7 +644,7 @@ def _filter(desk: Desk, item: Part, x: float, up: float) -> list[Piece]:
     ]
 
 
-def pilot_filters(desk: Desk) -> list[Tile]:
+def pilot_filters(desk: DrawingContext) -> list[Tile]:
     """The filter and the check valve of the pilot supply; nothing on a plant without pilots."""
     pilot, header = of(desk, "pilot.pressure"), of(desk, "accumulator.pressure")
     if pilot is None:

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.control import wrapped
 from trainer.drawing.picture.place import Piece, Pipe, Tile, Words
-from trainer.drawing.rig_view import Part, height_of
+from trainer.drawing.rig_view import DrawnPart, height_of
 
 HEIGHT: Final = 272.0
 """So high all bodies of a stack stand together, cm of the picture."""
@@ -28,7 +28,7 @@ _SHARE: Final = {
 }
 
 
-def pods(desk: Desk) -> list[Tile]:
+def pods(desk: DrawingContext) -> list[Tile]:
     """The umbilicals' reel and each pod; nothing on a surface stack."""
     rig = desk.rig
     if not rig.pods:
@@ -57,7 +57,7 @@ def pods(desk: Desk) -> list[Tile]:
     return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
 
 
-def stack(desk: Desk) -> Tile:
+def stack(desk: DrawingContext) -> Tile:
     """The stack from the riser down, kill valves at its left, choke valves at its right, and what else stands on it."""
     rig = desk.rig
     packer = rig.functions_of("diverter_packer")[:1]
@@ -115,17 +115,17 @@ def stack(desk: Desk) -> Tile:
     return Tile("Pods and stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 
 
-def _aside(function: Part, kind: str, x: float, up: float, below: float) -> Piece:
+def _aside(function: DrawnPart, kind: str, x: float, up: float, below: float) -> Piece:
     return Piece(
         function.id, kind, function.title, x, up, label=wrapped(function.title, 11), label_at=(0.0, below, "middle")
     )
 
 
 def _line(
-    valves: tuple[Part, ...], column: tuple[Part, ...], tops: dict[str, float], foot: float, side: float
+    valves: tuple[DrawnPart, ...], column: tuple[DrawnPart, ...], tops: dict[str, float], foot: float, side: float
 ) -> tuple[list[Piece], list[Pipe], float]:
     """The valves of a line at their outlets: each outlet beside the top of the first body below it."""
-    outlets: dict[float, list[Part]] = {}
+    outlets: dict[float, list[DrawnPart]] = {}
     for valve in sorted(valves, key=height_of):
         outlets.setdefault(height_of(valve), []).append(valve)
     pieces: list[Piece] = []

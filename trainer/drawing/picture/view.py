@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import groupby
 from typing import Final
 
-from trainer.drawing.desk import Desk
+from trainer.drawing.context import DrawingContext
 from trainer.drawing.frame import deck
 from trainer.drawing.markup import Child, Markup, el, join, shorten
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of
@@ -89,7 +89,7 @@ def _hand(hand: Hand) -> Markup:
     )
 
 
-def piece(desk: Desk, made: Piece, nameless: bool = False) -> Markup:
+def piece(desk: DrawingContext, made: Piece, nameless: bool = False) -> Markup:
     """A piece in its tile: the part that opens its card, then its hands. ``nameless`` leaves out names and hands."""
     drawn = SILHOUETTES[made.kind].draw(made.facts)
     if made.turn:
@@ -129,7 +129,7 @@ def piece(desk: Desk, made: Piece, nameless: bool = False) -> Markup:
     )
 
 
-def _tile(desk: Desk, placed: Placed, nameless: bool) -> Markup:
+def _tile(desk: DrawingContext, placed: Placed, nameless: bool) -> Markup:
     tile = placed.tile
     order = [p for p in tile.pieces if not p.on] + [p for p in tile.pieces if p.on]
     words = [
@@ -160,7 +160,7 @@ def _decks(sheet: Sheet) -> Iterator[Markup]:
         yield box(4, y + 4, max(ends), 6, "dark", 0)
 
 
-def drawing(desk: Desk, nameless: bool = False) -> Markup:
+def drawing(desk: DrawingContext, nameless: bool = False) -> Markup:
     """The whole picture of a plant's unit as one SVG, in centimeters; only what somebody at the unit sees."""
     desk = desk.seen()
     sheet = laid_out(tiles_of(desk))
@@ -183,7 +183,7 @@ def drawing(desk: Desk, nameless: bool = False) -> Markup:
     )
 
 
-def _windows(desk: Desk, sheet: Sheet) -> Markup:
+def _windows(desk: DrawingContext, sheet: Sheet) -> Markup:
     """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
 
     def look(words: str, view: str, pressed: bool) -> Markup:
@@ -215,7 +215,7 @@ def _windows(desk: Desk, sheet: Sheet) -> Markup:
     )
 
 
-def picture(desk: Desk) -> Markup:
+def picture(desk: DrawingContext) -> Markup:
     """The picture as a board."""
     sheet = laid_out(tiles_of(desk.seen()))
     return deck("picture", "unit", 600, _windows(desk, sheet), drawing(desk))
