@@ -43,7 +43,7 @@ Change = Callable[[list[Command], int], list[Command]]
 
 def ways(drill: str) -> list[Callable[[int], Crew]]:
     """The crews that do it right."""
-    return [GOOD[drill], *OTHER[drill]]
+    return [GOOD[drill], *OTHER.get(drill, [])]
 
 
 @lru_cache(maxsize=64)

@@ -6,23 +6,36 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from dataclasses import asdict, replace
 from pathlib import Path
 
 import pytest
 
 from tests.chromium import THOROUGH
-from tests.drills import pairs
+from tests.drills import adversaries, pairs
 from tests.drills.crews_other import OTHER
+from tests.drills.roster import BAD
 
 SEED = 3
 
 
-def test_every_drill_has_three_right_crews_and_four_dangerous_ones() -> None:
-    for drill in pairs.WELL:
-        assert len(pairs.ways(drill)) >= 3, drill
-        assert len(pairs.DANGEROUS[drill]) >= 4, drill
-    assert set(OTHER) == set(pairs.WELL)
+LEAST = {True: (3, 4, 2), False: (1, 1, 0)}
+"""For drills of well control and for the others: right crews, dangerous or bad ones, near misses among these."""
+
+
+def test_every_drill_has_right_crews_bad_ones_and_near_misses() -> None:
+    """Listed by drill; a crew that was recorded and a right one with one thing changed are two kinds of bad crews."""
+    bad = Counter(name.split(".")[0] for name in BAD)
+    short = []
+    for drill, spec in adversaries.drills().items():
+        near = len(pairs.DANGEROUS.get(drill, {}))
+        has = len(pairs.ways(drill)), bad[drill] + near, near
+        print(f"{drill:30s} {has[0]} right, {bad[drill]} bad, {near} near misses")
+        if any(n < least for n, least in zip(has, LEAST[spec.well_control], strict=True)) or not bad[drill]:
+            short.append(f"{drill}: {has} of {LEAST[spec.well_control]}")
+    assert not short, short
+    assert set(OTHER) == set(pairs.DANGEROUS) == set(pairs.WELL)
 
 
 def test_runs_that_were_broken_off_go_on_where_they_stood(tmp_path: Path) -> None:
@@ -55,3 +68,19 @@ def test_what_is_right_but_for_one_thing_does_not_pass(drill: str) -> None:
         passed, judgement = pairs.marked(drill, SEED, session)
         assert not judgement.safe or not judgement.complete, (name, str(judgement))
         assert not passed, (name, str(judgement))
+
+
+@pytest.mark.parametrize(
+    ("drill", "name", "title"),
+    [
+        ("hang-off-and-shear", "turned in it", "Pipe turned in a closed preventer"),
+        ("surface-kick-while-drilling", "turned in it", "Pipe turned in a closed preventer"),
+        ("kick-while-drilling", "run through it", "Pipe run through a closed preventer"),
+    ],
+)
+def test_the_pipe_is_left_alone_in_a_closed_preventer(drill: str, name: str, title: str) -> None:
+    """The first two once passed: nothing but closing on moving pipe was looked at."""
+    session = pairs.played(drill, SEED, pairs.DANGEROUS[drill][name](list(pairs.right(drill, 0, SEED)), 0))
+    passed, judgement = pairs.marked(drill, SEED, session)
+    assert not passed and title in session.sheet()["verdict"]
+    assert "in the closed" in str(judgement) or "through the closed" in str(judgement)
