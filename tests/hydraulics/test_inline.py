@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.hydraulics.inline import Inliner, SubsetError, constant, fold, name, parse
+from trainer.hydraulics.inline import Inliner, SubsetError, constant, fold, listed, name, parse
+from trainer.hydraulics.lists import added, chosen, largest
 
 LIMIT = 3.0
 
@@ -43,6 +44,23 @@ def indexed(a: float) -> float:
     return [a][0]
 
 
+def along(values: list[float], weights: list[float], number: float) -> tuple[float, float, float, list[float]]:
+    """All that a law does with lists."""
+    products = [v * w - half(v) for v, w in zip(values, weights, strict=True)]
+    most = max(largest(products), 0.0)
+    return (
+        added(products),
+        (most if any(v < w for v, w in zip(values, weights, strict=True)) else -1.0),
+        chosen(values, number),
+        [p + most for p in products],
+    )
+
+
+def filtered(values: list[float]) -> float:
+    """Outside the subset: which values stay is known only when it runs."""
+    return added([v for v in values if v > 0.0])
+
+
 def run(law, args, targets, scope):  # type: ignore[no-untyped-def]
     out: list[ast.stmt] = []
     inliner = Inliner()
@@ -51,6 +69,22 @@ def run(law, args, targets, scope):  # type: ignore[no-untyped-def]
     values = {"sqrt": sqrt, **scope}
     exec(source, values)
     return source, values
+
+
+@given(st.lists(st.tuples(*2 * [st.floats(-1e6, 1e6)]), max_size=5), st.floats(-1.0, 7.0))
+def test_a_list_is_written_out_and_gives_what_the_law_gives(pairs: list[tuple[float, float]], number: float) -> None:
+    scope = {f"{n}{at}": value for at, pair in enumerate(pairs) for n, value in zip("vw", pair, strict=True)}
+    lists = [listed([name(f"{n}{at}") for at in range(len(pairs))]) for n in "vw"]
+    targets = ["total", "most", "one", *(f"p{at}" for at in range(len(pairs)))]
+    source, values = run(along, [*lists, name("number")], targets, scope | {"number": number})
+    total, most, one, rest = along([v for v, _ in pairs], [w for _, w in pairs], number)
+    assert [values[t] for t in targets] == [total, most, one, *rest]
+    assert "[" not in source and "for" not in source
+
+
+def test_a_list_of_which_some_are_left_out_is_refused() -> None:
+    with pytest.raises(SubsetError, match="filtered, line 3: a list is made by one loop over lists"):
+        Inliner().call(filtered, [listed([name("a")])], [])
 
 
 @given(a=st.floats(-1e6, 1e6), b=st.floats(-1e6, 1e6))

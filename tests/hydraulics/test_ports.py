@@ -8,6 +8,8 @@ import pytest
 
 from trainer.hydraulics.compile import check_wiring
 from trainer.hydraulics.laws import opened
+from trainer.hydraulics.lists import added
+from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import WiringError, gives, ports_of, under
 from trainer.hydraulics.storage import Fixed
@@ -32,6 +34,12 @@ def forgets_one(level: float) -> tuple[float, float]:
 def nears(value: Alike, goal: Alike, share: Number) -> Alike:
     """A value of any unit that nears a goal of the same."""
     return value + share * (goal - value)
+
+
+@gives("total", "seen")
+def watches(seen: list[Volume], now: list[Volume]) -> tuple[Volume, list[Volume]]:
+    """The total of as many tanks as there are, and what each held."""
+    return added(now) - added(seen), now
 
 
 RIGHT: dict[str, Any] = dict(
@@ -95,6 +103,26 @@ def test_the_ports_of_an_edge_are_named_too() -> None:
         net.edge("line", "a", "b", opened, dict(k=1.0e-6))
     net.edge("line", "a", "b", opened, dict(x="valve.x", k=1.0e-6))
     assert net.edges["line"].args == (1.0e-6, "valve.x")
+
+
+def test_a_list_takes_as_many_as_the_plant_has() -> None:
+    net = Network()
+    for name in ("a", "b", "c", "was_a", "was_b", "total"):
+        net.var(name, 1.0, "m3")
+    net.block(watches, inputs=dict(now=["a", "b"]), states=dict(seen=["was_a", "was_b"]), outputs=dict(total="total"))
+    assert net.blocks[0].inputs == (("was_a", "was_b"), ("a", "b")) and net.blocks[0].outputs == (
+        "total",
+        "was_a",
+        "was_b",
+    )
+    machine = Machine(net)
+    machine.put("a", 5.0)
+    machine.scan()
+    assert [machine.read(n) for n in ("total", "was_a", "was_b")] == [4.0, 5.0, 1.0]
+    with pytest.raises(WiringError, match="watches takes a list as its input 'now'"):
+        net.block(watches, inputs=dict(now="a"), states=dict(seen=["was_a"]), outputs=dict(total="total"))
+    with pytest.raises(WiringError, match="fills takes one value as its input 'inflow'"):
+        net.block(fills, **(RIGHT | dict(inputs=dict(inflow=["a"], full=2.0))))
 
 
 def test_ports_of_the_same_names_under_a_stem() -> None:

@@ -18,9 +18,9 @@ from typing import Any
 from trainer.constants import SCAN
 from trainer.fluids.gas import nitrogen_pressure, nitrogen_thermal
 from trainer.hydraulics.compile import Numbers, compile_network, identifier
-from trainer.hydraulics.inline import Inliner, constant, name
+from trainer.hydraulics.inline import Inliner, constant, listed, name
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.ports import Input
+from trainer.hydraulics.ports import Bound, Input
 from trainer.hydraulics.storage import Fixed, Gas, Line, line_pressure
 from trainer.hydraulics.writing import statement
 from trainer.plant.function_laws import shuttle_valve
@@ -269,7 +269,9 @@ class _Writer:
                 self.rate[f"{n}.t"] = f"{warm} * {flow} + ({wall} - {t}) / {node.storage.relax!r}"
         return text
 
-    def _expr(self, value: Input) -> ast.expr:
+    def _expr(self, value: Bound) -> ast.expr:
+        if isinstance(value, tuple):
+            return listed([self._expr(one) for one in value])
         if isinstance(value, str):
             return constant(0.0) if value.startswith("fault.") else name(identifier(value))
         return constant(value)
@@ -292,7 +294,7 @@ class _Writer:
                 self.inliner.assign([f"{identifier(side)}_to"], results[:1], self.turns)
             results = self.inliner.call(law, inputs, self.lines)
             for output, value in zip(block.outputs, results, strict=True):
-                held = output in block.inputs
+                held = output in block.reads
                 target = f"r_{identifier(output)}" if held else identifier(output)
                 change = ast.BinOp(
                     ast.BinOp(value, ast.Sub(), name(identifier(output))), ast.Div(), constant(self.net.tick)

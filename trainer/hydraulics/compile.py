@@ -30,9 +30,9 @@ from math import sqrt
 from typing import TypeAlias
 
 from trainer.hydraulics.framing import framed
-from trainer.hydraulics.inline import Inliner, constant, name
+from trainer.hydraulics.inline import Inliner, constant, listed, name
 from trainer.hydraulics.network import Block, Edge, Network
-from trainer.hydraulics.ports import Input, check_units
+from trainer.hydraulics.ports import Bound, Input, check_units, flat
 from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_pressure
 from trainer.hydraulics.writing import statement
 
@@ -57,13 +57,13 @@ class Compiled:
 def check_wiring(net: Network) -> None:
     """ValueError when a step or an edge of ``net`` asks for a variable that no component provides, WiringError when
     one is in another unit than the port that it is bound to."""
-    asked = [value for b in net.blocks for value in b.inputs]
-    asked += [value for e in net.edges.values() for value in e.args]
+    asked = [value for b in net.blocks for value in b.reads]
+    asked += [value for e in net.edges.values() for value in flat(e.args)]
     for value in asked:
         if isinstance(value, str) and value not in net.variables and not value.startswith("fault."):
             raise ValueError(f"the plant uses {value}, which no component provides")
     for b in net.blocks:
-        check_units(b.law, b.inputs, b.outputs, net.units)
+        check_units(b.law, b.inputs, b.results, net.units)
     for e in net.edges.values():
         check_units(e.law, e.args, (), net.units, 2)
 
@@ -136,7 +136,9 @@ class _Writer:
             gates[identifier(awake)] = identifier(self.net.gates.get(group, ""))
         return gates
 
-    def _expr(self, value: Input) -> ast.expr:
+    def _expr(self, value: Bound) -> ast.expr:
+        if isinstance(value, tuple):
+            return listed([self._expr(one) for one in value])
         if isinstance(value, str):
             # A law may ask for a fault that this plant does not have.
             lacking = value.startswith("fault.") and value not in self.net.variables

@@ -4,6 +4,9 @@ Physics laws and logic blocks are ordinary Python functions in a restricted subs
 arithmetic, comparisons, conditional expressions, ``sqrt``, ``min``, ``max``, ``abs`` and calls of other such
 functions). They are read, tested and type-checked as they stand; the compiler copies their bodies into one flat
 function, because a call costs more than the law itself and the flat function is what WebAssembly is made from.
+
+A parameter may be a list, whose length the plant decides. A law makes lists of it by comprehensions (with ``zip``
+along several) and values by ``any`` and ``trainer.hydraulics.lists``; nothing is left of it in the flat function.
 """
 
 from __future__ import annotations
@@ -14,6 +17,8 @@ import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
+
+from trainer.hydraulics.lists import added, chosen, largest
 
 Law = Callable[..., Any]
 
@@ -99,21 +104,22 @@ class Inliner:
         return f"_{stem}{self.serial}"
 
     def call(self, law: Law, args: Sequence[ast.expr], out: list[ast.stmt]) -> list[ast.expr]:
-        """Inline ``law(*args)``: appends statements to ``out`` and returns the result expressions."""
+        """Inline ``law(*args)``: appends statements to ``out`` and returns the results, lists written out."""
         parsed = parse(law)
         if len(args) != len(parsed.params):
             raise SubsetError(f"{parsed.name} takes {len(parsed.params)} values, was given {len(args)}")
         assigned = {t.id for s in parsed.body for t in _targets(s)}
         local: dict[str, ast.expr] = {}
         for param, arg in zip(parsed.params, args, strict=True):
-            simple = isinstance(arg, ast.Constant | ast.Name) and param not in assigned
+            simple = isinstance(arg, ast.Constant | ast.Name | ast.List) and param not in assigned
             local[param] = arg if simple else self._keep(arg, param, out)
         for statement in parsed.body:
             targets = _targets(statement)
             values = self._values(statement.value, len(targets), parsed, local, out)
             for target, value in zip(targets, values, strict=True):
                 local[target.id] = value if isinstance(value, ast.Constant) else self._keep(value, target.id, out)
-        return [self._expr(r, parsed, local, out) for r in parsed.results]
+        results = [self._expr(r, parsed, local, out) for r in parsed.results]
+        return [e for r in results for e in (r.elts if isinstance(r, ast.List) else [r])]
 
     def assign(self, targets: Sequence[str], values: Sequence[ast.expr], out: list[ast.stmt]) -> None:
         """``targets = values`` all at once, as plain statements where the order does not matter."""
@@ -128,6 +134,8 @@ class Inliner:
             out.append(store(target, value))
 
     def _keep(self, value: ast.expr, stem: str, out: list[ast.stmt]) -> ast.expr:
+        if isinstance(value, ast.List):
+            return listed([e if isinstance(e, ast.Constant) else self._keep(e, stem, out) for e in value.elts])
         kept = self.fresh(stem)
         out.append(store(kept, value))
         return name(kept)
@@ -150,12 +158,7 @@ class Inliner:
         if isinstance(node, ast.Constant):
             return ast.Constant(node.value if isinstance(node.value, bool) else float(node.value))  # type: ignore[arg-type]
         if isinstance(node, ast.Name):
-            if node.id in local:
-                return local[node.id]
-            value = parsed.scope.get(node.id)
-            if isinstance(value, int | float):
-                return constant(value)
-            raise SubsetError(f"{parsed.name}, line {node.lineno}: {node.id} is neither a parameter nor a number")
+            return local[node.id] if node.id in local else _global(node, parsed)
         if isinstance(node, ast.BinOp):
             return fold(ast.BinOp(go(node.left), node.op, go(node.right)))
         if isinstance(node, ast.UnaryOp):
@@ -168,17 +171,51 @@ class Inliner:
             return fold(ast.IfExp(go(node.test), go(node.body), go(node.orelse)))
         if isinstance(node, ast.Call):
             return self._call(node, parsed, [go(a) for a in node.args], out)
+        if isinstance(node, ast.ListComp | ast.GeneratorExp):
+            return self._comprehension(node, parsed, local, out)
         raise SubsetError(f"{parsed.name}, line {node.lineno}: {type(node).__name__} is outside the subset")
+
+    def _comprehension(
+        self, node: ast.ListComp | ast.GeneratorExp, parsed: _Parsed, local: dict[str, ast.expr], out: list[ast.stmt]
+    ) -> ast.expr:
+        """``[value for name in list]`` or ``[value for a, b in zip(list, list, strict=True)]``, written out."""
+        loop = node.generators[0]
+        zipped = isinstance(loop.iter, ast.Call) and isinstance(loop.iter.func, ast.Name) and loop.iter.func.id == "zip"
+        sources = loop.iter.args if zipped and isinstance(loop.iter, ast.Call) else [loop.iter]
+        targets = loop.target.elts if isinstance(loop.target, ast.Tuple) else [loop.target]
+        lists = [self._expr(source, parsed, local, out) for source in sources]
+        names = [t.id for t in targets if isinstance(t, ast.Name)]
+        rows = [made.elts for made in lists if isinstance(made, ast.List)]
+        if len(node.generators) > 1 or loop.ifs or not len(rows) == len(names) == len(sources):
+            raise SubsetError(
+                f"{parsed.name}, line {node.lineno}: a list is made by one loop over lists, with a name for each"
+            )
+        if len({len(row) for row in rows}) > 1:
+            raise SubsetError(f"{parsed.name}, line {node.lineno}: the lists taken together differ in length")
+        return listed(
+            [
+                self._expr(node.elt, parsed, local | self._named(names, values, out), out)
+                for values in zip(*rows, strict=True)
+            ]
+        )
+
+    def _named(self, names: list[str], values: Sequence[ast.expr], out: list[ast.stmt]) -> dict[str, ast.expr]:
+        """Names for values that an expression may use more than once."""
+        return {
+            name: value if isinstance(value, ast.Constant | ast.Name) else self._keep(value, name, out)
+            for name, value in zip(names, values, strict=True)
+        }
 
     def _call(self, node: ast.Call, parsed: _Parsed, args: list[ast.expr], out: list[ast.stmt]) -> ast.expr:
         called = node.func.id if isinstance(node.func, ast.Name) else ""
+        if args and isinstance(args[0], ast.List):
+            made = self._of_list(called, parsed, args[0].elts, args[1:], out)
+            if made is not None:
+                return made
         if called == "sqrt":
             return ast.Call(name("sqrt"), args, [])
         if called in ("min", "max") and len(args) == 2:
-            a, b = (x if isinstance(x, ast.Constant | ast.Name) else self._keep(x, "m", out) for x in args)
-            # As Python picks: the first, unless the second is less or greater. It matters for zeros of both signs.
-            op: ast.cmpop = ast.Lt() if called == "min" else ast.Gt()
-            return fold(ast.IfExp(fold(ast.Compare(b, [op], [a])), b, a))
+            return self._pick(called, args[0], args[1], out)
         if called == "abs":
             a = args[0] if isinstance(args[0], ast.Constant | ast.Name) else self._keep(args[0], "m", out)
             # 0 - a and not -a: the size of a zero has no minus.
@@ -188,6 +225,38 @@ class Inliner:
         if len(results) != 1:
             raise SubsetError(f"{parsed.name}, line {node.lineno}: {called} gives {len(results)} values, one is needed")
         return results[0]
+
+    def _pick(self, called: str, first: ast.expr, second: ast.expr, out: list[ast.stmt]) -> ast.expr:
+        """The lesser (``min``) or greater (``max``) of two."""
+        a, b = (x if isinstance(x, ast.Constant | ast.Name) else self._keep(x, "m", out) for x in (first, second))
+        # As Python picks: the first, unless the second is less or greater. It matters for zeros of both signs.
+        op: ast.cmpop = ast.Lt() if called == "min" else ast.Gt()
+        return fold(ast.IfExp(fold(ast.Compare(b, [op], [a])), b, a))
+
+    def _of_list(
+        self, called: str, parsed: _Parsed, values: list[ast.expr], others: list[ast.expr], out: list[ast.stmt]
+    ) -> ast.expr | None:
+        """What a function of a list gives, or None: it is a law that takes one."""
+        if called == "any":
+            return fold(ast.BoolOp(ast.Or(), values))
+        law = parsed.scope.get(called)
+        if law not in (added, largest, chosen):
+            return None
+        found = values[0] if values else constant(0.0)
+        for at, value in enumerate(values[1:]):
+            if law is added:
+                found = fold(ast.BinOp(found, ast.Add(), value))
+            elif law is largest:
+                found = self._pick("max", found, value, out)
+            else:
+                beyond = fold(ast.Compare(others[0], [ast.Gt()], [constant(at + 1.5)]))
+                found = fold(ast.IfExp(beyond, value, found))
+        return found
+
+
+def listed(values: list[ast.expr]) -> ast.expr:
+    """A list of expressions, as a law's parameter takes it."""
+    return ast.List(values, ast.Load())
 
 
 def store(target: str, value: ast.expr) -> ast.stmt:
@@ -269,6 +338,13 @@ def _targets(statement: ast.Assign) -> list[ast.Name]:
     if len(found) != len(names):
         raise SubsetError(f"line {statement.lineno}: only plain names may be assigned")
     return found
+
+
+def _global(node: ast.Name, parsed: _Parsed) -> ast.expr:
+    value = parsed.scope.get(node.id)
+    if isinstance(value, int | float):
+        return constant(value)
+    raise SubsetError(f"{parsed.name}, line {node.lineno}: {node.id} is neither a parameter nor a number")
 
 
 def _function(node: ast.Call, parsed: _Parsed) -> Law:

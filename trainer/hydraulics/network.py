@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Literal
 
 from trainer.constants import SCAN, TICKS_PER_SCAN
 from trainer.hydraulics.inline import Law
-from trainer.hydraulics.ports import Input, Wires, bound, bound_flow, under
+from trainer.hydraulics.ports import Bound, Input, Wires, Writes, Written, bound, bound_flow, flat, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 from trainer.units import SI_UNITS, dimension_of, si_unit
@@ -45,7 +45,7 @@ class Edge:
     a: str
     b: str
     law: Law
-    args: tuple[Input, ...]
+    args: tuple[Bound, ...]
     ratio: float = 1.0
     head: float = 0.0
     group: str = ""
@@ -54,7 +54,7 @@ class Edge:
 
 @dataclass(frozen=True)
 class Block:
-    """A step of logic: ``outputs = law(*inputs)`` at its rate.
+    """A step of logic: ``results = law(*inputs)`` at its rate, both in the law's order; a tuple is a list.
 
     logic: every scan before the physics; tick: each tick before the flows are worked out; after: each tick once the
     flows are known; observe: every scan after the physics (instruments and lamps). A logic or observe step with a
@@ -62,11 +62,21 @@ class Block:
     """
 
     law: Law
-    inputs: tuple[Input, ...]
-    outputs: tuple[str, ...]
+    inputs: tuple[Bound, ...]
+    results: tuple[Written, ...]
     rate: Rate = "logic"
     group: str = ""
     gate: str = ""
+
+    @property
+    def reads(self) -> tuple[Input, ...]:
+        """What it reads, lists written out."""
+        return flat(self.inputs)
+
+    @property
+    def outputs(self) -> tuple[str, ...]:
+        """The variables that it writes, lists written out."""
+        return flat(self.results)
 
 
 @dataclass
@@ -182,8 +192,8 @@ class Network:
         law: Law,
         *,
         inputs: Wires = NOTHING,
-        states: Mapping[str, str] = NOTHING,
-        outputs: Mapping[str, str] = NOTHING,
+        states: Writes = NOTHING,
+        outputs: Writes = NOTHING,
         rate: Rate = "logic",
         group: str = "",
         gate: str = "",

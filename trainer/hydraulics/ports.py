@@ -19,8 +19,14 @@ from trainer.units import Quantity
 
 Input = str | float
 """What a port takes: the name of a variable, or a number."""
-Wires: TypeAlias = Mapping[str, Input]
-"""What is bound to ports, by their names."""
+Bound: TypeAlias = Input | tuple[Input, ...]
+"""What is bound to one port: a value, or as many as the plant has where the law takes a list."""
+Written: TypeAlias = str | tuple[str, ...]
+Wires: TypeAlias = Mapping[str, Input | Sequence[Input]]
+"""What is bound to the ports that a law reads, by their names."""
+Writes: TypeAlias = Mapping[str, str | Sequence[str]]
+"""The variables bound to the ports that a law writes, by their names."""
+AnyInput = TypeVar("AnyInput", str, Input)
 AnyLaw = TypeVar("AnyLaw", bound=Law)
 
 
@@ -50,6 +56,8 @@ class Ports:
     results: tuple[str, ...]
     units: Mapping[str, str]
     """SI unit by port; ``ALIKE`` where it is any, but one for all such ports. A port without a type has none."""
+    lists: frozenset[str]
+    """Ports that take as many variables as the plant has."""
 
     @property
     def inputs(self) -> tuple[str, ...]:
@@ -77,11 +85,12 @@ def ports_of(law: Law, given: int = 0) -> Ports:
         )
     hints = get_type_hints(law, include_extras=True)
     returned = hints.pop("return", float)
-    units = {name: _unit(hint) for name, hint in hints.items()}
     if results:
         parts = get_args(returned) if get_origin(returned) is tuple else (returned,)
-        units |= {name: _unit(part) for name, part in zip(results, parts, strict=True)}
-    return Ports(law.__name__, parsed.params[given:], results, {name: unit for name, unit in units.items() if unit})
+        hints |= dict(zip(results, parts, strict=True))
+    lists = frozenset(name for name, hint in hints.items() if get_origin(hint) is list)
+    units = {name: _unit(get_args(hint)[0] if name in lists else hint) for name, hint in hints.items()}
+    return Ports(law.__name__, parsed.params[given:], results, {n: unit for n, unit in units.items() if unit}, lists)
 
 
 def _unit(hint: object) -> str:
@@ -90,7 +99,7 @@ def _unit(hint: object) -> str:
 
 
 def check_units(
-    law: Law, read: Sequence[Input], written: Sequence[str], units: Mapping[str, str], given: int = 0
+    law: Law, read: Sequence[Bound], written: Sequence[Written], units: Mapping[str, str], given: int = 0
 ) -> None:
     """WiringError when a variable bound to a port of ``law`` is not in the port's unit.
 
@@ -98,7 +107,8 @@ def check_units(
     """
     ports = ports_of(law, given)
     alike = ("", "")
-    for name, variable in (*zip(ports.parameters, read, strict=True), *zip(ports.results, written, strict=True)):
+    ends = (*zip(ports.parameters, read, strict=True), *zip(ports.results, written, strict=True))
+    for name, variable in ((name, variable) for name, value in ends for variable in flat((value,))):
         wanted = ports.units.get(name, "")
         unit = units.get(variable, "") if isinstance(variable, str) else ""
         if not unit or not wanted or unit == wanted:
@@ -114,10 +124,8 @@ def check_units(
         alike = (str(variable), unit)
 
 
-def bound(
-    law: Law, inputs: Wires, states: Mapping[str, str], outputs: Mapping[str, str]
-) -> tuple[tuple[Input, ...], tuple[str, ...]]:
-    """What is bound to a step's parameters, and to its results, both in the law's own order.
+def bound(law: Law, inputs: Wires, states: Writes, outputs: Writes) -> tuple[tuple[Bound, ...], tuple[Written, ...]]:
+    """What is bound to a step's parameters, and to its results, both in the law's own order; a list as a tuple.
 
     WiringError for a port that is missing, unknown or bound as what it is not, and for a variable written twice.
     """
@@ -128,20 +136,36 @@ def bound(
         _check(ports, kind, wanted, given)
     read, written = {**inputs, **states}, {**states, **outputs}
     by_variable: dict[str, str] = {}
-    for name, variable in written.items():
+    for name, variable in ((name, variable) for name, value in written.items() for variable in _each(value)):
         if variable in by_variable:
             raise WiringError(
                 f"{ports.law} writes {variable} by '{by_variable[variable]}' and '{name}': give each its own variable"
             )
         by_variable[variable] = name
-    return tuple(read[name] for name in ports.parameters), tuple(written[name] for name in ports.results)
+    return (
+        tuple(_bound(read[name]) for name in ports.parameters),
+        tuple(value if isinstance(value, str) else tuple(value) for value in (written[n] for n in ports.results)),
+    )
 
 
-def bound_flow(law: Law, inputs: Wires) -> tuple[Input, ...]:
+def bound_flow(law: Law, inputs: Wires) -> tuple[Bound, ...]:
     """What is bound to the parameters of a flow law after its two pressures, in the law's own order; see ``bound``."""
     ports = ports_of(law, 2)
     _check(ports, "input", ports.parameters, inputs)
-    return tuple(inputs[name] for name in ports.parameters)
+    return tuple(_bound(inputs[name]) for name in ports.parameters)
+
+
+def flat(values: Sequence[AnyInput | tuple[AnyInput, ...]]) -> tuple[AnyInput, ...]:
+    """What is bound, with every list written out in its place."""
+    return tuple(one for value in values for one in (value if isinstance(value, tuple) else (value,)))
+
+
+def _each(value: str | Sequence[str]) -> Sequence[str]:
+    return (value,) if isinstance(value, str) else value
+
+
+def _bound(value: Input | Sequence[Input]) -> Bound:
+    return value if isinstance(value, str | int | float) else tuple(value)
 
 
 def under(stem: str, *names: str) -> dict[str, str]:
@@ -163,3 +187,6 @@ def _check(ports: Ports, kind: str, wanted: tuple[str, ...], given: Mapping[str,
     for name in wanted:
         if name not in given:
             raise WiringError(f"{ports.law} needs its {kind} '{name}': bind a variable to it")
+        several = not isinstance(given[name], str | int | float)
+        if several != (name in ports.lists):
+            raise WiringError(f"{ports.law} takes {'one value' if several else 'a list'} as its {kind} '{name}'")

@@ -38,7 +38,7 @@ def worked_out(net: Network) -> set[str]:
 def _owned(net: Network, step: Block) -> Block:
     place, (name,) = ports_of(step.law).parameters.index(_RETURNS[step.law]), step.outputs
     figure = step.inputs[place]
-    if isinstance(figure, str):
+    if not isinstance(figure, int | float):
         return step
     own = net.var(rest_of(name), figure, net.units[name])
     # Who sets the nitrogen anew by the book ends what was drawn.
