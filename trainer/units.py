@@ -53,8 +53,8 @@ class Quantity:
 
     @property
     def unit(self) -> str:
-        """The SI unit; empty for "alike", which takes any."""
-        return "" if self.dimension == "alike" else si_unit(self.dimension)
+        """The SI unit; the word itself for "alike" and "any", which take every one."""
+        return self.dimension if self.dimension in ("alike", "any") else si_unit(self.dimension)
 
 
 UNITS: Final[dict[str, Unit]] = {
@@ -421,6 +421,8 @@ Number = Annotated[float, Quantity("number")]
 """A share, a state, a flag or a count."""
 Alike = Annotated[float, Quantity("alike")]
 """Whatever unit it is: the same at all ports of a law that are of this type."""
+AnyUnit = Annotated[float, Quantity("any")]
+"""Whatever unit it is, each value its own: for a law that only tells whether something has changed."""
 Compliance = Annotated[float, Quantity("compliance")]
 Conductance = Annotated[float, Quantity("conductance")]
 Softness = Annotated[float, Quantity("softness")]

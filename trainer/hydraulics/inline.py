@@ -18,7 +18,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.hydraulics.lists import added, chosen, largest
+from trainer.hydraulics.lists import added, chosen, first_where, largest
 
 Law = Callable[..., Any]
 
@@ -171,9 +171,19 @@ class Inliner:
             return fold(ast.IfExp(go(node.test), go(node.body), go(node.orelse)))
         if isinstance(node, ast.Call):
             return self._call(node, parsed, [go(a) for a in node.args], out)
+        if isinstance(node, ast.List):
+            return self._display(node, parsed, local, out)
         if isinstance(node, ast.ListComp | ast.GeneratorExp):
             return self._comprehension(node, parsed, local, out)
         raise SubsetError(f"{parsed.name}, line {node.lineno}: {type(node).__name__} is outside the subset")
+
+    def _display(self, node: ast.List, parsed: _Parsed, local: dict[str, ast.expr], out: list[ast.stmt]) -> ast.expr:
+        """``[value, *list]``, written out."""
+        values: list[ast.expr] = []
+        for part in node.elts:
+            made = self._expr(part.value if isinstance(part, ast.Starred) else part, parsed, local, out)
+            values += made.elts if isinstance(made, ast.List) else [made]
+        return listed(values)
 
     def _comprehension(
         self, node: ast.ListComp | ast.GeneratorExp, parsed: _Parsed, local: dict[str, ast.expr], out: list[ast.stmt]
@@ -240,8 +250,15 @@ class Inliner:
         if called == "any":
             return fold(ast.BoolOp(ast.Or(), values))
         law = parsed.scope.get(called)
-        if law not in (added, largest, chosen):
+        if law not in (added, largest, chosen, first_where):
             return None
+        if law is first_where:
+            flags, otherwise = others
+            found = otherwise
+            rows = list(zip(values, flags.elts if isinstance(flags, ast.List) else [], strict=True))
+            for value, flag in reversed(rows):
+                found = fold(ast.IfExp(fold(ast.Compare(flag, [ast.Gt()], [constant(0.5)])), value, found))
+            return found
         found = values[0] if values else constant(0.0)
         for at, value in enumerate(values[1:]):
             if law is added:

@@ -39,3 +39,15 @@ def chosen(values: Sequence[float], number: float) -> float:
     for at, value in enumerate(values[1:]):
         found = value if number > at + 1.5 else found
     return found
+
+
+def first_where(values: Sequence[float], flags: Sequence[float], otherwise: float) -> float:
+    """The first value whose flag is on (above a half), or ``otherwise``.
+
+    >>> first_where([7.0, 8.0], [0.0, 1.0], 9.0)
+    8.0
+    """
+    for value, flag in zip(values, flags, strict=True):
+        if flag > 0.5:
+            return value
+    return otherwise

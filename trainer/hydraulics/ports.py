@@ -30,7 +30,7 @@ AnyInput = TypeVar("AnyInput", str, Input)
 AnyLaw = TypeVar("AnyLaw", bound=Law)
 
 
-ALIKE = "alike"
+ALIKE, ANY = "alike", "any"
 
 
 class WiringError(TypeError):
@@ -55,7 +55,7 @@ class Ports:
     parameters: tuple[str, ...]
     results: tuple[str, ...]
     units: Mapping[str, str]
-    """SI unit by port; ``ALIKE`` where it is any, but one for all such ports. A port without a type has none."""
+    """SI unit by port; ``ALIKE``: any, but one for all such ports; ``ANY``: each its own. No type, no unit."""
     lists: frozenset[str]
     """Ports that take as many variables as the plant has."""
 
@@ -95,7 +95,7 @@ def ports_of(law: Law, given: int = 0) -> Ports:
 
 def _unit(hint: object) -> str:
     """The SI unit of a port's type; an empty string for a plain float."""
-    return next((ALIKE if q.dimension == ALIKE else q.unit for q in get_args(hint) if isinstance(q, Quantity)), "")
+    return next((q.unit for q in get_args(hint) if isinstance(q, Quantity)), "")
 
 
 def check_units(
@@ -111,7 +111,7 @@ def check_units(
     for name, variable in ((name, variable) for name, value in ends for variable in flat((value,))):
         wanted = ports.units.get(name, "")
         unit = units.get(variable, "") if isinstance(variable, str) else ""
-        if not unit or not wanted or unit == wanted:
+        if not unit or wanted in ("", ANY, unit):
             continue
         if wanted != ALIKE:
             raise WiringError(

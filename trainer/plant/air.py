@@ -11,6 +11,7 @@ from typing import Annotated
 from pydantic import Field
 
 from trainer.constants import ATMOSPHERE, SCAN
+from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import PSI, Part, component_fault, reading
@@ -21,8 +22,6 @@ PUFF = 0.004
 PUMP_AIR = 0.025
 WORKING = 40.0 * PSI
 LEAK = 0.12
-MOST_PUMPS = 6
-"""Air pumps that a plant can have."""
 
 
 class Air(Part):
@@ -62,8 +61,8 @@ class Air(Part):
             ("boxes.moisture",),
             "Drain the separator often; by frost, before every drill; mend the dryer.",
         )
-        running: list[str | float] = [f"{p}.speed" for p in air_pumps] + [0.0] * (MOST_PUMPS - len(air_pumps))
-        net.block(air_taken, inputs=dict(zip("abcdef", running, strict=True)), outputs=dict(pumps="air.pumps"))
+        speeds = [f"{pump}.speed" for pump in air_pumps]
+        net.block(air_taken, inputs=dict(speeds=speeds), outputs=dict(pumps="air.pumps"))
         net.block(
             receiver,
             inputs=dict(
@@ -84,9 +83,9 @@ class Air(Part):
 
 
 @gives("pumps")
-def air_taken(a: Number, b: Number, c: Number, d: Number, e: Number, f: Number) -> Flow:
+def air_taken(speeds: list[Number]) -> Flow:
     """Free air the pumps take, m3/s."""
-    return PUMP_AIR * (a + b + c + d + e + f)
+    return PUMP_AIR * added(speeds)
 
 
 @gives("p", "puffs", "working")

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from trainer.constants import SCAN
+from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -96,13 +97,10 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         ("alarms.horn",),
         "The lamps alone tell: test the horn with each lamp test; change it.",
     )
-    tags = ["low_accumulator", "low_pilot", "low_air", "low_tank", "power_loss", "pit_gain", "flow_difference"]
-    shown = {
-        letter: f"alarm.{t}" if f"alarm.{t}" in net.signals else 0.0 for letter, t in zip("abcdefg", tags, strict=True)
-    }
+    shown = [tag for tag in net.signals if tag.startswith("alarm.")]
     net.block(
         horn,
-        inputs=dict(**shown, dead=silent),
+        inputs=dict(alarms=shown, dead=silent),
         states=under("alarms", "silence", "heard"),
         outputs=dict(horn="alarms.horn"),
         rate="observe",
@@ -152,28 +150,9 @@ def next_state(active: bool, state: float, acknowledge: float) -> float:
 
 
 @gives("horn", "silence", "heard")
-def horn(
-    a: Number,
-    b: Number,
-    c: Number,
-    d: Number,
-    e: Number,
-    f: Number,
-    g: Number,
-    silence: Number,
-    heard: Number,
-    dead: Number,
-) -> tuple[Number, Number, Number]:
+def horn(alarms: list[Number], silence: Number, heard: Number, dead: Number) -> tuple[Number, Number, Number]:
     """The horn sounds for an unacknowledged alarm until silenced; a further alarm sounds it again."""
-    count = (
-        (1.0 if a == 1.0 else 0.0)
-        + (1.0 if b == 1.0 else 0.0)
-        + (1.0 if c == 1.0 else 0.0)
-        + (1.0 if d == 1.0 else 0.0)
-        + (1.0 if e == 1.0 else 0.0)
-        + (1.0 if f == 1.0 else 0.0)
-        + (1.0 if g == 1.0 else 0.0)
-    )
+    count = added([1.0 if alarm == 1.0 else 0.0 for alarm in alarms])
     known = count if silence > 0.5 else min(heard, count)
     return (1.0 if count > known and dead <= 0.0 else 0.0), 0.0, known
 

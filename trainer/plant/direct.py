@@ -16,7 +16,7 @@ from trainer.hydraulics.ports import under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Part, component_fault
 from trainer.plant.function_faults import Row, at_rest
-from trainer.plant.function_laws import attend_direct, cylinder_switches, direct_awake, leak_out
+from trainer.plant.function_laws import attend, cylinder_switches, direct_awake, leak_out
 from trainer.plant.functions import HOLDS
 from trainer.plant.pods import LEAK_K, SEAT_K
 from trainer.plant.regulators import Regulator
@@ -94,17 +94,18 @@ class Direct:
         i = function.id
         seen = net.var(f"{i}.seen", 0.0, "Pa")
         net.block(
-            attend_direct,
+            attend,
             inputs=dict(
                 **under(i, "valve", "open_way", "close_way", "x"),
-                **dict(zip("abcdefghijkm", at_rest(net, function), strict=True)),
-                power=f"{i}.power.awake",
                 holds=1.0 if function.kind in HOLDS else 0.0,
-                lamps_stir="lamps.stir",
-                supply=f"direct.{function.supply}.p",
+                awake=[f"{i}.power.awake"],
+                pulses=["lamps.stir"],
+                timers=[],
+                supplies=[f"direct.{function.supply}.p"],
                 settled=net.settled,
+                ails=at_rest(net, function),
             ),
-            states=dict(was=f"{i}.attend", seen=seen),
+            states=dict(was=f"{i}.attend", seen=[seen]),
         )
 
     def lines(self, net: Network, function: Function) -> None:
@@ -147,9 +148,7 @@ class Direct:
                 ratio=function.ratio,
                 friction=function.friction,
                 locked=f"{i}.held",
-                leak_close=function.fault("leak_close"),
-                leak_open=function.fault("leak_open"),
-                bypass=function.fault("piston_bypass"),
+                leaks=[function.fault(kind) for kind in ("leak_close", "leak_open", "piston_bypass")],
                 wake=net.wake,
                 settled=net.settled,
             ),

@@ -34,7 +34,6 @@ AT_REST = (
     "slips",
 )
 """Kinds that act while nothing moves; a function with one of them does not sleep."""
-MOST_AT_REST = 12
 
 
 def rows(function: Function, feed: Feed) -> list[Row]:
@@ -143,9 +142,8 @@ def add_faults(net: Network, function: Function, feed: Feed) -> None:
         component_fault(net, function.id, kind, f"{function.name}: {title}", shows, remedy)
 
 
-def at_rest(net: Network, function: Function) -> list[str | float]:
-    """Severities of the faults that keep the function from sleeping, padded with zeros to ``MOST_AT_REST``."""
+def at_rest(net: Network, function: Function) -> list[str]:
+    """Severities of the faults that keep the function from sleeping."""
     prefix = f"{function.id}."
     kinds = [f.removeprefix(prefix) for f in net.faults if f.startswith(prefix)]
-    named: list[str | float] = [function.fault(k) for k in kinds if k.startswith(AT_REST)]
-    return [*named, *([0.0] * (MOST_AT_REST - len(named)))]
+    return [function.fault(k) for k in kinds if k.startswith(AT_REST)]

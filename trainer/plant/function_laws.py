@@ -6,9 +6,10 @@ All in the restricted subset of ``trainer.hydraulics.inline``.
 from __future__ import annotations
 
 from trainer.hydraulics.laws import opened, opened_check, piston
+from trainer.hydraulics.lists import added, first_where, largest
 from trainer.hydraulics.ports import gives
 from trainer.plant.base import PSI
-from trainer.units import Alike, Coefficient, Conductance, Flow, Number, PerFlow, Pressure, Seconds
+from trainer.units import AnyUnit, Coefficient, Conductance, Flow, Number, PerFlow, Pressure, Seconds
 
 SWITCH_ON = 1000.0 * PSI
 SHUTTLE = 30.0 * PSI
@@ -16,135 +17,41 @@ HELD = 1.0e8
 """Friction that no supply overcomes, Pa: a stuck piston, a locked ram."""
 
 
-def attending(was: float, stirs: float) -> float:
-    """2 while something stirs, 1 for one scan after (so that what has just ended is seen), then 0."""
-    return 2.0 if stirs > 0.5 else (1.0 if was > 1.5 else 0.0)
+@gives("was", "seen")
+def attend(
+    was: Number,
+    valve: Number,
+    open_way: Number,
+    close_way: Number,
+    x: Number,
+    holds: Number,
+    awake: list[Number],
+    pulses: list[Number],
+    timers: list[Seconds],
+    supplies: list[Pressure],
+    seen: list[Pressure],
+    settled: Pressure,
+    ails: list[Number],
+) -> tuple[Number, list[Pressure]]:
+    """Whether a function's own logic runs in this scan, and the pressures of its supplies as then seen.
 
-
-def stirring(
-    valve: float, open_way: float, close_way: float, awake: float, x: float, holds: float, pulse: float, ails: float
-) -> float:
-    """1 when valve, lines, chambers, panel or a fault stir, or when ``holds`` and the piston is off its open stop.
-
-    ``holds`` is 1 for what may hold the well (its seal depends on the pipe and the well even at rest).
+    It does when its valve, lines, chambers (``awake``), the panel or the pods (``pulses``), other functions
+    (``timers``), a supply or a fault that acts at rest (``ails``) stir, or when it may hold the well (``holds``: its
+    seal depends on pipe and well even at rest) and its piston is off the open stop. 2 while something stirs, 1 for one
+    scan after, so that what has just ended is seen, then 0.
     """
     spool = abs(valve - open_way - close_way - close_way)
-    busy = spool > 0.0 or awake > 0.0 or pulse > 0.0 or ails > 0.0
-    return 1.0 if busy or (holds > 0.5 and x > 0.005) else 0.0
+    busy = spool > 0.0 or any(a > 0.0 for a in awake) or any(p > 0.0 for p in pulses) or any(t > 0.0 for t in timers)
+    off = largest([abs(p - s) for p, s in zip(supplies, seen, strict=True)]) > settled
+    stirs = busy or off or any(severity > 0.0 for severity in ails) or (holds > 0.5 and x > 0.005)
+    now = 2.0 if stirs else (1.0 if was > 1.5 else 0.0)
+    return now, [p if now > 1.5 else s for p, s in zip(supplies, seen, strict=True)]
 
 
-@gives("was", "seen_pilot", "seen_a", "seen_b")
-def attend_piloted(
-    was: Number,
-    valve: Number,
-    open_way: Number,
-    close_way: Number,
-    pilots: Number,
-    power: Number,
-    x: Number,
-    holds: Number,
-    lamps_stir: Number,
-    pods_stir: Number,
-    valves_stir: Seconds,
-    pilot: Pressure,
-    pa: Pressure,
-    pb: Pressure,
-    seen_pilot: Pressure,
-    seen_a: Pressure,
-    seen_b: Pressure,
-    settled: Pressure,
-    a: Number,
-    b: Number,
-    c: Number,
-    d: Number,
-    e: Number,
-    f: Number,
-    g: Number,
-    h: Number,
-    i: Number,
-    j: Number,
-    k: Number,
-    m: Number,
-) -> tuple[Number, Pressure, Pressure, Pressure]:
-    """Whether a piloted function's own logic runs this scan, and its supplies' pressures as then seen.
-
-    ``a`` to ``m`` are the severities of faults that act at rest.
-    """
-    ails = ailing(a, b, c, d, e, f, g, h, i, j, k, m)
-    far = max(abs(pilot - seen_pilot), max(abs(pa - seen_a), abs(pb - seen_b)))
-    stirs = stirring(valve, open_way, close_way, pilots + power, x, holds, lamps_stir + pods_stir + valves_stir, ails)
-    now = attending(was, 1.0 if far > settled else stirs)
-    looks = now > 1.5
-    return now, (pilot if looks else seen_pilot), (pa if looks else seen_a), (pb if looks else seen_b)
-
-
-@gives("was", "seen")
-def attend_direct(
-    was: Number,
-    valve: Number,
-    open_way: Number,
-    close_way: Number,
-    power: Number,
-    x: Number,
-    holds: Number,
-    lamps_stir: Number,
-    supply: Pressure,
-    seen: Pressure,
-    settled: Pressure,
-    a: Number,
-    b: Number,
-    c: Number,
-    d: Number,
-    e: Number,
-    f: Number,
-    g: Number,
-    h: Number,
-    i: Number,
-    j: Number,
-    k: Number,
-    m: Number,
-) -> tuple[Number, Pressure]:
-    """Whether a directly fed function's own logic runs this scan, and its supply's pressure as then seen.
-
-    ``a`` to ``m`` are the severities of faults that act at rest.
-    """
-    ails = ailing(a, b, c, d, e, f, g, h, i, j, k, m)
-    stirs = stirring(valve, open_way, close_way, power, x, holds, lamps_stir, ails)
-    now = attending(was, 1.0 if abs(supply - seen) > settled else stirs)
-    return now, (supply if now > 1.5 else seen)
-
-
-def ailing(
-    a: float,
-    b: float,
-    c: float,
-    d: float,
-    e: float,
-    f: float,
-    g: float,
-    h: float,
-    i: float,
-    j: float,
-    k: float,
-    m: float,
-) -> float:
-    """Sum of a function's severities; zero while none is there."""
-    return a + b + c + d + e + f + g + h + i + j + k + m
-
-
-@gives("stir", "seen", "seen_more")
-def pulse(now: Number, seen: Number, more: Alike, seen_more: Alike) -> tuple[Number, Number, Alike]:
-    """1 in the scan in which either of two values has changed, and both as now seen."""
-    return (1.0 if now != seen or more != seen_more else 0.0), now, more
-
-
-@gives("stirs", "seen", "seen_more")
-def pulse_too(
-    stirs: Number, now: Number, seen: Number, more: Number, seen_more: Number
-) -> tuple[Number, Number, Number]:
-    """As ``pulse``, beside what ``stirs`` already; it stays on while ``more`` is on its way (between 0 and 1)."""
-    changed = now != seen or more != seen_more
-    return (1.0 if changed else stirs), now, more
+@gives("stirs", "seen")
+def pulse(now: list[AnyUnit], seen: list[AnyUnit]) -> tuple[Number, list[AnyUnit]]:
+    """1 in the scan in which any of the values has changed, and all of them as now seen."""
+    return (1.0 if any(n != s for n, s in zip(now, seen, strict=True)) else 0.0), now
 
 
 @gives("open_way", "close_way")
@@ -280,16 +187,11 @@ def pilots_awake(
     vent: Pressure,
     open_way: Number,
     close_way: Number,
-    oa: Pressure,
-    oax: Number,
-    ob: Pressure,
-    obx: Number,
-    ca: Pressure,
-    cax: Number,
-    cb: Pressure,
-    cbx: Number,
-    leak_a: Number,
-    leak_b: Number,
+    open_ends: list[Pressure],
+    close_ends: list[Pressure],
+    open_shifted: list[Number],
+    close_shifted: list[Number],
+    leaks: list[Number],
     stir: Seconds,
     open_age: Seconds,
     close_age: Seconds,
@@ -298,54 +200,21 @@ def pilots_awake(
     settled: Pressure,
 ) -> tuple[Number, Number]:
     """1 while a pilot line is more than a hair from rest, leaks, or a valve is moving; and 1 while a pod valve is due
-    to shift.
+    to shift. The lists go by pod: where each line ends, and how far its valve has shifted.
 
     The second wakes the chambers: pilots that only breathe with a neighbour's leave them asleep.
     """
     to_open = (pilot if open_way > 0.5 else vent) + head
     to_close = (pilot if close_way > 0.5 else vent) + head
-    off = max(max(abs(oa - to_open), abs(ob - to_open)), max(abs(ca - to_close), abs(cb - to_close)))
+    off = max(largest([abs(p - to_open) for p in open_ends]), largest([abs(p - to_close) for p in close_ends]))
     spool = open_way * (1.0 - open_way) + close_way * (1.0 - close_way)
-    pods = oax * (1.0 - oax) + obx * (1.0 - obx) + cax * (1.0 - cax) + cbx * (1.0 - cbx)
+    pods = added([x * (1.0 - x) for x in [*open_shifted, *close_shifted]])
     band = settled if awake > 0.5 else wake
-    due = abs(open_way - oax) + abs(open_way - obx) + abs(close_way - cax) + abs(close_way - cbx)
+    due = added([*[abs(open_way - x) for x in open_shifted], *[abs(close_way - x) for x in close_shifted]])
     fresh = min(open_age, close_age) < young
-    awake_now = 1.0 if off > band or fresh or stir + spool > 0.0 or pods > 1.0e-9 or leak_a + leak_b > 0.0 else 0.0
+    leak = any(severity > 0.0 for severity in leaks)
+    awake_now = 1.0 if off > band or fresh or stir + spool > 0.0 or pods > 1.0e-9 or leak else 0.0
     return awake_now, (1.0 if due > 1.0e-9 or pods > 1.0e-9 else 0.0)
-
-
-@gives("awake", "known")
-def pilots_awake_too(
-    known: Number,
-    awake: Number,
-    pilot: Pressure,
-    head: Pressure,
-    vent: Pressure,
-    open_way: Number,
-    close_way: Number,
-    oa: Pressure,
-    oax: Number,
-    ob: Pressure,
-    obx: Number,
-    ca: Pressure,
-    cax: Number,
-    cb: Pressure,
-    cbx: Number,
-    leak_a: Number,
-    leak_b: Number,
-    stir: Seconds,
-    open_age: Seconds,
-    close_age: Seconds,
-    young: Seconds,
-    wake: Pressure,
-    settled: Pressure,
-) -> tuple[Number, Number]:
-    """As ``pilots_awake`` for a further pod, beside what was found for the others (``awake`` and ``known``)."""
-    own, due = pilots_awake(
-        awake, pilot, head, vent, open_way, close_way, oa, oax, ob, obx, ca, cax, cb, cbx, leak_a, leak_b, stir,
-        open_age, close_age, young, wake, settled,
-    )  # fmt: skip
-    return max(own, awake), max(due, known)
 
 
 def chambers_stir(
@@ -360,7 +229,7 @@ def chambers_stir(
     x: float,
     limit: float,
     locked: float,
-    leaks: float,
+    leaks: list[float],
     wake: float,
     settled: float,
 ) -> float:
@@ -369,7 +238,7 @@ def chambers_stir(
     push = pc - ratio * po - against
     moves = (push > friction and x < limit - 0.001) or (push < -friction and x > 0.001 and locked < 0.5)
     band = settled if awake > 0.5 else wake
-    return 1.0 if off > band or moves or leaks > 0.0 else 0.0
+    return 1.0 if off > band or moves or any(severity > 0.0 for severity in leaks) else 0.0
 
 
 @gives("awake")
@@ -379,50 +248,41 @@ def piloted_awake(
     pods_stir: Number,
     pc: Pressure,
     po: Pressure,
-    pa: Pressure,
-    pb: Pressure,
+    supplies: list[Pressure],
     sea: Pressure,
-    close_a: Number,
-    close_b: Number,
-    open_a: Number,
-    open_b: Number,
+    close_from: list[Number],
+    open_from: list[Number],
+    close_shifted: list[Number],
+    open_shifted: list[Number],
+    joined: list[Number],
     ratio: Number,
     against: Pressure,
     friction: Pressure,
     x: Number,
     limit: Number,
     locked: Number,
-    leak_close: Number,
-    leak_open: Number,
-    bypass: Number,
-    shuttle: Number,
-    close_xa: Number,
-    close_xb: Number,
-    open_xa: Number,
-    open_xb: Number,
-    joined_a: Number,
-    joined_b: Number,
+    leaks: list[Number],
     wake: Pressure,
     settled: Pressure,
 ) -> Number:
-    """1 while a piloted function's chambers have something to do (a shuttle to turn to a pod that came up, too)."""
-    leaks = leak_close + leak_open + bypass + shuttle
-    over_a = (pa - sea) * joined_a
-    over_b = (pb - sea) * joined_b
-    turns = shuttle_due(over_a * close_xa, over_b * close_xb, close_a, close_b)
-    turns_too = shuttle_due(over_a * open_xa, over_b * open_xb, open_a, open_b)
-    to_close = pa if close_a > 0.5 else (pb if close_b > 0.5 else sea)
-    to_open = pa if open_a > 0.5 else (pb if open_b > 0.5 else sea)
+    """1 while a piloted function's chambers have something to do (a shuttle to turn to a pod that came up, too).
+
+    The lists go by pod: what each supplies, whether the shuttles stand to it, its valves, and whether its stab is in.
+    """
+    over = [(p - sea) * there for p, there in zip(supplies, joined, strict=True)]
+    turns = shuttle_due([o * shifted for o, shifted in zip(over, close_shifted, strict=True)], close_from)
+    turns_too = shuttle_due([o * shifted for o, shifted in zip(over, open_shifted, strict=True)], open_from)
+    to_close = first_where(supplies, close_from, sea)
+    to_open = first_where(supplies, open_from, sea)
     stirs = chambers_stir(
         awake, pc, po, to_close, to_open, ratio, against, friction, x, limit, locked, leaks, wake, settled
     )
     return 1.0 if pilots + pods_stir > 0.5 or stirs + turns + turns_too > 0.5 else 0.0
 
 
-def shuttle_due(over_a: float, over_b: float, from_a: float, from_b: float) -> float:
+def shuttle_due(over: list[float], stands_to: list[float]) -> float:
     """1 when the shuttle stands away from a pod that offers more (Pa above the sea) than the one it stands to."""
-    now = over_a if from_a > 0.5 else (over_b if from_b > 0.5 else 0.0)
-    return 1.0 if max(over_a, over_b) > now + SHUTTLE else 0.0
+    return 1.0 if largest(over) > first_where(over, stands_to, 0.0) + SHUTTLE else 0.0
 
 
 @gives("awake")
@@ -440,14 +300,11 @@ def direct_awake(
     x: Number,
     limit: Number,
     locked: Number,
-    leak_close: Number,
-    leak_open: Number,
-    bypass: Number,
+    leaks: list[Number],
     wake: Pressure,
     settled: Pressure,
 ) -> Number:
     """1 while a directly fed function's chambers have something to do; in block they keep what they hold."""
-    leaks = leak_close + leak_open + bypass
     to_close = supply if close_way > 0.5 else (tank if open_way > 0.5 else pc)
     to_open = supply if open_way > 0.5 else (tank if close_way > 0.5 else po)
     spool = open_way * (1.0 - open_way) + close_way * (1.0 - close_way)

@@ -383,7 +383,7 @@ def build_stirs(net: Network) -> None:
         net.var(name, 0.0, unit)
     net.block(
         pulse,
-        inputs=dict(now="panel.power", more="driller.lamp_test"),
-        states=dict(seen="lamps.seen_power", seen_more="lamps.seen_test"),
-        outputs=dict(stir="lamps.stir"),
+        inputs=dict(now=["panel.power", "driller.lamp_test"]),
+        states=dict(seen=["lamps.seen_power", "lamps.seen_test"]),
+        outputs=dict(stirs="lamps.stir"),
     )

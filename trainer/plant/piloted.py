@@ -19,14 +19,12 @@ from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI
 from trainer.plant.function_faults import COUNT, Row, at_rest
 from trainer.plant.function_laws import (
-    attend_piloted,
+    attend,
     leak_out,
     piloted_awake,
     pilots_awake,
-    pilots_awake_too,
     pod_valve,
     pulse,
-    pulse_too,
     second_shuttle,
     shuttle_valve,
     vented,
@@ -113,25 +111,20 @@ class Piloted:
         """One cheap test a scan decides whether the function's own logic runs at all."""
         i = function.id
         a, b = _two(self.supplies(function))
-        for name in ("seen_pilot", "seen_a", "seen_b"):
-            net.var(f"{i}.{name}", 0.0, "Pa")
+        seen = [net.var(f"{i}.seen_{name}", 0.0, "Pa") for name in ("pilot", "a", "b")]
         net.block(
-            attend_piloted,
+            attend,
             inputs=dict(
                 **under(i, "valve", "open_way", "close_way", "x"),
-                **dict(zip("abcdefghijkm", at_rest(net, function), strict=True)),
-                pilots=f"{i}.pilot.awake",
-                power=f"{i}.power.awake",
                 holds=1.0 if function.kind in HOLDS else 0.0,
-                lamps_stir="lamps.stir",
-                pods_stir="pods.stir",
-                valves_stir="functions.stir",
-                pilot="pilot.p",
-                pa=f"{a}.p",
-                pb=f"{b}.p",
+                awake=[f"{i}.pilot.awake", f"{i}.power.awake"],
+                pulses=["lamps.stir", "pods.stir"],
+                timers=["functions.stir"],
+                supplies=["pilot.p", f"{a}.p", f"{b}.p"],
                 settled=net.settled,
+                ails=at_rest(net, function),
             ),
-            states=dict(was=f"{i}.attend", **under(i, "seen_pilot", "seen_a", "seen_b")),
+            states=dict(was=f"{i}.attend", seen=seen),
         )
 
     def lines(self, net: Network, function: Function) -> None:
@@ -190,38 +183,29 @@ class Piloted:
                     group=group,
                 )
         net.var(f"{i}.pilot.due")
-        # Two pods a step; a third has one of its own, which adds to what the first found.
-        for n, pods in enumerate((_two(self.pods), self.pods[2:] * 2)):
-            if not pods:
-                continue
-            ends = {
-                f"{way[0]}{letter}{x}": f"{i}.{way}.{pod}.{end}"
-                for way in ("open", "close")
-                for letter, pod in zip("ab", pods, strict=True)
-                for end, x in (("far.p", ""), ("x", "x"))
-            }
-            leaks = {f"leak_{m}": function.fault(f"pilot_leak_{pod}") for m, pod in zip("ab", pods, strict=True)}
-            due = f"{i}.pilot.due"
-            net.block(
-                pilots_awake if n == 0 else pilots_awake_too,
-                inputs=dict(
-                    **under(i, "open_way", "close_way"),
-                    **ends,
-                    **leaks,
-                    pilot="pilot.p",
-                    head=self.head,
-                    vent=ATMOSPHERE + 5.0e3,
-                    stir="functions.stir",
-                    open_age=f"{i}.open.age",
-                    close_age=f"{i}.close.age",
-                    young=self.pilot_delay + 1.0,
-                    wake=net.wake,
-                    settled=net.settled,
-                ),
-                states=dict(awake=f"{i}.pilot.awake", **(dict(known=due) if n else {})),
-                outputs={} if n else dict(due=due),
-                gate=f"{i}.attend",
-            )
+        net.block(
+            pilots_awake,
+            inputs=dict(
+                **under(i, "open_way", "close_way"),
+                open_ends=[f"{i}.open.{pod}.far.p" for pod in self.pods],
+                close_ends=[f"{i}.close.{pod}.far.p" for pod in self.pods],
+                open_shifted=[f"{i}.open.{pod}.x" for pod in self.pods],
+                close_shifted=[f"{i}.close.{pod}.x" for pod in self.pods],
+                leaks=[function.fault(f"pilot_leak_{pod}") for pod in self.pods],
+                pilot="pilot.p",
+                head=self.head,
+                vent=ATMOSPHERE + 5.0e3,
+                stir="functions.stir",
+                open_age=f"{i}.open.age",
+                close_age=f"{i}.close.age",
+                young=self.pilot_delay + 1.0,
+                wake=net.wake,
+                settled=net.settled,
+            ),
+            states=dict(awake=f"{i}.pilot.awake"),
+            outputs=dict(due=f"{i}.pilot.due"),
+            gate=f"{i}.attend",
+        )
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
         """A chamber, its shuttle valve, feeds from both pods and the vent to sea."""
@@ -287,38 +271,27 @@ class Piloted:
     def wake(self, net: Network, function: Function) -> None:
         """Whether the chambers' equations run."""
         i = function.id
-        a, b = _two(self.supplies(function))
-        joined = [*(self.joined(function, pod) for pod in self.pods), 0.0]
-        shifted = {
-            f"{way}_x{letter}": f"{i}.{way}.{pod}.x"
-            for way in ("close", "open")
-            for letter, pod in zip("ab", _two(self.pods), strict=True)
-        }
+        # The third pod wakes what it feeds by ``pods.stir``.
+        pods = self.pods[:2]
         net.block(
             piloted_awake,
             inputs=dict(
                 **under(i, "against", "x", "limit"),
-                **shifted,
                 pilots=f"{i}.pilot.due",
                 pods_stir="pods.stir",
                 pc=f"{i}.close.p",
                 po=f"{i}.open.p",
-                pa=f"{a}.p",
-                pb=f"{b}.p",
+                supplies=[f"{line}.p" for line in self.supplies(function)[:2]],
                 sea=self.outside,
-                close_a=f"{i}.close.from_a",
-                close_b=f"{i}.close.from_b",
-                open_a=f"{i}.open.from_a",
-                open_b=f"{i}.open.from_b",
+                close_from=[f"{i}.close.from_{n}" for n in "ab"[: len(pods)]],
+                open_from=[f"{i}.open.from_{n}" for n in "ab"[: len(pods)]],
+                close_shifted=[f"{i}.close.{pod}.x" for pod in pods],
+                open_shifted=[f"{i}.open.{pod}.x" for pod in pods],
+                joined=[self.joined(function, pod) for pod in pods],
                 ratio=function.ratio,
                 friction=function.friction,
                 locked=f"{i}.held",
-                leak_close=function.fault("leak_close"),
-                leak_open=function.fault("leak_open"),
-                bypass=function.fault("piston_bypass"),
-                shuttle=function.fault("shuttle_leak"),
-                joined_a=joined[0],
-                joined_b=joined[1],
+                leaks=[function.fault(k) for k in ("leak_close", "leak_open", "piston_bypass", "shuttle_leak")],
                 wake=net.wake,
                 settled=net.settled,
             ),
@@ -356,21 +329,12 @@ def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]
             net.var(f"pod_{pod}.joined_{place}", 1.0)
     # Where a pod stands, both flags in one number: 0 out, 1 in the riser package only, 2 in both.
     sums = [net.var(f"pod_{pod}.joined", 2.0) for pod in pods]
-    seen = [net.var(f"pods.seen_{n}") for n in ("a", "b")]
-    net.block(
-        pulse,
-        inputs=dict(now=sums[0], more=sums[min(1, len(sums) - 1)]),
-        states=dict(seen=seen[0], seen_more=seen[1]),
-        outputs=dict(stir="pods.stir"),
-    )
+    now, seen = _two(sums), [net.var(f"pods.seen_{n}") for n in ("a", "b")]
     for number, pod in enumerate(pods[2:]):
         # Functions watch the supplies of two pods; the third's change wakes them all.
-        told = [net.var(f"pods.seen_{n}_{number}") for n in ("stab", "way")]
-        net.block(
-            pulse_too,
-            inputs=dict(now=sums[2 + number], more=f"pod_selector.{pod}"),
-            states=dict(stirs="pods.stir", seen=told[0], seen_more=told[1]),
-        )
+        now += [sums[2 + number], f"pod_selector.{pod}"]
+        seen += [net.var(f"pods.seen_{n}_{number}") for n in ("stab", "way")]
+    net.block(pulse, inputs=dict(now=now), states=dict(seen=seen), outputs=dict(stirs="pods.stir"))
     for pod, total in zip(pods, sums, strict=True):
         latch = f"{connectors[pod]}.x" if pod in connectors else 1.0
         joined = f"pod_{pod}.joined"

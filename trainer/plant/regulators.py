@@ -16,6 +16,7 @@ from pydantic import Field
 
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import regulator, venting
+from trainer.hydraulics.lists import chosen
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -177,9 +178,7 @@ class Regulator(Component):
         net.block(
             read_back,
             inputs=dict(
-                first=f"{nodes[0]}.p",
-                second=f"{nodes[min(1, len(nodes) - 1)]}.p",
-                third=f"{nodes[-1]}.p",
+                ends=[f"{node}.p" for node in nodes],
                 position="pod_selector.position" if len(nodes) > 1 else 0.0,
                 head=head,
                 share=SCAN / self.readback_lag,
@@ -290,17 +289,14 @@ def follow_line(shown: float, p: float, head: float, share: float, blocked: floa
 @gives("shown")
 def read_back(
     shown: Pressure,
-    first: Pressure,
-    second: Pressure,
-    third: Pressure,
+    ends: list[Pressure],
     position: Number,
     head: Pressure,
     share: Number,
     blocked: Number,
 ) -> Pressure:
     """Read-back at the surface (Pa absolute there) of the pod in use, less the fluid column, with its line's lag."""
-    live = third if position > 2.5 else (second if position > 1.5 else first)
-    return follow_line(shown, live, head, share, blocked)
+    return follow_line(shown, chosen(ends, position), head, share, blocked)
 
 
 @gives("awake")

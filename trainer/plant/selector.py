@@ -11,9 +11,10 @@ from typing import Annotated
 
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.laws import opened_check
+from trainer.hydraulics.lists import added, largest
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.ports import Input, Wires, gives, under
+from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
 from trainer.plant.manifold import return_line
 from trainer.units import Coefficient, Flow, Number, Pressure, Seconds, Volume, between
@@ -65,12 +66,7 @@ class Selector(Part):
             net.edge(f"pod_selector.to_{pod}", "header", line, leaking_way, dict(k=self.capacity, x=mine, leaks=leaks))
             vented = net.var(f"pod_selector.vent_of_{pod}", 1.0 if mine != f"pod_selector.{pods[0]}" else 0.0)
             others = [f"pod_selector.{other}" for other in pods if other != pod]
-            second: Input = others[1] if len(others) > 1 else 0.0
-            net.block(
-                widest,
-                inputs=dict(first=others[0], second=second) if others else dict(first=0.0, second=0.0),
-                outputs=dict(widest=vented),
-            )
+            net.block(widest, inputs=dict(ways=others), outputs=dict(widest=vented))
             group = net.group(f"pod_selector.venting_{pod}", awake=0.0)
             vent = f"pod_selector.vent_{pod}"
             net.edge(vent, line, "tank", return_line, dict(k=self.vent_capacity, x=vented), group=group)
@@ -94,11 +90,10 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
         ("totaliser.count", "totaliser.flow"),
         "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
     )
-    ways: Wires = dict(zip(("first", "second", "third"), [*flows, *(0.0,) * (3 - len(flows))], strict=True))
-    net.block(count, inputs=dict(**ways, tick=net.tick), states=dict(total="totaliser.true"), rate="after")
+    net.block(count, inputs=dict(flows=flows, tick=net.tick), states=dict(total="totaliser.true"), rate="after")
     net.block(
         show_count,
-        inputs=dict(**ways, total="totaliser.true", at_reset="totaliser.at_reset", dead=dead),
+        inputs=dict(flows=flows, total="totaliser.true", at_reset="totaliser.at_reset", dead=dead),
         states=under("totaliser", "lost", "seen"),
         outputs=under("totaliser", "count", "flow"),
         rate="observe",
@@ -121,9 +116,9 @@ def select(position: Number, way: Number, mine: Number, step: Number, stuck: Num
 
 
 @gives("widest")
-def widest(first: Number, second: Number) -> Number:
-    """The wider of two openings."""
-    return max(first, second)
+def widest(ways: list[Number]) -> Number:
+    """The widest of several openings."""
+    return largest(ways)
 
 
 @gives("awake")
@@ -139,18 +134,18 @@ def leaking_way(pu: Pressure, pd: Pressure, k: Coefficient, x: Number, leaks: Nu
 
 
 @gives("total")
-def count(total: Volume, first: Flow, second: Flow, third: Flow, tick: Seconds) -> Volume:
+def count(total: Volume, flows: list[Flow], tick: Seconds) -> Volume:
     """Fluid gone subsea, m3; the meter turns one way only."""
-    return total + tick * max(first + second + third, 0.0)
+    return total + tick * max(0.0, added(flows))
 
 
 @gives("lost", "seen", "count", "flow")
 def show_count(
-    total: Volume, at_reset: Volume, lost: Volume, seen: Volume, dead: Number, first: Flow, second: Flow, third: Flow
+    total: Volume, at_reset: Volume, lost: Volume, seen: Volume, dead: Number, flows: list[Flow]
 ) -> tuple[Volume, Volume, Volume, Flow]:
     """What the meter missed, what it has seen go by, its count since reset (m3) and its rate (m3/s).
 
     A faulty meter misses the share ``dead`` of what passes.
     """
     missed = lost + dead * (total - seen)
-    return missed, total, total - at_reset - missed, (1.0 - dead) * max(first + second + third, 0.0)
+    return missed, total, total - at_reset - missed, (1.0 - dead) * max(0.0, added(flows))
