@@ -14,7 +14,7 @@ from trainer.constants import ATMOSPHERE, SCAN
 from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.plant.base import PSI, Part, component_fault, reading
+from trainer.plant.base import PSI, Part, component_fault, reading, same
 from trainer.plant.handwork import hand_valve
 from trainer.units import Flow, Number, Pressure, PressurePerFlow, Volume, between
 
@@ -79,7 +79,7 @@ class Air(Part):
             states=under("air", "p", "puffs"),
             outputs=dict(working="air.working"),
         )
-        net.block(shown, inputs=dict(p="air.p"), outputs=dict(pressure="air.pressure"), rate="observe")
+        net.block(same, inputs=dict(value="air.p"), outputs=dict(copy="air.pressure"), rate="observe")
 
 
 @gives("pumps")
@@ -111,9 +111,3 @@ def receiver(
     drawn = pumps * min(p / 1.0e5, 1.0) + (lost * 0.03 + leak * LEAK) * p / full
     after = max(p + rise * (fed - drawn) - puffs * PUFF * rise / 0.1, 0.0)
     return after, 0.0, (1.0 if after > WORKING else 0.0)
-
-
-@gives("pressure")
-def shown(p: Pressure) -> Pressure:
-    """The air gauge."""
-    return p

@@ -15,7 +15,7 @@ from trainer.hydraulics.network import Network, Rate
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.catalogue import Fault, Operable, Signal
-from trainer.units import Number, Pressure, Seconds
+from trainer.units import Alike, Number, Pressure, Seconds
 
 PSI = units.from_unit(1.0, "psi")
 STATIONS = {
@@ -58,8 +58,9 @@ def run_down(left: Seconds, scan: Seconds) -> Seconds:
     return rest if rest > 1.0e-6 else 0.0
 
 
-def copy(value: float) -> float:
-    """The value itself."""
+@gives("copy")
+def same(value: Alike) -> Alike:
+    """The value itself, under another name."""
     return value
 
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.plant.base import reading, state_reading
+from trainer.plant.base import reading, same, state_reading
 from trainer.plant.functions import RAMS, Function
 from trainer.plant.sections import gone
 from trainer.plant.space_out import PREVENTERS
@@ -47,7 +47,7 @@ def declare_bore(net: Network) -> None:
 
 def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
     """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
-    net.block(across, inputs=dict(in_stack="floor.pipe_in_stack"), outputs=dict(pipe="bore.pipe"))
+    net.block(same, inputs=dict(value="floor.pipe_in_stack"), outputs=dict(copy="bore.pipe"))
     net.block(
         moves, inputs=dict(velocity="floor.pipe_velocity", pipe="bore.pipe"), outputs=dict(pipe_speed="bore.pipe_speed")
     )
@@ -87,12 +87,6 @@ def all_clear() -> Number:
 def still_clear(clear: Number, on_joint: Number) -> Number:
     """1 while no ram counted so far has a joint in it."""
     return 0.0 if on_joint > 0.5 else clear
-
-
-@gives("pipe")
-def across(in_stack: Number) -> Number:
-    """0 nothing, 1 drill pipe, 2 collars through the stack."""
-    return in_stack
 
 
 @gives("area", "leak")

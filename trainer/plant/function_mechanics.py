@@ -9,7 +9,7 @@ from trainer.constants import SCAN
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant import mechanics
-from trainer.plant.base import PSI, reading, state_reading
+from trainer.plant.base import PSI, reading, same, state_reading
 from trainer.plant.function_laws import net_closing
 from trainer.plant.functions import RAMS, YES, Function
 from trainer.plant.space_out import PREVENTERS, build_space_out
@@ -119,7 +119,7 @@ def _ram(net: Network, function: Function, bench: Bench, lock: str) -> None:
         locked = f"{i}.locked"
         state_reading(net, locked, YES, f"{function.name} is locked: it cannot open.", ())
         net.block(mechanics.engaged, inputs=dict(lock=f"{lock}.x", x=f"{i}.x"), states=dict(locked=locked), gate=gate)
-        net.block(same, inputs=dict(value=locked), outputs=dict(held=f"{i}.held"), gate=gate)
+        net.block(same, inputs=dict(value=locked), outputs=dict(copy=f"{i}.held"), gate=gate)
     blunt = function.fault("blunt")
     need = net.var(f"{i}.need", function.shear_pressure if shears else 0.0, "Pa")
     if shears:
@@ -265,9 +265,3 @@ def none_yet() -> Number:
 def open_while(x: Number) -> Number:
     """An isolation valve that its function closes: 1 open, 0 shut."""
     return 1.0 if x < 0.5 else 0.0
-
-
-@gives("held")
-def same(value: Number) -> Number:
-    """The value itself."""
-    return value

@@ -9,7 +9,7 @@ from __future__ import annotations
 from trainer.constants import ICE_POINT
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
-from trainer.plant.base import PSI, component_fault, reading, state_reading
+from trainer.plant.base import PSI, component_fault, reading, same, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, service
 from trainer.units import Flow, Number, Pressure, Temperature, Voltage
 
@@ -74,9 +74,9 @@ def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
         gate=SECOND,
     )
     net.block(
-        show_air,
-        inputs=dict(air="boxes.air"),
-        outputs=dict(air_pressure="boxes.air_pressure"),
+        same,
+        inputs=dict(value="boxes.air"),
+        outputs=dict(copy="boxes.air_pressure"),
         rate="observe",
         gate=SECOND,
     )
@@ -113,12 +113,6 @@ def moisture(
 def box_air(air: Pressure, ice: Number, blocked: Number) -> Pressure:
     """Air at the solenoid valves, Pa gauge."""
     return air * (1.0 - ice) * (1.0 - 0.9 * blocked)
-
-
-@gives("air_pressure")
-def show_air(air: Pressure) -> Pressure:
-    """The box's air gauge."""
-    return air
 
 
 @gives("live")

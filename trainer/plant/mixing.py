@@ -23,7 +23,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Fixed
-from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, state_reading
+from trainer.plant.base import PSI, amount, button, choice, component_fault, reading, same, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
 from trainer.units import Flow, Frequency, Number, Pressure, Temperature, Volume, from_unit
 
@@ -172,7 +172,7 @@ def _water(net: Network) -> None:
         ("water.strainer_blocked",),
         guard=needs((("water.gate", is_shut),), "Shut the water's gate valve before opening the strainer."),
     )
-    net.block(show_flow, inputs=dict(q="water.q"), outputs=dict(flow="water.flow"), rate="observe", gate=SECOND)
+    net.block(same, inputs=dict(value="water.q"), outputs=dict(copy="water.flow"), rate="observe", gate=SECOND)
 
 
 def _store(net: Network, name: str, full: float, content: float) -> None:
@@ -181,9 +181,9 @@ def _store(net: Network, name: str, full: float, content: float) -> None:
     sight = f"{name.capitalize()} tank, by its sight glass."
     reading(net, f"tank.{name}", "gal", 0, gallons, sight, ("unit",), (0.2 * gallons, gallons), content)
     net.block(
-        show_store,
-        inputs=dict(volume=f"{name}_tank.v"),
-        outputs=dict(content=f"tank.{name}"),
+        same,
+        inputs=dict(value=f"{name}_tank.v"),
+        outputs=dict(copy=f"tank.{name}"),
         rate="observe",
         gate=SECOND,
     )
@@ -367,15 +367,3 @@ def sample(
     milder = 3.0 if slick < 1.0 else (2.0 if grows > 0.0 else rich)
     worst = 4.0 if freezes > coldest - FREEZING_MARGIN else milder
     return concentrate, glycol, freezes, slick, grows, worst, water_q + concentrate_q + glycol_q
-
-
-@gives("flow")
-def show_flow(q: Flow) -> Flow:
-    """The flow indicator."""
-    return q
-
-
-@gives("content")
-def show_store(volume: Volume) -> Volume:
-    """A sight glass."""
-    return volume
