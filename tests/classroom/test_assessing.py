@@ -8,6 +8,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from tornado.httpclient import HTTPClientError
 from typer.testing import CliRunner
 
 from tests.classroom.conftest import Server, Visitor
@@ -84,6 +85,7 @@ def test_from_the_start_of_a_check_to_an_appeal_and_its_correction(
     assessor: Visitor, trainee: Visitor, instructor: Visitor, attempt: str, tmp_path: Path
 ) -> None:
     # One story in one test: workers of pytest may take the tests of a module in any order.
+    run(_looked_back_on(assessor, trainee, attempt))
     _signed_and_proved_on_another_machine(assessor, attempt, tmp_path)
     _appealed_answered_and_corrected(assessor, trainee, instructor, attempt)
 
@@ -131,6 +133,31 @@ def _appealed_answered_and_corrected(assessor: Visitor, trainee: Visitor, instru
     text = assessor.get(f"attempts/{attempt}")
     assert text.count("Signed by") == 1 and "Opened again by Vidar Holt" in text
     assert "opened for correction" in instructor.get("trail")
+
+
+async def _looked_back_on(assessor: Visitor, trainee: Visitor, attempt: str) -> None:
+    """The finished check is replayed from the records, by staff only; nothing in it can be worked."""
+    assert f'href="/watch?attempt={attempt}"' in await asyncio.to_thread(assessor.get, f"attempts/{attempt}")
+    with pytest.raises(HTTPClientError):
+        await Page(assessor.url, trainee.cookie()).token(f"watch?attempt={attempt}")
+    page = Page(assessor.url, assessor.cookie())
+    await page.connect(await page.token(f"watch?attempt={attempt}"), "watch")
+    page.send("header", {"page": "hello", "value": "0" * 32, "theme": "light"})
+    await page.until(lambda: page.state("page.page") == "sheet")
+    assert f"the record of {NAME}" in page.text("page.mode") and "Not passed" in page.readings["page.sheet"]["html"]
+    page.send("sheet", {"page": "again", "value": "same"})
+    await page.until(lambda: "it is looked at" in page.readings["page.refusal"]["html"])
+    page.send("sheet", {"page": "after", "value": "timeline"})
+    await page.until(lambda: "Calm from the start" in page.readings["page.after_body"]["html"])
+    page.send("sheet", {"page": "replay", "value": "0"})
+    await page.until(lambda: page.state("page.page") == "replay" and page.text("page.clock") == "0:00")
+    page.send("entries", {"page": "seek", "value": "9999"})
+    await page.until(lambda: "Rotary: 0 rpm" in page.text("page.told") and page.text("page.clock") > "0:00")
+    page.do("set", "upper_annular", "close")
+    page.send("entries", {"page": "take-over"})
+    await asyncio.sleep(0)
+    assert page.state("page.page") == "replay"
+    page.close()
 
 
 def test_a_competency_is_a_set_of_drills_and_shows_who_has_it(

@@ -7,7 +7,7 @@ import json
 import logging
 import time
 import uuid
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -16,6 +16,7 @@ from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import LEFT, ClassSeat
+from trainer.classroom.recorded import RecordedSeat
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, drills_now, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
@@ -89,6 +90,10 @@ class ClassRooms(Rooms):
         place.page, place.left_at = page, None
         self._places[number] = place  # moved to the end: taken most recently
         return place.seat
+
+    def look_back(self, document: evidence.Evidence, whose: str, notes: Sequence[tuple[float, str]]) -> Seat:
+        """A seat in which staff look back on an attempt that was kept; ValueError when it cannot be run here."""
+        return RecordedSeat(self.start, self.drills, self._boards, document, whose, notes)
 
     def holds(self, seat: Seat, page: object) -> bool:
         """Whether ``page`` is the one that drives ``seat``."""

@@ -1,8 +1,9 @@
-"""A trainee's console as staff watch it: the same boards over the same run, with hands that do nothing."""
+"""A trainee's console as staff watch it, live or from the records: the same boards, with hands that do nothing."""
 
 from __future__ import annotations
 
 import re
+import time
 from collections.abc import Callable, Mapping
 from typing import Any
 
@@ -23,9 +24,14 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.seat import Seat
 from trainer.console.trends import History
+from trainer.drawing.markup import el
+from trainer.records import attempts
+from trainer.records.database import Records, RecordsAwayError
+from trainer.session import evidence
 
 BEAT_MS = 200
 _NUMBER = re.compile(r"[0-9a-f]{20}")
+_ATTEMPT = re.compile(r"[0-9]{1,9}")
 #: What a watcher may do: change what is looked at, never what happens.
 ONLY = "you are only watching; the controls are the trainee's."
 HARMLESS = ("units", "theme", "card", "brief", "begin")
@@ -94,17 +100,24 @@ class MirrorSeat(Seat):
 
 
 class MirrorLive:
-    """One open page of somebody who watches."""
+    """One open page of somebody who watches; ``watched`` makes what it shows, and is asked for staff only. It raises
+    LookupError with a sentence where there is nothing to be shown."""
 
-    def __init__(self, rooms: ClassRooms, access: Access, document: Document, number: str, channel: Channel) -> None:
+    def __init__(self, watched: Callable[[], Seat], access: Access, document: Document, channel: Channel) -> None:
         self._access = access
         self._login = channel.login
         self.page = Page(watching=True)
         self._wire = Wire(self.page, document, channel)
-        place = rooms.place(number) if _NUMBER.fullmatch(number) and self._may() else None
-        self.seat = MirrorSeat(place.seat) if place is not None else None
+        self.seat: Seat | None = None
+        self._why = ""
+        if self._may():
+            try:
+                self.seat = watched()
+            except LookupError as why:
+                self._why = str(why)
         # Nothing is shown before the page has said hello: what came before its socket it would miss.
         self._greeted = False
+        self._last = time.monotonic()
         self._rates = Rates()
         self.page.listen(self.hear)
         channel.hear, channel.again = self.hear, self.retell
@@ -119,30 +132,69 @@ class MirrorLive:
 
     def hear(self, message: object) -> None:
         """A message from the browser."""
-        seat = self.seat
-        if seat is None or not modest(message) or not isinstance(message, Mapping):
+        if not modest(message) or not isinstance(message, Mapping):
             return
         if not self._rates.allow(message) or not self._may():
             return
-        hello = message.get("page") == "hello"
+        hello, seat = message.get("page") == "hello", self.seat
         self._greeted |= hello
+        if seat is None:
+            if hello and self._why:
+                self._wire.send({"chooser": {"markup": el("p", {"class": "soft"}, self._why)}}, greet=True)
+            return
         patch = seat.hello(message.get("theme")) if hello else seat.handle(message)
         self._wire.send(in_units(patch, seat.words_in), greet=hello)
 
     def beat(self) -> None:
         """Show what changed."""
+        now = time.monotonic()
+        elapsed, self._last = now - self._last, now
         if self.seat is not None and self._greeted and self._may():
-            self._wire.send(in_units(self.seat.tick(0.0), self.seat.words_in))
+            self._wire.send(in_units(self.seat.tick(elapsed), self.seat.words_in))
+
+
+def _live(rooms: ClassRooms, number: str) -> Seat:
+    place = rooms.place(number) if _NUMBER.fullmatch(number) else None
+    if place is None:
+        raise LookupError("This console is not open any more.")
+    return MirrorSeat(place.seat)
+
+
+def _kept(rooms: ClassRooms, records: Records, number: str) -> Seat:
+    """An attempt of the records, to be looked back on."""
+    try:
+        with records.look() as session:
+            attempt = attempts.get(session, int(number)) if _ATTEMPT.fullmatch(number) else None
+            if attempt is None:
+                raise LookupError("There is no such attempt.")
+            document = evidence.parse(attempt.evidence)
+            whose = f"{attempt.person.name}, attempt {attempt.id}"
+            notes = [(note.t, f"{note.author}: {note.text}") for note in attempt.notes]
+    except RecordsAwayError as error:
+        raise LookupError("The records cannot be reached now; try again in a minute.") from error
+    try:
+        return rooms.look_back(document, whose, notes)
+    except (ValueError, OSError) as error:
+        raise LookupError(f"This attempt cannot be replayed here: {error}.") from error
 
 
 def watch_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], Any]:
-    """The function that makes a watcher's page for each visit; ``?seat=`` says whose console."""
+    """The function that makes a watcher's page for each visit; ``?seat=`` says whose console, ``?attempt=`` which
+    attempt of the records."""
 
     def page() -> Any:
-        given = pn.state.session_args.get("seat", [b""])
+        given = {
+            name: pn.state.session_args.get(name, [b""])[0].decode("ascii", "replace") for name in ("seat", "attempt")
+        }
         document = pn.state.curdoc
         channel = channels.new(login_of(document))
-        live = MirrorLive(rooms, access, document, given[0].decode("ascii", "replace"), channel)
+
+        def watched() -> Seat:
+            if given["attempt"]:
+                return _kept(rooms, access.records, given["attempt"])
+            return _live(rooms, given["seat"])
+
+        live = MirrorLive(watched, access, document, channel)
         every(BEAT_MS, live.beat)
         pn.state.on_session_destroyed(lambda _: channels.forget(channel))
         return live.page.template

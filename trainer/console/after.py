@@ -16,7 +16,7 @@ from trainer.constants import HAIR, TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
-from trainer.session.replay import recording
+from trainer.session.replay import Recording, recording
 
 TABS = (("score", "Score"), ("timeline", "Timeline and replay"), ("what-if", "What if"))
 #: Free practice has no score.
@@ -52,13 +52,22 @@ class Host(Protocol):
 
 
 class After:
-    """What a trainee can do with a run that is over. ``start`` begins a run of the same kind in a mode."""
+    """What a trainee can do with a run that is over. ``start`` begins a run of the same kind in a mode.
 
-    def __init__(self, seat: Host, start: Callable[[str], Any]) -> None:
+    ``recorded`` and ``sheet`` are those of a run that was kept, where the seat's own has only begun.
+    """
+
+    def __init__(
+        self,
+        seat: Host,
+        start: Callable[[str], Any],
+        recorded: Recording | None = None,
+        sheet: dict[str, Any] | None = None,
+    ) -> None:
         self._seat = seat
         self._start = start
-        self._sheet = seat.run.sheet()
-        self._recorded = recording(seat.run)
+        self._sheet = seat.run.sheet() if sheet is None else sheet
+        self._recorded = recorded or recording(seat.run)
         self.tab = "score"
         self._body: Markup = self._scores()
         self._answer: Markup | str = ""
@@ -197,7 +206,7 @@ class After:
             told=list(self._seat.run.referee.messages),
             notes=self._seat.remarks(),
             crew=done,
-            same=self._seat.run.identity.seed == crews.SEED,
+            same=self._recorded.identity.seed == crews.SEED,
             in_time=self._in_time(),
         )
 
