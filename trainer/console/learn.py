@@ -17,7 +17,10 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.fill_in import fill_in
+from trainer.drawing.picture.view import exercise
 from trainer.drawing.rig_view import read_rig
+from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
 
@@ -35,6 +38,7 @@ class Learning:
         self._plant = plant
         run.advance(SETTLE)
         self._units = system
+        self._shown: tuple[object, str] = ((), "")
         self._desk = self._seen()
         self._sheet = schematic_svg(self._desk)
         self.lesson = Lesson(self._desk, self._sheet, kept)
@@ -84,8 +88,24 @@ class Learning:
             "page.learn_mode": {"state": lesson.mode},
             "page.learn_lit": {"state": view.lit_words(self._desk, lesson)},
             "page.learn_look": {"text": window_box(lesson.view), "around": " ".join(lesson.around)},
+            "page.learn_picture": {"html": self._picture()},
             "page.learn_kept": {"text": lesson.boxes.text(), "state": KEPT_LEARNT + self._plant},
         }
+
+    def _picture(self) -> str:
+        """The picture that the question under way shows, with the readings of its scene; nothing in other modes."""
+        lesson, question = self.lesson, self.lesson.question
+        if lesson.mode != "sight" or question is None:
+            return ""
+        near = lesson.sight.around(question)
+        scene = lesson.sight.scenes[question.about] if question.kind == "wrong" else None
+        key = (question.key, self._units)
+        if self._shown[0] != key:
+            dead = question.about if scene is not None and scene.dead else ""
+            drawn = exercise(self._desk, near, dead)
+            readings = sample_readings(self._run.machine, self._units, scene.changed if scene is not None else {})
+            self._shown = (key, fill_in(drawn, readings))
+        return self._shown[1]
 
     def _told(self, tag: str) -> str:
         signal = self._run.machine.signals[tag]

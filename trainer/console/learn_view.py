@@ -12,9 +12,9 @@ from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.schematic import window_box, windows
 from trainer.learn.boxes import GAPS
-from trainer.learn.lesson import MODES, Lesson
+from trainer.learn.lesson import ASKS, MODES, Lesson
 from trainer.learn.parts import Thing
-from trainer.learn.questions import KINDS, Question
+from trainer.learn.questions import Question
 
 #: How to tell the reading of an instrument.
 Told = Callable[[str], str]
@@ -59,6 +59,7 @@ def board(desk: DrawingContext, sheet: Markup, lesson: Lesson) -> Markup:
             Markup(drawn),
             windows(desk),
         ),
+        el("div", {"class": "deck deck-sight", "data-board": "sight", "data-html": "page.learn_picture"}, ""),
     )
 
 
@@ -90,6 +91,9 @@ def _rules(desk: DrawingContext, lesson: Lesson) -> Markup:
         if thing.drawn:
             runs.update(runs_of(desk, thing.id))
             rules.append(f'.learn[data-value~="{thing.id}"] .part[data-component="{thing.id}"]')
+    seen = ",".join(
+        f'.learn[data-value~="{name}"] .picture .part[data-component="{name}"] > .hit' for name in lesson.sight.pieces
+    )
     marked = ",".join(rules)
     children = ",".join(f"{rule} > *" for rule in rules)
     lines = [
@@ -104,6 +108,7 @@ def _rules(desk: DrawingContext, lesson: Lesson) -> Markup:
         {},
         Markup(f"{marked}{{outline:3px solid var(--path);outline-offset:3px;border-radius:3px}}{children}{glow}"),
         Markup("".join(lines)),
+        Markup(f"{seen}{{stroke:var(--path);stroke-width:4}}"),
     )
 
 
@@ -111,7 +116,9 @@ def lit_words(desk: DrawingContext, lesson: Lesson) -> str:
     """The board's state: every part that is lit, the lines that feed it, and whether names are hidden."""
     found = list(lesson.lit)
     question = lesson.question
-    if lesson.mode != "quiz" or (lesson.answer is not None and question is not None):
+    if lesson.mode == "sight":
+        found.append("sight")
+    elif lesson.mode not in ASKS or (lesson.answer is not None and question is not None):
         for name in lesson.lit:
             found += [f"run:{run}" for run in runs_of(desk, name)]
     if lesson.nameless:
@@ -216,7 +223,7 @@ def _quiz(lesson: Lesson) -> Markup:
         {"class": "lesson"},
         el("label", {"class": "sr", "for": "learn-only"}, "Kind of exercise"),
         el("select", {"id": "learn-only", "data-choose": {"page": "learn", "do": "only"}}, options),
-        el("p", {"class": "soft"}, KINDS[question.kind]),
+        el("p", {"class": "soft"}, lesson.kinds()[question.kind]),
         el("h2", {"data-first": "", "tabindex": -1, "class": "lesson-ask"}, question.ask),
         _choices(lesson, question) if question.choices else _clicked(lesson, question),
         _outcome(lesson, question),

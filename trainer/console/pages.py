@@ -53,6 +53,7 @@ class Page:
     def __init__(self, aside: bool = False, watching: bool = False) -> None:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
         own = dict.fromkeys(SHELL, page) | {"picture": style("board.css", "picture.css")}
+        own["learn"] = style("board.css", "shell.css", "debrief.css", "picture.css", "learn.css")
         stations = ["watch", "floor_strip", *(name for name, _ in VIEWS if name != "trends")]
         self.boards = {
             name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[own.get(name, station)])

@@ -18,7 +18,7 @@ AT_ONCE: Final = 3
 """The box of what was known at the first asking."""
 KNOWN: Final = 4
 """From this box on a question counts as known: right twice from the start, or three times after a miss."""
-LONGEST_TEXT: Final = 16_000
+LONGEST_TEXT: Final = 60_000
 MOST_ASKED: Final = 10**6
 _LINE = re.compile(r"([a-z]+ [\w.]{1,60}) ([1-5]) (\d{1,7})")
 

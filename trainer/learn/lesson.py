@@ -8,12 +8,16 @@ from dataclasses import dataclass
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
+from trainer.learn import by_sight
 from trainer.learn.boxes import read_boxes
+from trainer.learn.by_sight import SightQuestions
 from trainer.learn.parts import Thing, search, things
 from trainer.learn.questions import KINDS, Question, Questions
 from trainer.learn.tour import stops
 
-MODES: Final = {"tour": "Follow the fluid", "cards": "Cards", "quiz": "Exercises"}
+MODES: Final = {"tour": "Follow the fluid", "cards": "Cards", "quiz": "Exercises", "sight": "By sight"}
+ASKS: Final = ("quiz", "sight")
+"""The modes that ask questions."""
 LONGEST_WORDS: Final = 80
 
 
@@ -36,7 +40,8 @@ class Lesson:
         self.parts = things(desk, sheet)
         self.questions = Questions(desk, self.parts)
         self.stops = stops(desk, self.parts)
-        self.boxes = read_boxes(kept, self.questions.keys)
+        self.sight = SightQuestions(desk)
+        self.boxes = read_boxes(kept, (*self.questions.keys, *self.sight.keys))
         self.mode = "tour"
         self.at = 0
         self.words = ""
@@ -109,7 +114,7 @@ class Lesson:
     @property
     def nameless(self) -> bool:
         """Whether the drawing must not tell names now."""
-        return self.mode == "quiz" and self.answer is None and self.question is not None and self.question.nameless
+        return self.mode in ASKS and self.answer is None and self.question is not None and self.question.nameless
 
     def found(self) -> list[Thing]:
         """The parts that fit the words in the search box; all of them without any."""
@@ -121,8 +126,20 @@ class Lesson:
         if value not in MODES:
             return
         self.mode, self.open = value, ""
-        if value == "quiz" and self.question is None:
+        if value in ASKS and (self.question is None or self.question.key not in self._bank.keys):
+            self.only, self.question, self.answer = "", None, None
             self._next("")
+
+    @property
+    def _bank(self) -> Questions | SightQuestions:
+        """The questions of this mode."""
+        return self.sight if self.mode == "sight" else self.questions
+
+    def _titled(self, name: str) -> str | None:
+        """What a part of this mode's drawing is called; None for something else."""
+        if self.mode == "sight":
+            return self.sight.title(name) if name in self.sight.pieces else None
+        return self.parts[name].title if name in self.parts else None
 
     def _step(self, value: str) -> None:
         self._stop(str(self.at + (1 if value == "on" else -1)))
@@ -141,20 +158,20 @@ class Lesson:
 
     def point(self, name: str) -> None:
         """A part was clicked on the drawing or in a list; nothing closes an open card."""
-        if self.mode != "quiz":
+        if self.mode not in ASKS:
             self.open = name if name in self.parts else ""
             return
-        question = self.question
-        if question is None or question.choices or self.answer is not None or name not in self.parts:
+        question, title = self.question, self._titled(name)
+        if question is None or question.choices or self.answer is not None or title is None:
             return
         if not question.goal:
-            self._end(name == question.about, self.parts[name].title)
+            self._end(name == question.about, title)
             return
         here = self.traced[-1] if self.traced else question.about
         if name == here:
             return
         if name not in self.questions.network.get(here, ()):
-            self._end(False, self.parts[name].title)
+            self._end(False, title)
             return
         self.traced.append(name)
         if name == question.goal:
@@ -168,7 +185,7 @@ class Lesson:
             self._end(int(value) == question.right, question.choices[int(value)])
 
     def _give_up(self, _: str) -> None:
-        if self.mode == "quiz" and self.question is not None and self.answer is None:
+        if self.mode in ASKS and self.question is not None and self.answer is None:
             self._end(False, "")
 
     def _end(self, right: bool, given: str) -> None:
@@ -184,20 +201,20 @@ class Lesson:
         last = self.question.key if self.question is not None else ""
         key = self.boxes.choose(self.keys(), last)
         # Other wrong choices each time a question comes, the same ones for the same course of answers.
-        self.question = self.questions.make(key, random.Random(f"{key} {self.boxes.asked}"))
+        self.question = self._bank.make(key, random.Random(f"{key} {self.boxes.asked}"))
         self.answer, self.traced = None, []
 
     def _only(self, value: str) -> None:
-        if value and not any(key.startswith(f"{value} ") for key in self.questions.keys):
+        if value and not any(key.startswith(f"{value} ") for key in self._bank.keys):
             return
         self.only, self.question, self.answer = value, None, None
         self._next("")
 
     def keys(self) -> tuple[str, ...]:
         """The questions of the chosen kind, all kinds when none is chosen."""
-        return tuple(key for key in self.questions.keys if not self.only or key.startswith(f"{self.only} "))
+        return tuple(key for key in self._bank.keys if not self.only or key.startswith(f"{self.only} "))
 
     def kinds(self) -> dict[str, str]:
         """The kinds of exercise that this plant gives, with their words."""
-        there = {key.partition(" ")[0] for key in self.questions.keys}
-        return {kind: word for kind, word in KINDS.items() if kind in there}
+        there = {key.partition(" ")[0] for key in self._bank.keys}
+        return {kind: word for kind, word in {**KINDS, **by_sight.KINDS}.items() if kind in there}

@@ -157,3 +157,16 @@ def _windows(placed: list[Placed]) -> tuple[tuple[str, Box], ...]:
             )
         )
     return tuple(windows)
+
+
+def window_of(sheet: Sheet, name: str) -> Box:
+    """The window on the subsystem in which a piece stands; KeyError when it is not in the picture."""
+    for placed in sheet.placed:
+        if any(piece.id == name for piece in placed.tile.pieces):
+            inside = placed.room
+            return next(
+                w
+                for _, w in sheet.windows
+                if w.left <= inside.left and w.right >= inside.right and w.top <= inside.top <= w.bottom
+            )
+    raise KeyError(name)

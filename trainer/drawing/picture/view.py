@@ -6,13 +6,14 @@ On the whole picture a click brings a part near; enlarged, the hands in it work 
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import groupby
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.frame import deck
 from trainer.drawing.markup import Child, Markup, el, join, shorten
-from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of
+from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of, window_of
 from trainer.drawing.picture.ink import Box, box, move, path
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
 from trainer.drawing.picture.silhouettes import SILHOUETTES
@@ -89,8 +90,8 @@ def _hand(hand: Hand) -> Markup:
     )
 
 
-def piece(desk: DrawingContext, made: Piece, nameless: bool = False) -> Markup:
-    """A piece in its tile: the part that opens its card, then its hands. ``nameless`` leaves out names and hands."""
+def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
+    """A piece in its tile: the part that opens its card, then its hands. For a ``quiz`` without tips and hands."""
     drawn = SILHOUETTES[made.kind].draw(made.facts)
     if made.turn:
         drawn = el("g", {"transform": f"rotate({made.turn})"}, drawn)
@@ -105,17 +106,17 @@ def piece(desk: DrawingContext, made: Piece, nameless: bool = False) -> Markup:
             "class": "part",
             "role": "button",
             "tabindex": 0,
-            "data-open-card": made.card or made.id,
+            "data-open-card": made.id if quiz else made.card or made.id,
             "data-component": made.id,
             "aria-label": made.name,
-            "data-title": None if nameless else title,
+            "data-title": None if quiz else title,
         },
-        None if nameless else el("title", {}, made.name),
+        None if quiz else el("title", {}, made.name),
         hit,
         drawn,
-        None if nameless else label,
+        label,
     )
-    hands = None if nameless or not made.hands else el("g", {"class": "hands"}, [_hand(hand) for hand in made.hands])
+    hands = None if quiz or not made.hands else el("g", {"class": "hands"}, [_hand(hand) for hand in made.hands])
     state = made.state if made.state and desk.has(made.state) else None
     return el(
         "g",
@@ -129,14 +130,14 @@ def piece(desk: DrawingContext, made: Piece, nameless: bool = False) -> Markup:
     )
 
 
-def _tile(desk: DrawingContext, placed: Placed, nameless: bool) -> Markup:
+def _tile(desk: DrawingContext, placed: Placed, quiz: bool) -> Markup:
     tile = placed.tile
     order = [p for p in tile.pieces if not p.on] + [p for p in tile.pieces if p.on]
     words = [
         lettering(w.x, -w.up, (w.text,), "far" if w.far else "near", w.anchor, size=FAR_TEXT if w.far else NEAR_TEXT)
         for w in tile.words
     ]
-    return move(placed.x, placed.y, tile.behind, [piece(desk, p, nameless) for p in order], words)
+    return move(placed.x, placed.y, tile.behind, [piece(desk, p, quiz) for p in order], words)
 
 
 def _titles(sheet: Sheet) -> Iterator[Markup]:
@@ -160,17 +161,46 @@ def _decks(sheet: Sheet) -> Iterator[Markup]:
         yield box(4, y + 4, max(ends), 6, "dark", 0)
 
 
-def drawing(desk: DrawingContext, nameless: bool = False) -> Markup:
+def drawing(desk: DrawingContext) -> Markup:
     """The whole picture of a plant's unit as one SVG, in centimeters; only what somebody at the unit sees."""
     desk = desk.seen()
-    sheet = laid_out(tiles_of(desk))
+    return _sheet(desk, laid_out(tiles_of(desk)), None, False)
+
+
+def exercise(desk: DrawingContext, near: str = "", dead: str = "") -> Markup:
+    """The picture for an exercise: of the subsystem in which the part ``near`` stands, or of the whole unit.
+
+    The gauge ``dead`` shows zero whatever its line does. KeyError for a part that is not in the picture.
+    """
+    desk = desk.seen()
+    tiles = tiles_of(desk)
+    if dead:
+        tiles = [replace(tile, pieces=tuple(_killed(p) if p.id == dead else p for p in tile.pieces)) for tile in tiles]
+    sheet = laid_out(tiles)
+    if not near:
+        return el("div", {"class": "sight-whole"}, _windows(sheet), _sheet(desk, sheet, None, True))
+    window = window_of(sheet, near)
+    inside = tuple(p for p in sheet.placed if window.left < p.x < window.right and window.top < p.y < window.bottom)
+    decks = tuple(y for y in sheet.decks if any(p.y == y for p in inside))
+    return _sheet(desk, replace(sheet, placed=inside, decks=decks), window, True)
+
+
+def _killed(gauge: Piece) -> Piece:
+    return replace(gauge, facts={**gauge.facts, "gauge": None}, note=None)
+
+
+def _sheet(desk: DrawingContext, sheet: Sheet, window: Box | None, quiz: bool) -> Markup:
+    near = (
+        {"data-near": ""}
+        if window
+        else {"data-near-from": f"{NEAR:.2f}", "data-near-box": f"{NEAR_WIDE:g} {NEAR_TALL:g}"}
+    )
     return el(
         "svg",
         {
             "class": "schematic picture",
-            "viewBox": f"0 0 {sheet.wide:g} {sheet.tall:g}",
-            "data-near-from": f"{NEAR:.2f}",
-            "data-near-box": f"{NEAR_WIDE:g} {NEAR_TALL:g}",
+            "viewBox": _view(window or Box(0.0, 0.0, sheet.wide, sheet.tall)),
+            **near,
             "xmlns": "http://www.w3.org/2000/svg",
             "role": "group",
             "aria-label": f"Picture of the control unit of {desk.rig.title}",
@@ -178,12 +208,17 @@ def drawing(desk: DrawingContext, nameless: bool = False) -> Markup:
         _metals(),
         list(_decks(sheet)),
         _pipes(sheet),
-        [_tile(desk, placed, nameless) for placed in sheet.placed],
-        None if nameless else list(_titles(sheet)),
+        [_tile(desk, placed, quiz) for placed in sheet.placed],
+        list(_titles(sheet)),
     )
 
 
-def _windows(desk: DrawingContext, sheet: Sheet) -> Markup:
+def _view(room: Box) -> str:
+    """A window as an SVG's viewBox."""
+    return " ".join(f"{round(n, 1):g}" for n in (room.left, room.top, room.wide, room.tall))
+
+
+def _windows(sheet: Sheet) -> Markup:
     """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
 
     def look(words: str, view: str, pressed: bool) -> Markup:
@@ -202,14 +237,11 @@ def _windows(desk: DrawingContext, sheet: Sheet) -> Markup:
     def zoom(words: str, sign: str, factor: float) -> Markup:
         return el("button", {"class": "option", "type": "button", "aria-label": words, "data-zoom": factor}, sign)
 
-    def view(found: Box) -> str:
-        return " ".join(f"{round(n, 1):g}" for n in (found.left, found.top, found.wide, found.tall))
-
     return el(
         "div",
         {"class": "windows windows-row", "role": "group", "aria-label": "View of the picture"},
-        look("Whole", f"0 0 {sheet.wide:g} {sheet.tall:g}", True),
-        [look(name, view(room), False) for name, room in sheet.windows],
+        look("Whole", _view(Box(0.0, 0.0, sheet.wide, sheet.tall)), True),
+        [look(name, _view(room), False) for name, room in sheet.windows],
         zoom("Zoom in", "+", 0.8),
         zoom("Zoom out", "−", 1.25),
     )
@@ -218,4 +250,4 @@ def _windows(desk: DrawingContext, sheet: Sheet) -> Markup:
 def picture(desk: DrawingContext) -> Markup:
     """The picture as a board."""
     sheet = laid_out(tiles_of(desk.seen()))
-    return deck("picture", "unit", 600, _windows(desk, sheet), drawing(desk))
+    return deck("picture", "unit", 600, _windows(sheet), drawing(desk))

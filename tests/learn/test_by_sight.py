@@ -1,0 +1,108 @@
+"""Exercises on the picture of the unit: each has one right answer, and what is wrong in a scene can be seen in it."""
+
+from __future__ import annotations
+
+import random
+import re
+
+import pytest
+
+from tests.learn.conftest import Place
+from trainer.drawing.fill_in import fill_in
+from trainer.drawing.picture.view import exercise
+from trainer.drawing.sample import sample_readings
+from trainer.learn.by_sight import KINDS, SightQuestions
+from trainer.learn.questions import FEWEST
+
+PRESENT = re.compile(r'data-component="([^"]+)"')
+
+
+@pytest.fixture(scope="module")
+def sight(place: Place) -> SightQuestions:
+    """The exercises of each plant in turn."""
+    return SightQuestions(place.desk)
+
+
+def test_every_question_has_one_right_answer_and_says_why(sight: SightQuestions) -> None:
+    titles = [p.name for p in sight.pieces.values()]
+    assert {key.partition(" ")[0] for key in sight.keys} == set(KINDS)
+    assert len(sight.keys) == len(set(sight.keys)) > 200
+    for key in sight.keys:
+        question = sight.make(key, random.Random(key))
+        assert question.why.strip() and question.nameless and question.key == key
+        assert not question.goal and set(question.lit) <= set(sight.pieces)
+        if not question.choices:
+            assert question.about in sight.pieces
+            continue
+        assert len(set(question.choices)) == len(question.choices) >= FEWEST
+        assert question.choices[question.right] == sight.title(question.about)
+        assert set(question.choices) <= set(titles)
+
+
+def test_the_first_questions_meet_every_kind_of_part(sight: SightQuestions) -> None:
+    kinds = {p.kind for p in sight.pieces.values()}
+    first = sight.keys[: len(kinds)]
+    assert {sight.pieces[key.partition(" ")[2]].kind for key in first} == kinds
+    assert all(key.startswith("look ") for key in first)
+
+
+def test_what_stands_beside_is_in_the_same_picture_and_no_wrong_choice_is(sight: SightQuestions, place: Place) -> None:
+    asked = [key for key in sight.keys if key.startswith("beside ")]
+    assert len(asked) > 40
+    for key in asked[::9]:
+        question = sight.make(key, random.Random(key))
+        shown = PRESENT.findall(exercise(place.desk, sight.around(question)))
+        assert question.about in shown and question.lit[0] in shown
+
+
+def test_what_is_wrong_in_a_scene_can_be_seen(sight: SightQuestions, place: Place) -> None:
+    """The drawing at rest and that of the scene differ: what is wrong can be seen."""
+    kinds: dict[str, str] = {}
+    for name in sight.scenes:
+        kinds.setdefault(sight.pieces[name].kind, name)
+    assert {"ball_valve", "gauge", "lever", "tank", "starter", "regulator"} <= set(kinds)
+    rest = sample_readings(place.machine)
+    for name in kinds.values():
+        scene = sight.scenes[name]
+        assert set(scene.changed) <= set(place.machine.signals)
+        before = fill_in(exercise(place.desk, name), rest)
+        after = fill_in(
+            exercise(place.desk, name, name if scene.dead else ""),
+            sample_readings(place.machine, "field", scene.changed),
+        )
+        assert before != after, f"{name}: nothing is to be seen"
+
+
+def test_a_lesson_by_sight_is_answered_by_pointing_and_comes_back(place: Place) -> None:
+    lesson = place.lesson()
+    lesson.do("mode", "sight")
+    lesson.do("only", "wrong")
+    question = lesson.question
+    assert question is not None and question.kind == "wrong" and lesson.nameless
+    other = next(name for name in lesson.sight.pieces if name != question.about)
+    lesson.do("part", other)
+    assert lesson.answer is not None and not lesson.answer.right
+    assert question.about in lesson.lit
+    missed = question.key
+    for _ in range(6):
+        lesson.do("next", "")
+        question = lesson.question
+        assert question is not None
+        if question.key == missed:
+            break
+        lesson.do("part", question.about)
+        assert lesson.answer is not None and lesson.answer.right
+    assert question.key == missed, "what was missed comes back soon"
+    # Kept with the other exercises, and the schematic's own go on beside it.
+    again = place.lesson(lesson.boxes.text())
+    assert again.boxes.lying == lesson.boxes.lying
+    lesson.do("mode", "quiz")
+    assert lesson.question is not None and lesson.question.key in lesson.questions.keys
+
+
+def test_no_name_is_told_before_the_answer(place: Place, sight: SightQuestions) -> None:
+    question = sight.make(next(k for k in sight.keys if k.startswith("look ")), random.Random(1))
+    drawn = exercise(place.desk, sight.around(question))
+    whole = fill_in(exercise(place.desk), sample_readings(place.machine))
+    assert set(sight.pieces) == set(PRESENT.findall(whole)), "to find a part the whole unit is shown"
+    assert "<title>" not in drawn and 'class="hand' not in drawn and "data-send" not in drawn

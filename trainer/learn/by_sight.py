@@ -1,0 +1,262 @@
+"""Exercises with the picture of the unit only: name it, find it, what stands beside it, what is wrong here.
+
+Every question has one right answer, taken from the picture of this very plant. A scene is the unit at rest with one
+thing that is not as it should be, drawn like all the rest by the readings that it would give.
+"""
+
+from __future__ import annotations
+
+import random
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from typing import Final
+
+from trainer.drawing.cards import card_of
+from trainer.drawing.context import DrawingContext
+from trainer.drawing.picture.fit import laid_out, tiles_of, window_of
+from trainer.drawing.picture.place import Piece
+from trainer.learn.questions import CHOICES, FEWEST, Question
+
+KINDS: Final = {
+    "look": "Name it by sight",
+    "find": "Find it by sight",
+    "beside": "What stands beside it",
+    "wrong": "What is wrong here",
+}
+NEXT_TO: Final = 70.0
+"""A neighbor stands no farther off than this, cm of the picture."""
+#: What a hand valve left in the wrong position means: the end of its reading's name, the wrong position, the sentence.
+_VALVES: Final = (
+    (".suction", "shut", "The suction valve is closed: the pump cannot draw fluid."),
+    (".air", "shut", "The air valve is closed: the pump has no air."),
+    (".bypass", "open", "The by-pass is open: the pressure switch no longer stops the pump."),
+    (".upstream", "shut", "The valve before the filter is closed: no fluid passes."),
+    (".downstream", "shut", "The valve after the filter is closed: no fluid passes."),
+    (".bleed", "open", "The bleed valve is open: the bottles drain to the tank."),
+    (".drain", "open", "The drain valve is open: the tank empties."),
+    ("air.supply", "shut", "The rig air supply valve is closed: no air reaches the unit."),
+    ("water.gate", "shut", "The water gate valve is closed: the unit cannot mix fluid."),
+    ("header.crossover", "open", "The cross-over is open: the two headers are no longer separate."),
+    ("header_a.isolation", "shut", "Header A is isolated: its banks cannot supply the manifold."),
+    ("header_b.isolation", "shut", "Header B is isolated: its banks cannot supply the manifold."),
+    (".isolation", "shut", "The isolation valve is closed: these bottles cannot supply the header."),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is not as it should be: readings that differ from those at rest (field units, or a state's word), or a dead
+    gauge, and the sentence that says what it means."""
+
+    why: str
+    changed: Mapping[str, float | str] = field(default_factory=dict)
+    dead: bool = False
+
+
+class SightQuestions:
+    """All exercises that the picture of a plant gives. ``keys`` names them, ``make`` makes one."""
+
+    def __init__(self, desk: DrawingContext) -> None:
+        self.desk = desk.seen()
+        self.sheet = laid_out(tiles_of(self.desk))
+        self.pieces: dict[str, Piece] = {p.id: p for placed in self.sheet.placed for p in placed.tile.pieces}
+        self.scenes: dict[str, Scene] = {
+            p.id: scene for p in self.pieces.values() if (scene := self._scene(p)) is not None
+        }
+        self._boxes = {
+            p.id: p.place.moved(placed.x, placed.y) for placed in self.sheet.placed for p in placed.tile.pieces
+        }
+        self._windows = {
+            p.id: window
+            for placed in self.sheet.placed
+            if placed.tile.pieces
+            for window in [window_of(self.sheet, placed.tile.pieces[0].id)]
+            for p in placed.tile.pieces
+        }
+        self._next_to: dict[str, tuple[str, str]] = dict(self._neighbors())
+        self.keys = self._keys()
+
+    def title(self, name: str) -> str:
+        """What a part of the picture is called."""
+        return self.pieces[name].name
+
+    def _keys(self) -> tuple[str, ...]:
+        names = [*self.pieces]
+        random.Random(self.desk.rig.id).shuffle(names)
+        met: dict[str, int] = {}
+        ranked: list[tuple[int, int, str]] = []
+        for place, name in enumerate(names):
+            piece = self.pieces[name]
+            # One of each kind first, so that an hour's practice meets all kinds of parts.
+            turn = met[piece.kind] = met.get(piece.kind, -1) + 1
+            kinds = ["look", "find"]
+            kinds += ["beside"] if name in self._next_to else []
+            kinds += ["wrong"] if name in self.scenes else []
+            ranked += [(4 * turn + 2 * at, place, f"{kind} {name}") for at, kind in enumerate(kinds)]
+        return tuple(key for _, _, key in sorted(ranked))
+
+    def make(self, key: str, lot: random.Random) -> Question:
+        """The exercise ``key``; ``lot`` draws its wrong choices and their order. KeyError for an unknown key."""
+        kind, _, name = key.partition(" ")
+        piece = self.pieces[name]
+        if kind == "find":
+            return Question(key, name, f"Find: {piece.name}.", nameless=True, why=self._says(piece))
+        if kind == "wrong":
+            ask = "One thing in this picture is not as it should be. Point to it."
+            return Question(key, name, ask, nameless=True, why=self.scenes[name].why)
+        if kind == "beside":
+            other, way = self._next_to[name]
+            far = [p.name for p in self.pieces.values() if p.id not in (name, other) and not self._near(name, p.id)]
+            choices, right = _mixed(self.title(other), far, lot)
+            ask = f"Which part stands beside the marked one, on its {way}?"
+            why = f"The marked part: {piece.name}. Beside it: {self.title(other)}."
+            return Question(key, other, ask, choices, right, nameless=True, lit=(name,), why=why)
+        if kind != "look":
+            raise KeyError(key)
+        alike = [p.name for p in self.pieces.values() if p.kind == piece.kind and p.name != piece.name]
+        others = [p.name for p in self.pieces.values() if p.name != piece.name]
+        lot.shuffle(alike)
+        lot.shuffle(others)
+        choices, right = _mixed(piece.name, [*alike[:1], *others], lot)
+        return Question(
+            key, name, "Which part is marked?", choices, right, nameless=True, lit=(name,), why=self._says(piece)
+        )
+
+    def around(self, question: Question) -> str:
+        """The part whose subsystem the picture shows for a question; nothing for the whole unit."""
+        return "" if question.kind == "find" else question.key.partition(" ")[2]
+
+    def _says(self, piece: Piece) -> str:
+        card = card_of(self.desk.rig, piece.card or piece.id)
+        return f"{piece.name}: {card.lines[0][1]}" if card else f"{piece.name}."
+
+    # What stands beside what
+
+    def _near(self, one: str, two: str) -> bool:
+        a, b = self._boxes[one], self._boxes[two]
+        across = max(a.left, b.left) - min(a.right, b.right)
+        return across < NEXT_TO and max(a.top, b.top) - min(a.bottom, b.bottom) < NEXT_TO
+
+    def _neighbors(self) -> Iterator[tuple[str, tuple[str, str]]]:
+        for name in self.pieces:
+            for way in ("right", "left"):
+                other = self._beside(name, way)
+                if other is not None:
+                    yield name, (other, way)
+                    break
+
+    def _beside(self, name: str, way: str) -> str | None:
+        """The one part at a side of another, level with it and within the same window; None when none is sure."""
+        box, window, on = self._boxes[name], self._windows[name], self.pieces[name].on
+        found: list[tuple[float, str]] = []
+        for other, place in self._boxes.items():
+            if other in (name, on) or self._windows[other] is not window or self.pieces[other].on == name:
+                continue
+            gap = place.left - box.right if way == "right" else box.left - place.right
+            level = min(box.bottom, place.bottom) - max(box.top, place.top)
+            if -1.0 <= gap <= NEXT_TO and level >= 0.5 * min(box.tall, place.tall):
+                found.append((gap, other))
+        found.sort()
+        # Two at nearly the same distance: the question would have two answers.
+        if not found or (len(found) > 1 and found[1][0] - found[0][0] < 8.0):
+            return None
+        return found[0][1]
+
+    # What can be wrong
+
+    def _scene(self, piece: Piece) -> Scene | None:
+        makers = {
+            "ball_valve": self._valve,
+            "gate_valve": self._valve,
+            "gauge": _gauge,
+            "lever": self._lever,
+            "starter": _starter,
+            "regulator": self._regulator,
+            "tank": self._tank,
+            "filter": self._filter,
+            "air_service": _air_service,
+            "breaker": _breaker,
+            "charger": _charger,
+            "pod_selector": _selector,
+        }
+        maker = makers.get(piece.kind)
+        return maker(piece) if maker is not None else None
+
+    def _valve(self, piece: Piece) -> Scene | None:
+        tag = piece.state or ""
+        spare = {f.id for f in self.desk.rig.filters if f.get("in_use") is False}
+        if tag.rpartition(".")[0] in spare:
+            return None
+        found = next(((wrong, why) for end, wrong, why in _VALVES if tag.endswith(end)), None)
+        return None if found is None else Scene(found[1], {tag: found[0]})
+
+    def _lever(self, piece: Piece) -> Scene:
+        return Scene(
+            "The lever stands in BLOCK: the function does not move, and no panel lamp is sure.",
+            {str(piece.state): "block"},
+        )
+
+    def _regulator(self, piece: Piece) -> Scene | None:
+        tag = piece.facts.get("authority")
+        why = "The selector stands at UNIT: the panels cannot set this regulator."
+        return Scene(why, {tag: "unit"}) if tag else None
+
+    def _tank(self, piece: Piece) -> Scene:
+        tag = str(piece.facts["level"])
+        signal = self.desk.signals[tag]
+        low = signal.low + 0.12 * (signal.high - signal.low)
+        changed: dict[str, float | str] = {tag: low}
+        if self.desk.has(f"{self.desk.rig.tank}.low") and piece.id == self.desk.rig.tank:
+            changed[f"{self.desk.rig.tank}.low"] = "yes"
+        return Scene("The sight glass shows a low level: fill the tank and find out why it is low.", changed)
+
+    def _filter(self, piece: Piece) -> Scene | None:
+        tag = f"{piece.id}.dp"
+        if not self.desk.has(tag) or any(f.id == piece.id and f.get("in_use") is False for f in self.desk.rig.filters):
+            return None
+        return Scene(
+            "The pressure drop is above the band: the element is clogged.", {tag: 0.8 * self.desk.signals[tag].high}
+        )
+
+
+def _gauge(piece: Piece) -> Scene | None:
+    if piece.id.endswith(".amps"):
+        return None  # a motor at rest draws nothing
+    return Scene("The gauge shows zero while its line is under pressure: the gauge is dead.", dead=True)
+
+
+def _starter(piece: Piece) -> Scene:
+    return Scene(
+        "The selector stands at OFF: nothing starts by itself when the pressure or the level falls.",
+        {str(piece.state): "off"},
+    )
+
+
+def _air_service(piece: Piece) -> Scene:
+    return Scene(
+        "The separator's bowl is full of water: drain it before the air lines freeze.",
+        {str(piece.facts["level"]): 92.0},
+    )
+
+
+def _breaker(piece: Piece) -> Scene:
+    changed: dict[str, float | str] = {"power.main": "off", "power.ac": "off"}
+    return Scene("The main switch is off: the battery supplies the panels until it is empty.", changed)
+
+
+def _charger(piece: Piece) -> Scene:
+    return Scene("The charger is off: the battery supplies the panels until it is empty.", {"power.charger": "off"})
+
+
+def _selector(piece: Piece) -> Scene:
+    return Scene("The pod selector stands in BLOCK: no pod has power fluid.", {str(piece.state): "block"})
+
+
+def _mixed(right: str, wrong: list[str], lot: random.Random) -> tuple[tuple[str, ...], int]:
+    others = [text for text in dict.fromkeys(wrong) if text != right]
+    if len(others) > CHOICES * 4:
+        others = [others[0], *lot.sample(others[1:], CHOICES)]
+    choices = [right, *others[: CHOICES - 1]]
+    assert len(choices) >= FEWEST
+    lot.shuffle(choices)
+    return tuple(choices), choices.index(right)
