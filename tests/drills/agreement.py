@@ -191,6 +191,8 @@ class Watcher:
         parts.append(f"influx {_near(v('well.influx_volume'), 0.5)} bbl at {_near(v('well.influx_rate'), 5)} gpm")
         if v("well.lost") > 0.1:
             parts.append(f"lost into the formation {_near(v('well.lost'), 0.2)} bbl")
+        if self.machine.state[self.machine.index["well.riser_gas"]] > 1.0:
+            parts.append(f"gas in the riser, its top {_near(v('well.riser_gas_top'), 20)} ft below the rotary table")
         if self.state("bore.pipe") != "none":
             parts.append(f"rotary {_near(v('floor.rotary'), 5)} rpm")
             parts.append(f"mud pumps {_near(v('floor.mud_pumps'), 2)}/min")
@@ -261,8 +263,12 @@ def watched(number: str) -> Watcher:
 
 
 def outcome(number: str) -> dict[str, Any]:
-    """What decides a grade, coarsely: which preventers close on what, in which order, and how much has come in."""
-    watcher = watched(number)
+    """What decides a grade in a stored run, coarsely."""
+    return happened(watched(number))
+
+
+def happened(watcher: Watcher) -> dict[str, Any]:
+    """Which preventers close on what, in which order, how much has come in, when the crew was told something."""
     influx, pumps = watcher.v("well.influx_volume"), watcher.v("floor.mud_pumps")
     told = [t for t, _ in watcher.session.referee.messages[1:]]
     return {"met": watcher.met, "influx": round(influx, 1), "pumps": round(pumps), "told": told}
