@@ -133,8 +133,24 @@ def test_a_refused_action_says_why(page: Page) -> None:
     start(page, "Free practice")
     page.locator("[data-send*='blind_shear_ram'][data-send*='close']:visible").first.click()
     expect(page.locator(".says-refusal")).to_contain_text("nable")
+    _a_text_longer_than_its_place_shows_whole_under_the_pointer(page)
     _a_finger_holds_a_regulator_and_lets_go(page)
     _the_driller_sets_an_alarm(page)
+
+
+#: Whether a text shows whole, and its last line in front of what lies below it.
+WHOLE = """(text) => {
+  const box = text.getBoundingClientRect()
+  return text.scrollHeight <= text.clientHeight + 1 && text.getRootNode().elementFromPoint(box.left + 5, box.bottom - 5) === text
+}"""
+
+
+def _a_text_longer_than_its_place_shows_whole_under_the_pointer(page: Page) -> None:
+    refusal = page.locator(".says-refusal")
+    refusal.evaluate("(text) => { text.textContent = text.textContent.repeat(9) }")
+    assert not refusal.evaluate(WHOLE)
+    refusal.hover()
+    assert refusal.evaluate(WHOLE)
 
 
 def _the_driller_sets_an_alarm(page: Page) -> None:

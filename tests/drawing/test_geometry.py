@@ -28,6 +28,7 @@ PROBE = (Path(__file__).parent / "probe.js").read_text(encoding="utf-8")
 SIZES = {"laptop": (1280, 800), "desk": (1920, 1080), "tablet": (1180, 820)}
 LINES = 90  # the page's header and its line of messages
 FOOT = 98  # the drill floor's strip and the entries below the driller's panel
+ENTRIES = 46  # the row of entries below all others
 UNWATCHED = ("unit", "unit_care", "remote")  # where nobody sees the well's instruments
 STRIP_SHARE = 0.73  # of the width that the drill floor's strip has below the driller's panel
 
@@ -47,11 +48,11 @@ def watch(wide: int) -> float:
 def room(board: str, size: tuple[int, int]) -> float:
     """The height that the page leaves a board, as in ``page.css``."""
     wide, tall = size
-    own = {"watch": watch(wide), "floor_strip": float(FOOT), "schematic": tall - LINES - 78.0}
+    own = {"watch": watch(wide), "floor_strip": float(FOOT), "schematic": tall - LINES - 78.0 - ENTRIES}
     if board in own:
         return own[board]
     left = tall - LINES - (0.0 if board in UNWATCHED else watch(wide))
-    return left - FOOT if board == "driller" else left
+    return left - (FOOT if board == "driller" else ENTRIES)
 
 
 def faults(tab: Page, markup: str, size: tuple[int, int], tall: float | None = None) -> list[str]:

@@ -18,9 +18,9 @@ TEXT = (Path(__file__).parent / "small.toml").read_text(encoding="utf-8")
 Commands = list[dict[str, Any]]
 
 
-def start(seed: int = 1) -> tuple[Runner, FakeMachine]:
+def start(seed: int = 1, text: str = TEXT) -> tuple[Runner, FakeMachine]:
     machine = FakeMachine()
-    runner = Runner(prepare(read_drill(TEXT), machine), seed)
+    runner = Runner(prepare(read_drill(text), machine), seed)
     runner.begin(machine)
     return runner, machine
 
@@ -117,6 +117,19 @@ def test_each_lost_point_tells_what_the_instruments_showed() -> None:
     # What came too late or too early tells what was seen then, not at the end.
     late = rows(play([{**c, "t": c["t"] + 30.0} for c in with_true_sicp(GOOD, 1)]))["shut_in"]
     assert late.seen_t == late.t < 100.0 and late.seen != judged["shut_in"].seen
+
+
+@pytest.mark.parametrize("commands", [[], GOOD], ids=["missed", "done"])
+def test_what_only_another_variation_asks_for_is_not_shown(commands: Commands) -> None:
+    ways = "(vary.how == 'ram' and ram.sealing) or (vary.how == 'flow' and well.flow_out < 5 gpm)"
+    text = TEXT.replace("ram.sealing and well.flow_out < 5 gpm", f"({ways})")
+    text = text.replace("[[vary]]", '[[vary]]\nid = "how"\ntitle = "How"\none_of = ["ram", "flow"]\n\n[[vary]]', 1)
+    shown = {}
+    for seed in range(8):
+        runner, machine = start(seed, text)
+        run(runner, machine, commands, 130.0)
+        shown[runner.drawn["how"]] = list(rows(runner.sheet())["shut_in"].seen)
+    assert shown == {0.0: ["ram.sealing"], 1.0: ["well.flow_out"]}
 
 
 def test_milestones_that_wait_for_each_other_break_no_sheet() -> None:

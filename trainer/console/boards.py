@@ -76,8 +76,6 @@ class Boards:
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),
         }
-        # Readings are entered in the line above every station.
-        drawn["floor"] = floor_board(desk, calls)
         for name, station in self._stations.items():
             key = (rig.id, machine.plant_hash, name, system)
             if key not in self._drawn:
@@ -117,6 +115,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "driller": driller_panel,
     "aside": aside_panel,
     "remote": second_panel,
+    "floor": floor_board,
     "floor_strip": floor_strip,
     "unit": unit_station,
     "care": unit_care,

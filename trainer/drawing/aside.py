@@ -11,7 +11,7 @@ from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.regulator_rows import regulator_table
 
-TALL: Final = 596
+TALL: Final = 540
 _SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
 
 

@@ -176,7 +176,7 @@ def _derrick(desk: DrawingContext) -> Markup:
     joint = el(
         "g",
         {"data-shift": "floor.hook", "data-dx": 0, "data-dy": -rise},
-        el("path", {"class": "string", "d": "M-7 -420H7V300H-7Z"}),
+        el("path", {"class": "string", "d": "M-7 -420H7V400H-7Z"}),
         el("path", {"class": "joint", "d": "M-7 -16L-14 -8V14L-7 22H7L14 14V-8L7 -16Z"}),
         # Beside the mast at every height: a word inside would lie across its legs higher up.
         el("path", {"class": "leader", "d": "M18 3H100"}),
@@ -265,25 +265,13 @@ def _row(tag: str, name: str, states: Sequence[tuple[str, str]]) -> Markup:
     return el("div", {"class": "row"}, _states(tag, name, *states))
 
 
-def statement_keys(statements: Sequence[tuple[str, str]]) -> Markup:
-    """Buttons for the calls a trainee makes: each sends its statement."""
-    return el(
-        "div",
-        {"class": "statements"},
-        [
-            el("button", {"class": "push", "type": "button", "data-send": command("say", said)}, words)
-            for said, words in statements
-        ],
-    )
-
-
-def floor_board(desk: DrawingContext, statements: Sequence[tuple[str, str]] = ()) -> Markup:
-    """The full drill floor. ``statements`` are (id, words) of the drill's calls."""
+def floor_board(desk: DrawingContext) -> Markup:
+    """The full drill floor."""
     dials = [dial(desk, tag, name, 102) for tag, name in _DIALS if desk.has(tag)]
     return deck(
         "floor",
         "floor",
-        612,
+        566,
         el(
             "div",
             {"class": "floor-body"},
@@ -294,7 +282,6 @@ def floor_board(desk: DrawingContext, statements: Sequence[tuple[str, str]] = ()
                 {"class": "floor-right"},
                 section("Well", "area-well", el("div", {"class": "floor-dials"}, dials)),
                 _test_unit(desk),
-                section("Report", "area-say", statement_keys(statements)) if statements else None,
             ),
         ),
     )

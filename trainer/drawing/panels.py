@@ -20,6 +20,7 @@ from trainer.drawing.regulator_rows import regulator_table
 PITCH: Final = 45.0  # design units of one row of the stack at the least: the buttons measure 44
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
+REMOTE_TALL: Final = 662  # of the second panel, with its rows of what is seldom used
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
 BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
 SPENT_OF: Final = "page.spent_of"  # what should have been counted; in practice only
@@ -150,7 +151,7 @@ def second_panel(desk: DrawingContext) -> Markup:
     return deck(
         "remote",
         "remote",
-        _tall(desk) + 196,
+        max(REMOTE_TALL, _tall(desk) + 138),
         head(desk, "remote", "Second panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),

@@ -27,13 +27,6 @@ from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
 
-STATEMENTS: Final = (
-    ("call.flow_check", "Flow check: the well is flowing"),
-    ("call.shut_in", "Well shut in: telling the supervisor"),
-    ("call.spaced_out", "Spaced out: no tool joint across the ram"),
-    ("call.readings", "Readings recorded"),
-)
-
 BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "watch": watch_panel,
     "schematic": schematic,
@@ -42,7 +35,7 @@ BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "remote": second_panel,
     "unit": unit_station,
     "unit_care": unit_care,
-    "floor": lambda desk: floor_board(desk, STATEMENTS),
+    "floor": floor_board,
     "floor_strip": floor_strip,
 }
 

@@ -86,11 +86,11 @@ def _levers(desk: DrawingContext) -> Markup:
 
 def unit_station(desk: DrawingContext) -> Markup:
     """The control unit: gauges and totaliser, regulators, pod selector and every lever."""
-    gauges = [dial(desk, tag, name, 88, card) for tag, name, card in _GAUGES if desk.has(tag)]
+    gauges = [dial(desk, tag, name, 70, card) for tag, name, card in _GAUGES if desk.has(tag)]
     return deck(
         "unit",
         "unit",
-        708,
+        668,
         head(desk, "unit", "Control unit"),
         el(
             "div",

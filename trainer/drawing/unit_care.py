@@ -261,7 +261,7 @@ def unit_care(desk: DrawingContext) -> Markup:
     return deck(
         "unit_care",
         "unit",
-        708,
+        664,
         head(desk, "unit", "Maintenance"),
         el(
             "div",

@@ -278,6 +278,31 @@ def walk(node: Node) -> Iterator[Node]:
         yield from walk(part)
 
 
+Picked = Mapping[str, str]
+"""What the seed picked, by ``vary.<id>``, of what is one of several words."""
+
+
+def deciding(node: Node, picked: Picked) -> Iterator[Node]:
+    """The terms of a condition that matter in this variation: of several ways, those that it asks for."""
+    if isinstance(node, Logic) and node.word != "not":
+        for term in node.terms:
+            if not _of_another(term, picked):
+                yield from deciding(term, picked)
+    else:
+        yield node
+
+
+def _of_another(node: Node, picked: Picked) -> bool:
+    """Whether a term only holds in another variation."""
+    match node:
+        case Logic("and", terms):
+            return any(_of_another(term, picked) for term in terms)
+        case Comparison(Name(name), (("==", Text(value)),)):
+            return picked.get(name, value) != value
+        case _:
+            return False
+
+
 @dataclass(frozen=True, slots=True)
 class Expression:
     """A checked condition or quantity."""

@@ -89,9 +89,7 @@ class Guide:
         self.finished: set[str] = set()
         binder = runner.binder
         self._tags = {reading.id: reading.tag for reading in prepared.drill.reading}
-        picked = {
-            f"vary.{spec.id}": spec.one_of[int(runner.drawn[spec.id])] for spec in prepared.drill.vary if spec.one_of
-        }
+        picked = prepared.picked(runner.drawn)
         self.steps = [
             Step(
                 item.spec.id,

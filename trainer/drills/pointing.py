@@ -6,11 +6,11 @@ matters, the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter,
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from typing import Final
 
-from trainer.drills.expressions import Expression, walk
-from trainer.drills.language import Call, Comparison, Logic, Name, Node, Text
+from trainer.drills.expressions import Expression, Picked, deciding, walk
+from trainer.drills.language import Call, Comparison, Name, Node, Text
 from trainer.drills.prepare import Prepared
 from trainer.plant.catalogue import POWER
 
@@ -48,8 +48,6 @@ SHOWN_BY: Final = {
 
 #: A well that flows less and less is a well that is shut in: its pressures tell, and no flow.
 DIES_DOWN: Final = {"well.influx_rate": ("tag:well.casing_pressure", "tag:well.drillpipe_pressure")}
-Picked = Mapping[str, str]
-"""What the seed picked, by ``vary.<id>``, of what is one of several words."""
 
 
 def targets(
@@ -115,34 +113,20 @@ def _words(target: str) -> str:
     return name.replace("_", " ").casefold()
 
 
-def _deciding(node: Node, picked: Picked) -> Iterator[Node]:
-    """The parts of a condition that matter in this variation: of several ways, those that it asks for."""
-    match node:
-        case Logic("or", terms) | Logic("and", terms):
-            for term in terms:
-                if not _of_another(term, picked):
-                    yield from _deciding(term, picked)
-        case Comparison(Name(tag), (("<" | "<=", _),)) if tag in DIES_DOWN:
-            yield node
-        case _:
-            yield from walk(node)
-
-
-def _of_another(node: Node, picked: Picked) -> bool:
-    """Whether a term only holds in another variation."""
-    match node:
-        case Logic("and", terms):
-            return any(_of_another(term, picked) for term in terms)
-        case Comparison(Name(name), (("==", Text(value)),)):
-            return picked.get(name, value) != value
-        case _:
-            return False
+def _parts(node: Node, picked: Picked) -> Iterator[Node]:
+    """The parts of what decides a condition; what tells that a well dies down in one piece."""
+    for term in deciding(node, picked):
+        match term:
+            case Comparison(Name(tag), (("<" | "<=", _),)) if tag in DIES_DOWN:
+                yield term
+            case _:
+                yield from walk(term)
 
 
 def _found(node: Node, prepared: Prepared, picked: Picked, beneath: frozenset[str]) -> Iterator[str]:
     deeper: list[str] = []
     any_found = False
-    for part in _deciding(node, picked):
+    for part in _parts(node, picked):
         for target in _of(part, prepared):
             any_found = True
             yield target

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from trainer.drills import dimensions
 from trainer.drills.checking import Item, TooManyFaultsError, Work
 from trainer.drills.criteria_schema import Common
-from trainer.drills.expressions import Catalogue, Expression
+from trainer.drills.expressions import Catalogue, Expression, Picked
 from trainer.drills.filled import filled
 from trainer.drills.schema import (
     Caution,
@@ -50,6 +50,10 @@ class Prepared:
         for group in (*groups, (self.end,)):
             for item in group:
                 yield from item.ready.values()
+
+    def picked(self, drawn: Mapping[str, float]) -> Picked:
+        """The words that a seed picked, from the numbers it has ``drawn`` by id."""
+        return {f"vary.{spec.id}": spec.one_of[int(drawn[spec.id])] for spec in self.drill.vary if spec.one_of}
 
     def milestone_title(self, name: str | None) -> str:
         """The title of a milestone, for sentences; the start of the drill for None."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from trainer.drills.binding import Binder
 from trainer.drills.criteria_schema import Common
-from trainer.drills.expressions import Expression, Scope, show_value, walk
+from trainer.drills.expressions import Expression, Scope, deciding, show_value, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Critical
@@ -42,8 +42,21 @@ class ScoringContext:
         self.seen[key] = {tag: self.scope.read(tag) for tag in expression.tags}
 
     def shown(self, key: str) -> dict[str, str]:
-        """The readings kept under ``key``, as text."""
-        return {tag: self.text(tag, value) for tag, value in self.seen.get(key, {}).items()}
+        """The readings kept under ``key``, as text; of a milestone those that decide it in this variation."""
+        own = next((item.ready["when"] for item in self.prepared.milestones if item.spec.id == key), None)
+        decisive = None if own is None else self._decisive(own)
+        return {
+            tag: self.text(tag, value)
+            for tag, value in self.seen.get(key, {}).items()
+            if decisive is None or tag in decisive
+        }
+
+    def _decisive(self, expression: Expression) -> list[str]:
+        """The readings that a condition looks at, without those that only other variations ask for."""
+        picked = self.prepared.picked(self.scope.vary)
+        terms = deciding(expression.tree, picked)
+        named = {node.value for term in terms for node in walk(term) if isinstance(node, Name)}
+        return [tag for tag in expression.tags if tag in named]
 
     def text(self, tag: str, value: float) -> str:
         """A reading as people say it."""
@@ -92,7 +105,7 @@ class ScoringContext:
 
         Each milestone is looked at once: a drill may have them wait for each other.
         """
-        yield from expression.tags
+        yield from self._decisive(expression)
         for node in walk(expression.tree):
             if not isinstance(node, Call) or not isinstance(node.arguments[0], Name | Text):
                 continue
