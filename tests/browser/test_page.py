@@ -140,8 +140,8 @@ def test_a_refused_action_says_why(page: Page) -> None:
 
 #: Whether a text shows whole, and its last line in front of what lies below it.
 WHOLE = """(text) => {
-  const box = text.getBoundingClientRect()
-  return text.scrollHeight <= text.clientHeight + 1 && text.getRootNode().elementFromPoint(box.left + 5, box.bottom - 5) === text
+  const box = text.getBoundingClientRect(), low = text.getRootNode().elementFromPoint(box.left + 5, box.bottom - 5)
+  return text.scrollHeight <= text.clientHeight + 1 && low === text
 }"""
 
 
