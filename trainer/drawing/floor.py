@@ -271,7 +271,7 @@ def floor_board(desk: DrawingContext) -> Markup:
     return deck(
         "floor",
         "floor",
-        566,
+        570,
         el(
             "div",
             {"class": "floor-body"},
