@@ -112,7 +112,7 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
             58.0,
             turn=270,
             words=("Isolation",),
-            label_at=(16.0, -6.0, "start"),
+            label_at=(21.0, -6.0, "start"),
         ),
         *valve(
             desk,

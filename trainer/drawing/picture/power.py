@@ -112,7 +112,7 @@ def mixing(desk: DrawingContext) -> Tile:
     if pipes:
         pipes.append(Pipe(((32.0, 174), (wide, 174)), css="store", runs=running))
     pipes.append(Pipe(((-6.0, WATER), (wide, WATER)), css="water", runs=of(desk, "water.valve")))
-    at = [32.0 + (wide - 54.0) / 5.0 * n for n in range(6)]
+    at = [40.0 + (wide - 62.0) / 5.0 * n for n in range(6)]
     fittings: list[tuple[str, str, str, str | None, str, float, tuple[Hand, ...]]] = [
         (
             "water_supply.strainer",

@@ -416,7 +416,7 @@ def _annunciator(facts: Facts) -> Markup:
                 "g",
                 {"class": "alarm-window", "data-state": tag},
                 box(-46, y, 92, 21, "window", 2),
-                path(f"M-39 {y + 4:g}l6 11h-12z", "alarm-sign"),
+                path(f"M-37 {y + 5:g}l5 10h-10z", "alarm-sign"),
                 words,
             )
         )

@@ -18,6 +18,7 @@ from trainer.drawing.picture.ink import Box, box, move, path
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.pipes import cut_off, run
+from trainer.drawing.unit_care import setter
 
 TARGET: Final = 44.0
 NEAR: Final = 0.68 * TARGET / LEAST
@@ -218,7 +219,7 @@ def _view(room: Box) -> str:
     return " ".join(f"{round(n, 1):g}" for n in (room.left, room.top, room.wide, room.tall))
 
 
-def _windows(sheet: Sheet) -> Markup:
+def _windows(sheet: Sheet, more: Markup | None = None) -> Markup:
     """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
 
     def look(words: str, view: str, pressed: bool) -> Markup:
@@ -244,10 +245,32 @@ def _windows(sheet: Sheet) -> Markup:
         [look(name, _view(room), False) for name, room in sheet.windows],
         zoom("Zoom in", "+", 0.8),
         zoom("Zoom out", "−", 1.25),
+        more,
     )
+
+
+SETTINGS: Final = (
+    ("water.regulator", "Water pressure"),
+    ("water.rate_set", "Water rate"),
+    ("concentrate_pump.rate", "Conc. strokes"),
+    ("glycol_pump.rate", "Glycol strokes"),
+)
+
+
+def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
+    """The button that opens what is set as a number, and the fields; nothing where the plant has none."""
+    forms = [form for tag, name in SETTINGS if (form := setter(desk, tag, name)) is not None]
+    if not forms:
+        return None
+    opens = {"class": "option", "type": "button", "popovertarget": "picture-settings"}
+    closes = {"class": "push", "type": "button", "popovertarget": "picture-settings"}
+    where = {"class": "settings", "id": "picture-settings", "popover": "auto", "role": "dialog", "aria-label": "Rates"}
+    title = el("h2", {"class": "area-title"}, "Mixing: pressure and rates")
+    return el("button", opens, "Set rates"), el("div", where, title, forms, el("button", closes, "Close"))
 
 
 def picture(desk: DrawingContext) -> Markup:
     """The picture as a board."""
     sheet = laid_out(tiles_of(desk.seen()))
-    return deck("picture", "unit", 600, _windows(sheet), drawing(desk))
+    opens, fields = _settings(desk) or (None, None)
+    return deck("picture", "unit", 600, _windows(sheet, opens), drawing(desk), fields)
