@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import random
 import re
+from xml.etree import ElementTree
 
 import pytest
 
 from tests.learn.conftest import Place
 from trainer.drawing.fill_in import fill_in
+from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
 from trainer.drawing.sample import sample_readings
 from trainer.learn.by_sight import KINDS, SightQuestions
@@ -65,8 +67,8 @@ def test_what_is_wrong_in_a_scene_can_be_seen(sight: SightQuestions, place: Plac
     for name in kinds.values():
         scene = sight.scenes[name]
         assert set(scene.changed) <= set(place.machine.signals)
-        before = fill_in(exercise(place.desk, name), rest)
-        after = fill_in(
+        before = still(exercise(place.desk, name), rest)
+        after = still(
             exercise(place.desk, name, name if scene.dead else ""),
             sample_readings(place.machine, "field", scene.changed),
         )
@@ -103,6 +105,18 @@ def test_a_lesson_by_sight_is_answered_by_pointing_and_comes_back(place: Place) 
 def test_no_name_is_told_before_the_answer(place: Place, sight: SightQuestions) -> None:
     question = sight.make(next(k for k in sight.keys if k.startswith("look ")), random.Random(1))
     drawn = exercise(place.desk, sight.around(question))
-    whole = fill_in(exercise(place.desk), sample_readings(place.machine))
+    whole = still(exercise(place.desk), sample_readings(place.machine))
     assert set(sight.pieces) == set(PRESENT.findall(whole)), "to find a part the whole unit is shown"
     assert "<title>" not in drawn and 'class="hand' not in drawn and "data-send" not in drawn
+
+
+def test_a_still_picture_shows_what_the_live_one_would(place: Place) -> None:
+    """Against the filling that parses the markup: the same states, needles, levels, pressures and numbers."""
+    drawn, readings = exercise(place.desk), sample_readings(place.machine)
+    ways = []
+    for filled in (still(drawn, readings), fill_in(drawn, readings)):
+        nodes = [*ElementTree.fromstring(filled).iter()]
+        shown = ("data-value", "data-level", "data-flowing", "transform", "height", "y")
+        ways.append([[node.get(name) for name in shown] + [node.text or ""] for node in nodes])
+    assert ways[0] == ways[1]
+    assert sum(1 for row in ways[0] if row[0] is not None) > 60

@@ -17,7 +17,7 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.fill_in import fill_in
+from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
 from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
@@ -104,7 +104,7 @@ class Learning:
             dead = question.about if scene is not None and scene.dead else ""
             drawn = exercise(self._desk, near, dead)
             readings = sample_readings(self._run.machine, self._units, scene.changed if scene is not None else {})
-            self._shown = (key, fill_in(drawn, readings))
+            self._shown = (key, still(drawn, readings))
         return self._shown[1]
 
     def _told(self, tag: str) -> str:
