@@ -369,7 +369,7 @@ def fit(
     add: Annotated[
         list[str] | None, typer.Option(help="KIND:NAME or KIND:NAME:LIKE, such as bank:bank_c:bank_a.")
     ] = None,
-    remove: Annotated[list[str] | None, typer.Option(help="KIND:ID: filter:filter_2, table:diverter.")] = None,
+    remove: Annotated[list[str] | None, typer.Option(help="KIND:NAME, such as filter:filter_2.")] = None,
     set_: Annotated[list[str] | None, typer.Option("--set", help="PLACE=VALUE: bank.bank_a.bottles=30.")] = None,
     output: Annotated[Path | None, typer.Option("--output", "-o", help="Save it here instead: ID.toml.")] = None,
     tries: Annotated[

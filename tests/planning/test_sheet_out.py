@@ -88,6 +88,15 @@ def test_the_terminal_tells_the_other_conditions_too(sheet: Sheet) -> None:
     assert any("out of service" in line and line.startswith("NOT MET") for line in after)
 
 
+def test_every_figure_says_what_kind_of_source_it_has(sheet: Sheet) -> None:
+    kinds = {row.name: sheet_out.marked(row) for row in sheet.rows}
+    assert kinds["Close Upper annular"] == kinds["Working pressure"] == "manufacturer's figure"
+    assert kinds["Highest well pressure at the stack"] == "assumption"
+    assert kinds["Battery carries the panels"] == "common practice"
+    assert kinds["Upper annular closes in"] == "this model" and kinds["Recharge with all pumps"] == "published"
+    assert all(kind.capitalize() in sheet_out.KINDS for kind in kinds.values())
+
+
 def test_one_pump_out_stands_in_a_picture_a_table_and_the_spreadsheet(sheet: Sheet) -> None:
     charged = recharges(sheet.described)
     time = {one.pumps: one.seconds for one in charged}

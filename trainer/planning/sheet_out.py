@@ -28,6 +28,12 @@ NOT_SHOWN = (
     "what the figure may be off, so the sheet does not prove the rule. Where a source leaves the method open, "
     "the least favorable method is used."
 )
+KINDS = (
+    "Kinds of source. Published: a text that is named. Common practice: what the trade does, not one text. "
+    "Manufacturer's figure: from the papers of the equipment or the rig, as the plant file has it, or a sum of such; "
+    "it is as good as what was typed. Assumption: chosen here, to be replaced by what is known of the rig. "
+    "This model: computed by the running plant."
+)
 DEFAULT_PLANT = "quillback"
 NAMES = 58
 LINE = "______________________________"
@@ -60,14 +66,16 @@ def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
 
 
 def marked(row: Row) -> str:
-    """What kind of source a row rests on: the plant file, the model, common practice or a published text."""
+    """What kind of source a row rests on, one of those that ``KINDS`` tells."""
     text = f"{row.source} {row.method}".lower()
+    if "assumption" in text or "estimate" in text:
+        return "assumption"
     if "memory" in text or "common practice" in text:
         return "common practice"
     if "engine" in text or "running plant" in text:
         return "this model"
     if "plant file" in text:
-        return "plant file"
+        return "manufacturer's figure"
     return "published"
 
 
@@ -103,7 +111,7 @@ def lines(sheet: Sheet) -> list[str]:
         found.append(f"{name:<{NAMES}} {shown(row):>14}  {row.method} ({row.source})")
     found += ["", "What matters for the usable fluid (real gas, drawn fast)"]
     found += [f"  {line}" for line in sensitivity.lines(sheet.described)]
-    return [*found, "", f"Uncertainty: {doubt.BASIS}."]
+    return [*found, "", KINDS, f"Uncertainty: {doubt.BASIS}."]
 
 
 HEAD = ("Result", "Rule", "Required", "Computed", "Margin", "Uncertainty", "Method", "Source")
@@ -131,6 +139,7 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
         sensitivity.plot(sheet.described, system),
         *sweep_content(sheet, system),
         el("h2", {}, "Figures"),
+        el("p", {}, KINDS),
         table(("What", "Value", "Method", "Source", "Kind of source"), figures),
         el("h2", {}, "Basis of the uncertainties"),
         el("p", {}, doubt.BASIS),

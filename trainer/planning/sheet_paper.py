@@ -41,6 +41,7 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     for line in sensitivity.lines(sheet.described):
         paper.line_of(line, 9)
     paper.title_of("Figures")
+    paper.line_of(sheet_out.KINDS, 8)
     paper.rows(
         ("What", "Value", "Method", "Source", "Kind"),
         [(r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r)) for r in sheet.rows],

@@ -166,7 +166,9 @@ def _well_pressure(work: Work) -> float:
     outside = plant.sea if plant.subsea else ATMOSPHERE
     inside = well.formation * GRAVITY * well.depth - GAS_GRADIENT * (well.depth - stack) + ATMOSPHERE
     most = max(inside - outside, 0.0)
-    work.row("Highest well pressure at the stack", most, "psi", "gas at 0.1 psi/ft to the stack", "plant file")
+    work.row(
+        "Highest well pressure at the stack", most, "psi", "gas at 0.1 psi/ft to the stack (assumption)", "plant file"
+    )
     return most
 
 
