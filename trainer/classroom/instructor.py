@@ -12,7 +12,7 @@ import secrets
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from trainer import units
+from trainer import naming, units
 from trainer.classroom import skeleton
 from trainer.classroom.access import Access, Who
 from trainer.classroom.class_rooms import ClassRooms
@@ -394,7 +394,7 @@ class InstructorControls:
         machine = place.machine if place is not None else None
         own = built_in(machine) if machine is not None else []
         return [
-            *((name, name.replace("_", " ").capitalize()) for name in own),
+            *((name, naming.title(name)) for name in own),
             *((f"saved:{name}", f"Saved: {name}") for name in self.starts.saved()),
         ]
 

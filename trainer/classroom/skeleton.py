@@ -11,6 +11,7 @@ import re
 from collections.abc import Mapping
 from typing import Any
 
+from trainer import naming
 from trainer.constants import TICKS_PER_SECOND
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.session import Entry
@@ -120,7 +121,7 @@ def _steps(machine: Any, entries: list[Entry]) -> list[dict[str, Any]]:
         steps.pop(entry.target, None)
         steps[entry.target] = {
             "id": re.sub(r"[^a-z0-9]+", "_", f"did {entry.target}".lower()).strip("_"),
-            "title": f"{entry.target.replace('_', ' ').replace('.', ' ').capitalize()}: {entry.value}",
+            "title": f"{naming.title(entry.target)}: {entry.value}",
             "when": condition,
             "t": entry.t,
             "helped": entry.from_ == ASSISTANT,

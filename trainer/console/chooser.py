@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
 
-from trainer import resources, units
+from trainer import naming, resources, units
 from trainer.console import guided, shell
 from trainer.console import own as own_files
 from trainer.console.kept import KEPT, KEPT_LEARNT
@@ -89,7 +89,7 @@ def _finder(drills: Sequence[Drill]) -> Markup:
     rigs = sorted({rig for drill in drills for rig in drill.plants})
 
     def pick(title: str, name: str, values: Iterable[str]) -> Markup:
-        options = [el("option", {"value": value}, value.replace("_", " ").capitalize()) for value in values]
+        options = [el("option", {"value": value}, naming.title(value)) for value in values]
         return el(
             "label", {}, f"{title} ", el("select", {"data-find": name}, el("option", {"value": ""}, "All"), options)
         )
@@ -131,8 +131,7 @@ def _card(drill: Drill, mine: bool) -> Markup:
             "p",
             {"class": "drill-facts"},
             el("strong", {}, "Your own · ") if mine else None,
-            f"{drill.level.capitalize()} · {drill.minutes:g} min · rig "
-            f"{', '.join(name.capitalize() for name in drill.plants)}",
+            f"{drill.level.capitalize()} · {drill.minutes:g} min · rig {', '.join(map(naming.title, drill.plants))}",
         ),
         el("p", {"class": "fill"}, drill.purpose),
         el(
@@ -200,7 +199,7 @@ def _free() -> Markup:
 
 
 def _learn() -> Markup:
-    rig_names = [(plant, plant.replace("_", " ").capitalize()) for plant in resources.plant_files()]
+    rig_names = [(plant, naming.title(plant)) for plant in resources.plant_files()]
     rigs = [
         shell.button(
             words,

@@ -38,12 +38,6 @@ def clock(seconds: float | None) -> str:
     return f"{hours}:{minutes}:{rest % 60:02d}" if hours else f"{minutes}:{rest % 60:02d}"
 
 
-def name_of(target: str) -> str:
-    """A tag or part id as words: ``upper_pipe_ram`` becomes ``Upper pipe ram``."""
-    words = target.rsplit(".", 1)[-1] if target.startswith("floor.") else target.replace(".", " ")
-    return words.replace("_", " ").capitalize()
-
-
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = _telling(dict(row.get("seen") or {})).items()

@@ -6,8 +6,9 @@ import re
 from collections.abc import Mapping
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.cards import kind_of
-from trainer.drawing.rig_view import RigView, name_of
+from trainer.drawing.rig_view import RigView
 from trainer.plant.catalogue import Fault
 
 #: Components that no card describes, in words.
@@ -70,12 +71,12 @@ class FaultList:
 
 def _title(rig: RigView, component: str) -> str:
     known = kind_of(rig, component)
-    return _PLACES.get(component) or (known[1] if known else name_of(component))
+    return _PLACES.get(component) or (known[1] if known else naming.title(component))
 
 
 def _words(fault: Fault, part: str) -> str:
     text = fault.title.removeprefix(f"{part}: ").removeprefix("Potable water: ").removeprefix("Junction box: ")
     if _GAUGE.match(text):
-        gauge = fault.id.removeprefix(f"{fault.component}.").rsplit(".", 1)[0].replace("readback", "read-back")
-        text = _GAUGE.sub(f"{gauge.replace('.', ' ').replace('_', ' ')} gauge ", text)
+        gauge = fault.id.removeprefix(f"{fault.component}.").rsplit(".", 1)[0]
+        text = _GAUGE.sub(f"{naming.plain(gauge)} gauge ", text)
     return text[:1].upper() + text[1:]

@@ -5,9 +5,8 @@ from __future__ import annotations
 import functools
 from collections.abc import Sequence
 
-from trainer import units
+from trainer import naming, units
 from trainer.console import shell
-from trainer.console.debrief import name_of
 from trainer.console.happened import Happened, Operation
 from trainer.console.kept import KEPT_LEARNT
 from trainer.drawing.markup import Markup, el
@@ -78,8 +77,8 @@ def _done(operations: Sequence[Operation], happened: Happened, system: units.Sys
     if not operations:
         return el("p", {}, "You operated no preventer.")
     lines = [
-        f"{name_of(each.function)}, {each.position}: accumulator pressure fell by {happened.amount(each.took, system)} "
-        f"in {each.lasted:.0f} s."
+        f"{naming.target(each.function)}, {each.position}: accumulator pressure fell by "
+        f"{happened.amount(each.took, system)} in {each.lasted:.0f} s."
         for each in operations
     ]
     return el("ul", {"class": "guided-did"}, [el("li", {}, line) for line in lines])

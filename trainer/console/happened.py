@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
-from trainer import units
-from trainer.console.debrief import clock, name_of
+from trainer import naming, units
+from trainer.console.debrief import clock
 from trainer.console.expected import Stroke, expected, meaning
 from trainer.console.harm import Harm
 from trainer.console.reading import Readable, Reading
@@ -181,7 +181,7 @@ class Happened:
         """All operations and alarms of a run, for the end of a free practice."""
         spent = "Flow count" if self._meter == _COUNT else "Header pressure spent"
         operations = [
-            (clock(each.t), f"{name_of(each.function)} {each.position}", self._took(each, system))
+            (clock(each.t), f"{naming.target(each.function)} {each.position}", self._took(each, system))
             for each in self.operations
         ]
         alarms = [(clock(t), alarm_name(tag), state) for t, tag, state in self.alarms]
@@ -218,7 +218,7 @@ class Happened:
                     "li",
                     {},
                     el("span", {"class": "log-time"}, clock(each.t)),
-                    el("span", {"class": "log-what"}, f"{name_of(each.function)} {each.position}"),
+                    el("span", {"class": "log-what"}, f"{naming.target(each.function)} {each.position}"),
                     el("strong", {}, self._took(each, system)),
                     self._judged(each, system),
                 )

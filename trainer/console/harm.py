@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer.console.debrief import name_of
+from trainer import naming
 from trainer.console.reading import Readable
 
 #: Damage that is more than wear of good practice, share of the packer. Invented.
@@ -35,7 +35,7 @@ class Harm:
             if machine.read(tag) - base > HARMED:
                 del self._base[tag]
                 part = tag.removesuffix(".damage")
-                self.told.append((t, f"{name_of(part)} {_cause(part, machine)} Its packing is damaged."))
+                self.told.append((t, f"{naming.target(part)} {_cause(part, machine)} Its packing is damaged."))
 
     def line(self, t: float) -> str:
         """What the panel says now; empty where nothing was harmed of late."""

@@ -9,8 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from trainer import units
-from trainer.console.debrief import name_of
+from trainer import naming, units
 from trainer.console.shell import alarm_name
 from trainer.console.timeline import Rung
 from trainer.console.trends import History
@@ -87,7 +86,7 @@ def mark(history: History, session: Any, since: int) -> int:
     """Note on the trends what was set in the log from the entry ``since`` on; the length of the log."""
     for entry in session.log[since:]:
         if entry.do == "set" and entry.refused is None and entry.value != "stop":
-            history.mark(entry.t, f"{name_of(entry.target)}: {entry.value}")
+            history.mark(entry.t, f"{naming.target(entry.target)}: {entry.value}")
     return len(session.log)
 
 

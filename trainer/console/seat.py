@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from trainer import units
+from trainer import naming, units
 from trainer.console import chooser, debrief, guided, learn, moment, named, pointing, shell, skip
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
@@ -264,7 +264,7 @@ class Seat(LooksBack):
         if do in ("read", "say", "name"):
             self._talk.add(run.time, YOU, self._noted.partition(" ")[2])
         elif do == "set" and value != "stop":
-            presenter.history.mark(run.time, f"{debrief.name_of(target)}: {value}")
+            presenter.history.mark(run.time, f"{naming.target(target)}: {value}")
 
     # Messages of the page
 

@@ -12,8 +12,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
-from trainer import units
-from trainer.console.debrief import clock, name_of
+from trainer import naming, units
+from trainer.console.debrief import clock
 from trainer.console.expected import meaning
 from trainer.console.happened import Happened, Operation
 from trainer.console.kept import KEPT_SEQUENCES as KEPT
@@ -351,7 +351,7 @@ def _rows(rows: object) -> bool:
 
 
 def _named(target: str, value: str) -> str:
-    return f"{name_of(target)}: {value}"
+    return f"{naming.target(target)}: {value}"
 
 
 def board() -> Markup:

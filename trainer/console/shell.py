@@ -9,6 +9,7 @@ import functools
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from trainer import naming
 from trainer.console.kept import KEPT_SEQUENCES
 from trainer.drawing.frame import ALARM_WORDS, without_power
 from trainer.drawing.markup import Markup, el, hidden, join, live
@@ -218,7 +219,7 @@ def _log(title: str, key: str, empty: str) -> Markup:
 
 def alarm_name(tag: str) -> str:
     """An alarm's tag as words: ``alarm.low_air`` becomes ``Rig air low``, as its lamp says."""
-    return ALARM_WORDS.get(tag, tag.removeprefix("alarm.").replace("_", " ").capitalize())
+    return ALARM_WORDS.get(tag, naming.title(tag.removeprefix("alarm.")))
 
 
 def _push(word: str, target: str) -> Markup:

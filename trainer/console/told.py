@@ -6,14 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from trainer import units
-from trainer.console.debrief import name_of
+from trainer import naming, units
 from trainer.constants import TICKS_PER_SECOND
 from trainer.drills.schema import Drill
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
-from trainer.session.walking import name_of as station
 
 PLACES = {
     "driller": "Driller",
@@ -109,7 +107,7 @@ class Teller:
 
     def words(self, do: str, target: str, value: float | str | None) -> str:
         """One action: ``Upper annular: close``, ``Read SIDPP: 520 psi``."""
-        name, shown = name_of(target), self._amount(do, target, value)
+        name, shown = naming.target(target), self._amount(do, target, value)
         if do == "say":
             return f"“{self._statements.get(target, name)}”"
         if do == "read":
@@ -118,7 +116,7 @@ class Teller:
             fault = self._faults.get(target)
             return f"Reported the fault: {fault.title if fault else name}"
         if do == GO:
-            return f"Walked to {station(target)}"
+            return f"Walked to {naming.station(target)}"
         if do == TAKE_OVER:
             return "Taken over here from the replay of an earlier run"
         if do == "fault":

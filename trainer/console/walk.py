@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 from typing import Any
 
+from trainer import naming
 from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el, live
 from trainer.drills.schema import Drill
-from trainer.session.walking import name_of, place_of
+from trainer.session.walking import place_of
 
 #: Views that stand nowhere: they may be looked at from every station.
 NOWHERE = ("schematic", "trends")
@@ -54,7 +55,7 @@ class Walk:
             self._wanted = here[0]
         return {
             "page.view": {"state": ON_THE_WAY if left > 0 else self._wanted},
-            "page.walk_to": {"text": f"On the way to {name_of(walking.station)}"},
+            "page.walk_to": {"text": f"On the way to {naming.station(walking.station)}"},
             "page.walk_left": {"text": f"{math.ceil(left)} s"},
         }
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass
 from functools import cache
 from typing import Final
 
-from trainer import resources
+from trainer import naming, resources
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.gauges import band_words
 from trainer.drawing.markup import Child, Markup, el, live
-from trainer.drawing.rig_view import RigView, name_of
+from trainer.drawing.rig_view import RigView
 
 #: Keys of an entry in the order they are shown, and their headings.
 HEADINGS: Final = (
@@ -181,7 +181,7 @@ def card_markup(desk: DrawingContext, component: str, more: Child = None) -> Mar
     """The card: title, live reading with its normal band, ``more`` about it, then the lines of its text."""
     card = card_of(desk.rig, component)
     if card is None:
-        name = name_of(component)
+        name = naming.title(component)
         return el(
             "article",
             {"class": "card", "aria-label": name},

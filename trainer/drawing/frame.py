@@ -4,18 +4,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.markup import Child, Markup, el, hidden
-from trainer.drawing.rig_view import name_of
 from trainer.plant.alarms import by_priority
-
-STATION_NAMES: Final = {
-    "driller": "Driller's panel",
-    "remote": "Second panel",
-    "unit": "Control unit",
-    "floor": "Drill floor",
-}
 
 ALARM_WORDS: Final = {
     "alarm.pit_gain": "Pit gain",
@@ -37,7 +30,7 @@ def deck(name: str, station: str, tall: int, *children: Child, css: str = "") ->
             "data-board": name,
             "data-station": station,
             "role": "region",
-            "aria-label": STATION_NAMES.get(name, name_of(name)),
+            "aria-label": naming.title(naming.STATIONS.get(name, name)),
             "style": f"--tall:{tall}",
         },
         *children,
@@ -59,7 +52,7 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
 def warnings(desk: DrawingContext) -> Markup:
     """The control system's warning lamps in a row, the most pressing first: the well's are the driller's."""
     tags = [tag for tag in by_priority(desk.signals) if "remote" in desk.signals[tag].station]
-    lamps = [warning_lamp(t, ALARM_WORDS.get(t, name_of(t.removeprefix("alarm.")))) for t in tags]
+    lamps = [warning_lamp(t, ALARM_WORDS.get(t, naming.title(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.frame import ALARM_WORDS
-from trainer.drawing.rig_view import name_of
 
 #: Instruments by tag, named as on the boards.
 INSTRUMENTS: Final = {
@@ -120,5 +120,5 @@ def instrument(tag: str) -> str:
         return known
     part, _, kind = tag.rpartition(".")
     if not part or kind not in _KINDS:
-        return name_of(tag)
-    return f"{name_of(part)}, {_KINDS[kind]}"
+        return naming.title(tag)
+    return f"{naming.title(part)}, {_KINDS[kind]}"

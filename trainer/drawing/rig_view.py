@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from trainer import naming
 from trainer.units import parse
 
 
@@ -161,16 +162,10 @@ def _parts(facts: Mapping[str, Any], *names: str) -> tuple[DrawnPart, ...]:
         rows = facts.get(name)
         if rows:
             return tuple(
-                DrawnPart(str(r["id"]), str(r.get("title") or name_of(str(r["id"]))), str(r.get("kind") or ""), r)
+                DrawnPart(str(r["id"]), str(r.get("title") or naming.title(str(r["id"]))), str(r.get("kind") or ""), r)
                 for r in rows
             )
     return ()
-
-
-def name_of(tag: str) -> str:
-    """A readable name made from an identifier: ``upper_pipe_ram`` -> ``Upper pipe ram``."""
-    words = tag.replace(".", " ").replace("_", " ").strip()
-    return words[:1].upper() + words[1:]
 
 
 def read_rig(plant: object) -> RigView:
@@ -181,7 +176,7 @@ def read_rig(plant: object) -> RigView:
     reservoir = facts.get("reservoir") or {}
     return RigView(
         id=str(facts["id"]),
-        title=str(facts.get("title") or name_of(str(facts["id"]))),
+        title=str(facts.get("title") or naming.title(str(facts["id"]))),
         well_name=str(facts.get("well_name") or ""),
         subsea=bool(facts.get("subsea", True)),
         tank=str(reservoir.get("id") or "tank"),

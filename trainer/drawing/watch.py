@@ -8,11 +8,11 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.frame import ALARM_WORDS, deck, section
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
-from trainer.drawing.rig_view import name_of
 from trainer.plant.alarms import by_priority
 
 TALL: Final = 96  # design units, whatever stands below
@@ -175,7 +175,7 @@ def settings(desk: DrawingContext) -> Markup:
 def alarm_lamps(desk: DrawingContext) -> list[Markup]:
     """All alarms of the plant, the most pressing first."""
     return [
-        warning_lamp(tag, ALARM_WORDS.get(tag, name_of(tag.removeprefix("alarm."))))
+        warning_lamp(tag, ALARM_WORDS.get(tag, naming.title(tag.removeprefix("alarm."))))
         for tag in by_priority(desk.signals)
     ]
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import Final
 
+from trainer import naming
 from trainer.drills.expressions import Expression, Picked, deciding, walk
 from trainer.drills.language import Call, Comparison, Name, Node, Text
 from trainer.drills.prepare import Prepared
@@ -108,9 +109,9 @@ def _names(target: str) -> tuple[str, ...]:
 def _words(target: str) -> str:
     text = target.partition(":")[2].partition("=")[0].rpartition(".")
     if text[2] in ("readback", "authority"):
-        return f"{text[0].replace('_', ' ')} {text[2].replace('readback', 'read-back')}".casefold()
+        return naming.plain(f"{text[0]}.{text[2]}").casefold()
     name = text[2] if text[0] in ("floor", "well") else text[0] or text[2]
-    return name.replace("_", " ").casefold()
+    return naming.plain(name).casefold()
 
 
 def _parts(node: Node, picked: Picked) -> Iterator[Node]:

@@ -7,6 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from trainer import naming
+
 _TAG = re.compile(r"\b[a-z][a-z0-9_]*(?:\.[a-z][a-z0-9_]*)+\b")
 
 
@@ -18,7 +20,7 @@ def in_words(text: str) -> str:
     """
 
     def said(found: re.Match[str]) -> str:
-        words = found[0].replace("readback", "read-back").replace("_", " ").replace(".", " ")
+        words = naming.plain(found[0])
         return words.removeprefix("floor ").removeprefix("well ")
 
     return _TAG.sub(said, text)

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.cards import card_of, reading_of
 from trainer.drawing.context import DrawingContext
 
@@ -71,7 +72,7 @@ def search(parts: dict[str, Thing], words: str, most: int = 12) -> list[Thing]:
     wanted = words.casefold().split()
     ranked: list[tuple[int, int, Thing]] = []
     for place, thing in enumerate(parts.values()):
-        title, name = thing.title.casefold(), thing.id.replace("_", " ").casefold()
+        title, name = thing.title.casefold(), naming.plain(thing.id).casefold()
         text = " ".join(line for _, line in thing.lines).casefold()
         if not all(word in title or word in name or word in thing.id or word in text for word in wanted):
             continue

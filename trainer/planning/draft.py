@@ -16,7 +16,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
-from trainer import resources, toml
+from trainer import naming, resources, toml
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_tables, sample
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
@@ -103,7 +103,7 @@ class Draft:
         for key, value in toml.loads(tomlkit.dumps(model)).items():
             fresh[key] = value
         fresh["id"] = new
-        fresh["title"] = new.replace("_", " ").capitalize() + (" pod" if kind == "pod" else "")
+        fresh["title"] = naming.title(new) + (" pod" if kind == "pod" else "")
         for role in ("joins", "isolates"):
             # Only one part may have such a role.
             fresh.pop(role, None)
@@ -153,7 +153,7 @@ class Draft:
             raise PlanningError(f"{plant!r} is no plant id; write small letters, digits, '-' and '_', such as my_rig")
         came = str(self.base.get("base") or self.base["id"])
         self.document["id"] = plant
-        self.document["title"] = title or plant.replace("_", " ").replace("-", " ").capitalize()
+        self.document["title"] = title or naming.title(plant)
         if plant != came:
             self.document["base"] = came
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
+from trainer import naming
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
@@ -135,11 +136,11 @@ def form(draft: Draft) -> Markup:
         _group("The rig", [*_fields("", rig), _more("", data)], True),
         [_kind(kind, word, data.get(kind, [])) for kind, word in SHOWN.items()],
         [
-            _group(WORDS.get(key, _said(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table), _drop(key)])
+            _group(WORDS.get(key, naming.title(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table), _drop(key)])
             for key, table in tables.items()
         ],
         [
-            _group(_said(key), [_part(key, str(part.get("id", n)), part, False) for n, part in enumerate(parts)])
+            _group(naming.title(key), [_part(key, str(part.get("id", n)), part, False) for n, part in enumerate(parts)])
             for key, parts in others.items()
         ],
     )
@@ -161,17 +162,15 @@ def _parts(value: Any) -> bool:
     return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
 
 
-def _said(key: str) -> str:
-    return key.replace("_", " ").capitalize()
-
-
 def _group(title: str, content: Any, is_open: bool = False) -> Markup:
     return el("details", {"open": "open" if is_open else None}, el("summary", {}, title), content)
 
 
 def _fields(prefix: str, values: Mapping[str, Any]) -> list[Markup]:
     return [
-        _field(f"{prefix}{key}", FIELDS.get(key, _said(key)), value) for key, value in values.items() if _plain(value)
+        _field(f"{prefix}{key}", FIELDS.get(key, naming.title(key)), value)
+        for key, value in values.items()
+        if _plain(value)
     ]
 
 
@@ -186,7 +185,7 @@ def _more(prefix: str, values: Mapping[str, Any]) -> Markup | None:
     found = [(key, holds) for key, holds in open_keys(place, values) if key not in HEAD]
     if not found:
         return None
-    fields = [_field(f"{prefix}{key}", FIELDS.get(key, _said(key)), "", holds) for key, holds in found]
+    fields = [_field(f"{prefix}{key}", FIELDS.get(key, naming.title(key)), "", holds) for key, holds in found]
     return el("details", {"class": "fit-more"}, el("summary", {}, f"More of {place or 'the rig'}"), fields)
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from trainer import naming
 from trainer.constants import SCAN
 from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
@@ -81,7 +82,7 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         if source not in net.variables:
             continue
         tag = f"alarm.{name}"
-        state_reading(net, tag, STATES, f"Alarm: {name.replace('_', ' ')}.", panel)
+        state_reading(net, tag, STATES, f"Alarm: {naming.plain(name)}.", panel)
         dead = 0.02 * limit
         net.block(
             alarm,

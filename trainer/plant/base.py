@@ -8,7 +8,7 @@ from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from trainer import units
+from trainer import naming, units
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network, Rate
@@ -18,12 +18,6 @@ from trainer.plant.catalogue import Fault, Operable, Signal
 from trainer.units import Alike, Number, Pressure, Seconds
 
 PSI = units.from_unit(1.0, "psi")
-STATIONS = {
-    "unit": "the control unit",
-    "driller": "the driller's panel",
-    "remote": "the second panel",
-    "floor": "the drill floor",
-}
 Guard = Callable[[Machine, Any], Refusal | None]
 
 
@@ -42,7 +36,7 @@ class Component(Part):
     @property
     def name(self) -> str:
         """The title, or the id in plain words."""
-        return self.title or self.id.replace("_", " ").capitalize()
+        return self.title or naming.title(self.id)
 
 
 @gives("reading")
@@ -221,10 +215,10 @@ def wrong_station(operable: Operable, command: Any) -> Refusal | None:
     """Why a command cannot be given from where the person stands."""
     if command.from_ in operable.station:
         return None
-    places = " or ".join(STATIONS[s] for s in operable.station)
+    places = " or ".join(map(naming.station, operable.station))
     return Refusal(
         "wrong_station",
-        f"'{operable.target}' is worked from {places}, not from {STATIONS.get(command.from_, command.from_)}.",
+        f"'{operable.target}' is worked from {places}, not from {naming.station(command.from_)}.",
     )
 
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 from typing import Any
 
+from trainer import naming
 from trainer.console import crews
-from trainer.console.debrief import clock, due, name_of, seen
+from trainer.console.debrief import clock, due, seen
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
 from trainer.constants import HAIR
@@ -156,7 +157,8 @@ def report(
             (
                 clock(entry.t),
                 entry.from_,
-                f"{entry.do} {name_of(entry.target)}" + ("" if entry.value is None else f": {_value(entry.value)}"),
+                f"{entry.do} {naming.target(entry.target)}"
+                + ("" if entry.value is None else f": {_value(entry.value)}"),
                 entry.refused or "",
             )
             for entry in evidence.log
@@ -253,7 +255,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Role", evidence.person.role),
         ("Date", plain_date(evidence.date)),
         ("Drill", f"{sheet.get('title') or run.drill} ({run.drill})" if run.drill else "free practice"),
-        ("Rig", run.plant.replace("_", " ").capitalize()),
+        ("Rig", naming.title(run.plant)),
         ("Seed", str(run.seed)),
         ("Mode", run.mode),
         ("Simulated time", clock(evidence.seconds)),

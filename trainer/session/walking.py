@@ -11,30 +11,19 @@ import math
 from collections.abc import Mapping
 from typing import Final
 
+from trainer import naming
 from trainer.constants import SCAN_HAIR, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import GO, OPERATE, Command
 
-STATIONS: Final = ("driller", "floor", "remote", "unit")
 START: Final = "driller"
 MANNED: Final = Refusal("manned", "somebody stands at each station in this drill: nobody needs to walk")
-_NAMES: Final = {
-    "driller": "the driller's panel",
-    "floor": "the drill floor",
-    "remote": "the second panel",
-    "unit": "the control unit",
-}
 _SAME: Final = {"floor": "driller"}
 
 
 def place_of(station: str) -> str:
     """The place where a station is: the drill floor and the driller's panel are one."""
     return _SAME.get(station, station)
-
-
-def name_of(station: str) -> str:
-    """A station in words."""
-    return _NAMES.get(station, station)
 
 
 class Walking:
@@ -60,12 +49,14 @@ class Walking:
 
     def refuse_to_go(self, there: str, tick: int) -> Refusal | None:
         """Why the person cannot set out for a station now; None when they can."""
-        if there not in STATIONS:
-            return Refusal("no_station", f"there is no station {there!r} to go to ({', '.join(STATIONS)})")
+        if there not in naming.STATIONS:
+            return Refusal(
+                "no_station", f"there is no station {there!r} to go to ({', '.join(sorted(naming.STATIONS))})"
+            )
         if self._arrival > tick:
             return self._on_the_way(tick)
         if place_of(there) == place_of(self.station):
-            return Refusal("there_already", f"you are at {name_of(there)} already")
+            return Refusal("there_already", f"you are at {naming.station(there)} already")
         return None
 
     def refuse_hand(self, at: str, tick: int) -> Refusal | None:
@@ -74,8 +65,8 @@ class Walking:
             return self._on_the_way(tick)
         if place_of(at) == place_of(self.station):
             return None
-        way = f"{name_of(at)} is {self.seconds(at):g} s away"
-        return Refusal("elsewhere", f"you are at {name_of(self.station)}; {way}: walk there first")
+        way = f"{naming.station(at)} is {self.seconds(at):g} s away"
+        return Refusal("elsewhere", f"you are at {naming.station(self.station)}; {way}: walk there first")
 
     def go(self, there: str, tick: int) -> None:
         """Set out for a station at this tick."""
@@ -85,7 +76,7 @@ class Walking:
 
     def _on_the_way(self, tick: int) -> Refusal:
         to_go = f"{math.ceil(self.left(tick))} s to go"
-        return Refusal("on_the_way", f"you are on the way to {name_of(self.station)}: {to_go}")
+        return Refusal("on_the_way", f"you are on the way to {naming.station(self.station)}: {to_go}")
 
 
 def refusal(walking: Walking | None, command: Command, tick: int) -> Refusal | None:
