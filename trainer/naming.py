@@ -10,9 +10,9 @@ from typing import Final
 
 STATIONS: Final = {
     "driller": "driller's panel",
+    "floor": "drill floor",
     "remote": "second panel",
     "unit": "control unit",
-    "floor": "drill floor",
 }
 """The stations by their ids."""
 _WRITTEN: Final = {"readback": "read-back"}

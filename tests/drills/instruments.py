@@ -14,8 +14,9 @@ from contextvars import ContextVar
 from typing import Any, Protocol
 
 from trainer import units
+from trainer.naming import STATIONS
 from trainer.plant.catalogue import Signal
-from trainer.session.walking import STATIONS, place_of
+from trainer.session.walking import place_of
 from trainer.simulator import Session
 
 
@@ -98,7 +99,9 @@ def read_number(text: str) -> float:
 class AtTheEngine:
     """A desk on a session: an instrument of the plant's catalogue stands at one station or more, or nobody sees it."""
 
-    def __init__(self, drill: str, seed: int = 0, mode: str = "check", stations: Sequence[str] = STATIONS) -> None:
+    def __init__(
+        self, drill: str, seed: int = 0, mode: str = "check", stations: Sequence[str] = tuple(STATIONS)
+    ) -> None:
         self.session = Session.start(drill, seed=seed, mode=mode)
         self.stations = stations
         self.looked: set[str] = set()

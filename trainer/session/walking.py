@@ -50,9 +50,7 @@ class Walking:
     def refuse_to_go(self, there: str, tick: int) -> Refusal | None:
         """Why the person cannot set out for a station now; None when they can."""
         if there not in naming.STATIONS:
-            return Refusal(
-                "no_station", f"there is no station {there!r} to go to ({', '.join(sorted(naming.STATIONS))})"
-            )
+            return Refusal("no_station", f"there is no station {there!r} to go to ({', '.join(naming.STATIONS)})")
         if self._arrival > tick:
             return self._on_the_way(tick)
         if place_of(there) == place_of(self.station):
