@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import update
-from tests.classroom.test_desk import number_of, say
+from tests.classroom.test_instructor import number_of, say
 
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.nginx import Nginx, free_port, program
