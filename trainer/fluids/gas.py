@@ -35,6 +35,7 @@ N2_CV0_2 = 0.0534148952
 # How far an ideal two-atomic gas warms when squeezed, d ln T / d ln rho; good enough to guess a half step.
 IDEAL_GRUNEISEN = 0.4
 IDEAL_N2_CV = 742.0
+"""J/(kg K), heat capacity of nitrogen as an ideal gas at 20 degC and constant volume: 5/2 R/M."""
 
 
 def nitrogen_pressure(rho: float, temperature: float) -> tuple[float, float]:

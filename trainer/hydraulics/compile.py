@@ -37,8 +37,11 @@ from trainer.hydraulics.storage import Fixed, Gas, Line, bottle_step, line_press
 from trainer.hydraulics.writing import statement
 
 CLOSE = 4.0e4
+"""Pa (6 psi) by which a pressure may move in a step before its lines are drawn anew. Ours."""
 MOST = 4
+"""Solutions of one step at most. Ours: a scan has to end in a bounded time."""
 REMEMBERED = 32
+"""Compiled plants kept at hand by a process. Ours."""
 
 Numbers: TypeAlias = "array[float] | memoryview[float]"
 """Doubles that lie side by side."""

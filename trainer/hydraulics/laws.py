@@ -20,9 +20,13 @@ from math import sqrt
 from trainer.units import Coefficient, Conductance, Flow, Number, Pressure, Volume
 
 BAND = 2.0e3
+"""Pa (0.3 psi) below which a square-root law is smoothed. Ours: under what any gauge here shows."""
 CHECK_BAND = 1.0e4
+"""Pa (1.5 psi) over which a check valve opens fully. Ours; a light spring."""
 LEAN = 0.75
+"""A slope as a share of the secant: half-way between the tangent's 0.5 and the secant's 1. See above."""
 READY = 0.02
+"""Share of its band within which a closed regulator counts as about to open. Ours."""
 
 
 def orifice(pu: Pressure, pd: Pressure, k: Coefficient) -> tuple[float, float, float]:

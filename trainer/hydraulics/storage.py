@@ -14,6 +14,7 @@ from trainer.hydraulics.ports import gives
 from trainer.units import Density, Temperature, ThermalPressure, Warming
 
 LEAST_GAS = 1.0e-5
+"""m3 (10 mL) of gas that fluid never squeezes out of a bank, so that its density stays finite. Ours."""
 
 
 def line_pressure(volume: float, full: float, stiffness: float) -> tuple[float, float]:

@@ -25,13 +25,20 @@ from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, ne
 from trainer.units import Coefficient, Mass, Number, Pressure, Seconds, Temperature, Volume, between
 
 PORT = 1.0e-5
+"""m3/(s sqrt(Pa)) of one bottle's fluid port, about 13 Cv: 1 in (from memory)."""
 # Bleed valve for each m3 of gas space, so that a large bank bleeds down in the time of a small one.
 BLEED = 4.0e-7
 RELIEF_K = 1.0e-6
+"""m3/(s sqrt(Pa)) of a bank's relief valve, about 1.3 Cv. Invented; it outruns any one bottle's warming."""
 PASSING = 0.15
+"""Share of the bleed valve that a worn one passes at most. Invented."""
 LAST = 0.01
+"""Share of the shell that stays as the last fluid while a bottle drains. Ours."""
 RELAX = 90.0
+"""s in which the gas takes up the wall's temperature, for want of a figure: one to some minutes for bottles of 10 to
+15 gal (from memory)."""
 GAS_TIME = 20.0
+"""s in which lost gas is gone. Invented: a leak of days in the time of a drill."""
 
 
 class Bank(Component):

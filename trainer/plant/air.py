@@ -19,9 +19,13 @@ from trainer.plant.handwork import hand_valve
 from trainer.units import Flow, Number, Pressure, PressurePerFlow, Volume, between
 
 PUFF = 0.004
+"""m3 of free air for one shift of a control valve's cylinder. Invented; a small cylinder's volume at 8 bar."""
 PUMP_AIR = 0.025
+"""m3/s of free air of one air pump at full stroke, 53 ft3/min: common practice."""
 WORKING = 40.0 * PSI
+"""Pa above which the panels' valve cylinders shift: common practice for pilot air."""
 LEAK = 0.12
+"""m3/s of free air that a broken line loses at full pressure, 254 ft3/min. Invented: more than the supply holds."""
 
 
 class Air(Part):

@@ -32,7 +32,9 @@ PRIORITY = {
 Without stored fluid nothing can be closed: within minutes. Without pilot or mains a station falls out while the levers
 still work: within the hour. Air and tank give warning of what comes later."""
 TEST_SECONDS = 2.0
+"""s for which the lamp test lights all. Invented."""
 ENABLE_SECONDS = 5.0
+"""s for which a press on *enable* arms the critical functions. Common practice: some seconds."""
 
 
 def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air: float) -> None:

@@ -17,7 +17,9 @@ from trainer.plant.space_out import PREVENTERS
 from trainer.units import Coefficient, Number, Velocity
 
 LEAK_K = 3.0e-6
+"""m3/(s sqrt(Pa)) past a closed preventer that leaks as badly as it can, about 4 Cv. Invented."""
 PARTED = 0.15
+"""Position below which an unlatched connector no longer holds (1 latched). Invented."""
 ACROSS = ("none", "pipe", "collars")
 OUTLETS = ("shut", "flow line", "overboard", "over the drill floor")
 

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from trainer.plant.functions import Function
 
 TANK = ATMOSPHERE + 5.0e3
+"""Pa in a line that is open to the tank: half a metre of fluid over it."""
 
 
 class Hoses(Part):

@@ -22,8 +22,10 @@ from trainer.units import Alike, Number, Pressure, Seconds, between
 
 STATES = ("safe", "armed", "running", "done")
 ARMED_SECONDS = 20.0
+"""s for which the sequence stays armed. Invented; rigs have some tens of seconds."""
 PANEL = ("driller", "remote")
 OVERRUN = 10.0
+"""s past its last step after which the sequence says *done*. Invented."""
 
 
 class Step(Part):

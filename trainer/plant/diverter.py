@@ -24,8 +24,11 @@ STAGES = ("ready", "opening overboard", "closing the packer", "diverting")
 WINDS = ("nothing overboard", "downwind", "upwind")
 PANEL = ("driller", "remote")
 OPEN_AT, SHUT_AT = 0.1, 0.9
+"""Positions (1 closed) up to which a valve counts as open, and from which as shut. Ours."""
 HALF_TURN = from_unit(180.0, "deg")
+"""rad in half a turn."""
 QUARTER = from_unit(90.0, "deg")
+"""rad in a quarter turn."""
 
 
 class Diverter(Part):

@@ -50,6 +50,7 @@ if TYPE_CHECKING:
     from trainer.plant.well import Site
 
 ON_BOTTOM = 0.02
+"""m above the bottom within which the bit counts as on it, and the hook as in its place. Ours."""
 FAR = 1000.0  # m: more than any hoist travels
 FLOOR = ("floor", "driller")
 

@@ -19,15 +19,23 @@ from trainer.plant.junction_boxes import build_boxes
 from trainer.units import Charge, Current, Number, Voltage, between
 
 FLOAT_VOLTS = 13.6
+"""V of a 12 V lead-acid unit on float charge at 25 degC: 2.27 V a cell (common practice; from memory)."""
 FULL_VOLTS = 12.75
+"""V of a charged unit at rest: 2.12 V a cell (common practice)."""
 END_VOLTS = 10.5
+"""V of a unit at the end of its charge, on load: 1.75 V a cell (common practice; from memory)."""
 RESISTANCE = 0.02
+"""Ohm within one unit: some 100 Ah (from memory)."""
 CELL_VOLTS = 2.0
+"""V that a dead cell takes from its unit."""
 WEAK_SHARE = 0.4
+"""Share of the charge that a weak unit lacks at its worst. Invented."""
 LOW_SHARE = 11.0
+"""V a unit below which the alarm comes: between full and end. Invented."""
 CUT_OUT = 7.2
 """Volts a unit below which the panels go dark: six tenths of nominal. Common practice."""
 OVER = 0.05
+"""Share of the charge that may be drawn past its end, until the voltage has collapsed. Invented."""
 PANELS = 120.0
 """V: direct current for which panels are built where the file says nothing."""
 

@@ -19,9 +19,13 @@ from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, ne
 from trainer.units import Coefficient, Flow, Number, Pressure, between
 
 CLEAN_FLOW = 1.9e-3
+"""m3/s (30 gpm) at which a clean element drops CLEAN_DROP. Common practice for a high-pressure element."""
 CLEAN_DROP = 10.0 * PSI
+"""Pa across a clean element at CLEAN_FLOW: common practice."""
 PILOT_K = 4.0e-7
+"""m3/(s sqrt(Pa)) of a clean pilot element, 0.53 Cv. Invented; small beside the main one."""
 LIFE = 400.0
+"""m3 of clean fluid until an element is spent. Invented."""
 BOTH = "both valves"
 
 

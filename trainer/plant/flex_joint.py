@@ -18,7 +18,9 @@ from trainer.units import Pressure, Volume, between
 FLEX_JOINT = "flexjoint"
 """What the regulator of the flex joint serves."""
 LINE_K = 1.0e-6
+"""m3/(s sqrt(Pa)) of the line from a pod, 1.3 Cv: half an inch (from memory)."""
 LEAK_K = 1.5e-7
+"""m3/(s sqrt(Pa)) of the worst leak, 0.2 Cv. Invented."""
 
 
 class FlexJoint(Part):

@@ -12,7 +12,9 @@ from trainer.plant.base import PSI
 from trainer.units import AnyUnit, Coefficient, Conductance, Flow, Number, PerFlow, Pressure, Seconds
 
 SWITCH_ON = 1000.0 * PSI
+"""Pa at which a position lamp's pressure switch closes. Invented: well over the tank, well under any supply."""
 SHUTTLE = 30.0 * PSI
+"""Pa of difference that throws a shuttle valve. Common practice: some tens of psi."""
 HELD = 1.0e8
 """Friction that no supply overcomes, Pa: a stuck piston, a locked ram."""
 

@@ -16,9 +16,13 @@ from trainer.plant.space_out import PREVENTERS, build_space_out
 from trainer.units import Number, Pressure, from_unit
 
 RAM_CONTACT = 150.0 * PSI
+"""Pa that moves a ram against its friction. Common practice: 100 to 300 psi to move freely (from memory)."""
 ANNULAR_CONTACT = 200.0 * PSI
+"""Pa that moves an annular piston against its friction and the packing element. As above."""
 PACKING = 250.0 * PSI
+"""Pa more for each share of the stroke once the packing element meets the pipe. Invented."""
 WELL_HELPS = 0.05
+"""Share of the well's pressure that lifts an annular's piston. Invented; handbooks give curves by model."""
 SLID_IN_RAM, SLID_IN_ANNULAR = 0.03, 0.002
 """Damage of a packer by one metre of pipe slid through it. Invented."""
 SLID_AT = from_unit(600.0, "psi")
@@ -30,6 +34,7 @@ ON_JOINT_DAMAGE = 0.6
 NO_LOAD = from_unit(20.0, "klbf")
 """Weight that a ram not made to bear the string stands all the same. Invented."""
 GRIP = 0.62
+"""Position from which a closing annular grips the pipe. Invented."""
 
 
 @dataclass(frozen=True)

@@ -30,6 +30,7 @@ from trainer.units import Coefficient, Force, Length, Number, Pressure, Volume, 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
 SURFACE_TRAVEL = 0.3
+"""s that a control valve's cylinder takes from one end to the other. Common practice."""
 # A valve moves for 0.3 s; resting pilot lines answer a neighbour's for a little longer.
 STIR = 0.5
 CHAMBER_WALLS = 1.5e9
@@ -37,7 +38,9 @@ CHAMBER_WALLS = 1.5e9
 AT_DROP: float = 450.0 * PSI
 """Pressure across valve and ports, Pa, at which a kind's usual ports make the time of ``STROKE``. Common practice."""
 LEAK_K = 1.5e-7
+"""m3/(s sqrt(Pa)) of the worst leak past a seal, 0.2 Cv. Invented."""
 AIR_NEEDED = 50.0 * PSI
+"""Pa without which a panel cannot shift a control valve: common practice for pilot air."""
 
 Kind = Literal[
     "annular",
@@ -63,6 +66,7 @@ STROKE: dict[str, float] = {
     "diverter_valve": 4.0,
 }
 GALLON = from_unit(1.0, "gal")
+"""m3 in a US gallon; the volumes below are in its multiples."""
 PORTS: dict[str, float] = {
     "annular": 44.0 * GALLON,
     "pipe_ram": 17.0 * GALLON,

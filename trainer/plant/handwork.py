@@ -19,7 +19,9 @@ SHUT = ("shut", "open")
 OFF = ("off", "on")
 SECOND = "unit.second"
 PERIOD = 1.0
+"""s between two looks at what changes slowly (dirt, warmth, moisture). Ours."""
 SCANS = PERIOD / SCAN
+"""The same in scans."""
 
 
 def build_pace(net: Network) -> None:

@@ -22,6 +22,7 @@ from trainer.plant.functions import Function
 from trainer.units import Force, ForcePerLength, Length, Number, Pressure, Seconds, Velocity, from_unit
 
 STEEL_MODULUS = 2.07e11
+"""Pa, elastic modulus of steel: 30 million psi (common practice)."""
 FREE = 1.0e3
 """Way left to pipe that no ram stops, m."""
 LANDED = 0.003
@@ -37,6 +38,7 @@ PAST = 0.3
 ON_BOTTOM = 0.3
 """Pipe this near the bottom stands on it when it is cut, m."""
 NO_CUT = -1.0e3
+"""m: the height of a cut that was not made."""
 
 
 def declare_hang_off(net: Network) -> None:

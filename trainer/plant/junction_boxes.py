@@ -16,11 +16,17 @@ from trainer.units import Flow, Number, Pressure, Temperature, Voltage
 # Volts for each 12 V unit of the battery: pull in and drop out of solenoid valves, lamps out and full.
 PULL_IN = 9.5
 HOLD_IN = 8.4
+"""V a unit of twelve at which a held solenoid lets go: 70 % (common practice)."""
 DARK = 6.0
+"""V a unit of twelve at which lamps are dark: half (from memory)."""
 BRIGHT = 12.0
+"""V a unit of twelve at which lamps shine fully."""
 WET = 4.0e-6
+"""Share of a drain bowl that damp air fills in a second while no pump runs. Invented."""
 SOAKED = 1.0 / 900.0
+"""Share of a drain bowl that wet air fills in a second: full in a quarter of an hour. Invented."""
 THAWING = 60.0
+"""s in which ice melts. Invented."""
 
 
 def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:

@@ -29,6 +29,7 @@ from trainer.units import Area, Density, Flow, Frequency, Gradient, Length, Numb
 SUCTIONS = ("active pit", "kill pit")
 PLACE = ("floor", "driller")
 LEAST = 1.0e-9
+"""m3 under which a string, line or riser counts as empty. Ours: far below a drop."""
 FRONT = 1.0e-3
 """The front has come to the preventers when less room than this, m3, is left above it."""
 PLACES = ("string", "annulus", "line", "riser")

@@ -18,13 +18,17 @@ from trainer.plant.handwork import SECOND, hand_valve
 from trainer.units import Coefficient, Flow, Number, Pressure, Volume, between
 
 LITRE = 1.0e-3
+"""m3; the manifold's volumes are in its multiples, invented for 2 in pipe."""
 WALLS = 3.2e9
 """What steel walls, fittings and entrained air give, as a modulus: with water about 1.3 GPa together (invented)."""
 HEADER_K = 1.2e-4
 """Header isolation and cross-over valves, full-bore 2 in: Cv about 160. Common practice."""
 RELIEF_K = 2.0e-6
+"""m3/(s sqrt(Pa)) of the main relief valve, 2.6 Cv: it passes what all pumps give (common practice)."""
 PILOT_K = 4.0e-7
+"""m3/(s sqrt(Pa)) of the pilot line past its filter, 0.53 Cv. Invented."""
 LEAK_K = 1.5e-7
+"""m3/(s sqrt(Pa)) of the worst leak of the manifold, 0.2 Cv. Invented."""
 
 
 def stiff(bulk: float, walls: float = WALLS) -> float:

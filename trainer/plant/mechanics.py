@@ -12,11 +12,13 @@ from trainer.hydraulics.ports import gives
 from trainer.units import Force, Frequency, Number, PerLength, Pressure, Seconds, Velocity
 
 SEAT = 0.985
+"""Position from which a ram or gate is shut (1 closed). Ours."""
 CONTACT = 0.62
 """Where shear blades meet pipe."""
 ON_COLLARS = 0.45
 """Where whatever closes is stopped by a drill collar."""
 ON_JOINT = 0.8
+"""Share of its stroke at which an annular is round a tool joint instead of pipe. Invented."""
 ANNULAR_SHARE = 0.15
 """Contact pressure that an annular needs for each unit of well pressure; invented."""
 A_TURN = 0.01

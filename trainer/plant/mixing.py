@@ -30,16 +30,25 @@ from trainer.units import Flow, Frequency, Number, Pressure, Temperature, Volume
 MODES = ("off", "auto", "manual")
 FINDINGS = ("none", "too_rich", "bacteria", "poor_lubrication", "freezes")
 MAIN_PRESSURE = 70.0 * PSI
+"""Pa gauge of the rig's potable water. Common practice."""
 SET_PRESSURE = 40.0 * PSI
+"""Pa gauge behind its regulator. Invented."""
 HALF = 0.5
+"""Opening of the rate-set valve with which the rated flow passes. Ours."""
 # What a dosing pump gives a stroke, for each m3/s of water: 35 strokes a minute make about 3 % on any rig.
 CONCENTRATE_STROKE = 5.0e-5 / from_unit(15.0, "gpm")
 GLYCOL_STROKE = 5.0e-4 / from_unit(15.0, "gpm")
+"""m3 a stroke of the glycol pump for each m3/s of water, so that strokes keep to the flow. Invented."""
 FULL_STROKES = 2.0
+"""Strokes a second that a dosing pump can make. Invented."""
 LAST = 0.01
+"""m3 at which a dosing pump begins to draw air. Invented."""
 POTABLE = 50.0
+"""m3 of potable water: more than any drill draws."""
 STORES = 5.0
+"""m3 of each additive in store: more than any drill draws."""
 DRAIN = 6.3e-3
+"""m3/s through the open drain of the mixing tank, 100 gpm. Invented."""
 
 
 def build_mixing(

@@ -38,7 +38,9 @@ if TYPE_CHECKING:
     from trainer.plant.umbilical import Umbilical
 
 PILOT_LEAK_K = 1.2e-7
+"""m3/(s sqrt(Pa)) of the worst leak of a pilot line, 0.16 Cv. Invented."""
 PILOT_START = 3000.0 * PSI + ATMOSPHERE
+"""Pa in a pilot line that stands under pressure at the start: the usual 3,000 psi."""
 OLD = 60.0
 """Age of a change of pilot pressure, s, beyond which it is no longer counted."""
 PLACES = ("stack", "riser_package", "pod")

@@ -17,9 +17,13 @@ if TYPE_CHECKING:
     from trainer.plant.rig import Plant
 
 MOST_PUMPS = 6
+"""Pumps: what the panel has room for."""
 MOST_BANKS = 8
+"""Banks of bottles: what the drawing has room for."""
 MOST_STACK_BANKS = 3
+"""Banks on the stack: what the drawing has room for."""
 MOST_FUNCTIONS = 60
+"""Functions: more than any stack has."""
 RELIEF_ABOVE = 1.25
 """A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
 PANEL_HOLD_IN, PANEL_MOST = 0.7, 1.2

@@ -22,8 +22,11 @@ from trainer.plant.umbilical import Umbilical
 from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 ISOLATION_K = 1.0e-5
+"""m3/(s sqrt(Pa)) of a pod's open isolation valve, 13 Cv: 1 in (from memory)."""
 LEAK_K = 2.0e-7
+"""m3/(s sqrt(Pa)) of the worst leak of a pod's supply, 0.26 Cv. Invented."""
 SEAT_K = 4.0e-8
+"""m3/(s sqrt(Pa)) past a worn regulator seat in a pod, 0.05 Cv. Invented."""
 
 
 PODS = ("yellow", "blue", "white")

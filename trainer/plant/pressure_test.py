@@ -36,16 +36,19 @@ BLEED = ("shut", "cracked", "open")
 CHART = ("off", "running")
 PLACE = ("floor",)
 MOST_SHARE = 0.2
+"""Share of what there is that may flow in one scan, so that nothing turns negative. Ours."""
 MOST_SPEED = 0.02
 """Pipe that moves faster than this, m/s, lifts the plug out."""
 BLEED_K = 3.0e-6
 """Bleed valve full open, m3/(s sqrt(Pa)); cracked it passes a fiftieth. Invented."""
 CRACKED = 0.02
+"""Opening of the bleed valve that is cracked (1 open). Invented."""
 VENT_K = 1.0e-4
 """A choke line and choke that are open, m3/(s sqrt(Pa)): nothing can be held. Invented."""
 GIVES = 0.03
 """What the rubber gives way in the end, as a share of the vessel's own give. Invented."""
 GIVE_TIME = 40.0
+"""s in which rubber and mud take up their share of a test pressure. Invented; tests settle within minutes."""
 
 
 class TestUnit(Part):

@@ -21,17 +21,25 @@ from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, 
 
 MODES = ("off", "auto", "manual")
 SPIN_UP = 0.1
+"""Share of full speed gained in a scan: a second to full speed. Invented."""
 SLIP_SHARE = 0.04
+"""Share of its rate that a good pump loses at SLIP_AT: 96 % of volume (common practice for plunger pumps)."""
 SLIP_AT = 2.07e7
+"""Pa (3,000 psi) at which the slip is stated."""
 BACK_K = 2.0e-7
+"""m3/(s sqrt(Pa)) back through a leaking discharge valve, 0.26 Cv. Invented."""
 AIR_STROKE = 2.5e-4
+"""m3 of fluid a stroke of an air pump. Invented; about a quarter of a litre."""
 MAINS_VOLTS = 460.0
+"""V between lines of a rig's low-voltage supply: common practice in American plants."""
 POWER_FACTOR = 0.85
+"""Of a three-phase motor at full load: common practice for 30 to 75 kW."""
 MOTOR_EFFICIENCY = 0.92
 """Shaft power over electric power of a motor of 30 to 60 kW: the lower classes of IEC 60034-30 (from memory)."""
 PUMP_EFFICIENCY = 0.90
 """Power in the fluid over shaft power of a plunger pump with its belt. Common practice: 0.85 to 0.95."""
 ROOT_3 = 1.7320508075688772
+"""Square root of 3: line to phase voltage."""
 
 COMMON_FAULTS = (
     (

@@ -36,13 +36,20 @@ from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 AUTHORITY = ("unit", "remote")
 RATE = 75.0 * PSI
+"""Pa/s at which an air motor or hand moves a setting. Invented."""
 HUNT = 150.0 * PSI
+"""Pa to either side by which a hunting regulator swings. Invented."""
 CREEP = 3.0e6
+"""Pa (435 psi) over its setting to which the worst seat lets the pressure creep. Invented."""
 AIR_NEEDED = 50.0 * PSI
+"""Pa without which the panel cannot move a setting: common practice for pilot air."""
 SURFACE_PILOT = "pilot"
 CAPACITY, PILOT_CAPACITY = 8.0e-6, 4.0e-6
+"""m3/(s sqrt(Pa)) fully open, 10.5 and 5.3 Cv: manufacturers' 1.5 and 1 in sizes, roughly (from memory)."""
 DROOP, PILOT_DROOP = 120.0 * PSI, 60.0 * PSI
+"""Pa that the outlet falls until the valve is fully open: common practice, 4 to 8 % of the setting."""
 RELIEVES, PILOT_RELIEVES = 100.0 * PSI, 40.0 * PSI
+"""Pa over its setting at which a relieving regulator vents. Invented."""
 VENT_SHARE = 0.2
 """Flow coefficient of a regulator's relieving side over that of its supply side. Invented."""
 

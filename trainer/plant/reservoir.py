@@ -14,9 +14,13 @@ from trainer.plant.mixing import build_mixing
 from trainer.units import Flow, Fraction, Number, Pressure, Temperature, Volume, between, to_unit
 
 SUCTION_HEAD = 5.0e3
+"""Pa: half a metre of fluid over the pumps' suction."""
 DEAD = 0.02
+"""Share of the tank below the suction pipe: it cannot be drawn. Common practice."""
 FROST = 45.0
+"""K by which a fault of the heating lets the fluid cool. Invented."""
 COOLING = 120.0
+"""s in which the fluid takes up another temperature. Invented: hours, in the time of a drill."""
 
 
 class Reservoir(Part):

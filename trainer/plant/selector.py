@@ -20,6 +20,7 @@ from trainer.plant.manifold import return_line
 from trainer.units import Coefficient, Flow, Number, Pressure, Seconds, Volume, between
 
 LEAK_BY = 0.02
+"""Share of its opening that a worn selector valve passes when shut. Invented."""
 
 
 class Selector(Part):

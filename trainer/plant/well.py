@@ -32,14 +32,17 @@ from trainer.plant.well_geometry import Sizes, circle
 from trainer.units import Density, Flow, Frequency, Length, Pressure, Temperature, Velocity, Volume, between, from_unit
 
 PER_DRAWDOWN = from_unit(100.0, "psi")
+"""Pa for which the rates of influx and loss are stated."""
 # Friction factor of the mud in the choke line (turbulent, rough pipe; Darcy), enough for one coefficient.
 FRICTION = 0.03
 DISCHARGE = 0.6
+"""Discharge coefficient of the open bore and of the choke: sharp edges, 0.6 to 0.62 (ISO 5167, common practice)."""
 
 
 # A drill's hole reaches at least this far below the shoe, m, and at most this many times as deep as the file's.
 LEAST_OPEN_HOLE = 100.0
 MOST_DEPTH = 1.3
+"""Share of the planned depth down to which a drill may begin. Ours."""
 
 _STILL = {
     "floor.mud_pumps": 0.0, "floor.mud_pumps.set": 0.0, "floor.rotary": 0.0, "floor.rotary.set": 0.0,

@@ -20,6 +20,7 @@ FLOOR = ("driller", "floor")
 #: First set points and what they may be set to: bbl and gpm. Common practice.
 PIT_GAIN, PIT_LEAST, PIT_MOST = 5.0, 1.0, 50.0
 FLOW, FLOW_LEAST, FLOW_MOST = 50.0, 10.0, 300.0
+"""gal/min: flow difference at which the alarm comes by itself, and the range of its setting. Invented."""
 #: A pump this far (spm) from the speed that was set is on its way there.
 RAMPING = 0.5
 #: So long after a change of pump speed the flow line still settles (s): ten time constants of the paddle, rounded.

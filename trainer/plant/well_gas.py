@@ -31,12 +31,15 @@ from trainer.units import (
 )
 
 LEAST_DENSITY = 0.3
+"""kg/m3 of gas at least: methane at some half an atmosphere. Ours, for division."""
 MOST_DENSITY = 330.0
+"""kg/m3 of gas at most: methane near 1,000 bar. Ours: no well here goes beyond."""
 # Density moves at most by this share a scan, so that gas breaking out at the surface does not arrive all at once.
 MOST_CHANGE = 0.1
 # Below this mass (kg) there is no body to follow: its marks wait at the entry.
 LEAST_MASS = 1.0e-6
 LEAST_ROOM = 1.0e-9
+"""m3 under which there is no room to speak of. Ours, for division."""
 
 
 def gas_state(rho: float, temperature: float, pressure: float) -> tuple[float, float]:

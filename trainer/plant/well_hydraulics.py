@@ -45,8 +45,11 @@ from trainer.units import (
 )
 
 BAND = 2.0e3
+"""Pa (0.3 psi) below which flow is smoothed, as in ``trainer.hydraulics.laws``."""
 LEAST_PRESSURE = 1.0e3
+"""Pa: no pressure of the well falls below it. Ours: near vacuum."""
 LEAST_COMPLIANCE = 1.0e-12
+"""m3/Pa of an empty space, for division. Ours."""
 # A flow out of a place takes at most this share of what it holds in one scan.
 MOST_SHARE = 0.2
 # Nozzles make this share of the string's pressure loss; the rest goes with the length of the string.

@@ -31,6 +31,7 @@ from trainer.units import (
 # Gas this near the flow line (m) leaves with the returns.
 MOUTH = 0.5
 SEA_DEGREES = 285.0
+"""K of gas in the riser: sea at 12 degC."""
 # Share of the mud left in a parted riser that falls out in a scan: most is gone after ten
 # seconds (0.97^100 = 5 %). Invented.
 FALLS = 0.03
