@@ -14,10 +14,10 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import update
-from tests.classroom.test_instructor import number_of, say
 
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.nginx import Nginx, free_port, program
+from tests.classroom.test_instructor import number_of, say
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
 from tests.waiting import PATIENCE, wait_until
