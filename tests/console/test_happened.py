@@ -7,7 +7,7 @@ import pytest
 from trainer import units
 from trainer.console.happened import Happened
 from trainer.console.trends import History
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 GAL = units.from_unit(1.0, "gal")
 PSI = units.from_unit(1.0, "psi")

@@ -15,7 +15,7 @@ from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
 from trainer.console.presenter import Presenter
 from trainer.console.reading import cell, reader
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 from trainer.simulator import Session
 
 

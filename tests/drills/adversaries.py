@@ -21,7 +21,7 @@ from typing import Any
 from trainer import units
 from trainer.drills import chance, library
 from trainer.drills.schema import Drill
-from trainer.plant.catalogue import Operable
+from trainer.hydraulics.catalogue import Operable
 from trainer.runtime import server
 from trainer.session.commands import Command
 from trainer.simulator import Session

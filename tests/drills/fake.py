@@ -6,8 +6,8 @@ from array import array
 from typing import Any
 
 from trainer import units
+from trainer.hydraulics.catalogue import Fault, Operable, Signal
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.catalogue import Fault, Operable, Signal
 
 SPEED = 0.1  # of the stroke, 1/s
 VOLUME = units.from_unit(20.0, "gal")

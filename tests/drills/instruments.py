@@ -14,8 +14,8 @@ from contextvars import ContextVar
 from typing import Any, Protocol
 
 from trainer import units
+from trainer.hydraulics.catalogue import Signal
 from trainer.naming import STATIONS
-from trainer.plant.catalogue import Signal
 from trainer.session.walking import place_of
 from trainer.simulator import Session
 

@@ -11,9 +11,9 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from tests.chromium import THOROUGH
+from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
-from trainer.plant.catalogue import Operable
 from trainer.plant.rig import build_machine, load_plant
 
 PLANT, HASH = load_plant("quillback")

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from trainer.hydraulics.catalogue import Fault
 from trainer.hydraulics.machine import Machine
-from trainer.plant.catalogue import Fault
 
 MAIN_BANKS = ("bank_a", "bank_b")
 

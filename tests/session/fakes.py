@@ -5,8 +5,8 @@ from __future__ import annotations
 from array import array
 from typing import Any
 
+from trainer.hydraulics.catalogue import Fault, Operable, Signal
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.catalogue import Fault, Operable, Signal
 from trainer.session.commands import Command
 from trainer.session.session import Identity, SessionCore
 from trainer.units import from_unit

@@ -9,9 +9,9 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.storage import Fixed
-from trainer.plant.catalogue import Operable
 from trainer.session.commands import Command
 from trainer.simulator import build
 

@@ -7,11 +7,12 @@ from typing import Any
 
 from trainer.console.boards import Boards
 from trainer.drawing.markup import Markup, el
+from trainer.hydraulics.machine import Machine
 
 LIST = "room-hands"
 
 
-def named(machine: Any) -> dict[str, tuple[str, str, str]]:
+def named(machine: Machine) -> dict[str, tuple[str, str, str]]:
     """What somebody can be asked to do by hand: words to (verb, target, value)."""
     found: dict[str, tuple[str, str, str]] = {}
     for (do, target), operable in machine.operables.items():

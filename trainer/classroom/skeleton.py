@@ -13,6 +13,7 @@ from typing import Any
 
 from trainer import naming
 from trainer.constants import TICKS_PER_SECOND
+from trainer.hydraulics.machine import Machine
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.session import Entry
 from trainer.simulator import Session
@@ -59,7 +60,7 @@ def _line(key: str, text: str) -> str:
     return f"{key} = {json.dumps(text, ensure_ascii=False)}"
 
 
-def _quantity(machine: Any, target: str, value: object) -> str:
+def _quantity(machine: Machine, target: str, value: object) -> str:
     """A value as a drill file writes it: with the unit of its signal, or a state's name."""
     signal = machine.signals.get(target)
     if signal is not None and signal.unit == "state" and isinstance(value, int | float):
@@ -69,7 +70,7 @@ def _quantity(machine: Any, target: str, value: object) -> str:
     return str(value)
 
 
-def _events(machine: Any, entries: list[Entry]) -> list[str]:
+def _events(machine: Machine, entries: list[Entry]) -> list[str]:
     out: list[str] = []
     for first, last in _grouped(entries)[:MOST_STEPS]:
         out += ["", "[[event]]", _line("title", f"{TODO}: {last.do} {last.target}"), f'at = "{first.t:g} s"']
@@ -110,7 +111,7 @@ def _grouped(entries: list[Entry]) -> list[tuple[Entry, Entry]]:
     return out
 
 
-def _steps(machine: Any, entries: list[Entry]) -> list[dict[str, Any]]:
+def _steps(machine: Machine, entries: list[Entry]) -> list[dict[str, Any]]:
     """What was done for good, in its order: the last setting of each control that a reading tells of."""
     steps: dict[str, dict[str, Any]] = {}
     for entry in entries:
@@ -129,7 +130,7 @@ def _steps(machine: Any, entries: list[Entry]) -> list[dict[str, Any]]:
     return list(steps.values())[:MOST_STEPS]
 
 
-def _condition(machine: Any, entry: Entry) -> str | None:
+def _condition(machine: Machine, entry: Entry) -> str | None:
     if entry.do != "set":
         return None
     signals: Mapping[str, Any] = machine.signals

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from trainer import units
+from trainer.hydraulics.machine import Machine
 from trainer.session.interventions import INSTRUCTOR
 from trainer.session.session import SnapshotError
 from trainer.simulator import Session
@@ -76,7 +77,7 @@ class Starts:
         return self.folder / f"{name}.json"
 
 
-def built_in(machine: Any) -> list[str]:
+def built_in(machine: Machine) -> list[str]:
     """Names of the starting points of free practice that this plant has without anybody saving one."""
     made = [name for name, steps in _MADE.items() if all((do, target) in machine.operables for do, target, _ in steps)]
     return [*machine.starts, *made]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from trainer import resources, units
 from trainer.console import guided, sequences, shell, walk
@@ -24,6 +23,7 @@ from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
 from trainer.drills.filled import filled
 from trainer.drills.schema import Drill
+from trainer.hydraulics.machine import Machine
 
 #: Where a hand on each board stands.
 STATIONS = {
@@ -55,7 +55,7 @@ class Boards:
         self._drawn: dict[tuple[str, str, str, units.System], str] = {}
 
     def draw(
-        self, machine: Any, plant: str, drill: Drill | None, system: units.System, truth: bool = True
+        self, machine: Machine, plant: str, drill: Drill | None, system: units.System, truth: bool = True
     ) -> dict[str, str]:
         """Markup by board name, for a compiled plant and the drill being run.
 
@@ -87,7 +87,7 @@ class Boards:
         drawn["schematic"] = self._drawn[key]
         return drawn
 
-    def faults(self, machine: Any, plant: str) -> FaultList:
+    def faults(self, machine: Machine, plant: str) -> FaultList:
         """The faults of a plant that can be named, by part."""
         return FaultList(_rig(plant), machine.faults)
 
@@ -100,12 +100,12 @@ class Boards:
         for key in [key for key in self._drawn if key[0] == plant]:
             del self._drawn[key]
 
-    def card(self, machine: Any, plant: str, component: str, system: units.System) -> str:
+    def card(self, machine: Machine, plant: str, component: str, system: units.System) -> str:
         """The card board with the card of a component on it."""
         why = el("div", {"data-html": "page.why"})
         return shell.card(card_markup(self.desk(machine, plant, system), component, why))
 
-    def desk(self, machine: Any, plant: str, system: units.System) -> DrawingContext:
+    def desk(self, machine: Machine, plant: str, system: units.System) -> DrawingContext:
         """What drawings of a plant need to know."""
         return DrawingContext(_rig(plant), machine.signals, system)
 

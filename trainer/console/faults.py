@@ -9,7 +9,7 @@ from typing import Final
 from trainer import naming
 from trainer.drawing.cards import kind_of
 from trainer.drawing.rig_view import RigView
-from trainer.plant.catalogue import Fault
+from trainer.hydraulics.catalogue import Fault
 
 #: Components that no card describes, in words.
 _PLACES: Final = {

@@ -18,7 +18,7 @@ from trainer.console.harm import Harm
 from trainer.console.reading import Readable, Reading
 from trainer.console.shell import alarm_name
 from trainer.drawing.markup import Markup, el, join
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 #: The operations and alarm changes that the lists show, newest first.
 SHOWN: Final = 7

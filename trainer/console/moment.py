@@ -10,8 +10,8 @@ from trainer.console.run import Run
 from trainer.constants import HAIR
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
+from trainer.hydraulics.catalogue import POWER
 from trainer.plant.alarms import by_priority, priority
-from trainer.plant.catalogue import POWER
 
 STAB_WAIT = "floor.stab_wait"
 DUE = "A step is due. Hint shows it."

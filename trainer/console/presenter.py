@@ -17,7 +17,7 @@ from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving, taker
 from trainer.console.reading import Readable, Reading, cell, reader
 from trainer.console.trends import LINES, History
-from trainer.plant.catalogue import POWER, on_panel_power
+from trainer.hydraulics.catalogue import POWER, on_panel_power
 
 Patch = dict[str, dict[str, Any]]
 

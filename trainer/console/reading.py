@@ -8,7 +8,7 @@ from typing import Any, Protocol
 
 from trainer import units
 from trainer.constants import HAIR
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 Reading = dict[str, Any]
 

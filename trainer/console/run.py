@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Protocol
 
+from trainer.hydraulics.machine import Machine
 from trainer.session.protocols import Referee
+from trainer.session.session import Entry, Identity
 
 
 class Coach(Protocol):
@@ -24,12 +26,12 @@ class Coach(Protocol):
 class Run(Protocol):
     """A session as the seat uses it (``trainer.simulator.Session``)."""
 
-    machine: Any
+    machine: Machine
     referee: Referee
-    log: Any
+    log: list[Entry]
 
     @property
-    def identity(self) -> Any: ...
+    def identity(self) -> Identity: ...
 
     @property
     def time(self) -> float: ...

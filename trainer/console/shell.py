@@ -14,8 +14,8 @@ from trainer.console.kept import KEPT_SEQUENCES
 from trainer.drawing.frame import ALARM_WORDS, without_power
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill
+from trainer.hydraulics.catalogue import POWER, Signal
 from trainer.plant.alarms import by_priority, priority
-from trainer.plant.catalogue import POWER, Signal
 
 #: The views of the console in the order of their buttons: board name and the word on the button.
 VIEWS = (

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
 
 from trainer import naming, units
 from trainer.constants import TICKS_PER_SECOND
 from trainer.drills.schema import Drill
+from trainer.hydraulics.machine import Machine
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
@@ -56,7 +56,7 @@ def _goes_on(last: Entry, entry: Entry) -> bool:
 class Teller:
     """Tells log entries in the words of a drill and the units now shown."""
 
-    def __init__(self, machine: Any, drill: Drill | None, system: units.System) -> None:
+    def __init__(self, machine: Machine, drill: Drill | None, system: units.System) -> None:
         self._operables, signals = machine.operables, machine.signals
         self._system = system
         self._faults = getattr(machine, "faults", {})

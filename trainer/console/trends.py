@@ -9,7 +9,7 @@ from trainer import units
 from trainer.console.happened import Happened
 from trainer.console.reading import Readable
 from trainer.console.shell import alarm_name
-from trainer.plant.catalogue import POWER, Signal, on_panel_power
+from trainer.hydraulics.catalogue import POWER, Signal, on_panel_power
 
 #: Columns of the strip charts, in the order they are drawn; a plant without one of them leaves it empty.
 TREND_TAGS = (

@@ -6,13 +6,13 @@ The way is the one that the schematic lights. Samples of a minute are kept, so t
 from __future__ import annotations
 
 from collections import deque
-from typing import Any
 
 from trainer import units
 from trainer.drawing.cards import reading_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.path_view import runs_of
+from trainer.hydraulics.machine import Machine
 
 #: Over so many seconds a change is told, and so often a sample is taken for it.
 SPAN = 60.0
@@ -31,7 +31,7 @@ class Why:
         self._kept: deque[tuple[float, tuple[float, ...]]] = deque(maxlen=int(SPAN / EVERY) + 1)
         self._told: tuple[tuple[str, int, units.System], Markup] | None = None
 
-    def look(self, t: float, machine: Any) -> None:
+    def look(self, t: float, machine: Machine) -> None:
         """Take a sample if one is due at ``t`` seconds; a run that was turned back begins anew."""
         if self._kept and t < self._kept[-1][0]:
             self._kept.clear()
@@ -41,14 +41,14 @@ class Why:
             self._tags = tuple(tag for tag, signal in machine.signals.items() if signal.unit == "psi")
         self._kept.append((t, tuple(machine.read(tag) for tag in self._tags)))
 
-    def markup(self, desk: DrawingContext, component: str, t: float, machine: Any) -> Markup:
+    def markup(self, desk: DrawingContext, component: str, t: float, machine: Machine) -> Markup:
         """What feeds ``component`` and what changed, brought up to date each second; nothing without a pressure."""
         key = (component, int(t), desk.system)
         if self._told is None or self._told[0] != key:
             self._told = (key, self._table(desk, component, t, machine))
         return self._told[1]
 
-    def _table(self, desk: DrawingContext, component: str, t: float, machine: Any) -> Markup:
+    def _table(self, desk: DrawingContext, component: str, t: float, machine: Machine) -> Markup:
         own = reading_of(desk, component)
         way = [tag for tag in (*runs_of(desk, component), own) if tag in self._tags]
         if not way or not self._kept:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from trainer.drawing.rig_view import RigView
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 from trainer.units import System, display_unit, from_unit, symbol, to_unit
 
 

@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+from trainer.hydraulics.catalogue import Signal
 from trainer.hydraulics.machine import Machine
-from trainer.plant.catalogue import Signal
 from trainer.units import System, display_unit, from_unit, show, symbol, to_unit
 
 Changes = Mapping[str, float | str]

@@ -22,7 +22,7 @@ from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
 from trainer.drawing.supply_view import filters, pumps, services, tank
-from trainer.plant.catalogue import POWER
+from trainer.hydraulics.catalogue import POWER
 
 #: The whole and the subsystems: the window's name, left, top, width, height on the sheet.
 VIEWS: Final = {

@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 
 from trainer.drills.expressions import Expression, Scope
 from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 Truth = Callable[[], bool]
 Value = Callable[[], float]

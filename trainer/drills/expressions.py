@@ -27,7 +27,7 @@ from trainer.drills.language import (
     Text,
     parse,
 )
-from trainer.plant.catalogue import Fault, Operable, Signal
+from trainer.hydraulics.catalogue import Fault, Operable, Signal
 
 
 class Catalogue(Protocol):

@@ -13,7 +13,7 @@ from trainer import naming
 from trainer.drills.expressions import Expression, Picked, deciding, walk
 from trainer.drills.language import Call, Comparison, Name, Node, Text
 from trainer.drills.prepare import Prepared
-from trainer.plant.catalogue import POWER
+from trainer.hydraulics.catalogue import POWER
 
 #: More than so many things at once point to nothing.
 MOST: Final = 10

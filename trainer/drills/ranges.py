@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 from trainer import units
 from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 Interval = tuple[float, float]
 _ANY: Interval = (-math.inf, math.inf)

@@ -6,9 +6,10 @@ import hashlib
 import math
 from array import array
 from collections.abc import Callable
-from typing import Any, ClassVar, Protocol
+from typing import ClassVar, Protocol
 
 from trainer.constants import TICKS_PER_SCAN
+from trainer.hydraulics.catalogue import Fault, Operable, Order, Signal
 from trainer.hydraulics.compile import Advance, Numbers, check_wiring, compile_network
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.refusal import Refusal
@@ -77,9 +78,9 @@ class Machine:
     def __init__(self, net: Network, plant_hash: str = "") -> None:
         self.net = net
         self.plant_hash = plant_hash
-        self.signals: dict[str, Any] = net.signals
-        self.operables: dict[tuple[str, str], Any] = net.operables
-        self.faults: dict[str, Any] = net.faults
+        self.signals: dict[str, Signal] = net.signals
+        self.operables: dict[tuple[str, str], Operable] = net.operables
+        self.faults: dict[str, Fault] = net.faults
         self.names: list[str] = list(net.variables)
         self.index: dict[str, int] = {n: i for i, n in enumerate(self.names)}
         self._computer = Machine.maker(len(self.names))
@@ -124,7 +125,7 @@ class Machine:
         """Set a variable."""
         self.state[self.index[name]] = float(value)
 
-    def apply(self, command: Any) -> Refusal | None:
+    def apply(self, command: Order) -> Refusal | None:
         """Carry out a command; returns None, or the sentence that says why it was refused."""
         effect = self.net.effects.get((command.do, command.target))
         if effect is None:

@@ -8,21 +8,17 @@ only while its ``awake`` variable is non-zero, and holds exactly still otherwise
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any, Literal
+from typing import Literal
 
 from trainer.constants import SCAN, TICKS_PER_SCAN
+from trainer.hydraulics.catalogue import Effect, Fault, Operable, Signal
 from trainer.hydraulics.inline import Law
 from trainer.hydraulics.ports import Bound, Input, Wires, Writes, Written, bound, bound_flow, flat, under
-from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 from trainer.units import SI_UNITS, dimension_of, si_unit
-
-if TYPE_CHECKING:
-    from trainer.hydraulics.machine import Machine
-
 
 NOTHING: Mapping[str, str] = MappingProxyType({})
 Rate = Literal["logic", "tick", "after", "observe"]
@@ -98,10 +94,10 @@ class Network:
     groups: dict[str, str] = field(default_factory=dict)
     gates: dict[str, str] = field(default_factory=dict)
     swept: list[tuple[str, float, float]] = field(default_factory=list)
-    signals: dict[str, Any] = field(default_factory=dict)
-    operables: dict[tuple[str, str], Any] = field(default_factory=dict)
-    effects: dict[tuple[str, str], Callable[[Machine, Any], Refusal | None]] = field(default_factory=dict)
-    faults: dict[str, Any] = field(default_factory=dict)
+    signals: dict[str, Signal] = field(default_factory=dict)
+    operables: dict[tuple[str, str], Operable] = field(default_factory=dict)
+    effects: dict[tuple[str, str], Effect] = field(default_factory=dict)
+    faults: dict[str, Fault] = field(default_factory=dict)
 
     @property
     def tick(self) -> float:
@@ -209,20 +205,20 @@ class Network:
         """Count the fluid behind a piston: ``close`` x + ``open_`` (1 - x) m3 with x the variable's value."""
         self.swept.append((x, close, open_))
 
-    def signal(self, signal: Any, initial: float = 0.0) -> str:
+    def signal(self, signal: Signal, initial: float = 0.0) -> str:
         """Publish a reading; a variable of that name is added when there is none."""
         if signal.tag not in self.variables:
             self.var(signal.tag, initial, si_unit(dimension_of(signal.unit)))
         self.signals[signal.tag] = signal
-        return str(signal.tag)
+        return signal.tag
 
-    def operable(self, operable: Any, effect: Callable[[Machine, Any], Refusal | None]) -> None:
+    def operable(self, operable: Operable, effect: Effect) -> None:
         """Publish a command and what it does."""
         key = (operable.do, operable.target)
         self.operables[key] = operable
         self.effects[key] = effect
 
-    def fault(self, fault: Any) -> str:
+    def fault(self, fault: Fault) -> str:
         """Publish a fault; its severity is the variable ``fault.<id>``."""
         self.faults[fault.id] = fault
         return self.var(f"fault.{fault.id}")

@@ -19,8 +19,8 @@ from pathlib import Path
 from statistics import median
 
 from trainer import units
+from trainer.hydraulics.catalogue import Signal
 from trainer.planning.errors import PlanningError
-from trainer.plant.catalogue import Signal
 from trainer.session.commands import nearest
 
 LEAST_ROWS = 12

@@ -10,15 +10,14 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from trainer import naming, units
 from trainer.constants import ATMOSPHERE
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Fault, Operable, Order, Signal, Variables
 from trainer.hydraulics.network import Network, Rate
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.catalogue import Fault, Operable, Signal
 from trainer.units import Alike, Number, Pressure, Seconds
 
 PSI = units.from_unit(1.0, "psi")
-Guard = Callable[[Machine, Any], Refusal | None]
+Guard = Callable[[Variables, Order], Refusal | None]
 
 
 class Part(BaseModel):
@@ -138,13 +137,13 @@ def choice(
     variable: str = "",
     guard: Guard | None = None,
     critical: bool = False,
-    then: Callable[[Machine, Any, int], None] | None = None,
+    then: Callable[[Variables, Any, int], None] | None = None,
 ) -> None:
     """A selector, lever or button group: ``set target value`` puts the value's index into ``variable``."""
     where = variable or target
     operable = Operable("set", target, tuple(values), "state", tuple(station), meaning, critical)
 
-    def effect(machine: Machine, command: Any) -> Refusal | None:
+    def effect(machine: Variables, command: Order) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
@@ -175,7 +174,7 @@ def amount(
     where = variable or target
     operable = Operable(do, target, (low, high), unit, tuple(station), meaning)
 
-    def effect(machine: Machine, command: Any) -> Refusal | None:
+    def effect(machine: Variables, command: Order) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
@@ -195,13 +194,13 @@ def button(
     target: str,
     meaning: str,
     station: Sequence[str],
-    press: Callable[[Machine], None],
+    press: Callable[[Variables], None],
     guard: Guard | None = None,
 ) -> None:
     """A push-button: ``push target`` calls ``press``."""
     operable = Operable("push", target, None, "state", tuple(station), meaning)
 
-    def effect(machine: Machine, command: Any) -> Refusal | None:
+    def effect(machine: Variables, command: Order) -> Refusal | None:
         refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
         if refusal:
             return refusal
@@ -211,7 +210,7 @@ def button(
     net.operable(operable, effect)
 
 
-def wrong_station(operable: Operable, command: Any) -> Refusal | None:
+def wrong_station(operable: Operable, command: Order) -> Refusal | None:
     """Why a command cannot be given from where the person stands."""
     if command.from_ in operable.station:
         return None

@@ -12,7 +12,7 @@ from typing import Annotated, Literal
 from pydantic import Field, model_validator
 
 from trainer.constants import SCAN
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -121,7 +121,7 @@ class Disconnect(Part):
         button(net, "eds.start", start, PANEL, _start, guard=_may_start)
 
 
-def _may_arm(machine: Machine, command: object) -> Refusal | None:
+def _may_arm(machine: Variables, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be armed from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
@@ -134,7 +134,7 @@ def _may_arm(machine: Machine, command: object) -> Refusal | None:
     return None
 
 
-def _may_start(machine: Machine, command: object) -> Refusal | None:
+def _may_start(machine: Variables, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be started from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
@@ -146,7 +146,7 @@ def _may_start(machine: Machine, command: object) -> Refusal | None:
     return None
 
 
-def _start(machine: Machine) -> None:
+def _start(machine: Variables) -> None:
     machine.put("eds.running", 1.0)
     machine.put("eds.left", 0.0)
     machine.put("eds.clock", 0.0)

@@ -6,11 +6,11 @@ closes (the interlock refuses otherwise), and the side should be the one from wh
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -135,7 +135,7 @@ class Diverter(Part):
     def _interlocks(self, interlocks: dict[str, list[Guard]], defeated: str) -> None:
         port, starboard = self.port, self.starboard
 
-        def before_packer(machine: Machine, command: Any) -> Refusal | None:
+        def before_packer(machine: Variables, command: Order) -> Refusal | None:
             if command.value != "close" or machine.read(defeated) > 0.0:
                 return None
             if min(machine.read(f"{port}.x"), machine.read(f"{starboard}.x")) < OPEN_AT:
@@ -146,7 +146,7 @@ class Diverter(Part):
             )
 
         def before_overboard(other: str) -> Guard:
-            def check(machine: Machine, command: Any) -> Refusal | None:
+            def check(machine: Variables, command: Order) -> Refusal | None:
                 if command.value != "close" or machine.read(defeated) > 0.0:
                     return None
                 packed = machine.read(f"{self.packer}.valve") > 1.5 or machine.read("diverter.closed") > 0.5
@@ -164,7 +164,7 @@ class Diverter(Part):
         interlocks.setdefault(starboard, []).append(before_overboard(port))
 
 
-def _may_divert(machine: Machine, command: Any) -> Refusal | None:
+def _may_divert(machine: Variables, command: Order) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
         return Refusal(
             "no_power",

@@ -11,12 +11,12 @@ connection by hand.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 from pydantic import Field
 
 from trainer.constants import GRAVITY, SCAN, STEEL
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Operable, Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -31,7 +31,6 @@ from trainer.plant.base import (
     state_reading,
     wrong_station,
 )
-from trainer.plant.catalogue import Operable
 from trainer.units import (
     Alike,
     Force,
@@ -307,7 +306,7 @@ class DrillFloor(Part):
             then=trip_ordered,
         )
 
-        def stab(machine: Machine) -> None:
+        def stab(machine: Variables) -> None:
             machine.put("floor.safety_valve", 1.0)
             machine.put("floor.stab_wait", self.stab_time)
 
@@ -319,14 +318,14 @@ def _lever(net: Network, place: tuple[str, ...]) -> None:
     meaning = "Hoist's lever: run up or down until it is let go (stop)."
     operable = Operable("set", "floor.hoist", ("stop", "up", "down"), "state", place, meaning)
 
-    def move(machine: Machine, command: Any) -> Refusal | None:
+    def move(machine: Variables, command: Order) -> Refusal | None:
         refusal = wrong_station(operable, command)
         if refusal is None and command.value != "stop":
             refusal = hoist_guard(machine, command)
         if refusal:
             return refusal
         # Beyond the travel on either side: the hoist itself stops at its ends.
-        goal = {"up": FAR, "down": -FAR}.get(command.value, machine.read("floor.hook"))
+        goal = {"up": FAR, "down": -FAR}.get(str(command.value), machine.read("floor.hook"))
         machine.put("floor.hook.set", goal)
         return None
 
@@ -339,10 +338,12 @@ def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: 
     for do, sign, word in (("raise", 1.0, "Open"), ("lower", -1.0, "Close")):
         operable = Operable(do, target, (0.1, high - low), unit, place, f"{word} {what} further by an amount.")
 
-        def move(machine: Machine, command: Any, operable: Operable = operable, sign: float = sign) -> Refusal | None:
+        def move(
+            machine: Variables, command: Order, operable: Operable = operable, sign: float = sign
+        ) -> Refusal | None:
             refusal = wrong_station(operable, command)
             if refusal is None:
-                value = machine.read(where) + sign * edge_value(command.value, unit)
+                value = machine.read(where) + sign * edge_value(command.value or 0.0, unit)
                 machine.put(where, min(max(value, bottom), top))
             return refusal
 
@@ -491,7 +492,7 @@ def hook_load(
     return block + max(string - bit_weight - borne, 0.0)
 
 
-def pumps_guard(machine: Machine, command: Any) -> Refusal | None:
+def pumps_guard(machine: Variables, command: Order) -> Refusal | None:
     """Mud pumps need a connected string."""
     if machine.read("floor.connected") < 0.5 and command.value not in (0, "0", "0 1/min"):
         return Refusal(
@@ -501,14 +502,14 @@ def pumps_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def rotary_guard(machine: Machine, command: Any) -> Refusal | None:
+def rotary_guard(machine: Variables, command: Order) -> Refusal | None:
     """Only the top drive turns the string."""
     if machine.read("floor.top_drive") < 0.5 and command.value not in (0, "0", "0 rpm"):
         return Refusal("no_top_drive", "The top drive is not made up to the string, so it cannot turn it.")
     return None
 
 
-def hoist_guard(machine: Machine, command: Any) -> Refusal | None:
+def hoist_guard(machine: Variables, command: Order) -> Refusal | None:
     """Stop the trip before working the hoist by hand."""
     if machine.read("floor.trip") > 0.0 or machine.read("floor.wait") > 0.0:
         return Refusal(
@@ -518,14 +519,14 @@ def hoist_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def valve_guard(machine: Machine, command: Any) -> Refusal | None:
+def valve_guard(machine: Variables, command: Order) -> Refusal | None:
     """A valve that is not on the string cannot be turned."""
     if machine.read("floor.top_drive") < 0.5 and machine.read("floor.stabbed") < 0.5:
         return Refusal("no_valve", "There is no safety valve on the string yet: stab it first.")
     return None
 
 
-def stab_guard(machine: Machine, command: Any) -> Refusal | None:
+def stab_guard(machine: Variables, command: Order) -> Refusal | None:
     """One valve is enough, and it needs a free tool joint at rest."""
     if machine.read("floor.top_drive") > 0.5:
         return Refusal("valve_in_place", "The top drive is on the string: its own safety valve is in place.")
@@ -536,7 +537,7 @@ def stab_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def top_drive_guard(machine: Machine, command: Any) -> Refusal | None:
+def top_drive_guard(machine: Variables, command: Order) -> Refusal | None:
     """Never break out under pressure, flow or rotation."""
     if command.value == "off" and machine.read("floor.top_drive") > 0.5:
         if machine.read("floor.mud_pumps") > 0.0 or machine.read("floor.rotary") > 0.0:
@@ -550,13 +551,13 @@ def top_drive_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def made_up(machine: Machine, command: Any, index: int) -> None:
+def made_up(machine: Variables, command: Order, index: int) -> None:
     """A shut valve stays on the string when the top drive comes off; one left open comes off with it."""
     if index == 0:
         machine.put("floor.stabbed", 0.0 if machine.read("floor.safety_valve") > 0.5 else 1.0)
 
 
-def trip_guard(machine: Machine, command: Any) -> Refusal | None:
+def trip_guard(machine: Variables, command: Order) -> Refusal | None:
     """Tripping needs the top drive off and the pumps still."""
     if command.value == "stop":
         return None
@@ -572,7 +573,7 @@ def trip_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def trip_ordered(machine: Machine, command: Any, index: int) -> None:
+def trip_ordered(machine: Variables, command: Order, index: int) -> None:
     """Stopping leaves the hook where it is; a stand change under way is finished first by its own clock."""
     machine.put("floor.hook.set", machine.read("floor.hook"))
     if index == 0:

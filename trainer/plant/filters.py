@@ -7,10 +7,11 @@ bacteria grow, and cuts the flow coefficient. The gauge reads the difference.
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.laws import orifice
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
@@ -94,7 +95,7 @@ class Filter(Component):
         )
         net.block(filter_drop, inputs=dict(q=flow, k=f"{i}.k"), outputs=dict(dp=f"{i}.dp"), rate="observe")
 
-    def _both(self, machine: Any, command: Any, value: int) -> None:
+    def _both(self, machine: Variables, command: Order, value: int) -> None:
         machine.put(f"{self.id}.upstream", float(value))
         machine.put(f"{self.id}.downstream", float(value))
 

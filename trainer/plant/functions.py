@@ -11,13 +11,13 @@ or a fault disturbs it by more than the network's ``wake``. Its own logic runs o
 from __future__ import annotations
 
 from math import sqrt
-from typing import Annotated, Any, Literal, Protocol
+from typing import Annotated, Literal, Protocol
 
 from pydantic import Field
 
 from trainer.constants import SCAN
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.laws import orifice
-from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
 from trainer.hydraulics.refusal import Refusal
@@ -218,7 +218,7 @@ class Function(Component):
     def _surface(self, net: Network, interlocks: list[Guard]) -> None:
         i = self.id
 
-        def guard(machine: Machine, command: Any) -> Refusal | None:
+        def guard(machine: Variables, command: Order) -> Refusal | None:
             for check in (self._guard, *interlocks):
                 refusal = check(machine, command)
                 if refusal:
@@ -245,7 +245,7 @@ class Function(Component):
             then=self._shift,
         )
 
-    def _guard(self, machine: Machine, command: Any) -> Refusal | None:
+    def _guard(self, machine: Variables, command: Order) -> Refusal | None:
         held = "eds.running" in machine.index and machine.read("eds.running") > 0.5
         if command.from_ != "unit":
             if held:
@@ -264,7 +264,7 @@ class Function(Component):
                 )
         return None
 
-    def _shift(self, machine: Machine, command: Any, way: int) -> None:
+    def _shift(self, machine: Variables, command: Order, way: int) -> None:
         # A dead solenoid, a stuck valve or too little air leaves the lever where it was, without a word from the panel.
         stuck = machine.read(self.fault("valve_stuck")) > 0.0
         if command.from_ != "unit":

@@ -6,9 +6,9 @@ Tanks, batteries, dirt and hand valves change over seconds: their logic runs onc
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any
 
 from trainer.constants import SCAN
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
@@ -62,7 +62,7 @@ def service(
 ) -> None:
     """Work that a crew does on a part (``push target``): ends the faults ``cures`` and puts ``sets``."""
 
-    def work(machine: Any) -> None:
+    def work(machine: Variables) -> None:
         for fault in cures:
             machine.put(f"fault.{fault}", 0.0)
         for name, value in sets:
@@ -74,7 +74,7 @@ def service(
 def needs(conditions: Sequence[tuple[str, Callable[[float], bool]]], why: str) -> Guard:
     """A guard that refuses with ``why`` unless every named variable satisfies its condition."""
 
-    def guard(machine: Any, command: Any) -> Refusal | None:
+    def guard(machine: Variables, command: Order) -> Refusal | None:
         return None if all(good(machine.read(name)) for name, good in conditions) else Refusal("not_isolated", why)
 
     return guard

@@ -15,10 +15,8 @@ up takes, the weight of the annulus's own friction, kill mud in the few gallons 
 
 from __future__ import annotations
 
-from typing import Any
-
 from trainer.constants import GRAVITY, SCAN
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -64,19 +62,19 @@ def declare_kill_mud(net: Network, mud: float) -> None:
     net.block(counted, inputs=dict(rate="floor.mud_pumps"), states=dict(strokes="floor.strokes"))
 
 
-def _suction_guard(machine: Machine, command: Any) -> Refusal | None:
+def _suction_guard(machine: Variables, command: Order) -> Refusal | None:
     if command.value == SUCTIONS[0] and machine.read("well.string_kill") > LEAST:
         return Refusal("kill_mud_in_string", "Kill mud is in the string: old mud must not be pumped behind it.")
     return None
 
 
-def _weight_guard(machine: Machine, command: Any) -> Refusal | None:
+def _weight_guard(machine: Variables, command: Order) -> Refusal | None:
     if machine.read("well.kill_used") > 0.5:
         return Refusal("kill_mud_in_use", "This kill mud is being pumped: its weight cannot be changed any more.")
     return None
 
 
-def _begun(machine: Machine, command: Any, at: int) -> None:
+def _begun(machine: Variables, command: Order, at: int) -> None:
     if at == 1:
         machine.put("well.kill_used", 1.0)
 

@@ -19,7 +19,7 @@ from trainer.fluids.control_fluid import (
     freezing_point,
     lubricity,
 )
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Fixed
@@ -197,7 +197,7 @@ def _store(net: Network, name: str, full: float, content: float) -> None:
         gate=SECOND,
     )
 
-    def fill(machine: Machine) -> None:
+    def fill(machine: Variables) -> None:
         added = max(full - machine.read(f"{name}_tank.v"), 0.0)
         machine.put("stores.v", machine.read("stores.v") - added)
         machine.put(f"{name}_tank.v", machine.read(f"{name}_tank.v") + added)

@@ -16,10 +16,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import sqrt
-from typing import Annotated, Any
+from typing import Annotated
 
 from trainer.constants import ATMOSPHERE, SCAN
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -127,7 +127,7 @@ class TestUnit(Part):
         )
 
 
-def _plug_guard(machine: Machine, command: Any) -> Refusal | None:
+def _plug_guard(machine: Variables, command: Order) -> Refusal | None:
     if command.value == "out" and machine.read("test.shown") > ATMOSPHERE + from_unit(20.0, "psi"):
         return Refusal(
             "under_pressure", "There is test pressure on the plug: bleed it to zero before pulling the plug."
@@ -137,7 +137,7 @@ def _plug_guard(machine: Machine, command: Any) -> Refusal | None:
     return None
 
 
-def _pump_guard(machine: Machine, command: Any) -> Refusal | None:
+def _pump_guard(machine: Variables, command: Order) -> Refusal | None:
     if command.value != "stop" and machine.read("test.bleed") > 0.5:
         return Refusal("bleed_open", "The bleed valve of the test unit is open: shut it before pumping.")
     return None

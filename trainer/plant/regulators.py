@@ -10,11 +10,12 @@ The surface pilot regulator stands at the unit itself, between the pilot bottles
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field
 
 from trainer.constants import ATMOSPHERE, SCAN
+from trainer.hydraulics.catalogue import Operable, Order, Variables
 from trainer.hydraulics.laws import regulator, venting
 from trainer.hydraulics.lists import chosen
 from trainer.hydraulics.network import Network
@@ -31,7 +32,6 @@ from trainer.plant.base import (
     state_reading,
     wrong_station,
 )
-from trainer.plant.catalogue import Operable
 from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 AUTHORITY = ("unit", "remote")
@@ -209,7 +209,7 @@ class Regulator(Component):
             guard=self._guard,
         )
 
-    def _guard(self, machine: Any, command: Any) -> Refusal | None:
+    def _guard(self, machine: Variables, command: Order) -> Refusal | None:
         wanted = "unit" if command.from_ == "unit" else "remote"
         held = AUTHORITY[int(machine.read(f"{self.id}.authority"))]
         if held != wanted:
@@ -231,7 +231,7 @@ class Regulator(Component):
             f"{word} the {self.name.lower()}: seconds held.",
         )
 
-        def effect(machine: Any, command: Any) -> Refusal | None:
+        def effect(machine: Variables, command: Order) -> Refusal | None:
             refusal = wrong_station(operable, command) or self._guard(machine, command)
             if refusal:
                 return refusal

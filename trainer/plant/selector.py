@@ -10,9 +10,9 @@ from collections.abc import Sequence
 from typing import Annotated
 
 from trainer.constants import ATMOSPHERE, SCAN
+from trainer.hydraulics.catalogue import Variables
 from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.lists import added, largest
-from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Part, button, choice, component_fault, reading, state_reading
@@ -100,7 +100,7 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
         rate="observe",
     )
 
-    def reset(machine: Machine) -> None:
+    def reset(machine: Variables) -> None:
         machine.put("totaliser.at_reset", machine.read("totaliser.true"))
         machine.put("totaliser.lost", 0.0)
         machine.put("totaliser.count", 0.0)

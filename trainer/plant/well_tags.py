@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from trainer.constants import ATMOSPHERE, GRAVITY
-from trainer.hydraulics.machine import Machine
+from trainer.hydraulics.catalogue import Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
 from trainer.plant import well_surface
@@ -211,7 +211,7 @@ def add_commands(net: Network) -> None:
     """Commands that belong to the well's own instruments and tanks."""
     choice(net, "trip_tank.line_up", ("off", "on"), "Line the returns up to the trip tank.", FLOOR)
 
-    def zero(machine: Machine) -> None:
+    def zero(machine: Variables) -> None:
         machine.put("well.pit_base", machine.read("well.pit_volume"))
         machine.put("well.pit_bit", machine.read("well.bit_depth"))
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 import math
 
 from trainer import units
+from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.catalogue import Operable
 from trainer.session.commands import FREE, GO, OPERATE, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
 

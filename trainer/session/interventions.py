@@ -8,7 +8,6 @@ A debrief leaves one entry, which changes nothing: that a run was taken over her
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from pydantic import ValidationError
 
@@ -26,7 +25,7 @@ TAKE_OVER = "take-over"
 
 
 def carry_out(
-    machine: Any, do: str, target: str, value: float | str | None, by: str = INSTRUCTOR
+    machine: PlantProtocol, do: str, target: str, value: float | str | None, by: str = INSTRUCTOR
 ) -> Command | Refusal | None:
     """Do it to the plant.
 
@@ -51,7 +50,7 @@ def _number(value: float | str | None) -> float | None:
     return float(value)
 
 
-def _fault(machine: Any, target: str, value: float | str | None) -> Refusal | None:
+def _fault(machine: PlantProtocol, target: str, value: float | str | None) -> Refusal | None:
     severity = _number(value)
     if target not in machine.faults:
         return Refusal("not_here", f"this plant has no fault {target!r}{nearest(target, machine.faults)}")
@@ -61,7 +60,7 @@ def _fault(machine: Any, target: str, value: float | str | None) -> Refusal | No
     return None
 
 
-def _put(machine: Any, target: str, value: float | str | None) -> Refusal | None:
+def _put(machine: PlantProtocol, target: str, value: float | str | None) -> Refusal | None:
     number = _number(value)
     if target not in machine.index:
         return Refusal("not_here", f"this plant has no variable {target!r}{nearest(target, machine.signals)}")

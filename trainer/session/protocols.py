@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any, Protocol
 
+from trainer.hydraulics.catalogue import Fault, Operable, Signal, Variables
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.catalogue import Operable, Signal
 from trainer.session.commands import Command
 
 
-class PlantProtocol(Protocol):
+class PlantProtocol(Variables, Protocol):
     """A compiled plant. All of what it remembers is in ``state`` and ``tick``."""
 
     state: Numbers
@@ -24,13 +24,13 @@ class PlantProtocol(Protocol):
     def operables(self) -> Mapping[tuple[str, str], Operable]: ...
 
     @property
-    def faults(self) -> Mapping[str, Any]: ...
+    def faults(self) -> Mapping[str, Fault]: ...
 
     @property
     def plant_hash(self) -> str: ...
 
-    def read(self, tag: str) -> float:
-        """The signal's value in SI units (a state's index for a discrete signal)."""
+    def set_fault(self, fault_id: str, severity: float) -> None:
+        """Set how badly something has failed, 0 (healthy) to 1 (worst); KeyError for no fault of this plant."""
 
     def scan(self, scans: int = 1) -> None:
         """Advance by so many times 100 ms, five ticks; ArithmeticError when the numbers gave out."""
@@ -89,7 +89,7 @@ class Referee(Protocol):
     def attach(self, machine: Any) -> None:
         """Watch a plant that is already in the right state; ``load`` comes next."""
 
-    def before(self, t: float, command: Any, refusal: Refusal | None) -> None:
+    def before(self, t: float, command: Command, refusal: Refusal | None) -> None:
         """See a command just given at ``t`` seconds, and why the plant refused it if it did."""
 
     def after(self, t: float) -> None:
@@ -127,7 +127,7 @@ class FreePracticeReferee:
     def attach(self, machine: Any) -> None:
         """Nothing to watch."""
 
-    def before(self, t: float, command: Any, refusal: Refusal | None) -> None:
+    def before(self, t: float, command: Command, refusal: Refusal | None) -> None:
         """Look on."""
 
     def after(self, t: float) -> None:

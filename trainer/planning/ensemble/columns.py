@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 
 from trainer.constants import TICKS_PER_SCAN
+from trainer.hydraulics.catalogue import Order
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.refusal import Refusal
@@ -71,12 +72,12 @@ class Column:
         """Set a variable of this plant alone."""
         self.columns.state[self.index[name], self.place] = value
 
-    def apply(self, command: Any) -> Refusal | None:
+    def apply(self, command: Order) -> Refusal | None:
         """Carry out a command on this plant; None, or the sentence that says why it was refused."""
         effect = self.net.effects.get((command.do, command.target))
         if effect is None:
             return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
-        return effect(self, command)  # type: ignore[arg-type]
+        return effect(self, command)
 
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity in this plant, 0 (healthy) to 1 (worst)."""

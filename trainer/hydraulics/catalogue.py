@@ -1,8 +1,12 @@
-"""What a plant lets people read and do: signals, operables and fault kinds, as plain declarations."""
+"""What a plant lets people read and do: signals, operables and faults, and what a command does when it is given."""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from typing import Protocol
+
+from trainer.hydraulics.refusal import Refusal
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,3 +69,37 @@ class Fault:
     title: str
     shows: tuple[str, ...]
     remedy: str
+
+
+class Order(Protocol):
+    """A command as a plant takes it: ``value`` in the target's field unit or one of its words, ``from_`` a station."""
+
+    @property
+    def do(self) -> str: ...
+
+    @property
+    def target(self) -> str: ...
+
+    @property
+    def value(self) -> float | str | None: ...
+
+    @property
+    def from_(self) -> str: ...
+
+
+class Variables(Protocol):
+    """The variables of a running plant, SI, by their names: all that a command's effect may touch."""
+
+    @property
+    def index(self) -> Mapping[str, int]:
+        """The variables that there are, with their places."""
+
+    def read(self, tag: str) -> float:
+        """A variable's value; KeyError for none."""
+
+    def put(self, name: str, value: float) -> None:
+        """Set a variable; KeyError for none."""
+
+
+Effect = Callable[[Variables, Order], Refusal | None]
+"""Carries a command out: None, or why it is refused."""
