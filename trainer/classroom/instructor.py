@@ -22,6 +22,7 @@ from trainer.classroom.roster import AnyPlace, FarPlace, Place, merged
 from trainer.classroom.starts import StartError, Starts, built_in, practice
 from trainer.console import debrief, shell
 from trainer.console.chooser import SEED_LIMIT
+from trainer.console.message import Message
 from trainer.constants import HAIR
 from trainer.drills.schema import DrillError
 from trainer.records import logins
@@ -108,7 +109,7 @@ class InstructorControls:
         far = self.members.place(number) if self.members is not None else None
         return far if far is not None and (here is None or (here.away and not far.away)) else here
 
-    def do(self, message: Mapping[str, Any], who: Who, chosen: str | None, hear: Hear | None = None) -> str | None:
+    def do(self, message: Message, who: Who, chosen: str | None, hear: Hear | None = None) -> str | None:
         """Carry out a message; a sentence about what was done. RefusedError with the reason why not.
 
         What another process has to do is sent there: then None, and ``hear`` is told later what came of it.
@@ -136,7 +137,7 @@ class InstructorControls:
             return None
         return self._one(deed, act, place, message, who)
 
-    def carry_out(self, message: Mapping[str, Any], who: Who, number: str | None) -> tuple[str, str]:
+    def carry_out(self, message: Message, who: Who, number: str | None) -> tuple[str, str]:
         """A word that came from another process: (done or refused, sentence)."""
         if number is None and message.get("to") != "all":
             return "refused", "nobody was chosen"
@@ -148,9 +149,7 @@ class InstructorControls:
             log.exception("a word from another server could not be carried out")
             return "refused", "something went wrong; the reason is in that server's log"
 
-    def _all(
-        self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Mapping[str, Any], who: Who
-    ) -> str:
+    def _all(self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Message, who: Who) -> str:
         done, refused = 0, []
         for place in self.rooms.places():
             try:
@@ -167,7 +166,7 @@ class InstructorControls:
         deed: str,
         act: Callable[[Place, Mapping[str, Any], Who], str],
         place: Place,
-        message: Mapping[str, Any],
+        message: Message,
         who: Who,
     ) -> str:
         checked = place.seat.mode == "check" and place.seat.page == "console" and place.run is not None
@@ -218,26 +217,26 @@ class InstructorControls:
 
     # What can be done
 
-    def _freeze(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _freeze(self, place: Place, message: Message, who: Who) -> str:
         reason = " ".join(str(message.get("reason") or "").split())[:LONGEST_REASON]
         if place.seat.checked and not reason:
             raise RefusedError("in a check the clock is stopped for a reason, which stands in the record: write it")
         place.seat.freeze(True, who.name, reason)
         return f"{place.name}: frozen"
 
-    def _resume(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+    def _resume(self, place: Place, _: Message, who: Who) -> str:
         place.seat.freeze(False)
         place.seat.paused = False
         return f"{place.name}: goes on"
 
-    def _pace(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _pace(self, place: Place, message: Message, who: Who) -> str:
         value = str(message.get("value"))
         if value not in shell.PACES:
             raise RefusedError(f"the pace is one of {', '.join(shell.PACES)}")
         place.seat.scale(float(value))
         return f"{place.name}: {value} times as fast as the clock"
 
-    def _rewind(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _rewind(self, place: Place, message: Message, who: Who) -> str:
         tick = str(message.get("tick"))
         kept = next((one for one in place.seat.snapshots if str(one.tick) == tick), None)
         if kept is None:
@@ -245,7 +244,7 @@ class InstructorControls:
         place.seat.rewind(kept)
         return f"{place.name}: back at {debrief.clock(kept.t)}"
 
-    def _back(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _back(self, place: Place, message: Message, who: Who) -> str:
         seconds = _number(message.get("value"), 0.0, 36_000.0, "time")
         before = self._run(place).time - seconds
         kept = [one for one in place.seat.snapshots if one.t <= max(before, 0.0) + HAIR]
@@ -254,11 +253,11 @@ class InstructorControls:
         place.seat.rewind(kept[-1])
         return f"{place.name}: back at {debrief.clock(kept[-1].t)}"
 
-    def _reset(self, place: Place, _: Mapping[str, Any], who: Who) -> str:
+    def _reset(self, place: Place, _: Message, who: Who) -> str:
         self._told(place.seat.reset())
         return f"{place.name}: begins again"
 
-    def _end(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _end(self, place: Place, message: Message, who: Who) -> str:
         if place.run is None or place.seat.page != "console":
             raise RefusedError("nothing is running there")
         if place.seat.checked and message.get("to") == "all":
@@ -269,7 +268,7 @@ class InstructorControls:
         place.seat.stop(f"{who.name}: {reason}" if reason else who.name)
         return f"{place.name}: the run ends"
 
-    def _start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _start(self, place: Place, message: Message, who: Who) -> str:
         seed = str(message.get("seed") or "0").strip()
         if not seed.isascii() or not seed.isdigit() or len(seed) > 9:
             raise RefusedError("the seed is a whole number, such as 7")
@@ -280,7 +279,7 @@ class InstructorControls:
         self._told(place.seat.begin_for(drill, "practice", int(seed), who.name))
         return f"{place.name}: started"
 
-    def _allow(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _allow(self, place: Place, message: Message, who: Who) -> str:
         wish = place.seat.wish
         if wish is None:
             raise RefusedError("no check is requested there")
@@ -300,7 +299,7 @@ class InstructorControls:
         if place.seat.checked:
             raise RefusedError("a check is under way there: end it first")
 
-    def _start_from(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _start_from(self, place: Place, message: Message, who: Who) -> str:
         name = str(message.get("start") or "")
         if name.startswith("saved:"):
             run = self.starts.run(name.removeprefix("saved:"))
@@ -309,40 +308,40 @@ class InstructorControls:
         self.rooms.start_for(place, run)
         return f"{place.name}: begins from {name.removeprefix('saved:')}"
 
-    def _save_start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _save_start(self, place: Place, message: Message, who: Who) -> str:
         name = str(message.get("name") or "").strip()
         self.starts.save(name, self._run(place))
         return f"Saved as {name}"
 
-    def _delete_start(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _delete_start(self, place: Place, message: Message, who: Who) -> str:
         name = str(message.get("start") or "").removeprefix("saved:")
         if name not in self.starts.saved():
             raise RefusedError("there is no saved state of that name")
         self.starts.delete(name)
         return f"{name}: deleted"
 
-    def _tell(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _tell(self, place: Place, message: Message, who: Who) -> str:
         place.seat.tell(who.name, str(message.get("text") or ""))
         return f"{place.name}: told"
 
-    def _note(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _note(self, place: Place, message: Message, who: Who) -> str:
         self._run(place)
         place.seat.note(who.name, str(message.get("text") or "Marked"))
         return f"{place.name}: noted"
 
-    def _fault(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _fault(self, place: Place, message: Message, who: Who) -> str:
         severity = _number(message.get("severity"), 0.0, 100.0, "severity") / 100.0
         over = _number(message.get("over") or 0.0, 0.0, LONGEST_RAMP, "time")
         fault = str(message.get("fault"))
         self._told(place.seat.ramp(fault, severity, over))
         return f"{place.name}: {fault} to {100.0 * severity:g} %" + (f" in {over:g} s" if over else "")
 
-    def _clear(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _clear(self, place: Place, message: Message, who: Who) -> str:
         fault = str(message.get("fault"))
         self._told(place.seat.ramp(fault, 0.0, 0.0))
         return f"{place.name}: {fault} cleared"
 
-    def _put(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _put(self, place: Place, message: Message, who: Who) -> str:
         variable = str(message.get("variable"))
         signal = self._run(place).machine.signals.get(variable)
         if variable not in dict(CHANGES) or signal is None:
@@ -351,7 +350,7 @@ class InstructorControls:
         self._told(place.seat.intervene("put", variable, value, INSTRUCTOR))
         return f"{place.name}: {variable} is {value:g} {signal.unit}"
 
-    def _operate(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _operate(self, place: Place, message: Message, who: Who) -> str:
         do, _, target = str(message.get("what")).partition(" ")
         operable = self._run(place).machine.operables.get((do, target))
         if operable is None:
@@ -366,14 +365,14 @@ class InstructorControls:
             request.done = True
         return f"{place.name}: {do} {target} {'' if value is None else value}".rstrip()
 
-    def _done(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _done(self, place: Place, message: Message, who: Who) -> str:
         for request in place.seat.talk.requests:
             if str(request.number) == str(message.get("number")):
                 request.done = True
                 return f"{place.name}: done: {request.text}"
         raise RefusedError("there is no such request")
 
-    def _skeleton(self, place: Place, message: Mapping[str, Any], who: Who) -> str:
+    def _skeleton(self, place: Place, message: Message, who: Who) -> str:
         return skeleton.build(self._run(place), str(message.get("name") or "").strip()[:80] or "New drill")
 
     # Helpers

@@ -17,7 +17,7 @@ from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.gate import admits, login_of
 from trainer.classroom.limits import Limit
 from trainer.classroom.server import BEAT_MS, Live
-from trainer.console.board import Message
+from trainer.console.message import Message
 from trainer.console.pages import Page
 
 log = logging.getLogger("trainer.classroom")
@@ -39,7 +39,7 @@ class Rates:
         self._parts = Limit(20, 10.0)
         self._whole = Limit(10, 20.0)
 
-    def allow(self, message: Mapping[str, Any]) -> bool:
+    def allow(self, message: Message) -> bool:
         """Whether this message is listened to now."""
         page = message.get("page")
         if not self._all.spend(""):

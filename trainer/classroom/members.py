@@ -19,6 +19,7 @@ from typing import Any, TypeVar
 from trainer.classroom.access import Who
 from trainer.classroom.desk_readings import place_readings, row_readings
 from trainer.classroom.roster import FarPlace, Place
+from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.records import logins, members
 from trainer.records.database import Records, RecordsAwayError, RecordsError
@@ -41,7 +42,7 @@ T = TypeVar("T")
 class _Sent:
     receiver: str
     person: int
-    message: Mapping[str, Any]
+    message: Message
     hear: Hear
     at: float
 
@@ -107,11 +108,11 @@ class Members:
         if number is not None and number in self._far:
             self._looks[page] = (number, time.monotonic())
 
-    def send(self, far: FarPlace, message: Mapping[str, Any], who: Who, hear: Hear) -> None:
+    def send(self, far: FarPlace, message: Message, who: Who, hear: Hear) -> None:
         """Say something to a run at another process; ``hear`` is told what came of it."""
         self._outgoing.put(_Sent(far.member, who.person, {**message, "seat": far.number}, hear, time.monotonic()))
 
-    def send_all(self, message: Mapping[str, Any], who: Who, hear: Hear) -> None:
+    def send_all(self, message: Message, who: Who, hear: Hear) -> None:
         """Say something to every run at every other process."""
         for member in self._live:
 

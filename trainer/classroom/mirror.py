@@ -19,6 +19,7 @@ from trainer.classroom.place import ClassSeat
 from trainer.classroom.quick import Wire
 from trainer.console import debrief
 from trainer.console.in_units import in_units
+from trainer.console.message import Message
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
@@ -72,14 +73,14 @@ class MirrorSeat(Seat):
         self.theme = "dark" if theme == "dark" else "light"
         return self._adopt()
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Message) -> Patch:
         """Only what changes nothing for the trainee; of anything else it is said that it does nothing."""
         if message.get("page") in HARMLESS:
             return super().handle(message)
         why: Reading = {"html": debrief.refusal(ONLY)}
         return {"messages": {"readings": {"page.refusal": why, "page.says": {"state": "refused"}}}}
 
-    def _go(self, _: Mapping[str, Any]) -> Patch:
+    def _go(self, _: Message) -> Patch:
         self._briefing = False
         return self._presenter.patch() if self._presenter else {}
 

@@ -9,7 +9,6 @@ from __future__ import annotations
 import logging
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -19,6 +18,7 @@ from trainer.classroom.room import corner, named
 from trainer.classroom.watch import WAITED, Watch
 from trainer.console import debrief, guided
 from trainer.console.boards import Boards
+from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
@@ -89,7 +89,7 @@ class Wish:
 
     drill: str
     title: str
-    message: Mapping[str, Any]
+    message: Message
 
 
 @dataclass
@@ -254,7 +254,7 @@ class ClassSeat(Seat):
             patch["room"] = {"markup": corner(self.who.name, running=False)}
         return patch
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Message) -> Patch:
         """As the console's seat; what the message did is in the journal before the patch goes out."""
         page = message.get("page")
         if self.stuck and self.page == "console" and page not in ("units", "theme", "card", "hello"):
@@ -296,7 +296,7 @@ class ClassSeat(Seat):
         self._look_at_the_clock()
         return not self.stuck
 
-    def _begin(self, message: Mapping[str, Any]) -> Patch:
+    def _begin(self, message: Message) -> Patch:
         drill = self.drills.get(str(message.get("drill") or ""))
         if message.get("mode") == "check" and drill is not None and not self._may_check():
             self.wish = Wish(drill.id, drill.title, dict(message))
@@ -362,7 +362,7 @@ class ClassSeat(Seat):
         self.close("the drill came to its end" if over else f"ended by the {self.who.role if self.who else 'trainee'}")
         return patch
 
-    def _leave(self, message: Mapping[str, Any]) -> Patch:
+    def _leave(self, message: Message) -> Patch:
         self.close(f"left by the {self.who.role if self.who else 'trainee'}")
         return super()._leave(message)
 

@@ -28,8 +28,8 @@ from trainer.classroom.gate import HOSTS
 from trainer.classroom.headers import headers_for
 from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
-from trainer.console.board import Message
 from trainer.console.in_units import in_units
+from trainer.console.message import Message
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch
 from trainer.console.seat import Seat

@@ -21,8 +21,9 @@ from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
-from trainer.console.board import Board, Message, style
+from trainer.console.board import Board, style
 from trainer.console.in_units import in_units, retold_markup
+from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.template import Template
 from trainer.records.database import RecordsAwayError
@@ -101,7 +102,7 @@ class StaffLive:
             self._say("Something went wrong; the reason is in the server's log.", "refused")
             self._give(self._said)
 
-    def _act(self, message: Mapping[str, Any], who: Any) -> None:
+    def _act(self, message: Message, who: Any) -> None:
         if message.get("page") == "select":
             number = str(message.get("number"))
             if _NUMBER.fullmatch(number) and self._desk.place(number) is not None:
@@ -123,7 +124,7 @@ class StaffLive:
         if said is not None:
             self._done(message, said)
 
-    def _in_field_units(self, message: Mapping[str, Any]) -> Mapping[str, Any]:
+    def _in_field_units(self, message: Message) -> Mapping[str, Any]:
         """A bare number was typed in the units now shown: it gets that unit."""
         place, value = self._desk.place(self.chosen), str(message.get("value") or "").strip()
         machine = place.machine if place is not None else None
@@ -135,14 +136,14 @@ class StaffLive:
             return message
         return {**message, "value": f"{value} {units.display_unit(known.unit, 'metric')}"}
 
-    def _heard(self, message: Mapping[str, Any], said: str, kind: str) -> None:
+    def _heard(self, message: Message, said: str, kind: str) -> None:
         """What another server made of it; shown at the next beat."""
         if kind == "done":
             self._done(message, said)
         else:
             self._say(f"Not done: {said}", "refused")
 
-    def _done(self, message: Mapping[str, Any], said: str) -> None:
+    def _done(self, message: Message, said: str) -> None:
         if message.get("page") == "skeleton":
             file = f"{skeleton.drill_id(str(message.get('name') or '') or 'New drill')}.toml"
             self._once = {"desk.file": {"content": said, "file": file, "type": "application/toml"}}

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any, Protocol
 
 from trainer import units
 from trainer.console import crews, debrief, moves, rerun, shell, timeline, whatif
+from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.rerun import Replay, Rerun
@@ -85,9 +86,9 @@ class After:
 
     # What drives it
 
-    def handle(self, message: Mapping[str, Any]) -> Patch | None:
+    def handle(self, message: Message) -> Patch | None:
         """Do what a message says; None when it is not one for here."""
-        known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
+        known: dict[str, Callable[[Message], Patch]] = {
             "after": self._turn_to,
             "replay": self._watch,
             "what-if": self._ask,
@@ -133,7 +134,7 @@ class After:
 
     # The tabs
 
-    def _turn_to(self, message: Mapping[str, Any]) -> Patch:
+    def _turn_to(self, message: Message) -> Patch:
         wanted = str(message.get("value"))
         if wanted in dict(TABS):
             self.tab = wanted
@@ -224,7 +225,7 @@ class After:
 
     # What if
 
-    def _ask(self, message: Mapping[str, Any]) -> Patch:
+    def _ask(self, message: Message) -> Patch:
         try:
             place, by = int(str(message.get("place"))), int(str(message.get("by")))
         except ValueError:
@@ -252,7 +253,7 @@ class After:
 
     # The replay
 
-    def _watch(self, message: Mapping[str, Any]) -> Patch:
+    def _watch(self, message: Message) -> Patch:
         try:
             t = float(str(message.get("value") or 0.0))
         except ValueError:
@@ -288,7 +289,7 @@ class After:
         self._presenter.history = self._trends()
         return {**self._presenter.patch(), **self._presenter.history.whole()}
 
-    def _play(self, _: Mapping[str, Any]) -> Patch:
+    def _play(self, _: Message) -> Patch:
         if self._replay is not None:
             if self._rerun is not None and self._rerun.player.over:
                 self._replay.seek(0.0)
@@ -297,7 +298,7 @@ class After:
             self._replay.playing = not self._replay.playing
         return self._shown()
 
-    def _seek(self, message: Mapping[str, Any]) -> Patch:
+    def _seek(self, message: Message) -> Patch:
         try:
             t = float(str(message.get("value")))
         except ValueError:
@@ -307,20 +308,20 @@ class After:
         self._replay.seek(t)
         return self._moved()
 
-    def _step(self, message: Mapping[str, Any]) -> Patch:
+    def _step(self, message: Message) -> Patch:
         if self._replay is None:
             return {}
         self._replay.step(-1 if str(message.get("value")) == "-1" else 1)
         return self._moved()
 
-    def _back(self, _: Mapping[str, Any]) -> Patch:
+    def _back(self, _: Message) -> Patch:
         self._replay = self._presenter = None
         self.tab = "timeline"
         self._seat.page = "sheet"
         self._draw()
         return self._seat.back()
 
-    def _take_over(self, _: Mapping[str, Any]) -> Patch:
+    def _take_over(self, _: Message) -> Patch:
         if self._rerun is None or self._presenter is None:
             return {}
         player = self._rerun.player

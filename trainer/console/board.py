@@ -3,15 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any, ClassVar
+from typing import ClassVar
 
 import param
 from panel.custom import JSComponent
 
 from trainer import resources
-
-Message = dict[str, Any]
-
+from trainer.console.message import Message
 
 #: The host element fills its place, whatever the layout around it thinks of its size.
 _FILL = ":host, :host > div { display: block; width: 100% }"

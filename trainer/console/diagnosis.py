@@ -5,11 +5,12 @@ The two fields are widgets of the page (``trainer.console.fields``); they and th
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from typing import Any
 
 from trainer.console import debrief
 from trainer.console.faults import FaultList
+from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.shell import button
 from trainer.drawing.markup import Markup, el
@@ -35,7 +36,7 @@ class Diagnosis:
         self._part = self._fault = self._said = ""
         self._offered: list[tuple[str, str]] = []
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Message) -> Patch:
         """Do what a message of the panel says."""
         value = str(message.get("value") or "")
         match message.get("page"):

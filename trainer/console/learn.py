@@ -6,13 +6,13 @@ the lesson.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from typing import Any
+from collections.abc import Callable
 
 from trainer import resources, units
 from trainer.console import learn_view as view
 from trainer.console.bindings import bindings
 from trainer.console.kept import KEPT_LEARNT
+from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
 from trainer.console.run import Run
@@ -57,7 +57,7 @@ class Learning:
         at = {"readings": {"page.page": {"state": "learn"}}}
         return {"header": at, "learn": {"markup": self._markup, **patch.get("learn", {})}}
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Message) -> Patch:
         """Do what a message of the page says."""
         page = message.get("page")
         if page == "learn":
@@ -113,7 +113,7 @@ class Learning:
 
 
 def opened(
-    start: Callable[[str | None, str | None, int, str], Run], message: Mapping[str, Any], system: units.System
+    start: Callable[[str | None, str | None, int, str], Run], message: Message, system: units.System
 ) -> Learning:
     """The page for the plant that a message names; ValueError when there is no such plant."""
     plant = str(message.get("plant") or "")

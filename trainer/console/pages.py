@@ -15,11 +15,12 @@ import panel as pn
 from bokeh.models import ColumnDataSource
 
 from trainer import resources
-from trainer.console.board import Board, Message, style
+from trainer.console.board import Board, style
 from trainer.console.boards import STATIONS
 from trainer.console.charts import Charts
 from trainer.console.diagnosis import RULE
 from trainer.console.fields import fields
+from trainer.console.message import Message
 from trainer.console.shell import VIEWS
 from trainer.console.template import Template
 

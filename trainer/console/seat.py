@@ -20,6 +20,7 @@ from trainer.console.diagnosis import Diagnosis
 from trainer.console.expected import strokes
 from trainer.console.hold import Hold
 from trainer.console.kept import KEPT
+from trainer.console.message import Message
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt, Progress
@@ -143,7 +144,7 @@ class Seat:
             return self._finish()
         return self._presenter.patch()
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Message) -> Patch:
         """Do what a message of the page says; the patch shows its effect at once."""
         page = message.get("page")
         if page is None:
@@ -152,7 +153,7 @@ class Seat:
             return self.learning.handle(message)
         if self.after is not None and (done := self.after.handle(message)) is not None:
             return done
-        known: dict[str, Callable[[Mapping[str, Any]], Patch]] = {
+        known: dict[str, Callable[[Message], Patch]] = {
             "start": self._begin,
             "begin": self._go,
             "brief": self._show_brief,
@@ -237,7 +238,7 @@ class Seat:
             self._let_go()
         return not hold.unheard or hold.lost
 
-    def _hand_gone(self, _: Mapping[str, Any]) -> Patch:
+    def _hand_gone(self, _: Message) -> Patch:
         """The page's line was closed: whoever held a lever there holds it no longer."""
         self._let_go()
         return {}
@@ -248,10 +249,10 @@ class Seat:
         if hold is not None and self.run is not None and hold.run is self.run:
             self.run.submit(dict(hold.stop))
 
-    def _lets_go(self, message: Mapping[str, Any]) -> bool:
+    def _lets_go(self, message: Message) -> bool:
         return self._hold is not None and self._hold.ends_by(message)
 
-    def _still_held(self, _: Mapping[str, Any]) -> Patch:
+    def _still_held(self, _: Message) -> Patch:
         if self._hold is not None:
             self._hold.silent = 0.0
         return {}
@@ -282,7 +283,7 @@ class Seat:
 
     # Messages of the page
 
-    def _begin(self, message: Mapping[str, Any]) -> Patch:
+    def _begin(self, message: Message) -> Patch:
         name = str(message.get("drill") or "")
         drill = self.drills.get(name) or guided.find(name)
         if name and drill is None:
@@ -312,13 +313,13 @@ class Seat:
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         return self._dressed()
 
-    def _new_seed(self, drill: str, message: Mapping[str, Any]) -> int:
+    def _new_seed(self, drill: str, message: Message) -> int:
         """The variation where none is asked for: 0, and in a check one that practice and earlier checks had not."""
         if message.get("seed") is None or message.get("mode") != "check":
             return 0
         return 1 + sum(attempt.drill == drill for attempt in self.attempts)
 
-    def _again(self, message: Mapping[str, Any]) -> Patch:
+    def _again(self, message: Message) -> Patch:
         """The run just over once more, in the same variation or the next."""
         if self.run is None or self.page != "sheet":
             return {}
@@ -327,17 +328,17 @@ class Seat:
         kind = {"drill": fixed.drill or "", "plant": fixed.plant, "mode": self.mode, "seed": str(seed)}
         return self._begin(kind)
 
-    def _go(self, _: Mapping[str, Any]) -> Patch:
+    def _go(self, _: Message) -> Patch:
         self._briefing = False
         if not self._begun:
             self._begun, self.paused = True, False
         return self._presenter.patch() if self._presenter else {}
 
-    def _show_brief(self, _: Mapping[str, Any]) -> Patch:
+    def _show_brief(self, _: Message) -> Patch:
         self._briefing = self.drill is not None
         return self._presenter.patch() if self._presenter else {}
 
-    def _end(self, _: Mapping[str, Any]) -> Patch:
+    def _end(self, _: Message) -> Patch:
         """End the run at the second asking: a stray touch must not cost a drill."""
         run = self.run
         if run is None or self._presenter is None:
@@ -347,30 +348,31 @@ class Seat:
         self._ending = run.time
         return self._presenter.patch()
 
-    def _pause(self, _: Mapping[str, Any]) -> Patch:
+    def _pause(self, _: Message) -> Patch:
         # Whoever resumes has read the briefing: it closes, and nothing goes on behind it.
         self._end_skip()
         self.paused = not (self.paused or self._briefing)
         self._briefing, self._begun = False, True
         return self._presenter.patch() if self._presenter else {}
 
-    def _set_pace(self, message: Mapping[str, Any]) -> Patch:
-        if str(message.get("value")) in shell.PACES and self._presenter is not None:
-            self.pace = float(message["value"])
+    def _set_pace(self, message: Message) -> Patch:
+        pace = str(message.get("value"))
+        if pace in shell.PACES and self._presenter is not None:
+            self.pace = float(pace)
             self._presenter.history.pace = self.pace
         return self._presenter.patch() if self._presenter else {}
 
-    def _switch_units(self, _: Mapping[str, Any]) -> Patch:
+    def _switch_units(self, _: Message) -> Patch:
         self.units = "metric" if self.units == "field" else "field"
         if self.after is not None:
             self.after.redraw()
         return self.first()
 
-    def _set_theme(self, message: Mapping[str, Any]) -> Patch:
+    def _set_theme(self, message: Message) -> Patch:
         self.theme = "dark" if message.get("value") == "dark" else "light"
         return theme_patch(self.theme)
 
-    def _show_card(self, message: Mapping[str, Any]) -> Patch:
+    def _show_card(self, message: Message) -> Patch:
         run, presenter = self.run, self._presenter
         if run is None or presenter is None:
             return {}
@@ -395,7 +397,7 @@ class Seat:
             self._desk = self.boards.desk(run.machine, self.plant, self.units)
         return self._causes.markup(self._desk, self._card, run.time, run.machine)
 
-    def _learn(self, message: Mapping[str, Any]) -> Patch:
+    def _learn(self, message: Message) -> Patch:
         """Open the page that teaches the parts; only from the first page, so that no run is lost."""
         if self.page == "sheet" and guided.is_guided(self.drill):
             self._leave({})
@@ -408,7 +410,7 @@ class Seat:
         self.page = "learn"
         return self.first()
 
-    def _walk(self, message: Mapping[str, Any]) -> Patch:
+    def _walk(self, message: Message) -> Patch:
         """Go to a station, where one person works alone."""
         run, view = self.run, str(message.get("value"))
         if run is None or self._presenter is None or view not in dict(shell.VIEWS):
@@ -421,7 +423,7 @@ class Seat:
             return self._refuse(refused)
         return self._presenter.patch()
 
-    def _begin_skip(self, _: Mapping[str, Any]) -> Patch:
+    def _begin_skip(self, _: Message) -> Patch:
         """Run through the wait that the drill names; a second press stops that."""
         run, presenter = self.run, self._presenter
         if run is None or presenter is None or self.page != "console":
@@ -450,7 +452,7 @@ class Seat:
     def skipped(self, wait: Skip) -> None:
         """A wait is skipped from now on, or was: for whoever keeps a record."""
 
-    def _leave(self, _: Mapping[str, Any]) -> Patch:
+    def _leave(self, _: Message) -> Patch:
         self.units = self.words_in
         self.page = "chooser"
         self.run = self._presenter = self.drill = self.after = self.learning = self._progress = None
@@ -466,23 +468,23 @@ class Seat:
         self._over(run)
         return {**presenter.patch(), **presenter.history.whole(truth=True)}
 
-    def _ask(self, _: Mapping[str, Any]) -> Patch:
+    def _ask(self, _: Message) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
             # What is still open at the end is named beside it.
             self._noted = "" if moment.still_open(self.run) else "The coach has nothing to add now."
         return self._presenter.patch() if self._presenter else {}
 
-    def _hand_over(self, _: Mapping[str, Any]) -> Patch:
+    def _hand_over(self, _: Message) -> Patch:
         if self.run is None:
             return {}
         return {"sheet": {"readings": {"page.evidence": debrief.evidence_file(self.run.evidence())}}}
 
-    def _diagnose(self, message: Mapping[str, Any]) -> Patch:
+    def _diagnose(self, message: Message) -> Patch:
         if self._diagnosis is None or self._presenter is None or self.page != "console":
             return {}
         return {**self._diagnosis.handle(message), **self._presenter.patch()}
 
-    def _sequence(self, message: Mapping[str, Any]) -> Patch:
+    def _sequence(self, message: Message) -> Patch:
         if self._sequences is None or self._presenter is None or self.page != "console":
             return {}
         self._sequences.handle(message)
@@ -679,7 +681,7 @@ class Seat:
         """Whether the browser keeps the attempts: nobody else does."""
         return True
 
-    def _look_back(self, message: Mapping[str, Any]) -> Patch:
+    def _look_back(self, message: Message) -> Patch:
         if self.page not in ("chooser", "sheet"):
             return {}
         before = self.past(str(message.get("kept") or ""))
@@ -688,13 +690,13 @@ class Seat:
         self.page = "progress"
         return {**self._progress.patch(), **theme_patch(self.theme)}
 
-    def _look_at(self, message: Mapping[str, Any]) -> Patch:
+    def _look_at(self, message: Message) -> Patch:
         if self._progress is None or self.page != "progress":
             return {}
         self._progress.choose(str(message.get("value") or ""))
         return self._progress.patch()
 
-    def _look_up(self, _: Mapping[str, Any] | None = None) -> Patch:
+    def _look_up(self, _: Message | None = None) -> Patch:
         """Back to where the page was before."""
         if self._progress is None or self.page != "progress":
             return {}

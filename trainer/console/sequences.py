@@ -8,7 +8,6 @@ alone. The last time of each sequence, and one's own sequences, are kept in this
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any, Final
 
@@ -17,6 +16,7 @@ from trainer.console.debrief import clock
 from trainer.console.expected import meaning
 from trainer.console.happened import Happened, Operation
 from trainer.console.kept import KEPT_SEQUENCES as KEPT
+from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.shell import button
 from trainer.console.told import PLACES
@@ -137,7 +137,7 @@ class Sequences:
 
     # What the page says
 
-    def handle(self, message: Mapping[str, Any]) -> None:
+    def handle(self, message: Message) -> None:
         """Do what a message of the panel says."""
         value = str(message.get("value") or "")
         match message.get("page"):

@@ -11,6 +11,7 @@ from typing import Any
 
 from trainer import naming
 from trainer.console.kept import KEPT_SEQUENCES
+from trainer.console.message import Message
 from trainer.drawing.frame import ALARM_WORDS, without_power
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill
@@ -38,7 +39,7 @@ SAFETY = (
 )
 
 
-def button(word: str, message: Mapping[str, Any], css: str = "tool", **more: object) -> Markup:
+def button(word: str, message: Message, css: str = "tool", **more: object) -> Markup:
     """A button that sends a message of the page."""
     given = {name.replace("_", "-"): value for name, value in more.items()}
     return el("button", {"class": css, "type": "button", "data-page": message, **given}, word)
