@@ -6,13 +6,13 @@ from typing import Any
 
 from trainer.classroom.rooms import shipped_seat
 from trainer.console import moment, shell
-from trainer.console.run import Run
 from trainer.console.seat import Seat
 from trainer.console.trends import ROOM_S, History
 from trainer.plant.alarms import by_priority, priority
+from trainer.simulator import Session
 
 
-def practising() -> tuple[Seat, Run]:
+def practising() -> tuple[Seat, Session]:
     """A seat in free practice, and its run."""
     seat = shipped_seat()
     seat.hello()

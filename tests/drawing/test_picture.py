@@ -14,7 +14,7 @@ from itertools import combinations, groupby
 from xml.etree import ElementTree
 
 import pytest
-from trainer.plant.catalogue import Signal
+from trainer.hydraulics.catalogue import Signal
 
 from tests.drawing.conftest import Rig, rig
 from trainer.console.bindings import bindings

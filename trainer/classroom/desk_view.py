@@ -12,6 +12,7 @@ from trainer.classroom.roster import AnyPlace
 from trainer.console import shell
 from trainer.drawing.markup import Markup, el, live
 from trainer.drills.schema import Drill
+from trainer.hydraulics.catalogue import Operable
 
 BOARDS = ("desk_top", "desk_roster", "desk_run", "desk_plant", "desk_talk")
 #: How far everybody is turned back at once, s; the nearest snapshot before that moment counts.
@@ -262,7 +263,7 @@ def plant_board(place: AnyPlace | None, system: units.System = "field") -> Marku
     )
 
 
-def _values(operable: Any, system: units.System) -> str:
+def _values(operable: Operable, system: units.System) -> str:
     values = operable.values or ()
     if values and isinstance(values[0], str):
         return "/".join(values)
@@ -270,7 +271,7 @@ def _values(operable: Any, system: units.System) -> str:
         return "no value"
     unit = operable.unit if operable.unit in units.UNITS else "1"
     shown = units.display_unit(unit, system)
-    low, high = (units.to_unit(units.from_unit(end, unit), shown) for end in values)
+    low, high = (units.to_unit(units.from_unit(float(end), unit), shown) for end in values)
     return f"{low:.4g} to {high:.4g} {units.symbol(shown)}".rstrip()
 
 

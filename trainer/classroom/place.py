@@ -23,7 +23,7 @@ from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
 from trainer.console.rerun import cut
-from trainer.console.run import Run, Start
+from trainer.console.run import Start
 from trainer.console.seat import LONGEST_GAP, Seat
 from trainer.console.skip import Skip
 from trainer.console.told import Teller
@@ -333,7 +333,7 @@ class ClassSeat(Seat):
             self.journal.start(self.run, {"paused": self.paused, "who": who, "watch": self.watch.record()})
             self.snapshot("Start")
 
-    def go_on(self, run: Run, history: History, said: str) -> Patch:
+    def go_on(self, run: Session, history: History, said: str) -> Patch:
         """As the console's seat, with a journal of its own."""
         patch = super().go_on(run, history, said)
         self.begun()
@@ -351,7 +351,7 @@ class ClassSeat(Seat):
         """A machine of the classroom is used by many: it keeps nothing of who is known."""
         return self.who is None
 
-    def _over(self, run: Run) -> None:
+    def _over(self, run: Session) -> None:
         mine = self.who is not None and self.who.role == "trainee" and self.mode == "check"
         self.about_evidence = MINE if mine else ""
         super()._over(run)
@@ -576,7 +576,7 @@ class ClassSeat(Seat):
         return el("ul", {}, told, asked)
 
 
-def _named(run: Run, text: str) -> tuple[str, str, str] | None:
+def _named(run: Session, text: str) -> tuple[str, str, str] | None:
     """The control that a request names, in the very words that were offered."""
     folded = text.casefold()
     return next((what for words, what in named(run.machine).items() if words.casefold() == folded), None)

@@ -50,7 +50,7 @@ class RecordedSeat(Seat):
         sheet: dict[str, Any] = {"simulated_s": document.seconds, **document.sheet}
         self._sheet = debrief.sheet(sheet, self.drill, self.mode, False, "")
         recorded = Recording(kind, tuple(document.log), document.end)
-        self.after = After(self, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)
+        self.after = After(self, self.run, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)
 
     def handle(self, message: Mapping[str, Any]) -> Patch:
         """Only what looks; of anything else it is said that it does nothing."""

@@ -10,9 +10,8 @@ from typing import Any
 from trainer import resources
 from trainer.classroom.place import ClassSeat
 from trainer.console.reading import Reading
-from trainer.console.run import Run
 from trainer.plant.rig import PlantError
-from trainer.simulator import build
+from trainer.simulator import Session, build
 
 
 @dataclass
@@ -31,7 +30,7 @@ class Place:
         return self.seat.who.name if self.seat.who else f"Guest {self.number[:4]}"
 
     @property
-    def run(self) -> Run | None:
+    def run(self) -> Session | None:
         """The run at this place."""
         return self.seat.run
 

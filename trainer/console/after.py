@@ -18,6 +18,7 @@ from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
 from trainer.session.replay import Recording, recording
+from trainer.simulator import Session
 
 TABS = (("score", "Score"), ("timeline", "Timeline and replay"), ("what-if", "What if"))
 #: Free practice has no score.
@@ -30,7 +31,6 @@ CANNOT = "This run cannot be computed again here: "
 class Host(Protocol):
     """The seat whose run is over."""
 
-    run: Any
     drill: Drill | None
     plant: str
     units: units.System
@@ -43,7 +43,7 @@ class Host(Protocol):
 
     def back(self) -> Patch: ...
 
-    def go_on(self, run: Any, history: History, said: str) -> Patch: ...
+    def go_on(self, run: Session, history: History, said: str) -> Patch: ...
 
     def patch(self) -> Patch: ...
 
@@ -53,26 +53,28 @@ class Host(Protocol):
 
 
 class After:
-    """What a trainee can do with a run that is over. ``start`` begins a run of the same kind in a mode.
+    """What a trainee can do with ``run``, which is over. ``start`` begins one of the same kind in a mode.
 
-    ``recorded`` and ``sheet`` are those of a run that was kept, where the seat's own has only begun.
+    ``recorded`` and ``sheet`` are those of a run that was kept, where ``run`` has only begun.
     """
 
     def __init__(
         self,
         seat: Host,
-        start: Callable[[str], Any],
+        run: Session,
+        start: Callable[[str], Session],
         recorded: Recording | None = None,
         sheet: dict[str, Any] | None = None,
     ) -> None:
         self._seat = seat
+        self._run = run
         self._start = start
-        self._sheet = seat.run.sheet() if sheet is None else sheet
-        self._recorded = recorded or recording(seat.run)
+        self._sheet = run.sheet() if sheet is None else sheet
+        self._recorded = recorded or recording(run)
         self.tab = "score"
         self._body: Markup = self._scores()
         self._answer: Markup | str = ""
-        self._trouble = str(getattr(seat.run, "stopped", ""))
+        self._trouble = run.stopped
         self._rerun: Rerun | None = None
         self._replay: Replay | None = None
         self._wanted: float | None = None
@@ -152,14 +154,14 @@ class After:
                 self._trouble = f"{CANNOT}{error}"
         return self._rerun is not None
 
-    def _begun(self, mode: str) -> Any:
+    def _begun(self, mode: str) -> Session:
         run = self._start(mode)
         if run.identity.model_copy(update={"mode": self._recorded.identity.mode}) != self._recorded.identity:
             raise ValueError("the drill or the plant has been changed since")
         return run
 
     def _teller(self) -> Teller:
-        return Teller(self._seat.run.machine, self._seat.drill, self._seat.units)
+        return Teller(self._run.machine, self._seat.drill, self._seat.units)
 
     def _deeds(self) -> list[Deed]:
         system = self._seat.units
@@ -204,7 +206,7 @@ class After:
             milestones=milestones,
             beside=beside,
             alarms=self._rerun.alarms if self._rerun is not None and self._rerun.done else [],
-            told=list(self._seat.run.referee.messages),
+            told=list(self._run.referee.messages),
             notes=self._seat.remarks(),
             crew=done,
             same=self._recorded.identity.seed == crews.SEED,
@@ -245,7 +247,7 @@ class After:
         asked = self._what_if
         if asked is None or asked.outcome is None or self._was is None:
             return
-        signals = self._seat.run.machine.signals
+        signals = self._run.machine.signals
         answer = whatif.answer(asked.asked, self._was, asked.outcome, signals, self._seat.units)
         if self._moves is not None and self._moves.done:
             answer = join(answer, moves.curve(self._moves))
@@ -328,8 +330,9 @@ class After:
         if player.session.finished:
             self._trouble = "The drill had ended there: go back a little, then take over."
             return self._shown()
-        seal = str(self._seat.run.evidence()["seal"]["whole"])
-        run = player.hand_over(self._begun("practice"), seal)
+        seal = str(self._run.evidence()["seal"]["whole"])
+        run = self._begun("practice")
+        player.hand_over(run, seal)
         return self._seat.go_on(run, self._trends(), f"taken over at {debrief.clock(run.time)}")
 
     # What the page shows

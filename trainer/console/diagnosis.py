@@ -14,6 +14,7 @@ from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.shell import button
 from trainer.drawing.markup import Markup, el
+from trainer.simulator import Session
 
 PART, FAULT = "diagnosis.part", "diagnosis.fault"
 """The names of the two fields."""
@@ -28,7 +29,7 @@ Patch = dict[str, dict[str, Any]]
 class Diagnosis:
     """What is open and chosen. ``report`` sends the command that names a fault, and gives the page's patch."""
 
-    def __init__(self, run: Any, faults: FaultList, report: Callable[[str], Patch]) -> None:
+    def __init__(self, run: Session, faults: FaultList, report: Callable[[str], Patch]) -> None:
         self.run = run
         self._faults = faults
         self._report = report

@@ -10,6 +10,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
+from trainer.simulator import Session
+
 #: The page says four times a second that the hand is still there; after so long without a word the plant waits, s.
 SILENCE: Final = 1.5
 #: After so long the hand is gone, s: a machine that is busy with other work is not silent for so long.
@@ -22,7 +24,7 @@ LATE_BEAT: Final = 0.4
 class Hold:
     """The run that is worked, what stops the lever, and for how long nothing was heard of the hand (wall clock, s)."""
 
-    run: Any
+    run: Session
     stop: Mapping[str, Any]
     silent: float = 0.0
 

@@ -15,7 +15,6 @@ from trainer.console.kept import KEPT_LEARNT
 from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading, reader
-from trainer.console.run import Run
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
@@ -23,6 +22,7 @@ from trainer.drawing.rig_view import read_rig
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
+from trainer.simulator import Session
 
 #: The instruments of a plant that has just been built settle within this time, s.
 SETTLE = 2.0
@@ -33,7 +33,7 @@ PAGES = ("learn", "card", "units")
 class Learning:
     """The page on which somebody learns the parts of one plant. ``run`` is free practice, in which nobody acts."""
 
-    def __init__(self, run: Run, plant: str, kept: str, system: units.System) -> None:
+    def __init__(self, run: Session, plant: str, kept: str, system: units.System) -> None:
         self._run = run
         self._plant = plant
         run.advance(SETTLE)
@@ -113,7 +113,7 @@ class Learning:
 
 
 def opened(
-    start: Callable[[str | None, str | None, int, str], Run], message: Message, system: units.System
+    start: Callable[[str | None, str | None, int, str], Session], message: Message, system: units.System
 ) -> Learning:
     """The page for the plant that a message names; ValueError when there is no such plant."""
     plant = str(message.get("plant") or "")

@@ -6,12 +6,12 @@ import math
 from weakref import WeakKeyDictionary
 
 from trainer.console import shell
-from trainer.console.run import Run
 from trainer.constants import HAIR
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
 from trainer.hydraulics.catalogue import POWER
 from trainer.plant.alarms import by_priority, priority
+from trainer.simulator import Session
 
 STAB_WAIT = "floor.stab_wait"
 DUE = "A step is due. Hint shows it."
@@ -22,7 +22,7 @@ MOST_WATCHED = 3
 MOST_OPEN = 2
 
 
-def meanwhile(run: Run) -> str:
+def meanwhile(run: Session) -> str:
     """What a trainee can do while the coach has no advice: find the step that is due, or watch for what comes next."""
     if run.coach is None or run.coach.passes >= ON_DEMAND:
         return ""
@@ -35,19 +35,19 @@ def meanwhile(run: Run) -> str:
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 
 
-def told(run: Run) -> str:
+def told(run: Session) -> str:
     """The last thing that was told to the trainee after the situation, which has a place of its own."""
     messages = run.referee.messages
     return messages[-1][1] if len(messages) > 1 else ""
 
 
-def situation(run: Run) -> str:
+def situation(run: Session) -> str:
     """The situation as it was told at the start, with what the seed picked."""
     messages = run.referee.messages
     return messages[0][1] if messages else ""
 
 
-def ending(run: Run) -> str:
+def ending(run: Session) -> str:
     """That the drill is about to end by itself; in practice also that points are still open. Empty before that."""
     referee = run.referee
     left = referee.left
@@ -57,14 +57,14 @@ def ending(run: Run) -> str:
     return " ".join(filter(None, (said, still_open(run) if run.coach is not None else "")))
 
 
-def still_open(run: Run) -> str:
+def still_open(run: Session) -> str:
     """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
     titles = run.referee.open_titles if run.referee.left is not None else []
     named = "; ".join(titles[:MOST_OPEN])
     return f"Points can still be earned: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
 
 
-def stabbing(run: Run) -> str:
+def stabbing(run: Session) -> str:
     """How long the safety valve still takes to be stabbed; empty when none is."""
     machine = run.machine
     at = machine.index.get(STAB_WAIT)
@@ -72,7 +72,7 @@ def stabbing(run: Run) -> str:
     return f", {math.ceil(left - HAIR)} s left" if left > 0.0 else ""
 
 
-def alarms(run: Run) -> str:
+def alarms(run: Session) -> str:
     """The alarms that nobody has acknowledged yet, the most pressing first."""
     if _dead(run):
         return ""
@@ -80,19 +80,19 @@ def alarms(run: Run) -> str:
     return f"Alarm: {'; '.join(waiting)}" if waiting else ""
 
 
-def horn(run: Run) -> str:
+def horn(run: Session) -> str:
     """How the horn sounds: ``off``, ``on``, or ``urgent`` while an alarm of high priority waits."""
     if run.machine.read("alarms.horn") < 0.5 or _dead(run):
         return "off"
     return "urgent" if any(priority(tag) == "high" for tag in _waiting(run)) else "on"
 
 
-def _dead(run: Run) -> bool:
+def _dead(run: Session) -> bool:
     """Whether the panels have no power: their lamps and horn live on it."""
     return POWER in run.machine.signals and run.machine.read(POWER) < 0.5
 
 
-def _waiting(run: Run) -> list[str]:
+def _waiting(run: Session) -> list[str]:
     machine = run.machine
     alarms = _ALARMS.get(machine)
     if alarms is None:

@@ -15,6 +15,7 @@ from trainer.console.timeline import Rung
 from trainer.console.trends import History
 from trainer.constants import HAIR, SCAN
 from trainer.session.replay import Player, Recording
+from trainer.session.session import SessionCore
 
 #: Scans of 100 ms computed at each beat, some 30 ms of work: a run of ten minutes is known within a second.
 SLICE = 1000
@@ -82,7 +83,7 @@ class Rerun:
         return cut(self.history, t, self.player.session.machine.signals, system)
 
 
-def mark(history: History, session: Any, since: int) -> int:
+def mark(history: History, session: SessionCore, since: int) -> int:
     """Note on the trends what was set in the log from the entry ``since`` on; the length of the log."""
     for entry in session.log[since:]:
         if entry.do == "set" and entry.refused is None and entry.value != "stop":

@@ -25,7 +25,7 @@ from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.progress import Attempt, Progress
 from trainer.console.reading import Reading
-from trainer.console.run import Run, Start
+from trainer.console.run import Start
 from trainer.console.sequences import Sequences
 from trainer.console.skip import Skip
 from trainer.console.talk import PANEL, YOU, Talk
@@ -37,6 +37,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
+from trainer.simulator import Session
 
 #: A page that was asleep does not run the plant through all that it missed.
 LONGEST_GAP = 1.0
@@ -70,7 +71,7 @@ class Seat:
         self.units: units.System = "field"
         self.theme = "light"
         self.page = "chooser"
-        self.run: Run | None = None
+        self.run: Session | None = None
         self.drill: Drill | None = None
         self.plant = FREE_PLANT
         self.mode = "practice"
@@ -605,7 +606,7 @@ class Seat:
 
     # The run just over, and the attempts before it
 
-    def _over(self, run: Run) -> None:
+    def _over(self, run: Session) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
         sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
         self._kept = None
@@ -613,13 +614,13 @@ class Seat:
             self._sheet, self.after = self._led_to(run), None
             return
         self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports, self.about_evidence)
-        self.after = After(self, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
+        self.after = After(self, run, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
         if self.drill is not None and run.time > 0.0:
             key = attempts.attempt_id(self.drill.id, kind.seed, run.time, float(sheet.get("score", 0.0)))
             self._kept = attempts.attempt(key, sheet, self.mode, self.drill)
             self.attempts.append(self._kept)
 
-    def _led_to(self, run: Run) -> Markup:
+    def _led_to(self, run: Session) -> Markup:
         """The page at the end of a guided run."""
         assert self._presenter is not None
         return guided.over(bool(run.sheet().get("passed")), self._presenter.history.happened, self.units)
@@ -627,7 +628,7 @@ class Seat:
     # What the debrief does with this seat
 
     @property
-    def shown(self) -> Run | None:
+    def shown(self) -> Session | None:
         """The run that the boards show: the one under way, or the one that is replayed."""
         return (self.after.shown if self.after is not None else None) or self.run
 
@@ -645,7 +646,7 @@ class Seat:
         self._presenter.use(self.units)
         return self._presenter.first()
 
-    def go_on(self, run: Run, history: History, said: str) -> Patch:
+    def go_on(self, run: Session, history: History, said: str) -> Patch:
         """Practise on from a replay, in a run of its own that stands still at first."""
         self.run, self.mode, self.page, self._origin = run, "practice", "console", f", {said}"
         self.after = None

@@ -22,6 +22,8 @@ from trainer.console.shell import button
 from trainer.console.told import PLACES
 from trainer.drawing.markup import Markup, el, join
 from trainer.drawing.rig_view import RigView
+from trainer.session.session import Entry
+from trainer.simulator import Session
 
 OWN: Final = "own"
 POD: Final = "pod_selector"
@@ -92,7 +94,7 @@ def named(rig: RigView) -> list[Named]:
 class Sequences:
     """What the panel of sequences does for one run. ``run`` is worked elsewhere; this only looks."""
 
-    def __init__(self, run: Any, rig: RigView, helped: bool, before: Sequences | None = None) -> None:
+    def __init__(self, run: Session, rig: RigView, helped: bool, before: Sequences | None = None) -> None:
         self.run = run
         self._rig = rig.id
         self._named = {each.id: each for each in named(rig)}
@@ -180,7 +182,7 @@ class Sequences:
         if self._record is not None:
             for entry in self.run.log[self._entry :]:
                 if self._counts(entry):
-                    self._record.append((entry.target, entry.value))
+                    self._record.append((entry.target, str(entry.value)))
             self._entry = len(self.run.log)
         going = self._going
         if going is None:
@@ -201,17 +203,17 @@ class Sequences:
             ]
             self._keep()
 
-    def _counts(self, entry: Any) -> bool:
+    def _counts(self, entry: Entry) -> bool:
         """Whether an entry of the log puts a function or the pod selector somewhere."""
         moved = entry.do == "set" and entry.refused is None and isinstance(entry.value, str)
         return moved and (f"{entry.target}.valve" in self.run.machine.signals or entry.target == POD)
 
-    def _step(self, going: Going, entry: Any) -> None:
+    def _step(self, going: Going, entry: Entry) -> None:
         t = entry.t
         if (entry.target, entry.value) == going.named.steps[len(going.done)]:
             going.done.append(Done(t, PLACES.get(entry.from_, entry.from_)))
         else:
-            going.amiss.append(f"{clock(t)} {_named(entry.target, entry.value)}")
+            going.amiss.append(f"{clock(t)} {_named(entry.target, str(entry.value))}")
 
     @property
     def points(self) -> tuple[str, ...]:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import Any
 
 from trainer.console.reading import Reading
-from trainer.console.run import Run
 from trainer.session.protocols import Pause
+from trainer.simulator import Session
 
 PACE = 40.0
 """Simulated seconds in a second of the clock: the crew still sees what happens meanwhile."""
@@ -17,7 +17,7 @@ STEP_S = 1.0
 class Skip:
     """One wait being skipped in a run, from ``start`` (simulated s)."""
 
-    def __init__(self, run: Run, wait: Pause) -> None:
+    def __init__(self, run: Session, wait: Pause) -> None:
         self.run, self.wait, self.start = run, wait, run.time
         self._alarms = [tag for tag in run.machine.signals if tag.startswith("alarm.")]
         self._before = self._news()
@@ -39,18 +39,18 @@ class Skip:
         return len(self.run.referee.messages), *(self.run.machine.read(tag) == 1.0 for tag in self._alarms)
 
 
-def waiting(run: Run) -> Pause | None:
+def waiting(run: Session) -> Pause | None:
     """The wait of the drill that may be skipped now."""
     return run.referee.waiting()
 
 
-def begun(run: Run) -> Skip | None:
+def begun(run: Session) -> Skip | None:
     """The skip of the wait that is now; None when there is none."""
     wait = waiting(run)
     return None if wait is None or run.finished else Skip(run, wait)
 
 
-def reading(skip: Skip | None, run: Run | None) -> Reading:
+def reading(skip: Skip | None, run: Session | None) -> Reading:
     """What the button shows: what can be skipped, or what is being skipped."""
     if skip is not None:
         return {"text": "Stop skipping", "state": "on"}

@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from trainer.console.debrief import clock
-from trainer.console.run import Run
 from trainer.drawing.markup import Markup, el, join
+from trainer.simulator import Session
 
 COACH, PANEL, MESSAGE, YOU = "Coach", "Panel", "Message", "You"
 #: As many lines are kept: a run of hours says no more than somebody can look through.
@@ -28,7 +28,7 @@ class Talk:
         )
         del self._lines[:-MOST]
 
-    def look(self, run: Run) -> tuple[str, str] | None:
+    def look(self, run: Session) -> tuple[str, str] | None:
         """Add what was told to the trainee since the last look, and what the coach says now if that is new.
 
         Returns what the coach says now.

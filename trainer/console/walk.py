@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import math
-from typing import Any
 
 from trainer import naming
 from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el, live
 from trainer.drills.schema import Drill
 from trainer.session.walking import place_of
+from trainer.simulator import Session
 
 #: Views that stand nowhere: they may be looked at from every station.
 NOWHERE = ("schematic", "trends")
@@ -24,7 +24,7 @@ class Walk:
     def __init__(self) -> None:
         self._wanted = "driller"
 
-    def to(self, run: Any, view: str) -> str | None:
+    def to(self, run: Session, view: str) -> str | None:
         """Go and look at a view; where it is another station's, the person sets out. The sentence why not, if so."""
         walking = run.walking
         if walking is None:
@@ -43,7 +43,7 @@ class Walk:
         """Look at a view without walking: in a replay nobody is anywhere."""
         self._wanted = view
 
-    def texts(self, run: Any, replayed: bool) -> dict[str, Reading]:
+    def texts(self, run: Session, replayed: bool) -> dict[str, Reading]:
         """The texts of the page; none where stations are manned."""
         walking = getattr(run, "walking", None)
         if walking is None:
@@ -60,7 +60,7 @@ class Walk:
         }
 
 
-def _tick(run: Any) -> int:
+def _tick(run: Session) -> int:
     return int(run.tick)
 
 

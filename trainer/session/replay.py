@@ -109,11 +109,11 @@ class Player:
             self._turn_to(mark)
         self.play((wanted - self.session.tick) // TICKS_PER_SCAN)
 
-    def hand_over(self, session: SessionCore, of: str = "") -> SessionCore:
+    def hand_over(self, session: SessionCore, of: str = "") -> None:
         """Put ``session``, freshly begun on the same plant, drill and seed, where this replay stands.
 
         Its log begins with all that was done up to here, so that its evidence re-computes like any other, and with
-        an entry that says where and ``of`` what run (its seal, say) it was taken over. The same session comes back.
+        an entry that says where and ``of`` what run (its seal, say) it was taken over.
         """
         kept = read_snapshot(self.session.snapshot())
         session.resume(
@@ -125,7 +125,6 @@ class Player:
             )
         )
         session.intervene(interventions.TAKE_OVER, "run", of or None, interventions.DEBRIEF)
-        return session
 
     def _give(self) -> None:
         log, session = self.recorded.log, self.session

@@ -23,6 +23,7 @@ from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
 from trainer.constants import TICKS_PER_SECOND
 from trainer.session import evidence
+from trainer.simulator import Session
 from trainer.takeaway.own import OwnFiles
 from trainer.takeaway.past import Past
 from trainer.takeaway.shelf import FILE, Shelf, listing
@@ -50,7 +51,7 @@ class BrowserSession:
         self._start = start
         self._restore = restore
         self._comeback: Any = None
-        self._kept_run: Any = None
+        self._kept_run: Session | None = None
         self._kept_entries = 0
         self._kept_at = ""
         self._snapshot_tick = 0
@@ -188,7 +189,7 @@ class BrowserSession:
 
     def _news(self) -> str:
         seat = self.seat
-        run: Any = seat.run
+        run = seat.run
         put, self._store = self._store, {}
         if run is None:
             clear, self._kept_run = self._kept_run is not None, None
@@ -249,7 +250,7 @@ def _told(patch: Mapping[str, Any], key: str, reading: Mapping[str, str]) -> dic
     return {**patch, "chooser": {**chooser, "readings": {**chooser.get("readings", {}), key: reading}}}
 
 
-def _advance(run: Any, tick: int) -> None:
+def _advance(run: Session, tick: int) -> None:
     if tick > run.tick:
         run.advance_to(tick / TICKS_PER_SECOND)
 
@@ -258,7 +259,6 @@ def open_desk(folder: Path | None = None) -> BrowserSession:
     """The desk of the shipped trainer: every shipped drill, every station; own files go into ``folder``."""
     from trainer import resources
     from trainer.session.session import read_snapshot
-    from trainer.simulator import Session
 
     if sys.platform == "emscripten":
         from trainer.runtime import by_browser

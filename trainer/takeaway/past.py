@@ -13,6 +13,7 @@ from trainer import units
 from trainer.console.rerun import Rerun
 from trainer.console.trends import History
 from trainer.session.replay import recording
+from trainer.simulator import Session
 
 SCANS_STANDING = 1000
 SCANS_RUNNING = 200
@@ -22,7 +23,7 @@ SCANS_RUNNING = 200
 class Past:
     """What lies behind a run at the moment at which it was taken up. begin: begins a fresh run of the same kind."""
 
-    def __init__(self, run: Any, begin: Callable[[], Any]) -> None:
+    def __init__(self, run: Session, begin: Callable[[], Any]) -> None:
         self.run = run
         self._until = run.time
         self._rerun = Rerun(begin, recording(run))

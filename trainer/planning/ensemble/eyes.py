@@ -12,6 +12,7 @@ from typing import Any
 from trainer import units
 from trainer.drills.readings import ReadingJudge
 from trainer.drills.runner import Runner
+from trainer.hydraulics.catalogue import Signal
 from trainer.session.commands import Command
 
 
@@ -46,7 +47,7 @@ def _shown(command: Command, referee: Runner) -> tuple[Any, Any]:
     return named, referee.prepared.catalogue.signals.get(named.tag if named else command.target)
 
 
-def _truth(referee: Runner, command: Command, signal: Any) -> float | None:
+def _truth(referee: Runner, command: Command, signal: Signal | None) -> float | None:
     """What the entry is held against now, SI; None where that has not come about or nothing asks for it."""
     referee.scope.t = command.t
     if signal is not None:

@@ -6,6 +6,7 @@ from typing import Any
 
 import numpy as np
 
+from trainer.hydraulics.catalogue import Signal
 from trainer.planning.ensemble.answers import percentile
 from trainer.planning.ensemble.block import Block, Healthy
 from trainer.planning.ensemble.order import Order, drill_faults
@@ -62,7 +63,7 @@ def first_signs(order: Order, plants: int = PLANTS) -> list[dict[str, Any]]:
     return sorted(found, key=lambda row: (row["share"] < 0.5, row["after_s"], row["tag"]))
 
 
-def _limit(signal: Any) -> float:
+def _limit(signal: Signal) -> float:
     """How far a reading must be off to be noticed, SI: 3 % of its range, or half a state."""
     if signal.unit == "state":
         return 0.5
