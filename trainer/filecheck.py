@@ -35,7 +35,7 @@ class Report:
         return [f"{self.file}: {line}" for line in (f"{self.kind}, no faults", *told)]
 
     def to_json(self) -> dict[str, Any]:
-        """A row of ``trainer check --json``."""
+        """The report as a row of ``trainer check --json``: file, kind, ok, faults and hints."""
         return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults, "hints": self.hints}
 
 
@@ -110,7 +110,7 @@ def _actions(path: Path) -> Report:
 
 
 def check_file(path: Path) -> Report:
-    """Validate one file by its ending."""
+    """Validate one file, of the kind that its ending tells; the report holds every fault with its place."""
     kind = _KINDS.get(path.suffix)
     if kind is None:
         return Report(str(path), "unknown", [f"ends in none of {', '.join(_KINDS)}: nothing here to check"])
@@ -129,7 +129,7 @@ def _files(path: Path) -> list[Path]:
 
 
 def check_paths(paths: Iterable[Path]) -> list[Report]:
-    """Validate files, and all files of a known kind in folders."""
+    """Validate files, and in folders all files of a known kind; one report each, in the order of names."""
     reports = []
     for path in paths:
         files = _files(path)

@@ -18,7 +18,7 @@ from trainer.simulator import PlantError, Session, rebuilder
 
 
 class OutputError(Exception):
-    """A file that cannot be written; one sentence."""
+    """A file that cannot be written: one sentence with its path, for standard error."""
 
 
 @dataclass(frozen=True)
@@ -30,7 +30,7 @@ class Result:
     refusals: list[str]
 
     def to_json(self) -> dict[str, Any]:
-        """The document of ``trainer run --json``."""
+        """The run as ``trainer run --json`` prints it; keys and units by the contract of the command line."""
         session = self.session
         return {
             "drill": session.identity.drill,
@@ -147,7 +147,7 @@ def same_runs(rows: Sequence[dict[str, Any]]) -> None:
 
 
 def verified_line(row: Mapping[str, Any]) -> str:
-    """A row of ``verify_file`` as a line of text."""
+    """A row of ``verify_file`` as text for a terminal: what matches, what differs, and what the file is about."""
     marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
     signed = f"; signed: {row['signed']}" if "signed" in row else ""
     told = f"\n  {_told(row['about'], row['signed'])}" if "about" in row else ""
@@ -166,7 +166,7 @@ def _signed(document: evidence.Evidence, signature: str, key: str | None) -> str
 
 
 def sheet_lines(result: Result) -> list[str]:
-    """The score sheet as lines for a terminal."""
+    """The score sheet as lines for a terminal: verdict, critical errors, then one line a criterion."""
     session = result.session
     sheet = session.sheet()
     verdict = "PASSED" if sheet["passed"] else "NOT PASSED"

@@ -21,7 +21,7 @@ def assets() -> Path:
 
 
 def scenarios() -> Path:
-    """Folder with the shipped drills, one TOML file each."""
+    """The folder with the shipped drills, one TOML file each, in the tree or in the installed package."""
     return _root() / "scenarios"
 
 
@@ -31,7 +31,7 @@ def modules() -> Path:
 
 
 def plants() -> Path:
-    """Folder with the shipped plant files, one TOML file each."""
+    """The folder with the shipped plant files, one TOML file each, in the tree or in the installed package."""
     return assets() / "plants"
 
 

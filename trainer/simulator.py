@@ -38,7 +38,7 @@ DEFAULT_PLANT = "quillback"
 
 
 class ChoiceError(ValueError):
-    """A mode, seed or combination that is not here; one sentence."""
+    """A mode, seed or combination of drill and plant that is not here, as one sentence for people."""
 
 
 PlantError = rig.PlantError
@@ -80,7 +80,7 @@ def drill_hints(path: Path) -> list[str]:
 
 
 def drill_list() -> list[dict[str, Any]]:
-    """The rows of ``trainer drills --json``."""
+    """The shipped drills as ``trainer drills --json`` prints them: id, title, level, minutes, plants, learning."""
     return [
         {
             "id": drill.id,
@@ -204,7 +204,7 @@ class Session(SessionCore):
         return cls(machine, referee, identity, vocabulary(drill), walking)
 
     def begin(self) -> Self:
-        """Set the drill up; in practice mode a coach looks on."""
+        """Set the drill up at t = 0 and return the session itself; in practice mode a coach looks on."""
         super().begin()
         return self._coached()
 

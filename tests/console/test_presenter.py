@@ -113,6 +113,7 @@ def test_patches_add_up_to_the_whole(session: Session, boards: dict) -> None:
     assert kept == {board: change["readings"] for board, change in now.items() if "readings" in change}
 
 
+@pytest.mark.long
 def test_a_frame_costs_a_part_of_showing_everything(session: Session, boards: dict) -> None:
     presenter = Presenter(session, boards=boards)
     assert sum(len(keys) for keys in boards.values()) > 150

@@ -167,6 +167,7 @@ def test_numbers_with_units_are_si(value: float, unit: str) -> None:
     assert math.isclose(tree.value, units.from_unit(value, unit), rel_tol=1e-12)
 
 
+@pytest.mark.long
 def test_a_condition_costs_little() -> None:
     scope = scope_of(MACHINE)
     binder = Binder(scope, MACHINE.signals)

@@ -1,6 +1,7 @@
 """The cost of a scan grows in a straight line with the functions of a plant, at rest and with all of them working.
 
-Taken by plain Python: compiled code is so quick that the processor's caches would be measured.
+Taken by plain Python: compiled code is so quick that the processor's caches would be measured. Long form: a claim about
+time.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from trainer.plant.functions import Function
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.runtime import server
 
+pytestmark = pytest.mark.long
 COUNTS = (10, 20, 50, 100)
 SCANS = 12
 ROUNDS = 7

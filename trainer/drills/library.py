@@ -51,7 +51,7 @@ def load_file(path: Path) -> Drill:
 
 
 def all_drills(folder: Path | None = None) -> dict[str, Drill]:
-    """Every drill of a folder by id, in the order of their ids."""
+    """Every drill of a folder (None: the shipped ones) by id, in their order; DrillError for a file that is wrong."""
     return {path.stem: load_file(path) for path in files(folder)}
 
 
@@ -77,7 +77,7 @@ def file_hash(path: Path) -> str:
 
 
 def runner(path: Path, catalogue: Catalogue, seed: int = 0, plant: str = "") -> Runner:
-    """The referee for a drill file on a plant."""
+    """The referee for a drill file on a plant with this catalogue; DrillError when the file does not fit it."""
     return Runner(prepare(load_file(path), catalogue, path.name), seed, plant)
 
 
@@ -106,5 +106,5 @@ def check(path: Path, catalogue_of: Callable[[str], Catalogue]) -> Sequence[Prob
 
 
 def prepared(path: Path, catalogue: Catalogue) -> Prepared:
-    """A drill file joined to a plant's catalogue."""
+    """A drill file with its conditions compiled for a plant's catalogue; DrillError when the file does not fit it."""
     return prepare(load_file(path), catalogue, path.name)

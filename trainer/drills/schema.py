@@ -21,7 +21,7 @@ MOST_TOLD = 50
 
 
 class Action(Strict):
-    """A command that the drill itself gives."""
+    """A command that the drill itself gives: verb, target and value in the target's field unit."""
 
     do: Literal["set", "raise", "lower", "push", "hoist"]
     target: str
@@ -29,14 +29,14 @@ class Action(Strict):
 
 
 class FaultSetting(Strict):
-    """A fault present from the start."""
+    """A fault that the plant has from the start, and how bad it is, 0 (healthy) to 1 (worst)."""
 
     fault: str
     severity: Quantity = "100 %"
 
 
 class Initial(Strict):
-    """State of the plant when the drill begins."""
+    """The state of the plant when the drill begins, and what the trainee is told of it."""
 
     text: Line
     """The situation, as the trainee is told it; {vary.<id>} stands for the value picked."""
@@ -106,7 +106,7 @@ class Milestone(Strict):
 
 
 class Statement(Strict):
-    """Something the trainee may say; wrong ones are offered too."""
+    """Something that the trainee may report; wrong reports are offered as well as right ones."""
 
     id: Id
     text: Line
@@ -124,7 +124,7 @@ class NamedReading(Strict):
 
 
 class Critical(Strict):
-    """A failure that no points outweigh."""
+    """A critical error: with it a run is not passed, whatever its points."""
 
     id: Id
     title: Line
@@ -135,7 +135,7 @@ class Critical(Strict):
 
 
 class CoachStep(Strict):
-    """One step of the coach in practice mode."""
+    """One step of the coach in practice mode: what to do, why, and the condition that ends it."""
 
     id: Id
     need: Condition | None = None
@@ -169,7 +169,7 @@ class Wait(Strict):
 
 
 class End(Strict):
-    """When the drill is over: whichever comes first."""
+    """When the drill is over: at a time (s) or when a condition has held, whichever comes first."""
 
     at: Seconds = Field(gt=0.0, le=24 * 3600.0)
     when: Condition | None = None
@@ -177,7 +177,7 @@ class End(Strict):
 
 
 class Drill(Strict):
-    """One drill, whole."""
+    """One drill, whole, as its TOML file declares it; the published schema is made from this."""
 
     id: str = Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=60)
     title: Line
@@ -218,7 +218,7 @@ class Drill(Strict):
 
     @property
     def finds_faults(self) -> bool:
-        """Whether it scores the naming of a fault."""
+        """Whether a criterion scores the naming of a fault, so that the page offers the list of faults."""
         return any(criterion.kind == "diagnose" for criterion in self.criterion)
 
     def is_for(self, plant: str, base: str = "") -> bool:

@@ -50,7 +50,7 @@ class Row:
     """The time by which it had to be so for any points, s; None where there is no such time."""
 
     def to_json(self) -> dict[str, Any]:
-        """Plain data; ``earned`` of an unjudged row is None."""
+        """The row as plain data: points as numbers, times in s; ``earned`` of an unjudged row is None."""
         return {
             "id": self.id,
             "title": self.title,
@@ -70,7 +70,7 @@ class Row:
 
 @dataclass(frozen=True, slots=True)
 class Failure:
-    """A critical failure that happened."""
+    """A critical error that was made: when (s), why it is one, and what the instruments showed."""
 
     id: str
     title: str
@@ -81,7 +81,7 @@ class Failure:
     seen_t: float | None = None
 
     def to_json(self) -> dict[str, Any]:
-        """Plain data."""
+        """The critical error as plain data: id, title, time in s, reason, source and readings as text."""
         return {
             "id": self.id,
             "title": self.title,
@@ -95,7 +95,7 @@ class Failure:
 
 @dataclass(frozen=True, slots=True)
 class ScoreSheet:
-    """The verdict on a run of a drill."""
+    """The verdict on a run of a drill: points, criteria, critical errors, and the signals at its end."""
 
     drill: str
     title: str
@@ -171,7 +171,7 @@ def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -
 
 
 def clock(seconds: float) -> str:
-    """A time as people read it: "48.2 s", "2 min 05 s"."""
+    """A time in s as people read it: one decimal below 100 s, then minutes and seconds ("2 min 05 s")."""
     if seconds < 100.0:
         return f"{seconds:.1f} s"
     whole = int(seconds + 0.5)

@@ -42,7 +42,7 @@ class Command(BaseModel):
     from_: Station = Field(default="driller", alias="from")
 
     def record(self) -> dict[str, Any]:
-        """The command as the plain data of an action file."""
+        """The command as a line of an action file: t in s, do, target, value and from."""
         return {"t": self.t, "do": self.do, "target": self.target, "value": self.value, "from": self.from_}
 
 
@@ -69,7 +69,7 @@ def nearest(wrong: str, known: Iterable[str]) -> str:
 
 
 def explain(error: ValidationError) -> str:
-    """The faults of a record that is no command, as one sentence."""
+    """The faults of a record that is no command, as one sentence that says what was expected."""
     parts = []
     for fault in error.errors(include_url=False):
         # A value may be number or text: pydantic names the branch it tried, which helps nobody.

@@ -49,7 +49,7 @@ class Custody(_Part):
 
     @property
     def paused_s(self) -> float:
-        """Seconds of the wall clock in which the run stood still."""
+        """Seconds of the wall clock, all pauses together, in which the run stood still."""
         total = 0.0
         for pause in self.pauses:
             total += pause.wall_s

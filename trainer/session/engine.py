@@ -35,10 +35,10 @@ def hash_of(package: Path, layers: Sequence[str] = LAYERS) -> str:
 
 @functools.cache
 def engine_hash() -> str:
-    """The hash of the engine that runs."""
+    """SHA-256 over the sources that decide states and scores, hexadecimal, of the engine that runs."""
     return hash_of(Path(__file__).resolve().parents[1])
 
 
 def engine_version() -> str:
-    """The version of the trainer."""
+    """The version of the trainer that runs, as it stands in evidence: "major.minor.patch"."""
     return __version__

@@ -34,7 +34,7 @@ class _Part(BaseModel):
 
 
 class Engine(_Part):
-    """Which engine made the run, and on what."""
+    """Which engine made the run: version, hash of its sources, Python and machine."""
 
     version: str = Field(max_length=40)
     hash: str = Field(pattern=_HASH)
@@ -42,7 +42,7 @@ class Engine(_Part):
 
 
 class Person(_Part):
-    """Who operated, as typed."""
+    """Who operated, name and role exactly as typed: nobody has checked them."""
 
     name: str = Field(default="", max_length=200)
     role: str = Field(default="", max_length=200)
@@ -58,13 +58,13 @@ class Mark(_Part):
 
 
 class SealedEntry(Entry):
-    """A log entry with its link of the chain."""
+    """An entry of the command log with its link of the hash chain (SHA-256, hexadecimal)."""
 
     link: str = Field(pattern=_HASH)
 
 
 class Seal(_Part):
-    """A hash of each part; ``whole`` covers the others."""
+    """SHA-256 hashes of head, log, checkpoints, sheet and marks, hexadecimal; ``whole`` covers the others."""
 
     head: str = Field(pattern=_HASH)
     log: str = Field(pattern=_HASH)
@@ -98,11 +98,11 @@ class Evidence(_Part):
 
     @property
     def seconds(self) -> float:
-        """How long the run was, simulated s."""
+        """How long the run was, in simulated seconds from its start to its end."""
         return self.end / TICKS_PER_SECOND
 
     def record(self) -> dict[str, Any]:
-        """The document as plain data."""
+        """The document as plain JSON data, in the order and with the keys of its format."""
         log = [{**entry.record(), "link": entry.link} for entry in self.log]
         document = {**self.model_dump(by_alias=True), "log": log}
         if self.custody is None:
@@ -128,7 +128,7 @@ def run_hash(evidence: Evidence) -> str:
 
 
 def chain(head: str, entries: list[Entry]) -> list[str]:
-    """The links of the log's chain, which starts at ``head``."""
+    """The links of the log's hash chain in order, the first over ``head`` and the first entry."""
     links: list[str] = []
     for entry in entries:
         head = canonical.link(head, {key: value for key, value in entry.record().items() if key != "link"})
@@ -137,7 +137,7 @@ def chain(head: str, entries: list[Entry]) -> list[str]:
 
 
 def seal_of(document: dict[str, Any], links: list[str]) -> Seal:
-    """The seal of a document whose chain has these links."""
+    """The seal of a document (plain data) whose log has these links; it reads, and changes nothing."""
     head = head_hash(document)
     parts = {
         "head": head,
@@ -202,7 +202,7 @@ def marked(evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed2551
 
 
 def parse(source: str) -> Evidence:
-    """The evidence in a JSON text; EvidenceError when it is none."""
+    """The evidence in a JSON text; EvidenceError, with the key where it goes wrong, when it is none."""
     try:
         document = canonical.loads(source)
         if told := _newer(document):

@@ -45,21 +45,21 @@ and refused follows from the log and the rest of the state, and a sentence may b
 
 
 class ScoreSheet(Protocol):
-    """The verdict on a run."""
+    """The verdict on a run, as far as a session needs it: something that turns into plain data."""
 
     def to_json(self) -> dict[str, Any]:
         """Plain data with at least ``passed``, ``score``, ``critical`` and ``criteria``."""
 
 
 class Pause(Protocol):
-    """Time in which a crew only waits, and which may be skipped."""
+    """Time in which a crew only waits, and which may be skipped on the drill's own terms."""
 
     @property
     def title(self) -> str: ...
 
     @property
     def most(self) -> float:
-        """So far one skip goes, s."""
+        """Simulated seconds that one skip covers at most, even when nothing happens."""
 
 
 class Referee(Protocol):
@@ -84,7 +84,7 @@ class Referee(Protocol):
         """The wait that may be skipped now; None while there is something to do."""
 
     def begin(self, machine: Any) -> None:
-        """Bring the plant to the drill's initial condition."""
+        """Bring the plant to the initial condition of the drill; t = 0 is when this returns."""
 
     def attach(self, machine: Any) -> None:
         """Watch a plant that is already in the right state; ``load`` comes next."""
@@ -93,13 +93,13 @@ class Referee(Protocol):
         """See a command just given at ``t`` seconds, and why the plant refused it if it did."""
 
     def after(self, t: float) -> None:
-        """See the plant after each scan, at ``t`` seconds."""
+        """See the plant after each scan of 100 ms, at ``t`` seconds from the start."""
 
     def state(self) -> dict[str, Any]:
-        """All that the referee remembers, as plain JSON data."""
+        """All that the referee remembers, as plain JSON data; equal memories give equal data."""
 
     def load(self, state: dict[str, Any]) -> None:
-        """Take back what ``state()`` gave."""
+        """Take back what ``state()`` gave; a plant has been attached before."""
 
     def sheet(self) -> ScoreSheet: ...
 

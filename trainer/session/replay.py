@@ -29,12 +29,12 @@ class Recording:
 
     @property
     def seconds(self) -> float:
-        """How long the run was, simulated seconds."""
+        """How long the run was, in simulated seconds from its start to where it was left."""
         return self.end / TICKS_PER_SECOND
 
 
 def recording(session: SessionCore) -> Recording:
-    """The recording of a session as it stands."""
+    """The recording of a session as it stands: identity, a copy of its log, and its tick."""
     return Recording(session.identity, tuple(entry.model_copy() for entry in session.log), session.tick)
 
 
@@ -73,7 +73,7 @@ class Player:
 
     @property
     def time(self) -> float:
-        """Simulated seconds at which the replay stands."""
+        """Simulated seconds from the start of the run at which the replay stands."""
         return self.session.time
 
     @property
@@ -83,7 +83,7 @@ class Player:
 
     @property
     def over(self) -> bool:
-        """Whether the replay stands at the end of the recording."""
+        """Whether the replay stands at the end of the recording, or the run ended before it."""
         return self.session.tick >= self.recorded.end or self.session.finished
 
     def play(self, scans: int, look: Callable[[], None] | None = None) -> int:

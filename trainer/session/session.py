@@ -46,7 +46,7 @@ class Entry(BaseModel):
 
     @property
     def t(self) -> float:
-        """When it took effect, s from the start of the run."""
+        """When the command took effect, in simulated seconds from the start of the run."""
         return self.tick / TICKS_PER_SECOND
 
     def command(self) -> Command:
@@ -94,7 +94,7 @@ class Identity(BaseModel):
 
 
 class Snapshot(BaseModel):
-    """All of a session at one moment, as plain JSON data."""
+    """All of a session at one moment, as plain JSON data; its identity says which plant and drill it fits."""
 
     model_config = ConfigDict(extra="forbid", allow_inf_nan=False)
 
@@ -111,7 +111,7 @@ class Snapshot(BaseModel):
 
 
 class SnapshotError(ValueError):
-    """A snapshot that this plant cannot take back; one sentence."""
+    """A snapshot that this plant or drill cannot take back, as one sentence that says why."""
 
 
 class SessionCore:
@@ -156,16 +156,16 @@ class SessionCore:
 
     @property
     def time(self) -> float:
-        """Simulated seconds since the start."""
+        """Simulated seconds since the start of the run; 0 when the drill has just been set up."""
         return self.tick / TICKS_PER_SECOND
 
     @property
     def finished(self) -> bool:
-        """True when the drill has ended; the clock then stands still."""
+        """Whether the run is over: drill ended, plant stopped, or a day passed. The clock then stands still."""
         return bool(self.stopped) or self.referee.finished or self.time >= LONGEST_RUN
 
     def checkpoint(self) -> Checkpoint:
-        """The hash of the present state."""
+        """The present tick with the SHA-256 of plant, referee and log as they stand."""
         memory = self.referee.state()
         if not self._spoken:
             memory = {key: value for key, value in memory.items() if key not in SPOKEN}
@@ -295,11 +295,11 @@ class SessionCore:
         return {tag: units.to_unit(read(tag), signal.unit) for tag, signal in self.machine.signals.items()}
 
     def sheet(self) -> dict[str, Any]:
-        """The score sheet as it stands, as plain data."""
+        """The score sheet as it stands, as plain data: what the run would be worth if it ended now."""
         return self.referee.sheet().to_json()
 
     def snapshot(self) -> dict[str, Any]:
-        """All of the session as plain JSON data, for ``resume``."""
+        """All of the session as plain JSON data; ``resume`` of a like session goes on from it to the bit."""
         packed = base64.b64encode(bytes(self.machine.state)).decode("ascii")
         return Snapshot(
             identity=self.identity,
@@ -338,7 +338,7 @@ class SessionCore:
 
 
 def read_snapshot(data: object) -> Snapshot:
-    """A snapshot from plain data; SnapshotError when it is none."""
+    """A snapshot from plain data of any origin; SnapshotError, one sentence, when it is none."""
     try:
         return Snapshot.model_validate(data)
     except ValidationError as error:

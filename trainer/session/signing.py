@@ -27,7 +27,7 @@ class Signature(BaseModel):
 
 
 class SigningError(ValueError):
-    """A signing key that cannot be used; one sentence."""
+    """A signing key that cannot be used, as one sentence with where it was looked for."""
 
 
 def configured_key() -> Ed25519PrivateKey | None:
@@ -81,14 +81,14 @@ def folder_key(folder: Path) -> Ed25519PrivateKey:
 
 
 def public_pem(key: Ed25519PrivateKey) -> bytes:
-    """The public half in PEM form."""
+    """The public half of an Ed25519 key in PEM form, to be given to whoever verifies."""
     from cryptography.hazmat.primitives.serialization import Encoding, PublicFormat
 
     return key.public_key().public_bytes(Encoding.PEM, PublicFormat.SubjectPublicKeyInfo)
 
 
 def public_hex(key: Ed25519PrivateKey) -> str:
-    """The public half as it stands in a signature."""
+    """The public half of an Ed25519 key as it stands in a signature: 64 hexadecimal digits."""
     return key.public_key().public_bytes_raw().hex()
 
 
@@ -108,7 +108,7 @@ def read_public(path: Path) -> str:
 
 
 def sign(whole: str, key: Ed25519PrivateKey) -> Signature:
-    """Sign the hexadecimal whole seal."""
+    """An Ed25519 signature over the hexadecimal hash of the whole seal (RFC 8032)."""
     return Signature(public_key=public_hex(key), signature=key.sign(whole.encode("ascii")).hex())
 
 

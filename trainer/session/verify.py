@@ -33,11 +33,11 @@ class Verdict:
 
     @property
     def ok(self) -> bool:
-        """True when all three hold."""
+        """Whether all three hold: the states at every checkpoint, the score sheet and the seal."""
         return self.states and self.score and self.seal
 
     def to_json(self, file: str) -> dict[str, Any]:
-        """A row of ``trainer verify --json``."""
+        """The result as a row of ``trainer verify --json``, with the file's name as given."""
         return {
             "file": file,
             "ok": self.ok,

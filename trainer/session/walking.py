@@ -34,12 +34,12 @@ class Walking:
         self.reset()
 
     def reset(self) -> None:
-        """Back at the driller's panel, as at the start."""
+        """Put the person back at the driller's panel, as at the start of a drill."""
         self.station = START
         self._arrival = 0
 
     def seconds(self, there: str) -> float:
-        """How long the way is from where the person stands, s."""
+        """How long the way to a station is from where the person stands, on foot, s."""
         a, b = place_of(self.station), place_of(there)
         return 0.0 if a == b else self._ways.get(a, 0.0) + self._ways.get(b, 0.0)
 
@@ -67,7 +67,7 @@ class Walking:
         return Refusal("elsewhere", f"you are at {naming.station(self.station)}; {way}: walk there first")
 
     def go(self, there: str, tick: int) -> None:
-        """Set out for a station at this tick."""
+        """Set out for a station at this tick; the person is there once ``left`` is 0. ``refuse_to_go`` comes first."""
         scans = math.ceil(self.seconds(there) * TICKS_PER_SECOND / TICKS_PER_SCAN - SCAN_HAIR)
         self._arrival = tick + scans * TICKS_PER_SCAN
         self.station = there
