@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import position_word
 from trainer.drawing.frame import ALARM_WORDS
@@ -12,7 +13,7 @@ from trainer.drawing.picture.ink import Box, box, spots
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
 from trainer.drawing.picture.power import HEADER_A, HEADER_B, dialled, shares, valve
 from trainer.drawing.regulator_rows import short_title
-from trainer.drawing.rig_view import DrawnPart, name_of
+from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import of
 from trainer.plant.alarms import by_priority
 
@@ -370,7 +371,7 @@ def alarms(desk: DrawingContext) -> Tile:
     """The bay with the unit's alarm windows and the keys that acknowledge and silence."""
     wide = 112.0
     shown = tuple(
-        (tag, ALARM_WORDS.get(tag, name_of(tag.removeprefix("alarm."))))
+        (tag, ALARM_WORDS.get(tag, naming.title(tag.removeprefix("alarm."))))
         for tag in by_priority(desk.signals)
         if "remote" in desk.signals[tag].station
     )
