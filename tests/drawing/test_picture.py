@@ -14,7 +14,6 @@ from itertools import combinations, groupby
 from xml.etree import ElementTree
 
 import pytest
-from trainer.hydraulics.catalogue import Signal
 
 from tests.drawing.conftest import Rig, rig
 from trainer.console.bindings import bindings
@@ -26,6 +25,7 @@ from trainer.drawing.picture.place import FAR_TEXT, LEAST, LETTER, Piece, Tile
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.picture.view import TARGET, picture
 from trainer.drawing.rig_view import DrawnPart
+from trainer.hydraulics.catalogue import Signal
 
 #: What the console leaves the picture at 1280 by 800, CSS pixels: measured on the page.
 ROOM = (1268, 600)
