@@ -33,9 +33,9 @@ def test_constants_are_the_shipped_table(module: ModuleType, name: str, prefix: 
 
 @pytest.mark.parametrize(
     "function",
-    [gas.nitrogen_pressure, gas.nitrogen_thermal, gas.nitrogen, gas.ideal_nitrogen, gas.nitrogen_refine,
+    [gas.nitrogen_pressure, gas.nitrogen_thermal, gas.nitrogen, gas.ideal_nitrogen,
      gas.bottle_temperature, gas.ideal_bottle_temperature, methane.methane_pressure,
-     methane.methane_thermal, methane.methane, methane.methane_refine],
+     methane.methane_thermal, methane.methane],
 )  # fmt: skip
 def test_laws_stay_in_the_language_that_compiles(function: object) -> None:
     tree = ast.parse(inspect.getsource(function)).body[0]  # type: ignore[arg-type]
@@ -89,17 +89,6 @@ def test_density_refuses_what_is_no_gas() -> None:
         with pytest.raises(ValueError, match="give an absolute pressure from 0"):
             gas.density(pressure, temperature)
     assert gas.density(0.0, 300.0) == 0.0
-
-
-def test_refining_converges_fast() -> None:
-    rho = gas.density(2e7, 290.0)
-    once = gas.nitrogen_refine(1.05 * rho, 290.0, 2e7)
-    twice = gas.nitrogen_refine(once, 290.0, 2e7)
-    assert once == pytest.approx(rho, rel=2e-3)
-    assert twice == pytest.approx(rho, rel=1e-5)
-    assert methane.methane_refine(methane.methane_density(3e7, 350.0), 350.0, 3e7) == pytest.approx(
-        methane.methane_density(3e7, 350.0), rel=1e-12
-    )
 
 
 def test_adiabatic_steps_are_second_order() -> None:

@@ -12,10 +12,12 @@ from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from sqlalchemy import select
 
 from tests.records.conftest import arrival
 from trainer.records import attempts, people, xapi
 from trainer.records.database import Records
+from trainer.records.tables import Attempt
 
 SCHEMA = json.loads((Path(__file__).parent / "xapi.schema.json").read_text("utf-8"))
 CHECK = Draft202012Validator(SCHEMA)
@@ -81,7 +83,7 @@ def test_statements_keep_their_ids(records: Records, run: dict[str, Any]) -> Non
     assert len({one["id"] for one in first}) == len(first)
     # What says something else is another statement: a store never changes one that it has.
     with records.work() as session:
-        kept = attempts.by_key(session, "k" * 32)
+        kept = session.scalar(select(Attempt).where(Attempt.key == "k" * 32))
         assert kept is not None
         kept.remarks = "Signed later."
         assert xapi.statements(kept)[0]["id"] != first[0]["id"]

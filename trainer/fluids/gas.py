@@ -116,15 +116,6 @@ def ideal_nitrogen(rho: float, temperature: float) -> tuple[float, float, float,
     return rho * rt, rt, rho * N2_GAS_CONSTANT, IDEAL_N2_CV
 
 
-def nitrogen_refine(rho: float, temperature: float, pressure: float) -> float:
-    """One Newton step of the density (kg/m3) towards absolute ``pressure`` (Pa) at ``temperature`` (K).
-
-    From a start within 5 % one step leaves less than 0.1 %, two steps less than 1e-5.
-    """
-    found, slope = nitrogen_pressure(rho, temperature)
-    return rho + (pressure - found) / slope
-
-
 def bottle_temperature(
     temperature: float, rho_old: float, rho_new: float, wall_temperature: float, relax: float
 ) -> float:

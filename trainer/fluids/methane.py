@@ -76,16 +76,6 @@ def methane(rho: float, temperature: float) -> tuple[float, float, float, float]
     return pressure, dp_drho, dp_dt, cv
 
 
-def methane_refine(rho: float, temperature: float, pressure: float) -> float:
-    """One Newton step of the density (kg/m3) towards absolute ``pressure`` (Pa) at ``temperature`` (K).
-
-    For a bubble in the well whose pressure changes a little each scan: the density of the last scan is
-    the start.
-    """
-    found, slope = methane_pressure(rho, temperature)
-    return rho + (pressure - found) / slope
-
-
 def methane_density(pressure: float, temperature: float) -> float:
     """Density of real methane in kg/m3 at absolute ``pressure`` (Pa) and ``temperature`` (K).
 

@@ -56,10 +56,3 @@ def least_area_ratio(pressure: float, air_pressure: float) -> float:
 def recharge_time(volume: float, flow: float) -> float:
     """Seconds to pump ``volume`` (m3) at ``flow`` (m3/s, all pumps together); infinite without flow."""
     return volume / flow if flow > 0.0 else math.inf
-
-
-def recharge_flow(volume: float, seconds: float) -> float:
-    """Flow (m3/s) that pumps ``volume`` (m3) within ``seconds``. ValueError unless seconds are above zero."""
-    if seconds <= 0.0:
-        raise ValueError(f"{seconds:g} s is no time to recharge in: give more than zero")
-    return volume / seconds

@@ -119,11 +119,6 @@ def get(session: Session, attempt_id: int) -> Attempt | None:
     )
 
 
-def by_key(session: Session, key: str) -> Attempt | None:
-    """The attempt kept under this key."""
-    return session.scalar(select(Attempt).where(Attempt.key == key))
-
-
 def search(
     session: Session,
     *,

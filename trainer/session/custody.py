@@ -46,11 +46,3 @@ class Custody(_Part):
     skips: list[Skip] = Field(default=[], max_length=1000)
     rewinds: int = Field(default=0, ge=0)
     interventions: list[str] = Field(default=[], max_length=1000)
-
-    @property
-    def paused_s(self) -> float:
-        """Seconds of the wall clock, all pauses together, in which the run stood still."""
-        total = 0.0
-        for pause in self.pauses:
-            total += pause.wall_s
-        return total
