@@ -54,11 +54,12 @@ def _toml(path: Path) -> Report:
         {"criterion", "purpose", "initial", "pass_mark"},
         {"function", "pump", "bank", "pod"},
     )
+    # A course has a purpose as a drill has, and a rig as a plant has; its steps are its own.
+    if {"step", "rig"} & data.keys() and not {"criterion", "initial", "pass_mark", *plant_keys} & data.keys():
+        return Report(str(path), "course", _course(path))
     if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
         faults = check_drill(path)
         return Report(str(path), "drill", faults, [] if faults else drill_hints(path))
-    if {"step", "rig"} & data.keys() and not plant_keys & data.keys():
-        return Report(str(path), "course", _course(path))
     if data.keys() == {"rule"}:
         return Report(str(path), "rules", check_rules(path))
     if plant_keys & data.keys():
