@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from functools import cache
 from typing import TypeAlias, TypeVar, get_args, get_origin, get_type_hints
 
-from trainer.hydraulics.inline import Law, parse
+from trainer.hydraulics.inline import Law
 from trainer.units import Quantity
 
 Input = str | float
@@ -78,19 +78,19 @@ def ports_of(law: Law, given: int = 0) -> Ports:
 
     WiringError when its results are named too few, too many or twice.
     """
-    parsed, results = parse(law), tuple(law.__dict__.get("gives", ()))
-    if not given and len(set(results)) != len(parsed.results):
-        raise WiringError(
-            f"{law.__name__} gives {len(parsed.results)} results and names {len(set(results))}: name each once"
-        )
+    # By the function itself, not by its source: the edition without a server ships no sources to read.
+    parameters = law.__code__.co_varnames[: law.__code__.co_argcount]
+    results = tuple(law.__dict__.get("gives", ()))
     hints = get_type_hints(law, include_extras=True)
     returned = hints.pop("return", float)
+    parts = get_args(returned) if get_origin(returned) is tuple else (returned,)
+    if not given and len(set(results)) != len(parts):
+        raise WiringError(f"{law.__name__} gives {len(parts)} results and names {len(set(results))}: name each once")
     if results:
-        parts = get_args(returned) if get_origin(returned) is tuple else (returned,)
         hints |= dict(zip(results, parts, strict=True))
     lists = frozenset(name for name, hint in hints.items() if get_origin(hint) is list)
     units = {name: _unit(get_args(hint)[0] if name in lists else hint) for name, hint in hints.items()}
-    return Ports(law.__name__, parsed.params[given:], results, {n: unit for n, unit in units.items() if unit}, lists)
+    return Ports(law.__name__, parameters[given:], results, {n: unit for n, unit in units.items() if unit}, lists)
 
 
 def _unit(hint: object) -> str:
