@@ -7,7 +7,8 @@
  *   data-download data-sound                    a file to keep, the alarm horn; data-sound-switch lets it be heard
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
- *   data-find data-found                         fields that narrow the list of drills, and how many are left
+ *   data-find data-found data-find-course data-find-clear data-vary     fields that narrow the list of drills, how many
+ *                                               are left, what sets and clears them; what an empty variation means
  *   data-recall data-chosen                     a kept text, a field's value that goes with the message
  *   data-first                                  takes the focus
  *
@@ -94,6 +95,30 @@ function added(r) {
   if (!Array.isArray(list)) list = []
   if (!list.some((one) => one?.id === r.add.id)) list.push({...r.add, at: new Date().toISOString().slice(0, 10)})
   return JSON.stringify(list.slice(-r.most))
+}
+
+/* The kept attempts as a message has room for them: every text once, the oldest left out where there are too many. */
+const ATTEMPTS = "trainer-attempts", LEARNT = "trainer-learnt-", LONGEST_TOLD = 17_000
+function attempts() {
+  let list = []
+  try { list = JSON.parse(localStorage.getItem(ATTEMPTS) ?? "[]") } catch { /* damaged: begin anew */ }
+  list = Array.isArray(list) ? list.filter((one) => one?.points) : []
+  for (;; list = list.slice(Math.ceil(list.length / 10))) {
+    const texts = new Map(), place = (text) => texts.get(text) ?? texts.set(text, texts.size).get(text)
+    const rows = list.map(({id, title, mode, score, passed, at, points}) => [id, place(title), mode, score, +passed, at ?? "",
+      Object.entries(points).flatMap(([name, pair]) => [place(name), ...pair])])
+    const text = JSON.stringify({texts: [...texts.keys()], rows})
+    if (!rows.length || JSON.stringify(text).length <= LONGEST_TOLD) return text
+  }
+}
+const recalled = (name) => name === ATTEMPTS ? attempts() : localStorage.getItem(name) ?? ""
+
+/* What is kept here of whoever practises: it goes with the greeting, so that the first page can say what comes next. */
+function brought() {
+  const rigs = Object.keys(localStorage).filter((name) => name.startsWith(LEARNT)).slice(0, 100)
+  const day = new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10)
+  return {attempts: attempts(), first_run: localStorage.getItem("trainer-first-run") === "done", today: day,
+    learnt: Object.fromEntries(rigs.map((name) => [name.slice(LEARNT.length), localStorage.getItem(name).split("\n")[0]]))}
 }
 
 let context = null, ringing = null, rang = "off"
@@ -216,6 +241,7 @@ export function render({model, el, view: own}) {
       }
     }
     dress()
+    back()
     apply(Object.keys(full))
     window.dispatchEvent(new CustomEvent("trainer-drawn"))
   }
@@ -250,8 +276,9 @@ export function render({model, el, view: own}) {
     }
   }
 
-  function turned() {
+  function turned({detail: {what, value}}) {
     dress()
+    if (what === "page" && value === "chooser") requestAnimationFrame(land)
     if (late.size && seen()) { const keys = [...late]; late.clear(); apply(keys) }
   }
 
@@ -280,7 +307,7 @@ export function render({model, el, view: own}) {
     if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
     else if (target.dataset.page !== undefined) {
       const {recall, chosen} = target.dataset
-      send({...JSON.parse(target.dataset.page), ...(recall && {kept: localStorage.getItem(recall) ?? ""}),
+      send({...JSON.parse(target.dataset.page), ...(recall && {kept: recalled(recall)}),
         // The choice itself goes another way and may come later than the button.
         ...(chosen && {value: own.model.document?.get_model_by_name(chosen)?.value ?? ""})})
     }
@@ -357,26 +384,70 @@ export function render({model, el, view: own}) {
       send({...JSON.parse(target.dataset.choose), value: target.value})
     }, 80)
   })
-  /* The list of drills shows what fits the words, the rig and the level; a heading without drills goes too. */
+  /* The list of drills shows what fits the words and every choice; a heading without drills goes too. */
+  const FIELDS = "[data-find], [data-vary]", SOUGHT = "trainer-sought", FROM = "trainer-from"
   function find() {
     const asked = {}
     for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
-    const words = (asked.words ?? "").split(/\s+/)
+    const {words, ...choices} = asked, sought = words.split(/[\s-]+/)
     let found = 0
     for (const section of board.querySelectorAll(".choose-section")) {
       let some = 0
-      for (const card of section.querySelectorAll(".drill")) {
-        const fits = words.every((word) => card.dataset.words.includes(word))
-          && (!asked.rig || card.dataset.rig.split(" ").includes(asked.rig)) && (!asked.level || card.dataset.level === asked.level)
-        card.hidden = !fits
+      for (const row of section.querySelectorAll(".drill")) {
+        const has = (name, value) => !value || row.dataset[name] === value || row.dataset[name].split(" ").includes(value)
+        const fits = sought.every((word) => row.dataset.words.includes(word))
+          && Object.entries(choices).every(([name, value]) => has(name, value))
+        row.hidden = !fits
         some += fits ? 1 : 0
       }
       section.hidden = some === 0
       found += some
     }
     board.querySelector("[data-found]").textContent = found === 1 ? "1 drill" : `${found} drills`
+    board.querySelector(".library-none").hidden = found > 0
+    board.querySelector("[data-find-clear]").hidden = !Object.values(asked).some(Boolean)
   }
-  board.addEventListener("input", (event) => { if (event.target.dataset.find !== undefined) find() })
+  function sought() {
+    const values = [...board.querySelectorAll(FIELDS)].map((field) => field.value)
+    sessionStorage.setItem(SOUGHT, JSON.stringify(values))
+    const empty = board.querySelector("[data-vary]").selectedOptions[0].textContent
+    for (const field of board.querySelectorAll(".drill input[name=seed]")) field.placeholder = empty
+    find()
+  }
+  /* Whoever comes back from a drill finds the list as it was left, at the drill. */
+  function back() {
+    if (!board.querySelector(".choose-find")) return
+    try {
+      const values = JSON.parse(sessionStorage.getItem(SOUGHT) ?? "[]")
+      board.querySelectorAll(FIELDS).forEach((field, at) => { if (values[at] !== undefined) field.value = values[at] })
+    } catch { /* damaged: as it stands */ }
+    if (board.querySelector("[data-vary]").selectedIndex < 0) board.querySelector("[data-vary]").selectedIndex = 0
+    sought()
+    requestAnimationFrame(land)
+  }
+  function land() {
+    const from = sessionStorage.getItem(FROM)
+    if (!from || document.documentElement.dataset.page !== "chooser" || !board.querySelector(".choose-find")) return
+    sessionStorage.removeItem(FROM)
+    const {drill, top} = JSON.parse(from)
+    scrollTo(0, top)
+    board.querySelector(`.drill[data-drill="${drill}"] button[type=submit]`)?.focus({preventScroll: true})
+  }
+  board.addEventListener("click", ({target}) => {
+    const course = target.closest("[data-find-course]"), clear = target.closest("[data-find-clear]")
+    if (!course && !clear) return
+    for (const field of board.querySelectorAll("[data-find]")) field.value = ""
+    if (course) {
+      board.querySelector("[data-find=course]").value = course.dataset.findCourse
+      board.querySelector(".choose-find").scrollIntoView()
+    }
+    sought()
+    board.querySelector(course ? "[data-find=course]" : "[data-find=words]").focus({preventScroll: true})
+  })
+  /* An empty field of the variation: practice takes one by lot or the last again; a check takes a new one by itself. */
+  const lot = () => board.querySelector("[data-vary]")?.value === "same" ? "same"
+    : String(crypto.getRandomValues(new Uint32Array(1))[0] % 10_000)
+  board.addEventListener("input", ({target: {dataset}}) => { if ((dataset.find ?? dataset.vary) !== undefined) sought() })
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})
@@ -386,7 +457,15 @@ export function render({model, el, view: own}) {
     event.preventDefault()
     const form = event.target
     const fields = Object.fromEntries(new FormData(form))
-    if (form.dataset.page !== undefined) { send({...JSON.parse(form.dataset.page), ...fields}); return }
+    if (form.dataset.page !== undefined) {
+      const asks = {...JSON.parse(form.dataset.page), ...fields}
+      if (asks.page === "start" && asks.drill) {
+        sessionStorage.setItem(FROM, JSON.stringify({drill: asks.drill, top: scrollY}))
+        if (!asks.seed && asks.mode !== "check") asks.seed = lot()
+      }
+      send(asks)
+      return
+    }
     const said = {...JSON.parse(form.dataset.send), ...fields}
     const unit = form.querySelector("[data-unit]")?.dataset.value
     if (unit && said.value) said.value = `${said.value} ${unit}`
@@ -429,6 +508,6 @@ export function render({model, el, view: own}) {
       if (field?.tags.length > 1)
         field.properties.value_input.change.connect(() => setTimeout(() => send({page: field.tags[1], value: field.value_input}, true)))
     }
-    send({page: "hello", value: token(), theme: document.documentElement.dataset.theme})
+    send({page: "hello", value: token(), theme: document.documentElement.dataset.theme, ...brought()})
   }
 }

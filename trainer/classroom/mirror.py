@@ -68,7 +68,7 @@ class MirrorSeat(Seat):
         self._presenter = Presenter(self.run, self.units, {}, self._texts, history)
         return self._dressed()
 
-    def hello(self, theme: object = "light") -> Patch:
+    def hello(self, theme: object = "light", brought: Mapping[str, Any] | None = None) -> Patch:
         """Everything, for a page that has just opened."""
         self.theme = "dark" if theme == "dark" else "light"
         return self._adopt()

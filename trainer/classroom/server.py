@@ -76,7 +76,7 @@ class Live:
                 # One seat a page, for good: whoever could go to another would leave a check standing still.
                 self._token = token
                 taken = self.seat = self._rooms.take(token, self)
-                self._do(lambda: taken.hello(message.get("theme")), greet=True)
+                self._do(lambda: taken.hello(message.get("theme"), message), greet=True)
             return
         seat = self.seat
         if seat is not None and self._rooms.holds(seat, self):

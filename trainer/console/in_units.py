@@ -28,7 +28,7 @@ _SAID: Final = re.compile(r'((?:aria-label|title|placeholder)=")([^"]*)(")')
 #: Parts of a reading that are words for people.
 _WORDS: Final = ("text", "title")
 #: Texts that the browser keeps for the page: no person reads them.
-_KEPT: Final = ("page.learn_kept", "page.attempt", "page.learn_look")
+_KEPT: Final = ("page.learn_kept", "page.attempt", "page.first_run", "page.learn_look")
 
 
 def retold(text: str, system: units.System) -> str:

@@ -102,6 +102,12 @@ def points_of(rows: Sequence[Mapping[str, Any]], drill: Drill | None) -> dict[st
     return out
 
 
+def last_seed(done: Sequence[Attempt], drill: str) -> int:
+    """The variation of the last attempt at a drill; 0 where there was none."""
+    found = [one.id.split()[1:2] for one in done if one.drill == drill]
+    return int(found[-1][0]) if found and found[-1] and found[-1][0].isdecimal() else 0
+
+
 def read(text: str) -> list[Attempt]:
     """The attempts in what a browser kept, the newest ``MOST`` of them. What is none is passed over."""
     if len(text) > LONGEST:
@@ -110,8 +116,27 @@ def read(text: str) -> list[Attempt]:
         rows = json.loads(text or "[]")
     except ValueError:
         return []
+    if isinstance(rows, dict):
+        rows = _unpacked(rows)
     found = [_attempt(row) for row in rows[-MOST:]] if isinstance(rows, list) else []
     return [one for one in found if one is not None]
+
+
+def _unpacked(packed: Mapping[str, Any]) -> list[object]:
+    """The rows of a list in which every text stands once; the page sends it so, since messages are bounded."""
+    texts, rows = packed.get("texts"), packed.get("rows")
+    found: list[object] = []
+    if not isinstance(texts, list) or not isinstance(rows, list):
+        return found
+    for row in rows:
+        try:
+            key, title, mode, score, passed, at, flat = row
+            points = {texts[flat[n]]: flat[n + 1 : n + 3] for n in range(0, len(flat), 3)}
+            told = {"id": key, "drill": str(key).split()[0], "title": texts[title], "mode": mode, "score": score}
+            found.append({**told, "passed": passed == 1, "at": at, "points": points})
+        except (TypeError, ValueError, IndexError):
+            continue
+    return found
 
 
 def _attempt(row: object) -> Attempt | None:

@@ -15,11 +15,12 @@ from trainer.console import progress as attempts
 from trainer.console.after import After
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
+from trainer.console.brought import Brought
 from trainer.console.colours import theme_patch
 from trainer.console.diagnosis import Diagnosis
 from trainer.console.expected import strokes
 from trainer.console.hold import Hold
-from trainer.console.kept import KEPT
+from trainer.console.kept import KEPT, KEPT_FIRST_RUN
 from trainer.console.message import Message
 from trainer.console.own import OwnFile
 from trainer.console.presenter import Patch, Presenter
@@ -37,6 +38,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
+from trainer.learn.standing import Path
 from trainer.simulator import Session
 
 #: A page that was asleep does not run the plant through all that it missed.
@@ -102,12 +104,19 @@ class Seat:
         self._sheet = self._origin = ""
         self._progress: Progress | None = None
         self._kept: Attempt | None = None
+        self.brought = Brought()
+        self._led = False
 
     # What drives the seat
 
-    def hello(self, theme: object = "light") -> Patch:
-        """Everything for a page that has just opened, its clock starting now."""
+    def hello(self, theme: object = "light", brought: Mapping[str, Any] | None = None) -> Patch:
+        """Everything for a page that has just opened, its clock starting now.
+
+        brought: the day, and what the browser keeps of the person (``trainer.console.brought``).
+        """
         self.theme = "dark" if theme == "dark" else "light"
+        if brought is not None:
+            self.brought = Brought.read(brought)
         self._due = 0.0
         return self.first()
 
@@ -122,7 +131,9 @@ class Seat:
         if self.learning is not None and self.page == "learn":
             return self.learning.first()
         if self._presenter is None:
-            first = chooser.page(self.drills.values(), self.own, self.fitted, self.plans, self.units)
+            drills, way = list(self.drills.values()), self.way()
+            newcomer = not self.led and not any(one.state != "never tried" for one in way.drills.values())
+            first = chooser.page(drills, way, newcomer, self.own, self.fitted, self.plans, self.units)
             return {"chooser": {"markup": first}, **self._page_only()}
         return self._dressed()
 
@@ -290,7 +301,9 @@ class Seat:
         if name and drill is None:
             return self._tell(f"There is no drill called {name!r}.")
         try:
-            seed = chooser.seed_of(str(message.get("seed") or self._new_seed(name, message)))
+            asked = message.get("seed")
+            known = attempts.last_seed(self.so_far(), name) if asked == "same" else asked
+            seed = chooser.seed_of(str(known or self._new_seed(name, message)))
         except ValueError as error:
             return self._tell(str(error))
         mode = "check" if message.get("mode") == "check" and not guided.is_guided(drill) else "practice"
@@ -611,6 +624,7 @@ class Seat:
         sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
         self._kept = None
         if guided.is_guided(self.drill):
+            self._led = self._led or bool(sheet.get("passed"))
             self._sheet, self.after = self._led_to(run), None
             return
         self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports, self.about_evidence)
@@ -678,6 +692,19 @@ class Seat:
         """The attempts before those of this seat, oldest first, from what the browser kept."""
         return attempts.read(kept)
 
+    @property
+    def led(self) -> bool:
+        """Whether this person has done the first run."""
+        return self._led or self.brought.first_run
+
+    def so_far(self) -> list[Attempt]:
+        """Every attempt, oldest first, once each: those before and those of this seat."""
+        return list({one.id: one for one in (*self.past(self.brought.attempts), *self.attempts)}.values())
+
+    def way(self) -> Path:
+        """Where this person stands in the courses, and the one step to do next."""
+        return self.brought.way({drill.id: drill for drill in self.drills.values()}, self.so_far())
+
     def keeps(self) -> bool:
         """Whether the browser keeps the attempts: nobody else does."""
         return True
@@ -709,6 +736,8 @@ class Seat:
         out: dict[str, Reading] = {"page.sheet": {"html": self._sheet}}
         if self._progress is not None and self.page == "progress":
             out["page.page"] = {"state": self._progress.where}
+        if self._led and self.keeps():
+            out["page.first_run"] = {"state": KEPT_FIRST_RUN, "text": "done"}
         if self._kept is not None and self.keeps():
             out["page.attempt"] = {"state": KEPT, "add": self._kept.record(), "most": attempts.MOST}
         if self.after is not None:

@@ -359,4 +359,5 @@ def sheet(tabs: Sequence[tuple[str, str]] = ()) -> Markup:
         el("h2", {"class": "trace-title"}, "The trace"),
         el("span", {"data-download": "page.evidence"}, ""),
         el("span", {"data-keep": "page.attempt"}, ""),
+        el("span", {"data-keep": "page.first_run"}, ""),
     )

@@ -63,8 +63,8 @@ class Boxes:
         return new if new is not None else min(boxed, key=lambda key: self.lying[key][1])
 
     def text(self) -> str:
-        """The boxes as a short text to keep: a line with the counts, then a line for each question."""
-        lines = [f"{self.asked} {self.right}"]
+        """The boxes as a short text to keep: a line with how many were asked, right and known, then one a question."""
+        lines = [f"{self.asked} {self.right} {self.known(list(self.lying))}"]
         lines += [f"{key} {box} {due}" for key, (box, due) in self.lying.items()]
         return "\n".join(lines)
 
@@ -72,7 +72,7 @@ class Boxes:
 def read_boxes(text: str, keys: Sequence[str]) -> Boxes:
     """Boxes from a kept text. What is no longer asked, or is no line of such a text, is passed over."""
     lines = text[:LONGEST_TEXT].splitlines()
-    counts = re.fullmatch(r"(\d{1,7}) (\d{1,7})", lines[0]) if lines else None
+    counts = re.fullmatch(r"(\d{1,7}) (\d{1,7})(?: \d{1,7})?", lines[0]) if lines else None
     if counts is None:
         return Boxes()
     asked = min(int(counts[1]), MOST_ASKED)

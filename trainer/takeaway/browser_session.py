@@ -100,7 +100,7 @@ class BrowserSession:
             return self._answer(self._sizing(str(said.get("plant"))))
         if said.get("page") != "hello":
             return self._answer(self.seat.handle(said))
-        patch = self.seat.hello(said.get("theme"))
+        patch = self.seat.hello(said.get("theme"), said)
         if self._trouble:
             patch = _told(patch, "page.status", {"text": self._trouble})
             self._trouble = ""

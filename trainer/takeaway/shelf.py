@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, ValuesView
 from pathlib import Path
 from typing import Any, cast
 
+from trainer.console import found_by
 from trainer.drills import library
 from trainer.drills.schema import Drill
 
@@ -21,7 +22,12 @@ FILE = "shelf.json"
 def listing(folder: Path | None = None) -> str:
     """The list for a folder of drill files (the shipped ones by default), as JSON."""
     drills = library.all_drills(folder).values()
-    return json.dumps({drill.id: {name: getattr(drill, name) for name in LISTED} for drill in drills}, sort_keys=True)
+    return json.dumps({drill.id: _facts(drill) for drill in drills}, sort_keys=True)
+
+
+def _facts(drill: Drill) -> dict[str, Any]:
+    told = {name: getattr(drill, name) for name in LISTED}
+    return told | {"words": found_by.words(drill), "starts": found_by.station(drill)}
 
 
 class Listed:
