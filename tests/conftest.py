@@ -49,6 +49,7 @@ FAST = (
     "session/test_evidence.py",
     "session/test_session.py",
     "takeaway/test_serve.py",
+    "test_house.py",
     "test_naming.py",
     "test_units.py",
 )

@@ -15,9 +15,8 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Part, component_fault
-from trainer.plant.function_faults import Row, at_rest
 from trainer.plant.function_laws import attend, cylinder_switches, direct_awake, leak_out
-from trainer.plant.functions import HOLDS
+from trainer.plant.functions import HOLDS, Row, at_rest
 from trainer.plant.pods import LEAK_K, SEAT_K
 from trainer.plant.regulators import Regulator
 from trainer.plant.umbilical import PI, line_k

@@ -11,7 +11,7 @@ connection by hand.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Annotated
+from typing import Annotated
 
 from pydantic import Field
 
@@ -31,6 +31,7 @@ from trainer.plant.base import (
     state_reading,
     wrong_station,
 )
+from trainer.plant.well import Site
 from trainer.units import (
     Alike,
     Force,
@@ -44,9 +45,6 @@ from trainer.units import (
     edge_value,
     from_unit,
 )
-
-if TYPE_CHECKING:
-    from trainer.plant.well import Site
 
 ON_BOTTOM = 0.02
 """m above the bottom within which the bit counts as on it, and the hook as in its place. Ours."""

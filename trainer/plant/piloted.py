@@ -17,7 +17,6 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI
-from trainer.plant.function_faults import COUNT, Row, at_rest
 from trainer.plant.function_laws import (
     attend,
     leak_out,
@@ -29,7 +28,7 @@ from trainer.plant.function_laws import (
     shuttle_valve,
     vented,
 )
-from trainer.plant.functions import HOLDS, LEAK_K
+from trainer.plant.functions import COUNT, HOLDS, LEAK_K, Row, at_rest
 from trainer.units import Number, Seconds
 
 if TYPE_CHECKING:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from functools import cached_property, partial
+from itertools import pairwise
 from pathlib import Path
 from typing import Annotated, Any, TypeVar
 
@@ -16,7 +17,6 @@ from trainer.fluids.control_fluid import mix_viscosity
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import Fixed
-from trainer.plant import plant_checks
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
@@ -38,7 +38,7 @@ from trainer.plant.manifold import Supply, stiff
 from trainer.plant.piloted import Piloted, build_joints
 from trainer.plant.pods import PODS, Pod, build_stack_bottles
 from trainer.plant.pressure_test import TestUnit
-from trainer.plant.pumps import Pump
+from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
 from trainer.plant.sections import build_sections, declare_sections
@@ -49,7 +49,360 @@ from trainer.plant.well import Well
 from trainer.plant.well_alarms import build_well_alarms
 from trainer.plant.well_geometry import circle
 from trainer.plant.windows import build_windows
-from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between, from_unit
+from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between, from_unit, show
+
+MOST_PUMPS = 6
+"""Pumps: what the panel has room for."""
+MOST_BANKS = 8
+"""Banks of bottles: what the drawing has room for."""
+MOST_STACK_BANKS = 3
+"""Banks on the stack: what the drawing has room for."""
+MOST_FUNCTIONS = 60
+"""Functions: more than any stack has."""
+RELIEF_ABOVE = 1.25
+"""A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
+PANEL_HOLD_IN, PANEL_MOST = 0.7, 1.2
+"""Shares of the panels' voltage: below the first their solenoids drop out, the other is the most they take."""
+COLDER_THAN_SEA = 40.0
+"""K that the weather over a subsea stack may be colder than the sea: one of the two has the wrong unit beyond."""
+UNIT_VOLTS = 12.0
+"""One lead-acid battery unit, V."""
+LEAST_OPEN_HOLE = 30.0
+"""Hole drilled below the shoe, m: less cannot take an influx."""
+
+# Keys that only functions of some kinds read. Given for another kind they would do nothing.
+_ONLY_FOR: dict[str, tuple[str, ...]] = {
+    "closing_ratio": ("pipe_ram", "shear_ram"),
+    "opening_ratio": ("pipe_ram", "shear_ram"),
+    "below": ("annular", "pipe_ram", "shear_ram", "failsafe_valve", "valve"),
+    "bears": ("pipe_ram",),
+    "block_height": ("annular", "pipe_ram", "shear_ram"),
+    "seals": ("pipe_ram", "shear_ram"),
+    "collar_factor": ("shear_ram",),
+    "shear_pressure": ("shear_ram",),
+    "spring": ("failsafe_valve",),
+    "line": ("failsafe_valve", "valve"),
+    "locks": ("lock",),
+    "joins": ("connector",),
+    "isolates": ("valve",),
+}
+
+
+def faults_of(plant: Plant) -> list[str]:
+    """Everything that does not fit together, or nothing. Each is a sentence: where, what contradicts what, the mend."""
+    return [
+        *_ids(plant),
+        *_control(plant),
+        *_functions(plant),
+        *_sequences(plant),
+        *_pressures(plant),
+        *_regulators(plant),
+        *_fluid(plant),
+        *_well_lines(plant),
+        *_supplies(plant),
+        *_hole(plant),
+        *_mud(plant),
+        *_floor(plant),
+        *_shear(plant),
+        *_heights(plant),
+    ]
+
+
+def _psi(value: float) -> str:
+    return show(value, "psi")
+
+
+def _ladder(where: str, unit: str, *steps: tuple[str, float], equal: bool = False) -> Iterator[str]:
+    """A fault for each neighbouring pair of (name, SI value) that does not rise."""
+    for (lower, low), (upper, high) in pairwise(steps):
+        if low > high or (low == high and not equal):
+            than = "no more than" if equal else "less than"
+            yield (
+                f"{where}{lower} is {show(low, unit)} and {upper} {show(high, unit)}; {lower} must be {than} {upper}"
+            )
+
+
+def _pressures(plant: Plant) -> Iterator[str]:
+    """The ladder: precharge < pump start < pump stop <= working pressure < relief."""
+    supply = plant.supply
+    yield from _ladder("supply: ", "psi", ("working_pressure", supply.working_pressure),
+                       ("relief_pressure", supply.relief_pressure))  # fmt: skip
+    if supply.relief_pressure > RELIEF_ABOVE * supply.working_pressure:
+        yield (
+            f"supply: relief_pressure {_psi(supply.relief_pressure)} is more than {RELIEF_ABOVE:g} times the working "
+            f"pressure {_psi(supply.working_pressure)} and protects nothing; lower it"
+        )
+    for pump in plant.pump:
+        where = f"pump {pump.id}: "
+        yield from _ladder(where, "psi", ("start_pressure", pump.start_pressure), ("stop_pressure", pump.stop_pressure))
+        yield from _ladder(where, "psi", ("stop_pressure", pump.stop_pressure),
+                           ("the supply's working_pressure", supply.working_pressure), equal=True)  # fmt: skip
+        if pump.drive == "electric":
+            yield from _ladder(where, "psi", ("stop_pressure", pump.stop_pressure),
+                               ("relief_pressure", pump.relief_pressure))  # fmt: skip
+    lowest = min(pump.start_pressure for pump in plant.pump)
+    for bank in plant.bank:
+        where = f"bank {bank.id}: "
+        # The head of the control line adds to what the pumps give at a stack bottle.
+        head = plant.head if bank.place == "stack" else 0.0
+        if bank.precharge >= lowest + head:
+            yield (
+                f"{where}precharge {_psi(bank.precharge)} is not below the {_psi(lowest + head)} at which the pumps "
+                "start: the bottles would hold no fluid; lower the precharge"
+            )
+        if bank.place != "stack":
+            yield from _ladder(where, "psi", ("the supply's working_pressure", supply.working_pressure),
+                               ("relief_pressure", bank.relief_pressure))  # fmt: skip
+
+
+def _regulators(plant: Plant) -> Iterator[str]:
+    for pod in plant.pod:
+        yield from _ladder(f"pod {pod.id}: ", "psi", ("shift_off", pod.shift_off), ("shift_on", pod.shift_on),
+                           ("the lowest pump start", min(pump.start_pressure for pump in plant.pump)))  # fmt: skip
+    for regulator in plant.regulator:
+        where = f"regulator {regulator.id}: "
+        yield from _ladder(where, "psi", ("low", regulator.low), ("set", regulator.set), ("high", regulator.high),
+                           ("the supply's working_pressure", plant.supply.working_pressure), equal=True)  # fmt: skip
+
+
+def _fluid(plant: Plant) -> Iterator[str]:
+    tank, mix = plant.reservoir, plant.fluid
+    if not any(f.in_use for f in plant.filter if f.place == "discharge"):
+        yield "filter: no discharge filter is in use, so no pump reaches the bottles; set in_use of one"
+    yield from _ladder("reservoir: ", "%", ("low_level", tank.low_level), ("mix_start", tank.mix_start),
+                       ("mix_stop", tank.mix_stop))  # fmt: skip
+    if mix.concentrate + mix.glycol > 0.7:
+        yield (
+            f"fluid: concentrate {show(mix.concentrate, '%')} and glycol {show(mix.glycol, '%')} leave too little "
+            "water; together they are at most 70 %"
+        )
+    if plant.subsea and plant.surface_temperature < plant.sea_temperature - COLDER_THAN_SEA:
+        yield (
+            f"surface_temperature {show(plant.surface_temperature, 'degF')} is more than 72 °F (40 K) below "
+            f"sea_temperature {show(plant.sea_temperature, 'degF')}: the sea freezes before that; check both and "
+            "their units"
+        )
+
+
+def _well_lines(plant: Plant) -> Iterator[str]:
+    line = plant.umbilical
+    if line is not None and line.length < plant.water_depth:
+        yield (
+            f"umbilical: length {show(line.length, 'ft')} does not reach the stack in {show(plant.water_depth, 'ft')} "
+            "of water; make it longer"
+        )
+    if plant.subsea and plant.water_depth <= 0.0:
+        yield "water_depth is zero and subsea is true; give the depth, or make the stack a surface one"
+    if not plant.subsea and (plant.pod or line is not None):
+        yield "subsea is false, and the plant has pods or an umbilical; set subsea to true, or take them out"
+    if plant.subsea and plant.well.stack_depth is not None:
+        yield "well: stack_depth is for a surface stack; a subsea stack stands on the sea floor, so take the key out"
+
+
+def _supplies(plant: Plant) -> Iterator[str]:
+    """Power and air are enough for what hangs on them."""
+    for pump in plant.pump:
+        where = f"pump {pump.id}: "
+        if pump.drive == "electric":
+            needed = pump.rate * pump.stop_pressure / PUMP_EFFICIENCY
+            if pump.motor_power < needed:
+                yield (
+                    f"{where}motor_power {show(pump.motor_power, 'kW')} cannot give {show(pump.rate, 'gpm')} at "
+                    f"{_psi(pump.stop_pressure)}, which takes {show(needed, 'kW')} at its shaft; use a larger "
+                    "motor or a smaller rate"
+                )
+        elif pump.area_ratio * plant.air.supply_pressure <= pump.stop_pressure:
+            yield (
+                f"{where}area_ratio {pump.area_ratio:g} with {_psi(plant.air.supply_pressure)} of air stalls at "
+                f"{_psi(pump.area_ratio * plant.air.supply_pressure)}, below stop_pressure "
+                f"{_psi(pump.stop_pressure)}; use a larger ratio or more air"
+            )
+    yield from _ladder("air: ", "psi", ("low_alarm", plant.air.low_alarm),
+                       ("supply_pressure", plant.air.supply_pressure))  # fmt: skip
+    power = plant.electrical
+    volts, panels = power.battery_units * UNIT_VOLTS, power.panel_voltage
+    if not PANEL_HOLD_IN * panels < volts <= PANEL_MOST * panels:
+        least, most = int(PANEL_HOLD_IN * panels / UNIT_VOLTS) + 1, int(PANEL_MOST * panels / UNIT_VOLTS)
+        units = f"{least} to {most}" if most > least else f"{most}"
+        yield (
+            f"electrical: {power.battery_units} units of 12 V give {volts:g} V; panels for {panels:g} V need more "
+            f"than {PANEL_HOLD_IN * panels:g} V and at most {PANEL_MOST * panels:g} V, so {units} units; "
+            "panel_voltage says what the panels are built for"
+        )
+    for kind, parts, most in (
+        ("pump", plant.pump, MOST_PUMPS),
+        ("bank", plant.bank, MOST_BANKS),
+        ("function", plant.function, MOST_FUNCTIONS),
+    ):
+        if len(parts) > most:
+            yield f"{kind}: a plant has at most {most} of them, and this one has {len(parts)}"
+
+
+def _hole(plant: Plant) -> Iterator[str]:
+    """Geometry: pipe within hole within casing within stack, and depths from the floor down."""
+    well = plant.well
+    yield from _ladder("well: ", "in", ("pipe_inside", well.pipe_inside), ("pipe", well.pipe),
+                       ("collar", well.collar), ("hole", well.hole))  # fmt: skip
+    yield from _ladder("well: ", "in", ("hole", well.hole), ("casing_inside", well.casing_inside),
+                       ("bore", well.bore), ("riser_inside", well.riser_inside), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "in", ("choke_bore", well.choke_bore),
+                       ("choke_line_inside", well.choke_line_inside), equal=True)  # fmt: skip
+    stack = well.stack_at(plant)
+    yield from _ladder("well: ", "ft", ("zero", 0.0), ("the stack's depth", stack),
+                       ("casing_shoe", well.casing_shoe))  # fmt: skip
+    if plant.subsea:
+        yield from _ladder("well: ", "ft", ("the sea floor's depth", well.air_gap + plant.water_depth),
+                           ("casing_shoe", well.casing_shoe))  # fmt: skip
+    yield from _ladder("well: ", "ft", ("casing_shoe and some open hole", well.casing_shoe + LEAST_OPEN_HOLE),
+                       ("depth", well.depth), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "ft", ("collar_length", well.collar_length),
+                       ("the hole below the stack", well.depth - stack))  # fmt: skip
+
+
+def _mud(plant: Plant) -> Iterator[str]:
+    well = plant.well
+    yield from _ladder("well: ", "lb/gal", ("mud", well.mud), ("leak_off", well.leak_off))
+    yield from _ladder("well: ", "lb/gal", ("formation", well.formation), ("leak_off", well.leak_off))
+    yield from _ladder("well: ", "degF", ("the sea's temperature", plant.sea_temperature),
+                       ("formation_temperature", well.formation_temperature), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "bbl", ("trip_tank_volume", well.trip_tank_volume),
+                       ("trip_tank_capacity", well.trip_tank_capacity), equal=True)  # fmt: skip
+    yield from _ladder("well: ", "psi", ("annular_loss", well.annular_loss),
+                       ("circulating_pressure", well.circulating_pressure),
+                       ("pump_relief", well.pump_relief))  # fmt: skip
+
+
+def _floor(plant: Plant) -> Iterator[str]:
+    floor = plant.floor
+    yield from _ladder("floor: ", "ft", ("stand_length", floor.stand_length), ("top_of_travel", floor.top_of_travel))
+    yield from _ladder("floor: ", "ft", ("hook", floor.hook), ("top_of_travel", floor.top_of_travel), equal=True)
+
+
+def _shear(plant: Plant) -> Iterator[str]:
+    for function in plant.function:
+        if function.kind == "shear_ram" and function.shear_pressure >= plant.supply.working_pressure:
+            yield (
+                f"function {function.id}: shear_pressure {_psi(function.shear_pressure)} is not below the working "
+                f"pressure {_psi(plant.supply.working_pressure)}: the ram could never cut; lower it, or use weaker pipe"
+            )
+
+
+def _heights(plant: Plant) -> Iterator[str]:
+    """No two preventers stand in the same place."""
+    stack = sorted((f for f in plant.function if f.kind in _ONLY_FOR["block_height"]), key=lambda f: f.below)
+    for upper, lower in pairwise(stack):
+        room = 0.5 * (upper.block_height + lower.block_height)
+        if lower.below - upper.below < room:
+            yield (
+                f"function {lower.id}: below {show(lower.below, 'ft')} stands too near {upper.id}, "
+                f"at {show(upper.below, 'ft')}; their blocks need {show(room, 'in')} between their middles"
+            )
+
+
+def _unread(function: Function) -> Iterator[str]:
+    """Keys of a function that its kind never reads."""
+    for key, kinds in _ONLY_FOR.items():
+        if key in function.model_fields_set and function.kind not in kinds:
+            yield (
+                f"function {function.id}: '{key}' is read only for {' and '.join(kinds)}, and this is "
+                f"a {function.kind}; take the key out"
+            )
+
+
+def _ids(plant: Plant) -> list[str]:
+    found, seen = [], set()
+    parts: list[Any] = [*plant.pump, *plant.filter, *plant.bank, *plant.regulator, *plant.pod, *plant.function]
+    for part in parts:
+        if part.id in seen:
+            found.append(f"two parts are called '{part.id}'; give one of them another id")
+        seen.add(part.id)
+    return found
+
+
+def _control(plant: Plant) -> list[str]:
+    found = []
+    if plant.pod and plant.umbilical is None:
+        found.append("pods hang on a table [umbilical]")
+    if plant.umbilical is not None and not plant.pod:
+        found.append("an [umbilical] needs tables [[pod]], one to three")
+    if plant.pod and tuple(plant.pods) != PODS[: len(plant.pod)]:
+        found.append(f"pods are called {', '.join(repr(pod) for pod in PODS)}, in this order; a plant has one to three")
+    pilots = any(r.serves == SURFACE_PILOT and r.place == "unit" for r in plant.regulator)
+    if plant.pod and not pilots:
+        found.append(f"pods are shifted by pilot pressure: a regulator with place 'unit' must serve '{SURFACE_PILOT}'")
+    if not pilots:
+        held = [f.id for f in plant.filter if f.place == "pilot"] + [b.id for b in plant.bank if b.place == "pilot"]
+        found += [
+            f"'{i}' stands in the pilot supply, and no regulator at the unit serves '{SURFACE_PILOT}'" for i in held
+        ]
+    served = [r.serves for r in plant.regulator]
+    found += [
+        f"two regulators serve '{name}'; each supply has one" for name in sorted(set(served)) if served.count(name) > 1
+    ]
+    if sum(b.place == "stack" for b in plant.bank) > MOST_STACK_BANKS:
+        found.append(
+            f"a stack has at most {MOST_STACK_BANKS} banks of bottles; put some together, or place one at the surface"
+        )
+    flexes = any(r.serves == FLEX_JOINT and r.in_pod for r in plant.regulator)
+    if flexes and plant.flex_joint is None:
+        found.append(f"a regulator serves '{FLEX_JOINT}', and there is no table [flex_joint]; add it with its volume")
+    if plant.flex_joint is not None and not (flexes and plant.pod):
+        found.append(f"[flex_joint] is fed by nothing: a regulator in the pods must serve '{FLEX_JOINT}'")
+    if not plant.pod:
+        if "selector" in plant.model_fields_set:
+            found.append("[selector] is the pods', and there are none; take the table out")
+        found += [f"'{b.id}': stack bottles need pods" for b in plant.bank if b.place == "stack"]
+        found += [f"'{r.id}' stands in pods, and there are none" for r in plant.regulator if r.place == "pods"]
+    return found
+
+
+def _functions(plant: Plant) -> list[str]:
+    found: list[str] = []
+    below = {r.serves for r in plant.regulator if r.in_pod} | {"supply"}
+    above = {r.serves for r in plant.regulator if r.place == "unit"}
+    ids = {f.id: f for f in plant.function}
+    banks = {b.id for b in plant.bank}
+    joints = {"riser", "wellhead", *plant.pods}
+    for function in plant.function:
+        found += _unread(function)
+        known = below if plant.piloted(function) else above
+        if function.supply not in known:
+            names = ", ".join(sorted(known)) or "none"
+            found.append(f"'{function.id}' is fed from '{function.supply}'; there are: {names}")
+        if not plant.piloted(function) and plant.hoses is None:
+            found.append(f"'{function.id}' hangs on hoses, and there is no table [hoses]")
+        if function.isolates and function.isolates not in banks:
+            found.append(f"'{function.id}' isolates '{function.isolates}', which is no bank")
+        if function.joins and function.joins not in joints:
+            found.append(f"'{function.id}' joins '{function.joins}'; there are: {', '.join(sorted(joints))}")
+        for ram in function.locks:
+            if ram not in ids or ids[ram].kind not in ("pipe_ram", "shear_ram"):
+                found.append(f"'{function.id}' locks '{ram}', which is no ram")
+    return found
+
+
+def _sequences(plant: Plant) -> list[str]:
+    found: list[str] = []
+    ids = {f.id for f in plant.function}
+    regulators = {r.id for r in plant.regulator}
+    if plant.disconnect is not None:
+        names = [s.function for s in plant.disconnect.step if s.function] + [plant.disconnect.connector]
+        found += [f"[disconnect] moves '{n}', which is no function" for n in names if n not in ids]
+        sets = [s.regulator for s in plant.disconnect.step if s.regulator]
+        high = {r.id: r.high for r in plant.regulator}
+        found += [
+            f"[disconnect] sets {s.regulator} to {_psi(s.pressure)}, above its high of {_psi(high[s.regulator])}"
+            for s in plant.disconnect.step
+            if s.pressure > high.get(s.regulator, s.pressure)
+        ]
+        times = [s.at for s in plant.disconnect.step]
+        if times != sorted(times):
+            found.append("[disconnect] has steps out of order; sort them by 'at'")
+        found += [f"[disconnect] sets '{n}', which is no regulator" for n in sets if n not in regulators]
+    if plant.diverter is not None:
+        found += [f"[diverter] names '{n}', which is no function" for n in plant.diverter.parts() if n not in ids]
+    return found
+
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
 WARM = from_unit(70.0, "degF")
@@ -107,7 +460,7 @@ class Plant(Part):
 
     @model_validator(mode="after")
     def _whole(self) -> Plant:
-        faults = plant_checks.faults_of(self)
+        faults = faults_of(self)
         if faults:
             raise ValueError("\n".join(faults))
         return self
