@@ -50,7 +50,7 @@ UNSAVED = "The run before is not saved yet ({}). It is tried again every second;
 UNKEPT = "This run is not kept on disk: {}."
 MINE = (
     "Download evidence gives a file that no one signed. The one to hand over, with name, date and this classroom's "
-    "signature, is under My attempts: open /mine on this server."
+    "signature, is under My attempts, in the corner of the class."
 )
 AGAIN_S = 0.5
 """So often a disk that took nothing is tried again."""

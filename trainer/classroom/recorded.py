@@ -48,7 +48,7 @@ class RecordedSeat(Seat):
         self.drill, self.plant, self.mode, self.page = drills.get(kind.drill or ""), kind.plant, kind.mode, "sheet"
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
         sheet: dict[str, Any] = {"simulated_s": document.seconds, **document.sheet}
-        self._sheet = debrief.sheet(sheet, self.drill, self.mode, False, "")
+        self._sheet = debrief.sheet(sheet, self.drill, self.mode, record=True)
         recorded = Recording(kind, tuple(document.log), document.end)
         self.after = After(self, self.run, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)
 

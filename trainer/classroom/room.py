@@ -56,7 +56,13 @@ def corner(name: str, running: bool, hands: Iterable[str] = ()) -> Markup:
             {},
             el("div", {"data-html": "page.room", "aria-live": "polite"}, ""),
             ask if running else None,
-            el("a", {"href": "logout"}, "Log out"),
+            el(
+                "nav",
+                {},
+                el("a", {"href": "mine", "target": "_blank"}, "My attempts"),
+                " ",
+                el("a", {"href": "logout"}, "Log out"),
+            ),
         ),
     )
 

@@ -71,6 +71,7 @@ class After:
         self._start = start
         self._sheet = run.sheet() if sheet is None else sheet
         self._recorded = recorded or recording(run)
+        self._own = recorded is None
         self.tab = "score"
         self._body: Markup = self._scores()
         self._answer: Markup | str = ""
@@ -356,7 +357,7 @@ class After:
                 },
             ),
             shell.button("▸", {"page": "step", "value": 1}, "tool", aria_label="To the next action"),
-            shell.button("Take over from here", {"page": "take-over"}, "tool tool-strong"),
+            shell.button("Take over from here", {"page": "take-over"}, "tool tool-strong") if self._own else None,
         )
 
     def texts(self, refused: bool = False) -> dict[str, Reading]:

@@ -100,8 +100,15 @@ def coach(said: tuple[str, str] | None) -> Markup:
     )
 
 
-def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bool = False, beside: str = "") -> Markup:
-    """The head of the score sheet: verdict, critical failures, and what to do next.
+def sheet(
+    result: Mapping[str, Any],
+    drill: Drill | None,
+    mode: str,
+    reports: bool = False,
+    beside: str = "",
+    record: bool = False,
+) -> Markup:
+    """The head of the score sheet: verdict, critical failures, and what to do next, but for a ``record`` of the past.
 
     Free practice, which has no ``drill``, has no verdict. reports: whether the edition hands out the score report from
     here. beside: what is said of the evidence to download.
@@ -116,7 +123,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
                 {"class": "verdict-line"},
                 el("span", {}, f"{clock(result.get('simulated_s'))} simulated, no score"),
             ),
-            _keys(drill, reports),
+            _keys(drill, reports) if not record else None,
         )
     passed = bool(result.get("passed"))
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
@@ -134,7 +141,7 @@ def sheet(result: Mapping[str, Any], drill: Drill | None, mode: str, reports: bo
         el("p", {"class": "soft"}, _shares(result)),
         el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
         _critical(result.get("critical") or [], result.get("simulated_s")),
-        _keys(drill, reports),
+        _keys(drill, reports) if not record else None,
         el("p", {"class": "soft"}, beside) if beside else None,
     )
 
