@@ -2,7 +2,8 @@
 
 What keeps copies out is that the situation differs: depth, pressures, timing, where the pipe stands, which part fails,
 the wind. Pairs of 41 seeds are picked and played: the good crew of one seed, its actions given with the other. Prints
-how many passed.
+how many passed, and of how many of these the oracle says that in this variation too they were safe and complete: such
+a pass is earned.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from functools import cache
 from itertools import permutations
 
 from tests.drills import adversaries
+from tests.drills import pairs as pairs_of_runs
 from tests.drills.roster import GOOD
 from trainer.drills import chance
 from trainer.runtime import server
@@ -46,13 +48,24 @@ def deeds(drill: str, seed: int) -> tuple[Command, ...]:
     return tuple(entry.command() for entry in crew.session.log)
 
 
-def copied(drill: str, a: int, b: int) -> bool:
-    """Whether the deeds of seed ``a`` pass with seed ``b``."""
+def replayed(drill: str, a: int, b: int) -> Session:
+    """The deeds of seed ``a`` with seed ``b``."""
     session = Session.restore(adversaries.begun(drill, b))
     adversaries.repeat(session, deeds(drill, a))
     if not adversaries.dead(session):
         session.advance(120.0)
-    return bool(session.sheet()["passed"])
+    return session
+
+
+def copied(drill: str, a: int, b: int) -> bool:
+    """Whether the deeds of seed ``a`` pass with seed ``b``."""
+    return bool(replayed(drill, a, b).sheet()["passed"])
+
+
+def earned(drill: str, a: int, b: int) -> bool:
+    """Whether the deeds of seed ``a`` are safe and complete with seed ``b``, by the oracle."""
+    _, judgement = pairs_of_runs.marked(drill, b, replayed(drill, a, b))
+    return judgement.safe and judgement.complete
 
 
 def main() -> None:
@@ -68,7 +81,9 @@ def main() -> None:
         tried = pairs(drill, given.seeds, given.pairs)
         passed = [pair for pair in tried if copied(drill, *pair)]
         played, all_passed = played + len(tried), all_passed + len(passed)
-        mark = "WELL CONTROL" if adversaries.drills()[drill].well_control else ""
+        mark = ""
+        if adversaries.drills()[drill].well_control:
+            mark = f"WELL CONTROL, {sum(earned(drill, *pair) for pair in passed)} of them safe and complete"
         print(f"{drill:32s} {len(tried)} pairs, {len(passed)} passed {passed[:12]} {mark}", flush=True)
     took = time.perf_counter() - began
     print(f"{played} pairs in {took:.0f} s: {all_passed} passed")
