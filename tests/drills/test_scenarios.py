@@ -284,12 +284,12 @@ def test_the_coach_leads_a_beginner_through() -> None:
 
 
 READ = {
-    "Enter flow count": {
+    "Read the flow count": {
         "flow_count": "totaliser.count",
         "return_flow": "well.flow_out",
         "readback": "annular_regulator.readback",
     },
-    "Read and enter SIDPP": {
+    "Read SIDPP": {
         "sidpp": "well.drillpipe_pressure",
         "sicp": "well.casing_pressure",
         "pit_gain": "well.pit_gain",
@@ -297,9 +297,9 @@ READ = {
     "Read the hole depth": {"log_depth": "well.hole_depth", "log_pit": "well.pit_volume"},
 }
 SAY = {
-    "Tell the crew": "well_flows",
-    "call the flow check": "flow_check_positive",
-    "Report that": "shut_in",
+    "Report that the well flows": "well_flows",
+    "report the flow check": "flow_check_positive",
+    "Report that the well is shut in": "shut_in",
     "Hand over": "handed_over",
 }
 SET = {
