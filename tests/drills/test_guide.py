@@ -134,4 +134,5 @@ def test_a_reading_to_be_entered_is_lit_where_it_is_shown_too(plants: dict[str, 
     runner = Runner(prepare(DRILLS["riser-gas"], plants["quillback"]), 0)
     runner.attach(plants["quillback"])
     step = next(step for step in Guide(runner).steps if step.id == "wind")
-    assert step.say == "Read the wind direction and enter it." and {"tag:weather.wind_from", "read:wind"} <= set(step.points)
+    assert step.say == "Read the wind direction and enter it."
+    assert {"tag:weather.wind_from", "read:wind"} <= set(step.points)
