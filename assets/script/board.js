@@ -1,6 +1,6 @@
 /* One board: markup drawn by Python, readings bound by data attributes, commands sent back as messages.
  *
- *   data-text data-state data-title data-unit   readings[KEY].text / .state / .title / .unit
+ *   data-text data-state data-title data-unit   readings[KEY].text / .state / .title / .unit (data-named: its own name)
  *   data-needle data-fill data-shift            readings[KEY].fraction, 0 to 1
  *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
@@ -32,10 +32,12 @@ const show = {
     if (el.hasAttribute("aria-pressed")) el.setAttribute("aria-pressed", String(r.state === el.dataset.when))
   },
   title(el, r) {
-    el.setAttribute("aria-label", r.title)
+    // What has a name of its own keeps it: only the reading is taken from the sentence.
+    const own = el.dataset.named, said = own === undefined ? r.title : `${own}: ${r.title.slice(r.title.lastIndexOf(": ") + 2)}`
+    el.setAttribute("aria-label", said)
     const tip = el.querySelector(":scope > title")
-    if (tip) tip.textContent = r.title
-    else if (!(el instanceof SVGElement)) el.title = r.title
+    if (tip) tip.textContent = said
+    else if (!(el instanceof SVGElement)) el.title = said
   },
   needle(el, r) {
     const from = number(el.dataset.sweepFrom, -130), to = number(el.dataset.sweepTo, 130)

@@ -47,6 +47,10 @@
     const past = (b) => b.left < room.left - 1 || b.right > room.right + 1 || b.top < room.top - 1 || b.bottom > room.bottom + 1
     const texts = [...svg.querySelectorAll("text")], out = texts.map((text) => past(text.getBoundingClientRect()))
     texts.forEach((text, at) => text.classList.toggle("past", out[at]))
+    // What lies wholly outside a picture's window is out of the tab key's way as well.
+    const away = (b) => b.right < room.left || b.left > room.right || b.bottom < room.top || b.top > room.bottom
+    const pieces = [...svg.querySelectorAll(".piece")], gone = pieces.map((piece) => away(piece.firstElementChild.getBoundingClientRect()))
+    pieces.forEach((piece, at) => piece.classList.toggle("past", gone[at]))
   }
   /* A window; where a part that it is about would lie outside, one of at least its size around all of them. */
   function around(svg, [x, y, w, h], names) {
@@ -164,6 +168,16 @@
       if (node.shadowRoot) yield* sheets(node.shadowRoot)
     }
   }
+  // A part chosen on the schematic is brought near when the picture comes in sight.
+  addEventListener("trainer-turned", ({detail: {what, value}}) => {
+    if (what !== "view" || value !== "picture") return
+    requestAnimationFrame(() => {
+      for (const svg of sheets(document)) {
+        const part = svg.matches(".picture") && svg.checkVisibility() && svg.querySelector(".part.chosen")
+        if (part && far(svg)) approach(svg, part)
+      }
+    })
+  })
   addEventListener("trainer-message", ({detail}) => {
     if (detail.page !== "card") return
     document.documentElement.dataset.cardSide = "right"

@@ -111,6 +111,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
             "data-component": made.id,
             "aria-label": made.name,
             "data-title": None if quiz else title,
+            "data-named": made.name if title and not quiz else None,
         },
         None if quiz else el("title", {}, made.name),
         hit,

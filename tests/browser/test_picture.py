@@ -1,0 +1,62 @@
+"""The picture of the unit in a real browser: brought near, and worked by mouse and by keyboard."""
+
+from __future__ import annotations
+
+import re
+
+from playwright.sync_api import Locator, Page, expect
+
+from tests.browser.conftest import start
+from tests.chromium import until
+
+#: The least side of the targets in sight, CSS pixels, and how many there are.
+TARGETS = """(picture) => {
+  const room = picture.getBoundingClientRect()
+  const seen = (hand) => hand.checkVisibility({visibilityProperty: true})
+  const sides = [...picture.querySelectorAll(".hand")].filter(seen).map((hand) => hand.getBoundingClientRect())
+    .filter((b) => b.left >= room.left && b.right <= room.right && b.top >= room.top && b.bottom <= room.bottom)
+    .map((box) => Math.min(box.width, box.height))
+  return [sides.length, Math.min(...sides)]
+}"""
+
+
+def piece(page: Page, part: str) -> Locator:
+    return page.locator(".piece:visible", has=page.locator(f".part[data-component='{part}']"))
+
+
+def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[str]) -> None:
+    start(page, "Free practice")
+    page.get_by_role("button", name="Picture", exact=True).click()
+    picture = page.locator("svg.picture:visible")
+    turn = page.get_by_role("button", name="Accumulator bank A shut-off: Shut")
+    expect(turn).to_be_hidden()  # too small to hit from afar
+    piece(page, "bank_a").locator(".part").click()
+    turn.click()
+    expect(piece(page, "bank_a.isolation")).to_have_attribute("data-value", "shut")
+    expect(turn).to_be_hidden()
+    count, least = picture.evaluate(TARGETS)
+    assert count >= 6 and least >= 44.0
+    # From the keyboard alone: to the levers, and one of them to block.
+    page.get_by_role("button", name="Show levers", exact=True).focus()
+    page.keyboard.press("Enter")
+    page.get_by_role("button", name="Middle pipe ram: Block", exact=True).locator("visible=true").focus()
+    page.keyboard.press("Enter")
+    expect(piece(page, "middle_pipe_ram.lever")).to_have_attribute("data-value", "block")
+    count, least = picture.evaluate(TARGETS)
+    assert count >= 60 and least >= 44.0
+    # A regulator is raised while its knob is held.
+    page.get_by_role("button", name="Show manifold", exact=True).click()
+    page.get_by_role("button", name="Annular regulator set from: Unit", exact=True).click()
+    needle = piece(page, "annular_regulator").locator("[data-needle='annular_regulator.pilot']")
+    before = needle.get_attribute("transform")
+    page.get_by_role("button", name="Annular regulator: Raise", exact=True).locator("visible=true").hover()
+    page.mouse.down()
+    until(page, lambda: needle.get_attribute("transform") != before, "the pilot gauge follows the hand")
+    page.mouse.up()
+    expect(piece(page, "pilot.pressure").locator(".part")).to_have_attribute(
+        "aria-label", re.compile("^Pilot gauge: .* psi$")
+    )
+    # A click on a part's name opens its card beside it.
+    piece(page, "pilot.pressure").locator("text").click()
+    page.locator("dialog.beside[open]").wait_for()
+    assert complaints == []
