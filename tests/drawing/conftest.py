@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 
@@ -31,7 +31,7 @@ def rig(name: str) -> Rig:
     machine = build_machine(plant)
     for _ in range(50):
         machine.scan()
-    return Rig(plant, machine, DrawingContext(read_rig(plant), machine.signals))
+    return Rig(plant, machine, DrawingContext(RigView(plant), machine.signals))
 
 
 @pytest.fixture(scope="session", params=PLANTS)

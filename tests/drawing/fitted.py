@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from tests.drawing.conftest import Rig
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.planning.draft import Draft
 from trainer.planning.fit_page import Drawn
 from trainer.plant.rig import fit_out
@@ -33,7 +33,7 @@ def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: 
     _functions(draft, base, functions)
     plant = draft.plant()
     machine = fit_out(Drawn(plant.network()), plant)
-    return Rig(plant, machine, DrawingContext(read_rig(plant), machine.signals))
+    return Rig(plant, machine, DrawingContext(RigView(plant), machine.signals))
 
 
 def _pumps(draft: Draft, wanted: int) -> None:

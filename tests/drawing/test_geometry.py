@@ -6,7 +6,6 @@ Each board is measured in the room that the page leaves it, on both plants. One 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +19,7 @@ from trainer.drawing.aside import aside_panel
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import BOARDS, CASES, page
-from trainer.drawing.rig_view import DrawnPart
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.unit import unit_station
 from trainer.units import System
 
@@ -115,12 +114,13 @@ def with_another(like: str) -> DrawingContext:
     """Quillback with one function more, like one it has."""
     desk = rig("quillback").desk
     model = next(f for f in desk.rig.functions if f.id == like)
-    more = DrawnPart("one_more", f"{model.title} 2", model.kind, {**model.facts, "id": "one_more"})
+    more = model.model_copy(update={"id": "one_more", "title": f"{model.name} 2"})
     signals = dict(desk.signals)
     for tag in desk.signals:
         if tag.startswith(f"{like}."):
             signals["one_more" + tag.removeprefix(like)] = desk.signals[tag]
-    return DrawingContext(replace(desk.rig, functions=(*desk.rig.functions, more)), signals)
+    bigger = desk.rig.plant.model_copy(update={"function": (*desk.rig.functions, more)})
+    return DrawingContext(RigView(bigger), signals)
 
 
 @pytest.mark.parametrize("like", ["middle_pipe_ram", "ram_locks", "port_overboard", "upper_inner_choke"])

@@ -24,17 +24,19 @@ from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, LETTER, Piece, Tile
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.picture.view import TARGET, picture
-from trainer.drawing.rig_view import DrawnPart
+from trainer.drawing.rig_view import RigView
 from trainer.hydraulics.catalogue import Signal
+from trainer.plant.base import Component
 
 #: What the console leaves the picture at 1280 by 800, CSS pixels: measured on the page.
 ROOM = (1268, 600)
 
 
-def _like(parts: tuple[DrawnPart, ...], count: int) -> tuple[DrawnPart, ...]:
+def _like(parts: tuple[Component, ...], count: int) -> tuple[Component, ...]:
     """So many parts: those there are, then more like the last of them."""
+    last = parts[-1]
     more = [
-        replace(parts[-1], id=f"{parts[-1].id}_{n}", title=f"{parts[-1].title} {n}") for n in range(len(parts), count)
+        last.model_copy(update={"id": f"{last.id}_{n}", "title": f"{last.name} {n}"}) for n in range(len(parts), count)
     ]
     return (*parts, *more)[:count]
 
@@ -43,12 +45,12 @@ def other(name: str, banks: int, pumps: int, functions: int) -> DrawingContext:
     """A desk like that of a shipped plant with other numbers of parts; more of them read like those that there are."""
     known = rig(name).desk
     view = known.rig
-    made = replace(
-        view,
-        banks=(*_like(view.surface_banks, banks), *view.pilot_banks, *view.stack_banks),
-        pumps=_like(view.pumps, pumps),
-        functions=_like(view.functions, functions),
-    )
+    parts = {
+        "bank": (*_like(view.surface_banks, banks), *view.pilot_banks, *view.stack_banks),
+        "pump": _like(view.pumps, pumps),
+        "function": _like(view.functions, functions),
+    }
+    made = RigView(view.plant.model_copy(update=parts))
     signals: dict[str, Signal] = dict(known.signals)
     for part in (*made.banks, *made.pumps, *made.functions):
         first = part.id.rsplit("_", 1)[0]
@@ -149,11 +151,7 @@ def _stands(desk: DrawingContext) -> dict[str, Piece]:
 def test_every_part_of_the_plant_stands_in_the_picture(each: Rig) -> None:
     desk, view = each.desk, each.desk.rig
     stands = _stands(desk)
-    declared = [
-        view.tank,
-        *(p.id for group in (view.pumps, view.filters, view.banks, view.regulators, view.functions) for p in group),
-    ]
-    declared += [f"pod_{pod.id}" for pod in view.pods] + [f"{f.id}.lever" for f in view.functions]
+    declared = [view.tank, *each.plant.parts, *(f"{f.id}.lever" for f in view.functions)]
     assert [name for name in declared if name not in stands] == []
     assert [p.kind for p in stands.values() if p.kind not in SILHOUETTES] == []
     assert [p.id for p in stands.values() if card_of(view, p.card or p.id) is None] == []

@@ -2,33 +2,25 @@
 
 from __future__ import annotations
 
-import copy
-import tomllib
 import xml.etree.ElementTree as ET
-from typing import Any
 
 import pytest
 from playwright.sync_api import Browser
 
 from tests.drawing.conftest import Rig, rig
-from trainer import resources
+from trainer.drawing.cards import card_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import fill_in, keys_of
 from trainer.drawing.mimic import outlet_row
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.preview import page, standalone_svg
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg
 from trainer.drawing.sheet import RUNS, H, W
 from trainer.drawing.symbols import BOTTLE
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant
-
-
-@pytest.fixture
-def declared() -> dict[str, Any]:
-    return tomllib.loads((resources.plants() / "quillback.toml").read_text(encoding="utf-8"))
 
 
 def parts(markup: str) -> list[str]:
@@ -39,15 +31,21 @@ def test_every_declared_part_is_drawn_and_can_be_reached_by_keyboard(each: Rig) 
     sheet = ET.fromstring(schematic_svg(each.desk))
     drawn = {node.get("data-component") for node in sheet.iter()}
     seen = each.desk.rig
-    wanted = {p.id for group in (seen.pumps, seen.filters, seen.banks, seen.regulators, seen.functions) for p in group}
-    wanted |= {seen.tank, "relief", "well", "vent", *(f"pod_{pod.id}" for pod in seen.pods)}
+    wanted = {*each.plant.parts, seen.tank, "relief", "well", "vent"}
     if seen.pods:
         wanted |= {"totaliser", "pod_selector", "shuttle", "eds", "flex_joint", "pilot_check"}
-    assert sorted(wanted - drawn) == []
+    assert sorted(wanted - drawn) == [], "declared in the plant's file, and not drawn"
     for node in sheet.iter():
         if node.get("data-component"):
             assert (node.get("role"), node.get("tabindex")) == ("button", "0")
             assert node.get("aria-label")
+
+
+def test_every_declared_part_has_a_card_and_can_fail(each: Rig) -> None:
+    """A kind that a plant's file declares is taught, and an instructor can have it fail."""
+    failing = {fault.component for fault in each.machine.faults.values()}
+    assert [name for name in each.plant.parts if card_of(each.desk.rig, name) is None] == [], "without a card"
+    assert sorted(set(each.plant.parts) - failing) == [], "without a fault"
 
 
 def test_a_surface_stack_shows_nothing_of_pods_and_returns_its_fluid() -> None:
@@ -65,23 +63,19 @@ def test_what_moves_on_the_sea_floor_moves_on_the_sheet(each: Rig) -> None:
     assert sorted(wanted - bound) == []
 
 
-def test_the_parsed_file_and_the_model_give_the_same_drawing(
-    declared: dict[str, Any], plant: Plant, desk: DrawingContext
-) -> None:
-    assert schematic_svg(DrawingContext(read_rig(declared), desk.signals)) == schematic_svg(
-        DrawingContext(read_rig(plant), desk.signals)
-    )
-
-
 @pytest.mark.parametrize(("pumps", "filters", "banks"), [(1, 1, 1), (6, 3, 4), (9, 4, 6)])
 def test_any_number_of_parts_stays_on_the_sheet(
-    declared: dict[str, Any], desk: DrawingContext, pumps: int, filters: int, banks: int
+    plant: Plant, desk: DrawingContext, pumps: int, filters: int, banks: int
 ) -> None:
-    other = copy.deepcopy(declared)
-    for name, count in (("pump", pumps), ("filter", filters), ("bank", banks)):
-        first = other[name][0]
-        other[name] = [{**first, "id": f"{name}_{i}", "title": f"{name} {i}"} for i in range(count)]
-    markup = schematic_svg(DrawingContext(read_rig(other), desk.signals))
+    many = {
+        kind: tuple(first.model_copy(update={"id": f"{kind}_{i}", "title": f"{kind} {i}"}) for i in range(count))
+        for kind, first, count in (
+            ("pump", plant.pump[0], pumps),
+            ("filter", plant.filter[0], filters),
+            ("bank", plant.bank[0], banks),
+        )
+    }
+    markup = schematic_svg(DrawingContext(RigView(plant.model_copy(update=many)), desk.signals))
     assert {f"pump_{i}" for i in range(pumps)} | {f"bank_{i}" for i in range(banks)} <= set(parts(markup))
     for node in ET.fromstring(markup).iter():
         moved = node.get("transform", "")
@@ -91,9 +85,9 @@ def test_any_number_of_parts_stays_on_the_sheet(
             assert -H <= y <= H
 
 
-def test_a_surface_stack_has_its_regulators_in_line(declared: dict[str, Any], desk: DrawingContext) -> None:
-    surface = {**copy.deepcopy(declared), "subsea": False, "pod": []}
-    drawn = parts(schematic_svg(DrawingContext(read_rig(surface), desk.signals)))
+def test_a_surface_stack_has_its_regulators_in_line(plant: Plant, desk: DrawingContext) -> None:
+    surface = plant.model_copy(update={"subsea": False, "pod": ()})
+    drawn = parts(schematic_svg(DrawingContext(RigView(surface), desk.signals)))
     assert not {"pod_yellow", "pod_selector", "shuttle"} & set(drawn)
     assert {"manifold_regulator", "annular_regulator", "upper_pipe_ram"} <= set(drawn)
 
@@ -108,7 +102,7 @@ def test_nothing_true_is_bound_when_the_truth_is_withheld(desk: DrawingContext, 
 
 def test_a_full_bottle_is_drawn_full(desk: DrawingContext, machine: Machine) -> None:
     bank = desk.rig.surface_banks[0]
-    full = bank.get("bottles") * bank.get("bottle_volume") / 3.785411784e-3  # m3 in the model, gal on the gauge
+    full = bank.bottles * bank.bottle_volume / 3.785411784e-3  # m3 in the model, gal on the gauge
     filled = fill_in(schematic_svg(desk), sample_readings(machine, changed={f"{bank.id}.fluid": full}))
     node = next(n for n in ET.fromstring(filled).iter() if n.get("data-fill") == f"{bank.id}.fluid")
     assert float(node.get("height", "0")) == pytest.approx(BOTTLE, abs=0.5)

@@ -8,7 +8,7 @@ import pytest
 
 from tests.drawing.conftest import PLANTS
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.schematic import schematic_svg
 from trainer.hydraulics.machine import Machine
 from trainer.learn.lesson import Lesson
@@ -33,7 +33,7 @@ def place(request: pytest.FixtureRequest) -> Place:
     """Each shipped plant in turn."""
     plant = load_plant(request.param)[0]
     machine = build_machine(plant)
-    desk = DrawingContext(read_rig(plant), machine.signals)
+    desk = DrawingContext(RigView(plant), machine.signals)
     return Place(machine, desk, schematic_svg(desk))
 
 

@@ -89,7 +89,7 @@ def _reach(place: Place, start: str, barred: set[str]) -> set[str]:
 
 def test_a_function_is_fed_by_the_regulator_of_the_compiled_network(place: Place, lesson: Lesson) -> None:
     edges = place.machine.net.edges
-    regulated = {r.id: str(r.get("serves") or r.id.removesuffix("_regulator")) for r in place.desk.rig.regulators}
+    regulated = {r.id: r.serves for r in place.desk.rig.regulators}
     for function in place.desk.rig.functions:
         nodes = {edge.a for name, edge in edges.items() if name.startswith(f"{function.id}.close.") and ".feed" in name}
         nodes |= {edge.a for name, edge in edges.items() if name == f"{function.id}.close.feed"}

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from trainer import resources, units
+from trainer import units
 from trainer.console import guided, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
@@ -16,7 +16,7 @@ from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.picture.view import picture
-from trainer.drawing.rig_view import RigView, read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
@@ -24,6 +24,7 @@ from trainer.drawing.watch import watch_panel
 from trainer.drills.filled import filled
 from trainer.drills.schema import Drill
 from trainer.hydraulics.machine import Machine
+from trainer.plant.rig import load_plant
 
 #: Where a hand on each board stands.
 STATIONS = {
@@ -124,7 +125,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
 
 
 def _rig(plant: str) -> RigView:
-    return read_rig(resources.plant_files()[plant])
+    return RigView(load_plant(plant)[0])
 
 
 def _statements(drill: Drill | None) -> list[tuple[str, str]]:

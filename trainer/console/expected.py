@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from trainer import units
-from trainer.drawing.rig_view import DrawnPart, RigView
+from trainer.drawing.rig_view import RigView
 
 #: A count this near to what was expected is as expected: this share of it, or this much (m3).
 NEAR_SHARE: Final = 0.1
@@ -43,14 +43,8 @@ class Stroke:
 
 
 def strokes(rig: RigView) -> dict[str, Stroke]:
-    """The strokes of a plant's functions by id; those without volumes are left out."""
-    return {
-        f.id: Stroke(_volume(f, "close"), _volume(f, "open"), f.kind) for f in rig.functions if f.get("close_volume")
-    }
-
-
-def _volume(function: DrawnPart, way: str) -> float:
-    return units.edge_value(function.get(f"{way}_volume", 0.0), "gal")
+    """The strokes of a plant's functions by id."""
+    return {f.id: Stroke(f.close_volume, f.open_volume, f.kind) for f in rig.functions}
 
 
 def expected(stroke: Stroke, position: str, start: float, stop: float) -> float:

@@ -18,10 +18,11 @@ from trainer.console.reading import Reading, reader
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
+from trainer.plant.rig import load_plant
 from trainer.simulator import Session
 
 #: The instruments of a plant that has just been built settle within this time, s.
@@ -45,7 +46,7 @@ class Learning:
         self._presenter = self._present()
 
     def _seen(self) -> DrawingContext:
-        return DrawingContext(read_rig(resources.plant_files()[self._plant]), self._run.machine.signals, self._units)
+        return DrawingContext(RigView(load_plant(self._plant)[0]), self._run.machine.signals, self._units)
 
     def _present(self) -> Presenter:
         self._markup = view.board(self._desk, self._sheet, self.lesson)

@@ -74,7 +74,7 @@ class Going:
 
 def named(rig: RigView) -> list[Named]:
     """The sequences that a plant's functions suggest."""
-    plain = [f for f in rig.column() if f.kind in ("annular", "pipe_ram") and not f.get("critical")]
+    plain = [f for f in rig.column() if f.kind in ("annular", "pipe_ram") and not f.critical]
     found = [
         Named("in-turn", "Close and open in turn", tuple((f.id, way) for f in plain for way in ("close", "open"))),
         Named(

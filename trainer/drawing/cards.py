@@ -95,24 +95,23 @@ def _known(rig: RigView) -> dict[str, tuple[str, str]]:
     """Kind and title of every part that the plant declares, by the name that drawings use for it."""
     found: dict[str, tuple[str, str]] = {rig.tank: ("tank", texts()["tank"]["title"])}
     for pump in rig.pumps:
-        found[pump.id] = ("air_pump" if pump.get("drive") == "air" else "triplex_pump", pump.title)
+        found[pump.id] = ("air_pump" if pump.drive == "air" else "triplex_pump", pump.name)
         for suffix, kind, words in _SUFFIXES:
-            found[pump.id + suffix] = (kind, f"{pump.title}: {words}")
+            found[pump.id + suffix] = (kind, f"{pump.name}: {words}")
     for item in rig.filters:
-        found[item.id] = ("filter", item.title)
-        found[f"{item.id}.isolation"] = ("filter_isolation", f"{item.title}: isolation")
+        found[item.id] = ("filter", item.name)
+        found[f"{item.id}.isolation"] = ("filter_isolation", f"{item.name}: isolation")
     for bank in rig.banks:
-        place = str(bank.get("place", "surface"))
-        found[bank.id] = ({"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(place, "bank"), bank.title)
-        found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.title}: shut-off valve")
-        found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.title}: bleed valve")
+        found[bank.id] = ({"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(bank.place, "bank"), bank.name)
+        found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.name}: shut-off valve")
+        found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.name}: bleed valve")
     for regulator in rig.regulators:
-        found[regulator.id] = (_REGULATORS.get(str(regulator.get("serves")), "regulator"), regulator.title)
+        found[regulator.id] = (_REGULATORS.get(regulator.serves, "regulator"), regulator.name)
     for pod in rig.pods:
-        found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.title)
+        found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.name)
     for function in rig.functions:
-        kind = "line_valve" if function.kind == "valve" and function.get("line") else function.kind
-        found[function.id] = (kind, function.title)
+        kind = "line_valve" if function.kind == "valve" and function.line else function.kind
+        found[function.id] = (kind, function.name)
     return found
 
 

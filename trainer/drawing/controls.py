@@ -9,8 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.markup import Markup, command, el, hidden, live
-from trainer.drawing.rig_view import DrawnPart
 from trainer.plant.alarms import priority
+from trainer.plant.functions import Function
 
 _SHAPES: Final = {
     "close": el("rect", {"x": 2.5, "y": 2.5, "width": 11, "height": 11}),
@@ -36,14 +36,14 @@ def mark(shape: str) -> Markup:
     )
 
 
-def position_word(function: DrawnPart, position: str) -> str:
+def position_word(function: Function, position: str) -> str:
     """The word on the button: a connector latches, a lock locks, everything else closes; and the other way."""
     if function.kind in _OWN_WORDS:
         return _OWN_WORDS[function.kind].get(position, position.capitalize())
     return position.capitalize()
 
 
-def function_button(function: DrawnPart, position: str, lamps: bool = True) -> Markup:
+def function_button(function: Function, position: str, lamps: bool = True) -> Markup:
     """One lit push-button of a function; its lamp is the pressure switch, never the ram itself."""
     lamp = f"{function.id}.lamp_{position}"
     word = position_word(function, position)
@@ -56,31 +56,31 @@ def function_button(function: DrawnPart, position: str, lamps: bool = True) -> M
             "data-state": lamp if lamps else f"{function.id}.valve",
             "data-when": "on" if lamps else position,
         },
-        hidden(f"{function.title}: "),
+        hidden(f"{function.name}: "),
         mark(position),
         el("span", {"class": "key-word"}, word),
         hidden(", lamp ", live(lamp, "off")) if lamps else None,
     )
 
 
-def function_keys(function: DrawnPart, lamps: bool = True) -> Markup:
+def function_keys(function: Function, lamps: bool = True) -> Markup:
     """The three buttons of a function: open, block, close; the closing side lies towards the well."""
     return el("div", {"class": "keys"}, [function_button(function, p, lamps) for p in POSITIONS])
 
 
-def function_strip(function: DrawnPart, stacked: bool = False) -> Markup:
+def function_strip(function: Function, stacked: bool = False) -> Markup:
     """Name and three lit buttons of one function, side by side or name above (``stacked``)."""
-    critical = bool(function.get("critical"))
+    critical = function.critical
     css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")
     name = el(
         "button",
         {"class": "strip-name card-link", "type": "button", "data-open-card": function.id},
-        el("span", {}, function.title),
+        el("span", {}, function.name),
         el("span", {"class": "strip-note"}, "enable first") if critical else None,
     )
     return el(
         "div",
-        {"class": css, "role": "group", "aria-label": function.title, "data-function": function.id},
+        {"class": css, "role": "group", "aria-label": function.name, "data-function": function.id},
         name,
         function_keys(function),
     )

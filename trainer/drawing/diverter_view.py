@@ -12,10 +12,10 @@ from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.mimic import element_shape
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import knot, pipe
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import DIVERTER_FEED, FLOOR, MAIN, RETURN, STACK, VALVES, bus, drawn_by, of
 from trainer.drawing.stack_view import BORE, gate, movers, position_of
 from trainer.drawing.symbols import at
+from trainer.plant.functions import Function
 
 _FIRST = 20.0
 _STEP = 23.0
@@ -38,19 +38,19 @@ def _supply(desk: DrawingContext, ys: list[float]) -> list[Child]:
         pipe([(_BRANCH, MAIN), (_BRANCH, DIVERTER_FEED), (781, DIVERTER_FEED)], header, gives, "to-diverter", True),
         pipe([(819, DIVERTER_FEED), (x, DIVERTER_FEED)], read, gives, thin=True),
         knot(x, DIVERTER_FEED),
-        at(800, DIVERTER_FEED, part(desk, regulator.id, regulator.title, read, sym.regulator()), scale=0.8),
-        label(836, DIVERTER_FEED - 9, regulator.title, "small"),
+        at(800, DIVERTER_FEED, part(desk, regulator.id, regulator.name, read, sym.regulator()), scale=0.8),
+        label(836, DIVERTER_FEED - 9, regulator.name, "small"),
         value(desk, 836, DIVERTER_FEED + 19, f"{regulator.id}.readback"),
         pipe([(x, ys[0]), (x, ys[-1])], read, thin=True),
     ]
 
 
-def _packer(desk: DrawingContext, packer: DrawnPart) -> Markup:
+def _packer(desk: DrawingContext, packer: Function) -> Markup:
     moving = position_of(desk, packer)
     return part(
         desk,
         packer.id,
-        packer.title,
+        packer.name,
         moving or f"{packer.id}.valve",
         element_shape("annular", 96.0, 26.0),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -16, "width": 2 * BORE, "height": 32}),
@@ -59,7 +59,7 @@ def _packer(desk: DrawingContext, packer: DrawnPart) -> Markup:
     )
 
 
-def _gated(desk: DrawingContext, function: DrawnPart | None, y: float, reach: float, word: str) -> list[Child]:
+def _gated(desk: DrawingContext, function: Function | None, y: float, reach: float, word: str) -> list[Child]:
     """A line from the bore to the right through its valve; an overboard line ends open, with its side named."""
     drawn: list[Child] = [pipe([(STACK + BORE, y), (reach, y)], css="mudline")]
     if function is not None:
@@ -73,7 +73,8 @@ def _gated(desk: DrawingContext, function: DrawnPart | None, y: float, reach: fl
 def outlets(desk: DrawingContext) -> Markup:
     """Packer and outlets under the rig floor; the flow line alone where the plant has no diverter."""
     known = {f.id: f for f in desk.rig.diverter()}
-    given = desk.rig.outlets
+    told = desk.rig.plant.diverter
+    given = dict(packer=told.packer, flow_line=told.flow_line, port=told.port, starboard=told.starboard) if told else {}
     packer = known.get(given.get("packer", "")) or next(iter(desk.rig.functions_of("diverter_packer")), None)
     drawn: list[Child] = _gated(desk, known.get(given.get("flow_line", "")), FLOW_LINE, STACK + 106.0, "")
     for side, y in _SIDES:

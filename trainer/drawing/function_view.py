@@ -13,7 +13,7 @@ from trainer.drawing.controls import POSITIONS, position_word
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import Point, knot, pipe, stream
-from trainer.drawing.rig_view import DrawnPart, RigView
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.sheet import (
     DIVERTER_FEED,
     MAIN,
@@ -34,6 +34,7 @@ from trainer.drawing.sheet import (
 )
 from trainer.drawing.stack_view import WIDTH as STACK_WIDTH
 from trainer.drawing.symbols import at
+from trainer.plant.functions import Function
 
 JOINT: Final = 128.0  # height of the flex joint
 _LISTED: Final = 0.8  # scale of a valve in the list
@@ -45,7 +46,7 @@ def pitch_of(rig: RigView) -> float:
     return 2.0 * min(26.0, (H - STACK_TOP - 18.0) / max(1, units))
 
 
-def _line_to(desk: DrawingContext, function: DrawnPart, side: str, y: float, reach: float) -> Markup:
+def _line_to(desk: DrawingContext, function: Function, side: str, y: float, reach: float) -> Markup:
     """The open or close line of a function, by its pressure; by its valve where the plant has no such reading."""
     tag, valve = of(desk, f"{function.id}.{side}_pressure"), of(desk, f"{function.id}.valve")
     points: list[Point] = [(VALVES + 30, y), (reach, y)]
@@ -54,7 +55,7 @@ def _line_to(desk: DrawingContext, function: DrawnPart, side: str, y: float, rea
         way = points if side == "close" else points[::-1]
         return join(pipe(points, tag, thin=True), stream(way, flow_of(desk, function)))
     line = {"class": f"pipe pipe-thin by-valve by-{side}", "d": f"M{points[0][0]:g} {y:g}H{reach:g}"}
-    name = f"{function.title}: {position_word(function, side).lower()} line"
+    name = f"{function.name}: {position_word(function, side).lower()} line"
     return el("g", {}, el("title", {}, name), el("path", {**line, "data-state": valve}))
 
 
@@ -66,7 +67,7 @@ def _used(desk: DrawingContext, y: float, scale: float) -> Markup:
     return pipe([(VALVES - 30 * scale, y + half * 0.7), (RETURN, y + half * 0.7)], css="pipe-return", thin=True)
 
 
-def _fed(desk: DrawingContext, function: DrawnPart, y: float) -> Markup | None:
+def _fed(desk: DrawingContext, function: Function, y: float) -> Markup | None:
     """Fluid on its way from where the bus is fed to the valve of a function that moves."""
     supply = supply_of(function)
     x = bus(desk, supply)
@@ -74,10 +75,10 @@ def _fed(desk: DrawingContext, function: DrawnPart, y: float) -> Markup | None:
     return stream([(x, start), (x, y), (VALVES - 30, y)], moves(desk, [function]))
 
 
-def _valves(desk: DrawingContext, function: DrawnPart, scale: float) -> Markup:
+def _valves(desk: DrawingContext, function: Function, scale: float) -> Markup:
     """The control valve of a function; where pods carry it, that of each pod, the selected one standing out."""
     valve = of(desk, f"{function.id}.valve")
-    if not desk.rig.pods or function.get("place") == "diverter":
+    if not desk.rig.pods or function.place == "diverter":
         return sym.four_way(valve, scale)
     shown = flow_of(desk, function) is not None
     drawn = []
@@ -97,7 +98,7 @@ def _valves(desk: DrawingContext, function: DrawnPart, scale: float) -> Markup:
     return join(*drawn)
 
 
-def _stands(desk: DrawingContext, function: DrawnPart, x: float, y: float) -> Markup | None:
+def _stands(desk: DrawingContext, function: Function, x: float, y: float) -> Markup | None:
     """Where a control valve stands, in the words of its buttons on the panel."""
     valve = of(desk, f"{function.id}.valve")
     if valve is None:
@@ -109,7 +110,7 @@ def _stands(desk: DrawingContext, function: DrawnPart, x: float, y: float) -> Ma
     return el("g", {"class": "stands", "data-state": valve}, words)
 
 
-def _row(desk: DrawingContext, function: DrawnPart, y: float) -> list[Child]:
+def _row(desk: DrawingContext, function: Function, y: float) -> list[Child]:
     """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
     supply = supply_of(function)
@@ -121,22 +122,22 @@ def _row(desk: DrawingContext, function: DrawnPart, y: float) -> list[Child]:
         _used(desk, y, 1.0),
         _line_to(desk, function, "close", y - 7.0, reach),
         _line_to(desk, function, "open", y + 7.0, reach),
-        at(VALVES, y, part(desk, function.id, f"{function.title}: control valve", valve, _valves(desk, function, 1.0))),
-        label(VALVES + 36, y - 13, function.title),
+        at(VALVES, y, part(desk, function.id, f"{function.name}: control valve", valve, _valves(desk, function, 1.0))),
+        label(VALVES + 36, y - 13, function.name),
     ]
 
 
-def listed_valve(desk: DrawingContext, function: DrawnPart, y: float, vents: bool = True) -> list[Child]:
+def listed_valve(desk: DrawingContext, function: Function, y: float, vents: bool = True) -> list[Child]:
     """A control valve in a list, with where it stands in words."""
     valve = of(desk, f"{function.id}.valve")
     supply = supply_of(function)
-    body = part(desk, function.id, f"{function.title}: control valve", valve, _valves(desk, function, _LISTED))
+    body = part(desk, function.id, f"{function.name}: control valve", valve, _valves(desk, function, _LISTED))
     return [
         pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
         _fed(desk, function, y),
         _used(desk, y, _LISTED) if vents else None,
         at(VALVES, y, body),
-        label(VALVES + 26, y + 5, function.title, "small"),
+        label(VALVES + 26, y + 5, function.name, "small"),
         _stands(desk, function, VALVES + 218, y + 5),
     ]
 

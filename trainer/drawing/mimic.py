@@ -9,7 +9,8 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.markup import Markup, el, shorten
-from trainer.drawing.rig_view import DrawnPart, RigView, height_of
+from trainer.drawing.rig_view import RigView
+from trainer.plant.functions import Function
 
 WIDTH: Final = 132.0
 _MIDDLE: Final = WIDTH / 2.0
@@ -53,18 +54,18 @@ def _inner(kind: str) -> Markup | None:
     return None
 
 
-def outlet_row(rig: RigView, valve: DrawnPart) -> int:
+def outlet_row(rig: RigView, valve: Function) -> int:
     """After which row of the column the outlet of a choke or kill valve leaves the bore, by its height."""
     row = 0
     for at, element in enumerate(rig.column()):
-        if element.kind != "connector" and height_of(element) < height_of(valve):
+        if element.kind != "connector" and element.below < valve.below:
             row = at
     return row
 
 
 def stack_mimic(rig: RigView, pitch: float) -> Markup:
     """The outline of the whole column, one row of ``pitch`` units an element."""
-    column: tuple[DrawnPart, ...] = rig.column()
+    column: tuple[Function, ...] = rig.column()
     tall = pitch * len(column)
     bodies = []
     for row, function in enumerate(column):

@@ -94,7 +94,7 @@ def _stack(desk: DrawingContext) -> Markup:
             stack_mimic(desk.rig, PITCH),
         ),
         push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
-        if any(f.get("critical") for f in desk.rig.functions)
+        if any(f.critical for f in desk.rig.functions)
         else None,
         label=False,
     )

@@ -46,7 +46,7 @@ def runs_of(desk: DrawingContext, component: str) -> tuple[str, ...]:
         runs += ["diverter", *(readback(desk, serves(r)) for r in rig.diverter_regulators)]
     for function in rig.functions:
         if base == function.id:
-            runs += [readback(desk, str(function.get("supply") or "manifold"))]
+            runs += [readback(desk, function.supply)]
             runs += [of(desk, f"{function.id}.{side}_pressure") for side in ("close", "open")]
     return tuple(dict.fromkeys(r for r in runs if r))
 

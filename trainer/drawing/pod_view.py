@@ -12,11 +12,11 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe, stream
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, feeds, moves, of, serves, supply_of
 from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
+from trainer.plant.pods import Pod
 
 _X: Final = SEA + 28.0
 _WIDE: Final = 100.0
@@ -57,7 +57,7 @@ def _offset(desk: DrawingContext, k: int) -> float:
     return (k - (count - 1) / 2.0) * min(74.0, inside)
 
 
-def _of_pod(pod: DrawnPart, state: str | None, *drawn: Child) -> Markup:
+def _of_pod(pod: Pod, state: str | None, *drawn: Child) -> Markup:
     """Lines that carry pressure only while this pod is selected."""
     return el("g", {"class": f"supply-of supply-of-{pod.id}", "data-state": state}, *drawn)
 
@@ -71,7 +71,7 @@ def _regulators(desk: DrawingContext, y: float) -> list[Child]:
     for k, regulator in enumerate(found):
         at_y = y + _offset(desk, k)
         read = of(desk, f"{regulator.id}.readback")
-        body = part(desk, regulator.id, regulator.title, read, sym.regulator())
+        body = part(desk, regulator.id, regulator.name, read, sym.regulator())
         drawn += [
             pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, drawn_by(desk, serves(regulator)), "of-pod"),
             pipe([(right, at_y), (_X + _WIDE, at_y)], read, drawn_by(desk, serves(regulator)), "of-pod"),
@@ -80,18 +80,18 @@ def _regulators(desk: DrawingContext, y: float) -> list[Child]:
     return drawn
 
 
-def _connector(desk: DrawingContext, pod: DrawnPart, top: float) -> Markup | None:
+def _connector(desk: DrawingContext, pod: Pod, top: float) -> Markup | None:
     """What holds a pod in its receiver: latches that move in as it locks, on the pod's edge."""
     held = desk.rig.joining(pod.id)
     if held is None:
         return None
     bound = of(desk, f"{held.id}.position")
     body = el("path", {"class": "stack-body", "d": "M-13 -12H13V4H-13Z"})
-    drawn = part(desk, held.id, held.title, bound or f"{held.id}.valve", body, movers("connector", 10.0, bound))
+    drawn = part(desk, held.id, held.name, bound or f"{held.id}.valve", body, movers("connector", 10.0, bound))
     return at(_X + _WIDE / 2.0, top - 4.0, drawn)
 
 
-def _pod(desk: DrawingContext, pod: DrawnPart, y: float, side: float, rise: float, state: str | None) -> list[Child]:
+def _pod(desk: DrawingContext, pod: Pod, y: float, side: float, rise: float, state: str | None) -> list[Child]:
     """The supply line to one pod, its box, and the regulators in it."""
     half = _half(desk)
     way: list[Point] = [(_SELECTOR + 11, MAIN + side), (rise, MAIN + side), (rise, y), (_X + 14, y)]
@@ -100,9 +100,9 @@ def _pod(desk: DrawingContext, pod: DrawnPart, y: float, side: float, rise: floa
     own = of(desk, "pilot.pressure")
     return [
         _connector(desk, pod, y - half),
-        part(desk, f"pod_{pod.id}", pod.title, state, box),
+        part(desk, f"pod_{pod.id}", pod.name, state, box),
         _of_pod(pod, state, pipe(way, of(desk, "accumulator.pressure"), of(desk, "totaliser.flow"), css="of-pod")),
-        label(_X + _WIDE / 2.0, y + half + 18, pod.title, "middle strong"),
+        label(_X + _WIDE / 2.0, y + half + 18, pod.name, "middle strong"),
         _of_pod(pod, state, _regulators(desk, y)),
         pipe([(SEA + 12, y + 20), (_X, y + 20)], own, css="pilotline", thin=True),
     ]
@@ -126,15 +126,15 @@ def _stack_bottles(desk: DrawingContext, state: str | None) -> list[Child]:
     if len(banks) > 1:
         drawn.append(pipe([(_RISE, heights[0]), (_RISE, heights[-1])], header))
     for k, (bank, y) in enumerate(zip(banks, heights, strict=True), start=1):
-        told = bank.title.removeprefix("Stack bottles").rsplit(" ", 1)[-1] or str(k)
+        told = bank.name.removeprefix("Stack bottles").rsplit(" ", 1)[-1] or str(k)
         x = _X + 12.0 + 44.0 * scale
         fluid = sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank))
         shut = desk.rig.isolating(bank.id)
         drawn += [
             pipe([(_RISE, y), (x - 44.0 * scale, y)], header),
             at(_RISE + 28, y, gate(desk, shut), scale=min(1.0, scale + 0.2)) if shut else None,
-            at(x, y, part(desk, bank.id, bank.title, f"{bank.id}.pressure", fluid), turn=90, scale=scale),
-            label(x - 6, y + 36, bank.title, "middle small")
+            at(x, y, part(desk, bank.id, bank.name, f"{bank.id}.pressure", fluid), turn=90, scale=scale),
+            label(x - 6, y + 36, bank.name, "middle small")
             if len(banks) == 1
             else label(x + 44.0 * scale + 4, y + 4, told, "small"),
         ]
@@ -172,7 +172,7 @@ def _numbers(desk: DrawingContext, top: float) -> list[Child]:
     for i, regulator in enumerate(found):
         x = SEA + 8.0 + 112.0 * (i % columns)
         y = top + 22.0 + 40.0 * (i // columns)
-        title = regulator.title.removesuffix(" regulator")
+        title = regulator.name.removesuffix(" regulator")
         drawn += [label(x, y, title, "small"), value(desk, x, y + 18, f"{regulator.id}.readback")]
     return drawn
 
@@ -219,9 +219,9 @@ def _inline(desk: DrawingContext) -> Markup:
             pipe([(1080, y), (bus(desk, supply), y)], read),
             stream([(960, MAIN), (960, y), (1040, y)], drawn_by(desk, supply)),
             stream([(1080, y), (bus(desk, supply), y)], drawn_by(desk, supply)),
-            at(1060, y, part(desk, regulator.id, regulator.title, read, sym.regulator())),
+            at(1060, y, part(desk, regulator.id, regulator.name, read, sym.regulator())),
             knot(bus(desk, supply), y),
-            label(1060, y - 44, regulator.title, "middle"),
+            label(1060, y - 44, regulator.name, "middle"),
             value(desk, 1060, y + 44, f"{regulator.id}.readback", "middle"),
         ]
     return join(drawn)

@@ -17,7 +17,7 @@ from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup
 from trainer.drawing.panels import driller_panel, second_panel
-from trainer.drawing.rig_view import read_rig
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic, schematic_svg
 from trainer.drawing.unit import unit_station
@@ -68,7 +68,7 @@ def page(
     plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest"
 ) -> str:
     """One static page: a board of ``rig`` with sample readings of a ``case``."""
-    desk = DrawingContext(read_rig(plant), machine.signals, system)
+    desk = DrawingContext(RigView(plant), machine.signals, system)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
     filled = fill_in(BOARDS[board](desk), sample_readings(machine, system, CASES[case]))
     return (
@@ -105,7 +105,7 @@ def main() -> None:
             for case in CASES:
                 target = given.out / f"{board}-{theme}-{case}.html"
                 target.write_text(page(plant, machine, board, theme, "field", case), encoding="utf-8")
-    sheet = standalone_svg(DrawingContext(read_rig(plant), machine.signals), sample_readings(machine))
+    sheet = standalone_svg(DrawingContext(RigView(plant), machine.signals), sample_readings(machine))
     (given.out / "schematic.svg").write_text(sheet, encoding="utf-8")
 
 

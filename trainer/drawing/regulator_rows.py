@@ -7,28 +7,28 @@ from trainer.drawing.controls import choice, hold
 from trainer.drawing.frame import section
 from trainer.drawing.gauges import meter
 from trainer.drawing.markup import Markup, el, live
-from trainer.drawing.rig_view import DrawnPart
+from trainer.plant.regulators import Regulator
 
 NO_METERS = "No meters here: read them at the driller's panel or the unit."
 _COLUMNS = (("pilot", "Pilot"), ("readback", "Read-back"))
 
 
-def short_title(regulator: DrawnPart) -> str:
+def short_title(regulator: Regulator) -> str:
     """The title without the word that all of them share."""
-    return regulator.title.removesuffix(" regulator")
+    return regulator.name.removesuffix(" regulator")
 
 
-def _row(desk: DrawingContext, regulator: DrawnPart, meters: bool, authority: bool) -> Markup:
+def _row(desk: DrawingContext, regulator: Regulator, meters: bool, authority: bool) -> Markup:
     tag = f"{regulator.id}.authority"
     shown = (
-        [meter(desk, f"{regulator.id}.{w}", f"{regulator.title}, {name}") for w, name in _COLUMNS] if meters else None
+        [meter(desk, f"{regulator.id}.{w}", f"{regulator.name}, {name}") for w, name in _COLUMNS] if meters else None
     )
     held = None
     if desk.has(tag):
         held = live(tag, "remote") if not authority else None
     return el(
         "div",
-        {"class": "reg-row", "role": "group", "aria-label": regulator.title},
+        {"class": "reg-row", "role": "group", "aria-label": regulator.name},
         el(
             "button",
             {"class": "reg-name card-link", "type": "button", "data-open-card": regulator.id},
@@ -36,10 +36,10 @@ def _row(desk: DrawingContext, regulator: DrawnPart, meters: bool, authority: bo
             el("span", {"class": "strip-note", "data-state": tag}, "from ", held) if held else None,
         ),
         shown,
-        hold("Lower", "lower", regulator.id, name=regulator.title, css="lower"),
-        hold("Raise", "raise", regulator.id, name=regulator.title, css="raise"),
+        hold("Lower", "lower", regulator.id, name=regulator.name, css="lower"),
+        hold("Raise", "raise", regulator.id, name=regulator.name, css="raise"),
         choice(
-            f"{regulator.title} set from", tag, (("unit", "Unit"), ("remote", "Remote")), tag, "choice-bare", None, ""
+            f"{regulator.name} set from", tag, (("unit", "Unit"), ("remote", "Remote")), tag, "choice-bare", None, ""
         )
         if authority and desk.has(tag)
         else None,
@@ -53,7 +53,7 @@ def regulator_table(
 
     ``authority`` adds the unit / remote selectors, which stand at the unit.
     """
-    shown = [r for r in desk.rig.regulators if serves in ("", r.get("serves")) and r.get("serves") != but]
+    shown = [r for r in desk.rig.regulators if serves in ("", r.serves) and r.serves != but]
     rows = [_row(desk, r, meters, authority) for r in shown if desk.has(f"{r.id}.readback")]
     if not rows:
         return None

@@ -6,7 +6,8 @@ from collections.abc import Iterable
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.rig_view import DrawnPart
+from trainer.plant.functions import Function
+from trainer.plant.regulators import Regulator
 
 W: Final = 1680.0
 H: Final = 850.0
@@ -37,9 +38,9 @@ def of(desk: DrawingContext, *tags: str) -> str | None:
     return next((tag for tag in tags if desk.has(tag)), None)
 
 
-def serves(regulator: DrawnPart) -> str:
+def serves(regulator: Regulator) -> str:
     """Which supply of the stack a regulator feeds."""
-    return str(regulator.get("serves") or regulator.id.removesuffix("_regulator"))
+    return regulator.serves
 
 
 def readback(desk: DrawingContext, supply: str) -> str | None:
@@ -57,12 +58,12 @@ POD_VALVE: Final = "page.pod_valve:"  # before ``function.pod``: where the valve
 RUNS: Final = "page.runs:"  # before readings of flow or of a filter's drop: whether any of them tells a flow
 
 
-def flow_of(desk: DrawingContext, function: DrawnPart) -> str | None:
+def flow_of(desk: DrawingContext, function: Function) -> str | None:
     """The key that tells which way a function's fluid goes; nothing where the drawing may not tell."""
     return f"{FLOW}{function.id}" if desk.has(f"{function.id}.position") else None
 
 
-def moves(desk: DrawingContext, functions: Iterable[DrawnPart]) -> str | None:
+def moves(desk: DrawingContext, functions: Iterable[Function]) -> str | None:
     """The key that tells whether any of the functions takes fluid; nothing where the drawing may not tell."""
     known = [f.id for f in functions if desk.has(f"{f.id}.position")]
     return MOVES + ",".join(known) if known else None
@@ -79,9 +80,9 @@ def drawn_by(desk: DrawingContext, supply: str) -> str | None:
     return moves(desk, (f for f in desk.rig.functions if supply_of(f) == supply))
 
 
-def supply_of(function: DrawnPart) -> str:
+def supply_of(function: Function) -> str:
     """Which supply works a function."""
-    return str(function.get("supply") or "manifold")
+    return function.supply
 
 
 def bus(desk: DrawingContext, supply: str) -> float:

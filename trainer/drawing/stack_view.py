@@ -13,9 +13,9 @@ from trainer.drawing.markup import Markup, el, join, shorten
 from trainer.drawing.mimic import element_shape, outlet_row
 from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import CUT, flow_of
 from trainer.drawing.symbols import at
+from trainer.plant.functions import Function
 
 WIDTH: Final = 132.0
 BORE: Final = 13.0
@@ -45,19 +45,19 @@ def movers(kind: str, height: float, bound: str | None) -> list[Markup]:
     return halves
 
 
-def position_of(desk: DrawingContext, function: DrawnPart) -> str | None:
+def position_of(desk: DrawingContext, function: Function) -> str | None:
     """The tag that moves a function's picture; None where the sheet does not know it."""
     bound = f"{function.id}.position"
     return bound if desk.has(bound) else None
 
 
-def element(desk: DrawingContext, function: DrawnPart, height: float) -> Markup:
+def element(desk: DrawingContext, function: Function, height: float) -> Markup:
     """One element of the stack about its centre, with its moving halves."""
     moving = position_of(desk, function)
     return part(
         desk,
         function.id,
-        function.title,
+        function.name,
         moving or f"{function.id}.valve",
         element_shape(function.kind, WIDTH, height),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -height / 2 - 3, "width": 2 * BORE, "height": height + 6}),
@@ -66,7 +66,7 @@ def element(desk: DrawingContext, function: DrawnPart, height: float) -> Markup:
     )
 
 
-def _share(desk: DrawingContext, function: DrawnPart) -> Markup | None:
+def _share(desk: DrawingContext, function: Function) -> Markup | None:
     """How far an annular or a ram has closed, beside it while it moves: its stroke on the sheet is easily missed."""
     moving = flow_of(desk, function)
     if moving is None or function.kind == "connector":
@@ -75,7 +75,7 @@ def _share(desk: DrawingContext, function: DrawnPart) -> Markup | None:
     return el("g", {"class": "stroke-share", "data-flow": moving}, el("text", text, "–"))
 
 
-def _cut(function: DrawnPart, pitch: float) -> Markup:
+def _cut(function: Function, pitch: float) -> Markup:
     """The gap in the pipe where a ram has cut it, once it has."""
     h = pitch * 0.45
     return el(
@@ -86,13 +86,13 @@ def _cut(function: DrawnPart, pitch: float) -> Markup:
     )
 
 
-def gate(desk: DrawingContext, function: DrawnPart) -> Markup:
+def gate(desk: DrawingContext, function: Function) -> Markup:
     """A choke or kill valve: its gate stands above the line while open and drops across it to close."""
     moving = position_of(desk, function)
     return part(
         desk,
         function.id,
-        function.title,
+        function.name,
         moving or f"{function.id}.valve",
         el("path", {"class": "sym-body", "d": "M-11 -7L11 7V-7L-11 7Z"}),
         el(

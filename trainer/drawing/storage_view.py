@@ -7,38 +7,36 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import cut_off, knot, pipe
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import FILTERED, HEADER_END, MAIN, PILOT, moves, of
 from trainer.drawing.symbols import at
-from trainer.units import from_unit, parse
+from trainer.plant.accumulators import Bank
+from trainer.units import from_unit
 
 
-def fluid_height(desk: DrawingContext, bank: DrawnPart) -> float:
+def fluid_height(desk: DrawingContext, bank: Bank) -> float:
     """How high the bottle's drawing fills when its reading is at the end of its range, which exceeds the bottles."""
-    tag, bottles, volume = f"{bank.id}.fluid", bank.get("bottles"), bank.get("bottle_volume")
-    if not desk.has(tag) or not bottles or not volume:
+    tag = f"{bank.id}.fluid"
+    if not desk.has(tag):
         return sym.BOTTLE
-    one = parse(volume, "volume") if isinstance(volume, str) else float(volume)
-    return sym.BOTTLE * from_unit(desk.signals[tag].high, desk.signals[tag].unit) / (int(bottles) * one)
+    shown = from_unit(desk.signals[tag].high, desk.signals[tag].unit)
+    return sym.BOTTLE * shown / (bank.bottles * bank.bottle_volume)
 
 
-def _bank(desk: DrawingContext, bank: DrawnPart, x: float, size: float, drop: float) -> Markup:
+def _bank(desk: DrawingContext, bank: Bank, x: float, size: float, drop: float) -> Markup:
     """One bank hanging from the header: header valve where there are two headers, shut-off, bleed, bottle.
 
     Among many banks its name is its last word, and its pressure stands ``drop`` lower.
     """
     tight = size < 0.7
-    title = bank.title.rsplit(" ", 1)[-1] if tight else bank.title.replace("Accumulator bank", "Bank")
+    title = bank.name.rsplit(" ", 1)[-1] if tight else bank.name.replace("Accumulator bank", "Bank")
     header = of(desk, "accumulator.pressure")
     own = of(desk, f"{bank.id}.pressure") or header
     held, bled = of(desk, f"{bank.id}.isolation"), of(desk, f"{bank.id}.bleed")
     fluid = of(desk, f"{bank.id}.fluid")
-    half = str(bank.get("header") or "a")
+    half = bank.header
     joined = of(desk, f"header_{half}.isolation")
-    shut = part(desk, f"{bank.id}.isolation", f"{bank.title}: shut-off valve", held, sym.shut_off(held))
-    bleed = part(
-        desk, f"{bank.id}.bleed", f"{bank.title}: bleed valve", bled, sym.shut_off(bled), at(24, 0, sym.vent())
-    )
+    shut = part(desk, f"{bank.id}.isolation", f"{bank.name}: shut-off valve", held, sym.shut_off(held))
+    bleed = part(desk, f"{bank.id}.bleed", f"{bank.name}: bleed valve", bled, sym.shut_off(bled), at(24, 0, sym.vent()))
     drawn: list[Child] = [
         knot(x, MAIN),
         pipe([(x, MAIN), (x, 504)], header),
@@ -46,9 +44,9 @@ def _bank(desk: DrawingContext, bank: DrawnPart, x: float, size: float, drop: fl
         at(x, 504, shut, turn=90, scale=0.62),
         pipe([(x, 530), (x + 34 * size, 530)], own, thin=True),
         at(x + 34 * size, 530, bleed, scale=0.6),
-        at(x, 590, part(desk, bank.id, bank.title, own, sym.accumulator(fluid, fluid_height(desk, bank))), turn=180),
+        at(x, 590, part(desk, bank.id, bank.name, own, sym.accumulator(fluid, fluid_height(desk, bank))), turn=180),
         label(x, 656, title, "middle"),
-        label(x, 676, f"{bank.get('bottles', '')}{'' if tight else ' bottles'}", "middle small"),
+        label(x, 676, f"{bank.bottles}{'' if tight else ' bottles'}", "middle small"),
         value(desk, x, 698 + drop, f"{bank.id}.pressure", "middle"),
     ]
     if joined:
@@ -67,7 +65,7 @@ def banks(desk: DrawingContext) -> Markup:
     given = of(desk, "totaliser.flow") or moves(desk, desk.rig.functions)
     drawn: list[Child] = [pipe([(FILTERED, MAIN), (HEADER_END, MAIN)], header, given), knot(FILTERED, MAIN)]
     crossing = of(desk, "header.crossover")
-    halves = {str(b.get("header") or "a"): x for b, x in zip(reversed(found), reversed(places), strict=True)}
+    halves = {b.header: x for b, x in zip(reversed(found), reversed(places), strict=True)}
     if crossing and len(halves) > 1:
         left, right = min(halves.values()), max(halves.values())
         valve = part(desk, "header.crossover", "Header cross-over valve", crossing, sym.shut_off(crossing))
@@ -109,23 +107,23 @@ def pilot_supply(desk: DrawingContext) -> Markup | None:
         label(778, PILOT + 34, "Pilot", "end"),
     ]
     for item in rig.pilot_filters[:1]:
-        element = part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())
-        drawn += [at(x, 378, element, turn=-90, scale=0.8), label(x - 20, 384, item.title, "small end")]
+        element = part(desk, item.id, item.name, f"{item.id}.dp", sym.filter_element())
+        drawn += [at(x, 378, element, turn=-90, scale=0.8), label(x - 20, 384, item.name, "small end")]
     for regulator in rig.pilot_regulators[:1]:
-        body = part(desk, regulator.id, regulator.title, f"{regulator.id}.readback", sym.regulator())
+        body = part(desk, regulator.id, regulator.name, f"{regulator.id}.readback", sym.regulator())
         drawn += [at(804, PILOT, body, scale=0.8), label(800, PILOT - 40, "Pilot regulator", "middle small")]
     for i, bank in enumerate(rig.pilot_banks):
         bx = x - 60.0 - 70.0 * i
         bottles = part(
             desk,
             bank.id,
-            bank.title,
+            bank.name,
             f"{bank.id}.pressure",
             sym.accumulator(of(desk, f"{bank.id}.fluid"), fluid_height(desk, bank)),
         )
         drawn += [
             pipe([(x, PILOT), (bx, PILOT), (bx, 160)], before),
             at(bx, 112, bottles),
-            label(bx, 64, bank.title, "middle"),
+            label(bx, 64, bank.name, "middle"),
         ]
     return join(drawn)

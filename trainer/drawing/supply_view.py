@@ -9,9 +9,9 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, cut_off, knot, pipe, stream
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows, runs
 from trainer.drawing.symbols import at
+from trainer.plant.pumps import Pump
 
 
 def services(desk: DrawingContext) -> Markup:
@@ -68,7 +68,7 @@ def tank(desk: DrawingContext) -> Markup:
             desk, drain, "Mixed-fluid tank: drain valve", drain, sym.shut_off(drain), at(24, 0, sym.vent(), turn=-90)
         )
         shown.append(at(54, 556, valve, turn=90, scale=0.6))
-    stores = [("concentrate", "Concentrate")] + ([("glycol", "Glycol")] if desk.rig.has_glycol else [])
+    stores = [("concentrate", "Concentrate"), ("glycol", "Glycol")]
     for i, (name, title) in enumerate(stores):
         y = 120.0 + i * 104.0
         x = 82.0 + i * 34.0
@@ -87,26 +87,26 @@ def tank(desk: DrawingContext) -> Markup:
     return join(shown)
 
 
-def _pump(desk: DrawingContext, pump: DrawnPart, y: float, tight: bool) -> Markup:
-    drive = str(pump.get("drive") or "electric")
+def _pump(desk: DrawingContext, pump: Pump, y: float, tight: bool) -> Markup:
+    drive = pump.drive
     flow = of(desk, f"{pump.id}.flow")
     suction_valve = of(desk, f"{pump.id}.suction")
     suction: list[Point] = [(SUCTION, y), (266, y)]
-    strainer = part(desk, f"{pump.id}_strainer", f"{pump.title}: suction strainer", None, sym.filter_element())
-    check = part(desk, f"{pump.id}_check", f"{pump.title}: discharge check valve", None, sym.check_valve())
+    strainer = part(desk, f"{pump.id}_strainer", f"{pump.name}: suction strainer", None, sym.filter_element())
+    check = part(desk, f"{pump.id}_check", f"{pump.name}: discharge check valve", None, sym.check_valve())
     drawn: list[Child] = [
         cut_off(suction_valve, pipe(suction, flow=flow, css="pipe-suction")),
         pipe([(314, y), (DISCHARGE, y)], of(desk, "supply.pressure"), flow),
         at(244 if suction_valve else 230, y, strainer, scale=0.7),
-        at(290, y, part(desk, pump.id, pump.title, flow, sym.pump(drive, of(desk, f"{pump.id}.running")))),
+        at(290, y, part(desk, pump.id, pump.name, flow, sym.pump(drive, of(desk, f"{pump.id}.running")))),
         at(350, y, check),
-        label(300, y + 38, pump.title, "end small") if tight else label(290, y + 38, pump.title, "middle"),
+        label(300, y + 38, pump.name, "end small") if tight else label(290, y + 38, pump.name, "middle"),
         value(desk, 306, y + 38, f"{pump.id}.mode", "small state")
         if tight
         else value(desk, 290, y + 57, f"{pump.id}.mode", "middle small state"),
     ]
     if suction_valve:
-        valve = part(desk, suction_valve, f"{pump.title}: suction valve", suction_valve, sym.shut_off(suction_valve))
+        valve = part(desk, suction_valve, f"{pump.name}: suction valve", suction_valve, sym.shut_off(suction_valve))
         drawn.append(at(214, y, valve, scale=0.55))
     return join(drawn)
 
@@ -159,17 +159,17 @@ def filters(desk: DrawingContext) -> Markup:
     for item, y in zip(found, heights, strict=True):
         before = of(desk, f"{item.id}.upstream", f"{item.id}.isolation")
         after = of(desk, f"{item.id}.downstream", f"{item.id}.isolation")
-        first = part(desk, f"{item.id}.isolation", f"{item.title}: valve before", before, sym.shut_off(before))
-        second = part(desk, f"{item.id}.isolation", f"{item.title}: valve after", after, sym.shut_off(after))
+        first = part(desk, f"{item.id}.isolation", f"{item.name}: valve before", before, sym.shut_off(before))
+        second = part(desk, f"{item.id}.isolation", f"{item.name}: valve after", after, sym.shut_off(after))
         drawn += [
             pipe([(inlet, y), (445, y)], supply),
             cut_off(before, pipe([(445, y), (487, y)], supply)),
             cut_off(after, pipe([(487, y), (529, y)], header)),
             pipe([(529, y), (FILTERED, y)], header),
             at(445, y, first, scale=0.75),
-            at(487, y, part(desk, item.id, item.title, f"{item.id}.dp", sym.filter_element())),
+            at(487, y, part(desk, item.id, item.name, f"{item.id}.dp", sym.filter_element())),
             at(529, y, second, scale=0.75),
-            label(487, y - 24, item.title, "middle small"),
+            label(487, y - 24, item.name, "middle small"),
             value(desk, 487, y + 36, f"{item.id}.dp", "middle small"),
             stream([(inlet, MAIN), (inlet, y), (FILTERED, y), (FILTERED, MAIN)], runs(desk, f"{item.id}.dp")),
         ]

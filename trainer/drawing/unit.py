@@ -14,7 +14,7 @@ from trainer.drawing.gauges import dial
 from trainer.drawing.markup import Markup, command, el, hidden
 from trainer.drawing.panels import totaliser
 from trainer.drawing.regulator_rows import regulator_table
-from trainer.drawing.rig_view import DrawnPart
+from trainer.plant.functions import Function
 
 _GAUGES: Final = (
     ("accumulator.pressure", "Accumulator", "accumulator"),
@@ -26,7 +26,7 @@ _GAUGES: Final = (
 )
 
 
-def lever(function: DrawnPart) -> Markup:
+def lever(function: Function) -> Markup:
     """The lever of a function's four-way valve: three positions, the handle drawn where it stands."""
     valve = f"{function.id}.valve"
     handle = el(
@@ -48,7 +48,7 @@ def lever(function: DrawnPart) -> Markup:
                 "data-when": position,
                 "aria-pressed": "false",
             },
-            hidden(f"{function.title}: "),
+            hidden(f"{function.name}: "),
             el("span", {"class": "key-word"}, position_word(function, position)),
         )
         for position in ("open", "block", "close")
@@ -56,8 +56,8 @@ def lever(function: DrawnPart) -> Markup:
     name = {"class": "lever-name card-link", "type": "button", "data-open-card": function.id}
     return el(
         "div",
-        {"class": "lever", "role": "group", "aria-label": function.title, "data-state": valve},
-        el("div", {"class": "lever-top"}, el("button", name, function.title), handle),
+        {"class": "lever", "role": "group", "aria-label": function.name, "data-state": valve},
+        el("div", {"class": "lever-top"}, el("button", name, function.name), handle),
         el("div", {"class": "keys"}, keys),
     )
 

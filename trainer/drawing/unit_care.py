@@ -13,7 +13,9 @@ from trainer.drawing.controls import choice
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, column, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
-from trainer.drawing.rig_view import DrawnPart
+from trainer.plant.accumulators import Bank
+from trainer.plant.filters import Filter
+from trainer.plant.pumps import Pump
 
 _HAND: Final = (("open", "Open"), ("shut", "Shut"))
 _SWITCH: Final = (("on", "On"), ("off", "Off"))
@@ -120,9 +122,9 @@ def _mixing(desk: DrawingContext) -> Markup:
     )
 
 
-def _pump(desk: DrawingContext, pump: DrawnPart) -> Markup:
+def _pump(desk: DrawingContext, pump: Pump) -> Markup:
     running, tag = f"{pump.id}.running", pump.id
-    title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.title)
+    title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.name)
     told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
     load = [
         el("span", {"class": "machine-load"}, live(f"{tag}.{w}")) for w in ("amps", "strokes") if desk.has(f"{tag}.{w}")
@@ -132,7 +134,7 @@ def _pump(desk: DrawingContext, pump: DrawnPart) -> Markup:
         {
             "class": "machine",
             "role": "group",
-            "aria-label": pump.title,
+            "aria-label": pump.name,
             "data-state": running if desk.has(running) else None,
         },
         el("p", {"class": "post-line"}, title, told, load),
@@ -140,7 +142,7 @@ def _pump(desk: DrawingContext, pump: DrawnPart) -> Markup:
             "div",
             {"class": "row valves"},
             choice(
-                f"{pump.title} selector",
+                f"{pump.name} selector",
                 f"{tag}.mode",
                 _MODES,
                 f"{tag}.mode",
@@ -148,22 +150,22 @@ def _pump(desk: DrawingContext, pump: DrawnPart) -> Markup:
                 None,
                 "Selector",
             ),
-            hand(desk, f"{tag}.suction", f"{pump.title} suction valve", "Suction"),
-            service(desk, f"{tag}.suction", f"{tag}.clean_strainer", "Clean", "strainer", pump.title),
+            hand(desk, f"{tag}.suction", f"{pump.name} suction valve", "Suction"),
+            service(desk, f"{tag}.suction", f"{tag}.clean_strainer", "Clean", "strainer", pump.name),
         ),
         el(
             "div",
             {"class": "row valves"},
-            hand(desk, f"{tag}.air", f"{pump.title} air valve", "Air"),
-            hand(desk, f"{tag}.bypass", f"{pump.title} switch by-pass", "By-pass"),
-            service(desk, f"{tag}.air", f"{tag}.service_air", "Service", "air set", pump.title),
+            hand(desk, f"{tag}.air", f"{pump.name} air valve", "Air"),
+            hand(desk, f"{tag}.bypass", f"{pump.name} switch by-pass", "By-pass"),
+            service(desk, f"{tag}.air", f"{tag}.service_air", "Service", "air set", pump.name),
         )
         if desk.has(f"{tag}.air")
         else None,
     )
 
 
-def _filter(desk: DrawingContext, item: DrawnPart) -> Markup:
+def _filter(desk: DrawingContext, item: Filter) -> Markup:
     tag = item.id
     single = not desk.has(f"{tag}.upstream")
     return el(
@@ -172,21 +174,21 @@ def _filter(desk: DrawingContext, item: DrawnPart) -> Markup:
         el(
             "p",
             {"class": "post-line"},
-            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, item.title),
+            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, item.name),
         ),
         bar(desk, f"{tag}.dp", "Pressure drop") if desk.has(f"{tag}.dp") else None,
         el(
             "div",
             {"class": "row valves"},
-            hand(desk, f"{tag}.isolation", f"{item.title} isolation", "Isolation") if single else None,
-            hand(desk, f"{tag}.upstream", f"{item.title} valve before", "Before"),
-            hand(desk, f"{tag}.downstream", f"{item.title} valve after", "After"),
-            service(desk, f"{tag}.upstream", f"{tag}.change_element", "Change", "element", item.title),
+            hand(desk, f"{tag}.isolation", f"{item.name} isolation", "Isolation") if single else None,
+            hand(desk, f"{tag}.upstream", f"{item.name} valve before", "Before"),
+            hand(desk, f"{tag}.downstream", f"{item.name} valve after", "After"),
+            service(desk, f"{tag}.upstream", f"{tag}.change_element", "Change", "element", item.name),
         ),
     )
 
 
-def _bank(desk: DrawingContext, bank: DrawnPart) -> Markup:
+def _bank(desk: DrawingContext, bank: Bank) -> Markup:
     tag = bank.id
     precharge = f"{tag}.precharge"
     return el(
@@ -195,15 +197,15 @@ def _bank(desk: DrawingContext, bank: DrawnPart) -> Markup:
         el(
             "p",
             {"class": "post-line"},
-            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, bank.title),
+            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, bank.name),
             el("span", {"class": "post-value"}, live(f"{tag}.pressure")),
         ),
         el(
             "div",
             {"class": "row valves"},
-            hand(desk, f"{tag}.isolation", f"{bank.title} shut-off", "Shut-off"),
-            hand(desk, f"{tag}.bleed", f"{bank.title} bleed", "Bleed"),
-            service(desk, precharge, f"{tag}.charge_nitrogen", "Charge", "nitrogen", bank.title),
+            hand(desk, f"{tag}.isolation", f"{bank.name} shut-off", "Shut-off"),
+            hand(desk, f"{tag}.bleed", f"{bank.name} bleed", "Bleed"),
+            service(desk, precharge, f"{tag}.charge_nitrogen", "Charge", "nitrogen", bank.name),
         ),
         el("p", {"class": "care-note"}, "Gas side ", el("strong", {}, live(precharge)))
         if desk.has(precharge)

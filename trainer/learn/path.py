@@ -7,8 +7,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from trainer.drawing.rig_view import DrawnPart, RigView
+from trainer.drawing.rig_view import RigView
 from trainer.drawing.sheet import serves, supply_of
+from trainer.plant.functions import Function
 
 Feeds = Mapping[str, tuple[str, ...]]
 
@@ -18,11 +19,8 @@ HEADER = "accumulator"
 def feeds(rig: RigView) -> dict[str, tuple[str, ...]]:
     """For each part the parts that fluid comes from directly. The tank's water supply is fed by nothing here."""
     found: dict[str, tuple[str, ...]] = {"concentrate_pump": ("concentrate_tank",)}
-    inlet = ["water_supply", "concentrate_pump"]
-    if rig.has_glycol:
-        found["glycol_pump"] = ("glycol_tank",)
-        inlet.append("glycol_pump")
-    found[rig.tank] = tuple(inlet)
+    found["glycol_pump"] = ("glycol_tank",)
+    found[rig.tank] = ("water_supply", "concentrate_pump", "glycol_pump")
     found[f"{rig.tank}.drain"] = (rig.tank,)
     for pump in rig.pumps:
         found[f"{pump.id}.suction"] = (rig.tank,)
@@ -35,7 +33,7 @@ def feeds(rig: RigView) -> dict[str, tuple[str, ...]]:
         found[item.id] = checks
     found[HEADER] = tuple(item.id for item in rig.main_filters) or checks
     for bank in rig.surface_banks:
-        side = f"header_{bank.get('header') or 'a'}.isolation"
+        side = f"header_{bank.header}.isolation"
         found[side] = (HEADER,)
         found[f"{bank.id}.isolation"] = (side,)
         found[bank.id] = (f"{bank.id}.isolation",)
@@ -74,8 +72,8 @@ def _subsea(rig: RigView, found: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
     return pods
 
 
-def _feeder(rig: RigView, function: DrawnPart, working: tuple[str, ...]) -> tuple[str, ...]:
-    supply = "diverter" if function.get("place") == "diverter" else supply_of(function)
+def _feeder(rig: RigView, function: Function, working: tuple[str, ...]) -> tuple[str, ...]:
+    supply = "diverter" if function.place == "diverter" else supply_of(function)
     named = tuple(r.id for r in (*rig.power_regulators, *rig.diverter_regulators) if serves(r) == supply)
     return named or working
 

@@ -37,6 +37,11 @@ class Component(Part):
         """The title, or the id in plain words."""
         return self.title or naming.title(self.id)
 
+    @property
+    def known_as(self) -> str:
+        """What its readings and faults begin with, and drawings call it."""
+        return self.id
+
 
 @gives("reading")
 def gauge_reading(pressure: Pressure, offset: Pressure) -> Pressure:

@@ -41,6 +41,11 @@ class Pod(Component):
     shift_off: Annotated[Pressure, between("20 psi", "4000 psi")] = 800.0 * PSI
     travel: Annotated[Seconds, between("0.05 s", "20 s")] = 0.5
 
+    @property
+    def known_as(self) -> str:
+        """What its readings and faults begin with, and drawings call it."""
+        return f"pod_{self.id}"
+
     def build(
         self,
         net: Network,
@@ -58,7 +63,7 @@ class Pod(Component):
         ``live``: the selector starts on this pod. ``viscosity`` is that of the mix at the sea's temperature (Pa s),
         ``modulus`` that of fluid and walls (Pa).
         """
-        pod = f"pod_{self.id}"
+        pod = self.known_as
         below = start + head if live else ATMOSPHERE + head
         line = f"line_{self.id}"
         volume = umbilical.supply_volume()

@@ -20,7 +20,7 @@ from trainer.hydraulics.storage import Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
-from trainer.plant.base import PSI, Guard, Part, keep_known
+from trainer.plant.base import PSI, Component, Guard, Part, keep_known
 from trainer.plant.bore import build_bore, declare_bore
 from trainer.plant.direct import Direct, Hoses, build_direct
 from trainer.plant.disconnect import Disconnect
@@ -493,6 +493,17 @@ class Plant(Part):
     def pods(self) -> tuple[str, ...]:
         """Ids of the pods; empty for direct hydraulics."""
         return tuple(pod.id for pod in self.pod)
+
+    @property
+    def parts(self) -> dict[str, Component]:
+        """Every declared part with an id of its own, by the name that readings, faults and drawings have for it."""
+        found: dict[str, Component] = {}
+        for field in type(self).model_fields:
+            value = getattr(self, field)
+            for part in value if isinstance(value, tuple) else (value,):
+                if isinstance(part, Component):
+                    found[part.known_as] = part
+        return found
 
     def piloted(self, function: Function) -> bool:
         """Whether a function is fed through the pods, or else straight from the unit."""

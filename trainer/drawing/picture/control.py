@@ -13,9 +13,11 @@ from trainer.drawing.picture.ink import Box, box, spots
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
 from trainer.drawing.picture.power import HEADER_A, HEADER_B, dialled, shares, valve
 from trainer.drawing.regulator_rows import short_title
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import of
+from trainer.plant.accumulators import Bank
 from trainer.plant.alarms import by_priority
+from trainer.plant.functions import Function
+from trainer.plant.regulators import Regulator
 
 MOST_ACROSS: Final = 8
 """So many bottles of a rack stand in its front row at most."""
@@ -82,33 +84,33 @@ def headers(desk: DrawingContext) -> list[Tile]:
     return [Tile("Filters and header", ("Headers",), wide, tuple(pieces), pipes)]
 
 
-def rack(bank: DrawnPart) -> tuple[int, int]:
+def rack(bank: Bank) -> tuple[int, int]:
     """How many bottles stand side by side in front, and how many rows deep the rack is."""
-    bottles = max(1, int(bank.get("bottles") or 1))
+    bottles = bank.bottles
     deep = -(-bottles // MOST_ACROSS)
     return -(-bottles // deep), deep
 
 
-def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
+def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
     """A rack of bottles with its riser: relief valve, gauge, charging set, isolation and bleed valves."""
     tag = part.id
     across, deep = rack(part)
     own = of(desk, f"{tag}.pressure") or of(desk, "accumulator.pressure")
-    pilot = str(part.get("place", "surface")) == "pilot"
-    second = not pilot and str(part.get("header") or "a") == "b" and desk.has("header.crossover")
+    pilot = part.place == "pilot"
+    second = not pilot and part.header == "b" and desk.has("header.crossover")
     lane = 150.0 if pilot else HEADER_B if second else HEADER_A
     header = of(desk, "pilot.pressure", "accumulator.pressure") if pilot else of(desk, "accumulator.pressure")
     x = 8.0 + 23.0 * across
     riser, wide = x + 22.0, x + 86.0
     tall = 128.0 if pilot else 178.0
-    drawn_in = f"{part.get('bottles', 1)} bottles" + (f", {deep} deep" if deep > 1 else "")
+    drawn_in = f"{part.bottles} bottles" + (f", {deep} deep" if deep > 1 else "")
     pieces = [
-        Piece(tag, "bank", part.title, 4.0, 10.0, {"across": across, "deep": deep, "tall": tall}, None, own, (), ()),
+        Piece(tag, "bank", part.name, 4.0, 10.0, {"across": across, "deep": deep, "tall": tall}, None, own, (), ()),
         *valve(
             desk,
             f"{tag}.isolation",
-            f"{part.title}: isolation valve",
-            f"{part.title} shut-off",
+            f"{part.name}: isolation valve",
+            f"{part.name} shut-off",
             riser,
             58.0,
             turn=270,
@@ -118,8 +120,8 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
         *valve(
             desk,
             f"{tag}.bleed",
-            f"{part.title}: bleed valve",
-            f"{part.title} bleed",
+            f"{part.name}: bleed valve",
+            f"{part.name} bleed",
             riser + 30.0,
             26.0,
             words=("Bleed",),
@@ -128,7 +130,7 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
         Piece(
             f"{tag}.relief",
             "relief",
-            f"{part.title}: relief valve",
+            f"{part.name}: relief valve",
             riser - 2.0,
             178.0,
             {},
@@ -147,7 +149,7 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
             Piece(
                 f"{tag}.gauge",
                 "gauge",
-                f"{part.title}: gauge",
+                f"{part.name}: gauge",
                 riser + 34.0,
                 97.0,
                 {"r": 15.0, **dialled(desk, f"{tag}.pressure")},
@@ -164,13 +166,13 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
             Piece(
                 f"{tag}.precharge",
                 "charging_set",
-                f"{part.title}: charging set, nitrogen",
+                f"{part.name}: charging set, nitrogen",
                 riser + 34.0,
                 146.0,
                 {},
                 None,
                 f"{tag}.precharge",
-                (job(f"{tag}.charge_nitrogen", f"{part.title}: Charge nitrogen"),),
+                (job(f"{tag}.charge_nitrogen", f"{part.name}: Charge nitrogen"),),
                 ("Nitrogen",),
                 (-12.0, -22.0, "start"),
                 f"{tag}.precharge",
@@ -198,7 +200,7 @@ def bank(desk: DrawingContext, part: DrawnPart, group: str) -> Tile:
     found = tuple(p for p in pieces if p is not None)
     return Tile(
         group,
-        (part.title.replace("Accumulator bank", "Bank"), drawn_in),
+        (part.name.replace("Accumulator bank", "Bank"), drawn_in),
         wide,
         found,
         tuple(pipes),
@@ -249,11 +251,11 @@ def instruments(desk: DrawingContext) -> Tile:
     return Tile("Manifold", ("Gauges and", "regulators"), wide, tuple(pieces), behind=(plate(wide),), least=PLATE)
 
 
-def _regulator(desk: DrawingContext, part: DrawnPart, x: float, up: float) -> Piece:
+def _regulator(desk: DrawingContext, part: Regulator, x: float, up: float) -> Piece:
     tag, authority = part.id, f"{part.id}.authority"
     shown = desk.has(authority)
     held = tuple(
-        Hand(f"{part.title}: {word}", command(do, tag), square(26.0, side * 27.0, -14.0), held=True)
+        Hand(f"{part.name}: {word}", command(do, tag), square(26.0, side * 27.0, -14.0), held=True)
         for word, do, side in (("Lower", "lower", -1), ("Raise", "raise", 1))
     )
     chosen: tuple[Hand, ...] = ()
@@ -261,7 +263,7 @@ def _regulator(desk: DrawingContext, part: DrawnPart, x: float, up: float) -> Pi
         rooms = {"unit": Box(-28, 0, 0, 26), "remote": Box(0, 0, 28, 26)}
         chosen = tuple(
             Hand(
-                f"{part.title} set from: {value.capitalize()}",
+                f"{part.name} set from: {value.capitalize()}",
                 command("set", authority, value),
                 rooms[value],
                 authority,
@@ -279,7 +281,7 @@ def _regulator(desk: DrawingContext, part: DrawnPart, x: float, up: float) -> Pi
     return Piece(
         tag,
         "regulator",
-        part.title,
+        part.name,
         x,
         up,
         facts,
@@ -395,26 +397,26 @@ def alarms(desk: DrawingContext) -> Tile:
     return Tile("Manifold", ("Alarms",), wide, (piece,), behind=(plate(wide),), least=PLATE)
 
 
-def lever(desk: DrawingContext, function: DrawnPart, x: float, up: float) -> Piece:
+def lever(desk: DrawingContext, function: Function, x: float, up: float) -> Piece:
     """The lever of a function's control valve; each position is a place to press."""
     state = f"{function.id}.valve"
     rooms = {"open": Box(-24, -26, 0, 2), "block": Box(-14, -52, 14, -26), "close": Box(0, -26, 24, 2)}
     hands = tuple(
-        Hand(f"{function.title}: {position_word(function, p)}", command("set", function.id, p), rooms[p], state, p)
+        Hand(f"{function.name}: {position_word(function, p)}", command("set", function.id, p), rooms[p], state, p)
         for p in rooms
     )
-    facts = {"critical": bool(function.get("critical"))}
+    facts = {"critical": function.critical}
     return Piece(
         f"{function.id}.lever",
         "lever",
-        f"{function.title}: control valve lever",
+        f"{function.name}: control valve lever",
         x,
         up,
         facts,
         state,
         state,
         hands,
-        wrapped(function.title),
+        wrapped(function.name),
         (0.0, -16.0, "middle"),
     )
 

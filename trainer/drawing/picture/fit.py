@@ -56,8 +56,8 @@ class Sheet:
 def tiles_of(desk: DrawingContext) -> list[Tile]:
     """Every assembly of a plant in the order of the fluid."""
     rig = desk.rig
-    pumps = [*(p for p in rig.pumps if p.get("drive") != "air"), *(p for p in rig.pumps if p.get("drive") == "air")]
-    first_air = next((n for n, p in enumerate(pumps) if p.get("drive") == "air"), len(pumps))
+    pumps = [*(p for p in rig.pumps if p.drive != "air"), *(p for p in rig.pumps if p.drive == "air")]
+    first_air = next((n for n, p in enumerate(pumps) if p.drive == "air"), len(pumps))
     made = [
         power.air_pump(desk, p, n == len(pumps) - 1)
         if n >= first_air

@@ -7,8 +7,9 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
-from trainer.drawing.rig_view import DrawnPart
 from trainer.drawing.sheet import of
+from trainer.plant.filters import Filter
+from trainer.plant.pumps import Pump
 
 SUCTION: Final = 8.0
 DISCHARGE: Final = 136.0
@@ -64,11 +65,7 @@ def mixing(desk: DrawingContext) -> Tile:
     tank = desk.rig.tank
     pieces: list[Piece] = []
     pipes: list[Pipe] = []
-    stores = [
-        (name, title)
-        for name, title in _STORES
-        if desk.has(f"{tank}.{name}") and (name != "glycol" or desk.rig.has_glycol)
-    ]
+    stores = [(name, title) for name, title in _STORES if desk.has(f"{tank}.{name}")]
     running = of(desk, "mixing.running")
     x = 6.0
     for name, title in stores:
@@ -270,20 +267,20 @@ def _lanes(wide: float, supply: str | None, last: bool, air: bool) -> list[Pipe]
     return found
 
 
-def _mode(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> list[Piece]:
+def _mode(desk: DrawingContext, pump: Pump, x: float, up: float) -> list[Piece]:
     tag = f"{pump.id}.mode"
     if not desk.has(tag):
         return []
-    hands = positions(tag, tag, f"{pump.title} selector", _MODES, -16.0, tall=30.0)
+    hands = positions(tag, tag, f"{pump.name} selector", _MODES, -16.0, tall=30.0)
     facts = {"words": ("off", "auto", "man"), "lit": of(desk, f"{pump.id}.running")}
-    word = "Starter" if pump.get("drive") != "air" else "Selector"
-    name = f"{pump.title}: {'motor starter' if word == 'Starter' else 'selector'}"
+    word = "Starter" if pump.drive != "air" else "Selector"
+    name = f"{pump.name}: {'motor starter' if word == 'Starter' else 'selector'}"
     return [Piece(tag, "starter", name, x, up, facts, tag, tag, hands, (word,), (0.0, 72.0, "middle"))]
 
 
-def _strainer(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> Piece:
+def _strainer(desk: DrawingContext, pump: Pump, x: float, up: float) -> Piece:
     hands = (
-        (job(f"{pump.id}.clean_strainer", f"{pump.title}: Clean strainer", Box(-14, -9, 15, 18)),)
+        (job(f"{pump.id}.clean_strainer", f"{pump.name}: Clean strainer", Box(-14, -9, 15, 18)),)
         if desk.has(f"{pump.id}.suction")
         else ()
     )
@@ -291,7 +288,7 @@ def _strainer(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> Pie
     return Piece(
         f"{pump.id}_strainer",
         "strainer",
-        f"{pump.title}: suction strainer",
+        f"{pump.name}: suction strainer",
         x,
         up,
         {},
@@ -303,7 +300,7 @@ def _strainer(desk: DrawingContext, pump: DrawnPart, x: float, up: float) -> Pie
     )
 
 
-def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Tile:
+def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
     """A triplex pump on its frame, with suction valve, strainer, check and relief valve, and its motor starter."""
     tag, wide, supply = pump.id, 252.0, of(desk, "supply.pressure")
     running = of(desk, f"{tag}.running")
@@ -311,7 +308,7 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
         Piece(
             tag,
             "triplex_pump",
-            pump.title,
+            pump.name,
             90.0,
             0.0,
             {},
@@ -321,8 +318,8 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
         *valve(
             desk,
             f"{tag}.suction",
-            f"{pump.title}: suction valve",
-            f"{pump.title} suction valve",
+            f"{pump.name}: suction valve",
+            f"{pump.name} suction valve",
             18.0,
             30.0,
             turn=270,
@@ -333,7 +330,7 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
         Piece(
             f"{tag}_check",
             "check_valve",
-            f"{pump.title}: discharge check valve",
+            f"{pump.name}: discharge check valve",
             72.0,
             98.0,
             {},
@@ -347,7 +344,7 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
         Piece(
             f"{tag}.relief",
             "relief",
-            f"{pump.title}: relief valve",
+            f"{pump.name}: relief valve",
             72.0,
             164.0,
             {},
@@ -364,7 +361,7 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
             Piece(
                 f"{tag}.amps",
                 "gauge",
-                f"{pump.title}: motor current",
+                f"{pump.name}: motor current",
                 120.0,
                 184.0,
                 {"r": 13.0, **dialled(desk, f"{tag}.amps")},
@@ -390,7 +387,7 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
         pipes.append(Pipe(((0.0, SUCTION), (18.0, SUCTION)), css="suction"))
     return Tile(
         "Pumps",
-        (pump.title,),
+        (pump.name,),
         wide,
         tuple(pieces),
         tuple(pipes),
@@ -398,17 +395,17 @@ def triplex(desk: DrawingContext, pump: DrawnPart, last: bool, air: bool) -> Til
     )
 
 
-def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
+def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
     """An air-driven pump with its suction, check valve, air valve, air set, selector and by-pass of the switch."""
     tag, wide, supply = pump.id, 170.0, of(desk, "supply.pressure")
     running = of(desk, f"{tag}.running")
     pieces = [
-        Piece(tag, "air_pump", pump.title, 92.0, 0.0, {}, running, running),
+        Piece(tag, "air_pump", pump.name, 92.0, 0.0, {}, running, running),
         *valve(
             desk,
             f"{tag}.suction",
-            f"{pump.title}: suction valve",
-            f"{pump.title} suction valve",
+            f"{pump.name}: suction valve",
+            f"{pump.name} suction valve",
             18.0,
             30.0,
             turn=270,
@@ -419,7 +416,7 @@ def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
         Piece(
             f"{tag}_check",
             "check_valve",
-            f"{pump.title}: discharge check valve",
+            f"{pump.name}: discharge check valve",
             136.0,
             96.0,
             {},
@@ -433,8 +430,8 @@ def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
         *valve(
             desk,
             f"{tag}.air",
-            f"{pump.title}: air valve",
-            f"{pump.title} air valve",
+            f"{pump.name}: air valve",
+            f"{pump.name} air valve",
             26.0,
             244.0,
             turn=270,
@@ -444,8 +441,8 @@ def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
         *valve(
             desk,
             f"{tag}.bypass",
-            f"{pump.title}: by-pass of the pressure switch",
-            f"{pump.title} switch by-pass",
+            f"{pump.name}: by-pass of the pressure switch",
+            f"{pump.name} switch by-pass",
             124.0,
             244.0,
             words=("By-pass",),
@@ -458,13 +455,13 @@ def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
             Piece(
                 f"{tag}.air_set",
                 "air_set",
-                f"{pump.title}: air filter, lubricator and gauge",
+                f"{pump.name}: air filter, lubricator and gauge",
                 26.0,
                 188.0,
                 dialled(desk, f"{tag}.air_pressure"),
                 None,
                 of(desk, f"{tag}.air_pressure"),
-                (job(f"{tag}.service_air", f"{pump.title}: Service air set", Box(-21, -8, 31, 30)),),
+                (job(f"{tag}.service_air", f"{pump.name}: Service air set", Box(-21, -8, 31, 30)),),
                 ("Air set",),
                 (0.0, -42.0, "middle"),
             )
@@ -493,7 +490,7 @@ def air_pump(desk: DrawingContext, pump: DrawnPart, last: bool) -> Tile:
         pipes.append(Pipe(((0.0, SUCTION), (18.0, SUCTION)), css="suction"))
     return Tile(
         "Pumps",
-        (pump.title,),
+        (pump.name,),
         wide,
         tuple(pieces),
         tuple(pipes),
@@ -599,10 +596,10 @@ def filters(desk: DrawingContext) -> Tile:
     return Tile("Filters and header", ("Filters",), wide, tuple(pieces), tuple(pipes))
 
 
-def _filter(desk: DrawingContext, item: DrawnPart, x: float, up: float) -> list[Piece]:
+def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Piece]:
     tag, drop = item.id, of(desk, f"{item.id}.dp")
     hands = (
-        (job(f"{tag}.change_element", f"{item.title}: Change element", Box(-22, -8, 22, 60)),)
+        (job(f"{tag}.change_element", f"{item.name}: Change element", Box(-22, -8, 22, 60)),)
         if desk.has(f"{tag}.upstream")
         else ()
     )
@@ -611,21 +608,21 @@ def _filter(desk: DrawingContext, item: DrawnPart, x: float, up: float) -> list[
         Piece(
             tag,
             "filter",
-            item.title,
+            item.name,
             x,
             up,
             dialled(desk, f"{tag}.dp"),
             None,
             drop,
             hands,
-            (item.title,),
+            (item.name,),
             (0.0, 36.0, "middle"),
         ),
         *valve(
             desk,
             f"{tag}.{before}",
-            f"{item.title}: valve before",
-            f"{item.title} valve before",
+            f"{item.name}: valve before",
+            f"{item.name} valve before",
             x - 36.0,
             up,
             words=("Before",),
@@ -634,8 +631,8 @@ def _filter(desk: DrawingContext, item: DrawnPart, x: float, up: float) -> list[
         *valve(
             desk,
             f"{tag}.downstream",
-            f"{item.title}: valve after",
-            f"{item.title} valve after",
+            f"{item.name}: valve after",
+            f"{item.name} valve after",
             x + 36.0,
             up,
             words=("After",),

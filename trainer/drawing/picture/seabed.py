@@ -7,7 +7,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.control import wrapped
 from trainer.drawing.picture.place import Piece, Pipe, Tile, Words
-from trainer.drawing.rig_view import DrawnPart, height_of
+from trainer.plant.functions import Function
 
 HEIGHT: Final = 272.0
 """So high all bodies of a stack stand together, cm of the picture."""
@@ -48,11 +48,11 @@ def pods(desk: DrawingContext) -> list[Tile]:
     for pod in rig.pods:
         label = (0.0, 206.0, "middle")
         pieces.append(
-            Piece(f"pod_{pod.id}", "pod", pod.title, x, 30.0, {"pod": pod.id}, label=(pod.title,), label_at=label)
+            Piece(f"pod_{pod.id}", "pod", pod.name, x, 30.0, {"pod": pod.id}, label=(pod.name,), label_at=label)
         )
         joining = rig.joining(pod.id)
         if joining is not None:
-            pieces.append(Piece(joining.id, "pod_connector", joining.title, x, 14.0))
+            pieces.append(Piece(joining.id, "pod_connector", joining.name, x, 14.0))
         x += 116.0
     return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
 
@@ -61,10 +61,10 @@ def stack(desk: DrawingContext) -> Tile:
     """The stack from the riser down, kill valves at its left, choke valves at its right, and what else stands on it."""
     rig = desk.rig
     packer = rig.functions_of("diverter_packer")[:1]
-    bodies = [(f.id, f.title, "diverter") for f in packer]
+    bodies = [(f.id, f.name, "diverter") for f in packer]
     if rig.subsea:
         bodies += [("riser", "Riser", "riser"), ("flex_joint", "Flex joint", "joint")]
-    bodies += [(f.id, f.title, _SHAPES[f.kind]) for f in rig.column()]
+    bodies += [(f.id, f.name, _SHAPES[f.kind]) for f in rig.column()]
     unit = HEIGHT / sum(_SHARE[shape] for _, _, shape in bodies)
     pieces: list[Piece] = []
     tops: dict[str, float] = {}
@@ -102,11 +102,11 @@ def stack(desk: DrawingContext) -> Tile:
             Piece(
                 item.id,
                 "bank",
-                item.title,
+                item.name,
                 wide,
                 10.0,
                 {"across": 3, "deep": 2, "tall": 110.0},
-                label=wrapped(item.title, 10),
+                label=wrapped(item.name, 10),
                 label_at=label,
             )
         )
@@ -115,39 +115,39 @@ def stack(desk: DrawingContext) -> Tile:
     return Tile("Pods and stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 
 
-def _aside(function: DrawnPart, kind: str, x: float, up: float, below: float) -> Piece:
+def _aside(function: Function, kind: str, x: float, up: float, below: float) -> Piece:
     return Piece(
-        function.id, kind, function.title, x, up, label=wrapped(function.title, 11), label_at=(0.0, below, "middle")
+        function.id, kind, function.name, x, up, label=wrapped(function.name, 11), label_at=(0.0, below, "middle")
     )
 
 
 def _line(
-    valves: tuple[DrawnPart, ...], column: tuple[DrawnPart, ...], tops: dict[str, float], foot: float, side: float
+    valves: tuple[Function, ...], column: tuple[Function, ...], tops: dict[str, float], foot: float, side: float
 ) -> tuple[list[Piece], list[Pipe], float]:
     """The valves of a line at their outlets: each outlet beside the top of the first body below it."""
-    outlets: dict[float, list[DrawnPart]] = {}
-    for valve in sorted(valves, key=height_of):
-        outlets.setdefault(height_of(valve), []).append(valve)
+    outlets: dict[float, list[Function]] = {}
+    for valve in sorted(valves, key=lambda v: v.below):
+        outlets.setdefault(valve.below, []).append(valve)
     pieces: list[Piece] = []
     pipes: list[Pipe] = []
     far = MIDDLE + side * 180.0
     last = HEIGHT
     ups = []
     for below, members in outlets.items():
-        under = next((f for f in column if f.kind != "connector" and height_of(f) > below), None)
+        under = next((f for f in column if f.kind != "connector" and f.below > below), None)
         wellhead = next((f for f in column if f.kind == "connector" and "wellhead" in f.id), None)
         stands = tops[under.id] if under else tops[wellhead.id] if wellhead else foot + 6.0
         last = min(stands, last - GAP)
         ups.append(last)
         pipes.append(Pipe(((far, last), (MIDDLE, last)), css="bare"))
         for n, valve in enumerate(members):
-            lines = wrapped(valve.title, 7)
+            lines = wrapped(valve.name, 7)
             above = (0.0, 17.0 + 8.4 * (len(lines) - 1), "middle")
             pieces.append(
                 Piece(
                     valve.id,
                     "line_valve",
-                    valve.title,
+                    valve.name,
                     MIDDLE + side * (100.0 + 42.0 * n),
                     last,
                     label=lines,
