@@ -184,7 +184,7 @@ class SightQuestions:
 
     def _valve(self, piece: Piece) -> Scene | None:
         tag = piece.state or ""
-        spare = {f.id for f in self.desk.rig.filters if f.get("in_use") is False}
+        spare = {f.id for f in self.desk.rig.filters if not f.in_use}
         if tag.rpartition(".")[0] in spare:
             return None
         found = next(((wrong, why) for end, wrong, why in _VALVES if tag.endswith(end)), None)
@@ -212,7 +212,7 @@ class SightQuestions:
 
     def _filter(self, piece: Piece) -> Scene | None:
         tag = f"{piece.id}.dp"
-        if not self.desk.has(tag) or any(f.id == piece.id and f.get("in_use") is False for f in self.desk.rig.filters):
+        if not self.desk.has(tag) or any(f.id == piece.id and not f.in_use for f in self.desk.rig.filters):
             return None
         return Scene(
             "The pressure drop is above the band: the element is clogged.", {tag: 0.8 * self.desk.signals[tag].high}
