@@ -108,8 +108,10 @@
     event.preventDefault()
     const said = await ask("save")
     tell("fit-told", said.saved ?? said.wrong, said.saved === undefined)
-    if (said.saved !== undefined)
-      $("fit-told").append(Object.assign(document.createElement("a"), {href: "/", textContent: "To the drills"}))
+    if (said.saved === undefined) return
+    const link = (href, textContent) => Object.assign(document.createElement("a"), {href, textContent})
+    const sheet = `/sizing?plant=${encodeURIComponent(words().id)}`
+    $("fit-told").append(link("/", "To the drills"), " · ", link(sheet, "Its planning sheet"))
   })
   function drill(item, row) {
     item.dataset.outcome = row.outcome

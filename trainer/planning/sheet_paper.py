@@ -45,7 +45,7 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.rows(
         ("What", "Value", "Method", "Source", "Kind"),
         [(r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r)) for r in sheet.rows],
-        (32, 13, 24, 22, 9),
+        (31, 12, 23, 20, 14),
         7,
     )
     paper.title_of("Basis of the uncertainties")
