@@ -92,13 +92,13 @@ class Variables(Protocol):
 
     @property
     def index(self) -> Mapping[str, int]:
-        """The variables that there are, with their places."""
+        """The variables that there are, each with its place in the plant's state."""
 
     def read(self, tag: str) -> float:
-        """A variable's value; KeyError for none."""
+        """A variable's value in SI, as it stands after the last scan; KeyError for none of that name."""
 
     def put(self, name: str, value: float) -> None:
-        """Set a variable; KeyError for none."""
+        """Set a variable, SI; the next scan goes on from it. KeyError for none of that name."""
 
 
 Effect = Callable[[Variables, Order], Refusal | None]

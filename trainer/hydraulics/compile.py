@@ -73,7 +73,7 @@ def check_wiring(net: Network) -> None:
 
 @cache
 def identifier(dotted: str) -> str:
-    """A local variable name for a dotted one."""
+    """The local variable of the flat function for a dotted name: no two names share one."""
     return re.sub(r"\W", "_", dotted)
 
 

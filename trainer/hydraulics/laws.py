@@ -196,7 +196,7 @@ def piston(
 
 
 def opened(pu: Pressure, pd: Pressure, k: Coefficient, x: Number) -> tuple[float, float, float]:
-    """Orifice of a valve that is ``x`` open (0 to 1)."""
+    """Orifice of a valve that is ``x`` open (0 to 1): coefficient ``k`` (m3/(s sqrt(Pa))) times ``x``."""
     q, gu, gd = orifice(pu, pd, k * x)
     return q, gu, gd
 

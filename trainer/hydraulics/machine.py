@@ -33,12 +33,12 @@ class NumbersError(ArithmeticError):
 
 
 class Computer(Protocol):
-    """Holds the numbers of one plant and advances them."""
+    """Holds the numbers of one plant and advances them, in plain Python or as a compiled module."""
 
     numbers: Numbers
 
     def bind(self, net: Network) -> Run:
-        """What advances ``numbers``, the state of ``net``."""
+        """The function that advances ``numbers``, the state of ``net``, by a number of scans."""
 
 
 class PlainPython:
@@ -48,12 +48,12 @@ class PlainPython:
         self.numbers: Numbers = array("d", bytes(8 * size))
 
     def bind(self, net: Network) -> Run:
-        """What advances ``numbers``, the state of ``net``."""
+        """The function that advances ``numbers``, the state of ``net``, by a number of scans."""
         return advancing(compile_network(net).advance, self.numbers)
 
 
 def advancing(advance: Advance, state: Numbers) -> Run:
-    """What advances ``state`` by the flat function."""
+    """The function that advances ``state`` by so many scans of the flat function; False when numbers gave out."""
 
     def run(scans: int) -> bool:
         try:
@@ -110,7 +110,7 @@ class Machine:
         self.tick += scans * TICKS_PER_SCAN
 
     def saved(self) -> bytes:
-        """The whole state, for ``restore``."""
+        """The whole state as bytes, for ``restore`` on a machine of the same plant."""
         return bytes(self.state)
 
     def restore(self, saved: bytes) -> None:
@@ -122,7 +122,7 @@ class Machine:
         return self.state[self.index[tag]]
 
     def put(self, name: str, value: float) -> None:
-        """Set a variable."""
+        """Set a variable, SI; KeyError for none. Pressures of nodes follow by ``settle_pressures``."""
         self.state[self.index[name]] = float(value)
 
     def apply(self, command: Order) -> Refusal | None:
@@ -133,7 +133,7 @@ class Machine:
         return effect(self, command)
 
     def set_fault(self, fault_id: str, severity: float) -> None:
-        """Set a fault's severity, 0 (healthy) to 1 (worst)."""
+        """Set a fault's severity, 0 (healthy) to 1 (worst), kept inside; KeyError for no fault of this plant."""
         if fault_id not in self.faults:
             raise KeyError(f"this plant has no fault '{fault_id}'")
         self.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))
@@ -172,5 +172,5 @@ class Machine:
 
 
 def file_hash(data: bytes) -> str:
-    """SHA-256 of a plant or drill file, hexadecimal."""
+    """SHA-256 over the bytes of a plant or drill file, 64 hexadecimal digits."""
     return hashlib.sha256(data).hexdigest()

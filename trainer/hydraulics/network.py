@@ -26,7 +26,7 @@ Rate = Literal["logic", "tick", "after", "observe"]
 
 @dataclass(frozen=True)
 class Node:
-    """A place that holds fluid."""
+    """A place that holds fluid: its storage says how much at what pressure, its group when it sleeps."""
 
     name: str
     storage: Storage

@@ -39,12 +39,12 @@ class Line:
 
     @property
     def stiffness(self) -> float:
-        """Pressure gained for each m3 forced in, Pa/m3."""
+        """Pressure gained for each m3 forced into the full line, Pa/m3."""
         return self.modulus / self.volume
 
     @property
     def initial(self) -> float:
-        """Fluid held at the start pressure, m3."""
+        """Fluid held at the start pressure, m3, referred to line pressure."""
         return self.volume + (self.start - ATMOSPHERE) / self.stiffness
 
 

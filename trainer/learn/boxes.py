@@ -32,18 +32,18 @@ class Boxes:
     lying: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def answer(self, key: str, right: bool) -> None:
-        """Note an answer to the question ``key``."""
+        """Note an answer to the question ``key``: right moves it a box up, wrong back to the first."""
         self.asked += 1
         self.right += right
         box = min(self.lying.get(key, (AT_ONCE - 1, 0))[0] + 1, len(GAPS)) if right else 1
         self.lying[key] = (box, self.asked + GAPS[box - 1])
 
     def missed(self) -> list[str]:
-        """The questions in the first box, the longest waiting first."""
+        """The questions in the first box, by key, the one that waits longest first."""
         return sorted((k for k, (box, _) in self.lying.items() if box == 1), key=lambda k: self.lying[k][1])
 
     def known(self, keys: Sequence[str]) -> int:
-        """How many of ``keys`` count as known."""
+        """How many of the questions ``keys`` lie in a box from which they count as known."""
         return sum(1 for key in keys if self.lying.get(key, (0, 0))[0] >= KNOWN)
 
     def choose(self, keys: Sequence[str], last: str = "") -> str:

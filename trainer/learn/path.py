@@ -79,7 +79,7 @@ def _feeder(rig: RigView, function: Function, working: tuple[str, ...]) -> tuple
 
 
 def before(network: Feeds, part: str) -> set[str]:
-    """Every part upstream of ``part``, itself left out."""
+    """Every part upstream of ``part`` by id, itself left out; empty where nothing feeds it."""
     seen: set[str] = set()
     waiting = list(network.get(part, ()))
     while waiting:

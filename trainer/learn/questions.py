@@ -52,7 +52,7 @@ class Question:
 
     @property
     def kind(self) -> str:
-        """Which kind of exercise this is, a key of ``KINDS``."""
+        """Which kind of exercise this is, a key of ``KINDS`` and of the records of answers."""
         return self.key.partition(" ")[0]
 
 

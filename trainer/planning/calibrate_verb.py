@@ -129,7 +129,7 @@ def _shown(value: float, unit: str) -> float:
 
 
 def lines(document: dict[str, Any]) -> list[str]:
-    """What was found, for a terminal."""
+    """What was found as lines for a terminal: each quantity with its value and how well it is known."""
     found = [f"{document['plant']}, fitted to {len(document['times'])} readings", ""]
     for row in document["fitted"]:
         said = f"{row['value']:.4g} {row['unit']} (95 %: {row['low']:.4g} to {row['high']:.4g}), was {row['before']}"

@@ -184,11 +184,11 @@ class Draft:
     # -- what it is now
 
     def text(self) -> str:
-        """The plant file."""
+        """The plant file as text, comments of the file it began from kept."""
         return tomlkit.dumps(self.document)
 
     def data(self) -> dict[str, Any]:
-        """The plant file as plain data."""
+        """The plant file as plain data, as ``trainer.plant.rig.plant_of`` takes it."""
         return toml.loads(self.text())
 
     def plant(self) -> Plant:

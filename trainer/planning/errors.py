@@ -4,4 +4,4 @@ from __future__ import annotations
 
 
 class PlanningError(ValueError):
-    """Wrong input to a planning command."""
+    """Wrong input to a planning command, as one sentence that says how to mend it."""

@@ -64,7 +64,7 @@ def _split(order: str, sign: str, option: str, example: str) -> tuple[str, ...]:
 
 
 def lines(document: dict[str, Any]) -> list[str]:
-    """What was fitted, for a terminal."""
+    """What was fitted as lines for a terminal: the differences from the base, then what is not sound yet."""
     found = [f"{document['plant']}, fitted from {document['base']}", ""]
     found += [f"  {line}" for line in document["sentences"]] or ["  no difference from the base"]
     if document["faults"]:

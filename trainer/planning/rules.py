@@ -120,7 +120,7 @@ class RuleResult(_Strict):
 
 
 class RuleSet(_Strict):
-    """A named list of rules, as in ``assets/rules/<id>.toml``."""
+    """A named list of rules with their sources, as in ``assets/rules/<id>.toml``."""
 
     id: str
     title: str

@@ -44,7 +44,7 @@ def usable(plant: Plant, low: float, high: float, factor: float = 1.0, warmer: f
 
 
 def effects(plant: Plant) -> tuple[float, tuple[Effect, ...]]:
-    """Usable fluid as it is (m3), and the effects, largest first."""
+    """Usable fluid as the plant stands (m3), and the effect of each quantity, the largest first."""
     high = plant.supply.working_pressure
     low = lowest(plant)
 

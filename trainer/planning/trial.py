@@ -42,7 +42,7 @@ class Move:
     losses: tuple[Loss, ...]
 
     def where(self) -> str:
-        """Where the pressure goes at half stroke, in words."""
+        """Where the pressure goes at half stroke, in words: each place with its loss in psi, the largest first."""
         told = [f"{loss.place} {to_unit(loss.pressure, 'psi'):,.0f} psi" for loss in self.losses]
         return ", ".join(told) or "not reached half stroke"
 

@@ -15,7 +15,7 @@ OVER_PRECHARGE = from_unit(200.0, "psi")
 
 @dataclass(frozen=True, slots=True)
 class Row:
-    """One figure of the sheet, in its field unit."""
+    """One figure of the planning sheet in its field unit, with its method and its source."""
 
     name: str
     value: float

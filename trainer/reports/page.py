@@ -10,7 +10,7 @@ from trainer.reports.content import NOTES, Lost, Report
 
 
 def html(report: Report) -> str:
-    """The report as a page. Everything in it is escaped."""
+    """The score report as one HTML page that needs nothing else; everything in it is escaped."""
     first = el(
         "main",
         {"class": "first"},

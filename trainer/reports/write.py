@@ -15,7 +15,7 @@ from trainer.simulator import rebuilder
 
 
 class ReportError(ValueError):
-    """A report that cannot be written; one sentence."""
+    """A report that cannot be written, as one sentence with its path."""
 
 
 def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = "") -> str:

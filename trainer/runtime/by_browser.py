@@ -27,13 +27,13 @@ def offer() -> None:
 
 
 class Compiled:
-    """One plant in an array of its own."""
+    """One plant as a WebAssembly instance of the browser, its numbers in an array of its own."""
 
     def __init__(self, size: int) -> None:
         self.numbers: Numbers = array("d", bytes(8 * size))
 
     def bind(self, net: Network) -> Run:
-        """What advances ``numbers``, the state of ``net``."""
+        """The function that advances ``numbers``, the state of ``net``, by a number of scans."""
         module, needed = _module(net)
         memory = _memory()
         assert isinstance(self.numbers, array)

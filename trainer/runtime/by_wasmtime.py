@@ -66,7 +66,7 @@ def _module(net: Network) -> tuple[wasmtime.Module, Sizes]:
 
 
 def compiled(binary: bytes) -> tuple[wasmtime.Module, Sizes]:
-    """A translated plant, compiled for this processor."""
+    """A translated plant, compiled by wasmtime for this processor; compiled ones are kept."""
     return wasmtime.Module(_engine(), binary), sizes(binary)
 
 
@@ -97,14 +97,14 @@ class Memory:
 
 
 class Compiled:
-    """One plant in a memory of its own."""
+    """One plant as a module that wasmtime runs, its numbers in a memory of its own."""
 
     def __init__(self, size: int) -> None:
         self._memory = Memory(size)
         self.numbers: Numbers = self._memory.numbers
 
     def bind(self, net: Network) -> Run:
-        """What advances ``numbers``, the state of ``net``."""
+        """The function that advances ``numbers``, the state of ``net``, by a number of scans."""
         return self._memory.bind(net)
 
 

@@ -32,7 +32,7 @@ def _laws() -> str:
 
 
 def name_of(net: Network) -> str:
-    """The file name of a network's module."""
+    """The file name of a network's module: a hash of the network and of the sources of all laws."""
     return hashlib.sha256(f"{_laws()} {net.fingerprint()}".encode()).hexdigest()[:32] + ".wasm"
 
 

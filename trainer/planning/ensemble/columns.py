@@ -61,7 +61,7 @@ class Column:
 
     @property
     def tick(self) -> int:
-        """Ticks since the start."""
+        """Ticks of 20 ms since the start of the run, the same for all plants of the block."""
         return self.columns.tick
 
     def read(self, tag: str) -> float:

@@ -55,7 +55,7 @@ class Order:
     version: str = __version__
 
     def identity(self) -> str:
-        """A hash of all that the result depends on."""
+        """SHA-256 of all that the result depends on, hexadecimal: two orders with one give the same bits."""
         return hashlib.sha256(json.dumps(asdict(self), sort_keys=True).encode()).hexdigest()
 
     def machine(self) -> Machine:
