@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
 from trainer import toml
 from trainer.session import actions, evidence
@@ -34,7 +33,7 @@ class Report:
         told = [f"could be better: {hint}" for hint in self.hints]
         return [f"{self.file}: {line}" for line in (f"{self.kind}, no faults", *told)]
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> dict[str, object]:
         """The report as a row of ``trainer check --json``: file, kind, ok, faults and hints."""
         return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults, "hints": self.hints}
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any, Literal
+from typing import Literal
 
 Kind = Literal["independent", "verification", "balance"]
 INDEPENDENT: Kind = "independent"
@@ -27,6 +27,6 @@ class Check:
         """True when the computed value is within the tolerance."""
         return abs(self.computed - self.expected) <= self.tolerance * (abs(self.expected) or 1.0)
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> dict[str, object]:
         """A row of ``trainer bench --json``."""
         return {**asdict(self), "difference": self.computed - self.expected, "ok": self.ok}

@@ -10,7 +10,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable
 from dataclasses import asdict, dataclass
-from typing import Any
 
 from trainer.bench import operator, stiff
 from trainer.console.presenter import Presenter
@@ -51,7 +50,7 @@ class Figure:
             return True
         return self.ratio >= self.target if self.more else self.ratio <= self.target
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> dict[str, object]:
         """A row of ``trainer bench --json``."""
         return {**asdict(self), "ratio": self.ratio, "ok": self.ok}
 

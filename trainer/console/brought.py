@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Any
 
 from trainer import resources
+from trainer.console.message import Message
 from trainer.console.progress import Attempt
 from trainer.drills.schema import Drill
 from trainer.learn import courses, standing
@@ -42,7 +42,7 @@ class Brought:
         return standing.path(offered, drills, done, self.known, today)
 
     @staticmethod
-    def read(message: Mapping[str, Any]) -> Brought:
+    def read(message: Message) -> Brought:
         """From the page's greeting, of which nothing is believed unseen."""
         attempts, learnt = message.get("attempts"), message.get("learnt")
         known: dict[str, int] = {}

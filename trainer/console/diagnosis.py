@@ -6,11 +6,11 @@ The two fields are widgets of the page (``trainer.console.fields``); they and th
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from trainer.console import debrief
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
+from trainer.console.presenter import Patch
 from trainer.console.reading import Reading
 from trainer.console.shell import button
 from trainer.drawing.markup import Markup, el
@@ -22,8 +22,6 @@ CHOOSE = ("", "Choose what is wrong")
 NOTHING = "Nothing found. Try fewer words, or a piece of the part's name."
 NOT_CHOSEN = "Nothing reported: first choose what is wrong in the list above."
 RULE = "A wrong fault costs points. After three wrong ones the drill cannot be passed."
-
-Patch = dict[str, dict[str, Any]]
 
 
 class Diagnosis:

@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from trainer.console.debrief import clock
 from trainer.console.told import Deed
 from trainer.drawing.markup import Markup, el
 from trainer.session.replay import Player, Recording, shifted
+from trainer.simulator import Session
 
 #: Seconds by which the action is moved.
 STEPS = tuple(range(-120, 121, 10))
@@ -34,7 +34,7 @@ class Score:
 class Moves:
     """The action at one place in the log, moved step by step."""
 
-    def __init__(self, begin: Callable[[], Any], recorded: Recording, deed: Deed, following: bool) -> None:
+    def __init__(self, begin: Callable[[], Session], recorded: Recording, deed: Deed, following: bool) -> None:
         self.deed = deed
         self.scores: list[Score] = []
         self._begin, self._recorded, self._following = begin, recorded, following

@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from trainer import units
 from trainer.drills.schema import Drill
+from trainer.hydraulics.catalogue import Signal
 
 
 def reading(drill: Drill | None, target: str) -> str:
@@ -25,7 +25,7 @@ def statement(drill: Drill | None, target: str) -> str:
 
 
 def in_units(
-    drill: Drill | None, signals: Mapping[str, Any], target: str, value: object, system: units.System
+    drill: Drill | None, signals: Mapping[str, Signal], target: str, value: object, system: units.System
 ) -> object:
     """A bare number was read off a gauge in the units now shown: it gets that unit."""
     tag = next((item.tag for item in drill.reading if item.id == target), target) if drill else target

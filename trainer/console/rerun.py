@@ -7,15 +7,16 @@ as well as in one browser.
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from trainer import naming, units
 from trainer.console.shell import alarm_name
 from trainer.console.timeline import Rung
 from trainer.console.trends import History
 from trainer.constants import HAIR, SCAN
+from trainer.hydraulics.catalogue import Signal
 from trainer.session.replay import Player, Recording
 from trainer.session.session import SessionCore
+from trainer.simulator import Session
 
 #: Scans of 100 ms computed at each beat, some 30 ms of work: a run of ten minutes is known within a second.
 SLICE = 1000
@@ -25,7 +26,7 @@ ALARM = "alarm."
 class Rerun:
     """The run again: its alarms, its trends, and a player that stands anywhere in it once all is computed."""
 
-    def __init__(self, begin: Callable[[], Any], recorded: Recording) -> None:
+    def __init__(self, begin: Callable[[], Session], recorded: Recording) -> None:
         self.recorded = recorded
         self.player = Player(begin(), recorded)
         self.history = History()
@@ -91,7 +92,7 @@ def mark(history: History, session: SessionCore, since: int) -> int:
     return len(session.log)
 
 
-def cut(history: History, t: float, signals: Mapping[str, Any], system: units.System) -> History:
+def cut(history: History, t: float, signals: Mapping[str, Signal], system: units.System) -> History:
     """A copy of the trends up to ``t`` seconds, that goes on from there."""
     kept = History(history.tags)
     kept.samples = [sample for sample in history.samples if sample[0] <= t]

@@ -11,7 +11,9 @@ from trainer.console.debrief import MUST, clock
 from trainer.console.rerun import Rerun
 from trainer.console.told import Deed
 from trainer.drawing.markup import Markup, el
+from trainer.hydraulics.catalogue import Signal
 from trainer.session.replay import Recording, shifted
+from trainer.simulator import Session
 
 #: Seconds by which actions can be moved.
 SHIFTS = (-120, -60, -30, -20, -10, -5, 5, 10, 20, 30, 60)
@@ -52,7 +54,7 @@ class WhatIf:
     """One question: the action at ``place`` in the log given ``by`` seconds later, and what follows moved along."""
 
     def __init__(
-        self, begin: Callable[[], Any], recorded: Recording, deed: Deed, by: float, following: bool = True
+        self, begin: Callable[[], Session], recorded: Recording, deed: Deed, by: float, following: bool = True
     ) -> None:
         self.asked = f"“{deed.text}” at {clock(deed.t)}, {_moved(by)}" + (
             ", and all that you did after it" if following else ", and nothing else moved"
@@ -118,7 +120,7 @@ def form(deeds: Sequence[Deed], place: int | None, by: int, following: bool) -> 
     )
 
 
-def answer(asked: str, was: Outcome, then: Outcome, signals: Mapping[str, Any], system: units.System) -> Markup:
+def answer(asked: str, was: Outcome, then: Outcome, signals: Mapping[str, Signal], system: units.System) -> Markup:
     """The outcome as it was beside the one that comes of it."""
     rows = [
         _row("Result", _result(was.sheet), _result(then.sheet)),

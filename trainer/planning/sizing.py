@@ -6,7 +6,7 @@ import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import Any, Literal
+from typing import Literal
 
 from trainer.constants import ATMOSPHERE, GRAVITY
 from trainer.planning import (
@@ -63,7 +63,7 @@ class Sheet:
         count = {name: sum(v.outcome == name for v in self.verdicts) for name in ("NOT MET", "not shown", "met")}
         return ", ".join(f"{n} {name}" for name, n in count.items() if n)
 
-    def as_json(self) -> dict[str, Any]:
+    def as_json(self) -> dict[str, object]:
         """Plain data: plant, rule_set, rows, verdicts. A figure without bound (a recharge that never ends) is null."""
         return {
             "plant": self.plant,

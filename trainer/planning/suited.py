@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Literal
 
 from trainer.drills import library
 from trainer.drills.prepare import prepare
@@ -27,7 +27,7 @@ class Suits:
     outcome: Outcome
     why: tuple[str, ...] = ()
 
-    def record(self) -> dict[str, Any]:
+    def record(self) -> dict[str, object]:
         """Plain data."""
         return {"id": self.drill, "title": self.title, "outcome": self.outcome, "why": list(self.why)}
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from typing import Any
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -142,7 +141,7 @@ def choice(
     variable: str = "",
     guard: Guard | None = None,
     critical: bool = False,
-    then: Callable[[Variables, Any, int], None] | None = None,
+    then: Callable[[Variables, Order, int], None] | None = None,
 ) -> None:
     """A selector, lever or button group: ``set target value`` puts the value's index into ``variable``."""
     where = variable or target

@@ -7,7 +7,6 @@ played again beside it, and then the charts have it.
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import Any
 
 from trainer import units
 from trainer.console.rerun import Rerun
@@ -23,7 +22,7 @@ SCANS_RUNNING = 200
 class Past:
     """What lies behind a run at the moment at which it was taken up. begin: begins a fresh run of the same kind."""
 
-    def __init__(self, run: Session, begin: Callable[[], Any]) -> None:
+    def __init__(self, run: Session, begin: Callable[[], Session]) -> None:
         self.run = run
         self._until = run.time
         self._rerun = Rerun(begin, recording(run))

@@ -7,11 +7,10 @@ the plant of the description, which runs along as ``model``.
 
 from __future__ import annotations
 
-from typing import Any
-
 from trainer import units
 from trainer.drills.readings import ReadingJudge
 from trainer.drills.runner import Runner
+from trainer.drills.schema import NamedReading
 from trainer.hydraulics.catalogue import Signal
 from trainer.session.commands import Command
 
@@ -41,7 +40,7 @@ def truth(command: Command, referee: Runner) -> float | None:
     return _truth(referee, command, _shown(command, referee)[1]) if command.do == "read" else None
 
 
-def _shown(command: Command, referee: Runner) -> tuple[Any, Any]:
+def _shown(command: Command, referee: Runner) -> tuple[NamedReading | None, Signal | None]:
     """The drill's own reading that a command names, and the signal behind it, where there are such."""
     named = next((row for row in referee.drill.reading if row.id == command.target), None)
     return named, referee.prepared.catalogue.signals.get(named.tag if named else command.target)
