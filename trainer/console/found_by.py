@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
-from typing import Any, Final
+from typing import Final
 
 from trainer.console.crews import crew_of
 from trainer.drills.schema import Drill
@@ -51,11 +51,11 @@ def _words(drill: Drill) -> str:
     for text in _texts(drill.model_dump(exclude={"learning", "purpose", "references", "safety"})):
         for part, of_it in _NAMED.findall(text):
             if part not in _NO_PART:
-                seen |= dict.fromkeys(re.findall(r"[a-z0-9]+", f"{part} {of_it}".replace("_", " ")))
+                seen |= dict.fromkeys(re.findall(r"[a-z0-9]+", f"{part} {of_it}"))
     return " ".join(seen)
 
 
-def _texts(data: Any) -> Iterator[str]:
+def _texts(data: object) -> Iterator[str]:
     if isinstance(data, str):
         yield data
     elif isinstance(data, dict):
