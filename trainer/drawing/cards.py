@@ -66,11 +66,6 @@ def entry_of(rig: RigView, kind: str) -> dict[str, str]:
     return texts()[kind] if rig.pods else {**texts()[kind], **_surface().get(kind, {})}
 
 
-_SUFFIXES: Final = (
-    ("_strainer", "suction_strainer", "suction strainer"),
-    ("_check", "discharge_check", "discharge check valve"),
-    (".suction", "suction_valve", "suction valve"),
-)
 # What the boards call a part by its readings, and the kind that describes it.
 _ALIASES: Final = {
     "tank.drain": "tank_drain",
@@ -84,34 +79,13 @@ _ALIASES: Final = {
 }
 
 
-_REGULATORS: Final = {
-    "annular": "annular_regulator",
-    "pilot": "pilot_regulator",
-    "diverter": "diverter_regulator",
-}
-
-
 def _known(rig: RigView) -> dict[str, tuple[str, str]]:
     """Kind and title of every part that the plant declares, by the name that drawings use for it."""
     found: dict[str, tuple[str, str]] = {rig.tank: ("tank", texts()["tank"]["title"])}
-    for pump in rig.pumps:
-        found[pump.id] = ("air_pump" if pump.drive == "air" else "triplex_pump", pump.name)
-        for suffix, kind, words in _SUFFIXES:
-            found[pump.id + suffix] = (kind, f"{pump.name}: {words}")
-    for item in rig.filters:
-        found[item.id] = ("filter", item.name)
-        found[f"{item.id}.isolation"] = ("filter_isolation", f"{item.name}: isolation")
-    for bank in rig.banks:
-        found[bank.id] = ({"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(bank.place, "bank"), bank.name)
-        found[f"{bank.id}.isolation"] = ("bank_isolation", f"{bank.name}: shut-off valve")
-        found[f"{bank.id}.bleed"] = ("bank_bleed", f"{bank.name}: bleed valve")
-    for regulator in rig.regulators:
-        found[regulator.id] = (_REGULATORS.get(regulator.serves, "regulator"), regulator.name)
-    for pod in rig.pods:
-        found[pod.id] = found[f"pod_{pod.id}"] = ("pod", pod.name)
-    for function in rig.functions:
-        kind = "line_valve" if function.kind == "valve" and function.line else function.kind
-        found[function.id] = (kind, function.name)
+    for name, part in rig.plant.parts.items():
+        found[name] = found[part.id] = (part.card, part.name)
+        for end, kind, words in part.fittings:
+            found[name + end] = (kind, f"{part.name}: {words}")
     return found
 
 

@@ -56,6 +56,19 @@ class Bank(Component):
     """Flow coefficient of the bank's port with its valve; none: 13 Cv times the root of the number of bottles."""
 
     @property
+    def card(self) -> str:
+        """The entry of ``assets/text`` that describes it."""
+        return {"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(self.place, "bank")
+
+    @property
+    def fittings(self) -> tuple[tuple[str, str, str], ...]:
+        """What belongs to it and has a card of its own: the end of its name, its card, and what it is in words."""
+        return (
+            (".isolation", "bank_isolation", "shut-off valve"),
+            (".bleed", "bank_bleed", "bleed valve"),
+        )
+
+    @property
     def _served(self) -> str:
         """The pressure that it keeps up."""
         return "pilot.pressure" if self.place == "pilot" else "accumulator.pressure"

@@ -41,6 +41,16 @@ class Component(Part):
         """What its readings and faults begin with, and drawings call it."""
         return self.id
 
+    @property
+    def card(self) -> str:
+        """The entry of ``assets/text`` that describes it: its class's own name where it does not say otherwise."""
+        return type(self).__name__.lower()
+
+    @property
+    def fittings(self) -> tuple[tuple[str, str, str], ...]:
+        """What belongs to it and has a card of its own: the end of its name, its card, and what it is in words."""
+        return ()
+
 
 @gives("reading")
 def gauge_reading(pressure: Pressure, offset: Pressure) -> Pressure:

@@ -40,6 +40,11 @@ class Filter(Component):
     """Flow coefficient of the clean element; none: ``CLEAN_DROP`` at ``CLEAN_FLOW``, or a pilot filter's 0.53 Cv."""
 
     @property
+    def fittings(self) -> tuple[tuple[str, str, str], ...]:
+        """What belongs to it and has a card of its own: the end of its name, its card, and what it is in words."""
+        return ((".isolation", "filter_isolation", "isolation"),)
+
+    @property
     def k(self) -> float:
         """Flow coefficient of the clean element, m3/(s sqrt(Pa))."""
         return self.capacity or (PILOT_K if self.place == "pilot" else CLEAN_FLOW / CLEAN_DROP**0.5)

@@ -292,6 +292,11 @@ class Function(Component):
     joins: str = ""
 
     @property
+    def card(self) -> str:
+        """The entry of ``assets/text`` that describes it."""
+        return "line_valve" if self.kind == "valve" and self.line else self.kind
+
+    @property
     def ratio(self) -> float:
         """Opening area over closing area."""
         return self.open_volume / self.close_volume

@@ -95,6 +95,20 @@ class Pump(Component):
     area_ratio: float = Field(default=0.0, ge=0.0, le=200.0)
     motor_power: Annotated[Power, between("0 kW", "500 kW")] = 0.0
 
+    @property
+    def card(self) -> str:
+        """The entry of ``assets/text`` that describes it."""
+        return "air_pump" if self.drive == "air" else "triplex_pump"
+
+    @property
+    def fittings(self) -> tuple[tuple[str, str, str], ...]:
+        """What belongs to it and has a card of its own: the end of its name, its card, and what it is in words."""
+        return (
+            ("_strainer", "suction_strainer", "suction strainer"),
+            ("_check", "discharge_check", "discharge check valve"),
+            (".suction", "suction_valve", "suction valve"),
+        )
+
     def build(self, net: Network) -> None:
         """Add the pump between ``tank`` and ``supply``; valves, switch, mode, speed, readings and faults."""
         i = self.id

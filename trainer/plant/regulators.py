@@ -88,6 +88,11 @@ class Regulator(Component):
     """How far above its setting it begins to relieve; none: 100 psi, 40 psi for the surface pilot regulator."""
 
     @property
+    def card(self) -> str:
+        """The entry of ``assets/text`` that describes it."""
+        return f"{self.serves}_regulator" if self.serves in ("annular", "pilot", "diverter") else "regulator"
+
+    @property
     def in_pod(self) -> bool:
         """It feeds a manifold in each pod."""
         return self.place == "pods"
