@@ -505,6 +505,10 @@ class Oracle:
         red = self._told() >= 3
         if not red and (self._v("eds.state") > 1.5 or self._x("riser_connector") < 0.7):
             self.blame(t, "disconnected before red alert")
+        # From yellow to red there is a minute at least: time to stop the rotation.
+        sheared = self._v("eds.state") > 1.5 and self._v("floor.pipe_in_stack") > 0.5
+        if self.lasted("turning at the cut", sheared and self._v("floor.rotary") > 5.0 * RPM, 0.1) > 1.0:
+            self.blame(t, "sheared on turning pipe")
         free = self._x("riser_connector") < 0.15
         if free and not self.cut:
             self.cut = True

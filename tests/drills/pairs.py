@@ -319,6 +319,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "unlatched": _UNLATCHED,
     },
     "emergency-disconnect": {
+        "turning": _TURNING,
         "before red": lambda commands, number: [
             _with(c, t=c.t - 45.0) if c.target in ("driller.enable", "eds.arm", "eds.start") else c for c in commands
         ],
