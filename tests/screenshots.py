@@ -66,6 +66,8 @@ def pictures(browser: Browser, address: str, folder: Path) -> None:
     take(tab, folder, "schematic")
     view(tab, "Unit")
     take(tab, folder, "unit")
+    view(tab, "Picture")
+    take(tab, folder, "picture")
     tab.close()
     tab = opened(light, address)
     tab.get_by_role("button", name="Learn the parts of Quillback").click()

@@ -452,14 +452,16 @@ def lever_bays(desk: DrawingContext) -> list[Tile]:
             lever(desk, f, 7.0 + LEVER_WIDE * (n % columns + 0.5), PLATE - 68.0 - LEVER_TALL * (n // columns))
             for n, f in enumerate(functions)
         ]
-        words = (Words(wide / 2, PLATE - 13.0, title),)
+        words = [Words(wide / 2, PLATE - 13.0, title)]
+        if columns > 1:
+            words.append(Words(wide / 2, 9.0, "○ open  ◇ block  □ close"))
         found.append(
             Tile(
                 "Levers",
                 ("Levers",),
                 wide,
                 tuple(pieces),
-                words=words,
+                words=tuple(words),
                 behind=(plate(wide),),
                 least=PLATE,
             )

@@ -23,6 +23,7 @@ OVER: Final = 14.0
 SIDE: Final = 12.0
 TORN: Final = 0.15
 """A subsystem broken between two skids is worth so much of the size."""
+MOST_SKIDS: Final = 5
 NEAR_WIDE: Final = 690.0
 NEAR_TALL: Final = 330.0
 """So much of the picture a window on a subsystem shows at most: every target in it is 44 px at 1280 by 800."""
@@ -115,7 +116,9 @@ def laid_out(tiles: list[Tile]) -> Sheet:
     """The tiles in their places. ValueError without any."""
     if not tiles:
         raise ValueError("a picture needs tiles")
-    ends = {sum(t.wide for t in tiles[i:j]) for i in range(len(tiles)) for j in range(i + 1, len(tiles) + 1)}
+    least = sum(t.wide for t in tiles) / MOST_SKIDS
+    runs = (tiles[i:j] for i in range(len(tiles)) for j in range(i + 1, len(tiles) + 1))
+    ends = {wide for run in runs if (wide := sum(t.wide for t in run)) >= least}
     tries = [wrapped(tiles, wide, whole) for wide in sorted(ends) for whole in (True, False)]
     skids = min(tries, key=lambda s: max(_size(s)[0] / SHAPE, _size(s)[1]) * (1.0 + TORN * _torn(s)))
     wide, tall = _size(skids)

@@ -163,12 +163,6 @@ def _decks(sheet: Sheet) -> Iterator[Markup]:
         yield box(4, y + 4, max(ends), 6, "dark", 0)
 
 
-def drawing(desk: DrawingContext) -> Markup:
-    """The whole picture of a plant's unit as one SVG, in centimeters; only what somebody at the unit sees."""
-    desk = desk.seen()
-    return _sheet(desk, laid_out(tiles_of(desk)), None, False)
-
-
 def exercise(desk: DrawingContext, near: str = "", dead: str = "") -> Markup:
     """The picture for an exercise: of the subsystem in which the part ``near`` stands, or of the whole unit.
 
@@ -272,6 +266,7 @@ def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
 
 def picture(desk: DrawingContext) -> Markup:
     """The picture as a board."""
-    sheet = laid_out(tiles_of(desk.seen()))
+    seen = desk.seen()
+    sheet = laid_out(tiles_of(seen))
     opens, fields = _settings(desk) or (None, None)
-    return deck("picture", "unit", 600, _windows(sheet, opens), drawing(desk), fields)
+    return deck("picture", "unit", 600, _windows(sheet, opens), _sheet(seen, sheet, None, False), fields)
