@@ -22,7 +22,7 @@ from trainer.planning.optional import open_tables, sample
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
 from trainer.units import parse, to_unit
 
-KINDS = ("pump", "filter", "bank", "regulator", "pod", "function")
+KINDS = Plant.kinds()
 """Parts of which a plant has any number."""
 
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}

@@ -24,14 +24,8 @@ MOST_ORDERS = 2000
 #: A text longer than this has a row of its own.
 LONG = 24
 BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"}
-SHOWN = {
-    "bank": "Bottles",
-    "pump": "Pumps",
-    "filter": "Filters",
-    "regulator": "Regulators",
-    "pod": "Pods",
-    "function": "Functions",
-}
+SHOWN = {"bank": "Bottles"} | {kind: f"{naming.title(kind)}s" for kind in KINDS if kind != "bank"}
+"""Every kind of part of which a plant has any number, under its heading."""
 HEAD = ("id", "title", "base")
 """What the head of the page asks for."""
 FIELDS = {

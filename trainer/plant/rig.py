@@ -7,7 +7,7 @@ from dataclasses import replace
 from functools import cached_property, partial
 from itertools import pairwise
 from pathlib import Path
-from typing import Annotated, Any, TypeVar
+from typing import Annotated, Any, TypeVar, get_args, get_origin
 
 from pydantic import Field, ValidationError, model_validator
 
@@ -493,6 +493,15 @@ class Plant(Part):
     def pods(self) -> tuple[str, ...]:
         """Ids of the pods; empty for direct hydraulics."""
         return tuple(pod.id for pod in self.pod)
+
+    @classmethod
+    def kinds(cls) -> tuple[str, ...]:
+        """The tables of which a plant's file has any number, each a component with an id of its own."""
+        return tuple(
+            name
+            for name, field in cls.model_fields.items()
+            if get_origin(field.annotation) is tuple and issubclass(get_args(field.annotation)[0], Component)
+        )
 
     @property
     def parts(self) -> dict[str, Component]:
