@@ -20,8 +20,9 @@ from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
 from trainer.classroom import files
+from trainer.drills.sheet import level
 from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people, review, verb
-from trainer.records.agreement import agreements, kappa, level
+from trainer.records.agreement import agreements, kappa
 from trainer.records.database import Records, RecordsError
 from trainer.records.privacy import sealed
 from trainer.records.tables import Attempt, Base, Criterion, Mark, Person

@@ -13,10 +13,11 @@ from trainer.console.reading import Reading
 from trainer.console.rerun import Replay, Rerun
 from trainer.console.told import Deed, Teller
 from trainer.console.trends import History
-from trainer.constants import HAIR, TICKS_PER_SECOND
+from trainer.constants import TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
+from trainer.drills.sheet import level
 from trainer.session.replay import Recording, recording
 from trainer.simulator import Session
 
@@ -223,7 +224,7 @@ class After:
             row = rows.get(criterion.id)
             if isinstance(criterion, Reach) and criterion.full is not None and row is not None:
                 name = criterion.when.strip().removeprefix("done(").removesuffix(")")
-                out[name] = float(row["earned"] or 0.0) >= float(row["points"]) - HAIR
+                out[name] = level(row["earned"], float(row["points"])) == "full"
         return out
 
     # What if

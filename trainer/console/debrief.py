@@ -11,10 +11,10 @@ from typing import Any
 from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
-from trainer.constants import HAIR
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
+from trainer.drills.sheet import level
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
@@ -66,8 +66,8 @@ def _telling(shown: dict[str, str]) -> dict[str, str]:
 
 def due(row: Mapping[str, Any]) -> str:
     """By when a lost criterion had to be so for any points; empty where no time was set, or nothing was lost."""
-    earned, limit = row.get("earned"), row.get("due")
-    lost = earned is not None and float(earned) < float(row.get("points", 0.0)) - HAIR
+    limit = row.get("due")
+    lost = level(row.get("earned"), float(row.get("points", 0.0))) in ("none", "part")
     return f"Points until {clock(limit)}." if lost and limit is not None else ""
 
 
@@ -228,12 +228,7 @@ def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup:
 
 def _row(row: Mapping[str, Any], end: float | None) -> Markup:
     earned, most = row.get("earned"), row.get("points")
-    if earned is None:
-        mark = "open"
-    elif most is not None and float(earned) >= float(most) - HAIR:
-        mark = "full"
-    else:
-        mark = "none" if float(earned) <= 0.0 else "part"
+    mark = level(earned, math.inf if most is None else float(most))
     shown = seen(row, end)
     return el(
         "tr",

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from trainer import naming
+from trainer.constants import HAIR
 
 _TAG = re.compile(r"\b[a-z][a-z0-9_]*(?:\.[a-z][a-z0-9_]*)+\b")
 
@@ -142,6 +143,15 @@ WITH_SOMETHING_MISSING = 0.8
 Both are this trainer's own, laid beside the marks that three graders gave to runs without sight of the score
 (``tests/drills/agreed``).
 """
+
+
+def level(earned: float | None, points: float) -> str:
+    """How much of a criterion's points was earned: ``open`` (None: not judged yet), ``none``, ``part`` or ``full``."""
+    if earned is None:
+        return "open"
+    if earned >= points - HAIR:
+        return "full"
+    return "none" if earned <= HAIR else "part"
 
 
 def total(rows: Sequence[Row]) -> float:

@@ -10,17 +10,10 @@ from itertools import combinations
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from trainer.constants import HAIR
+from trainer.drills.sheet import level
 from trainer.records.tables import Mark
 
 LEVELS = ("none", "part", "full")
-
-
-def level(points: float, out_of: float) -> str:
-    """A mark as one of three levels: none of the points, part of them, or all."""
-    if points <= 1e-9:
-        return "none"
-    return "full" if points >= out_of - HAIR else "part"
 
 
 def kappa(pairs: Sequence[tuple[str, str]]) -> float | None:

@@ -12,10 +12,10 @@ from trainer.console import crews
 from trainer.console.debrief import clock, due, seen
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
-from trainer.constants import HAIR
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
+from trainer.drills.sheet import level
 from trainer.session import signing
 from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Evidence
@@ -283,12 +283,7 @@ def _references(drill: str | None) -> list[str]:
 
 def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
     earned, points = row.get("earned"), float(row.get("points", 0.0))
-    if earned is None:
-        kind = "open"
-    elif earned >= points - HAIR:
-        kind = "full"
-    else:
-        kind = "none" if earned <= 0.0 else "part"
+    kind = level(earned, points)
     marks = [mark for mark in evidence.marks if mark.criterion == row["id"]]
     told = [
         f"{mark.assessor or 'An assessor'}: {mark.points:g}" + (f" ({mark.remark})" if mark.remark else "")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from trainer.constants import HAIR
+from trainer.drills.sheet import level
 from trainer.planning.ensemble import reasons, shares
 from trainer.planning.ensemble.order import Order
 
@@ -40,7 +40,7 @@ def summary(order: Order, blocks: Sequence[dict[str, Any]], half_width: float = 
         rows = [plant["criteria"][key] for plant in plants]
         judged = [earned for earned, _ in rows if earned is not None]
         times = [t for _, t in rows if t is not None]
-        full = len([e for e in judged if e >= points[key] - HAIR])
+        full = len([e for e in judged if level(e, points[key]) == "full"])
         criteria.append(
             {
                 "id": key,
