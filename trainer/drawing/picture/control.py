@@ -24,6 +24,7 @@ MOST_ACROSS: Final = 8
 ROWS: Final = 3
 LEVER_WIDE: Final = 52.0
 LEVER_TALL: Final = 84.0
+SIDE_BAY: Final = 112.0
 PLATE: Final = 286.0
 """Height of the manifold's bays, cm."""
 GAUGES: Final = (
@@ -293,9 +294,19 @@ def _regulator(desk: DrawingContext, part: Regulator, x: float, up: float) -> Pi
     )
 
 
-def counters(desk: DrawingContext) -> list[Tile]:
-    """The bay with the flow meter and the selectors; nothing on a plant without them."""
-    wide, rig = 112.0, desk.rig
+def side_bays(desk: DrawingContext) -> list[Tile]:
+    """The bay of the selectors and that of the alarms; one for both where the alarms leave the selectors room."""
+    selectors, alarms, wide = _selectors(desk, SIDE_BAY), _alarms(desk), SIDE_BAY
+    apart = [(("Selectors",), selectors), (("Alarms",), [alarms])]
+    tops = [-(piece.lettering or piece.place).top for piece in selectors]
+    if not selectors or max(tops) < -alarms.place.bottom:
+        apart = [(("Alarms",), [*selectors, alarms])]
+    return [Tile("Manifold", title, wide, tuple(found), behind=(plate(wide),), least=PLATE) for title, found in apart]
+
+
+def _selectors(desk: DrawingContext, wide: float) -> list[Piece]:
+    """The flow meter and the selectors that the plant has."""
+    rig = desk.rig
     pieces: list[Piece] = []
     if desk.has("totaliser.count"):
         pieces.append(
@@ -364,14 +375,11 @@ def counters(desk: DrawingContext) -> list[Tile]:
                 card="diverter_packer",
             )
         )
-    if not pieces:
-        return []
-    return [Tile("Manifold", ("Selectors",), wide, tuple(pieces), behind=(plate(wide),), least=PLATE)]
+    return pieces
 
 
-def alarms(desk: DrawingContext) -> Tile:
-    """The bay with the unit's alarm windows and the keys that acknowledge and silence."""
-    wide = 112.0
+def _alarms(desk: DrawingContext) -> Piece:
+    """The unit's alarm windows and the keys that acknowledge and silence."""
     shown = tuple(
         (tag, ALARM_WORDS.get(tag, naming.title(tag.removeprefix("alarm."))))
         for tag in by_priority(desk.signals)
@@ -382,11 +390,11 @@ def alarms(desk: DrawingContext) -> Tile:
         job("alarms.acknowledge", "Acknowledge", Box(-46, low - 14, -2, low + 14)),
         job("alarms.silence", "Silence", Box(2, low - 14, 46, low + 14)),
     )
-    piece = Piece(
+    return Piece(
         "alarms",
         "annunciator",
         "Alarm windows",
-        wide / 2,
+        SIDE_BAY / 2,
         262.0,
         {"alarms": shown},
         hands=hands,
@@ -394,7 +402,6 @@ def alarms(desk: DrawingContext) -> Tile:
         label=("Alarms",),
         label_at=(0.0, 8.0, "middle"),
     )
-    return Tile("Manifold", ("Alarms",), wide, (piece,), behind=(plate(wide),), least=PLATE)
 
 
 def lever(desk: DrawingContext, function: Function, x: float, up: float) -> Piece:

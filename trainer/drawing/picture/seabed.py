@@ -81,7 +81,7 @@ def stack(desk: DrawingContext) -> Tile:
         pieces += drawn
         pipes += run
         if drawn:
-            words.append(Words(x, HEIGHT - 26.0, f"{line.capitalize()} line", "start" if side < 0 else "middle"))
+            words.append(Words(x, HEIGHT - 26.0, f"{line.capitalize()} line", "start" if side < 0 else "end"))
     placed = {p.id for p in pieces} | {f.id for pod in rig.pods if (f := rig.joining(pod.id))}
     rest = [f for f in rig.functions if f.id not in placed]
     vents = [f for f in rest if f.kind == "diverter_valve"]
@@ -112,7 +112,7 @@ def stack(desk: DrawingContext) -> Tile:
         )
         wide += 84.0
     named = ("Stack" if rig.subsea else "Stack and diverter", "drawn smaller")
-    return Tile("Pods and stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
+    return Tile("Pods and stack" if rig.pods else "Stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 
 
 def _aside(function: Function, kind: str, x: float, up: float, below: float) -> Piece:
@@ -156,4 +156,4 @@ def _line(
             )
     if ups:
         pipes.append(Pipe(((far, HEIGHT - 40.0), (far, min(ups))), css="bare"))
-    return pieces, pipes, far if side > 0 else far - 6.0
+    return pieces, pipes, far + 6.0 * side
