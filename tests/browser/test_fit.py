@@ -109,7 +109,7 @@ def test_quick_edits_and_saving_leave_nothing_stale(page: Page, saved: None) -> 
     settled(page)
     expect(page.locator('[data-place="diverter.packer"]')).to_have_count(0)
     expect(page.locator('[data-place="function.diverter_packer.title"]')).to_have_count(0)
-    page.get_by_role("link", name="planning sheet").press("Enter")
+    page.get_by_role("link", name="Its planning sheet").press("Enter")
     expect(page.get_by_role("heading", name="Results:")).to_be_visible()
     page.get_by_label("Prepared by").fill("A. & B. <Planner>")
     page.get_by_role("button", name="Work it out").press("Enter")
