@@ -1,4 +1,7 @@
-"""The score held against people's judgement: sixty stored runs, written out for graders who see no rule and no score.
+"""The score held against people's judgement: stored runs, written out for graders who see no rule and no score.
+
+Sixty were made and picked by hand, and the scoring was mended from their marks. Thirty more (those with a ``lot``) were
+drawn by ``drawn`` and graded once, when the scoring was done: nothing was mended from how they rank.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
 actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our
@@ -26,6 +29,8 @@ from trainer.simulator import Session
 AGREED = Path(__file__).parent / "agreed"
 RUNS: dict[str, dict[str, Any]] = json.loads((AGREED / "runs.json").read_text("utf-8"))
 """By number: the drill, the seed, how it was played, what happened (``outcome``) when the marks were given."""
+DRAWN = tuple(number for number, run in RUNS.items() if "lot" in run)
+"""Those drawn by lot."""
 AFTER = 60.0
 """Seconds that a run goes on beyond the last action, or to the end of the drill."""
 KINDS = ("annular", "pipe_ram", "shear_ram", "diverter_packer")
@@ -288,7 +293,7 @@ def altered(number: str) -> bool:
 def marks() -> dict[str, list[dict[str, Any]]]:
     """By number, what each grader gave: ``unsafe``, ``mark`` 0 to 100, ``why``. Our own judgement."""
     given: dict[str, dict[str, dict[str, Any]]] = json.loads((AGREED / "marks.json").read_text("utf-8"))
-    return {number: [grader[number] for grader in given.values()] for number in RUNS}
+    return {number: [grader[number] for grader in given.values() if number in grader] for number in RUNS}
 
 
 def ranks(values: Sequence[float]) -> list[float]:
@@ -317,14 +322,16 @@ def show() -> None:
     for number, given in marks().items():
         sheet = watched(number).session.sheet()
         mean = sum(g["mark"] for g in given) / len(given)
-        rows.append((mean, sheet["score"], sheet["passed"], altered(number)))
+        rows.append((mean, sheet["score"], sheet["passed"], altered(number), number in DRAWN))
         told = "altered: grade again" if rows[-1][3] else ""
         unsafe = sum(g["unsafe"] for g in given)
         print(f"{number} {RUNS[number]['drill']:30s} mark {mean:5.1f} unsafe {unsafe} of {len(given)} "
               f"score {sheet['score']:6.2f} {'passed' if sheet['passed'] else ''} {told}")  # fmt: skip
-    for what, some in (("all", rows), ("passed", [row for row in rows if row[2]])):
-        kept = [row for row in some if not row[3]]
-        print(f"{what}: {len(kept)} runs, {spearman([r[0] for r in kept], [r[1] for r in kept]):.3f}")
+    for drawn in (False, True):
+        for what in ("all", "passed"):
+            kept = [row for row in rows if row[4] is drawn and not row[3] and (what == "all" or row[2])]
+            agree = spearman([row[0] for row in kept], [row[1] for row in kept])
+            print(f"{'drawn by lot' if drawn else 'picked'}, {what}: {len(kept)} runs, {agree:.3f}")
 
 
 if __name__ == "__main__":

@@ -15,10 +15,11 @@ TARGET = 0.8
 
 def test_the_score_agrees_with_the_graders() -> None:
     """One test, since playing the runs takes a while: none unsafe passes, and marks and scores rank alike."""
-    assert len(agreement.RUNS) == 60 and all(len(given) == 3 for given in agreement.marks().values())
+    marks = agreement.marks()
+    assert len(marks) == 90 and all(len(given) >= (2 if n in agreement.DRAWN else 3) for n, given in marks.items())
     means, scores, passing = [], [], []
-    for number, given in agreement.marks().items():
-        if agreement.altered(number):
+    for number, given in marks.items():
+        if number in agreement.DRAWN or agreement.altered(number):
             continue
         sheet = agreement.watched(number).session.sheet()
         passed = sheet["passed"]
@@ -29,3 +30,12 @@ def test_the_score_agrees_with_the_graders() -> None:
     assert len(means) >= 60 - ALTERED and len(passing) >= 20
     assert agreement.spearman(means, scores) >= TARGET
     assert agreement.spearman([means[n] for n in passing], [scores[n] for n in passing]) >= TARGET
+
+
+def test_no_run_drawn_by_lot_that_the_graders_call_unsafe_passes() -> None:
+    """One did, a string sheared while it turned, and is a critical error since. How these runs rank is no test: it was
+    measured once, on scoring that had not seen them (0.8 was missed; ``agreement marks`` prints it)."""
+    unsafe = [n for n in agreement.DRAWN if sum(given["unsafe"] for given in agreement.marks()[n]) >= 2]
+    assert len(agreement.DRAWN) == 30 and len(unsafe) >= 5
+    for number in unsafe:
+        assert not agreement.watched(number).session.sheet()["passed"], number
