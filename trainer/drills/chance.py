@@ -25,7 +25,7 @@ def _hash(name: str) -> int:
 
 
 def whole(seed: int, name: str) -> int:
-    """A 64-bit whole number for a seed and a name."""
+    """A whole number of 64 bits that only the seed and the name decide, the same on every machine."""
     return _mix(_mix(seed) + _hash(name) + 0x9E3779B97F4A7C15)
 
 
@@ -35,10 +35,10 @@ def share(seed: int, name: str) -> float:
 
 
 def between(seed: int, name: str, low: float, high: float) -> float:
-    """A number between ``low`` and ``high``."""
+    """A number from ``low`` up to ``high`` that only the seed and the name decide."""
     return low + (high - low) * share(seed, name)
 
 
 def index(seed: int, name: str, count: int) -> int:
-    """A place in a list of ``count``."""
+    """A place in a list of ``count`` things, from 0, that only the seed and the name decide."""
     return int(share(seed, name) * count)

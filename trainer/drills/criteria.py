@@ -33,7 +33,7 @@ class Judge(Generic[C]):
 
     @property
     def required(self) -> bool:
-        """Whether a pass needs points here."""
+        """Whether a run is passed only with points on this criterion."""
         return self.spec.required
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
@@ -48,7 +48,7 @@ class Judge(Generic[C]):
         return False
 
     def watch(self, t: float, dt: float) -> None:
-        """Called after every scan if ``watches``."""
+        """See the plant after a scan at ``t`` s, ``dt`` s after the last; called where ``watches`` is set."""
 
     @property
     def due(self) -> float:
@@ -56,7 +56,7 @@ class Judge(Generic[C]):
         return math.inf
 
     def judge(self, end: float) -> CriterionResult:
-        """The verdict if the drill ended now."""
+        """What the criterion would earn if the drill ended at ``t`` s, with the reason; changes nothing."""
         raise NotImplementedError
 
     def best(self, t: float) -> float:
@@ -64,14 +64,14 @@ class Judge(Generic[C]):
         return 1.0
 
     def memory(self) -> Any:
-        """All that must survive a snapshot, as JSON data."""
+        """All that must survive a snapshot, as plain JSON data; None where there is nothing."""
         return None
 
     def recall(self, memory: Any) -> None:
-        """Take back what memory() gave."""
+        """Take back what ``memory()`` gave, on a judge of the same criterion."""
 
     def row(self, end: float) -> Row:
-        """The line of the score sheet."""
+        """The line of the score sheet as it would stand if the drill ended at ``end`` s."""
         spec = self.spec
         verdict = self.judge(end)
         share, reason, sight = verdict.share, verdict.reason, verdict.sight

@@ -48,12 +48,12 @@ def of_unit(unit: str) -> Dimension:
 
 
 def times(a: Dimension, b: Dimension) -> Dimension:
-    """Dimension of a product."""
+    """Dimension of a product of two quantities, exponent by exponent."""
     return (a[0] + b[0], a[1] + b[1], a[2] + b[2], a[3] + b[3], a[4] + b[4])
 
 
 def over(a: Dimension, b: Dimension) -> Dimension:
-    """Dimension of a quotient."""
+    """Dimension of a quotient of two quantities, exponent by exponent."""
     return (a[0] - b[0], a[1] - b[1], a[2] - b[2], a[3] - b[3], a[4] - b[4])
 
 

@@ -32,7 +32,7 @@ class History:
         self.values: list[float] = []
 
     def keep(self, t: float, value: float) -> None:
-        """Take the value, if a second has passed since the last."""
+        """Take the value (SI) shown at ``t`` s, if a second has passed since the last one taken."""
         if t < self.due - HAIR:
             return
         self.times.append(t)
@@ -42,7 +42,7 @@ class History:
 
     @property
     def due(self) -> float:
-        """When the next value is to be taken, s."""
+        """When the next value is to be taken, s from the start; at once when there is none."""
         return self.times[-1] + 1.0 if self.times else 0.0
 
     def change(self, t: float, now: float, over: float) -> float:

@@ -33,19 +33,19 @@ class ScoredPlant(Catalogue, Protocol):
     start_at: Callable[[str, float | None, float | None], dict[str, float]] | None
 
     def read(self, tag: str) -> float:
-        """The value of a signal, SI."""
+        """The value of a signal in SI, of a discrete one the place of its state; KeyError for none."""
 
     def scan(self, scans: int = 1) -> None:
-        """Advance by so many times 100 ms."""
+        """Advance by so many times 100 ms; ArithmeticError when the numbers gave out."""
 
     def apply(self, command: Command) -> Refusal | None:
-        """Carry out a command, or say why not."""
+        """Carry out a command: None, or the refusal with its code when the plant does not take it."""
 
     def put(self, name: str, value: float) -> None:
-        """Set a variable, SI."""
+        """Set a variable of the plant, SI; KeyError for none of that name."""
 
     def set_fault(self, fault: str, severity: float) -> None:
-        """Set how badly something has failed, 0 to 1."""
+        """Set how badly something has failed, 0 (healthy) to 1 (worst); KeyError for no such fault."""
 
 
 OPEN = 60.0
@@ -100,11 +100,11 @@ class Events:
 
     @property
     def pending(self) -> bool:
-        """Whether anything can still happen."""
+        """Whether an event has still to come, or a fault still grows."""
         return bool(self.waiting or self.growing)
 
     def step(self, t: float) -> None:
-        """Fire what is due at ``t``, in the order of the file."""
+        """Fire what is due at ``t`` s, in the order of the file, and let faults grow."""
         for n in list(self.waiting):
             if self._due(n, t):
                 self.fired[n] = t
@@ -146,12 +146,12 @@ class Events:
             self.growing.remove(n)
 
     def memory(self) -> Any:
-        """JSON data to go on from."""
+        """When each event came, since when each condition holds, and what grows, as JSON data."""
         onset = [None if latch is None else latch.onset for latch in self._latches]
         return {"fired": list(self.fired), "onset": onset, "growing": list(self.growing)}
 
     def recall(self, memory: Any) -> None:
-        """Take back what memory() gave."""
+        """Take back what ``memory()`` gave, for the events of the same drill."""
         self.fired, self.growing = list(memory["fired"]), list(memory["growing"])
         for latch, onset in zip(self._latches, memory["onset"], strict=True):
             if latch is not None:

@@ -59,7 +59,7 @@ class ScoringContext:
         return [tag for tag in expression.tags if tag in named]
 
     def text(self, tag: str, value: float) -> str:
-        """A reading as people say it."""
+        """A reading (SI) as people say it: number with unit, or the word of its state."""
         return show_value(self.prepared.catalogue.signals[tag], value)
 
     def then(self, key: str, t: float, *expressions: Expression) -> InstrumentSnapshot:
@@ -82,7 +82,7 @@ class ScoringContext:
         return sight
 
     def of(self, end: float, *tags: str) -> InstrumentSnapshot:
-        """What these instruments show now."""
+        """What these instruments show now, as text by tag; tags that the plant lacks are left out."""
         signals = self.prepared.catalogue.signals
         return InstrumentSnapshot(
             end, {tag: self.text(tag, self.scope.read(tag)) for tag in dict.fromkeys(tags) if tag in signals}
@@ -197,7 +197,7 @@ def graded(value: float, full: float | None, zero: float | None) -> float:
 
 
 def window(full: float | None, zero: float | None) -> str:
-    """The time window in words."""
+    """The time window in words, both ends in s: full points until one, none after the other."""
     if full is None:
         return "at any time"
     if zero is None or zero == full:

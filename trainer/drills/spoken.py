@@ -284,5 +284,5 @@ _JUDGES: dict[str, type[Judge[Any]]] = {
 
 
 def judge_of(item: Item[Common], desk: ScoringContext) -> Judge[Any]:
-    """The judge for a criterion of the drill file."""
+    """The judge for a criterion of the drill file, chosen by the criterion's kind."""
     return _JUDGES[getattr(item.spec, "kind", "")](item, desk)

@@ -60,7 +60,7 @@ def gauge_reading(pressure: Pressure, offset: Pressure) -> Pressure:
 
 @gives("left")
 def run_down(left: Seconds, scan: Seconds) -> Seconds:
-    """A timer that runs out."""
+    """A timer that runs out: what is left of it (s) after a scan, never below 0."""
     rest = left - scan
     return rest if rest > 1.0e-6 else 0.0
 
@@ -135,7 +135,7 @@ def state_reading(
     station: Sequence[str] = (),
     initial: float = 0.0,
 ) -> str:
-    """A discrete reading whose value indexes ``states``."""
+    """Publish a discrete reading, whose value is the place of its state in ``states``."""
     return net.signal(
         Signal(tag, "state", 0.0, float(len(states) - 1), meaning, tuple(station), None, tuple(states)),
         initial,
@@ -211,7 +211,7 @@ def button(
     press: Callable[[Variables], None],
     guard: Guard | None = None,
 ) -> None:
-    """A push-button: ``push target`` calls ``press``."""
+    """Publish a push-button: ``push target`` calls ``press`` unless ``guard`` refuses."""
     operable = Operable("push", target, None, "state", tuple(station), meaning)
 
     def effect(machine: Variables, command: Order) -> Refusal | None:
@@ -225,7 +225,7 @@ def button(
 
 
 def wrong_station(operable: Operable, command: Order) -> Refusal | None:
-    """Why a command cannot be given from where the person stands."""
+    """Why a command cannot be given from where the person stands; None where it can."""
     if command.from_ in operable.station:
         return None
     places = " or ".join(map(naming.station, operable.station))

@@ -491,7 +491,7 @@ def hook_load(
 
 
 def pumps_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Mud pumps need a connected string."""
+    """Refuse the mud pumps without a connected string: there is nothing to pump into."""
     if machine.read("floor.connected") < 0.5 and command.value not in (0, "0", "0 1/min"):
         return Refusal(
             "string_closed",
@@ -501,14 +501,14 @@ def pumps_guard(machine: Variables, command: Order) -> Refusal | None:
 
 
 def rotary_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Only the top drive turns the string."""
+    """Refuse the rotary without the top drive: only that turns the string."""
     if machine.read("floor.top_drive") < 0.5 and command.value not in (0, "0", "0 rpm"):
         return Refusal("no_top_drive", "The top drive is not made up to the string, so it cannot turn it.")
     return None
 
 
 def hoist_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Stop the trip before working the hoist by hand."""
+    """Refuse the hoist by hand while a trip runs: stop the trip first."""
     if machine.read("floor.trip") > 0.0 or machine.read("floor.wait") > 0.0:
         return Refusal(
             "tripping",
@@ -518,7 +518,7 @@ def hoist_guard(machine: Variables, command: Order) -> Refusal | None:
 
 
 def valve_guard(machine: Variables, command: Order) -> Refusal | None:
-    """A valve that is not on the string cannot be turned."""
+    """Refuse to turn a safety valve that is not on the string."""
     if machine.read("floor.top_drive") < 0.5 and machine.read("floor.stabbed") < 0.5:
         return Refusal("no_valve", "There is no safety valve on the string yet: stab it first.")
     return None
@@ -536,7 +536,7 @@ def stab_guard(machine: Variables, command: Order) -> Refusal | None:
 
 
 def top_drive_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Never break out under pressure, flow or rotation."""
+    """Refuse to break the top drive out under pressure, flow or rotation."""
     if command.value == "off" and machine.read("floor.top_drive") > 0.5:
         if machine.read("floor.mud_pumps") > 0.0 or machine.read("floor.rotary") > 0.0:
             return Refusal("turning", "Stop the mud pumps and the rotation before breaking out the top drive.")
@@ -556,7 +556,7 @@ def made_up(machine: Variables, command: Order, index: int) -> None:
 
 
 def trip_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Tripping needs the top drive off and the pumps still."""
+    """Refuse to trip unless the top drive is off and the pumps stand still."""
     if command.value == "stop":
         return None
     if machine.read("floor.top_drive") > 0.5:

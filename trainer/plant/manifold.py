@@ -166,13 +166,13 @@ class Supply(Part):
 
 @gives("true")
 def true_gauge(pressure: Pressure) -> Pressure:
-    """Pressure above atmosphere, Pa."""
+    """Pressure above atmosphere, Pa, of an absolute one; negative under vacuum."""
     return pressure - ATMOSPHERE
 
 
 @gives("reading")
 def dial(pressure: Pressure) -> Pressure:
-    """A Bourdon gauge, Pa above atmosphere."""
+    """What a Bourdon gauge shows of an absolute pressure, Pa above atmosphere, never below 0."""
     return max(pressure - ATMOSPHERE, 0.0)
 
 
@@ -209,13 +209,13 @@ def filtered_check(
 
 
 def leak_out(pu: Pressure, pd: Pressure, k: Coefficient, severity: Number, held: Volume) -> tuple[float, float, float]:
-    """A leak at the unit, to the deck."""
+    """Flow of a leak at the unit to the deck, m3/s, with its slopes; nothing without pressure."""
     q, gu, gd = drain(pu, pd, k * severity, held, LITRE)
     return q, gu, gd
 
 
 def return_line(pu: Pressure, pd: Pressure, k: Coefficient, x: Number) -> tuple[float, float, float]:
-    """A vented line back to the tank: flows only that way."""
+    """Flow of a vented line back to the tank, m3/s, with its slopes: it runs only that way."""
     q, gu, gd = check(pu, pd, k * x, 0.0, 0.0)
     return q, gu, gd
 

@@ -486,7 +486,7 @@ class Plant(Part):
 
     @property
     def modulus(self) -> float:
-        """Modulus of the control fluid in steel, Pa."""
+        """Effective bulk modulus of the control fluid in steel lines, Pa."""
         return stiff(self.fluid.bulk_modulus)
 
     @property
@@ -651,7 +651,7 @@ def read_plant(path: Path) -> tuple[Plant, str]:
 
 
 def parse_plant(data: bytes, where: str) -> Plant:
-    """A declaration from the bytes of a plant file."""
+    """A declaration from the bytes of a plant file; PlantError tells everything wrong with it."""
     if len(data) > 1_000_000:
         raise PlantError(f"{where}: a plant file is at most 1 MB")
     try:
@@ -691,17 +691,17 @@ def plant_path(plant_id: str) -> Path:
 
 
 def plant_ids() -> list[str]:
-    """Ids of the shipped plants."""
+    """Ids of the shipped plants, in the order of their names."""
     return sorted(p.stem for p in (resources.assets() / "plants").glob("*.toml"))
 
 
 def load_plant(plant_id: str) -> tuple[Plant, str]:
-    """A plant by its id, shipped or one's own, and its hash."""
+    """A plant by its id, shipped or one's own, with the hash of its file; PlantError for none."""
     return read_plant(plant_path(plant_id))
 
 
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
-    """A machine of the plant, at its charged rest."""
+    """A running plant of the declaration, at its charged rest; PlantError for a condition it lacks."""
     return fit_out(Machine(plant.network(), plant_hash), plant)
 
 

@@ -50,7 +50,7 @@ class Umbilical(Part):
     """Flow coefficient of the surface pilot valve that feeds one function's lines."""
 
     def supply_volume(self) -> float:
-        """Volume of the power-fluid line, m3."""
+        """Volume of the power-fluid line in the umbilical, m3."""
         return PI / 4.0 * self.supply_bore * self.supply_bore * self.length
 
     def supply_k(self, density: float, viscosity: float) -> float:
@@ -58,7 +58,7 @@ class Umbilical(Part):
         return line_k(self.supply_bore, self.length, density, viscosity)
 
     def pilot_volume(self) -> float:
-        """Volume of one pilot line, m3."""
+        """Volume of one pilot line in the umbilical, m3, unstressed."""
         return PI / 4.0 * self.pilot_bore * self.pilot_bore * self.length
 
     def pilot_delay(self, density: float) -> float:
@@ -69,6 +69,6 @@ class Umbilical(Part):
         return self.length / sqrt(self.pilot_modulus / density)
 
     def pilot_g(self, viscosity: float) -> float:
-        """Laminar conductance of one pilot line, m3/(s Pa)."""
+        """Laminar conductance of one pilot line, m3/(s Pa): Hagen-Poiseuille."""
         d2 = self.pilot_bore * self.pilot_bore
         return PI * d2 * d2 / (128.0 * viscosity * self.length)

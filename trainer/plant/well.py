@@ -446,7 +446,7 @@ class Well(Part):
     mud_bulk_modulus: Annotated[Pressure, between("1000 MPa", "100000 MPa")] = 2.3e10
 
     def stack_at(self, site: Site) -> float:
-        """Depth of the preventers below the rotary table, m."""
+        """Depth of the preventers below the rotary table, m, on the sea floor or as given."""
         if self.stack_depth is not None:
             return self.stack_depth
         return self.air_gap + site.water_depth - self.stack_height
@@ -468,12 +468,12 @@ class Well(Part):
 
     @property
     def gradient(self) -> float:
-        """Weight of the mud, Pa/m."""
+        """Weight of the mud in the well as pressure gained by depth, Pa/m."""
         return self.mud * GRAVITY
 
     @property
     def drilling_flow(self) -> float:
-        """Flow while drilling, m3/s."""
+        """Flow of the mud pumps while drilling, m3/s, at their drilling rate."""
         return self.drilling_rate * self.mud_pump_output
 
     @property
