@@ -4,7 +4,7 @@ const both = "console URL Response Request fetch setTimeout clearTimeout setInte
   "DecompressionStream TextDecoder navigator indexedDB IDBKeyRange WebAssembly crypto postMessage self caches btoa "
 const page = both + "window document localStorage sessionStorage location addEventListener Worker CustomEvent WebSocket FormData " +
   "SVGElement AudioContext HTMLElement Event MutationObserver ResizeObserver requestAnimationFrame cancelAnimationFrame " +
-  "getComputedStyle matchMedia innerWidth innerHeight scrollTo XMLSerializer DOMPoint process"
+  "getComputedStyle matchMedia innerWidth innerHeight scrollTo scrollY XMLSerializer DOMPoint process"
 
 export default [
   {
