@@ -81,7 +81,7 @@ def test_a_filled_cache_needs_no_network(site: object) -> None:
 
 
 def test_pins_are_whole() -> None:
-    """Each pin names a version, a file and a strong hash; the wheels are those that pydantic needs, and the scheduler."""
+    """Each pin names a version, a file and a strong hash; the wheels are those of pydantic and the scheduler."""
     for pin in EVERYTHING:
         name, _, digest = pin.digest.partition(":")
         assert (name, len(digest)) in {("sha256", 64), ("sha512", 128)}
