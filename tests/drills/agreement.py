@@ -1,7 +1,8 @@
 """The score held against people's judgement: stored runs, written out for graders who see no rule and no score.
 
 Sixty were made and picked by hand, and the scoring was mended from their marks. Thirty more (those with a ``lot``) were
-drawn by ``drawn`` and graded once, when the scoring was done: nothing was mended from how they rank.
+drawn by ``drawn`` and graded once, when the scoring was done: nothing was mended from how they rank, only the two runs
+that were called unsafe and passed.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
 actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our

@@ -375,6 +375,9 @@ class Oracle:
             speed = abs(self._v("floor.pipe_velocity")) if x > limit - 0.05 and self.drill != "strip-in" else 0.0
             if self.lasted(f"run {p}", speed > 0.015, speed * dt) > RUN_THROUGH:
                 self.blame(t, f"pipe run through the closed {p}")
+            waits = self.drill in LAMPS and p in self.commanded and self.sealed_at is None and x < limit - 0.05
+            if self.lasted(f"off {p}", waits and moves, abs(self._v("floor.velocity")) * dt) > 2.0 * FOOT:
+                self.blame(t, f"string moved 2 ft while {p} was sent to close")
             if self.lasted(f"turning {p}", x > limit - 0.05 and turns and not self.cut, dt) > 5.0:
                 self.blame(t, f"pipe turned in the closed {p}")
 

@@ -372,6 +372,9 @@ _SHUT_BEFORE = ("float-in-the-string", "riser-gas", "choke-practice", "kill-dril
 for _drills, _changes in ((_ON_PIPE, _CLOSED_ON), (_SHUT_BEFORE, _CLOSED_BEFORE)):
     for _drill in _drills:
         DANGEROUS[_drill] = _changes | DANGEROUS[_drill]
+# The ram that stands still has been sent to close: it may come at any moment.
+for _drill in ("lamp-lies", "surface-lamp-lies"):
+    DANGEROUS[_drill] = {"moved off its place": added("hoist", "floor.hook", -3.4, -5.4)} | DANGEROUS[_drill]
 # In slips the string cannot be turned, but it can be lifted out of them.
 for _drill in ("kick-while-tripping", "kick-with-collars"):
     DANGEROUS[_drill] = DANGEROUS[_drill] | {"run through it": _CLOSED_ON["run through it"]}

@@ -76,11 +76,12 @@ def test_what_is_right_but_for_one_thing_does_not_pass(drill: str) -> None:
         ("hang-off-and-shear", "turned in it", "Pipe turned in a closed preventer"),
         ("surface-kick-while-drilling", "turned in it", "Pipe turned in a closed preventer"),
         ("kick-while-drilling", "run through it", "Pipe run through a closed preventer"),
+        ("lamp-lies", "moved off its place", "String moved while a preventer was to close"),
     ],
 )
 def test_the_pipe_is_left_alone_in_a_closed_preventer(drill: str, name: str, title: str) -> None:
-    """The first two once passed: nothing but closing on moving pipe was looked at."""
+    """All but the third once passed: nothing but closing on moving pipe was looked at."""
     session = pairs.played(drill, SEED, pairs.DANGEROUS[drill][name](list(pairs.right(drill, 0, SEED)), 0))
     passed, judgement = pairs.marked(drill, SEED, session)
     assert not passed and title in session.sheet()["verdict"]
-    assert "in the closed" in str(judgement) or "through the closed" in str(judgement)
+    assert any(words in str(judgement) for words in ("in the closed", "through the closed", "sent to close"))
