@@ -300,6 +300,24 @@ def _strainer(desk: DrawingContext, pump: Pump, x: float, up: float) -> Piece:
     )
 
 
+def _suction(desk: DrawingContext, pump: Pump, strainer: float) -> list[Piece]:
+    """Suction valve and strainer, which every pump has in the same place."""
+    return [
+        *valve(
+            desk,
+            f"{pump.id}.suction",
+            f"{pump.name}: suction valve",
+            f"{pump.name} suction valve",
+            18.0,
+            30.0,
+            turn=270,
+            words=("Suction",),
+            label_at=(16.0, -15.0, "start"),
+        ),
+        _strainer(desk, pump, strainer, 47.0),
+    ]
+
+
 def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
     """A triplex pump on its frame, with suction valve, strainer, check and relief valve, and its motor starter."""
     tag, wide, supply = pump.id, 252.0, of(desk, "supply.pressure")
@@ -315,18 +333,7 @@ def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
             running,
             running,
         ),
-        *valve(
-            desk,
-            f"{tag}.suction",
-            f"{pump.name}: suction valve",
-            f"{pump.name} suction valve",
-            18.0,
-            30.0,
-            turn=270,
-            words=("Suction",),
-            label_at=(16.0, -15.0, "start"),
-        ),
-        _strainer(desk, pump, 48.0, 47.0),
+        *_suction(desk, pump, 48.0),
         Piece(
             f"{tag}_check",
             "check_valve",
@@ -401,18 +408,7 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
     running = of(desk, f"{tag}.running")
     pieces = [
         Piece(tag, "air_pump", pump.name, 92.0, 0.0, {}, running, running),
-        *valve(
-            desk,
-            f"{tag}.suction",
-            f"{pump.name}: suction valve",
-            f"{pump.name} suction valve",
-            18.0,
-            30.0,
-            turn=270,
-            words=("Suction",),
-            label_at=(16.0, -15.0, "start"),
-        ),
-        _strainer(desk, pump, 46.0, 47.0),
+        *_suction(desk, pump, 46.0),
         Piece(
             f"{tag}_check",
             "check_valve",
