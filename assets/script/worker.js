@@ -95,17 +95,23 @@ function done(request) {
   })
 }
 
-// One tab keeps the log: two would write over each other. A page just closed may need a moment to let go.
+// One tab keeps the log: two would write over each other. A page just closed may need a moment to let go, on a busy
+// machine some seconds, and answers no more; a tab that lives answers, and then there is no use in waiting.
 async function alone() {
   const held = (answer) => (lock) => { answer(lock !== null); return lock && new Promise(() => {}) }
-  for (let turn = 0; navigator.locks && turn < 5; turn += 1) {
+  const others = new BroadcastChannel("trainer-log")
+  let lives = false
+  others.onmessage = ({data}) => { lives ||= data === "kept here" }
+  for (let turn = 0; navigator.locks && turn < 40; turn += 1) {
     const free = await new Promise((answer, refuse) => {
       navigator.locks.request("trainer-log", {ifAvailable: true}, held(answer)).catch(refuse)
     })
-    if (free) return
-    if (turn === 4) throw new Error("the trainer is open in another tab")
+    if (free) break
+    if (turn === 39 || lives && turn >= 4) { others.close(); throw new Error("the trainer is open in another tab") }
+    others.postMessage("who keeps?")
     await new Promise((resolve) => setTimeout(resolve, 250))
   }
+  others.onmessage = ({data}) => { if (data === "who keeps?") others.postMessage("kept here") }
 }
 
 async function open() {
