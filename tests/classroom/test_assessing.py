@@ -12,9 +12,9 @@ from tornado.httpclient import HTTPClientError
 from typer.testing import CliRunner
 
 from tests.classroom.conftest import Server, Visitor
+from tests.classroom.staff import seen
 from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
-from tests.waiting import wait_until
 from trainer.cli import app
 
 DRILL = "kick-while-drilling"
@@ -75,10 +75,7 @@ def attempt(server: Server, instructor: Visitor, assessor: Visitor, trainee: Vis
         page.close()
 
     run(story())
-    wait_until(lambda: NAME in assessor.get("queue"))
-    found = re.search(rf'href="/attempts/(\d+)">\d+</a></td><td>{NAME}</td>', assessor.get("queue"))
-    assert found
-    return found[1]
+    return str(seen(assessor, "queue", lambda page: page.row(person=NAME))["attempt"])
 
 
 def test_from_the_start_of_a_check_to_an_appeal_and_its_correction(
@@ -99,9 +96,9 @@ def _signed_and_proved_on_another_machine(assessor: Visitor, attempt: str, tmp_p
         if criterion == "manner":
             fields = {"criterion": criterion, "points": "5", "remark": "Spoke up late"}
             assessor.post(f"attempts/{attempt}/mark", fields, token_from=f"attempts/{attempt}")
-    assert "to sign" in assessor.get("queue")
+    assert seen(assessor, "queue", lambda page: page.row(person=NAME))["left"] == "to sign"
     signed = assessor.post(f"attempts/{attempt}/sign", {"remarks": "Again soon."}, token_from=f"attempts/{attempt}")
-    assert "Signed." in signed and NAME not in assessor.get("queue").split("Appeals")[0]
+    assert "Signed." in signed
     assert re.search(r"Signed off by Vidar Holt, \d{4}-\d\d-\d\d", assessor.get(f"attempts/{attempt}/report.html"))
     evidence, key = tmp_path / "evidence.json", tmp_path / "key.pem"
     evidence.write_text(assessor.get(f"attempts/{attempt}/evidence.json"), "utf-8")
@@ -120,7 +117,9 @@ def _appealed_answered_and_corrected(assessor: Visitor, trainee: Visitor, instru
     assert "open already" in trainee.post(f"mine/{attempt}/appeal", {"text": "Again."})
     text = assessor.get(f"attempts/{attempt}")
     number = re.search(r'name="appeal" value="(\d+)"', text)
-    assert number and "I spoke up at once." in assessor.get("queue")
+    # With the appeal the page shows what is to be marked, which a signed check is not any more.
+    waits = {"attempt": attempt, "why": "I spoke up at once."}
+    assert number and not seen(assessor, "queue", lambda page: page.row(**waits) and [page.row(person=NAME)])[0]
     answer = {"appeal": number[1], "answer": "Right: the replay shows it."}
     assert "Right: the replay" in assessor.post(f"attempts/{attempt}/answer", answer, token_from=f"attempts/{attempt}")
     assert "Right: the replay" in trainee.get(f"mine/{attempt}/appeal")

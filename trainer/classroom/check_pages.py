@@ -127,55 +127,6 @@ class Live(Door):
         self.get(said)
 
 
-class Queue(Door):
-    """``/queue``: checks that wait for a mark or a signature, and appeals that wait for an answer."""
-
-    roles = STAFF
-
-    async def get(self) -> None:
-        """The two lists."""
-
-        def read(session: Session) -> tuple[list[Any], list[Any]]:
-            return review.waiting(session), review.open_appeals(session)
-
-        found, appeals = await self.look(read)
-        me = self.somebody.person
-        rows = []
-        for one in found:
-            unmarked = [row for row in one.criteria if row.earned is None]
-            mine = {mark.criterion for mark in one.marks if mark.assessor_id == me}
-            left = len([row for row in unmarked if row.criterion not in mine])
-            rows.append(
-                (
-                    el("a", {"href": f"/attempts/{one.id}"}, str(one.id)),
-                    one.person.name,
-                    one.title,
-                    f"{one.at:%Y-%m-%d %H:%M}",
-                    f"{left} to mark" if left else "to sign",
-                )
-            )
-        self.show(
-            "To mark",
-            paper.table(("Attempt", "Person", "Drill", "When (UTC)", "Left"), rows)
-            if rows
-            else el("p", {}, "No check waits for you."),
-            el("h2", {}, "Appeals"),
-            paper.table(
-                ("Attempt", "Since (UTC)", "Why"),
-                [
-                    (
-                        el("a", {"href": f"/attempts/{one.attempt_id}"}, str(one.attempt_id)),
-                        f"{one.at:%Y-%m-%d %H:%M}",
-                        one.text,
-                    )
-                    for one in appeals
-                ],
-            )
-            if appeals
-            else el("p", {}, "No appeal is open."),
-        )
-
-
 class AttemptReview(Door):
     """``/attempts/N/correct`` and ``answer``: what an assessor does after a signature."""
 

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from tornado.httputil import HTTPInputError, ParseBodyConfig, ParseMultipartConfig, parse_body_arguments
 from tornado.web import HTTPError, RequestHandler
 
-from trainer.classroom import paper
+from trainer.classroom import beside, paper
 from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair_of
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
@@ -168,25 +168,15 @@ class Door(RequestHandler):
 
     async def ask(self, work: Callable[[Session], T]) -> T:
         """Work on the records, beside the running sessions; committed at its end."""
-
-        def run() -> T:
-            with self.access.records.work() as session:
-                return work(session)
-
-        return await self.slowly(run)
+        return await beside.ask(self.access.records, work)
 
     async def look(self, work: Callable[[Session], T]) -> T:
         """Only read the records, beside the running sessions and beside whoever writes."""
-
-        def run() -> T:
-            with self.access.records.look() as session:
-                return work(session)
-
-        return await self.slowly(run)
+        return await beside.look(self.access.records, work)
 
     async def slowly(self, work: Callable[[], T]) -> T:
         """Work that takes a while (hashing, re-computing), beside the running sessions."""
-        return await asyncio.get_running_loop().run_in_executor(None, work)
+        return await beside.slowly(work)
 
 
 class Upload(Door):

@@ -26,6 +26,7 @@ HOSTS = "trainer_hosts"
 PAGES: Mapping[str, tuple[str, ...]] = {
     "/instructor": ("instructor",),
     "/watch": ("instructor", "assessor"),
+    "/queue": ("instructor", "assessor"),
 }
 ANYBODY = ("trainee", "instructor", "assessor")
 #: What a visitor may never choose: the session of a page is made by this server.

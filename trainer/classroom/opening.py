@@ -2,33 +2,26 @@
 
 from __future__ import annotations
 
-import logging
 import os
 import sys
 from collections.abc import Callable, Sequence
-from concurrent.futures import Future, ThreadPoolExecutor
 from ipaddress import ip_address
-from pathlib import Path
 from typing import Any
 
 from tornado.httpserver import HTTPServer
 
 from trainer.classroom import plan_doors, server
-from trainer.classroom.access import Access, signing_key
+from trainer.classroom.access import signing_key
 from trainer.classroom.capped import CappedServer
-from trainer.classroom.channel import Channels, ReadingsSocket
-from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal, Queue
-from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.channel import ReadingsSocket
+from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal
+from trainer.classroom.classroom import Classroom
 from trainer.classroom.doors import Door, Join, LogIn, LogOut, NewBrowser, Secret
-from trainer.classroom.draws import Draws
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
-from trainer.classroom.instructor import InstructorControls
-from trainer.classroom.limits import Limit
 from trainer.classroom.live import trainee_page
-from trainer.classroom.members import BEAT_S, Members, own_outbox
+from trainer.classroom.members import BEAT_S
 from trainer.classroom.mirror import watch_page
-from trainer.classroom.past import recorded
 from trainer.classroom.people_pages import (
     Agreement,
     Currency,
@@ -40,17 +33,13 @@ from trainer.classroom.people_pages import (
     PublicKey,
     Trail,
 )
+from trainer.classroom.queue_page import Queue
 from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyFile, MyReport, OneAttempt
 from trainer.classroom.staff_live import instructor_page
-from trainer.classroom.starts import Starts
-from trainer.classroom.worker import PROMPT, Once, Worker
-from trainer.records import chain
-from trainer.records.database import Records, RecordsAwayError, RecordsError, data_folder, named_url
-from trainer.records.outbox import Outbox
-from trainer.session import signing
+from trainer.classroom.staff_page import StaffPage, staff_page
+from trainer.records.database import data_folder, named_url
 
-log = logging.getLogger("trainer.classroom")
-
+STAFF_PAGES: tuple[type[StaffPage], ...] = (Queue,)
 ATTEND_S = 0.5
 CHAIN_S = 20.0
 """So often new rows of the trail are chained."""
@@ -71,118 +60,52 @@ def is_loopback(host: str) -> bool:
         return host == "localhost"
 
 
-class Classroom:
-    """All that one server process needs. ``open_practice``: practising needs no joining. ``member``: this process's
-    name among several over the same records."""
+def pages(room: Classroom) -> dict[str, Callable[[], Any]]:
+    """The live pages by path."""
+    return {
+        "/": trainee_page(room.rooms, room.access, room.open_practice, room.channels),
+        "/instructor": instructor_page(room.desk, room.access),
+        "/watch": watch_page(room.rooms, room.access, room.channels),
+        **{f"/{kind.path}": staff_page(kind, room) for kind in STAFF_PAGES},
+    }
 
-    def __init__(self, records_url: str | None, folder: Path, open_practice: bool, member: str | None = None) -> None:
-        self.open_practice = open_practice
-        self.folder = folder
-        self.records_url = records_url
-        self.records = Records(records_url)
-        self.access = Access(self.records, signing_key(folder))
-        self.outbox = Outbox(self.records, own_outbox(folder, member))
-        self.rooms = ClassRooms(folder / "journal", self.outbox.put)
-        self.key = signing.folder_key(folder)
-        self.public_key = signing.public_hex(self.key)
-        self.rooms.key = self.key
-        # A sheet takes seconds: neither the fit page's checks nor the drills that it tries stand before it.
-        self.worker, self.planner, self.sheets = Worker(), Worker(PROMPT), Once(Worker())
-        self.rooms.recorded = recorded(self.records, self.rooms.drills)
-        self.channels = Channels()
-        self.uploads = Limit(20, 60.0)
-        self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
-        self.desk.draw = Draws(self.records)
-        self._chainer = ThreadPoolExecutor(1, thread_name_prefix="chain")
-        self._chaining: Future[None] | None = None
-        self.members: Members | None = None
-        if member is not None:
-            self.members = Members(member, self.records, self.rooms.places, self.desk.carry_out)
-            self.desk.members = self.members
 
-    def beat(self) -> None:
-        """What is done on the loop for the other server processes."""
-        if self.members is not None:
-            self.members.beat()
-            if self.members.told:
-                self.desk.codes = self.members.codes
-
-    def chain_on(self) -> None:
-        """Chain the new rows of the trail, in a thread; nobody waits for it."""
-        if self._chaining is None or self._chaining.done():
-            self._chaining = self._chainer.submit(self._chain)
-
-    def _chain(self) -> None:
-        try:
-            chain.extend_all(self.records)
-        except RecordsError as error:
-            log.debug("the trail is chained later: %s", error)
-
-    def close(self) -> None:
-        """End what works beside the server, and hand over what waits."""
-        if self.members is not None:
-            self.members.stop()
-        self.worker.stop()
-        self.planner.stop()
-        self.sheets.stop()
-        self.rooms.close()
-        self.outbox.stop()
-        self._chainer.shutdown(wait=True, cancel_futures=True)
-        self.records.close()
-
-    def first_secret(self) -> str | None:
-        """The one-time secret to print, if there is one; the records may also be away."""
-        try:
-            return self.access.first_secret()
-        except RecordsAwayError as error:
-            log.warning("%s", error)
-            return None
-
-    def pages(self) -> dict[str, Callable[[], Any]]:
-        """The live pages by path."""
-        return {
-            "/": trainee_page(self.rooms, self.access, self.open_practice, self.channels),
-            "/instructor": instructor_page(self.desk, self.access),
-            "/watch": watch_page(self.rooms, self.access, self.channels),
-        }
-
-    def patterns(self) -> list[tuple[Any, ...]]:
-        """The plain pages by path."""
-        given = {"access": self.access, "desk": self}
-        plain: dict[str, type[Door]] = {
-            "/login": LogIn,
-            r"/browser/([\w.-]+)": NewBrowser,
-            "/join": Join,
-            "/logout": LogOut,
-            "/secret": Secret,
-            "/people": People,
-            r"/people/(\d+)": OnePerson,
-            "/attempts": Attempts,
-            r"/attempts/(\d+)": OneAttempt,
-            r"/attempts/(\d+)/(mark|sign|verify)": AttemptDeed,
-            r"/attempts/(\d+)/(report\.pdf|report\.html|evidence\.json)": AttemptFile,
-            r"/attempts/(\d+)/(correct|answer)": AttemptReview,
-            "/live": Live,
-            "/queue": Queue,
-            "/competency": Competencies,
-            r"/mine/(\d+)/appeal": MyAppeal,
-            "/mine": Mine,
-            r"/mine/(\d+)": MyReport,
-            r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
-            "/currency": Currency,
-            "/agreement": Agreement,
-            "/trail": Trail,
-            "/import": Import,
-            "/drills": Drills,
-            r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
-            "/post": Post,
-            r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
-            r"/key\.pem": PublicKey,
-        }
-        return [
-            ("/readings", ReadingsSocket, {"access": self.access, "channels": self.channels}),
-            *((path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()),
-        ]
+def patterns(room: Classroom) -> list[tuple[Any, ...]]:
+    """The plain pages by path."""
+    given = {"access": room.access, "desk": room}
+    plain: dict[str, type[Door]] = {
+        "/login": LogIn,
+        r"/browser/([\w.-]+)": NewBrowser,
+        "/join": Join,
+        "/logout": LogOut,
+        "/secret": Secret,
+        "/people": People,
+        r"/people/(\d+)": OnePerson,
+        "/attempts": Attempts,
+        r"/attempts/(\d+)": OneAttempt,
+        r"/attempts/(\d+)/(mark|sign|verify)": AttemptDeed,
+        r"/attempts/(\d+)/(report\.pdf|report\.html|evidence\.json)": AttemptFile,
+        r"/attempts/(\d+)/(correct|answer)": AttemptReview,
+        "/live": Live,
+        "/competency": Competencies,
+        r"/mine/(\d+)/appeal": MyAppeal,
+        "/mine": Mine,
+        r"/mine/(\d+)": MyReport,
+        r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
+        "/currency": Currency,
+        "/agreement": Agreement,
+        "/trail": Trail,
+        "/import": Import,
+        "/drills": Drills,
+        r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
+        "/post": Post,
+        r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
+        r"/key\.pem": PublicKey,
+    }
+    return [
+        ("/readings", ReadingsSocket, {"access": room.access, "channels": room.channels}),
+        *((path, handler, given) for path, handler in {**plain, **plan_doors.DOORS}.items()),
+    ]
 
 
 def serve(
@@ -223,9 +146,9 @@ def serve(
             tell=tell,
             beats={ATTEND_S: room.rooms.attend, CHAIN_S: room.chain_on}
             | ({BEAT_S: room.beat} if room.members is not None else {}),
-            pages=room.pages(),
+            pages=pages(room),
             origins=origins,
-            extra_patterns=room.patterns(),
+            extra_patterns=patterns(room),
             holder=Holder(room.access),
             auth_provider=Gate(room.access, room.open_practice),
             http_server_kwargs={

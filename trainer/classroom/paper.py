@@ -36,24 +36,25 @@ _LINKS = {
 
 
 @lru_cache
-def _css() -> str:
+def css() -> str:
+    """The style sheet of the pages of the classroom."""
     return (resources.assets() / "style" / "paper.css").read_text("utf-8")
+
+
+def banner(who: Who | None) -> Markup:
+    """The head of every page: where somebody of this role may go, and the way out."""
+    links = [el("a", {"href": f"/{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
+    out = el("a", {"href": "/logout"}, f"Log out {who.name}") if who else None
+    return el("header", {}, el("a", {"href": "/"}, "Panel trainer"), el("nav", {}, links), out)
 
 
 def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> str:
     """A whole page; ``head`` goes into its head as it is."""
-    links = [el("a", {"href": f"/{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
-    out = el("a", {"href": "/logout"}, f"Log out {who.name}") if who else None
-    body = el(
-        "body",
-        {},
-        el("header", {}, el("a", {"href": "/"}, "Panel trainer"), el("nav", {}, links), out),
-        el("main", {}, el("h1", {}, title), *content),
-    )
+    body = el("body", {}, banner(who), el("main", {}, el("h1", {}, title), *content))
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
-        f"<title>{Markup(el('t', {}, title))[3:-4]}</title><style>{_css()}</style>{head}</head>{body}</html>"
+        f"<title>{Markup(el('t', {}, title))[3:-4]}</title><style>{css()}</style>{head}</head>{body}</html>"
     )
 
 
@@ -62,7 +63,7 @@ def part(content: Any, renew_s: int) -> str:
     body = el("body", {}, el("main", {"class": "part"}, content))
     return (
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="refresh" content="{renew_s}"><title>Now</title><style>{_css()}</style></head>{body}</html>'
+        f'<meta http-equiv="refresh" content="{renew_s}"><title>Now</title><style>{css()}</style></head>{body}</html>'
     )
 
 
@@ -144,6 +145,6 @@ def form(action: str, xsrf: str, button: str, *content: Any, **attributes: objec
     )
 
 
-def told(text: str, kind: str = "status") -> Markup | None:
-    """A line that says what was done (``status``) or why not (``alert``)."""
-    return el("p", {"class": f"told told-{kind}", "role": kind}, text) if text else None
+def told(text: str, kind: str = "status", count: int | None = None) -> Markup | None:
+    """A line that says what was done (``status``) or why not (``alert``); None for no text. ``count`` makes it new."""
+    return el("div", {"class": f"told told-{kind}", "role": kind, "data-count": count}, text) if text else None

@@ -1,0 +1,194 @@
+"""Pages of staff, made of Panel's widgets: one layout, and one way to do things that asks who does them.
+
+The page's socket was let in by the gate for the log-in that the page was made for. That log-in is asked for its role
+again whenever something is read or done: a page that stands open after a log-out shows and does nothing more.
+"""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Awaitable, Callable, Mapping
+from functools import lru_cache
+from typing import TYPE_CHECKING, ClassVar, TypeVar
+
+import panel as pn
+from bokeh.document import Document
+from panel.theme import Inherit, Native
+from panel.viewable import Viewable
+from sqlalchemy.orm import Session
+
+from trainer import resources
+from trainer.classroom import beside, paper
+from trainer.classroom.access import STAFF, Who
+from trainer.classroom.doors import LONGEST_FIELD
+from trainer.classroom.gate import login_of
+from trainer.classroom.instructor import RefusedError
+from trainer.classroom.limits import Limit
+from trainer.classroom.worker import WorkerError
+from trainer.console.template import Template
+from trainer.drawing.markup import Markup, el, without_bidi
+from trainer.records.database import RecordsAwayError, RecordsError
+from trainer.session.signing import SigningError
+
+if TYPE_CHECKING:
+    from trainer.classroom.classroom import Classroom
+
+log = logging.getLogger("trainer.classroom")
+
+T = TypeVar("T")
+NOT_YOU = "this is not for you, or you are logged out: load the page again"
+WRONG = "Something went wrong here. The reason is in the server's log."
+
+_HTML = """{% extends base %}
+{% block title %}{{ page_title }}{% endblock %}
+{% block postamble %}
+<meta name="viewport" content="width=device-width, initial-scale=1">
+<style>{{ page_css }}</style>
+{% endblock %}
+{% block contents %}
+<script>{{ page_script }}</script>
+{{ page_banner }}
+<main>{{ embed(roots.content) }}</main>
+{% endblock %}
+"""
+
+
+def _asset(folder: str, name: str) -> str:
+    return (resources.assets() / folder / name).read_text("utf-8")
+
+
+class Paper(Native):
+    """Panel's plain design in the colors of the classroom's other pages, light and dark by what the browser asks."""
+
+    modifiers: ClassVar[Mapping[type, Mapping[str, object]]] = {
+        Viewable: {"stylesheets": [Inherit, _asset("style", "widgets.css")]}
+    }
+
+
+class StaffPage:
+    """One open page of somebody on the staff. A kind of page says its place, title and roles, lays its widgets out in
+    ``lay_out`` and reads what they show in ``load``."""
+
+    path: ClassVar[str]
+    title: ClassVar[str]
+    roles: ClassVar[tuple[str, ...]] = STAFF
+    renew_s: ClassVar[float] = 0.0
+    """So often the page is read anew while it is open, s; 0 for never."""
+
+    def __init__(self, room: Classroom, document: Document, given: Mapping[str, str]) -> None:
+        self.room, self.given = room, given
+        self._login = login_of(document)
+        self._rate = Limit(60, 30.0)
+        self._told = 0
+        self._stop: Callable[[], None] = lambda: None
+        self.heading = html(el("h1", {}, self.title))
+        self.said = html(Markup(""))
+        self.template = Template(_HTML, nb_template="", design=Paper)
+        self.template.add_variable("page_title", el("t", {}, self.title)[3:-4])
+        self.template.add_variable("page_css", paper.css())
+        self.template.add_variable("page_script", _script())
+        self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
+        content = pn.Column(self.heading, self.said, *self.lay_out(), sizing_mode="stretch_width")
+        self.template.add_panel("content", content)
+
+    def lay_out(self) -> list[Viewable]:
+        """The widgets of the page, in their order; nothing of the records stands in them yet."""
+        raise NotImplementedError
+
+    async def load(self) -> None:
+        """Read what the page shows and put it into the widgets; called when it opens and after each deed."""
+
+    async def opened(self) -> None:
+        """The browser shows the page: fill it, for whom it was made."""
+        if await self._do(self._read, self.roles) and self.renew_s:
+            beat = pn.state.add_periodic_callback(self._renew, int(1000 * self.renew_s))
+            self._stop = beat.stop
+
+    async def _renew(self) -> None:
+        if not await self._do(self._read, self.roles):
+            self._stop()
+
+    async def _read(self, _: Who) -> None:
+        await self.load()
+
+    def who(self, roles: tuple[str, ...] = ()) -> Who:
+        """Whose page this is, as the records know them now. RefusedError when they may not, or not any more."""
+        who = self.room.access.holder(self._login)
+        if who is None or who.setting or who.role not in (roles or self.roles):
+            raise RefusedError(NOT_YOU)
+        return who
+
+    def button(self, label: str, deed: Callable[[Who], Awaitable[str | None]], *roles: str) -> pn.widgets.Button:
+        """A button that does a deed for who presses it, and tells what the deed gives; only for ``roles`` where some
+        are named. A deed refuses with RefusedError, ValueError or an error of the records."""
+
+        async def pressed(_: object) -> None:
+            await self._do(deed, roles or self.roles)
+
+        button = pn.widgets.Button(name=label)
+        button.on_click(pressed)
+        return button
+
+    async def _do(self, deed: Callable[[Who], Awaitable[str | None]], roles: tuple[str, ...]) -> bool:
+        """Do it, or tell why not; False when the page is not for its holder any more."""
+        try:
+            who = self.who(roles)
+        except RefusedError as error:
+            self.tell(f"Not done: {error}.", "alert")
+            return False
+        try:
+            if not self._rate.spend(""):
+                raise RefusedError("too much at once; wait a moment")
+            said = await deed(who)
+            if said is not None:
+                self.tell(said)
+        except RecordsAwayError:
+            self.tell("The records cannot be reached now. Drills go on, and what is done is kept until they are back.",
+                      "alert")  # fmt: skip
+        except (RefusedError, ValueError, RecordsError, SigningError, WorkerError) as error:
+            self.tell(f"Not done: {error}.", "alert")
+        except Exception:
+            log.exception("a page of staff could not do what was asked")
+            self.tell(WRONG, "alert")
+        return True
+
+    def tell(self, text: str | Markup, kind: str = "status") -> None:
+        """Say above the page what was done (``status``) or why not (``alert``); markup is shown as it is. Said twice it
+        is told twice: the count makes it new."""
+        self._told += 1
+        self.said.object = paper.told(text, kind, self._told)
+
+    async def ask(self, work: Callable[[Session], T]) -> T:
+        """Work on the records, beside the running sessions; committed at its end."""
+        return await beside.ask(self.room.records, work)
+
+    async def look(self, work: Callable[[Session], T]) -> T:
+        """Only read the records, beside the running sessions and beside whoever writes."""
+        return await beside.look(self.room.records, work)
+
+
+def html(markup: Markup) -> pn.pane.HTML:
+    """Markup of ours on a page: what is only read. The pane that shows it."""
+    return pn.pane.HTML(markup, sizing_mode="stretch_width", margin=(0, 10))
+
+
+def typed(widget: pn.widgets.Widget) -> str:
+    """What somebody typed or chose in a widget, as text within bounds; empty for nothing."""
+    return without_bidi(str(widget.value or ""))[:LONGEST_FIELD].strip()
+
+
+@lru_cache
+def _script() -> str:
+    return _asset("script", "staff_table.js")
+
+
+def staff_page(kind: type[StaffPage], room: Classroom) -> Callable[[], Template]:
+    """The function that makes a page of this kind for each visit; what stands in its address comes as texts."""
+
+    def page() -> Template:
+        given = {name: values[0].decode("utf-8", "replace")[:200] for name, values in pn.state.session_args.items()}
+        made = kind(room, pn.state.curdoc, given)
+        pn.state.onload(made.opened)
+        return made.template
+
+    return page
