@@ -2,16 +2,48 @@
 // This is the one place that uses what Pyodide 314.0.7 calls experimental. Where a name is gone, nothing is taken, or
 // Python starts as ever; whoever asks sees by `remembers` which it was.
 
-// The memory of a Python in which `ready` was done; null where none can be taken.
-export async function taken(loadPyodide, options, ready) {
-  const python = await loadPyodide({...options, _makeSnapshot: true})
-  await ready(python)
-  try { return python.makeMemorySnapshot() } catch (error) { console.warn(`no memory: ${error.message}`); return null }
+// What Python's program begins with stands in its own file, so the memory goes without it: each word of it crossed with
+// what a fresh program has there, which leaves nothing where nothing changed. Crossed again, it is whole.
+const OWN = 4 * 1024 * 1024, HEAD = 1
+
+function crossed(memory, fresh) {
+  const words = new Uint32Array(memory.buffer, memory.byteOffset, memory.byteLength >> 2)
+  const from = words[HEAD] >> 2
+  for (let at = 0; at < fresh.length; at += 1) words[from + at] ^= fresh[at]
 }
 
-// A Python started from a memory. It may have another archive of its library beside it than the one it remembers.
+// What `act` gives, with `seen` told what the first program made meanwhile has in its memory before it runs.
+async function beginning(act, seen) {
+  const {instantiate, instantiateStreaming} = WebAssembly
+  let first = true
+  const watched = (make) => async (...asked) => {
+    const made = await make.apply(WebAssembly, asked), {memory} = (made.instance ?? made).exports
+    if (memory && first) { first = false; await seen(new Uint32Array(memory.buffer, 0, OWN >> 2)) }
+    return made
+  }
+  Object.assign(WebAssembly, {instantiate: watched(instantiate), instantiateStreaming: watched(instantiateStreaming)})
+  try { return await act() } finally { Object.assign(WebAssembly, {instantiate, instantiateStreaming}) }
+}
+
+// The memory of a Python in which `ready` was done; null where none can be taken.
+export async function taken(loadPyodide, options, ready) {
+  let fresh
+  const started = () => loadPyodide({...options, _makeSnapshot: true})
+  const python = await beginning(started, (words) => { fresh = words.slice() })
+  await ready(python)
+  try {
+    const memory = python.makeMemorySnapshot()
+    crossed(memory, fresh)
+    return memory
+  } catch (error) { console.warn(`no memory: ${error.message}`); return null }
+}
+
+// A Python started from a memory, or from the promise of one. It may have another archive of its library beside it than
+// the one it remembers.
 export async function given(loadPyodide, options, memory) {
-  const python = await loadPyodide({...options, _loadSnapshot: memory})
+  const whole = Promise.resolve(memory).then((bytes) => new Uint8Array(bytes))
+  const started = () => loadPyodide({...options, _loadSnapshot: whole})
+  const python = await beginning(started, async (fresh) => crossed(await whole, fresh))
   python.pyimport("importlib").invalidate_caches()
   return python
 }

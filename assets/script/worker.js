@@ -38,13 +38,14 @@ async function boot({runtime, code, data, memory, rest, env}) {
   say({stage: "runtime"})
   const bytes = (address) => large(address).then((response) => response.arrayBuffer())
   const packed = bytes(data), script = import(`${runtime}pyodide.mjs`), opened = open()
-  const before = memory ? bytes(memory).catch(() => null) : null
+  const kept = memory ? bytes(memory) : null
+  kept?.catch(() => null)
   store = await opened
   const log = await stored(), {loadPyodide} = await script
   const own = Object.keys(log).some((key) => key.startsWith("~own/"))
   const options = {indexURL: runtime, env}
-  const kept = own ? null : await before
-  let python = kept && await given(loadPyodide, {...options, stdLibURL: rest}, kept).catch(refusal)
+  const little = {...options, stdLibURL: rest}
+  let python = kept && !own ? await given(loadPyodide, little, kept).catch(refusal) : null
   quick = Boolean(python && await remembers(python, await packed))
   if (!quick) python = await loadPyodide(options)
   say({stage: "engine"})

@@ -29,6 +29,7 @@ SITE = "/lib/python3.14/site-packages"
 ENV = {"PYDANTIC_DISABLE_PLUGINS": "__all__", "HOME": "/home", "PYTHONHASHSEED": "0"}
 """The same in the browser: the environment is in the memory."""
 FILE, REST = "start.memory", "rest.zip"
+SCRIPTS = ("node-snapshot.mjs", "snapshot.js")
 KEPT = 3
 MOST = 31 * 1024 * 1024
 """A memory that outgrew what Python begins with, 30 MiB, does not come back."""
@@ -65,6 +66,8 @@ def memory(runtime: Path, code: bytes, data: bytes, cache: Path) -> Memory | Non
     It is kept in the folder ``cache``: no two memories are alike, but the same site is to have the same one.
     """
     stamp = hashlib.sha256(f"{runtime} {PROGRAM} {ENV} {SITE}".encode())
+    for name in SCRIPTS:
+        stamp.update((resources.assets() / "script" / name).read_bytes())
     for archive in (code, data):
         stamp.update(hashlib.sha256(archive).digest())
     kept = cache / f"memory-{stamp.hexdigest()[:16]}.zip"
@@ -100,7 +103,7 @@ def _taken(runtime: Path, code: bytes, data: bytes) -> Memory | None:
     node = shutil.which("node")
     if node is None:
         raise SiteError("The node command is not installed. Install Node.js 20 or newer and run this again.")
-    script = resources.assets() / "script" / "node-snapshot.mjs"
+    script = resources.assets() / "script" / SCRIPTS[0]
     with tempfile.TemporaryDirectory() as scratch:
         archives = [Path(scratch, "code.zip"), Path(scratch, "data.zip")]
         for archive, content in zip(archives, (code, data), strict=True):
