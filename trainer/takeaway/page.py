@@ -95,15 +95,22 @@ def _saved_by_panel() -> str:
     from bokeh.resources import Resources
     from panel.io.resources import set_resource_mode
 
+    from trainer.console.board import Board
     from trainer.console.pages import Page
 
-    page = Page()
-    out = io.StringIO()
-    # Bokeh warns of plots that stand empty: here the data comes with the first patch.
-    logging.getLogger("bokeh.core.validation.check").setLevel(logging.ERROR)
-    with set_resource_mode("server"):
-        page.template.save(out, title=TITLE, resources=Resources(mode="server", root_url="./"))
-    return out.getvalue()
+    # Told that the boards' script is plain already, the browser does not translate it anew for each board.
+    Board._bundle = resources.assets() / "script" / "board.js"
+    try:
+        page = Page()
+        out = io.StringIO()
+        # Bokeh warns of plots that stand empty: here the data comes with the first patch.
+        logging.getLogger("bokeh.core.validation.check").setLevel(logging.ERROR)
+        with set_resource_mode("server"):
+            page.template.save(out, title=TITLE, resources=Resources(mode="server", root_url="./"))
+    finally:
+        Board._bundle = None
+    # Panel names it after the place where it lies here.
+    return re.sub(r'"bundle":"\w+"', '"bundle":"board"', out.getvalue())
 
 
 def _localised(text: str) -> tuple[str, dict[str, bytes]]:
