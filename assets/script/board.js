@@ -386,6 +386,19 @@ export function render({model, el, view: own}) {
       send({...JSON.parse(target.dataset.choose), value: target.value})
     }, 80)
   })
+  /* A drill whose title has the words stands before one that has them elsewhere; else the list keeps its order. */
+  const places = new WeakMap()
+  const ranker = (words, sought) => (row) => {
+    const title = words ? row.querySelector("h3").textContent.toLowerCase() : ""
+    return !words || title.includes(words) ? 0 : sought.every((word) => title.includes(word)) ? 1 : 2
+  }
+  function sort(nodes, rank) {
+    nodes.forEach((node, at) => { if (!places.has(node)) places.set(node, at) })
+    const wanted = nodes.toSorted((a, b) => rank(a) - rank(b) || places.get(a) - places.get(b))
+    if (wanted.every((node, at) => node === nodes[at])) return
+    const end = nodes.at(-1).nextSibling
+    for (const node of wanted) node.parentNode.insertBefore(node, end)
+  }
   /* The list of drills shows what fits the words and every choice; a heading without drills goes too. */
   const FIELDS = "[data-find], [data-vary]", SOUGHT = "trainer-sought", FROM = "trainer-from"
   function find() {
@@ -393,7 +406,9 @@ export function render({model, el, view: own}) {
     for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
     const {words, ...choices} = asked, sought = words.split(/[\s-]+/)
     let found = 0
-    for (const section of board.querySelectorAll(".choose-section")) {
+    const rank = ranker(words, sought)
+    const sections = [...board.querySelectorAll(".choose-section")]
+    for (const section of sections) {
       let some = 0
       for (const row of section.querySelectorAll(".drill")) {
         const has = (name, value) => !value || row.dataset[name] === value || row.dataset[name].split(" ").includes(value)
@@ -404,7 +419,9 @@ export function render({model, el, view: own}) {
       }
       section.hidden = some === 0
       found += some
+      sort([...section.querySelectorAll(".drill")], rank)
     }
+    sort(sections, (section) => Math.min(...[...section.querySelectorAll(".drill:not([hidden])")].map(rank), 2))
     board.querySelector("[data-found]").textContent = found === 1 ? "1 drill" : `${found} drills`
     board.querySelector(".library-none").hidden = found > 0
     board.querySelector("[data-find-clear]").hidden = !Object.values(asked).some(Boolean)

@@ -123,7 +123,8 @@ class Hand:
         """Pick from a list by its words; a browser draws an open list outside the page, where no mouse follows."""
         self.reach(target, what)
         if not self.keyboard:
-            target.select_option(label=words)
+            # A run may end under the hand: what is gone then does not come back.
+            target.select_option(label=words, timeout=GONE_MS)
             return
         options = [text.strip() for text in target.locator("option").all_text_contents()]
         if words not in options:
@@ -383,7 +384,11 @@ class AtThePage:
         self._run_at("1")
         self._at = station
         self._tab(VIEWS_AT[place_of(station)][0])
-        self.until(lambda: self._look()["view"] != "walk", 600.0, 20.0)
+        # The page tells how long the way still is: whoever hurries on it slows down before the end.
+        way = self.page.evaluate("() => window.sight.read('page.walk_left', false)")
+        end = self.time + (read_number(way["text"]) if "text" in way else 0.0)
+        self._pass(lambda left: self._look()["view"] != "walk", end, 20.0)
+        self._run_at("1")
 
     # Letting time pass
 

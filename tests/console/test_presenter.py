@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from trainer import units
 from trainer.console.bindings import bindings
 from trainer.console.boards import Boards
-from trainer.console.presenter import Presenter
+from trainer.console.presenter import Presenter, joined
 from trainer.console.reading import cell, reader
 from trainer.hydraulics.catalogue import Signal
 from trainer.simulator import Session
@@ -43,6 +43,15 @@ def shown(request: pytest.FixtureRequest, session: Session) -> tuple[Session, di
 def test_every_key_that_a_board_binds_is_a_signal_of_the_plant(shown: tuple[Session, dict]) -> None:
     session, boards = shown
     assert Presenter(session, boards=boards).unknown == ()
+
+
+def test_two_patches_become_one_without_losing_a_reading() -> None:
+    first = {"header": {"readings": {"page.page": {"state": "sheet"}, "page.clock": {"text": "0:01"}}}}
+    then = {"header": {"readings": {"page.clock": {"text": "0:02"}}}, "card": {"markup": "x", "readings": {}}}
+    assert joined(first, then) == {
+        "header": {"readings": {"page.page": {"state": "sheet"}, "page.clock": {"text": "0:02"}}},
+        "card": {"markup": "x", "readings": {}},
+    }
 
 
 @pytest.mark.parametrize("system", ["field", "metric"])

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from trainer.classroom.rooms import shipped_seat
+from trainer.console.pointing import point
 from trainer.console.seat import Seat
 
 CLOSE = {"do": "set", "target": "lower_annular", "value": "close", "from": "unit"}
@@ -58,3 +60,39 @@ def test_where_stations_are_manned_the_page_turns_by_itself() -> None:
     assert "&quot;walk&quot;" not in patch["header"]["markup"]
     assert not any("page.view" in change.get("readings", {}) for change in patch.values())
     assert go(seat, "unit") == {} or "page.view" not in str(go(seat, "unit"))
+
+
+def test_the_coach_sends_somebody_alone_to_where_the_next_step_is_done() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": "dead-panel", "mode": "practice"})
+    seat.handle({"page": "begin"})
+    assert seat.run is not None
+    while "The lights go out" not in str(seat.run.referee.messages):
+        seat.tick(1.0)
+    seat.tick(1.0)
+    assert "Walk to" not in str(seat.texts()["page.coach"])
+    seat.handle({"do": "say", "target": "dead", "from": "driller"})
+    seat.tick(0.2)
+    texts = seat.texts()
+    assert "Walk to the control unit now: press Unit above" in texts["page.coach"]["html"]
+    assert '"at:unit": ["unit"]' in texts["page.point"]["state"]
+    # Asked, the coach does not take that back.
+    assert "nothing to add" not in str(seat.handle({"page": "ask"}))
+    go(seat, "unit")
+    assert "on the way to the control unit: 30 s to go" in seat.texts()["page.coach"]["html"]
+    while seat.run.walking is not None and seat.run.walking.left(seat.run.tick) > 0.0:
+        seat.tick(1.0)
+    assert "Walk to" not in str(seat.texts()["page.coach"])
+
+
+def test_an_instrument_without_power_is_not_pointed_to() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": "dead-panel", "mode": "practice"})
+    tag = "annular_regulator.readback"
+    where = [json.loads(point([f"tag:{tag}"], seat._drawn, dark)["state"]) for dark in (frozenset(), frozenset({tag}))]
+    assert [sorted({"driller", "unit", "schematic"} & set(at[f"tag:{tag}"])) for at in where] == [
+        ["driller", "schematic", "unit"],
+        ["unit"],
+    ]

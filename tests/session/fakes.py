@@ -77,7 +77,7 @@ class FakeReferee:
         self.t = 0.0
         self.messages: list[tuple[float, str]] = []
         self.left: float | None = None
-        self.open_titles: list[str] = []
+        self.open_titles: list[tuple[str, str]] = []
 
     def waiting(self) -> None:
         """Nothing to skip."""

@@ -57,9 +57,14 @@ def expected(stroke: Stroke, position: str, start: float, stop: float) -> float:
     return start * stroke.open if position == "open" else 0.0
 
 
+def near(wanted: float, took: float) -> bool:
+    """Whether a count (m3) is as near to what was expected as it need be: 10 % or half a gallon; invented."""
+    return abs(took - wanted) <= max(NEAR_SHARE * wanted, NEAR)
+
+
 def meaning(wanted: float, took: float) -> str:
     """What the difference between the count and what was expected can mean."""
-    if abs(took - wanted) <= max(NEAR_SHARE * wanted, NEAR):
+    if near(wanted, took):
         return AS_EXPECTED if wanted > NEAR or took > NOTHING else "No fluid expected, none counted."
     if took <= NOTHING:
         return NOTHING_COUNTED

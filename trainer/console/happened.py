@@ -13,7 +13,7 @@ from typing import Final
 
 from trainer import naming, units
 from trainer.console.debrief import clock
-from trainer.console.expected import Stroke, expected, meaning
+from trainer.console.expected import Stroke, expected, meaning, near
 from trainer.console.harm import Harm
 from trainer.console.reading import Readable, Reading
 from trainer.console.shell import alarm_name
@@ -160,7 +160,10 @@ class Happened:
             return "with another function"
         off = operation.took - operation.wanted
         sign = "+" if off >= 0.0 else "−"
-        return f"expected {units.show(operation.wanted, 'gal', system)}, {sign}{units.show(abs(off), 'gal', system)}"
+        told = f"expected {units.show(operation.wanted, 'gal', system)}, {sign}{units.show(abs(off), 'gal', system)}"
+        if not self.still(operation) and operation is self.operations[-1]:
+            return told
+        return f"{told}: {'normal' if near(operation.wanted, operation.took) else 'not normal'}"
 
     def texts(self, system: units.System) -> dict[str, Reading]:
         """The page's texts: both lists, and what the last operation took."""

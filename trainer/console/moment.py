@@ -5,21 +5,34 @@ from __future__ import annotations
 import math
 from weakref import WeakKeyDictionary
 
+from trainer import naming
 from trainer.console import shell
 from trainer.constants import HAIR
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
+from trainer.drills.pointing import UNIT
 from trainer.hydraulics.catalogue import POWER
 from trainer.plant.alarms import by_priority, priority
+from trainer.session.walking import place_of
 from trainer.simulator import Session
 
 STAB_WAIT = "floor.stab_wait"
-DUE = "A step is due. Hint shows it."
+DUE = "Your turn: try the next step. If you wait, the coach says it; Hint says it at once and costs no points."
+TO_UNIT = "Walk to the control unit now: press Unit above. The next step is done there."
 DONE = "All steps are done. The drill is about to end by itself."
 #: Instruments that one line names.
 MOST_WATCHED = 3
 #: Titles of what is still open that one line names.
 MOST_OPEN = 2
+#: With what on the page a criterion of this kind is earned.
+WAYS = {
+    "reading": " (Enter)",
+    "stood": " (Enter)",
+    "confirm": " (Enter)",
+    "say": " (Report)",
+    "answer": " (Report)",
+    "diagnose": " (Diagnosis)",
+}
 
 
 def meanwhile(run: Session) -> str:
@@ -31,14 +44,41 @@ def meanwhile(run: Session) -> str:
         return DUE
     if run.referee.left is not None:
         return still_open(run) or DONE
+    if way := _way(run):
+        return way
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 
 
+def _way(run: Session) -> str:
+    """To somebody alone: how far the way still is, or that the next step is done at the unit; else empty."""
+    walking = run.walking
+    if walking is None or run.coach is None:
+        return ""
+    if (left := walking.left(run.tick)) > 0.0:
+        return f"You are on the way to {naming.station(walking.station)}: {math.ceil(left)} s to go."
+    return TO_UNIT if _elsewhere(run) else ""
+
+
+def _elsewhere(run: Session) -> bool:
+    """Whether somebody alone stands elsewhere while the next step is done at the unit."""
+    walking, coach = run.walking, run.coach
+    return bool(walking and coach and coach.sends_to_unit and place_of(walking.station) != "unit")
+
+
+def points(run: Session) -> tuple[str, ...]:
+    """What the coach's present words are about, also where it sends somebody alone to the unit."""
+    said: tuple[str, ...] = run.coach.points if run.coach is not None else ()
+    return said or ((UNIT,) if _elsewhere(run) else ())
+
+
 def told(run: Session) -> str:
-    """The last thing that was told to the trainee after the situation, which has a place of its own."""
+    """The last thing that was told to the trainee after the situation, which has a place of its own.
+
+    Once all that was asked for is done, nothing: an order that is carried out stands in the list of messages only.
+    """
     messages = run.referee.messages
-    return messages[-1][1] if len(messages) > 1 else ""
+    return messages[-1][1] if len(messages) > 1 and run.referee.left is None else ""
 
 
 def situation(run: Session) -> str:
@@ -53,15 +93,15 @@ def ending(run: Session) -> str:
     left = referee.left
     if left is None:
         return ""
-    said = f"The drill ends by itself in {left:.0f} s; Finish ends it now."
+    said = f"Ends by itself in {left:.0f} s. Pause holds it, Finish ends it."
     return " ".join(filter(None, (said, still_open(run) if run.coach is not None else "")))
 
 
 def still_open(run: Session) -> str:
     """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
     titles = run.referee.open_titles if run.referee.left is not None else []
-    named = "; ".join(titles[:MOST_OPEN])
-    return f"Points can still be earned: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
+    named = "; ".join(title + WAYS.get(kind, "") for title, kind in titles[:MOST_OPEN])
+    return f"Still open: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
 
 
 def stabbing(run: Session) -> str:

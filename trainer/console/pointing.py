@@ -9,6 +9,7 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
+from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
 from trainer.console.shell import VIEWS
 from trainer.drills.pointing import UNIT
@@ -52,17 +53,24 @@ def shown(target: str, markup: str) -> bool:
     return target in on or (kind in ("say", "read") and f"{kind}:" in on)
 
 
-def views(target: str, drawn: Mapping[str, str]) -> list[str]:
-    """The views on which a target stands, in the order of their tabs; ``""`` for what is always in sight."""
+def views(target: str, drawn: Mapping[str, str], dark: frozenset[str] = frozenset()) -> list[str]:
+    """The views on which a target stands, in the order of their tabs; ``""`` for what is always in sight.
+
+    A tag in ``dark`` is shown by no instrument on the panels' supply.
+    """
     if target == "name":
         return [""]
+    if target.removeprefix("tag:") in dark:
+        drawn = {board: markup for board, markup in drawn.items() if board not in PANELS}
     names = {name for board, markup in drawn.items() if shown(target, markup) for name in BESIDE.get(board, (board,))}
     return sorted(names & {"", *_ORDER}, key=lambda name: -1 if name == "" else _ORDER.index(name))
 
 
-def reached(targets: Sequence[str], drawn: Mapping[str, str]) -> dict[str, list[str]]:
+def reached(
+    targets: Sequence[str], drawn: Mapping[str, str], dark: frozenset[str] = frozenset()
+) -> dict[str, list[str]]:
     """The targets that stand somewhere, with their views; else what belongs to the same parts."""
-    where = {target: found for target in targets if (found := views(target, drawn))}
+    where = {target: found for target in targets if (found := views(target, drawn, dark))}
     if where:
         # The lamp of a control is the control's own: whoever is shown the control needs no other view for it.
         controls = {target.partition(":")[2].partition("=")[0] for target in where if target.startswith("control:")}
@@ -78,15 +86,18 @@ def _lamp_of(target: str) -> str:
     return target.removeprefix("tag:").removesuffix(".valve") if target.endswith(".valve") else ""
 
 
-def point(targets: Sequence[str], drawn: Mapping[str, str]) -> Reading:
-    """The reading by which the page lights what the coach speaks of, and the tabs where it is."""
+def point(targets: Sequence[str], drawn: Mapping[str, str], dark: frozenset[str] = frozenset()) -> Reading:
+    """The reading by which the page lights what the coach speaks of, and the tabs where it is.
+
+    Instruments of the tags in ``dark`` show nothing where they live on the panels' supply: they are passed over.
+    """
     # A page asks ten times a second, and the boards are drawn anew once in a while.
-    return {"state": _where(tuple(targets), tuple(drawn.items())) if targets else ""}
+    return {"state": _where(tuple(targets), tuple(drawn.items()), dark) if targets else ""}
 
 
 @functools.lru_cache(maxsize=256)
-def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...]) -> str:
-    where = reached([target for target in targets if target != UNIT], dict(drawn))
+def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...], dark: frozenset[str]) -> str:
+    where = reached([target for target in targets if target != UNIT], dict(drawn), dark)
     if UNIT in targets:
         # What the coach sends to the unit for is not meant where it stands on a panel.
         near = {target: [view for view in found if view in UNIT_VIEWS] for target, found in where.items()}

@@ -61,6 +61,17 @@ def without_power(reading: Reading) -> Reading:
     return out
 
 
+def joined(first: Patch, then: Patch) -> Patch:
+    """Two patches as one, in their order: what both say of a board is put together, the later reading on top."""
+    out = dict(first)
+    for name, change in then.items():
+        before = out.get(name, {})
+        out[name] = {**before, **change}
+        if "readings" in before and "readings" in change:
+            out[name]["readings"] = {**before["readings"], **change["readings"]}
+    return out
+
+
 class Presenter:
     """Looks at a session and tells what changed.
 
@@ -93,6 +104,11 @@ class Presenter:
         keys = {key for board in self.boards.values() for key in board}
         return tuple(sorted(key for key in keys if key not in signals and not key.startswith(PAGE)))
 
+    @property
+    def dark(self) -> frozenset[str]:
+        """The tags that instruments on the panels' supply do not show now: none while it is there."""
+        return self._fed if self._dead else frozenset()
+
     def use(self, system: units.System) -> None:
         """Show everything in field or metric units from the next ``first`` or ``patch`` on."""
         self.units = system
@@ -112,10 +128,14 @@ class Presenter:
         self._take = taker(index[tag] for _, tag, *_ in self._readers)
         self._kinds = kinds
         self._moving = Moving(kinds, index)
-        self._fed = {tag for tag in kinds if tag in METERED or (tag in signals and on_panel_power(signals[tag]))}
+        self._fed = frozenset(tag for tag in kinds if tag in METERED or self._on_panels(tag))
         self._forget()
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
+
+    def _on_panels(self, tag: str) -> bool:
+        signals = self.session.machine.signals
+        return tag in signals and on_panel_power(signals[tag])
 
     def _forget(self) -> None:
         """Nothing counts as shown any more."""

@@ -23,7 +23,7 @@ from trainer.console.hold import Hold
 from trainer.console.kept import KEPT, KEPT_FIRST_RUN
 from trainer.console.message import Message
 from trainer.console.own import OwnFile
-from trainer.console.presenter import Patch, Presenter
+from trainer.console.presenter import Patch, Presenter, joined
 from trainer.console.progress import Attempt, Progress
 from trainer.console.reading import Reading
 from trainer.console.run import Start
@@ -46,6 +46,8 @@ LONGEST_GAP = 1.0
 #: So many seconds may hands run ahead of the clock before a command waits for the next scan.
 LEAD = 0.3
 REFUSAL_SHOWN = 12.0
+NEWS = 4.0
+"""So long what was just done stands before the line that the run is about to end, s."""
 ASKED_AGAIN = 10.0
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
@@ -484,8 +486,8 @@ class Seat:
 
     def _ask(self, _: Message) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
-            # What is still open at the end is named beside it.
-            self._noted = "" if moment.still_open(self.run) else "The coach has nothing to add now."
+            # What is still open, or comes next, is named beside it.
+            self._noted = "" if moment.meanwhile(self.run) else "The coach has nothing to add now."
         return self._presenter.patch() if self._presenter else {}
 
     def _hand_over(self, _: Message) -> Patch:
@@ -496,7 +498,7 @@ class Seat:
     def _diagnose(self, message: Message) -> Patch:
         if self._diagnosis is None or self._presenter is None or self.page != "console":
             return {}
-        return {**self._diagnosis.handle(message), **self._presenter.patch()}
+        return joined(self._diagnosis.handle(message), self._presenter.patch())
 
     def _sequence(self, message: Message) -> Patch:
         if self._sequences is None or self._presenter is None or self.page != "console":
@@ -554,9 +556,9 @@ class Seat:
 
     def _pointed(self) -> Sequence[str]:
         """What the coach's present words are about."""
-        coach = self.run.coach if self.run is not None and self.page == "console" else None
-        of_sequence = self._sequences.points if self._sequences is not None and self.page == "console" else ()
-        return (coach.points if coach is not None else ()) or of_sequence
+        if self.run is None or self.page != "console":
+            return ()
+        return moment.points(self.run) or (self._sequences.points if self._sequences is not None else ())
 
     def _texts(self) -> dict[str, Reading]:
         run = self.shown
@@ -570,6 +572,7 @@ class Seat:
             self._noted_then = (self._noted, run.time)
         elif run.time - self._noted_then[1] > REFUSAL_SHOWN * max(self.pace, 1.0):
             self._noted = ""
+        news = self._noted and run.time - self._noted_then[1] <= NEWS * max(self.pace, 1.0)
         refused = self._refused[0] if self._refused else ""
         coach = debrief.coach(self._talk.look(self.run)) if self.run else ""
         ending = moment.ending(self.run) if self.run and self.page == "console" else ""
@@ -593,7 +596,7 @@ class Seat:
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
-            "page.point": pointing.point(self._pointed(), self._drawn),
+            "page.point": pointing.point(self._pointed(), self._drawn, self._presenter.dark if self._presenter else frozenset()),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},
@@ -602,7 +605,8 @@ class Seat:
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},
-            "page.noted": {"text": " ".join(filter(None, (self._noted, ending)))},
+            # What was done stands in the list of messages, too: soon the place is for the run that is about to end.
+            "page.noted": {"text": ending if ending and not news else self._noted},
             "page.talk": {"html": self._talk.markup()},
             "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},

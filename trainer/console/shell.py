@@ -14,7 +14,7 @@ from trainer.console.kept import KEPT_SEQUENCES
 from trainer.console.message import Message
 from trainer.drawing.frame import ALARM_WORDS, without_power
 from trainer.drawing.markup import Markup, el, hidden, join, live
-from trainer.drills.schema import Drill
+from trainer.drills.schema import Drill, for_log
 from trainer.hydraulics.catalogue import POWER, Signal
 from trainer.plant.alarms import by_priority, priority
 
@@ -258,7 +258,7 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
         el(
             "select",
             {"id": "read-what", "name": "target"},
-            [el("option", {"value": tag}, name) for tag, name in readings],
+            _offered(readings),
         ),
         el("label", {"class": "sr", "for": "read-value"}, "Value"),
         el(
@@ -288,6 +288,16 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
             report if statements else None,
         ),
     )
+
+
+def _offered(readings: Sequence[tuple[str, str]]) -> list[Markup]:
+    """The readings to choose from; those for the log stand together at the end."""
+    now, log = ([(tag, name) for tag, name in readings if for_log(name) is kept] for kept in (False, True))
+
+    def options(some: Sequence[tuple[str, str]]) -> list[Markup]:
+        return [el("option", {"value": tag}, name) for tag, name in some]
+
+    return [*options(now), el("optgroup", {"label": "For the log, at the end"}, options(log))] if log else options(now)
 
 
 def brief(drill: Drill | None, rule: str = "") -> Markup:

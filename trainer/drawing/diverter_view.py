@@ -54,7 +54,7 @@ def _packer(desk: DrawingContext, packer: Function) -> Markup:
         moving or f"{packer.id}.valve",
         element_shape("annular", 96.0, 26.0),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -16, "width": 2 * BORE, "height": 32}),
-        movers("annular", 22.0, moving),
+        movers("annular", 22.0, moving, recess=1.0),
         el("rect", {"class": "mimic-pipe", "x": -5, "y": -18, "width": 10, "height": 36}),
     )
 

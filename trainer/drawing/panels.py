@@ -40,8 +40,8 @@ def _meters(desk: DrawingContext) -> Markup:
 def totaliser(desk: DrawingContext, label: bool = True) -> Markup:
     """What the functions take: count since reset and of this operation; off the header where no meter counts."""
     if not desk.has("totaliser.count"):
-        spent = readout(SPENT, "Off the header, this operation")
-        return section("Fluid to the stack", "area-total", el("div", {"class": "row"}, spent), label=label)
+        spent = readout(SPENT, "This operation: accumulator pressure fell by")
+        return section("Pressure used", "area-total", el("div", {"class": "row"}, spent), label=label)
     return section(
         "Fluid to the stack",
         "area-total",

@@ -16,23 +16,32 @@ from trainer.drawing.pipes import pipe
 from trainer.drawing.sheet import CUT, flow_of
 from trainer.drawing.symbols import at
 from trainer.plant.functions import Function
+from trainer.plant.function_mechanics import GRIP
 
 WIDTH: Final = 132.0
 BORE: Final = 13.0
+PIPE: Final = 5.0
+RECESS: Final = 10.0
+ON_PIPE: Final = GRIP
+"""The position at which an annular meets the pipe; without pipe its halves meet at the end."""
 
 
-def movers(kind: str, height: float, bound: str | None) -> list[Markup]:
-    """The two halves that close on the bore, each sliding by its travel as the position goes to 100 %."""
+def movers(kind: str, height: float, bound: str | None, recess: float = RECESS) -> list[Markup]:
+    """The two halves that close on the bore, each sliding by its travel as the position goes to 100 %.
+
+    Open, they stand ``recess`` back from it.
+    """
     h = height / 2.0
+    back = BORE + recess
     if kind == "annular":
-        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", BORE - 5.0
+        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", (back - PIPE) / ON_PIPE
     elif kind == "connector":
         shape, travel = "M0 -5H16V5H0Z", 8.0
     elif kind == "shear_ram":
-        shape, travel = "M0 -3L34 -8V8H8Z", BORE
+        shape, travel = "M0 -3L34 -8V8H8Z", back
     else:
-        shape, travel = "M0 -8H34V8H0V4Q5 0 0 -4Z", BORE - 5.0
-    start = BORE + (10.0 if kind == "connector" else 1.0)
+        shape, travel = "M0 -8H34V8H0V4Q5 0 0 -4Z", back - PIPE
+    start = BORE + 10.0 if kind == "connector" else back
     halves = []
     for side in (-1.0, 1.0):
         block = el("path", {"class": f"mover mover-{kind}", "d": shape})
@@ -62,7 +71,33 @@ def element(desk: DrawingContext, function: Function, height: float) -> Markup:
         element_shape(function.kind, WIDTH, height),
         el("rect", {"class": "mimic-bore", "x": -BORE, "y": -height / 2 - 3, "width": 2 * BORE, "height": height + 6}),
         movers(function.kind, height, moving),
+        _mark(WIDTH / 2 + 4.0, height - 26.0, function.id) if moving and function.kind != "connector" else None,
         _share(desk, function),
+    )
+
+
+def _mark(x: float, tall: float, function: str) -> Markup:
+    """The position mark of an element: empty while open, red from below as it moves, all red once it is closed."""
+    box = {"x": x, "y": -tall / 2, "width": 8, "height": tall}
+    moved = {"data-fill": f"{function}.position", "data-full": tall, "data-bottom": tall / 2}
+    return el(
+        "g",
+        {"class": "position-mark"},
+        el("rect", {"class": "position-box", **box}),
+        el("rect", {"class": "position-closed", **box, **moved}),
+        el("rect", {"class": "position-closed position-whole", **box, "data-state": f"{function}.closed"}),
+    )
+
+
+def _key(x: float, y: float) -> Markup:
+    """What the position marks mean."""
+    return el(
+        "g",
+        {"class": "legend"},
+        el("rect", {"class": "position-closed", "x": x, "y": y - 13, "width": 8, "height": 26}),
+        label(x + 14.0, y + 5.0, "closed", "small"),
+        el("rect", {"class": "position-box", "x": x, "y": y + 27, "width": 8, "height": 26}),
+        label(x + 14.0, y + 45.0, "open", "small"),
     )
 
 
@@ -71,7 +106,7 @@ def _share(desk: DrawingContext, function: Function) -> Markup | None:
     moving = flow_of(desk, function)
     if moving is None or function.kind == "connector":
         return None
-    text = {"class": "value", "x": WIDTH / 2 + 5.0, "y": 5, "data-text": f"{function.id}.position"}
+    text = {"class": "value", "x": WIDTH / 2 + 16.0, "y": 5, "data-text": f"{function.id}.position"}
     return el("g", {"class": "stroke-share", "data-flow": moving}, el("text", text, "–"))
 
 
@@ -219,6 +254,7 @@ def stack_and_well(desk: DrawingContext, x: float, y: float, pitch: float, floor
         _surface(desk, x, floor, y),
         _branches(desk, x, y, pitch, floor + 104),
         _well(desk, x, end, bottom),
+        _key(x + WIDTH / 2, end + 60.0) if any(position_of(desk, function) for function in column) else None,
         pipe_string,
         [at(x, y + pitch * (i + 0.5), element(desk, f, pitch - 8.0)) for i, f in enumerate(column)],
         el("rect", {"class": "mimic-pipe", "x": x - 5, "y": y, "width": 10, "height": end - y}),

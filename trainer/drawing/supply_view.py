@@ -58,7 +58,8 @@ def tank(desk: DrawingContext) -> Markup:
     shown: list[Child] = [
         at(30, 350, part(desk, tag, "Mixed-fluid tank", f"{tag}.level", sym.tank(124, 190, level))),
         label(92, 374, "Mixed fluid", "middle"),
-        value(desk, 92, 452, f"{tag}.level", "middle"),
+        label(92, 431, "Tank level", "middle name-on-fluid"),
+        value(desk, 92, 453, f"{tag}.level", "middle"),
         value(desk, 92, 474, f"{tag}.volume", "middle"),
         _water(desk),
     ]

@@ -10,7 +10,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, position_word
 from trainer.drawing.frame import deck, head, section
-from trainer.drawing.gauges import dial
+from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Markup, command, el, hidden
 from trainer.drawing.panels import totaliser
 from trainer.drawing.regulator_rows import regulator_table
@@ -76,10 +76,11 @@ def _levers(desk: DrawingContext) -> Markup:
         css = "choice-stacked"
         options = (("port", "Port"), ("starboard", "Starbd"))
         side = choice("Divert to", "diverter.side", options, "diverter.side", css)
+    tank = el("div", {"class": "beside-levers"}, readout("tank.level", "Tank level")) if desk.has("tank.level") else None
     return section(
         "Four-way valves",
         "area-levers",
-        el("div", {"class": "levers"}, pods, [lever(f) for f in order], side),
+        el("div", {"class": "levers"}, pods, [lever(f) for f in order], side, tank),
         label=False,
     )
 

@@ -155,8 +155,19 @@ class Coach:
         """Where ``advice`` has nothing to say: the instruments to watch until the next step; None while one is due."""
         if self._next() is not None:
             return None
-        ahead = (step.awaits for step in self._guide.steps if step.id not in self._finished and not step.made)
-        return next(ahead, ())
+        ahead = self._ahead()
+        return ahead.awaits if ahead is not None else ()
+
+    @property
+    def sends_to_unit(self) -> bool:
+        """Whether nothing is due now, and the next step works a control at the control unit."""
+        ahead = self._ahead() if self._next() is None else None
+        at = ahead.points if ahead is not None else ()
+        return pointing.UNIT in at and any(target.startswith("control:") for target in at)
+
+    def _ahead(self) -> Step | None:
+        """The first step of the author's that is still to come."""
+        return next((step for step in self._guide.steps if step.id not in self._finished and not step.made), None)
 
     def _look(self, step: Step | None) -> None:
         """Warn once of what has begun to cost points, with the step that is due; again when it begins anew."""

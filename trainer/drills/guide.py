@@ -29,6 +29,7 @@ from trainer.drills.criteria_schema import (
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
+from trainer.drills.schema import for_log
 from trainer.drills.spoken import DiagnoseJudge
 
 if TYPE_CHECKING:
@@ -93,7 +94,7 @@ class Guide:
         self.steps = [
             Step(
                 item.spec.id,
-                runner.words(item.spec.say),
+                self._said(runner.words(item.spec.say), item.ready["done"]),
                 runner.words(item.spec.why),
                 item.spec.late,
                 binder.condition(item.ready["need"]) if "need" in item.ready else None,
@@ -127,9 +128,14 @@ class Guide:
 
     def _noted(self, done: Expression) -> tuple[str, ...]:
         """The tags of the readings that a condition waits for."""
-        calls = (node for node in walk(done.tree) if isinstance(node, Call) and node.name == "noted")
-        names = (call.arguments[0].value for call in calls if isinstance(call.arguments[0], Name | Text))
-        return tuple(filter(None, (self._tags.get(name, name) for name in names)))
+        return tuple(filter(None, (self._tags.get(name, name) for name in _entered(done))))
+
+    def _said(self, say: str, done: Expression) -> str:
+        """What a step says; where it asks for entries in the log alone, that too: the same may be read before."""
+        titles = {reading.id: reading.title for reading in self._prepared.drill.reading}
+        named = _entered(done)
+        only = bool(named) and all(for_log(titles.get(name, "")) for name in named)
+        return f"For the log: {_lower(say)}" if only and "log" not in say else say
 
     def _read(self, spec: Common) -> tuple[str, ...]:
         """The tags of the readings that a criterion asks for."""
@@ -224,6 +230,12 @@ class Guide:
             say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."
         shows = isinstance(judge, LimitJudge)
         return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared), shows)
+
+
+def _entered(done: Expression) -> list[str]:
+    """The ids of the readings that a condition waits for."""
+    calls = (node for node in walk(done.tree) if isinstance(node, Call) and node.name == "noted")
+    return [call.arguments[0].value for call in calls if isinstance(call.arguments[0], Name | Text)]
 
 
 def _lower(text: str) -> str:

@@ -400,9 +400,9 @@ class Runner:
         return next(self._still_open(), None) is not None
 
     @property
-    def open_titles(self) -> list[str]:
-        """What could still earn points, by the titles on the score sheet."""
-        return [judge.spec.title for judge in self._still_open()]
+    def open_titles(self) -> list[tuple[str, str]]:
+        """What could still earn points: the title on the score sheet, and the kind of criterion."""
+        return [(judge.spec.title, judge.spec.kind) for judge in self._still_open()]
 
     def _still_open(self) -> Iterator[Judge[Any]]:
         t = self._last

@@ -123,6 +123,14 @@ class NamedReading(Strict):
     """Unit in which it is entered; only without a tag, whose own unit counts otherwise."""
 
 
+FOR_LOG = " for the log"
+
+
+def for_log(title: str) -> bool:
+    """Whether a reading of this title is entered for whoever comes next, and proves nothing now."""
+    return title.endswith(FOR_LOG)
+
+
 class Critical(Strict):
     """A critical error: with it a run is not passed, whatever its points."""
 

@@ -77,8 +77,8 @@ class Referee(Protocol):
         """Seconds until the run ends by itself, now that all that ends it is done; None before that."""
 
     @property
-    def open_titles(self) -> Sequence[str]:
-        """What could still earn points, by the titles on the score sheet."""
+    def open_titles(self) -> Sequence[tuple[str, str]]:
+        """What could still earn points: titles on the score sheet, with the kind of criterion."""
 
     def waiting(self) -> Pause | None:
         """The wait that may be skipped now; None while there is something to do."""
@@ -115,7 +115,7 @@ class FreePracticeReferee:
     finished = False
     messages: Sequence[tuple[float, str]] = ()
     left: float | None = None
-    open_titles: Sequence[str] = ()
+    open_titles: Sequence[tuple[str, str]] = ()
 
     def waiting(self) -> Pause | None:
         """Nothing is skipped in free practice."""
