@@ -582,6 +582,7 @@ class Seat:
             coach, told = coach or (line if told else ""), told or line
         if self.drill is None and self._presenter is not None and self.page == "console":
             told = self._presenter.history.happened.harm.line(run.time) or told
+        dark = self._presenter.dark if self._presenter is not None else frozenset()
         said = "refused" if refused else "coach" if coach else "quiet"
         if self.run is not None and self.page == "console" and not coach:
             coach = moment.meanwhile(self.run)
@@ -596,7 +597,7 @@ class Seat:
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
-            "page.point": pointing.point(self._pointed(), self._drawn, self._presenter.dark if self._presenter else frozenset()),
+            "page.point": pointing.point(self._pointed(), self._drawn, dark),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},

@@ -15,8 +15,8 @@ from trainer.drawing.parts import label, part
 from trainer.drawing.pipes import pipe
 from trainer.drawing.sheet import CUT, flow_of
 from trainer.drawing.symbols import at
-from trainer.plant.functions import Function
 from trainer.plant.function_mechanics import GRIP
+from trainer.plant.functions import Function
 
 WIDTH: Final = 132.0
 BORE: Final = 13.0
@@ -34,7 +34,10 @@ def movers(kind: str, height: float, bound: str | None, recess: float = RECESS) 
     h = height / 2.0
     back = BORE + recess
     if kind == "annular":
-        shape, travel = f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z", (back - PIPE) / ON_PIPE
+        shape, travel = (
+            f"M0 {shorten(h - 3)}V{shorten(-h + 8)}Q20 {shorten(-h + 8)} 26 {shorten(h - 3)}Z",
+            (back - PIPE) / ON_PIPE,
+        )
     elif kind == "connector":
         shape, travel = "M0 -5H16V5H0Z", 8.0
     elif kind == "shear_ram":

@@ -76,7 +76,9 @@ def _levers(desk: DrawingContext) -> Markup:
         css = "choice-stacked"
         options = (("port", "Port"), ("starboard", "Starbd"))
         side = choice("Divert to", "diverter.side", options, "diverter.side", css)
-    tank = el("div", {"class": "beside-levers"}, readout("tank.level", "Tank level")) if desk.has("tank.level") else None
+    tank = None
+    if desk.has("tank.level"):
+        tank = el("div", {"class": "beside-levers"}, readout("tank.level", "Tank level"))
     return section(
         "Four-way valves",
         "area-levers",
