@@ -13,8 +13,13 @@ STATIONS: Final = {
     "floor": "drill floor",
     "remote": "second panel",
     "unit": "control unit",
+    "third": "third panel",
+    "fourth": "fourth panel",
+    "fifth": "fifth panel",
 }
 """The stations by their ids."""
+FURTHER: Final = ("third", "fourth", "fifth")
+"""Those that a rig has only where its file declares further panels, in their order."""
 _WRITTEN: Final = {"readback": "read-back"}
 _BREAK: Final = re.compile(r"[_.\-\s]+")
 

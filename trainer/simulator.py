@@ -200,7 +200,7 @@ class Session(SessionCore):
             mode=mode,
         )
         referee: Referee = library.runner(path, machine, seed, plant)
-        walking = Walking(drill.ways.model_dump()) if drill.crew == "alone" else None
+        walking = Walking(drill.ways.model_dump() | machine.walks) if drill.crew == "alone" else None
         return cls(machine, referee, identity, vocabulary(drill), walking)
 
     def begin(self) -> Self:

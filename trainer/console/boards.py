@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from functools import partial
 
-from trainer import units
+from trainer import naming, units
 from trainer.console import guided, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
@@ -14,7 +15,7 @@ from trainer.drawing.cards import card_markup
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
-from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.panels import driller_panel, further_panel, second_panel
 from trainer.drawing.picture.view import picture
 from trainer.drawing.rig_view import RigView
 from trainer.drawing.schematic import schematic
@@ -40,7 +41,7 @@ STATIONS = {
     "watch": "driller",
     "alarms": "driller",
     "entries": "driller",
-}
+} | {station: station for station in naming.FURTHER}
 
 Draw = Callable[[DrawingContext], Markup]
 
@@ -66,7 +67,7 @@ class Boards:
         desk = DrawingContext(rig, machine.signals, system)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
-            "header": shell.header(walk.alone(drill)),
+            "header": shell.header(walk.alone(drill), {at: panel.name for at, panel in rig.plant.further.items()}),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
             "alarms": shell.alarms(machine.signals),
@@ -77,7 +78,8 @@ class Boards:
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),
         }
-        for name, station in self._stations.items():
+        further: dict[str, Draw] = {at: partial(further_panel, station=at) for at in rig.plant.further}
+        for name, station in {**self._stations, **further}.items():
             key = (rig.id, machine.plant_hash, name, system)
             if key not in self._drawn:
                 self._drawn[key] = station(desk)

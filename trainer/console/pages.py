@@ -23,9 +23,12 @@ from trainer.console.fields import fields
 from trainer.console.message import Message
 from trainer.console.shell import VIEWS
 from trainer.console.template import Template
+from trainer.naming import FURTHER
 
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
+#: Boards that fill the page, each behind its tab; those of further panels are empty on a rig without them.
+PLACES = (*(name for name, _ in VIEWS if name != "trends"), *FURTHER)
 #: Boards of the page itself, beside the stations.
 SHELL = (
     "header",
@@ -55,7 +58,7 @@ class Page:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
         own = dict.fromkeys(SHELL, page) | {"picture": style("board.css", "picture.css")}
         own["learn"] = style("board.css", "shell.css", "debrief.css", "picture.css", "learn.css")
-        stations = ["watch", "floor_strip", *(name for name, _ in VIEWS if name != "trends")]
+        stations = ["watch", "floor_strip", *PLACES]
         self.boards = {
             name: Board(name=name, station=STATIONS.get(name, ""), stylesheets=[own.get(name, station)])
             for name in (*SHELL, *stations)
@@ -116,8 +119,7 @@ def _template(aside: str = "") -> str:
     css = (resources.assets() / "style" / "page.css").read_text("utf-8")
     views = "\n".join(
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>'
-        for name, _ in VIEWS
-        if name != "trends"
+        for name in PLACES
     )
     scripts = resources.assets() / "script"
     sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js"))

@@ -13,6 +13,7 @@ from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
 from trainer.console.shell import VIEWS
 from trainer.drills.pointing import UNIT
+from trainer.naming import FURTHER
 
 _SEND: Final = re.compile(r'data-send="([^"]+)"')
 _TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
@@ -27,7 +28,7 @@ BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
 MOST_BESIDE: Final = 3
 #: What stands at the control unit; its own tab first.
 UNIT_VIEWS: Final = ("unit", "care", "picture")
-_ORDER: Final = [name for name, _ in VIEWS]
+_ORDER: Final = [*(name for name, _ in VIEWS), *FURTHER]
 
 
 @functools.lru_cache(maxsize=64)

@@ -17,7 +17,8 @@ from trainer.console.bindings import Bindings
 from trainer.console.moving import Moving, taker
 from trainer.console.reading import Readable, Reading, cell, reader
 from trainer.console.trends import LINES, History
-from trainer.hydraulics.catalogue import POWER, on_panel_power
+from trainer.hydraulics.catalogue import POWER, on_panel_power, own_power
+from trainer.naming import FURTHER
 
 Patch = dict[str, dict[str, Any]]
 
@@ -93,7 +94,7 @@ class Presenter:
         self.history = history if history is not None else History()
         self._page = page if page is not None else dict
         self._where: dict[str, list[str]] = {}
-        self._dead = False
+        self._dead: frozenset[str] = frozenset()
         self.units = units
         self.use(units)
 
@@ -107,7 +108,7 @@ class Presenter:
     @property
     def dark(self) -> frozenset[str]:
         """The tags that instruments on the panels' supply do not show now: none while it is there."""
-        return self._fed if self._dead else frozenset()
+        return self._fed if POWER in self._dead else frozenset()
 
     def use(self, system: units.System) -> None:
         """Show everything in field or metric units from the next ``first`` or ``patch`` on."""
@@ -129,6 +130,11 @@ class Presenter:
         self._kinds = kinds
         self._moving = Moving(kinds, index)
         self._fed = frozenset(tag for tag in kinds if tag in METERED or self._on_panels(tag))
+        # By board: the reading that tells of its supply, and what is dark on it without.
+        self._supplies = dict.fromkeys(PANELS, (POWER, self._fed))
+        for board in FURTHER:
+            power = own_power(board, signals)
+            self._supplies[board] = (power, frozenset(self.boards.get(board, ())) - {power})
         self._forget()
         self._shown: dict[str, Reading] = {}
         self.history.show_in(system, signals)
@@ -172,8 +178,9 @@ class Presenter:
         news = compress(zip(self._readers, values, strict=True), map(ne, values, self._raw))
         self._raw = values
         out: Patch = {}
-        dead = POWER in machine.index and machine.read(POWER) < 0.5
-        turned, self._dead = dead is not self._dead, dead
+        supplies = {power for power, _ in self._supplies.values() if power in machine.index}
+        dead = frozenset(power for power in supplies if machine.read(power) < 0.5)
+        turned, self._dead = dead ^ self._dead, dead
         same = self._same
         for (at, tag, show, around), value in news:
             least, most = same[at]
@@ -190,7 +197,7 @@ class Presenter:
                 shown[key] = reading
                 self._put(out, key, reading)
         if turned:
-            for key in self._fed & shown.keys():
+            for key in {key for power, keys in self._supplies.values() if power in turned for key in keys} & shown.keys():
                 self._put(out, key, shown[key])
             out.update(self._recorders())
         return out
@@ -198,7 +205,7 @@ class Presenter:
     def _recorders(self) -> Patch:
         """A sign at each chart of recorders on the panels' supply, while that is lost."""
         signals = self.session.machine.signals
-        said = NOT_RECORDED if self._dead else ""
+        said = NOT_RECORDED if POWER in self._dead else ""
         return {
             f"{name}.x": {"axis_label": said}
             for name, lines in LINES.items()
@@ -206,7 +213,7 @@ class Presenter:
         }
 
     def _put(self, out: Patch, key: str, reading: Reading) -> None:
-        dark = self._dead and key in self._fed
         for board in self._where.get(key, ()):
-            said = without_power(reading) if dark and board in PANELS else reading
+            power, keys = self._supplies.get(board, ("", frozenset()))
+            said = without_power(reading) if power in self._dead and key in keys else reading
             out.setdefault(board, {"readings": {}})["readings"][key] = said

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Mapping, Sequence
+from types import MappingProxyType
 from typing import Any
 
 from trainer import naming
@@ -45,19 +46,29 @@ def button(word: str, message: Message, css: str = "tool", **more: object) -> Ma
     return el("button", {"class": css, "type": "button", "data-page": message, **given}, word)
 
 
-def header(alone: bool = False) -> Markup:
-    """Drill, clock, stations, pace, units, theme, finish. Whoever is ``alone`` walks to a station by its tab."""
+def views(further: Mapping[str, str]) -> list[tuple[str, str, str | None]]:
+    """Every view of a rig in the order of its tabs: board, word and access key. ``further`` are its further panels."""
+    keyed = [(name, word, str(at)) for at, (name, word) in enumerate(VIEWS, start=1)]
+    at = next(n for n, (name, _) in enumerate(VIEWS) if name == "remote") + 1
+    return [*keyed[:at], *((name, word, None) for name, word in further.items()), *keyed[at:]]
+
+
+def header(alone: bool = False, further: Mapping[str, str] = MappingProxyType({})) -> Markup:
+    """Drill, clock, stations, pace, units, theme, finish. Whoever is ``alone`` walks to a station by its tab.
+
+    ``further`` are the rig's further panels: their titles by station.
+    """
 
     def way(name: str) -> Mapping[str, Any] | None:
         return {"page": "walk", "value": name} if alone else None
 
-    views = [
+    tabs = [
         el(
             "button",
-            {"class": "tab", "type": "button", "data-show": name, "data-page": way(name), "accesskey": str(at)},
+            {"class": "tab", "type": "button", "data-show": name, "data-page": way(name), "accesskey": key},
             word,
         )
-        for at, (name, word) in enumerate(VIEWS, start=1)
+        for name, word, key in views(further)
     ]
     return el(
         "div",
@@ -80,7 +91,7 @@ def header(alone: bool = False) -> Markup:
         el(
             "nav",
             {"class": "tabs", "aria-label": "Stations and views", "data-state": "page.view" if alone else None},
-            views,
+            tabs,
         ),
         el(
             "div",

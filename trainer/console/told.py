@@ -18,6 +18,7 @@ PLACES = {
     "remote": "Second panel",
     "unit": "Unit",
     "floor": "Floor",
+    **{station: naming.title(naming.STATIONS[station]) for station in naming.FURTHER},
     INSTRUCTOR: "Instructor",
     ASSISTANT: "Assistant",
     DEBRIEF: "Debrief",

@@ -11,6 +11,7 @@ from typing import Final
 from trainer.drawing.markup import Markup, command, el, hidden, live
 from trainer.plant.alarms import priority
 from trainer.plant.functions import Function
+from trainer.plant.panels import Panel
 
 _SHAPES: Final = {
     "close": el("rect", {"x": 2.5, "y": 2.5, "width": 11, "height": 11}),
@@ -43,9 +44,12 @@ def position_word(function: Function, position: str) -> str:
     return position.capitalize()
 
 
-def function_button(function: Function, position: str, lamps: bool = True) -> Markup:
-    """One lit push-button of a function; its lamp is the pressure switch, never the ram itself."""
-    lamp = f"{function.id}.lamp_{position}"
+def function_button(function: Function, position: str, lamps: bool = True, panel: Panel | None = None) -> Markup:
+    """One lit push-button of a function; its lamp is the pressure switch, never the ram itself.
+
+    A further ``panel`` has lamps of its own.
+    """
+    lamp = panel.lamp(function.id, position) if panel is not None else f"{function.id}.lamp_{position}"
     word = position_word(function, position)
     return el(
         "button",
@@ -63,12 +67,12 @@ def function_button(function: Function, position: str, lamps: bool = True) -> Ma
     )
 
 
-def function_keys(function: Function, lamps: bool = True) -> Markup:
+def function_keys(function: Function, lamps: bool = True, panel: Panel | None = None) -> Markup:
     """The three buttons of a function: open, block, close; the closing side lies towards the well."""
-    return el("div", {"class": "keys"}, [function_button(function, p, lamps) for p in POSITIONS])
+    return el("div", {"class": "keys"}, [function_button(function, p, lamps, panel) for p in POSITIONS])
 
 
-def function_strip(function: Function, stacked: bool = False) -> Markup:
+def function_strip(function: Function, stacked: bool = False, panel: Panel | None = None) -> Markup:
     """Name and three lit buttons of one function, side by side or name above (``stacked``)."""
     critical = function.critical
     css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")
@@ -82,7 +86,7 @@ def function_strip(function: Function, stacked: bool = False) -> Markup:
         "div",
         {"class": css, "role": "group", "aria-label": function.name, "data-function": function.id},
         name,
-        function_keys(function),
+        function_keys(function, panel=panel),
     )
 
 

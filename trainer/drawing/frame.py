@@ -49,9 +49,9 @@ def section(title: str, css: str, *children: Child, label: bool = True) -> Marku
     return el("section", {"class": f"area {css}", "aria-label": title}, heading, *children)
 
 
-def warnings(desk: DrawingContext) -> Markup:
+def warnings(desk: DrawingContext, station: str = "remote") -> Markup:
     """The control system's warning lamps in a row, the most pressing first: the well's are the driller's."""
-    tags = [tag for tag in by_priority(desk.signals) if "remote" in desk.signals[tag].station]
+    tags = [tag for tag in by_priority(desk.signals) if station in desk.signals[tag].station]
     lamps = [warning_lamp(t, ALARM_WORDS.get(t, naming.title(t.removeprefix("alarm.")))) for t in tags]
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 

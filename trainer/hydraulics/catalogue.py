@@ -42,6 +42,11 @@ def on_panel_power(signal: Signal) -> bool:
     return panel and "floor" not in signal.station and ".lamp_" not in signal.tag
 
 
+def own_power(station: str, signals: Mapping[str, Signal]) -> str:
+    """The reading that tells whether a further panel has its supply; an empty string where there is no such panel."""
+    return next((tag for tag, s in signals.items() if s.station == (station,) and tag.endswith(".power")), "")
+
+
 @dataclass(frozen=True, slots=True)
 class Operable:
     """One thing a person can command: verb, target, the values it takes and the stations it is done from."""

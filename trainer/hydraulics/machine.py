@@ -95,6 +95,8 @@ class Machine:
         """Depths of hole with which a drill may begin, m."""
         self.kinds: dict[str, tuple[str, ...]] = {}
         """Ids of the functions of each kind."""
+        self.walks: dict[str, float] = {}
+        """The ways on foot from the driller's panel to the plant's further panels by their stations, s."""
         self.figures: Callable[[str], float] | None = None
         """The figure (SI) at a place of the plant file; LookupError for none."""
         self._run: Run | None = None

@@ -7,6 +7,7 @@ straight line with the charge (common practice), to 1.75 V a cell at the end, th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Annotated
 
 from pydantic import Field
@@ -53,13 +54,20 @@ class Electrical(Part):
 
     @property
     def endurance(self) -> float:
-        """Seconds that a full string carries the panels: t = H (C / (I H))^k (Peukert)."""
+        """Seconds that a full string carries ``panel_load``."""
+        return self.lasts(self.panel_load)
+
+    def lasts(self, load: float) -> float:
+        """Seconds that a full string carries ``load`` (A): t = H (C / (I H))^k (Peukert)."""
         hours = self.rated_hours
-        share: float = (self.battery_capacity / (self.panel_load * hours * 3600.0)) ** self.peukert
+        share: float = (self.battery_capacity / (load * hours * 3600.0)) ** self.peukert
         return hours * 3600.0 * share
 
-    def build(self, net: Network) -> None:
-        """Add AC, charger, battery and the panels' power."""
+    def build(self, net: Network, further: Sequence[tuple[str, float]] = ()) -> None:
+        """Add AC, charger, battery and the panels' power.
+
+        ``further`` are the panels that hang on the string beside ``panel_load``: the tag of each one's breaker, its load, A.
+        """
         n = float(self.battery_units)
         unit, both = ("unit",), ("unit", "driller")
         state_reading(net, "power.ac", ("off", "on"), "Rig AC present: its lamp.", both, 1.0)
@@ -78,7 +86,7 @@ class Electrical(Part):
         self._faults(net)
         net.block(ac_present, inputs=dict(main="power.main", lost="fault.power.ac_lost"), outputs=dict(ac="power.ac"))
         # A cell's weakness and a broken link change nothing while the charger carries the load.
-        drain = PERIOD / self.endurance
+        load, drain = self._carried(net, further)
         net.block(
             battery,
             inputs=dict(
@@ -87,7 +95,7 @@ class Electrical(Part):
                 charger="fault.battery.charger_failed",
                 weak="fault.battery.weak_cell",
                 open_circuit="fault.battery.open_circuit",
-                load=self.panel_load,
+                load=load,
                 drain=drain,
                 gain=PERIOD * self.charger / self.battery_capacity,
                 most=self.charger,
@@ -104,6 +112,28 @@ class Electrical(Part):
             gate=SECOND,
         )
         build_boxes(net, volts, n, scale)
+
+    def _carried(self, net: Network, further: Sequence[tuple[str, float]]) -> tuple[str | float, str | float]:
+        """What the string carries, A, and the share of its charge that goes in a second: as breakers are in or out.
+
+        By Peukert's law with none and with all of the further panels; between them each counts by its load.
+        """
+        alone = PERIOD / self.lasts(self.panel_load)
+        if not further:
+            return self.panel_load, alone
+        whole = self.panel_load
+        for _, more in further:
+            whole += more
+        a_amp = (PERIOD / self.lasts(whole) - alone) / (whole - self.panel_load)
+        load, drain = net.var("battery.load", whole, "A"), net.var("battery.drain", alone)
+        net.block(starts_at, inputs=dict(base=self.panel_load, least=alone), outputs=dict(load=load, drain=drain))
+        for breaker, more in further:
+            net.block(
+                carries,
+                inputs=dict(breaker=breaker, more=more, faster=a_amp * more),
+                states=dict(load=load, drain=drain),
+            )
+        return load, drain
 
     def _faults(self, net: Network) -> None:
         shows = ("battery.volts", "battery.amps")
@@ -144,6 +174,18 @@ class Electrical(Part):
 def ac_present(main: Number, lost: Number) -> Number:
     """1 with the breaker in and the rig's supply up."""
     return 1.0 if main > 0.5 and lost <= 0.0 else 0.0
+
+
+@gives("load", "drain")
+def starts_at(base: Current, least: Number) -> tuple[Current, Number]:
+    """The load (A) and drain (share of the charge in a second) of the panels that are always on."""
+    return base, least
+
+
+@gives("load", "drain")
+def carries(load: Current, drain: Number, breaker: Number, more: Current, faster: Number) -> tuple[Current, Number]:
+    """The same with one panel more, while its breaker is in."""
+    return (load + more if breaker > 0.5 else load), (drain + faster if breaker > 0.5 else drain)
 
 
 @gives("charge", "volts", "amps", "weakest", "bus")

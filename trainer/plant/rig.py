@@ -35,6 +35,7 @@ from trainer.plant.functions import CHAMBER_WALLS, Feed, Function, build_stirs
 from trainer.plant.handwork import build_pace
 from trainer.plant.hang_off import build_hang_off
 from trainer.plant.manifold import Supply, stiff
+from trainer.plant.panels import STATIONS, Panel, loads
 from trainer.plant.piloted import Piloted, build_joints
 from trainer.plant.pods import PODS, Pod, build_stack_bottles
 from trainer.plant.pressure_test import TestUnit
@@ -100,6 +101,7 @@ def faults_of(plant: Plant) -> list[str]:
         *_fluid(plant),
         *_well_lines(plant),
         *_supplies(plant),
+        *_panels(plant),
         *_hole(plant),
         *_mud(plant),
         *_floor(plant),
@@ -238,6 +240,13 @@ def _supplies(plant: Plant) -> Iterator[str]:
             yield f"{kind}: a plant has at most {most} of them, and this one has {len(parts)}"
 
 
+def _panels(plant: Plant) -> Iterator[str]:
+    """What further panels carry is there, and their supply reaches them."""
+    air = plant.air.supply_pressure
+    for panel in plant.panel:
+        yield from panel.faults(plant.function, plant.regulator, plant.electrical, air)
+
+
 def _hole(plant: Plant) -> Iterator[str]:
     """Geometry: pipe within hole within casing within stack, and depths from the floor down."""
     well = plant.well
@@ -311,7 +320,7 @@ def _unread(function: Function) -> Iterator[str]:
 
 def _ids(plant: Plant) -> list[str]:
     found, seen = [], set()
-    parts: list[Any] = [*plant.pump, *plant.filter, *plant.bank, *plant.regulator, *plant.pod, *plant.function]
+    parts: list[Any] = [part for kind in plant.kinds() for part in getattr(plant, kind)]
     for part in parts:
         if part.id in seen:
             found.append(f"two parts are called '{part.id}'; give one of them another id")
@@ -455,6 +464,8 @@ class Plant(Part):
     floor: DrillFloor = DrillFloor()
     electrical: Electrical
     air: Air
+    panel: tuple[Panel, ...] = Field(default=(), max_length=len(STATIONS))
+    """Panels beside the driller's and the second: the third, the fourth and the fifth."""
     condition: dict[str, Annotated[Fraction, between("0 %", "100 %")]] = Field(default_factory=dict)
     """Faults that the plant stands with, each with its severity: what a test of the real rig has found."""
 
@@ -514,6 +525,19 @@ class Plant(Part):
                     found[part.known_as] = part
         return found
 
+    @property
+    def further(self) -> dict[str, Panel]:
+        """The further panels by their stations."""
+        return dict(zip(STATIONS, self.panel, strict=False))
+
+    @property
+    def battery_load(self) -> float:
+        """What hangs on the unit's battery, A: its panels, and the further ones that it feeds."""
+        load = self.electrical.panel_load
+        for _, more in loads(self.panel):
+            load += more
+        return load
+
     def piloted(self, function: Function) -> bool:
         """Whether a function is fed through the pods, or else straight from the unit."""
         return bool(self.pod) and function.place != "diverter"
@@ -532,11 +556,15 @@ class Plant(Part):
         build_pace(net)
         self._unit(net, start)
         self._below(net, start)
-        self._stack(net, start)
+        interlocks = self._stack(net, start)
         self.floor.build(net, self)
         self.well.build(net, self)
         build_well_alarms(net)
         build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
+        ways = self._feeds(start)
+        for station, panel in self.further.items():
+            fed = {f.id: ways[0 if self.piloted(f) else 1] for f in self.function}
+            panel.build(net, station, self.function, fed, self.electrical, self.air.supply_pressure, interlocks)
         keep_known(net)
         return net
 
@@ -546,7 +574,9 @@ class Plant(Part):
 
     def _unit(self, net: Network, start: float) -> None:
         """What stands on deck."""
-        self.electrical.build(net)
+        for panel in self.panel:
+            panel.declare(net)
+        self.electrical.build(net, loads(self.panel))
         self.air.build(net, [p.id for p in self.pump if p.drive == "air"])
         self.reservoir.build(net, (self.fluid.concentrate, self.fluid.glycol), self.surface_temperature)
         dual = len({bank.header for bank in self.bank if bank.place == "surface"}) > 1
@@ -604,8 +634,8 @@ class Plant(Part):
             direct = Direct(self.hoses, self.fluid.density, warm, ATMOSPHERE, held)
         return piloted, direct
 
-    def _stack(self, net: Network, start: float) -> None:
-        """Functions, what they do to the bore, the disconnect sequence and the diverter."""
+    def _stack(self, net: Network, start: float) -> dict[str, list[Guard]]:
+        """Functions, what they do to the bore, the disconnect sequence and the diverter; the interlocks of functions."""
         piloted, direct = self._feeds(start)
         declare_bore(net)
         declare_sections(net, self.function, ATMOSPHERE + self.well.gradient * self.well.stack_at(self))
@@ -635,6 +665,7 @@ class Plant(Part):
             self.disconnect.build(net)
         if self.diverter is not None:
             self.diverter.build(net, interlocks)
+        return interlocks
 
 
 class PlantError(ValueError):
@@ -712,6 +743,7 @@ def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
     machine.start_at = partial(well.start_at, plant)
     kinds = dict.fromkeys(function.kind for function in plant.function)
     machine.kinds = {kind: tuple(f.id for f in plant.function if f.kind == kind) for kind in kinds}
+    machine.walks = {station: panel.walk for station, panel in plant.further.items()}
     machine.figures = partial(figure, plant)
     for fault, severity in plant.condition.items():
         if fault not in machine.faults:

@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
-Station = Literal["unit", "driller", "remote", "floor"]
+Station = Literal["unit", "driller", "remote", "floor", "third", "fourth", "fifth"]
 
 OPERATE = ("set", "raise", "lower", "push", "hoist")
 """Verbs that move the plant."""

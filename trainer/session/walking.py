@@ -1,7 +1,7 @@
 """One person alone on the rig: where they stand, and that walking to another station takes simulated time.
 
-The driller's panel stands on the drill floor: those two are one place. The control unit and the second panel lie
-some way off, and every way leads past the driller's panel. Where somebody stands follows from the log alone, so it
+The driller's panel stands on the drill floor: those two are one place. The control unit, the second panel and further
+ones lie some way off, and every way leads past the driller's panel. Where somebody stands follows from the log alone, so it
 needs no place in states and snapshots.
 """
 
@@ -27,7 +27,7 @@ def place_of(station: str) -> str:
 
 
 class Walking:
-    """Where the person is. ``ways`` gives seconds from the driller's panel to the unit and to the second panel."""
+    """Where the person is. ``ways`` gives seconds from the driller's panel to each of the others."""
 
     def __init__(self, ways: Mapping[str, float]) -> None:
         self._ways = dict(ways)
@@ -49,8 +49,9 @@ class Walking:
 
     def refuse_to_go(self, there: str, tick: int) -> Refusal | None:
         """Why the person cannot set out for a station now; None when they can."""
-        if there not in naming.STATIONS:
-            return Refusal("no_station", f"there is no station {there!r} to go to ({', '.join(naming.STATIONS)})")
+        known = [place for place in naming.STATIONS if place in self._ways or place_of(place) == START]
+        if there not in known:
+            return Refusal("no_station", f"there is no station {there!r} to go to ({', '.join(known)})")
         if self._arrival > tick:
             return self._on_the_way(tick)
         if place_of(there) == place_of(self.station):

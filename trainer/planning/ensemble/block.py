@@ -108,7 +108,7 @@ class Block:
             self.columns.state[:, place] = machine.state
         self.slots = _Slots(machine.index)
         self.plants = [kind(self.columns, place, self.slots) for place in range(self.columns.count)]
-        ways = drill.ways.model_dump() if drill.crew == "alone" else None
+        ways = drill.ways.model_dump() | machine.walks if drill.crew == "alone" else None
         self.walking = [None if ways is None else Walking(ways) for _ in self.plants]
         self.operators = [Operator(order.steps()) for _ in self.plants] if order.waits else []
         self.seeds = [*order.drill_seeds(self.numbers), order.seed]
