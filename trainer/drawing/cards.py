@@ -123,6 +123,7 @@ def reading_of(desk: DrawingContext, component: str) -> str | None:
         f"{base}.count",
         f"{base}.position",
         f"{base}.volts",
+        f"{base}.air",
         f"{base}.state",
         f"{base}.valve",
     ):

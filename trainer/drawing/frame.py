@@ -9,6 +9,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.markup import Child, Markup, el, hidden
 from trainer.plant.alarms import by_priority
+from trainer.plant.panels import Panel
 
 ALARM_WORDS: Final = {
     "alarm.pit_gain": "Pit gain",
@@ -37,9 +38,10 @@ def deck(name: str, station: str, tall: int, *children: Child, css: str = "") ->
     )
 
 
-def without_power(tag: str) -> Markup:
+def without_power(
+    tag: str, words: str = "No panel power: instruments on the panels' supply show nothing."
+) -> Markup:
     """A sign that the panels' instruments have no power, in sight only then; ``tag`` is the reading of their supply."""
-    words = "No panel power: instruments on the panels' supply show nothing."
     return el("p", {"class": "no-power", "role": "status", "data-state": tag}, words)
 
 
@@ -56,20 +58,24 @@ def warnings(desk: DrawingContext, station: str = "remote") -> Markup:
     return el("div", {"class": "warnings", "role": "group", "aria-label": "Warning lamps"}, lamps)
 
 
-def head(desk: DrawingContext, station: str, title: str) -> Markup:
-    """Title with warning lamps, acknowledge, silence and lamp test. Who sets a regulator is shown beside each."""
-    test = push("Lamp test", "driller.lamp_test") if station in ("driller", "remote") else None
+def head(desk: DrawingContext, station: str, title: str, panel: Panel | None = None) -> Markup:
+    """Title with warning lamps, acknowledge, silence and lamp test. Who sets a regulator is shown beside each.
+
+    A further ``panel`` has what its declaration says.
+    """
+    tests = station in ("driller", "remote") if panel is None else panel.electric
     # The horn is acknowledged where the lamps are: at the panels and at the unit.
+    acknowledges = station != "floor" if panel is None else panel.warnings
     acknowledge = [push("Acknowledge", "alarms.acknowledge", "push-main"), push("Silence", "alarms.silence")]
     return el(
         "header",
         {"class": "head"},
         el("div", {"class": "head-title"}, el("h2", {}, title), hidden("Station: ", station)),
-        warnings(desk),
+        warnings(desk) if panel is None else warnings(desk, station) if panel.warnings else None,
         el(
             "div",
             {"class": "head-keys"},
-            acknowledge if station != "floor" else None,
-            test,
+            acknowledge if acknowledges else None,
+            push("Lamp test", "driller.lamp_test") if tests else None,
         ),
     )

@@ -1,4 +1,4 @@
-"""The driller's panel and the second panel, laid out along the fluid's way.
+"""The driller's panel, the second panel and further ones, laid out along the fluid's way.
 
 From left to right: what the system holds and is set to (meters, totaliser, regulators), the stack with a row of
 buttons for each element, then choke and kill valves and the pod selector. The same functions serve any plant.
@@ -6,16 +6,20 @@ buttons for each element, then choke and kill valves and the pod selector. The s
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 from trainer.drawing.aside import disconnect_controls, diverter_controls
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, function_strip, push
-from trainer.drawing.frame import deck, head, section
+from trainer.drawing.frame import deck, head, section, without_power
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
+from trainer.drawing.names import instrument
 from trainer.drawing.regulator_rows import regulator_table
+from trainer.drawing.rig_view import RigView
+from trainer.plant.panels import Panel
 
 PITCH: Final = 45.0  # design units of one row of the stack at the least: the buttons measure 44
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
@@ -82,7 +86,7 @@ def _tall(desk: DrawingContext) -> int:
     return max(TALL, round(PITCH * len(desk.rig.column())) + BESIDE_STACK)
 
 
-def _stack(desk: DrawingContext) -> Markup:
+def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
     column = desk.rig.column()
     return section(
         "Stack, top down",
@@ -90,9 +94,11 @@ def _stack(desk: DrawingContext) -> Markup:
         el(
             "div",
             {"class": "stack", "style": f"--pitch:{PITCH:g}"},
-            el("div", {"class": "strips"}, [function_strip(f) for f in column]),
+            el("div", {"class": "strips"}, [function_strip(f, panel=panel) for f in column]),
             stack_mimic(desk.rig, PITCH),
-        ),
+        )
+        if column
+        else None,
         push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
         if any(f.critical for f in desk.rig.functions)
         else None,
@@ -100,28 +106,28 @@ def _stack(desk: DrawingContext) -> Markup:
     )
 
 
-def _line(desk: DrawingContext, line: str, title: str) -> Markup | None:
+def _line(desk: DrawingContext, line: str, title: str, panel: Panel | None) -> Markup | None:
     valves = desk.rig.line_valves(line)
     if not valves:
         return None
-    return section(title, f"area-line area-{line}", [function_strip(v, stacked=True) for v in valves])
+    return section(title, f"area-line area-{line}", [function_strip(v, True, panel) for v in valves])
 
 
-def _others(desk: DrawingContext, wide: bool) -> Markup | None:
+def _others(desk: DrawingContext, wide: bool, panel: Panel | None = None) -> Markup | None:
     """Functions outside the column and the lines: beside it while they are few, else in a row across the panel."""
     others = desk.rig.others()
     if not others or wide != (len(others) > FEW):
         return None
     css = "others-row" if wide else "rest"
-    return section("Other functions", css, [function_strip(f, stacked=True) for f in others], label=False)
+    return section("Other functions", css, [function_strip(f, True, panel) for f in others], label=False)
 
 
-def _functions_side(desk: DrawingContext) -> Markup:
-    below = (_pods(desk), _others(desk, wide=False))
+def _functions_side(desk: DrawingContext, panel: Panel | None = None) -> Markup:
+    below = (_pods(desk) if panel is None else None, _others(desk, False, panel))
     return el(
         "div",
         {"class": "lines"},
-        el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves"), _line(desk, "choke", "Choke valves")),
+        el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves", panel), _line(desk, "choke", "Choke valves", panel)),
         el("div", {"class": "lines-pair lines-foot"}, below) if _crowded(desk) else below,
     )
 
@@ -159,4 +165,50 @@ def second_panel(desk: DrawingContext) -> Markup:
         if desk.rig.aside()
         else None,
         css="panel",
+    )
+
+
+def further_panel(desk: DrawingContext, station: str) -> Markup:
+    """The panel of a rig's file that stands at ``station``: what it carries, what feeds it, its gauges.
+
+    KeyError when the rig has none there.
+    """
+    plant = desk.rig.plant
+    panel = plant.further[station]
+    carried = {
+        "function": tuple(f for f in plant.function if f.id in panel.functions),
+        "regulator": tuple(r for r in plant.regulator if r.id in panel.regulators),
+    }
+    own = replace(desk, rig=RigView(plant.model_copy(update=carried)))
+    fed = f"{panel.id}.volts" if panel.electric else f"{panel.id}.air"
+    shown = [(fed, "Volts" if panel.electric else "Air"), *((tag, instrument(tag)) for tag in panel.gauges)]
+    gauges = [
+        readout(tag, name) if desk.signals[tag].states else dial(desk, tag, name, 96, panel.id if tag == fed else None)
+        for tag, name in shown
+    ]
+    supply = el(
+        "div",
+        {"class": "supply"},
+        section("Gauges", "area-meters", el("div", {"class": "row"}, gauges)),
+        regulator_table(own, meters=False),
+    )
+    column = own.rig.column()
+    return deck(
+        station,
+        station,
+        max(REMOTE_TALL, round(PITCH * len(column)) + BESIDE_STACK + 138),
+        head(desk, station, panel.name, panel),
+        without_power(f"{panel.id}.power", f"This panel has no {'power' if panel.electric else 'air'}: it shows nothing."),
+        el(
+            "div",
+            {"class": "panel-body"},
+            supply,
+            _stack(own, panel) if column or any(f.critical for f in own.rig.functions) else None,
+            _functions_side(own, panel),
+        ),
+        _others(own, True, panel),
+        section("Seldom used", "others-row", [function_strip(f, True, panel) for f in own.rig.aside()], label=False)
+        if own.rig.aside()
+        else None,
+        css="panel deck-remote",
     )

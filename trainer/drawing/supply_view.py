@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from trainer import naming
 from trainer.drawing import symbols as sym
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
@@ -16,12 +17,16 @@ from trainer.plant.pumps import Pump
 
 def services(desk: DrawingContext) -> Markup:
     """What the system needs besides fluid: rig air and electricity, as boxes with their readings."""
-    boxes = (
+    boxes: tuple[tuple[str, str, str], ...] = (
         ("air", "Rig air", "air.pressure"),
         ("power", "AC supply", "power.ac"),
         ("battery", "Battery", "battery.volts"),
         ("panel_power", "Panels", "panel.power"),
         ("eds", "Disconnect", "eds.state"),
+    )
+    boxes += tuple(
+        (panel.id, naming.title(naming.STATIONS[station]), f"{panel.id}.power")
+        for station, panel in desk.rig.plant.further.items()
     )
     drawn: list[Child] = []
     for i, (card, title, tag) in enumerate(b for b in boxes if desk.has(b[2])):

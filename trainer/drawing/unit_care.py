@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, column, readout
-from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+from trainer.drawing.markup import Child, Markup, command, el, hidden, join, live
 from trainer.plant.accumulators import Bank
 from trainer.plant.filters import Filter
 from trainer.plant.pumps import Pump
@@ -253,7 +254,21 @@ def _services(desk: DrawingContext) -> Markup:
             else None,
         ),
         el("div", {"class": "row valves"}, hand(desk, "power.charger", "Battery charger", "Charger", _SWITCH), boxes),
+        _further(desk),
     )
+
+
+def _further(desk: DrawingContext) -> Markup | None:
+    """Breaker or air valve of each further panel, with what it has of volts or air."""
+    panels = desk.rig.plant.further
+    if not panels:
+        return None
+    shown = [(f"{p.id}.{'volts' if p.electric else 'air'}", naming.title(naming.STATIONS[at])) for at, p in panels.items()]
+    feeds = [
+        hand(desk, p.feed, f"{p.name} {'breaker' if p.electric else 'air valve'}", name, _SWITCH if p.electric else _HAND)
+        for p, (_, name) in zip(panels.values(), shown, strict=True)
+    ]
+    return join(_numbers(desk, *shown), el("div", {"class": "row valves"}, feeds))
 
 
 def unit_care(desk: DrawingContext) -> Markup:

@@ -44,7 +44,7 @@ def on_panel_power(signal: Signal) -> bool:
 
 def own_power(station: str, signals: Mapping[str, Signal]) -> str:
     """The reading that tells whether a further panel has its supply; an empty string where there is no such panel."""
-    return next((tag for tag, s in signals.items() if s.station == (station,) and tag.endswith(".power")), "")
+    return next((tag for tag, s in signals.items() if s.station[:1] == (station,) and tag.endswith(".power")), "")
 
 
 @dataclass(frozen=True, slots=True)

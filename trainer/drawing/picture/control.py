@@ -589,3 +589,26 @@ def boxes(desk: DrawingContext) -> Tile:
         )
     pipes = (Pipe(((200.0, 144.0), (290.0, 144.0)), css="cable", thin=True),)
     return Tile("Boxes and power", ("Junction boxes", "and power"), wide, tuple(pieces), pipes[:0])
+
+
+FEED_WIDE: Final = 92.0
+"""Width of a further panel's breaker or valve with its lettering, cm."""
+
+
+def feeds(desk: DrawingContext) -> list[Tile]:
+    """What feeds the further panels from the unit: a breaker for each cable, a valve for each air line."""
+    pieces: list[Piece] = []
+    for n, (station, panel) in enumerate(desk.rig.plant.further.items()):
+        middle, word = FEED_WIDE * (n + 0.5), naming.title(naming.STATIONS[station])
+        shown = of(desk, f"{panel.id}.volts", f"{panel.id}.air")
+        if panel.electric:
+            name, short, kind, x, up = f"{panel.name}: breaker", f"{panel.name} breaker", "breaker", middle - 21.0, 32.0
+            ways, label = turns(panel.feed, short, Box(4, -62, 38, -18), (("on", "On"), ("off", "Off"))), (21.0, 104.0)
+        else:
+            name, short, kind, x, up = f"{panel.name}: air valve", f"{panel.name} air valve", "ball_valve", middle, 80.0
+            ways, label = turns(panel.feed, short), (0.0, 56.0)
+        pieces.append(
+            Piece(panel.id, kind, name, x, up, {}, panel.feed, shown, ways, (word,), (*label, "middle"), shown)
+        )
+    wide = FEED_WIDE * len(pieces)
+    return [Tile("Boxes and power", ("Further", "panels"), wide, tuple(pieces), ())] if pieces else []

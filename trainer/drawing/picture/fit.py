@@ -79,6 +79,7 @@ def tiles_of(desk: DrawingContext) -> list[Tile]:
         *control.side_bays(desk),
         *control.lever_bays(desk),
         control.boxes(desk),
+        *control.feeds(desk),
         *seabed.pods(desk),
         seabed.stack(desk),
     ]
