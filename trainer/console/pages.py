@@ -118,8 +118,7 @@ def _gaps(columns: Mapping[str, Sequence[Any]]) -> dict[str, list[Any]]:
 def _template(aside: str = "") -> str:
     css = (resources.assets() / "style" / "page.css").read_text("utf-8")
     views = "\n".join(
-        f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>'
-        for name in PLACES
+        f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>' for name in PLACES
     )
     scripts = resources.assets() / "script"
     sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js"))

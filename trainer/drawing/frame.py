@@ -38,9 +38,7 @@ def deck(name: str, station: str, tall: int, *children: Child, css: str = "") ->
     )
 
 
-def without_power(
-    tag: str, words: str = "No panel power: instruments on the panels' supply show nothing."
-) -> Markup:
+def without_power(tag: str, words: str = "No panel power: instruments on the panels' supply show nothing.") -> Markup:
     """A sign that the panels' instruments have no power, in sight only then; ``tag`` is the reading of their supply."""
     return el("p", {"class": "no-power", "role": "status", "data-state": tag}, words)
 

@@ -127,7 +127,12 @@ def _functions_side(desk: DrawingContext, panel: Panel | None = None) -> Markup:
     return el(
         "div",
         {"class": "lines"},
-        el("div", {"class": "lines-pair"}, _line(desk, "kill", "Kill valves", panel), _line(desk, "choke", "Choke valves", panel)),
+        el(
+            "div",
+            {"class": "lines-pair"},
+            _line(desk, "kill", "Kill valves", panel),
+            _line(desk, "choke", "Choke valves", panel),
+        ),
         el("div", {"class": "lines-pair lines-foot"}, below) if _crowded(desk) else below,
     )
 
@@ -198,7 +203,9 @@ def further_panel(desk: DrawingContext, station: str) -> Markup:
         station,
         max(REMOTE_TALL, round(PITCH * len(column)) + BESIDE_STACK + 138),
         head(desk, station, panel.name, panel),
-        without_power(f"{panel.id}.power", f"This panel has no {'power' if panel.electric else 'air'}: it shows nothing."),
+        without_power(
+            f"{panel.id}.power", f"This panel has no {'power' if panel.electric else 'air'}: it shows nothing."
+        ),
         el(
             "div",
             {"class": "panel-body"},

@@ -263,9 +263,13 @@ def _further(desk: DrawingContext) -> Markup | None:
     panels = desk.rig.plant.further
     if not panels:
         return None
-    shown = [(f"{p.id}.{'volts' if p.electric else 'air'}", naming.title(naming.STATIONS[at])) for at, p in panels.items()]
+    shown = [
+        (f"{p.id}.{'volts' if p.electric else 'air'}", naming.title(naming.STATIONS[at])) for at, p in panels.items()
+    ]
     feeds = [
-        hand(desk, p.feed, f"{p.name} {'breaker' if p.electric else 'air valve'}", name, _SWITCH if p.electric else _HAND)
+        hand(
+            desk, p.feed, f"{p.name} {'breaker' if p.electric else 'air valve'}", name, _SWITCH if p.electric else _HAND
+        )
         for p, (_, name) in zip(panels.values(), shown, strict=True)
     ]
     return join(_numbers(desk, *shown), el("div", {"class": "row valves"}, feeds))

@@ -66,7 +66,7 @@ class Electrical(Part):
     def build(self, net: Network, further: Sequence[tuple[str, float]] = ()) -> None:
         """Add AC, charger, battery and the panels' power.
 
-        ``further`` are the panels that hang on the string beside ``panel_load``: the tag of each one's breaker, its load, A.
+        ``further`` are panels on the string beside ``panel_load``: the tag of each one's breaker, its load (A).
         """
         n = float(self.battery_units)
         unit, both = ("unit",), ("unit", "driller")

@@ -14,7 +14,7 @@ long air line, and what the solenoids draw beside the panel's own load.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from typing import Annotated, Final, Literal
 
@@ -118,7 +118,10 @@ class Panel(Component):
         where = f"panel {self.id}: "
         for key, kinds in _ONLY_FOR.items():
             if key in self.model_fields_set and self.supply not in kinds:
-                yield f"{where}'{key}' is read only with supply {' or '.join(kinds)}, and this has {self.supply}; take it out"
+                yield (
+                    f"{where}'{key}' is read only with supply {' or '.join(kinds)}, and this has {self.supply}; "
+                    "take the key out"
+                )
         for key, named, known in (
             ("functions", self.functions, [f.id for f in functions]),
             ("regulators", self.regulators, [r.id for r in regulators]),
@@ -131,20 +134,21 @@ class Panel(Component):
                     yield f"{where}{key} names '{one}', which the plant does not have; there are: {', '.join(known)}"
         if self.supply != "unit_battery" and self.regulators:
             yield (
-                f"{where}regulators are raised and lowered by solenoids on the unit's battery, and this panel is fed by "
-                f"{self.supply}; take regulators out, or feed it from unit_battery"
+                f"{where}regulators are raised and lowered by solenoids on the unit's battery, and this panel is fed "
+                f"by {self.supply}; take regulators out, or feed it from unit_battery"
             )
         if self.electric:
             yield from self._volts(where, power)
         elif (late := self.delay(air)) > MOST_DELAY:
             yield (
                 f"{where}an air signal takes {show(late, 's')} through {show(self.length, 'ft')} of "
-                f"{show(self.bore, 'in')} tubing, and {show(MOST_DELAY, 's')} is the most; use wider tubing or a shorter way"
+                f"{show(self.bore, 'in')} tubing, and {show(MOST_DELAY, 's')} is the most; use wider tubing or a "
+                "shorter way"
             )
 
     def _volts(self, where: str, power: Electrical) -> Iterator[str]:
         units = self._units(power)
-        if self.supply == "own_battery" and units != power.battery_units:
+        if units != power.battery_units:
             yield (
                 f"{where}battery_units {units} of its own do not match the {power.battery_units} of the unit, whose "
                 "solenoid valves it draws; give it as many"
@@ -152,9 +156,9 @@ class Panel(Component):
         left = (FULL_VOLTS - PULL_IN) * units
         if self.lost >= left:
             yield (
-                f"{where}{show(self.length, 'ft')} of cable of {show(self.conductor, 'mm2')} lose {show(self.lost, 'V')} "
-                f"at {show(self.load, 'A')}, and a full battery has only {show(left, 'V')} to spare for the solenoids; "
-                "use a thicker conductor or a shorter way"
+                f"{where}{show(self.length, 'ft')} of cable of {show(self.conductor, 'mm2')} lose "
+                f"{show(self.lost, 'V')} at {show(self.load, 'A')}, and a full battery has only {show(left, 'V')} to "
+                "spare for the solenoids; use a thicker conductor or a shorter way"
             )
 
     def _units(self, power: Electrical) -> int:
@@ -185,8 +189,8 @@ class Panel(Component):
     ) -> None:
         """Add supply, faults, lamps and orders. It comes last: what it carries is there already.
 
-        ``ways`` tells how each function is fed, ``interlocks`` the checks of each function's commands, by its id. ValueError
-        for a gauge that the plant does not have.
+        ``ways`` tells how each function is fed, ``interlocks`` the checks of each function's commands, by its id.
+        ValueError for a gauge that the plant does not have.
         """
         if self.electric:
             self._wired(net, station, power)
@@ -298,7 +302,9 @@ class Panel(Component):
             rate="observe",
         )
 
-    def _orders(self, net: Network, station: str, function: Function, delay: float, interlocks: Sequence[Guard]) -> None:
+    def _orders(
+        self, net: Network, station: str, function: Function, delay: float, interlocks: Sequence[Guard]
+    ) -> None:
         """An order for a function: given at the panel, carried out at its valve once it has come there."""
         i, f = self.id, function.id
         order, left = net.var(f"{i}.{f}.order"), net.var(f"{i}.{f}.left", 0.0, "s")
@@ -363,8 +369,8 @@ class Panel(Component):
             if machine.read(f"{regulator}.authority") < 0.5:
                 return Refusal(
                     "no_authority",
-                    f"{naming.title(regulator)} is set from 'unit': turn its unit / remote selector at the control unit "
-                    "first.",
+                    f"{naming.title(regulator)} is set from 'unit': turn its unit / remote selector at the control "
+                    "unit first.",
                 )
             if (dead := self._dead(machine, "work the regulator")) is not None:
                 return dead
@@ -410,7 +416,9 @@ class Panel(Component):
             )
         shown = set(self.gauges)
         if self.warnings:
-            shown |= {tag for tag, signal in net.signals.items() if tag.startswith("alarm.") and "remote" in signal.station}
+            shown |= {
+                tag for tag, signal in net.signals.items() if tag.startswith("alarm.") and "remote" in signal.station
+            }
             shown.add("alarms.horn")
         if station in net.operables["push", "driller.enable"].station:
             shown.add("driller.enabled")
@@ -469,8 +477,8 @@ def arrives(
 ) -> tuple[Number, Seconds, Number, Seconds]:
     """An order under way (its way and one more; 0 for none) and the seconds it has to go, after a scan.
 
-    Once there it moves the surface valve, unless valve, solenoid, air or voltage fail or a sequence holds the panels off:
-    then nothing happens, and nobody says so.
+    Once there it moves the surface valve, unless valve, solenoid, air or voltage fail, or a sequence holds the panels
+    off: then nothing happens, and nobody says so.
     """
     there = left <= SCAN * 1.0e-3
     works = live > 0.5 and air >= needed and stuck <= 0.0 and dead <= 0.0 and locked < 0.5

@@ -635,7 +635,7 @@ class Plant(Part):
         return piloted, direct
 
     def _stack(self, net: Network, start: float) -> dict[str, list[Guard]]:
-        """Functions, what they do to the bore, the disconnect sequence and the diverter; the interlocks of functions."""
+        """Functions, what they do to the bore, disconnect sequence and diverter; gives the interlocks of functions."""
         piloted, direct = self._feeds(start)
         declare_bore(net)
         declare_sections(net, self.function, ATMOSPHERE + self.well.gradient * self.well.stack_at(self))
