@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from trainer import naming
 from trainer.drawing import symbols as sym
@@ -17,23 +17,29 @@ from trainer.plant.pumps import Pump
 
 def services(desk: DrawingContext) -> Markup:
     """What the system needs besides fluid: rig air and electricity, as boxes with their readings."""
-    boxes: tuple[tuple[str, str, str], ...] = (
+    boxes = (
         ("air", "Rig air", "air.pressure"),
         ("power", "AC supply", "power.ac"),
         ("battery", "Battery", "battery.volts"),
         ("panel_power", "Panels", "panel.power"),
         ("eds", "Disconnect", "eds.state"),
     )
-    boxes += tuple(
+    panels = [
         (panel.id, naming.title(naming.STATIONS[station]), f"{panel.id}.power")
         for station, panel in desk.rig.plant.further.items()
-    )
+    ]
+    return el("g", {"class": "services"}, _boxes(desk, boxes, 16.0, 16.0), _boxes(desk, panels, 500.0, 780.0))
+
+
+def _boxes(desk: DrawingContext, boxes: Iterable[tuple[str, str, str]], left: float, top: float) -> list[Child]:
+    """Boxes side by side from a corner, each with its title and its reading."""
     drawn: list[Child] = []
     for i, (card, title, tag) in enumerate(b for b in boxes if desk.has(b[2])):
         box = part(desk, card, title, tag, el("rect", {"class": "service", "width": 106, "height": 46, "rx": 5}))
-        x = 16.0 + i * 112.0
-        drawn += [at(x, 16, box), label(x + 53, 35, title, "middle small"), value(desk, x + 53, 54, tag, "middle")]
-    return el("g", {"class": "services"}, drawn)
+        x = left + i * 112.0
+        drawn += [at(x, top, box), label(x + 53, top + 19, title, "middle small")]
+        drawn.append(value(desk, x + 53, top + 38, tag, "middle"))
+    return drawn
 
 
 def _water(desk: DrawingContext) -> Markup:

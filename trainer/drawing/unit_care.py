@@ -13,7 +13,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice
 from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, column, readout
-from trainer.drawing.markup import Child, Markup, command, el, hidden, join, live
+from trainer.drawing.markup import Child, Markup, command, el, hidden, live
 from trainer.plant.accumulators import Bank
 from trainer.plant.filters import Filter
 from trainer.plant.pumps import Pump
@@ -254,7 +254,6 @@ def _services(desk: DrawingContext) -> Markup:
             else None,
         ),
         el("div", {"class": "row valves"}, hand(desk, "power.charger", "Battery charger", "Charger", _SWITCH), boxes),
-        _further(desk),
     )
 
 
@@ -263,16 +262,22 @@ def _further(desk: DrawingContext) -> Markup | None:
     panels = desk.rig.plant.further
     if not panels:
         return None
-    shown = [
-        (f"{p.id}.{'volts' if p.electric else 'air'}", naming.title(naming.STATIONS[at])) for at, p in panels.items()
-    ]
-    feeds = [
-        hand(
-            desk, p.feed, f"{p.name} {'breaker' if p.electric else 'air valve'}", name, _SWITCH if p.electric else _HAND
-        )
-        for p, (_, name) in zip(panels.values(), shown, strict=True)
-    ]
-    return join(_numbers(desk, *shown), el("div", {"class": "row valves"}, feeds))
+    feeds, shown = [], []
+    for station, panel in panels.items():
+        word = naming.title(naming.STATIONS[station])
+        if panel.electric:
+            feeds.append(hand(desk, panel.feed, f"{panel.name} breaker", word, _SWITCH))
+            shown.append((f"{panel.id}.volts", "Volts"))
+        else:
+            feeds.append(hand(desk, panel.feed, f"{panel.name} air valve", word))
+            shown.append((f"{panel.id}.air", "Air"))
+    return el(
+        "div",
+        {"class": "holder"},
+        el("p", {"class": "post-line"}, el("span", {"class": "post-name"}, "Further panels")),
+        el("div", {"class": "row valves"}, feeds),
+        _numbers(desk, *shown),
+    )
 
 
 def unit_care(desk: DrawingContext) -> Markup:
@@ -295,6 +300,6 @@ def unit_care(desk: DrawingContext) -> Markup:
                 section("Filters", "care-filters", [_filter(desk, f) for f in rig.filters]),
                 _services(desk),
             ),
-            section("Accumulators", "care-banks", _headers(desk), banks),
+            section("Accumulators", "care-banks", _headers(desk), banks, _further(desk)),
         ),
     )

@@ -3,8 +3,8 @@
 A plant file declares what such a panel carries (functions, regulators, gauges, warning lamps) and what feeds it:
 
 - the unit's battery: its load is added to the battery's, and the cable loses voltage on the way;
-- a battery of its own at the panel, which the unit keeps charged: it lives on when the unit's is dead, and draws the
-  solenoid valves itself;
+- a battery of its own at the panel, of as many units, which the unit keeps charged: it lives on when the unit's is
+  dead, and draws the solenoid valves itself;
 - rig air: no voltage and no solenoid at all. An order travels down its tubing before the valve's cylinder moves.
 
 Orders act on the same four-way valves at the unit as those of the other panels, by the panel's own supply. Its position
@@ -55,7 +55,6 @@ _ONLY_FOR: Final[Mapping[str, tuple[str, ...]]] = {
     "load": ("unit_battery", "own_battery"),
     "conductor": ("unit_battery", "own_battery"),
     "bore": ("rig_air",),
-    "battery_units": ("own_battery",),
     "battery_capacity": ("own_battery",),
     "charger": ("own_battery",),
 }
@@ -78,7 +77,6 @@ class Panel(Component):
     """Copper of each wire of the cable."""
     load: Annotated[Current, between("0.1 A", "20 A")] = 0.8
     bore: Annotated[Length, between("0.1 in", "1 in")] = AIR_BORE
-    battery_units: int = Field(default=10, ge=1, le=40)
     battery_capacity: Annotated[Charge, between("1 Ah", "500 Ah")] = 36000.0
     charger: Annotated[Current, between("0.1 A", "50 A")] = 2.0
     walk: Annotated[Seconds, between("0 s", "1200 s")] = 45.0
@@ -147,22 +145,13 @@ class Panel(Component):
             )
 
     def _volts(self, where: str, power: Electrical) -> Iterator[str]:
-        units = self._units(power)
-        if units != power.battery_units:
-            yield (
-                f"{where}battery_units {units} of its own do not match the {power.battery_units} of the unit, whose "
-                "solenoid valves it draws; give it as many"
-            )
-        left = (FULL_VOLTS - PULL_IN) * units
+        left = (FULL_VOLTS - PULL_IN) * power.battery_units
         if self.lost >= left:
             yield (
                 f"{where}{show(self.length, 'ft')} of cable of {show(self.conductor, 'mm2')} lose "
                 f"{show(self.lost, 'V')} at {show(self.load, 'A')}, and a full battery has only {show(left, 'V')} to "
                 "spare for the solenoids; use a thicker conductor or a shorter way"
             )
-
-    def _units(self, power: Electrical) -> int:
-        return self.battery_units if self.supply == "own_battery" else power.battery_units
 
     def declare(self, net: Network) -> None:
         """Add its switch or valve at the unit, which the battery's load depends on."""
@@ -209,7 +198,7 @@ class Panel(Component):
         self._shown(net, station)
 
     def _wired(self, net: Network, station: str, power: Electrical) -> None:
-        i, units, own = self.id, float(self._units(power)), self.supply == "own_battery"
+        i, units, own = self.id, float(power.battery_units), self.supply == "own_battery"
         scale = power.panel_voltage / PANELS
         at_rest = net.variables["battery.bus"]
         reading(net, f"{i}.volts", "V", 0, 160 * scale, f"{self.name}: direct voltage at it.", ("unit", station),

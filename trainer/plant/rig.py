@@ -732,8 +732,13 @@ def load_plant(plant_id: str) -> tuple[Plant, str]:
 
 
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
-    """A running plant of the declaration, at its charged rest; PlantError for a condition it lacks."""
-    return fit_out(Machine(plant.network(), plant_hash), plant)
+    """A running plant of the declaration, at its charged rest; PlantError for what shows only when it is built."""
+    try:
+        return fit_out(Machine(plant.network(), plant_hash), plant)
+    except PlantError:
+        raise
+    except ValueError as error:
+        raise PlantError(f"plant: {error}") from error
 
 
 def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
