@@ -41,6 +41,7 @@
     for (const field of document.querySelectorAll("[data-place]"))
       field.setAttribute("aria-invalid", String(faults.some((f) => f.place === field.dataset.place)))
     if (said.differences !== undefined) list("fit-differences", said.differences.length ? said.differences : ["none"])
+    for (const option of $("fit-board").options) option.hidden = said.boards !== undefined && !said.boards.includes(option.value)
     if (said.drawing) $("fit-drawing").srcdoc = said.drawing
     document.body.dataset.fit = faults.length ? "faulty" : "sound"
     $("fit-stale").textContent = said.wrong === undefined ? "Checked: what stands here is your rig as it is now." : "Not checked: see what is wrong."

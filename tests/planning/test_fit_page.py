@@ -121,3 +121,17 @@ def test_a_table_that_the_file_does_not_have_begins_with_its_first_key() -> None
 def test_no_place_is_offered_where_the_file_has_none() -> None:
     assert open_keys("moon", ()) == open_keys("bank", ()) == open_keys("water_depth", ()) == []
     assert sample("moon.bank_a.bottles") is None
+
+
+def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
+    adds = [["add", "panel", "escape_panel", ""], ["put", "panel.escape_panel.gauges", "accumulator.pressure"]]
+    draft = drafted(*adds, ["put", "panel.escape_panel.load", "1.2 A"])
+    shown = str(fit_page.form(draft))
+    assert 'data-place="panel.escape_panel.functions"' in shown and 'data-remove="panel"' in shown
+    answer = fit_page.state(draft, "third", "light")
+    assert answer["faults"] == [] and "Escape panel" in answer["drawing"] and "third" in answer["boards"]
+    assert draft.plant().battery_load == pytest.approx(9.2)
+    wrong = fit_page.state(drafted(*adds, ["put", "panel.escape_panel.functions", "moon"]), "third", "light")
+    assert "functions names 'moon'" in wrong["faults"][0]["text"]
+    gone = drafted(*adds, ["remove", "panel", "escape_panel"])
+    assert gone.plant().panel == () and "third" not in fit_page.state(gone, "third", "light")["boards"]

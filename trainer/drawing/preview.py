@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import argparse
 from collections.abc import Callable, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -16,7 +17,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup
-from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.panels import driller_panel, further_panel, second_panel
 from trainer.drawing.rig_view import RigView
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic, schematic_svg
@@ -64,13 +65,18 @@ CASES: Final[Mapping[str, Mapping[str, float | str]]] = {
 }
 
 
+def boards_of(plant: Plant) -> dict[str, Callable[[DrawingContext], Markup]]:
+    """Every board of a plant by name: those of any rig, and its further panels by their stations."""
+    return {**BOARDS, **{station: partial(further_panel, station=station) for station in plant.further}}
+
+
 def page(
     plant: Plant, machine: Machine, board: str, theme: str = "light", system: System = "field", case: str = "rest"
 ) -> str:
     """One static page: a board of ``rig`` with sample readings of a ``case``."""
     desk = DrawingContext(RigView(plant), machine.signals, system)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
-    filled = fill_in(BOARDS[board](desk), sample_readings(machine, system, CASES[case]))
+    filled = fill_in(boards_of(plant)[board](desk), sample_readings(machine, system, CASES[case]))
     return (
         f'<!doctype html><html lang="en" data-theme="{theme}"><head><meta charset="utf-8"><title>{board}</title>'
         f"<style>html,body{{margin:0;height:100%}}{style}</style></head>"
@@ -100,7 +106,7 @@ def main() -> None:
     machine = build_machine(plant)
     machine.scan(200)  # let the instruments settle on their readings
     given.out.mkdir(parents=True, exist_ok=True)
-    for board in BOARDS:
+    for board in boards_of(plant):
         for theme in ("light", "dark"):
             for case in CASES:
                 target = given.out / f"{board}-{theme}-{case}.html"

@@ -59,7 +59,7 @@ def _shear(plant: Plant, sign: float) -> Plant:
 
 
 def _load(plant: Plant, sign: float) -> Plant:
-    load = plant.electrical.panel_load * (1.0 + sign * LOAD)
+    load = plant.electrical.panel_load + sign * LOAD * plant.battery_load
     return plant.model_copy(update={"electrical": plant.electrical.model_copy(update={"panel_load": load})})
 
 

@@ -86,14 +86,19 @@ class Draft:
     def add(self, kind: str, new: str, like: str = "") -> None:
         """Add a part called ``new``, as a copy of ``like`` or of the first of its kind, and next to it.
 
+        The first further panel carries the annulars and rams; its length is for the rig to say.
+
         A preventer goes into the stack next to the one it is like, on the side away from the upper pipe ram, from which
         heights are counted; what stands beyond it, outlets too, moves out by the room it takes.
         """
-        parts = self._parts(kind)
         if not _ID.fullmatch(new):
             raise PlanningError(f"{new!r} is no id; write small letters, digits and underscores, such as bank_c")
         if new in self._ids():
             raise PlanningError(f"there is a part called {new!r} already; give the new one another id")
+        if kind == "panel" and not self.document.get(kind):
+            self._first_panel(new)
+            return
+        parts = self._parts(kind)
         names = [str(part["id"]) for part in parts]
         if like and like not in names:
             raise PlanningError(f"there is no {kind} {like!r} to copy; there are: {', '.join(names)}")
@@ -114,6 +119,17 @@ class Draft:
             alike = [(part.get("place"), part.get("drive")) for part in parts]
             place = max(n for n, one in enumerate(alike) if one == alike[place])
         parts.insert(place + 1, fresh)
+
+    def _first_panel(self, new: str) -> None:
+        """A first further panel, with the annulars and rams on it."""
+        fresh = tomlkit.table()
+        fresh["id"], fresh["title"] = new, naming.title(new)
+        fresh["supply"] = "unit_battery"
+        fresh["functions"] = [str(f["id"]) for f in self.document["function"] if f.get("kind") in STACKED]
+        fresh["length"] = "300 ft"
+        fresh.add(tomlkit.nl())
+        self.document["panel"] = tomlkit.aot()
+        self.document["panel"].append(fresh)
 
     def _make_room(self, fresh: Table, room: float) -> None:
         """Give a new preventer its height, ``room`` (m) beyond the one it is like, and move out what is beyond."""
@@ -136,6 +152,8 @@ class Draft:
         if part not in names:
             raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
         del parts[names.index(part)]
+        if not parts:
+            del self.document[kind]
 
     def _drop(self, table: str) -> None:
         """Take out a table that a rig need not have, and with the diverter its functions. PlanningError for others."""

@@ -23,8 +23,10 @@ from trainer.units import from_unit
 MOST_ORDERS = 2000
 #: A text longer than this has a row of its own.
 LONG = 24
-BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"}
-SHOWN = {"bank": "Bottles"} | {kind: f"{naming.title(kind)}s" for kind in KINDS if kind != "bank"}
+BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"} | {
+    station: f"The {naming.STATIONS[station]}" for station in naming.FURTHER
+}
+SHOWN = {kind: {"bank": "Bottles", "panel": "Further panels"}.get(kind, f"{naming.title(kind)}s") for kind in KINDS}
 """Every kind of part of which a plant has any number, under its heading."""
 HEAD = ("id", "title", "base")
 """What the head of the page asks for."""
@@ -35,6 +37,12 @@ FIELDS = {
     "set": "Set point",
     "battery_units": "Battery units of 12 V in series",
     "panel_voltage": "Direct voltage that the panels are built for",
+    "functions": "Functions on it, by their ids",
+    "regulators": "Regulators on it, by their ids",
+    "gauges": "Gauges on it, by their readings",
+    "conductor": "Copper of each wire of its cable",
+    "warnings": "Warning lamps",
+    "walk": "On foot from the driller's panel",
     "rated_hours": "Hours over which the battery's capacity is stated",
 }
 WORDS = {
@@ -97,17 +105,22 @@ def checked(draft: Draft) -> tuple[Plant | None, Drawn | None, list[str]]:
 
 
 def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
-    """What the page shows after each change: ``faults`` by place, ``differences``, the drawing while it is sound."""
+    """What the page shows after each change: ``faults`` by place, ``differences``, the drawing while it is sound.
+
+    ``boards`` are those that can be drawn of this rig.
+    """
     plant, machine, faults = checked(draft)
-    drawing = ""
+    drawing, boards = "", list(BOARDS)
     if plant is not None and machine is not None:
         scheme = "dark" if theme == "dark" else "light"
-        drawing = board_page(plant, machine, board if board in BOARDS else "schematic", scheme)
+        boards = [name for name in BOARDS if name not in naming.FURTHER or name in plant.further]
+        drawing = board_page(plant, machine, board if board in boards else "schematic", scheme)
         drawing = drawing.replace("<style>", f"<style>html{{color-scheme:{scheme};background:canvas}}", 1)
     return {
         "faults": [{"place": line.split(": ", 1)[0], "text": line} for line in faults],
         "differences": [d.sentence() for d in draft.differences() if d.place not in HEAD],
         "drawing": drawing,
+        "boards": boards,
     }
 
 
@@ -194,13 +207,13 @@ def _field(place: str, label: str, value: Any, without: str = "") -> Markup:
 
 
 def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
-    one = kind if kind != "bank" else "bank of bottles"
+    one = {"bank": "bank of bottles", "panel": "further panel"}.get(kind, kind)
     like = [el("option", {"value": part["id"]}, str(part.get("title", part["id"]))) for part in parts]
     adding = el(
         "form",
         {"class": "fit-add", "data-add": kind, "aria-label": f"Add a {one}"},
         el("label", {}, el("span", {}, "New id"), el("input", {"name": "new", "maxlength": 40, "autocomplete": "off"})),
-        el("label", {}, el("span", {}, "like"), el("select", {"name": "like"}, like)),
+        el("label", {"hidden": None if like else "hidden"}, el("span", {}, "like"), el("select", {"name": "like"}, like)),
         el("button", {"type": "submit"}, f"Add a {one}"),
     )
     return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True) for p in parts), adding])

@@ -134,7 +134,7 @@ def battery_cold(work: Work) -> None:
     here = to_unit(work.plant.surface_temperature, "degC")
     for name, celsius in (("at the unit's temperature", here), ("at 0 °C", 0.0)):
         capacity = to_unit(electrical.battery_capacity, "Ah") * share_at(celsius)
-        hours = battery.peukert_hours(capacity, electrical.rated_hours, electrical.panel_load, electrical.peukert)
+        hours = battery.peukert_hours(capacity, electrical.rated_hours, work.plant.battery_load, electrical.peukert)
         method = f"Peukert, {share_at(celsius):.0%} of rated capacity"
         work.row(f"Battery carries the panels {name}", from_unit(hours, "h"), "h", method, COLD_SOURCE)
 

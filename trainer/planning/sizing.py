@@ -358,8 +358,20 @@ def _battery(work: Work) -> None:
     """How long the battery carries the panels without AC."""
     electrical = work.plant.electrical
     capacity = to_unit(electrical.battery_capacity, "Ah")
-    hours = battery.peukert_hours(capacity, electrical.rated_hours, electrical.panel_load, electrical.peukert)
+    hours = battery.peukert_hours(capacity, electrical.rated_hours, work.plant.battery_load, electrical.peukert)
     method = f"Peukert, k {electrical.peukert:g}, {electrical.rated_hours:g} h rate"
     work.row("Battery carries the panels", from_unit(hours, "h"), "h", method, "common practice", "battery_time")
     work.row("Battery is discharged at", battery.end_voltage(electrical.battery_units), "V", "1.75 V a cell",
              "common practice")  # fmt: skip
+    if work.plant.panel:
+        work.row("Load on the battery", work.plant.battery_load, "A", "all panels that it feeds", "plant file")
+    for panel in work.plant.panel:
+        if panel.supply == "own_battery":
+            own = to_unit(panel.battery_capacity, "Ah")
+            hours = battery.peukert_hours(own, electrical.rated_hours, panel.load, electrical.peukert)
+            work.row(f"{panel.name}: its own battery carries it", from_unit(hours, "h"), "h", method, "common practice")
+        if panel.electric:
+            work.row(f"{panel.name}: lost in its cable", panel.lost, "V", "2 rho L / A, copper at 20 °C", "IEC 60028")
+        else:
+            late = panel.delay(work.plant.air.supply_pressure)
+            work.row(f"{panel.name}: an order takes", late, "s", "sound, and filling by Hagen-Poiseuille", "common tables, from memory")
