@@ -16,8 +16,13 @@ LIKE = {
 """An annular, a pipe ram, a choke valve and a kill valve of each rig."""
 
 
-def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0, stack: int = 1) -> Rig:
-    """A rig with so many surface banks, pumps, pods, functions and banks on the stack (0: as the base has)."""
+def fitted(
+    base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: int = 0, stack: int = 1, panels: int = 0
+) -> Rig:
+    """A rig with so many surface banks, pumps, pods, functions and banks on the stack (0: as the base has).
+
+    Of further ``panels`` the first carries all that it can, the second has air and the third one function.
+    """
     draft = Draft.open(base)
     draft.rename("fitted", "Fitted")
     for number in range(3, banks + 1):
@@ -31,6 +36,7 @@ def fitted(base: str, banks: int = 2, pumps: int = 0, pods: int = 2, functions: 
             draft.add("function", f"stack_isolation_{number}", "stack_isolation")
             draft.put(f"function.stack_isolation_{number}.isolates", f"stack_bottles_{number}")
     _functions(draft, base, functions)
+    _panels(draft, panels)
     plant = draft.plant()
     machine = fit_out(Drawn(plant.network()), plant)
     return Rig(plant, machine, DrawingContext(RigView(plant), machine.signals))
@@ -50,6 +56,21 @@ def _pods(draft: Draft, wanted: int) -> None:
         draft.remove("function", "blue_pod_connector")
     if wanted == 3:
         draft.add("pod", "white")
+
+
+def _panels(draft: Draft, wanted: int) -> None:
+    all_of = {kind: ", ".join(str(part["id"]) for part in draft.data()[kind]) for kind in ("function", "regulator")}
+    gauges = "accumulator.pressure, air.pressure, power.ac, tank.level, well.pit_gain, well.flow_out"
+    for number in range(1, wanted + 1):
+        panel = f"panel_{number}"
+        draft.add("panel", panel, "panel_1" if number > 1 else "")
+        draft.put(f"panel.{panel}.supply", ("unit_battery", "rig_air", "own_battery")[number - 1])
+        draft.put(f"panel.{panel}.functions", all_of["function"] if number < 3 else all_of["function"].split(", ")[-1])
+        if number == 1:
+            draft.put(f"panel.{panel}.regulators", all_of["regulator"])
+            draft.put(f"panel.{panel}.gauges", gauges)
+        else:
+            draft.put(f"panel.{panel}.regulators", "")
 
 
 def _functions(draft: Draft, base: str, wanted: int) -> None:

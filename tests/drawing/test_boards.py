@@ -10,16 +10,18 @@ from typing import Any
 import pytest
 
 from tests.drawing.conftest import Rig
+from tests.drawing.fitted import fitted
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import keys_of
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.panels import driller_panel, second_panel
-from trainer.drawing.preview import BOARDS
+from trainer.drawing.preview import BOARDS, boards_of
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
+from trainer.naming import FURTHER
 
 
 def commands(markup: str) -> Iterator[dict[str, Any]]:
@@ -77,6 +79,17 @@ def test_every_command_of_a_station_has_its_button(each: Rig, station: str) -> N
         if station in operable.station and (station == "floor" or "floor" not in operable.station)
     }
     assert sorted(key for key in wanted - drawn if not another_way(*key)) == []
+
+
+@pytest.mark.parametrize("base", ["quillback", "sandpiper"])
+def test_a_further_panel_has_a_button_for_what_it_carries_and_no_other(base: str) -> None:
+    made = fitted(base, panels=3)
+    for station, draw in ((at, draw) for at, draw in boards_of(made.plant).items() if at in FURTHER):
+        markup = draw(made.desk)
+        drawn = {(sent["do"], sent["target"]) for sent in commands(markup)}
+        assert drawn == {key for key, operable in made.machine.operables.items() if station in operable.station}
+        shown = [key for key in keys_of(markup) if not key.startswith("page.")]
+        assert [key for key in shown if station not in made.machine.signals[key].station] == []
 
 
 def test_function_buttons_name_function_position_and_lamp(desk: DrawingContext) -> None:

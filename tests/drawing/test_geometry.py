@@ -18,9 +18,10 @@ from trainer import resources
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.panels import driller_panel, second_panel
-from trainer.drawing.preview import BOARDS, CASES, page
+from trainer.drawing.preview import CASES, boards_of, page
 from trainer.drawing.rig_view import RigView
 from trainer.drawing.unit import unit_station
+from trainer.naming import FURTHER
 from trainer.units import System
 
 PROBE = (Path(__file__).parent / "probe.js").read_text(encoding="utf-8")
@@ -28,7 +29,7 @@ SIZES = {"laptop": (1280, 800), "desk": (1920, 1080), "tablet": (1180, 820)}
 LINES = 90  # the page's header and its line of messages
 FOOT = 98  # the drill floor's strip and the entries below the driller's panel
 ENTRIES = 46  # the row of entries below all others
-UNWATCHED = ("unit", "unit_care", "remote")  # where nobody sees the well's instruments
+UNWATCHED = ("unit", "unit_care", "remote", *FURTHER)  # where nobody sees the well's instruments
 STRIP_SHARE = 0.73  # of the width that the drill floor's strip has below the driller's panel
 
 
@@ -67,7 +68,7 @@ def measure(
 ) -> dict[str, list[str]]:
     """The faults of every board of a plant, by board."""
     found = {}
-    for board in BOARDS:
+    for board in boards_of(each.plant):
         tall = room(board, size)
         markup = page(each.plant, each.machine, board, theme, system, case)
         rules = f"--board-height:{tall:g}px;--board-width:{size[0]}px;--watch:{watch(size[0]):g}px;"
@@ -95,10 +96,12 @@ FITTED = [
     {"base": "quillback", "banks": 5, "pumps": 6, "pods": 3, "stack": 2},
     {"base": "quillback", "banks": 3, "pumps": 1, "pods": 1, "stack": 3},
     {"base": "quillback", "functions": 16},
+    {"base": "quillback", "panels": 3},
     {"base": "sandpiper", "banks": 5, "pumps": 6, "functions": 16},
-    {"base": "sandpiper", "banks": 3, "pumps": 2, "functions": 4},
+    {"base": "sandpiper", "banks": 3, "pumps": 2, "functions": 4, "panels": 3},
 ]
-"""One to five banks, one to three on the stack, one to six pumps, one to three pods, four to sixteen functions."""
+"""One to five banks, one to three on the stack, one to six pumps, one to three pods, four to sixteen functions,
+up to three further panels."""
 
 
 @pytest.mark.parametrize("given", FITTED, ids=lambda given: "-".join(map(str, given.values())))

@@ -16,6 +16,7 @@ from xml.etree import ElementTree
 import pytest
 
 from tests.drawing.conftest import Rig, rig
+from tests.drawing.fitted import fitted
 from trainer.console.bindings import bindings
 from trainer.drawing.cards import card_of
 from trainer.drawing.context import DrawingContext
@@ -142,6 +143,15 @@ def test_nothing_overlaps_on_other_rigs(name: str, banks: int, pumps: int, funct
 
 def test_nothing_overlaps_on_the_shipped_rigs(each: Rig) -> None:
     check(each.desk)
+
+
+@pytest.mark.parametrize("base", ["quillback", "sandpiper"])
+def test_further_panels_stand_in_the_picture_with_what_feeds_them(base: str) -> None:
+    made = fitted(base, panels=3)
+    check(made.desk)
+    test_every_part_of_the_plant_stands_in_the_picture(made)
+    test_what_is_done_at_the_unit_can_be_done_in_the_picture(made)
+    test_what_a_hand_turns_is_what_the_drawing_follows(made)
 
 
 def _stands(desk: DrawingContext) -> dict[str, Piece]:

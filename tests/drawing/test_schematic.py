@@ -8,6 +8,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from tests.drawing.conftest import Rig, rig
+from tests.drawing.fitted import fitted
 from trainer.drawing.cards import card_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.fill_in import fill_in, keys_of
@@ -46,6 +47,12 @@ def test_every_declared_part_has_a_card_and_can_fail(each: Rig) -> None:
     failing = {fault.component for fault in each.machine.faults.values()}
     assert [name for name in each.plant.parts if card_of(each.desk.rig, name) is None] == [], "without a card"
     assert sorted(set(each.plant.parts) - failing) == [], "without a fault"
+
+
+def test_further_panels_are_drawn_and_have_cards() -> None:
+    made = fitted("quillback", panels=3)
+    test_every_declared_part_is_drawn_and_can_be_reached_by_keyboard(made)
+    test_every_declared_part_has_a_card_and_can_fail(made)
 
 
 def test_a_surface_stack_shows_nothing_of_pods_and_returns_its_fluid() -> None:

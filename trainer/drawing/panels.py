@@ -27,6 +27,7 @@ FEW: Final = 4  # as many other functions find room beside the column
 REMOTE_TALL: Final = 662  # of the second panel, with its rows of what is seldom used
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
 BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
+ABREAST: Final = 4  # gauges of a further panel side by side; more of them are numbers
 SPENT_OF: Final = "page.spent_of"  # what should have been counted; in practice only
 SPENT: Final = "page.spent"  # a text of the page: no instrument keeps it
 _METERS: Final = (
@@ -188,13 +189,19 @@ def further_panel(desk: DrawingContext, station: str) -> Markup:
     fed = f"{panel.id}.volts" if panel.electric else f"{panel.id}.air"
     shown = [(fed, "Volts" if panel.electric else "Air"), *((tag, instrument(tag)) for tag in panel.gauges)]
     gauges = [
-        readout(tag, name) if desk.signals[tag].states else dial(desk, tag, name, 96, panel.id if tag == fed else None)
+        readout(tag, name)
+        if desk.signals[tag].states or len(shown) > ABREAST
+        else dial(desk, tag, name, 96, panel.id if tag == fed else None)
         for tag, name in shown
     ]
     supply = el(
         "div",
         {"class": "supply"},
-        section("Gauges", "area-meters", el("div", {"class": "row"}, gauges)),
+        section(
+            "Gauges",
+            "area-meters",
+            [el("div", {"class": "row"}, gauges[:ABREAST]), el("div", {"class": "row"}, gauges[ABREAST:])],
+        ),
         regulator_table(own, meters=False),
     )
     column = own.rig.column()

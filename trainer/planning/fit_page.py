@@ -213,7 +213,12 @@ def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
         "form",
         {"class": "fit-add", "data-add": kind, "aria-label": f"Add a {one}"},
         el("label", {}, el("span", {}, "New id"), el("input", {"name": "new", "maxlength": 40, "autocomplete": "off"})),
-        el("label", {"hidden": None if like else "hidden"}, el("span", {}, "like"), el("select", {"name": "like"}, like)),
+        el(
+            "label",
+            {"hidden": None if like else "hidden"},
+            el("span", {}, "like"),
+            el("select", {"name": "like"}, like),
+        ),
         el("button", {"type": "submit"}, f"Add a {one}"),
     )
     return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True) for p in parts), adding])

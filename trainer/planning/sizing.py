@@ -374,4 +374,10 @@ def _battery(work: Work) -> None:
             work.row(f"{panel.name}: lost in its cable", panel.lost, "V", "2 rho L / A, copper at 20 °C", "IEC 60028")
         else:
             late = panel.delay(work.plant.air.supply_pressure)
-            work.row(f"{panel.name}: an order takes", late, "s", "sound, and filling by Hagen-Poiseuille", "common tables, from memory")
+            work.row(
+                f"{panel.name}: an order takes",
+                late,
+                "s",
+                "sound, and filling by Hagen-Poiseuille",
+                "common tables, from memory",
+            )

@@ -403,7 +403,7 @@ class Panel(Component):
                 f"panel {self.id}: gauges names '{unknown[0]}', which no instrument of the plant shows; "
                 "'trainer signals' lists them"
             )
-        shown = set(self.gauges)
+        shown = {*self.gauges, *(f"{regulator}.authority" for regulator in self.regulators)}
         if self.warnings:
             shown |= {
                 tag for tag, signal in net.signals.items() if tag.startswith("alarm.") and "remote" in signal.station
