@@ -207,7 +207,7 @@ class Panel(Component):
         net.var(f"{i}.live", 1.0)
         cut = component_fault(
             net, i, "cable_broken", f"{self.name}: cable broken", (f"{i}.volts", f"{i}.power"),
-            "It is dark while its breaker is in: work from another panel; find and mend the cable.",
+            "It is dark while its breaker is in: work from another panel; find and repair the cable.",
         )  # fmt: skip
         bus = self._own_battery(net, units, at_rest, power) if own else "battery.bus"
         net.block(
@@ -259,7 +259,7 @@ class Panel(Component):
         state_reading(net, f"{i}.power", ("off", "on"), f"{self.name} has air.", (station,), 1.0)
         parted = component_fault(
             net, i, "line_parted", f"{self.name}: air line parted or frozen", (f"{i}.air", f"{i}.power"),
-            "Rig air is up and the panel has none: shut its valve at the unit, work from another panel, mend the line.",
+            "Rig air is up and the panel has none: shut its valve at the unit, work from another panel, repair the line.",
         )  # fmt: skip
         net.block(
             by_air,
