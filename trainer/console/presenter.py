@@ -197,7 +197,8 @@ class Presenter:
                 shown[key] = reading
                 self._put(out, key, reading)
         if turned:
-            for key in {key for power, keys in self._supplies.values() if power in turned for key in keys} & shown.keys():
+            lost = {key for power, keys in self._supplies.values() if power in turned for key in keys}
+            for key in lost & shown.keys():
                 self._put(out, key, shown[key])
             out.update(self._recorders())
         return out

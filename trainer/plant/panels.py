@@ -259,7 +259,7 @@ class Panel(Component):
         state_reading(net, f"{i}.power", ("off", "on"), f"{self.name} has air.", (station,), 1.0)
         parted = component_fault(
             net, i, "line_parted", f"{self.name}: air line parted or frozen", (f"{i}.air", f"{i}.power"),
-            "Rig air is up and the panel has none: shut its valve at the unit, work from another panel, repair the line.",
+            "Rig air is up and the panel has none: shut its valve at the unit, use another panel, repair the line.",
         )  # fmt: skip
         net.block(
             by_air,
