@@ -1,4 +1,4 @@
-"""A rig fitted on the page: a bottle and a function more than Quillback has, and then a drill run on it."""
+"""A rig fitted on the page: a bottle, a function and a panel more than Quillback has, and then a drill run on it."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ def settled(page: Page, state: str = "sound") -> None:
     page.locator(f"body[data-fit={state}]").wait_for()
 
 
-def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None, axe: str) -> None:
+def test_a_bottle_a_function_and_a_panel_more_and_a_drill_on_it(page: Page, saved: None, axe: str) -> None:
     page.get_by_role("link", name="Fit a rig").click()
     settled(page)
     page.get_by_label("Id of your rig").fill(RIG)
@@ -53,6 +53,15 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     label = page.locator('[data-place="function.test_ram.title"]')
     label.fill("Lowest ram")
     settled(page)
+    page.locator("summary", has_text="Further panels (").click()
+    adding = page.get_by_role("form", name="Add a further panel")
+    adding.get_by_label("New id").fill("escape_panel")
+    adding.get_by_role("button").click()
+    expect(page.locator('[data-place="panel.escape_panel.functions"]')).to_have_value(re.compile("upper_annular"))
+    settled(page)
+    page.locator("#fit-board").select_option("third")
+    expect(page.frame_locator("#fit-drawing").get_by_role("heading", name="Escape panel")).to_be_visible()
+    settled(page)
     page.locator("#fit-board").select_option("driller")
     settled(page)
     expect(page.frame_locator("#fit-drawing").get_by_text("Lowest ram").first).to_be_visible()
@@ -77,8 +86,27 @@ def test_a_bottle_and_a_function_more_and_a_drill_on_it(page: Page, saved: None,
     page.locator(close).first.click()
     lamp = page.locator('[data-state="test_ram.lamp_close"]').first
     expect(lamp).to_have_attribute("data-value", "on")
+    the_panel_works_and_dies_with_its_breaker(page)
     finish(page)
     expect(page.locator("html")).to_have_attribute("data-page", "sheet")
+
+
+def the_panel_works_and_dies_with_its_breaker(page: Page) -> None:
+    """By hand, through what is visible: its tab, its buttons, its lamps, its breaker at the unit."""
+    tabs = page.get_by_role("navigation", name="Stations and views")
+    tabs.get_by_role("button", name="Escape panel").click()
+    board = page.get_by_role("region", name="Third panel")
+    annular = board.get_by_role("group", name="Upper annular")
+    annular.get_by_role("button", name="Close").click()
+    lit = annular.get_by_role("button", name="Upper annular: Close , lamp on")
+    expect(lit).to_be_visible()
+    tabs.get_by_role("button", name="Maintenance").click()
+    page.get_by_role("group", name="Escape panel breaker").get_by_role("button", name="Off").click()
+    tabs.get_by_role("button", name="Escape panel").click()
+    expect(board.get_by_text("This panel has no power")).to_be_visible()
+    expect(lit).to_have_count(0)
+    annular.get_by_role("button", name="Open").click()
+    expect(page.locator(".says-refusal")).to_contain_text("Escape panel has no power")
 
 
 def test_quick_edits_and_saving_leave_nothing_stale(page: Page, saved: None) -> None:

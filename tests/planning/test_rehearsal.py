@@ -29,8 +29,9 @@ def test_each_good_crew_passes_on_the_rig_it_was_recorded_on(drill: str) -> None
 
 
 def test_a_larger_rig_still_suits_though_all_its_times_differ() -> None:
-    """Twice the annular's volume, a ram more, fewer bottles: the crew waits for its own events."""
+    """Twice the annular's volume, a ram and a panel more, fewer bottles: the crew waits for its own events."""
     orders = [
+        ["add", "panel", "escape_panel", ""],
         ["add", "function", "test_ram", "lower_pipe_ram"],
         ["put", "bank.bank_a.bottles", "30"],
         ["put", "function.upper_annular.close_volume", "70 gal"],
