@@ -1,8 +1,8 @@
 """All that the edition without a server imports comes in as it does there: a break of it is seen in seconds.
 
 One process of plain Python: no package but those that go along, no compiled library that Python's memory does not
-bring back, none that Pyodide lacks, no law's source looked up (what is compiled there has no lines). In it runs the very
-program whose memory the quick start is, and then a drill is opened. The whole edition is built and visited in
+bring back, none that Pyodide lacks, no law's source looked up (what is compiled there has no lines). In it runs the
+very program whose memory the quick start is, and then a drill is opened. The whole edition is built and visited in
 ``test_by_browser.py``.
 """
 
