@@ -20,6 +20,7 @@ from trainer.hydraulics.storage import Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
+from trainer.plant.attached import Attachments
 from trainer.plant.base import PSI, Component, Guard, Part, keep_known
 from trainer.plant.bore import build_bore, declare_bore
 from trainer.plant.direct import Direct, Hoses, build_direct
@@ -320,8 +321,7 @@ def _unread(function: Function) -> Iterator[str]:
 
 def _ids(plant: Plant) -> list[str]:
     found, seen = [], set()
-    parts: list[Any] = [part for kind in plant.kinds() for part in getattr(plant, kind)]
-    for part in parts:
+    for part in (part for kind in plant.kinds() for part in getattr(plant, kind)):
         if part.id in seen:
             found.append(f"two parts are called '{part.id}'; give one of them another id")
         seen.add(part.id)
@@ -428,7 +428,7 @@ class ControlFluid(Part):
     glycol: Annotated[Fraction, between("0 %", "60 %")]
 
 
-class Plant(Part):
+class Plant(Attachments):
     """Everything that a plant file declares."""
 
     id: str = Field(pattern=r"^[a-z][a-z0-9_-]*$", max_length=40)
@@ -592,6 +592,8 @@ class Plant(Part):
                 bank.build(net, node, "ambient.surface", self.surface_temperature, start)
             elif bank.place == "pilot":
                 bank.build(net, "pilot_supply", "ambient.surface", self.surface_temperature, start)
+        for part in self.attached:
+            part.build(net)
 
     def _below(self, net: Network, start: float) -> None:
         """Regulators, pods and their lines."""

@@ -1,0 +1,36 @@
+"""Kinds of component that are whole in one module each: every module in this folder is found by itself."""
+
+from __future__ import annotations
+
+from importlib import import_module
+from pathlib import Path
+from types import new_class
+from typing import Any, Final
+
+from trainer.plant.attachment import Attachment
+from trainer.plant.base import Part
+
+
+def _found() -> dict[str, type[Attachment]]:
+    for path in sorted(Path(__file__).parent.glob("[a-z]*.py")):
+        import_module(f"{__name__}.{path.stem}")
+    return {kind.__name__.lower(): kind for kind in Attachment.__subclasses__()}
+
+
+KINDS: Final = _found()
+"""Every kind by the name of its table in a plant file."""
+
+
+def _tables(body: dict[str, Any]) -> None:
+    body["__module__"] = __name__
+    body["__annotations__"] = {name: tuple[kind, ...] for name, kind in KINDS.items()}
+    body.update(dict.fromkeys(KINDS, ()))
+
+
+class Attachments(new_class("Tables", (Part,), exec_body=_tables)):  # type: ignore[misc]
+    """The tables of a plant file for these kinds: any number of each."""
+
+    @property
+    def attached(self) -> tuple[Attachment, ...]:
+        """All that are declared, kind by kind."""
+        return tuple(part for name in KINDS for part in getattr(self, name))
