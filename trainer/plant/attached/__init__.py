@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from importlib import import_module
 from pathlib import Path
-from types import new_class
-from typing import Any, Final
+from types import GenericAlias
+from typing import Final
 
 from trainer.plant.attachment import Attachment
 from trainer.plant.base import Part
@@ -21,14 +21,11 @@ KINDS: Final = _found()
 """Every kind by the name of its table in a plant file."""
 
 
-def _tables(body: dict[str, Any]) -> None:
-    body["__module__"] = __name__
-    body["__annotations__"] = {name: tuple[kind, ...] for name, kind in KINDS.items()}
-    body.update(dict.fromkeys(KINDS, ()))
-
-
-class Attachments(new_class("Tables", (Part,), exec_body=_tables)):  # type: ignore[misc]
+class Attachments(Part):
     """The tables of a plant file for these kinds: any number of each."""
+
+    __annotations__ = {name: GenericAlias(tuple, (kind, ...)) for name, kind in KINDS.items()}
+    locals().update(dict.fromkeys(KINDS, ()))
 
     @property
     def attached(self) -> tuple[Attachment, ...]:

@@ -45,10 +45,11 @@ class Restrictor(Attachment):
         dirt = component_fault(
             net, i, "blocked", f"{self.name}: blocked by dirt", (f"{i}.flow",), "Shut its valve, take it out, clean it."
         )
-        whole = dict(k=self.capacity, valve=valve, blocked=dirt)
-        q = net.edge(f"{i}.through", "header", "tank", restricted, whole)
+        q = net.edge(f"{i}.through", "header", "tank", restricted, dict(k=self.capacity, valve=valve, blocked=dirt))
         net.block(seen, inputs=dict(q=q), outputs=dict(shown=f"{i}.flow"), rate="observe")
-        shut = needs(((valve, is_shut),), f"Shut the valve of {self.name.lower()} before opening it: it holds pressure.")
+        shut = needs(
+            ((valve, is_shut),), f"Shut the valve of {self.name.lower()} before opening it: it holds pressure."
+        )
         service(net, f"{i}.clean", f"{self.name}: clean the orifice.", (f"{i}.blocked",), guard=shut)
 
 
