@@ -16,6 +16,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.gauges import band_words
 from trainer.drawing.markup import Child, Markup, el, live
 from trainer.drawing.rig_view import RigView
+from trainer.plant.attached import KINDS
 
 #: Keys of an entry in the order they are shown, and their headings.
 HEADINGS: Final = (
@@ -42,7 +43,7 @@ class Card:
 @cache
 def texts() -> dict[str, dict[str, str]]:
     """Every entry by kind. ``ValueError`` when two files describe the same kind or an entry lacks a line."""
-    found: dict[str, dict[str, str]] = {}
+    found = {name: dict(kind.text) for name, kind in KINDS.items()}
     for path in sorted((resources.assets() / "text").glob("*.toml")):
         for kind, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
             missing = [key for key, _ in (("title", ""), *HEADINGS) if key not in entry]
@@ -113,8 +114,10 @@ def card_of(rig: RigView, component: str) -> Card | None:
 def reading_of(desk: DrawingContext, component: str) -> str | None:
     """The instrument that belongs to a part, if a station can read it."""
     base = component.partition(".")[0]
+    shows = {part.id: part.shows for part in desk.rig.attached}
     for tag in (
         component,
+        f"{base}.{shows.get(base)}",
         f"{base}.pressure",
         f"{base}.readback",
         f"{base}.dp",

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from trainer.plant.accumulators import Bank
+from trainer.plant.attachment import Attachment
 from trainer.plant.filters import Filter
 from trainer.plant.functions import Function
 from trainer.plant.pods import Pod
@@ -73,6 +74,11 @@ class RigView:
     def functions(self) -> tuple[Function, ...]:
         """All functions."""
         return self.plant.function
+
+    @property
+    def attached(self) -> tuple[Attachment, ...]:
+        """The parts whose kinds are whole in one module each."""
+        return self.plant.attached
 
     def functions_of(self, *kinds: str) -> tuple[Function, ...]:
         """The functions of these kinds, in stack order."""

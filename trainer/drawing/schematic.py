@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.attached_view import attached
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.diverter_view import diverter, outlets
 from trainer.drawing.frame import deck, without_power
@@ -135,6 +136,7 @@ def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole")
         filters(desk),
         banks(desk),
         pilot_supply(desk),
+        attached(desk),
         stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), FLOOR, H - 22.0),
         outlets(desk),
         diverter(desk),

@@ -186,6 +186,11 @@ def tank(width: float, height: float, level: str | None = None) -> Markup:
     )
 
 
+def circled(d: str) -> Markup:
+    """A symbol of its own: the path ``d`` over a circle, fluid from left to right."""
+    return _symbol("circled", el("circle", {"class": "sym-body", "r": 15}), _line(d))
+
+
 def flow_meter() -> Markup:
     """Totalising flow meter: circle with two arcs of flow and a counter box above."""
     return _symbol(

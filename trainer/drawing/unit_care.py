@@ -15,6 +15,7 @@ from trainer.drawing.frame import deck, head, section
 from trainer.drawing.gauges import bar, column, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
 from trainer.plant.accumulators import Bank
+from trainer.plant.attachment import Attachment
 from trainer.plant.filters import Filter
 from trainer.plant.pumps import Pump
 
@@ -231,6 +232,26 @@ def _headers(desk: DrawingContext) -> Markup | None:
     )
 
 
+def _attached(desk: DrawingContext, item: Attachment) -> Markup:
+    shown = f"{item.id}.{item.shows}"
+    return el(
+        "div",
+        {"class": "holder"},
+        el(
+            "p",
+            {"class": "post-line"},
+            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": item.id}, item.name),
+            el("span", {"class": "post-value"}, live(shown)),
+        ),
+        el(
+            "div",
+            {"class": "row valves"},
+            hand(desk, f"{item.id}.{item.valve}", f"{item.name} hand valve", "Valve"),
+            [service(desk, shown, f"{item.id}.{end}", word, on, item.name) for end, (word, on) in item.jobs.items()],
+        ),
+    )
+
+
 def _services(desk: DrawingContext) -> Markup:
     boxes: list[Child] = [
         service(desk, "boxes.moisture", "boxes.drain", "Drain", "separator", "Junction boxes"),
@@ -300,6 +321,13 @@ def unit_care(desk: DrawingContext) -> Markup:
                 section("Filters", "care-filters", [_filter(desk, f) for f in rig.filters]),
                 _services(desk),
             ),
-            section("Accumulators", "care-banks", _headers(desk), banks, _further(desk)),
+            section(
+                "Accumulators",
+                "care-banks",
+                _headers(desk),
+                banks,
+                [_attached(desk, part) for part in rig.attached],
+                _further(desk),
+            ),
         ),
     )

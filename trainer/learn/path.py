@@ -38,6 +38,11 @@ def feeds(rig: RigView) -> dict[str, tuple[str, ...]]:
         found[f"{bank.id}.isolation"] = (side,)
         found[bank.id] = (f"{bank.id}.isolation",)
         found[f"{bank.id}.bleed"] = (bank.id,)
+    for part in rig.attached:
+        valve = f"{part.id}.{part.valve}" if part.valve else part.id
+        found[valve] = (part.after,)
+        if part.valve:
+            found[part.id] = (valve,)
     working = _subsea(rig, found) if rig.pods else (HEADER,)
     for regulator in rig.power_regulators:
         found[regulator.id] = working
@@ -105,6 +110,9 @@ def isolators(rig: RigView) -> dict[str, str]:
         found[item.id] = f"{item.id}.isolation"
     for bank in rig.surface_banks:
         found[bank.id] = f"{bank.id}.isolation"
+    for part in rig.attached:
+        if part.valve:
+            found[part.id] = f"{part.id}.{part.valve}"
     for bank in rig.stack_banks:
         valve = rig.isolating(bank.id)
         if valve is not None:

@@ -21,9 +21,10 @@ class Attachment(Component):
     before: ClassVar[str] = "tank"
     """The parts, as drawings call them, that its fluid comes from and goes to."""
     symbol: ClassVar[str]
-    """Its symbol on the schematic: a function of ``drawing/symbols.py`` without arguments."""
+    """Its symbol on the schematic, fluid from left to right: an SVG path within 24 units of its middle."""
     body: ClassVar[str]
-    """Its drawing in the picture of the unit: a kind of ``drawing/picture/silhouettes.py``."""
+    room: ClassVar[tuple[float, float, float, float]]
+    """Its drawing in the picture of the unit, in the words of ``drawing/picture/ink.py``, and the box that it fills."""
     shows: ClassVar[str]
     """The end of the name of the reading that belongs to it."""
     valve: ClassVar[str] = ""

@@ -10,12 +10,25 @@ from trainer.drawing.controls import position_word
 from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, command, join
 from trainer.drawing.picture.ink import Box, box, spots
-from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
-from trainer.drawing.picture.power import HEADER_A, HEADER_B, dialled, shares, valve
+from trainer.drawing.picture.place import (
+    FAR_TEXT,
+    LETTER,
+    Hand,
+    Piece,
+    Pipe,
+    Tile,
+    Words,
+    job,
+    positions,
+    square,
+    turns,
+)
+from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, shares, valve
 from trainer.drawing.regulator_rows import short_title
 from trainer.drawing.sheet import of
 from trainer.plant.accumulators import Bank
 from trainer.plant.alarms import by_priority
+from trainer.plant.attachment import Attachment
 from trainer.plant.functions import Function
 from trainer.plant.regulators import Regulator
 
@@ -83,6 +96,39 @@ def headers(desk: DrawingContext) -> list[Tile]:
         Pipe(((86.0, HEADER_A), (86.0, HEADER_B)), header),
     )
     return [Tile("Filters and header", ("Headers",), wide, tuple(pieces), pipes)]
+
+
+def attached(desk: DrawingContext, part: Attachment) -> Tile:
+    """A part whose kind is whole in one module: from the header down through its valve, and back to the tank."""
+    tag, header, x = part.id, of(desk, "accumulator.pressure"), 32.0
+    lines = tuple(part.name.split(" ", 1))
+    wide = max(92.0, FAR_TEXT * LETTER * max(map(len, lines)) + 12.0)
+    shown, valve_tag = f"{tag}.{part.shows}", f"{tag}.{part.valve}" if part.valve else ""
+    hands = tuple(
+        job(f"{tag}.{end}", f"{part.name}: {word} {on}", square(30.0)) for end, (word, on) in part.jobs.items()
+    )
+    pieces = [
+        *valve(
+            desk,
+            valve_tag,
+            f"{part.name}: hand valve",
+            f"{part.name} hand valve",
+            x,
+            168.0,
+            turn=270,
+            words=("Valve",),
+            label_at=(17.0, -2.0, "start"),
+        ),
+        Piece(tag, type(part).__name__.lower(), part.name, x, 92.0, {}, None, shown, hands, turn=90, note=shown,
+              label=lines, label_at=(20.0, 2.0, "start")),
+    ]  # fmt: skip
+    pipes = (
+        Pipe(((0.0, HEADER_A), (wide, HEADER_A)), header),
+        Pipe(((x, HEADER_A), (x, 168.0)), header, thin=True),
+        Pipe(((x, 168.0), (x, 92.0)), header, behind=valve_tag or None, thin=True),
+        Pipe(((x, 92.0), (x, SUCTION), (0.0, SUCTION)), css="return", thin=True),
+    )
+    return Tile("Filters and header", lines, wide, tuple(pieces), pipes)
 
 
 def rack(bank: Bank) -> tuple[int, int]:

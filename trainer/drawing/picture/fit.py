@@ -71,6 +71,7 @@ def tiles_of(desk: DrawingContext) -> list[Tile]:
         *made,
         power.rig_air(desk, first_air < len(pumps)),
         power.filters(desk),
+        *(control.attached(desk, part) for part in rig.attached),
         *control.headers(desk),
         *(control.bank(desk, b, "Banks") for b in rig.surface_banks),
         *power.pilot_filters(desk),

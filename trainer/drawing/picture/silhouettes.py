@@ -13,6 +13,7 @@ from typing import Any, Final
 
 from trainer.drawing.markup import Markup, el, join
 from trainer.drawing.picture.ink import Box, box, dial, dot, handle, move, path, sketch, spots, turned
+from trainer.plant.attached import KINDS
 
 Facts = Mapping[str, Any]
 Draw = Callable[[Facts], Markup]
@@ -615,3 +616,6 @@ still(
     Box(-22, -14, 22, 14),
     "steelh -22 -12 5 24; steelh 17 -12 5 24; machh -17 -9 34 18 2; dark 0 0 7; line M-5 -5L5 5",
 )
+
+for _name, _kind in KINDS.items():
+    still(_name, Box(*_kind.room), _kind.body)

@@ -21,8 +21,9 @@ class Restrictor(Attachment):
 
     capacity: Annotated[Coefficient, between("0.0005 Cv", "1 Cv")]
 
-    symbol: ClassVar = "throttle"
-    body: ClassVar = "rate_valve"
+    symbol: ClassVar = "M-24 0H24M-10 -11Q0 -2 10 -11M-10 11Q0 2 10 11"
+    body: ClassVar = "steelh -18 -8 5 16; steelh 13 -8 5 16; brassh -13 -6 26 12 2; dark -2 -9 4 18 1"
+    room: ClassVar = (-18.0, -9.0, 18.0, 9.0)
     shows: ClassVar = "flow"
     valve: ClassVar = "valve"
     jobs: ClassVar = {"clean": ("Clean", "orifice")}
