@@ -23,6 +23,7 @@ os.environ["TRAINER_DATA"] = tempfile.mkdtemp(prefix="trainer-tests-")
 
 #: Files whose tests need neither browser nor computed plant: ``pytest -m fast``, a few seconds.
 FAST = (
+    "console/test_about.py",
     "console/test_happened.py",
     "console/test_told.py",
     "drills/test_coach.py",

@@ -6,7 +6,7 @@
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
  *   data-download data-sound                    a file to keep, the alarm horn; data-sound-switch lets it be heard
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
- *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card     what a hand may do
+ *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card data-about     what a hand may do
  *   data-find data-found data-find-course data-find-clear data-vary     fields that narrow the list of drills, how many
  *                                               are left, what sets and clears them; what an empty variation means
  *   data-recall data-chosen                     a kept text, a field's value that goes with the message
@@ -314,6 +314,7 @@ export function render({model, el, view: own}) {
         ...(chosen && {value: own.model.document?.get_model_by_name(chosen)?.value ?? ""})})
     }
     else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
+    else if (target.dataset.about !== undefined) send({page: "card", value: `board:${document.documentElement.dataset.view}`})
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
     else if (target.dataset.soundSwitch !== undefined) {
       localStorage.setItem("trainer-sound", localStorage.getItem("trainer-sound") === "on" ? "off" : "on")
@@ -334,7 +335,7 @@ export function render({model, el, view: own}) {
     input.value = ""
   }
 
-  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-theme-switch], [data-sound-switch]"
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
     return target && target.tagName !== "FORM" && target !== board ? target : null
@@ -377,6 +378,10 @@ export function render({model, el, view: own}) {
       corner.querySelector("summary").focus()
     }
   })
+  // A word of the trade that the pointer or the focus meets: the page says what it means (terms.js).
+  const meets = (term) => window.dispatchEvent(new CustomEvent("trainer-met", {detail: term}))
+  for (const met of ["focusin", "pointerover"]) board.addEventListener(met, ({target}) => meets(target.closest(".term")))
+  for (const gone of ["focusout", "pointerleave"]) board.addEventListener(gone, () => meets(null))
   // A slider that is dragged: the boards follow, some times a second.
   let dragging
   board.addEventListener("input", ({target}) => {

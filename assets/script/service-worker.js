@@ -51,7 +51,7 @@ async function mend() {
 
 async function answer(request) {
   const cache = await caches.open(CACHE)
-  const target = request.mode === "navigate" ? url(ENTRY) : request.url.split(/[?#]/)[0]
+  const asked = request.url.split(/[?#]/)[0], target = request.mode === "navigate" && !paths.has(asked) ? url(ENTRY) : asked
   const path = paths.get(target)
   if (!path) return fetch(request)
   const kept = await cache.match(target)

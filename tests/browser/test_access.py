@@ -12,12 +12,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, Page, expect
 
 from tests.browser.conftest import opened
 from tests.browser.fits import still
 from tests.chromium import THOROUGH, finish
 from trainer.console.shell import VIEWS
+from trainer.drawing.glossary import glossary
 from trainer.takeaway.fetch import cache_folder, fetch
 from trainer.takeaway.pins import Pin
 
@@ -81,12 +82,16 @@ def test_axe_finds_nothing_on_any_page(
     tab.get_by_role("form", name=drill, exact=True).get_by_role("button", name="Start").click()
     tab.get_by_role("button", name="Begin").wait_for()
     look("briefing")
+    _a_word_explains_itself(tab)
     tab.get_by_role("button", name="Begin").click()
     for name, word in VIEWS:
         tab.get_by_role("button", name=word, exact=True).click()
         look(name)
     _refused_with_a_card(tab)
     look("refusal and card")
+    tab.get_by_role("button", name="What is this board?").click()
+    tab.get_by_role("article", name="About: Schematic").wait_for()
+    look("help")
     finish(tab)
     tab.get_by_role("button", name="Download evidence").wait_for()
     look("score sheet")
@@ -104,6 +109,20 @@ def test_axe_finds_nothing_on_any_page(
     context.close()
     assert wrong == {}, _told(wrong)
     assert "button-name" in planted
+
+
+def _a_word_explains_itself(tab: Page) -> None:
+    """By the pointer and from the keyboard; Escape puts the sentence away and leaves the briefing open."""
+    says, word = tab.get_by_role("tooltip"), tab.locator(".brief .term", has_text="tool joint").first
+    word.hover()
+    expect(says).to_have_text(glossary()["tool_joint"].what)
+    tab.mouse.move(1, 1)
+    expect(says).to_be_hidden()
+    word.focus()
+    expect(says).to_be_visible()
+    tab.keyboard.press("Escape")
+    expect(says).to_be_hidden()
+    expect(tab.get_by_role("button", name="Begin")).to_be_visible()
 
 
 def _debrief(tab: Page, look: Callable[[str], None]) -> None:

@@ -6,8 +6,9 @@ import re
 
 import pytest
 
-from trainer.drawing.cards import HEADINGS, card_markup, card_of, texts
+from trainer.drawing.cards import card_markup, card_of
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.texts import HEADINGS, texts
 
 
 @pytest.mark.parametrize("kind", sorted(texts()))

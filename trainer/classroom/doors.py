@@ -16,6 +16,7 @@ from trainer.classroom import beside, paper
 from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair_of
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
+from trainer.console import guide_page
 from trainer.drawing.markup import el, without_bidi
 from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
@@ -382,3 +383,12 @@ class Secret(Door):
             return
         self.let_in(cookie)
         self.redirect("/instructor" if who.role == "instructor" else "/attempts")
+
+
+class GuidePage(Door):
+    """``/guide.html``: the guides for trainee, instructor and assessor, for print; open to everybody."""
+
+    def get(self) -> None:
+        """The page."""
+        self.set_header("Content-Type", "text/html; charset=utf-8")
+        self.write(guide_page.html())

@@ -16,7 +16,7 @@ from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import ReadingsSocket
 from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal
 from trainer.classroom.classroom import Classroom
-from trainer.classroom.doors import Door, Join, LogIn, LogOut, NewBrowser, Secret
+from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
 from trainer.classroom.live import trainee_page
@@ -101,6 +101,7 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         "/post": Post,
         r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
         r"/key\.pem": PublicKey,
+        r"/guide\.html": GuidePage,
     }
     return [
         ("/readings", ReadingsSocket, {"access": room.access, "channels": room.channels}),

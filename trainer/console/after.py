@@ -37,6 +37,7 @@ class Host(Protocol):
     units: units.System
     page: str
     pace: float
+    surface: bool
 
     def summary(self) -> Markup: ...
 
@@ -183,7 +184,7 @@ class After:
                 self._compare()
 
     def _scores(self) -> Markup:
-        return debrief.scores(self._sheet) if self._seat.drill is not None else self._seat.summary()
+        return debrief.scores(self._sheet, self._seat.surface) if self._seat.drill is not None else self._seat.summary()
 
     def redraw(self) -> None:
         """The tab in sight anew, in the units now chosen."""

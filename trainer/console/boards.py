@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trainer import naming, units
-from trainer.console import guided, sequences, shell, walk
+from trainer.console import about, guided, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
@@ -73,7 +73,7 @@ class Boards:
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
-            "brief": shell.brief(drill and filled(drill, machine), walk.rule(drill) if drill else ""),
+            "brief": shell.brief(drill and filled(drill, machine), walk.rule(drill) if drill else "", not rig.pods),
             "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),
@@ -103,8 +103,14 @@ class Boards:
         for key in [key for key in self._drawn if key[0] == plant]:
             del self._drawn[key]
 
-    def card(self, machine: Machine, plant: str, component: str, system: units.System) -> str:
-        """The card board with the card of a component on it."""
+    def card(self, machine: Machine, plant: str, component: str, system: units.System, helped: bool = True) -> str:
+        """The card board with the card of a component on it, or with what the board is that ``component`` names.
+
+        helped: whether it is also said how that board is used.
+        """
+        name = component.removeprefix(about.BOARD)
+        if name != component and name in dict(shell.VIEWS):
+            return shell.card(about.about(name, dict(shell.VIEWS)[name], not _rig(plant).pods, helped))
         why = el("div", {"data-html": "page.why"})
         return shell.card(card_markup(self.desk(machine, plant, system), component, why))
 

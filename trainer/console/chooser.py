@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from trainer import naming, resources, units
-from trainer.console import finder, path_view, shell
+from trainer.console import about, finder, path_view, shell
 from trainer.console import own as own_files
 from trainer.console.kept import KEPT, KEPT_LEARNT
 from trainer.drawing.markup import Markup, el
@@ -63,6 +63,7 @@ def page(
                 shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT),
                 shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
                 el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+                about.key("chooser"),
             ),
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),

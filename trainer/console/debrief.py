@@ -11,6 +11,7 @@ from typing import Any
 from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
+from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
@@ -87,16 +88,17 @@ def refusal(why: str) -> Markup:
 
 
 @functools.lru_cache(maxsize=256)
-def coach(said: tuple[str, str] | None) -> Markup:
-    """The coach's next step and why."""
+def coach(said: tuple[str, str] | None, surface: bool = False) -> Markup:
+    """The coach's next step and why, words of the trade marked; surface: of a rig whose stack stands there."""
     if said is None:
         return Markup("")
     step, why = said
+    mark = Marks(surface)
     return el(
         "span",
         {},
-        step,
-        el("span", {"class": "why"}, f" {why}") if why else None,
+        mark(step),
+        el("span", {"class": "why"}, " ", mark(why)) if why else None,
     )
 
 
@@ -163,12 +165,15 @@ def _keys(drill: Drill | None, reports: bool) -> Markup:
     )
 
 
-def scores(result: Mapping[str, Any]) -> Markup:
-    """Every criterion with what happened, when and why, what was seen, and the milestones."""
+def scores(result: Mapping[str, Any], surface: bool = False) -> Markup:
+    """Every criterion with what happened, when and why, what was seen, and the milestones.
+
+    surface: whether the stack stands at the surface, for the words of the trade.
+    """
     return el(
         "section",
         {"aria-label": "Score"},
-        _criteria(result.get("criteria") or [], result.get("simulated_s")),
+        _criteria(result.get("criteria") or [], result.get("simulated_s"), Marks(surface)),
         _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
     )
@@ -215,29 +220,29 @@ def _points(value: object) -> str:
     return "–" if value is None else f"{float(str(value)):.3g}"
 
 
-def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup:
+def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why it matters, what was seen")
     return el(
         "table",
         {"class": "criteria"},
         el("caption", {}, "Criteria"),
         el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-        el("tbody", {}, [_row(row, end) for row in rows]),
+        el("tbody", {}, [_row(row, end, mark) for row in rows]),
     )
 
 
-def _row(row: Mapping[str, Any], end: float | None) -> Markup:
+def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
     earned, most = row.get("earned"), row.get("points")
-    mark = level(earned, math.inf if most is None else float(most))
+    reached = level(earned, math.inf if most is None else float(most))
     shown = seen(row, end)
     return el(
         "tr",
-        {"class": f"row-{mark}", "data-criterion": str(row.get("id"))},
+        {"class": f"row-{reached}", "data-criterion": str(row.get("id"))},
         el(
             "th",
             {"scope": "row"},
             str(row.get("title") or row.get("id")),
-            el("p", {"class": "soft"}, MUST) if row.get("required") else None,
+            el("p", {"class": "soft"}, mark(MUST)) if row.get("required") else None,
         ),
         el("td", {}, clock(row.get("t"))),
         el("td", {"class": "points"}, f"{_points(earned)} of {_points(most)}"),
@@ -245,7 +250,7 @@ def _row(row: Mapping[str, Any], end: float | None) -> Markup:
             "td",
             {},
             " ".join(part for part in (str(row.get("reason") or ""), due(row)) if part),
-            el("p", {"class": "row-why"}, str(row["why"])) if row.get("why") else None,
+            el("p", {"class": "row-why"}, mark(str(row["why"]))) if row.get("why") else None,
             el("p", {"class": "row-seen"}, shown) if shown else None,
             el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
         ),

@@ -5,9 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 
+from trainer.console import about
 from trainer.console.shell import SAFETY, button
 from trainer.drawing.cards import card_lines, card_reading
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.schematic import window_box, windows
@@ -50,6 +52,7 @@ def board(desk: DrawingContext, sheet: Markup, lesson: Lesson) -> Markup:
             _search(),
             button("Units", {"page": "units"}, "tool", title="Change units"),
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            about.key("learn"),
             button("Drills", {"page": "leave"}, "tool tool-strong", title="Back to the drills"),
         ),
         el("section", {"class": "learn-text", "aria-label": "Lesson", "data-html": "page.learn", "tabindex": 0}, ""),
@@ -154,7 +157,7 @@ def _tour(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
         {"class": "lesson"},
         el("p", {"class": "soft"}, f"Stop {lesson.at + 1} of {count}"),
         el("h2", {"data-first": "", "tabindex": -1}, stop.title),
-        el("p", {"class": "lesson-say"}, stop.text),
+        el("p", {"class": "lesson-say"}, Marks(not desk.rig.pods)(stop.text)),
         el(
             "div",
             {"class": "lesson-keys"},
@@ -209,7 +212,7 @@ def _card(desk: DrawingContext, thing: Thing, told: Told) -> Markup:
         head,
         el("p", {"class": "soft"}, f"Called {thing.id} in drills and readings"),
         reading,
-        card_lines(thing.lines),
+        card_lines(thing.kind, thing.lines, not desk.rig.pods),
     )
 
 

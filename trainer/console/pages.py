@@ -121,7 +121,7 @@ def _template(aside: str = "") -> str:
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>' for name in PLACES
     )
     scripts = resources.assets() / "script"
-    sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js"))
+    sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js", "terms.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
     return html.replace("@RULE@", RULE).replace("@ASIDE@", aside)
 
@@ -211,6 +211,7 @@ _HTML = """{% extends base %}
     @CHART trace_pressure: Pressures over the run@
   </div>
 </main>
-@ASIDE@<p class="offline" role="alert" hidden></p>
+@ASIDE@<div class="term-says" role="tooltip" popover="manual"></div>
+<p class="offline" role="alert" hidden></p>
 {% endblock %}
 """

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from trainer.console import shell
+from trainer.console import about, shell
 from trainer.console.presenter import Patch
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
@@ -229,6 +229,7 @@ class Progress:
                 {"class": "verdict-keys"},
                 _choice(drills, self.drill) if drills else None,
                 shell.button("Back", {"page": "progress-back"}, "tool tool-strong"),
+                about.key("progress"),
             ),
             el("p", {}, _words(self.of_drill()) if drills else "There is no attempt yet: run a drill to its end."),
             _table(chosen, self.names()) if chosen else None,

@@ -10,7 +10,7 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from trainer import naming, units
-from trainer.console import chooser, debrief, guided, learn, moment, named, pointing, shell, skip
+from trainer.console import about, chooser, debrief, guided, learn, moment, named, pointing, shell, skip
 from trainer.console import progress as attempts
 from trainer.console.after import After
 from trainer.console.bindings import bindings
@@ -108,6 +108,8 @@ class Seat:
         self._kept: Attempt | None = None
         self.brought = Brought()
         self._led = False
+        self.surface = False
+        """Whether the stack of the rig in sight stands at the surface, without pods."""
 
     # What drives the seat
 
@@ -395,11 +397,14 @@ class Seat:
         self._card = str(message.get("value") or "")[:LONGEST_NAME]
         if not self._card:
             return presenter.patch()
-        markup = self.boards.card(run.machine, self.plant, self._card, self.units)
+        markup = self._card_board(run)
         presenter.bind("card", bindings(markup))
         patch = presenter.patch()
         patch["card"] = {"markup": markup, **patch.get("card", {})}
         return patch
+
+    def _card_board(self, run: Session) -> str:
+        return self.boards.card(run.machine, self.plant, self._card, self.units, self.mode == "practice")
 
     def _why_so(self) -> str:
         """In practice, why the pressure of the part is what it is whose card is open."""
@@ -407,7 +412,7 @@ class Seat:
         if run is None or self.mode != "practice":
             return ""
         self._causes.look(run.time, run.machine)
-        if not self._card:
+        if not self._card or self._card.startswith(about.BOARD):
             return ""
         if self._desk is None or self._desk.system != self.units or self._desk.signals is not run.machine.signals:
             self._desk = self.boards.desk(run.machine, self.plant, self.units)
@@ -522,11 +527,12 @@ class Seat:
             return {}
         drawn = self.boards.draw(run.machine, self.plant, self.drill, self.units, replayed or self.mode == "practice")
         if self._card:
-            drawn["card"] = self.boards.card(run.machine, self.plant, self._card, self.units)
+            drawn["card"] = self._card_board(run)
         if replayed and self.after is not None:
             drawn["entries"] = self.after.bar()
         self._drawn, helped = drawn, self.mode == "practice" and not replayed
         rig = self.boards.rig(self.plant)
+        self.surface = not rig.pods
         presenter.history.happened.strokes = strokes(rig) if helped else {}
         if self._sequences is None or self._sequences.run is not run:
             self._sequences = Sequences(run, rig, helped, self._sequences)
@@ -574,7 +580,7 @@ class Seat:
             self._noted = ""
         news = self._noted and run.time - self._noted_then[1] <= NEWS * max(self.pace, 1.0)
         refused = self._refused[0] if self._refused else ""
-        coach = debrief.coach(self._talk.look(self.run)) if self.run else ""
+        coach = debrief.coach(self._talk.look(self.run), self.surface) if self.run else ""
         ending = moment.ending(self.run) if self.run and self.page == "console" else ""
         ordered, told = self._sequence_texts(), moment.told(self.run) if self.run else ""
         if self._sequences is not None and (line := self._sequences.line()):
@@ -601,7 +607,7 @@ class Seat:
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},
-            "page.situation": {"html": shell.situation(moment.situation(self.run)) if self.run else ""},
+            "page.situation": {"html": shell.situation(moment.situation(self.run), self.surface) if self.run else ""},
             "page.situated": {"state": "on" if self.drill is not None else "off"},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),

@@ -11,9 +11,11 @@ from types import MappingProxyType
 from typing import Any
 
 from trainer import naming
+from trainer.console import about
 from trainer.console.kept import KEPT_SEQUENCES
 from trainer.console.message import Message
 from trainer.drawing.frame import ALARM_WORDS, without_power
+from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill, for_log
 from trainer.hydraulics.catalogue import POWER, Signal
@@ -169,6 +171,11 @@ def messages() -> Markup:
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "Messages"),
         el(
+            "button",
+            {"class": "tool says-all", "type": "button", "data-about": "", "aria-label": "What is this board?"},
+            "?",
+        ),
+        el(
             "div",
             {"class": "talk", "id": "talk", "popover": "auto", "role": "dialog", "aria-label": "All messages"},
             el(
@@ -311,11 +318,15 @@ def _offered(readings: Sequence[tuple[str, str]]) -> list[Markup]:
     return [*options(now), el("optgroup", {"label": "For the log, at the end"}, options(log))] if log else options(now)
 
 
-def brief(drill: Drill | None, rule: str = "") -> Markup:
-    """The situation, the stated method and the safety notes, read before the clock starts."""
+def brief(drill: Drill | None, rule: str = "", surface: bool = False) -> Markup:
+    """The situation, the stated method and the safety notes, read before the clock starts.
+
+    surface: whether the stack stands at the surface, for the words of the trade.
+    """
     if drill is None:
         return el("div", {}, "")
-    method = [el("h3", {}, "The stated method"), _lines(drill.method)] if drill.method else None
+    mark = Marks(surface)
+    method = [el("h3", {}, "The stated method"), _lines(drill.method, mark)] if drill.method else None
     return el(
         "dialog",
         {"class": "brief", "data-dialog": "page.brief", "tabindex": -1, "aria-label": "Briefing"},
@@ -323,10 +334,10 @@ def brief(drill: Drill | None, rule: str = "") -> Markup:
         el("h3", {}, "The situation"),
         # Told by the run: what the seed picked stands in it.
         el("div", {"data-html": "page.situation"}, ""),
-        [el("h3", {}, "Who works the stations"), _lines(rule)] if rule else None,
+        [el("h3", {}, "Who works the stations"), _lines(rule, mark)] if rule else None,
         method,
         el("h3", {}, "Safety"),
-        el("ul", {}, [el("li", {}, line) for line in drill.safety]),
+        el("ul", {}, [el("li", {}, mark(line)) for line in drill.safety]),
         el(
             "div",
             {"class": "brief-keys"},
@@ -336,13 +347,13 @@ def brief(drill: Drill | None, rule: str = "") -> Markup:
 
 
 @functools.lru_cache(maxsize=256)
-def situation(text: str) -> Markup:
-    """What the briefing says of the situation, line by line."""
-    return join(*_lines(text))
+def situation(text: str, surface: bool = False) -> Markup:
+    """What the briefing says of the situation, line by line, words of the trade marked."""
+    return join(*_lines(text, Marks(surface)))
 
 
-def _lines(text: str) -> list[Markup]:
-    return [el("p", {}, line) for line in text.splitlines() if line.strip()]
+def _lines(text: str, mark: Marks) -> list[Markup]:
+    return [el("p", {}, mark(line)) for line in text.splitlines() if line.strip()]
 
 
 def card(content: Markup | None) -> Markup:
@@ -374,6 +385,7 @@ def sheet(tabs: Sequence[tuple[str, str]] = ()) -> Markup:
             el("p", {"class": "working", "role": "status", "data-text": "page.working"}, ""),
             button("Metric", {"page": "units"}, "tool", data_text="page.units", title="Change units"),
             el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+            about.key("sheet"),
         ),
         el("div", {"data-html": "page.after_body"}, ""),
         el("div", {"aria-live": "polite", "data-html": "page.answer"}, ""),

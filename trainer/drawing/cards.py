@@ -5,29 +5,17 @@ The texts lie in ``assets/text/*.toml``, one table a component *kind*; a part fi
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache
 from typing import Final
 
-from trainer import naming, resources
+from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.gauges import band_words
+from trainer.drawing.glossary import Marks, glossary
 from trainer.drawing.markup import Child, Markup, el, live
 from trainer.drawing.rig_view import RigView
-from trainer.plant.attached import KINDS
-
-#: Keys of an entry in the order they are shown, and their headings.
-HEADINGS: Final = (
-    ("what", "What it is"),
-    ("does", "What it does"),
-    ("normal", "Normal reading"),
-    ("fails", "How it fails"),
-    ("notice", "How you notice"),
-    ("check", "What to check"),
-    ("safety", "Safety"),
-)
+from trainer.drawing.texts import HEADINGS, texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,31 +28,9 @@ class Card:
     lines: tuple[tuple[str, str], ...]
 
 
-@cache
-def texts() -> dict[str, dict[str, str]]:
-    """Every entry by kind. ``ValueError`` when two files describe the same kind or an entry lacks a line."""
-    found = {name: dict(kind.text) for name, kind in KINDS.items()}
-    for path in sorted((resources.assets() / "text").glob("*.toml")):
-        for kind, entry in tomllib.loads(path.read_text(encoding="utf-8")).items():
-            missing = [key for key, _ in (("title", ""), *HEADINGS) if key not in entry]
-            if missing:
-                raise ValueError(f"{path.name}: '{kind}' lacks {', '.join(missing)}; write one sentence for each")
-            if kind in found:
-                raise ValueError(f"{path.name}: '{kind}' is described twice; keep one entry a kind")
-            found[kind] = entry
-    return found
-
-
-@cache
-def _surface() -> dict[str, dict[str, str]]:
-    """Lines that take the place of a card's own on a rig without pods."""
-    path = resources.assets() / "text" / "surface" / "surface.toml"
-    return tomllib.loads(path.read_text(encoding="utf-8"))
-
-
 def entry_of(rig: RigView, kind: str) -> dict[str, str]:
     """The text of a kind as it reads on this rig; ``KeyError`` for an unknown kind."""
-    return texts()[kind] if rig.pods else {**texts()[kind], **_surface().get(kind, {})}
+    return texts(not rig.pods)[kind]
 
 
 # What the boards call a part by its readings, and the kind that describes it.
@@ -141,14 +107,15 @@ def card_reading(desk: DrawingContext, tag: str, shown: Child) -> Markup:
     return el("p", {"class": "card-reading"}, el("strong", {}, shown), f" {words}" if words else None)
 
 
-def card_lines(lines: Iterable[tuple[str, str]]) -> list[Markup]:
-    """The headings of a card with their texts; safety stands out."""
+def card_lines(kind: str, lines: Iterable[tuple[str, str]], surface: bool) -> list[Markup]:
+    """The headings of the card of a kind with their texts, other words of the trade marked; safety stands out."""
+    mark = Marks(surface, {term.id for term in glossary(surface).values() if term.card == kind})
     return [
         el(
             "section",
             {"class": "card-safety" if heading == "Safety" else "card-line"},
             el("h3", {}, heading),
-            el("p", {}, text),
+            el("p", {}, mark(text)),
         )
         for heading, text in lines
     ]
@@ -168,4 +135,5 @@ def card_markup(desk: DrawingContext, component: str, more: Child = None) -> Mar
     tag = reading_of(desk, component)
     reading = None if tag is None else card_reading(desk, tag, live(tag))
     head = el("h2", {}, card.title)
-    return el("article", {"class": "card", "aria-label": card.title}, head, reading, more, card_lines(card.lines))
+    lines = card_lines(card.kind, card.lines, not desk.rig.pods)
+    return el("article", {"class": "card", "aria-label": card.title}, head, reading, more, lines)

@@ -16,6 +16,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from trainer import resources
+from trainer.console import guide_page
+from trainer.console.about import GUIDE
 from trainer.takeaway import quick
 from trainer.takeaway.bundle import code_archive, data_archive
 from trainer.takeaway.errors import SiteError
@@ -133,12 +135,18 @@ def _compose(runtime: Path, packed: Mapping[str, bytes]) -> dict[str, bytes]:
     files = {f"{python_folder}/{name}": content for name, content in python.items()}
     files |= {f"{here}/{name}": content for name, content in ours.items()}
     files["index.html"] = placed(page.text)
+    files[GUIDE] = guide_page.html().encode()
     files["manifest.webmanifest"] = placed(json.dumps(_manifest(), indent=1))
     hashes = {path: base64.b64encode(hashlib.sha256(files[path]).digest()).decode() for path in sorted(files)}
-    later = json.dumps([path for path in sorted(files) if quick.FILE in packed and path.endswith(LATER)])
+    later = json.dumps([path for path in sorted(files) if _later(path, quick.FILE in packed)])
     keeper = keeper.replace("@VERSION@", version).replace("@FILES@", json.dumps(hashes)).replace("@LATER@", later)
     files["service-worker.js"] = keeper.encode()
     return files
+
+
+def _later(path: str, quickly: bool) -> bool:
+    """Whether a browser fetches a file only when somebody asks for it. quickly: Python starts from its memory."""
+    return path == GUIDE or (quickly and path.endswith(LATER))
 
 
 def _packed(name: str, content: bytes) -> tuple[str, bytes]:
@@ -171,7 +179,7 @@ def _hash(files: Mapping[str, bytes]) -> str:
 def _write(out: Path, files: dict[str, bytes], old: list[str]) -> SiteReport:
     copies = {f"{path}.gz": copy for path, content in files.items() if (copy := _smaller(path, content)) is not None}
     quickly = any(path.endswith(f"/{quick.FILE}.gz") for path in files)
-    asked = [path for path in files if not (quickly and path.endswith(LATER))]
+    asked = [path for path in files if not _later(path, quickly)]
     fetched = sum(len(copies.get(f"{path}.gz", files[path])) for path in asked)
     version = next(path for path in files if path.startswith("trainer-")).split("/")[0].removeprefix("trainer-")
     written = {**files, **copies}
