@@ -256,25 +256,38 @@ def bench(
 @app.command()
 def site(
     out: Annotated[Path, typer.Argument(help="Folder to write, new or with an earlier site.")],
-    serve_it: Annotated[bool, typer.Option("--serve", help="Serve it on this machine afterwards.")] = False,
+    serve_it: Annotated[
+        bool, typer.Option("--serve", help="Serve it on this machine; a finished site is served as it is, not built.")
+    ] = False,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8000,
 ) -> None:
-    """Write the take-away edition: static files that need no server of their own."""
-    from trainer.takeaway.build import build
-    from trainer.takeaway.errors import SiteError
+    """Write the offline edition: static files that need no server of their own."""
+    from trainer.takeaway.serve import finished
     from trainer.takeaway.serve import serve as serve_folder
 
-    try:
-        written = build(out, say=lambda step: typer.echo(step, err=True))
-    except SiteError as error:
-        raise InputError(str(error)) from error
-    _say(str(written))
+    there = finished(out) if serve_it else None
+    if there is not None:
+        _say(f"{out}: finished, of version {there}. To build it again, leave out --serve.")
+    else:
+        _build_site(out)
     if serve_it:
         _say(f"Open http://127.0.0.1:{port}/ in a browser. Stop with Ctrl+C.")
         try:
             serve_folder(out, port)
         except OSError as error:
-            raise InputError(f"cannot listen on port {port}: {error.strerror or error}") from error
+            raise InputError(
+                f"cannot listen on port {port}: {error.strerror or error}; choose another with --port"
+            ) from error
+
+
+def _build_site(out: Path) -> None:
+    from trainer.takeaway.build import build
+    from trainer.takeaway.errors import SiteError
+
+    try:
+        _say(str(build(out, say=lambda step: typer.echo(step, err=True))))
+    except SiteError as error:
+        raise InputError(str(error)) from error
 
 
 @app.command()

@@ -1,6 +1,7 @@
 // The page's side of the take-away edition: starts the engine's worker, hands it what hands do, and puts the
 // patches that come back into the page's models by name. Nothing is decided here.
 (() => {
+  if (location.protocol === "file:") return // the page says what to do instead
   const site = JSON.parse(document.currentScript.dataset.site)
   const here = (path) => new URL(path, document.baseURI).href
   let worker
@@ -62,9 +63,11 @@
     const told = bar.querySelector("p")
     // What is told while another notice still stands is told beside it.
     told.textContent = bar.hidden || told.textContent.includes(text) ? text : `${told.textContent} ${text}`
-    const button = bar.querySelector("button")
-    button.textContent = word ?? site.words.close
-    button.onclick = act ?? (() => { bar.hidden = true })
+    const button = bar.querySelector(".act")
+    button.hidden = !act
+    button.textContent = word ?? ""
+    button.onclick = act
+    bar.querySelector(".close").onclick = () => { bar.hidden = true }
     bar.hidden = false
   }
 

@@ -64,12 +64,24 @@ function later(act) { queue = queue.then(() => desk && act()).catch(failed) }
 
 // The first message is the page's greeting: its answer draws the boards, and from then on the clock runs.
 async function hear(message) {
-  if (quick && message.page === "load") { say({full: message}); return }
+  if (message.page === "load" && /\.json$/i.test(message.file)) message.signature = await signature(message.text)
+  else if (quick && message.page === "load") { say({full: message}); return }
   await show(desk.handle(JSON.stringify(message)))
   if (last) return
   last = performance.now()
   say({stage: "ready"})
   setInterval(() => later(beat), BEAT_MS)
+}
+
+// Python here has no library for signatures (Ed25519, RFC 8032); the browser may have one. It stands over the seal's text.
+async function signature(text) {
+  const bytes = (hex) => Uint8Array.from(hex.match(/../g), (pair) => parseInt(pair, 16))
+  try {
+    const {seal, signature: signed} = JSON.parse(text)
+    const key = await crypto.subtle.importKey("raw", bytes(signed.public_key), "Ed25519", false, ["verify"])
+    const holds = await crypto.subtle.verify("Ed25519", key, bytes(signed.signature), new TextEncoder().encode(seal.whole))
+    return holds ? "valid" : "invalid"
+  } catch { return "unknown" }
 }
 
 async function beat() {

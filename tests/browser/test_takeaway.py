@@ -250,6 +250,14 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
             assert second.version != first.version
             page = visit(context, host.url)
             assert page.locator(form(DRILL)).count() == 1
+            notice = page.locator("#notice", has_text="newer version")
+            notice.wait_for()
+            box, below = notice.bounding_box(), page.locator(".choose").bounding_box()
+            assert box and below and box["y"] + box["height"] <= below["y"], "the notice covers the page"
+            notice.get_by_role("button", name="Close").click()
+            notice.wait_for(state="hidden")
+            page.reload()
+            ready(page)
             page.get_by_role("button", name="Reload now").click()
             page.wait_for_function(f"document.head.innerHTML.includes('{second.version}')")
             ready(page)
@@ -261,6 +269,16 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
             calm(page)
     finally:
         host.stop()
+
+
+def test_opened_from_disk_it_says_what_to_do(play: Playwright, tmp_path: Path) -> None:
+    with browser(play, tmp_path) as context:
+        page = context.new_page()
+        page.goto((built_site().out / "index.html").as_uri())
+        page.get_by_text("Then open http://127.0.0.1:8000/ in the browser").wait_for()
+        assert page.locator(".waiting:visible, #start-bar:visible").count() == 0
+        page.goto((built_site().out / "guide.html").as_uri())
+        page.get_by_role("heading", name="Guide for the trainee").wait_for()
 
 
 @pytest.mark.parametrize(

@@ -1,7 +1,7 @@
 // What the browser's scripts are held to. No rule set is imported, so that the linter alone has to be there.
 const known = (names) => Object.fromEntries(names.split(" ").map((name) => [name, "readonly"]))
 const both = "console URL Response Request fetch setTimeout clearTimeout setInterval clearInterval performance Blob " +
-  "DecompressionStream TextDecoder navigator indexedDB IDBKeyRange WebAssembly crypto BroadcastChannel postMessage self caches btoa "
+  "DecompressionStream TextDecoder TextEncoder navigator indexedDB IDBKeyRange WebAssembly crypto BroadcastChannel postMessage self caches btoa "
 const page = both + "window document localStorage sessionStorage location addEventListener Worker CustomEvent WebSocket FormData " +
   "SVGElement AudioContext HTMLElement Event MutationObserver ResizeObserver requestAnimationFrame cancelAnimationFrame " +
   "getComputedStyle matchMedia innerWidth innerHeight scrollTo scrollY XMLSerializer DOMPoint process"

@@ -11,6 +11,7 @@ import pytest
 
 from tests.takeaway.keeping import keep
 from trainer import filecheck, resources
+from trainer.simulator import Session
 from trainer.takeaway.browser_session import BrowserSession, open_desk
 
 HERE = Path(__file__).parent
@@ -135,7 +136,7 @@ def test_faults_are_told_as_trainer_check_tells_them(page: Page, tmp_path: Path)
         ("quillback.toml", PLANT, "is the name of a shipped drill or plant"),
         ("other-rig.toml", PLANT, "'my-rig' is not the file's name; call the file my-rig.toml"),
         ("My Drill.toml", DRILL, "small letters, digits and dashes"),
-        ("run.json", "{}", "does not end in .toml"),
+        ("run.txt", "{}", "does not end in .toml"),
         ("close-one.toml", "x" * 1_000_001, "larger than 1 MB"),
     ],
 )
@@ -167,3 +168,29 @@ def test_a_drill_that_is_not_for_a_plant_is_refused(page: Page) -> None:
     page.start(drill="kick-while-drilling", plant="my-rig")
     assert "is not for 'my-rig'" in page.status
     assert page.desk.seat.run is None
+
+
+def test_evidence_is_verified_and_its_debrief_is_nobodys_attempt(tmp_path: Path) -> None:
+    page = Page(tmp_path)
+    run = Session.start(HERE / "drills" / "close-one.toml", None, 1, "practice")
+    run.advance(2.0)
+    run.submit({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"})
+    run.advance(20.0)
+    document = run.evidence(name="Ada Example")
+    page.hand_in("close-one.toml", DRILL)
+    before = dict(page.kept)
+    forged = json.loads(json.dumps(document))
+    forged["log"][0]["value"] = "open"
+    page.hand_in("forged.json", json.dumps(forged))
+    assert "forged.json: NOT VERIFIED" in page.check
+    page.hand_in("theirs.json", "{}")
+    assert "theirs.json" in page.check and "Open its debrief" not in page.check
+    page.hand_in("run.json", json.dumps(document))
+    assert "run.json: verified" in page.check
+    assert "Ada Example: close-one, variation 1, practice" in page.check
+    assert "not signed" in page.check
+    page.say({"page": "open-evidence"})
+    seat = page.desk.seat
+    assert (seat.page, seat.attempts) == ("sheet", [])
+    assert "from the evidence of Ada Example" in seat.texts()["page.sheet"]["html"]
+    assert page.kept == before

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import gzip
 import http.client
+import json
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
 from tests.waiting import PATIENCE
+from trainer.cli import app
 from trainer.takeaway.serve import server
 
 
@@ -78,3 +81,19 @@ def test_nothing_outside_the_folder(address: tuple[str, int], path: str) -> None
     status, _, body = ask(address, path)
     assert status == 404
     assert b"secret" not in body.replace(b"secret.txt", b"")
+
+
+def test_a_finished_site_is_served_as_it_is(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Neither built nor looked for Node or a network; a folder with a part of a site is built."""
+    site, done = tmp_path / "site", []
+    site.mkdir()
+    (site / "index.html").write_text("<p>hello</p>")
+    (site / "site.json").write_text(json.dumps({"trainer": "0.1", "version": "x", "files": ["index.html"]}))
+    monkeypatch.setattr("trainer.takeaway.build.build", lambda out, say: done.append("built"))
+    monkeypatch.setattr("trainer.takeaway.serve.serve", lambda out, port: done.append(f"served at {port}"))
+    said = CliRunner().invoke(app, ["site", str(site), "--serve", "--port", "8123"])
+    assert (said.exit_code, done) == (0, ["served at 8123"]), said.output
+    assert "finished, of version 0.1" in said.output
+    (site / "index.html").unlink()
+    CliRunner().invoke(app, ["site", str(site), "--serve", "--port", "8123"])
+    assert done[1:] == ["built", "served at 8123"]

@@ -11,7 +11,8 @@ from trainer.drills.schema import Drill
 
 NOTE = (
     "A drill or a plant file (TOML) is checked as the command trainer check does, and kept in this browser only. "
-    "Handed in again under the same name, a file replaces the one before."
+    "Handed in again under the same name, a file replaces the one before. An evidence file (JSON) is computed again, "
+    "verified, and not kept."
 )
 
 
@@ -45,8 +46,11 @@ def section(own: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
         el(
             "label",
             {"class": "own-file"},
-            "Drill or plant file ",
-            el("input", {"type": "file", "accept": ".toml", "multiple": "multiple", "data-load": {"page": "load"}}),
+            "Drill, plant or evidence file ",
+            el(
+                "input",
+                {"type": "file", "accept": ".toml,.json", "multiple": "multiple", "data-load": {"page": "load"}},
+            ),
         ),
         el("div", {"class": "own-check", "role": "status", "data-html": "page.check"}, ""),
         el("ul", {"class": "own-list"}, [_line(file, offered) for file in own]) if own else None,

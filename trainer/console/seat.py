@@ -108,6 +108,8 @@ class Seat:
         self._kept: Attempt | None = None
         self.brought = Brought()
         self._led = False
+        self.of_another = ""
+        """What says whose the run in sight is, where it was opened from evidence; it is no attempt of this person's."""
         self.surface = False
         """Whether the stack of the rig in sight stands at the surface, without pods."""
 
@@ -319,7 +321,7 @@ class Seat:
         self.drill, self.plant, self.mode = drill, plant, mode
         if self.run.coach is not None and drill is not None:
             self.run.coach.passes = in_a_row([a.passed for a in self.attempts if a.drill == drill.id])
-        self.page, self._skip = "console", None
+        self.page, self._skip, self.of_another = "console", None, ""
         self.pace = float(drill.pace) if drill is not None and mode == "check" else 1.0
         # The clock waits until the briefing has been read.
         self._briefing = self.paused = drill is not None
@@ -638,9 +640,10 @@ class Seat:
             self._led = self._led or bool(sheet.get("passed"))
             self._sheet, self.after = self._led_to(run), None
             return
-        self._sheet = debrief.sheet(sheet, self.drill, self.mode + self._origin, self.reports, self.about_evidence)
+        origin = f", {self.of_another}" if self.of_another else self._origin
+        self._sheet = debrief.sheet(sheet, self.drill, self.mode + origin, self.reports, self.about_evidence)
         self.after = After(self, run, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
-        if self.drill is not None and run.time > 0.0:
+        if self.drill is not None and run.time > 0.0 and not self.of_another:
             key = attempts.attempt_id(self.drill.id, kind.seed, run.time, float(sheet.get("score", 0.0)))
             self._kept = attempts.attempt(key, sheet, self.mode, self.drill)
             self.attempts.append(self._kept)

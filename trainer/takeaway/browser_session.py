@@ -24,6 +24,7 @@ from trainer.console.seat import Seat
 from trainer.constants import TICKS_PER_SECOND
 from trainer.session import evidence
 from trainer.simulator import Session
+from trainer.takeaway.opened import Opened, opened
 from trainer.takeaway.own import OwnFiles
 from trainer.takeaway.past import Past
 from trainer.takeaway.shelf import FILE, Shelf, listing
@@ -58,7 +59,8 @@ class BrowserSession:
         self._trouble = ""
         self._own = own
         self._past: Past | None = None
-        self._handed: list[tuple[str, str]] = []
+        self._handed: list[tuple[str, str, str]] = []
+        self._opened: Opened | None = None
         self._store: dict[str, str | None] = {}
         self.seat = make_seat(self._begin)
         self.seat.own = None if own is None else own.files
@@ -91,9 +93,11 @@ class BrowserSession:
         """Does what a message of the page says."""
         said = json.loads(message)
         if self._own is not None and said.get("page") == "load":
-            return self._answer(self._hand_in(str(said.get("file")), str(said.get("text"))))
+            return self._answer(self._hand_in(*(str(said.get(name)) for name in ("file", "text", "signature"))))
         if self._own is not None and said.get("page") == "drop":
             return self._answer(self._drop(self._own, str(said.get("file"))))
+        if said.get("page") == "open-evidence":
+            return self._answer(self._debrief())
         if said.get("page") == "report":
             return self._answer(self._report())
         if said.get("page") == "sizing":
@@ -114,14 +118,34 @@ class BrowserSession:
 
     # Files of the person's own
 
-    def _hand_in(self, file: str, text: str) -> Mapping[str, Any]:
+    def _hand_in(self, file: str, text: str, signature: str) -> Mapping[str, Any]:
         """The check of a plant takes a while: first the page says so, then it is done in place of a beat."""
-        self._handed.append((file, text))
+        self._handed.append((file, text, signature))
         return _told({}, "page.check", {"html": own_words.checking(file)})
 
-    def _check(self, own: OwnFiles, file: str, text: str) -> Mapping[str, Any]:
+    def _check(self, own: OwnFiles, file: str, text: str, signature: str) -> Mapping[str, Any]:
+        if file.lower().endswith(".json"):
+            self._opened = opened(file, text, signature, own.drill_files)
+            return _told({}, "page.check", {"html": self._opened.said})
         faults, self._store = own.take(file, text)
         return self._changed(own, own_words.told(file, faults, own.hints))
+
+    def _debrief(self) -> Mapping[str, Any]:
+        """The debrief of the evidence that was handed in last; it is no attempt of this person's."""
+        kept, self._opened, seat = self._opened, None, self.seat
+        if kept is None or kept.run is None or seat.run is not None:
+            return {}
+        fixed, self._comeback = kept.run.identity, kept.run
+        kind = {"drill": fixed.drill or "", "plant": fixed.plant, "mode": fixed.mode, "seed": str(fixed.seed)}
+        told = seat.handle({"page": "start", **kind})
+        if self._comeback is not None:  # refused, as a drill that is not on offer here
+            self._comeback = None
+            return told
+        seat.of_another = f"from the evidence of {kept.who}"
+        for _ in range(2):  # the first is only asked whether it is meant
+            if seat.page != "sheet":
+                seat.handle({"page": "finish"})
+        return seat.first()
 
     def _drop(self, own: OwnFiles, file: str) -> Mapping[str, Any]:
         self._store = own.drop(file)
@@ -189,7 +213,8 @@ class BrowserSession:
 
     def _news(self) -> str:
         seat = self.seat
-        run = seat.run
+        # What was opened of another is not this person's to take up again.
+        run = seat.run if not seat.of_another else None
         put, self._store = self._store, {}
         if run is None:
             clear, self._kept_run = self._kept_run is not None, None

@@ -24,12 +24,12 @@ from trainer.takeaway.errors import SiteError
 from trainer.takeaway.fetch import cache_folder
 from trainer.takeaway.page import HERE, RUNTIME, TITLE, save_page, scripts
 from trainer.takeaway.prepare import LIBRARY, prepare
+from trainer.takeaway.serve import RECORD
 from trainer.version import __version__
 
 CODE, DATA = "code.zip", "data.zip"
 # What only a start without a memory asks for.
 LATER = (f"/{CODE}.gz", f"/{LIBRARY}.gz")
-RECORD = "site.json"
 # Shipped only compressed, and unpacked by the page: nine tenths of all bytes, and many hosts do not compress.
 PACKED = (".wasm", ".zip", ".memory")
 # Below this a compressed copy saves less than its own file costs.

@@ -48,6 +48,11 @@ class OwnFiles:
         """Every kept file, drills first, in the order of their names."""
         return sorted(self._listed.values(), key=lambda own: (own.kind, own.file))
 
+    @property
+    def drill_files(self) -> list[Path]:
+        """The files of all drills of one's own."""
+        return [self._rooms["drill"] / f"{drill}.toml" for drill in self.drills]
+
     def path(self, drill: str) -> Path | None:
         """The file of a drill of one's own, or None for a shipped one."""
         return self._rooms["drill"] / f"{drill}.toml" if drill in self.drills else None

@@ -41,6 +41,10 @@ WORDS = {
     "insecure": "A browser keeps the trainer for use without a network only from an https address.",
     "fault": "The engine stopped:",
     "unstarted": "The trainer could not start. Reload the page; if that does not help, connect to the network first.",
+    "file": "This page was opened as a file. A browser starts the trainer only from a web address. "
+    "On this computer: open a terminal in the folder of this file and run  python3 -m http.server 8000  "
+    "(Windows: py -m http.server 8000). Then open http://127.0.0.1:8000/ in the browser. "
+    "Or put the folder on a web host.",
     "newer": "A newer version of the trainer is ready.",
     "later": "Your own files need one more part of the trainer. Connect to the network, then hand the file in again.",
     "reload": "Reload now",
@@ -51,6 +55,12 @@ WORDS = {
 POLICY = (
     "default-src 'self'; script-src 'self' 'unsafe-inline' 'unsafe-eval' blob:; style-src 'self' 'unsafe-inline'; "
     "img-src 'self' data: blob:; connect-src 'self' data: blob:; worker-src 'self'; object-src 'none'; base-uri 'none'"
+)
+
+FROM_DISK = (
+    "{ document.getElementById('start-stage').textContent = "
+    f"{json.dumps(WORDS['file'])}; document.getElementById('start-bar').hidden = true; "
+    "document.documentElement.dataset.engine = 'failed'; document.documentElement.dataset.told = '' }"
 )
 
 # Bokeh asks for its optional parts whether or not the page has a model of them.
@@ -210,7 +220,10 @@ def _furnished(text: str, quick: bool) -> str:
         '<p id="start-stage">Starting</p>\n'
         "<noscript><p>The trainer needs JavaScript.</p></noscript>\n"
         "</section>\n"
-        '<aside id="notice" class="notice" role="alert" hidden><p></p><button type="button"></button></aside>\n'
+        # Here and not in the page's scripts: a browser may refuse to load those beside a file.
+        f"<script>if (location.protocol === 'file:') {FROM_DISK}</script>\n"
+        '<aside id="notice" class="notice" role="alert" hidden><p></p><button type="button" class="act"></button>'
+        f'<button type="button" class="close">{WORDS["close"]}</button></aside>\n'
     )
     # First in the head: the engine starts before the browser reads the page's own scripts.
     text, heads = re.subn(r"(<meta charset=\"utf-8\">\s*)", lambda m: m[1] + head, text, count=1)

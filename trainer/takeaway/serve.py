@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import http.server
+import json
 import os
 from http import HTTPStatus
 from pathlib import Path
@@ -56,6 +57,20 @@ class Handler(http.server.SimpleHTTPRequestHandler):
 
     def log_message(self, format: str, *args: object) -> None:
         """Silent: the terminal belongs to the person who started it."""
+
+
+RECORD = "site.json"
+"""What a build writes down: its version, and every file that belongs to the site."""
+
+
+def finished(out: Path) -> str | None:
+    """The version of the trainer that wrote the site in the folder; None where there is none, or only a part of one."""
+    try:
+        record = json.loads((out / RECORD).read_text(encoding="utf-8"))
+        whole = all((out / str(name)).is_file() for name in record["files"])
+        return str(record["trainer"]) if whole else None
+    except (OSError, ValueError, KeyError, TypeError):
+        return None
 
 
 def server(out: Path, port: int = 8000, host: str = "127.0.0.1") -> http.server.ThreadingHTTPServer:
