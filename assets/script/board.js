@@ -405,11 +405,13 @@ export function render({model, el, view: own}) {
     for (const node of wanted) node.parentNode.insertBefore(node, end)
   }
   /* The list of drills shows what fits the words and every choice; a heading without drills goes too. */
-  const FIELDS = "[data-find], [data-vary]", SOUGHT = "trainer-sought", FROM = "trainer-from"
+  const FIELDS = "[data-find], [data-vary]", SOUGHT = "trainer-sought", FROM = "trainer-from", OPENED = "trainer-opened"
+  const opened = () => { try { return JSON.parse(sessionStorage.getItem(OPENED) ?? "[]") } catch { return [] } }
   function find() {
     const asked = {}
     for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
     const {words, ...choices} = asked, sought = words.split(/[\s-]+/)
+    const seeks = Object.values(asked).some(Boolean), open = opened()
     let found = 0
     const rank = ranker(words, sought)
     const sections = [...board.querySelectorAll(".choose-section")]
@@ -423,13 +425,15 @@ export function render({model, el, view: own}) {
         some += fits ? 1 : 0
       }
       section.hidden = some === 0
+      // What is sought is shown; without a search the groups are as they were left.
+      section.open = seeks ? some > 0 : open.includes(section.dataset.group)
       found += some
       sort([...section.querySelectorAll(".drill")], rank)
     }
     sort(sections, (section) => Math.min(...[...section.querySelectorAll(".drill:not([hidden])")].map(rank), 2))
     board.querySelector("[data-found]").textContent = found === 1 ? "1 drill" : `${found} drills`
     board.querySelector(".library-none").hidden = found > 0
-    board.querySelector("[data-find-clear]").hidden = !Object.values(asked).some(Boolean)
+    board.querySelector("[data-find-clear]").hidden = !seeks
   }
   function sought() {
     const values = [...board.querySelectorAll(FIELDS)].map((field) => field.value)
@@ -454,9 +458,17 @@ export function render({model, el, view: own}) {
     if (!from || document.documentElement.dataset.page !== "chooser" || !board.querySelector(".choose-find")) return
     sessionStorage.removeItem(FROM)
     const {drill, top} = JSON.parse(from)
+    const row = board.querySelector(`.drill[data-drill="${drill}"]`)
+    if (row) row.closest("details").open = true
     scrollTo(0, top)
-    board.querySelector(`.drill[data-drill="${drill}"] button[type=submit]`)?.focus({preventScroll: true})
+    row?.querySelector("button[type=submit]").focus({preventScroll: true})
   }
+  board.addEventListener("click", ({target}) => {
+    const {group} = target.closest(".choose-section > summary")?.parentElement.dataset ?? {}
+    if (!group || !board.querySelector("[data-find-clear]").hidden) return
+    const open = opened()
+    sessionStorage.setItem(OPENED, JSON.stringify(open.includes(group) ? open.filter((one) => one !== group) : [...open, group]))
+  })
   board.addEventListener("click", ({target}) => {
     const course = target.closest("[data-find-course]"), clear = target.closest("[data-find-clear]")
     if (!course && !clear) return

@@ -76,8 +76,14 @@ def _own(url: str, classroom: str, complaints: list[str]) -> None:
         complaints.append(f"a request left the page's own origin: {url}")
 
 
+def unfold(tab: Page) -> None:
+    """Open every group of the library of drills."""
+    tab.locator(".choose-section").evaluate_all("(groups) => groups.forEach((group) => { group.open = true })")
+
+
 def start(tab: Page, drill: str, mode: str = "practice", seed: int = 0) -> None:
     """Choose a drill and begin it."""
+    unfold(tab)
     form = tab.get_by_role("form", name=drill, exact=True)
     coached = form.get_by_label("Mode").count() > 0
     if coached:

@@ -24,6 +24,7 @@ from tests.drills.instruments import UnseenError, read_number
 from tests.waiting import PATIENCE
 from trainer import simulator
 from trainer.console.boards import STATIONS, Boards
+from trainer.console.finder import subject
 from trainer.console.shell import PACES, VIEWS
 from trainer.console.walk import NOWHERE, VIEWS_AT
 from trainer.drills import library
@@ -489,6 +490,10 @@ def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboar
     """Choose a drill on the first page, read its briefing and let the clock run."""
     hand = Hand(page, keyboard)
     loaded = library.load_file(library.find(drill))
+    group = page.locator(f".choose-section[data-group='{subject(loaded)}']")
+    group.wait_for()
+    if group.get_attribute("open") is None:
+        hand.press(group.locator("summary").first, subject(loaded))
     form = page.get_by_role("form", name=loaded.title, exact=True)
     hand.choose(
         form.get_by_label("Mode"), "Practice, with the coach" if mode == "practice" else "Check, without help", "mode"

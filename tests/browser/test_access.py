@@ -14,7 +14,7 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import opened
+from tests.browser.conftest import opened, unfold
 from tests.browser.fits import still
 from tests.chromium import THOROUGH, finish
 from trainer.console.shell import VIEWS
@@ -79,6 +79,10 @@ def test_axe_finds_nothing_on_any_page(
     assert tab.evaluate("document.documentElement.dataset.theme") == theme
     if drill == KICK:
         look("chooser")
+        assert tab.evaluate("document.documentElement.scrollHeight") <= 1200, "the first page is long again"
+    unfold(tab)
+    if drill == KICK:
+        look("library")
     tab.get_by_role("form", name=drill, exact=True).get_by_role("button", name="Start").click()
     tab.get_by_role("button", name="Begin").wait_for()
     look("briefing")
@@ -104,8 +108,13 @@ def test_axe_finds_nothing_on_any_page(
     tab.locator(".verdict").wait_for()
     still(tab)
     # And it does look inside the boards.
-    tab.locator(".sheet:visible").evaluate("(sheet) => { sheet.innerHTML = '<button></button>' }")
+    body = tab.locator(".sheet:visible").element_handle()
+    before = body.evaluate(
+        "(sheet) => { const before = sheet.innerHTML; sheet.innerHTML = '<button></button>'; return before }"
+    )
     planted = [found["rule"] for found in tab.evaluate(RUN, STRUCTURE)]
+    body.evaluate("(sheet, before) => { sheet.innerHTML = before }", before)
+    _on_a_phone(tab, look)
     context.close()
     assert wrong == {}, _told(wrong)
     assert "button-name" in planted
@@ -123,6 +132,30 @@ def _a_word_explains_itself(tab: Page) -> None:
     tab.keyboard.press("Escape")
     expect(says).to_be_hidden()
     expect(tab.get_by_role("button", name="Begin")).to_be_visible()
+
+
+def _on_a_phone(tab: Page, look: Callable[[str], None]) -> None:
+    """Debrief, progress, the first page and learning fit a phone held upright; on the score sheet before and after."""
+    tab.set_viewport_size({"width": 390, "height": 844})
+
+    def fits(where: str) -> None:
+        look(f"{where} on a phone")
+        assert tab.evaluate("document.documentElement.scrollWidth") <= 390, where
+
+    fits("debrief")
+    tab.get_by_role("button", name="Choose another drill").click()
+    tab.locator(".choose").wait_for()
+    expect(tab.get_by_text("need a wider screen").locator("visible=true")).to_have_count(1)
+    fits("first page")
+    tab.get_by_role("button", name="Learn the parts of Sandpiper").click()
+    for word in ("Follow the fluid", "Exercises"):
+        tab.get_by_role("button", name=word, exact=True).click()
+        fits(word)
+        text, drawing = (
+            tab.locator(".learn-text").bounding_box(),
+            tab.locator(".deck-learn svg.schematic").bounding_box(),
+        )
+        assert text and drawing and text["y"] + text["height"] <= drawing["y"] and drawing["height"] > 150, word
 
 
 def _debrief(tab: Page, look: Callable[[str], None]) -> None:

@@ -16,6 +16,7 @@ from pathlib import Path
 
 from playwright.sync_api import BrowserContext, Page, Playwright
 
+from tests.browser.conftest import unfold
 from tests.chromium import FLAGS, patient, until
 from trainer.takeaway.serve import server
 
@@ -125,6 +126,7 @@ def form(drill: str) -> str:
 
 def start(page: Page, drill: str = DRILL) -> None:
     """Starts a drill from the chooser and lets its clock run."""
+    unfold(page)
     page.locator(f"{form(drill)} button[type=submit]").click()
     page.wait_for_function("document.documentElement.dataset.page === 'console'")
     page.get_by_role("button", name="Begin").click()

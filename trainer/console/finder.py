@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from trainer import naming
-from trainer.console import found_by
+from trainer.console import found_by, shell
 from trainer.drawing.markup import Markup, el, hidden
 from trainer.drills.schema import Drill
 from trainer.learn.courses import Course
@@ -39,35 +39,44 @@ def subject(drill: Drill) -> str:
 
 
 def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine: Collection[str]) -> Markup:
-    """The search and every drill by subject, easiest first. mine: ids of the person's own."""
+    """The search and every drill by subject, easiest first, folded until it is sought. mine: ids of one's own."""
     member = {name: [course.id for course in courses if name in course.drills] for name in {d.id for d in drills}}
     advised = path.advice.drill if path.advice is not None else ""
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
 
-    def rows(name: str) -> list[Markup]:
-        return [
-            _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised)
-            for drill in ordered
-            if subject(drill) == name
-        ]
+    def row(drill: Drill) -> Markup:
+        return _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised)
 
-    groups = [(name, found) for name in SUBJECTS if (found := rows(name))]
+    groups = [(name, found) for name in SUBJECTS if (found := [drill for drill in ordered if subject(drill) == name])]
     return el(
         "section",
         {"class": "library", "aria-label": "Library of drills", "id": "library"},
         _pictures(),
+        shell.narrow("Turn the device before you start a drill."),
         _search(ordered, courses),
         [
             el(
-                "section",
-                {"class": "choose-section", "aria-label": name},
-                el("h2", {"class": "choose-group"}, name),
-                el("ul", {"class": "drill-rows"}, found),
+                "details",
+                {"class": "choose-section", "data-group": name},
+                el(
+                    "summary",
+                    {"class": "choose-group"},
+                    el("h2", {}, name),
+                    el("span", {"class": "soft"}, _counted([path.drills[drill.id] for drill in found])),
+                ),
+                el("ul", {"class": "drill-rows"}, map(row, found)),
             )
             for name, found in groups
         ],
         el("p", {"class": "library-none", "hidden": "hidden"}, "No drill fits. Clear the search to see all of them."),
     )
+
+
+def _counted(stands: Sequence[DrillStanding]) -> str:
+    """How many drills a group has, and how many of them stand otherwise than never tried."""
+    counts = [(state, sum(one.state == state for one in stands)) for state in STATES]
+    said = [f"{count} {'due for review' if state == 'due' else state}" for state, count in counts[1:] if count]
+    return ", ".join([f"{len(stands)} drill{'s' * (len(stands) != 1)}", *said])
 
 
 def _pictures() -> Markup:

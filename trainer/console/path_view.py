@@ -127,7 +127,8 @@ def _course(each: CourseStanding, here: bool, path: Path) -> Markup:
         said += f" · after {', '.join(before)}"
     elif here:
         said += " · you are here"
-    dots = [_mark(state) for state in WORDS for _ in range(each.count(state))]
+    # One course is shown in full; the others say how far they are in words.
+    dots = [_mark(state) for state in WORDS for _ in range(each.count(state))] if here else []
     return el(
         "li",
         {"class": f"course{' course-here' if here else ''}{'' if each.open else ' course-shut'}"},
@@ -135,7 +136,7 @@ def _course(each: CourseStanding, here: bool, path: Path) -> Markup:
             "button",
             {"class": "course-key", "type": "button", "data-find-course": each.course.id, "title": each.course.purpose},
             el("strong", {}, each.course.title),
-            el("span", {"class": "dots", "aria-hidden": "true"}, dots),
+            el("span", {"class": "dots", "aria-hidden": "true"}, dots) if dots else None,
             el("span", {"class": "soft"}, said),
         ),
     )

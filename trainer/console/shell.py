@@ -318,6 +318,16 @@ def _offered(readings: Sequence[tuple[str, str]]) -> list[Markup]:
     return [*options(now), el("optgroup", {"label": "For the log, at the end"}, options(log))] if log else options(now)
 
 
+def narrow(more: str) -> Markup:
+    """What a screen that is too narrow for the boards is told, and what goes well on it."""
+    return el(
+        "p",
+        {"class": "narrow"},
+        "The boards of a drill need a wider screen: turn the device, or use a tablet or a computer. On this screen "
+        f"these go well: learning the parts, exercises, courses, progress, debrief and score. {more}",
+    )
+
+
 def brief(drill: Drill | None, rule: str = "", surface: bool = False) -> Markup:
     """The situation, the stated method and the safety notes, read before the clock starts.
 
@@ -331,6 +341,7 @@ def brief(drill: Drill | None, rule: str = "", surface: bool = False) -> Markup:
         "dialog",
         {"class": "brief", "data-dialog": "page.brief", "tabindex": -1, "aria-label": "Briefing"},
         el("h2", {}, drill.title),
+        narrow("Finish ends the run."),
         el("h3", {}, "The situation"),
         # Told by the run: what the seed picked stands in it.
         el("div", {"data-html": "page.situation"}, ""),
