@@ -19,7 +19,7 @@ from trainer.session.verify import verify
 from trainer.simulator import rebuilder
 
 SIGNED = {
-    "valid": "signed; this shows that nobody changed it since, and not whose key it was",
+    "valid": "signed; this shows that it was not changed since, and not whose key it was",
     "invalid": "its signature does not belong to it",
     "unknown": "signed, but this browser cannot check it: use the command trainer verify",
 }

@@ -60,7 +60,7 @@ POLICY = (
 FROM_DISK = (
     "{ document.getElementById('start-stage').textContent = "
     f"{json.dumps(WORDS['file'])}; document.getElementById('start-bar').hidden = true; "
-    "document.documentElement.dataset.engine = 'failed'; document.documentElement.dataset.told = '' }"
+    "document.documentElement.dataset.engine = 'failed' }"
 )
 
 # Bokeh asks for its optional parts whether or not the page has a model of them.
