@@ -385,10 +385,11 @@ class AtThePage:
         self._run_at("1")
         self._at = station
         self._tab(VIEWS_AT[place_of(station)][0])
-        # The page tells how long the way still is: whoever hurries on it slows down before the end.
+        # Orders come on the way, too: at 20x a machine that stands still for six seconds costs two minutes of them. The
+        # page tells how long the way still is: whoever hurries on it slows down before the end.
         way = self.page.evaluate("() => window.sight.read('page.walk_left', false)")
         end = self.time + (read_number(way["text"]) if "text" in way else 0.0)
-        self._pass(lambda left: self._look()["view"] != "walk", end, 20.0)
+        self._pass(lambda left: self._look()["view"] != "walk", end, 5.0)
         self._run_at("1")
 
     # Letting time pass
