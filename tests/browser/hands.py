@@ -260,7 +260,7 @@ class AtThePage:
             "Enter": entry.get_by_role("button", name=called("Enter")),
             "Diagnosis": page.get_by_role("button", name=called("Diagnosis")),
             "pace": page.get_by_label("Pace of the run"),
-            "Pause": page.get_by_role("button", name=called("Pause")),
+            "Pause": page.get_by_role("button", name=re.compile(r"^\W*(Pause|Resume)\W*$")),
             "Finish": page.get_by_role("button", name=called("Finish")),
         }
 
