@@ -23,7 +23,7 @@ from trainer.drills import library
 
 DRILLS = sorted(library.all_drills())
 EDITIONS = ("classroom", "offline")
-#: Together they use every kind of control: a walk alone and a diagnosis; the panel's buttons and the levers of the unit;
+#: Together they use every kind of control: a walk alone and a diagnosis; the panel's buttons and the unit's levers;
 #: what is looked after at the unit; reports and readings in each. What is held has a test of its own below; a whole
 #: kick, with the hoist's lever held by mouse and by key, is in ``test_kick.py``.
 SHORT = {
