@@ -90,7 +90,7 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_surface.kick(s, hook=62.0),
     ],
     "surface-lamp-lies": [
-        lambda s: crews_surface.lamp(s, other_ram=True),
+        lambda s: crews_surface.lamp(s, closes_first=True),
         lambda s: crews_surface.lamp(s, at="unit"),
     ],
     "surface-shallow-gas": [

@@ -37,9 +37,17 @@ def kick(seed: int, preventer: str = "annular", late: float = 0.0, line: bool = 
     return crew
 
 
-def lamp(seed: int, trusts: bool = False, shears: bool = False, other_ram: bool = False, at: str = "driller") -> Crew:
-    """``other_ram``: closes the other pipe ram instead of the annular."""
+def lamp(
+    seed: int,
+    trusts: bool = False,
+    shears: bool = False,
+    leaking: bool = False,
+    closes_first: bool = False,
+    at: str = "driller",
+) -> Crew:
+    """``leaking``: closes the preventer that is out of service. ``closes_first``: reads and reports afterwards."""
     crew = Crew("surface-lamp-lies", seed)
+    out = ("annular", "pipe ram")[crew.asked("out")]
     crew.hears(limit=600.0)
     crew.wait(5.0)
     ordered = ordered_ram(crew)
@@ -47,15 +55,19 @@ def lamp(seed: int, trusts: bool = False, shears: bool = False, other_ram: bool 
     crew.wait(8.0)
     assert crew[f"{ordered}.lamp_close"] == 1.0
     other = "lower_pipe_ram" if ordered == "upper_pipe_ram" else "upper_pipe_ram"
+    second = other if (out == "annular") is not leaking else "annular"
     if trusts:
         crew.say("closed")
         crew.finish()
         return crew
+    if closes_first:
+        crew.close(second, at)
     crew.read("return_flow", "well.flow_out")
     crew.say("not_moved")
     if shears:
         crew.do("push", "driller.enable")
-    crew.close("blind_shear_ram" if shears else other if other_ram else "annular", at)
+    if not closes_first:
+        crew.close("blind_shear_ram" if shears else second, at)
     if shears:
         crew.do("raise", "manifold_regulator", 20)
     crew.do("name", f"{ordered}.stuck")
@@ -143,6 +155,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         lambda s: lamp(s, trusts=True),
         {"shut_in": "Not done", "not_moved": "closed"},
     ),
+    "surface-lamp-lies.out-of-service": (lambda s: lamp(s, leaking=True), {"shut_in": "Not done"}),
     "surface-lamp-lies.shears": (lambda s: lamp(s, shears=True), {"shear_on_pipe": "string is lost"}),
     "surface-lost-rig-air.at-the-panel": (lambda s: air(s, lever=False), {"closed": "Not done", "told": "We wait"}),
     "surface-lost-rig-air.not-proved": (lambda s: air(s, proves=False), {"after": "Not entered"}),

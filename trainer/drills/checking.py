@@ -275,7 +275,8 @@ class Work:
         return Item(spec, table.ready)
 
     def criterion(self, n: int, spec: Common) -> Item[Common]:
-        table = self.table(f"criterion[{n}]")
+        written = len(self.drill.criterion) - len(self.drill.graded)
+        table = self.table(f"criterion[{n}]" if n <= written else f"graded.{spec.id}")
         ids = self.known.milestones
         for name in (*spec.needs, *getattr(spec, "steps", ())):
             table.one_of("steps" if name not in spec.needs else "needs", name, ids, "milestone")

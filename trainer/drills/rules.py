@@ -1,8 +1,9 @@
-"""Named rules that drills include: critical errors by condition, written once, each with its source.
+"""Named rules that drills include, written once, each with its source: critical errors, and criteria that are scored.
 
-They lie in ``scenarios/rules/*.toml``. A drill lists them by id (``rules = ["ram_on_joint"]``); a rule that speaks of a
-milestone or a report writes it as ``{shut_in}``, and the drill says under ``[roles]`` which of its own that is, where
-it is not called so. A rule about parts that the plant does not have is left out.
+They lie in ``scenarios/rules/*.toml``. A drill lists critical errors by id (``rules = ["ram_on_joint"]``) and gives
+points and levels to criteria (``[graded.prompt]``); a rule that speaks of a milestone, a report or a reading writes it
+as ``{shut_in}``, and the drill says under ``[roles]`` which of its own that is, where it is not called so. A rule about
+parts that the plant does not have is left out.
 """
 
 from __future__ import annotations
@@ -11,12 +12,12 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any, Literal
 
 from pydantic import Field, ValidationError
 
 from trainer import resources, toml
-from trainer.drills.criteria_schema import Condition, Id, Line, Strict
+from trainer.drills.criteria_schema import Category, Condition, Id, Line, Quantity, Strict
 from trainer.units import Seconds
 
 FOLDER = "rules"
@@ -66,10 +67,33 @@ class Rule(Strict):
         return written_out(_ROLE.sub(lambda found: roles.get(found[1], found[1]), self.when), kinds)
 
 
+class Graded(Strict):
+    """A criterion that many drills score: what it asks. {name} stands for a milestone or reading of the drill."""
+
+    id: Id
+    title: Line
+    kind: Literal["reach", "economy", "limit"]
+    when: Condition | None = None
+    measure: Quantity | None = None
+    holds: Condition | None = None
+    from_: str | None = Field(default=None, alias="from")
+    until: str | None = None
+    category: Category
+    expected: Line | None = None
+    why: Line
+    source: Line
+
+    def criterion(self, levels: Mapping[str, Any], roles: Mapping[str, str]) -> dict[str, Any]:
+        """The criterion as a drill file would write it out, with the drill's points and ``levels``."""
+        asked = {key: text for key, text in self.model_dump(by_alias=True).items() if text is not None}
+        return {k: _ROLE.sub(lambda found: str(roles.get(found[1], found[1])), v) for k, v in asked.items()} | dict(levels)
+
+
 class RuleFile(Strict):
     """A file of rules."""
 
     rule: list[Rule] = Field(min_length=1, max_length=100)
+    graded: list[Graded] = Field(default=[], max_length=100)
 
 
 def files() -> list[Path]:
@@ -77,10 +101,10 @@ def files() -> list[Path]:
     return sorted((resources.scenarios() / FOLDER).glob("*.toml"))
 
 
-def read_rules(path: Path) -> list[Rule]:
-    """The rules of a file; ValueError says what is wrong with it and where."""
+def read_rules(path: Path) -> RuleFile:
+    """What a file of rules says; ValueError says what is wrong with it and where."""
     try:
-        return RuleFile.model_validate(toml.loads(path.read_text(encoding="utf-8"))).rule
+        return RuleFile.model_validate(toml.loads(path.read_text(encoding="utf-8")))
     except ValidationError as error:
         first = error.errors(include_url=False)[0]
         raise ValueError(f"{path.name}: {'.'.join(map(str, first['loc']))}: {first['msg']}") from None
@@ -89,12 +113,22 @@ def read_rules(path: Path) -> list[Rule]:
 
 
 @cache
-def rules() -> dict[str, Rule]:
-    """Every rule by its id; ValueError for a file of rules that is wrong."""
-    found: dict[str, Rule] = {}
+def _every() -> dict[str, Rule | Graded]:
+    found: dict[str, Rule | Graded] = {}
     for path in files():
-        for rule in read_rules(path):
+        read = read_rules(path)
+        for rule in (*read.rule, *read.graded):
             if rule.id in found:
                 raise ValueError(f"{path.name}: the rule {rule.id!r} is there twice; give each its own id")
             found[rule.id] = rule
     return found
+
+
+def rules() -> dict[str, Rule]:
+    """Every critical error by its id; ValueError for a file of rules that is wrong."""
+    return {name: rule for name, rule in _every().items() if isinstance(rule, Rule)}
+
+
+def graded() -> dict[str, Graded]:
+    """Every scored criterion by its id; ValueError for a file of rules that is wrong."""
+    return {name: rule for name, rule in _every().items() if isinstance(rule, Graded)}

@@ -11,6 +11,7 @@ from pydantic import BaseModel, Field, ValidationError
 from trainer import toml
 from trainer.drills.criteria_schema import Condition, Criterion, Id, Line, Quantity, Strict
 from trainer.drills.expressions import nearest
+from trainer.drills.rules import graded
 from trainer.units import Seconds
 
 LARGEST_FILE = 400_000
@@ -142,6 +143,20 @@ class Critical(Strict):
     source: Line
 
 
+class Levels(Strict):
+    """What a drill gives to a scored criterion of the named rules: its points, and from where to where they go."""
+
+    points: float = Field(gt=0.0, le=1000.0)
+    full: str | None = None
+    """Full points up to this time or quantity."""
+    grace: str | None = None
+    """Of a limit: the total time outside that costs nothing."""
+    zero: str
+    """No points from here on."""
+    teaches: list[int] = Field(default=[], max_length=20)
+    needs: list[Id] = []
+
+
 class CoachStep(Strict):
     """One step of the coach in practice mode: what to do, why, and the condition that ends it."""
 
@@ -214,6 +229,8 @@ class Drill(Strict):
     critical: list[Critical] = Field(default_factory=list, max_length=MOST_ROWS)
     rules: list[Id] = Field(default_factory=list, max_length=MOST_ROWS)
     """Ids of the named rules in scenarios/rules whose critical errors count here too."""
+    graded: dict[Id, Levels] = Field(default_factory=dict, max_length=MOST_ROWS)
+    """Criteria of the named rules in scenarios/rules that are scored here too: by id, with points and levels."""
     roles: dict[str, Id] = Field(default_factory=dict, max_length=MOST_ROWS)
     """Milestones of this drill by the name that a rule gives them, where it is another."""
     coach: list[CoachStep] = Field(default_factory=list, max_length=MOST_ROWS)
@@ -267,9 +284,22 @@ def read_drill(text: str, name: str = "drill") -> Drill:
     except ValueError as error:
         raise DrillError(name, [Problem("", f"is not TOML: {error}.")]) from None
     try:
-        return Drill.model_validate(data)
+        return Drill.model_validate(_with_graded(data, name))
     except ValidationError as error:
         raise DrillError(name, _problems(error)) from None
+
+
+def _with_graded(data: dict[str, Any], name: str) -> dict[str, Any]:
+    """The file's data with each criterion of the named rules written out after its own, where all has its form."""
+    asked, own, roles = data.get("graded"), data.get("criterion"), data.get("roles", {})
+    if not (isinstance(asked, dict) and isinstance(own, list) and isinstance(roles, dict)):
+        return data
+    known = graded()
+    unknown = [f"there is no scored rule {one!r}; {nearest(str(one), known)}" for one in asked if one not in known]
+    if unknown:
+        raise DrillError(name, [Problem("graded", text) for text in unknown])
+    added = [known[one].criterion(levels, roles) for one, levels in asked.items() if isinstance(levels, dict)]
+    return {**data, "criterion": [*own, *added]}
 
 
 _KINDS = re.compile(r"^(reach|order|limit|final|reading|stood|say|answer|confirm|economy|diagnose|assess)$")
