@@ -1,12 +1,14 @@
 """The score held against people's judgement: stored runs, written out for graders who see no rule and no score.
 
 Sixty were made and picked by hand, and the scoring was mended from their marks. Thirty more (those with a ``lot``) were
-drawn by ``drawn`` and graded once, when the scoring was done: nothing was mended from how they rank, only the two runs
-that were called unsafe and passed.
+drawn by ``drawn`` and graded blind: the scoring that had not seen them ranked those that passed at 0.29, and was mended
+once more, with all ninety (how soon a preventer is sent, how soon a pressure is read). Only runs graded after a change
+tell how good it is.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
 actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our
-own judgement, three times) beside the computed scores. Runs are stored as inputs: a drill, a seed and what was done.
+own judgement, three times) beside the computed scores; ``fresh FOLDER`` does so for runs and marks that lie in a folder and are not stored yet.
+Runs are stored as inputs: a drill, a seed and what was done.
 Where a later change alters what happened in a run, its marks no longer count, and it is to be graded again.
 """
 
@@ -328,16 +330,39 @@ def show() -> None:
         unsafe = sum(g["unsafe"] for g in given)
         print(f"{number} {RUNS[number]['drill']:30s} mark {mean:5.1f} unsafe {unsafe} of {len(given)} "
               f"score {sheet['score']:6.2f} {'passed' if sheet['passed'] else ''} {told}")  # fmt: skip
-    for drawn in (False, True):
+    for name, which in (("picked", {False}), ("drawn by lot", {True}), ("both", {False, True})):
         for what in ("all", "passed"):
-            kept = [row for row in rows if row[4] is drawn and not row[3] and (what == "all" or row[2])]
+            kept = [row for row in rows if row[4] in which and not row[3] and (what == "all" or row[2])]
             agree = spearman([row[0] for row in kept], [row[1] for row in kept])
-            print(f"{'drawn by lot' if drawn else 'picked'}, {what}: {len(kept)} runs, {agree:.3f}")
+            print(f"{name}, {what}: {len(kept)} runs, {agree:.3f}")
+
+
+def fresh(folder: Path) -> None:
+    """Marks (``marks-*.json``) and scores of runs that ``drawn`` has written to a folder, and how well they agree."""
+    runs = json.loads((folder / "inputs" / "runs.json").read_text("utf-8"))
+    given = {path.stem: json.loads(path.read_text("utf-8")) for path in sorted(folder.glob("marks-*.json"))}
+    rows = []
+    for number, run in runs.items():
+        lines = (folder / "inputs" / f"{number}.jsonl").read_text("utf-8").splitlines()
+        watcher = Watcher(run["drill"], run["seed"], [Command.model_validate_json(line) for line in lines])
+        watcher.play()
+        sheet, marks = watcher.session.sheet(), [grader[number] for grader in given.values()]
+        mean, unsafe = sum(mark["mark"] for mark in marks) / len(marks), sum(mark["unsafe"] for mark in marks)
+        rows.append((mean, sheet["score"], sheet["passed"]))
+        print(f"{number} {run['drill']:30s} {run['what']:26s} mark {mean:5.1f} unsafe {unsafe} of {len(marks)} "
+              f"score {sheet['score']:6.2f} {'PASSED' if sheet['passed'] else ''}"
+              f"{' THOUGH UNSAFE' if sheet['passed'] and 2 * unsafe > len(marks) else ''}")  # fmt: skip
+    for what in ("all", "passed"):
+        kept = [row for row in rows if what == "all" or row[2]]
+        print(f"{what}: {len(kept)} runs, {spearman([row[0] for row in kept], [row[1] for row in kept]):.3f}")
 
 
 if __name__ == "__main__":
     server.offer()
-    if sys.argv[1] == "write":
-        write(Path(sys.argv[2]))
-    else:
-        show()
+    match sys.argv[1:]:
+        case ["write", folder]:
+            write(Path(folder))
+        case ["fresh", folder]:
+            fresh(Path(folder))
+        case _:
+            show()

@@ -1,4 +1,5 @@
-"""Runs drawn by lot for graders: ``python -m tests.drills.drawn FOLDER [LOT]`` writes thirty, as inputs and as texts.
+"""Runs drawn by lot for graders: ``python -m tests.drills.drawn FOLDER [LOT [PASSED FAILED]]`` writes thirty, as
+inputs and as texts; or the first so many that pass and so many that do not, where the ranking of these is asked.
 
 Three of ten are near misses (one thing changed in what a good crew did), three slow crews, three sloppy ones that leave
 things out and misread, one an operator who presses anything. The lot decides drill, variation, crew and change; nothing
@@ -9,6 +10,7 @@ from __future__ import annotations
 
 import json
 import sys
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -19,6 +21,8 @@ from trainer.session.commands import Command
 from trainer.simulator import Session
 
 COUNT = 30
+FIRST_NAME = 61
+"""Number of the first run of the first lot."""
 KINDS = ("near", "slow", "sloppy", "near", "slow", "sloppy", "near", "slow", "sloppy", "pressed")
 """What the runs are, in turn: three of ten each, and one of an operator who presses anything."""
 FIRST_SEED, SEEDS = 20, 40
@@ -69,26 +73,36 @@ def draw(number: int, lot: int) -> tuple[dict[str, Any], list[Command]]:
     return {"drill": drill, "seed": seed, "played": "engine", "what": what}, sorted(commands, key=lambda c: c.t)
 
 
-def main(folder: Path, lot: int) -> None:
-    """Write the inputs and a text of each run, and print how they scored."""
+def main(folder: Path, lot: int, most: dict[bool, int]) -> None:
+    """Write the inputs and a text of each run, and print how they scored; ``most`` by whether they passed."""
     (folder / "runs").mkdir(parents=True, exist_ok=True)
     (folder / "inputs").mkdir(exist_ok=True)
-    runs = {}
-    for number in range(COUNT):
-        name = f"{number + 61}"
+    runs: dict[str, dict[str, Any]] = {}
+    kept = Counter[bool]()
+    for number in range(COUNT if not most else 4 * sum(most.values())):
         run, commands = draw(number, lot)
         watcher = agreement.Watcher(run["drill"], run["seed"], commands)
         watcher.play()
+        passed = watcher.session.sheet()["passed"]
+        if most and kept[passed] == most[passed]:
+            continue
+        kept[passed] += 1
+        name = f"{FIRST_NAME + 30 * (lot - 1) + len(runs)}"
         run["outcome"] = agreement.happened(watcher)
         runs[name] = run
         lines = [json.dumps({k: v for k, v in c.record().items() if v is not None}) for c in commands]
         (folder / "inputs" / f"{name}.jsonl").write_text("\n".join(lines) + "\n", encoding="utf-8")
         (folder / "runs" / f"{name}.txt").write_text(watcher.text(), encoding="utf-8")
-        sheet = watcher.session.sheet()
-        print(name, run["drill"], run["seed"], run["what"], sheet["verdict"], sheet["score"], flush=True)
+        print(name, run["drill"], run["seed"], run["what"], watcher.session.sheet()["verdict"], flush=True)
+        if most and all(kept[passed] == most[passed] for passed in most):
+            break
     (folder / "inputs" / "runs.json").write_text(json.dumps(runs, indent=1) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":
     server.offer()
-    main(Path(sys.argv[1]), int(sys.argv[2]) if len(sys.argv) > 2 else 1)
+    main(
+        Path(sys.argv[1]),
+        int(sys.argv[2]) if len(sys.argv) > 2 else 1,
+        {True: int(sys.argv[3]), False: int(sys.argv[4])} if len(sys.argv) > 4 else {},
+    )

@@ -432,6 +432,11 @@ class Oracle:
             self.steady = self.lasted("steady", rate < units.from_unit(2.0, "gpm"), dt) > 5.0
         elif self.drill != "emergency-disconnect":
             self.after_steady += rate * dt
+            if self.drill == "choke-practice":
+                # A choke opened before the pump runs lets the well in, however little comes of it.
+                under = self._v("well.formation_pressure") + 101325.0 - self._v("well.bottom_pressure")
+                let_down = self.lasted("let down", under > 50.0 * PSI, dt) > 5.0
+                self.need("bottom pressure kept while the pump changed", not let_down)
             if self.after_steady > 0.5 * BBL and not self.shut():
                 self.blame(t, "a second influx of more than 0.5 bbl")
         if self._v("well.gas_top") > self.stack.shoe and self._line_high(dt):

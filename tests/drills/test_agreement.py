@@ -33,8 +33,8 @@ def test_the_score_agrees_with_the_graders() -> None:
 
 
 def test_no_run_drawn_by_lot_that_the_graders_call_unsafe_passes() -> None:
-    """One did, a string sheared while it turned, and is a critical error since. How these runs rank is no test: it was
-    measured once, on scoring that had not seen them (0.8 was missed; ``agreement marks`` prints it)."""
+    """One did, a string sheared while it turned, and is a critical error since. How these runs rank is no test here:
+    ``agreement marks`` prints it."""
     unsafe = [n for n in agreement.DRAWN if sum(given["unsafe"] for given in agreement.marks()[n]) >= 2]
     assert len(agreement.DRAWN) == 30 and len(unsafe) >= 5
     for number in unsafe:
