@@ -84,9 +84,9 @@ def test_a_drill_whose_words_were_changed_verifies_what_was_done_before(tmp_path
     verdict = verify(evidence.Evidence.model_validate(document), rebuilder([own]))
     assert verdict.ok, verdict.reason
     assert "some of its sentences read otherwise here" in verdict.reason
-    own.write_text(reworded.replace("points = 30", "points = 31", 1), "utf-8")
+    own.write_text(reworded.replace("points = 8", "points = 9", 1), "utf-8")
     assert (
-        "points is 30.0, re-computed 31.0"
+        "points is 8.0, re-computed 9.0"
         in verify(evidence.Evidence.model_validate(document), rebuilder([own])).reason
     )
 
