@@ -86,8 +86,7 @@ def test_a_drill_whose_words_were_changed_verifies_what_was_done_before(tmp_path
     assert "some of its sentences read otherwise here" in verdict.reason
     own.write_text(reworded.replace("points = 8", "points = 9", 1), "utf-8")
     assert (
-        "points is 8.0, re-computed 9.0"
-        in verify(evidence.Evidence.model_validate(document), rebuilder([own])).reason
+        "points is 8.0, re-computed 9.0" in verify(evidence.Evidence.model_validate(document), rebuilder([own])).reason
     )
 
 

@@ -85,8 +85,12 @@ class Graded(Strict):
 
     def criterion(self, levels: Mapping[str, Any], roles: Mapping[str, str]) -> dict[str, Any]:
         """The criterion as a drill file would write it out, with the drill's points and ``levels``."""
-        asked = {key: text for key, text in self.model_dump(by_alias=True).items() if text is not None}
-        return {k: _ROLE.sub(lambda found: str(roles.get(found[1], found[1])), v) for k, v in asked.items()} | dict(levels)
+
+        def told(text: str) -> str:
+            return _ROLE.sub(lambda found: str(roles.get(found[1], found[1])), text)
+
+        asked = self.model_dump(by_alias=True)
+        return {key: told(text) for key, text in asked.items() if text is not None} | dict(levels)
 
 
 class RuleFile(Strict):

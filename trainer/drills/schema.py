@@ -153,8 +153,8 @@ class Levels(Strict):
     """Of a limit: the total time outside that costs nothing."""
     zero: str
     """No points from here on."""
-    teaches: list[int] = Field(default=[], max_length=20)
-    needs: list[Id] = []
+    teaches: list[int] = Field(default_factory=list, max_length=20)
+    needs: list[Id] = Field(default_factory=list, max_length=20)
 
 
 class CoachStep(Strict):
