@@ -7,9 +7,9 @@ tell how good it is.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
 actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our
-own judgement, three times) beside the computed scores; ``fresh FOLDER`` does so for runs and marks that lie in a folder and are not stored yet.
-Runs are stored as inputs: a drill, a seed and what was done.
-Where a later change alters what happened in a run, its marks no longer count, and it is to be graded again.
+own judgement, three times) beside the computed scores; ``fresh FOLDER`` does so for runs and marks in a folder that
+are not stored yet. Runs are stored as inputs: a drill, a seed and what was done. Where a later change alters
+what happened in a run, its marks no longer count, and it is to be graded again.
 """
 
 from __future__ import annotations

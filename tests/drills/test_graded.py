@@ -54,7 +54,7 @@ def test_every_scored_rule_is_scored_somewhere() -> None:
 
 
 def played(drill: str, sign_to_command: float | None = None) -> Session:
-    """What the good crew does, or the same with so long (s) from the sign to the command; it enters what gauges show."""
+    """What the good crew does, or the same with so long (s) from sign to command; it enters what gauges show."""
     crew, spec = crew_of(drill), library.load_file(library.find(drill))
     assert crew is not None
     sign, sent = (crew.milestones[spec.roles.get(name, name)] for name in ("kick", "closing"))
