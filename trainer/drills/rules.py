@@ -121,7 +121,8 @@ def _every() -> dict[str, Rule | Graded]:
     found: dict[str, Rule | Graded] = {}
     for path in files():
         read = read_rules(path)
-        for rule in (*read.rule, *read.graded):
+        both: list[Rule | Graded] = [*read.rule, *read.graded]
+        for rule in both:
             if rule.id in found:
                 raise ValueError(f"{path.name}: the rule {rule.id!r} is there twice; give each its own id")
             found[rule.id] = rule
