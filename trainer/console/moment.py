@@ -39,13 +39,13 @@ def meanwhile(run: Session) -> str:
     """What a trainee can do while the coach has no advice: find the step that is due, or watch for what comes next."""
     if run.coach is None or run.coach.passes >= ON_DEMAND:
         return ""
+    if run.referee.left is None and (way := _way(run)):
+        return way
     awaited = run.coach.meanwhile()
     if awaited is None:
         return DUE
     if run.referee.left is not None:
         return still_open(run) or DONE
-    if way := _way(run):
-        return way
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
 

@@ -160,8 +160,8 @@ class Coach:
 
     @property
     def sends_to_unit(self) -> bool:
-        """Whether nothing is due now, and the next step works a control at the control unit."""
-        ahead = self._ahead() if self._next() is None else None
+        """Whether the step that is due, or else the one to come, works a control at the control unit."""
+        ahead = self._next() or self._ahead()
         at = ahead.points if ahead is not None else ()
         return pointing.UNIT in at and any(target.startswith("control:") for target in at)
 
