@@ -73,7 +73,9 @@ class Boards:
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
-            "brief": shell.brief(drill and filled(drill, machine), walk.rule(drill) if drill else "", not rig.pods),
+            "brief": shell.brief(
+                drill and filled(drill, machine), walk.rule(drill, machine.walks) if drill else "", not rig.pods
+            ),
             "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),

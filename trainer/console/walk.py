@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
+from types import MappingProxyType
 
 from trainer import naming
 from trainer.console.reading import Reading
@@ -87,12 +89,16 @@ def on_the_way() -> Markup:
     )
 
 
-def rule(drill: Drill) -> str:
-    """The rule of walking in a drill, for its briefing; nothing where stations are manned."""
+def rule(drill: Drill, further: Mapping[str, float] = MappingProxyType({})) -> str:
+    """The rule of walking in a drill, for its briefing; nothing where stations are manned.
+
+    ``further`` are the ways to the rig's further panels by their stations, s.
+    """
     if drill.crew != "alone":
         return ""
+    more = "".join(f", {naming.station(at)} {seconds:g} s" for at, seconds in further.items())
     return (
         "You are alone. You begin at the driller's panel, which stands on the drill floor. The control unit is "
-        f"{drill.ways.unit:g} s away on foot, the second panel {drill.ways.remote:g} s; choose a station above to walk "
-        "there. Schematic and trends can be looked at from everywhere."
+        f"{drill.ways.unit:g} s away on foot, the second panel {drill.ways.remote:g} s{more}; choose a station above to "
+        "walk there. Schematic and trends can be looked at from everywhere."
     )
