@@ -28,6 +28,7 @@ from trainer.drills.expressions import Catalogue, Expression, Known, condition, 
 from trainer.drills.language import Call, ExpressionError, Name
 from trainer.drills.ranges import Facts, Interval, interval, never
 from trainer.drills.schema import MOST_TOLD, Action, Caution, Drill, Event, Problem, Vary
+from trainer.hydraulics.catalogue import Operable
 
 T = TypeVar("T")
 
@@ -147,6 +148,8 @@ class Table:
             elif operable.values and isinstance(operable.values[0], str) and action.value not in operable.values:
                 names = ", ".join(str(v) for v in operable.values)
                 self.problem(f"{key}.value", f"given {action.value!r}; expected one of {names}.")
+            elif wrong := _amiss(action, operable):
+                self.problem(f"{key}.value", wrong)
 
     def alike(self, name: str, kinds: Sequence[str]) -> None:
         """Faults of the same part that count as ``name`` does."""
@@ -382,3 +385,17 @@ class Work:
 def _times(table: Table, full: float | None, zero: float | None) -> None:
     if zero is not None and (full is None or zero < full):
         table.problem("zero", "comes before the time for full points; make it the later of the two.")
+
+
+def _amiss(action: Action, operable: Operable) -> str:
+    """What is wrong with the value of a command that takes a number or nothing; an empty string when nothing is."""
+    if operable.values is None or isinstance(operable.values[0], str):
+        return "" if operable.values or action.value is None else f"given {action.value!r}; this takes no value."
+    if action.value is None:
+        return "" if action.do in ("raise", "lower") else "missing; give a number."
+    low, high = (float(bound) for bound in operable.values)
+    try:
+        value = units.to_unit(units.edge_value(action.value, operable.unit), operable.unit)
+    except ValueError as error:
+        return f"{error}."
+    return "" if low <= value <= high else f"given {action.value!r}; expected {low:g} to {high:g} {operable.unit}."
