@@ -58,6 +58,11 @@ def test_every_board_says_what_it_is(name: str) -> None:
         assert max(len(sentence.split()) for sentence in sentences(text)) <= MOST_WORDS, text
 
 
+def test_a_further_panel_is_told_by_its_title() -> None:
+    said = about.about("third", "Escape panel")
+    assert "Escape panel" in said and about.boards()["further"]["what"].partition(":")[0] in said
+
+
 def test_a_check_says_what_a_board_is_and_not_how_to_use_it() -> None:
     plain = about.about("unit", "Unit", helped=False)
     assert about.boards()["unit"]["what"] in plain

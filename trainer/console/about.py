@@ -11,6 +11,7 @@ from functools import cache
 from trainer import resources
 from trainer.drawing.glossary import glossary, listed
 from trainer.drawing.markup import Markup, el
+from trainer.naming import FURTHER
 
 GUIDE = "guide.html"
 """Where the guides lie, in the classroom and beside the offline edition's page."""
@@ -37,7 +38,7 @@ def about(name: str, title: str = "", surface: bool = False, helped: bool = True
 
     helped: without it, in a check, only what the board is: how to use it is a part of what is judged.
     """
-    entry, terms = boards()[name], glossary(surface)
+    entry, terms = boards()["further" if name in FURTHER else name], glossary(surface)
     return el(
         "article",
         {"class": "card about", "aria-label": f"About: {title or entry['title']}"},

@@ -111,8 +111,9 @@ class Boards:
         helped: whether it is also said how that board is used.
         """
         name = component.removeprefix(about.BOARD)
-        if name != component and name in dict(shell.VIEWS):
-            return shell.card(about.about(name, dict(shell.VIEWS)[name], not _rig(plant).pods, helped))
+        titles = {**dict(shell.VIEWS), **{at: panel.name for at, panel in _rig(plant).plant.further.items()}}
+        if name != component and name in titles:
+            return shell.card(about.about(name, titles[name], not _rig(plant).pods, helped))
         why = el("div", {"data-html": "page.why"})
         return shell.card(card_markup(self.desk(machine, plant, system), component, why))
 
