@@ -43,9 +43,7 @@ export async function taken(loadPyodide, options, ready) {
 export async function given(loadPyodide, options, memory) {
   const whole = Promise.resolve(memory).then((bytes) => new Uint8Array(bytes))
   const started = () => loadPyodide({...options, _loadSnapshot: whole})
-  const python = await beginning(started, async (fresh) => crossed(await whole, fresh))
-  python.pyimport("importlib").invalidate_caches()
-  return python
+  return beginning(started, async (fresh) => crossed(await whole, fresh))
 }
 
 // Whether a Python has the desk in its memory, and belongs with this data.

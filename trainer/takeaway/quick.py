@@ -48,6 +48,7 @@ engine_hash(), modules._laws()
 open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()
 gc.collect()
+importlib.invalidate_caches()
 json.dumps(sorted(sys.modules))
 """
 
