@@ -251,6 +251,7 @@ export function render({model, el, view: own}) {
   const seen = () => board.isConnected && board.checkVisibility()
 
   function apply(keys) {
+    if (!keys.length) return // whether it is seen costs the browser a layout
     const visible = seen()
     for (const key of keys) {
       const targets = bound.get(key)
