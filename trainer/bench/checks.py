@@ -24,9 +24,9 @@ class Check:
 
     @property
     def ok(self) -> bool:
-        """True when the computed value is within the tolerance."""
+        """Whether the computed value lies within the tolerance of the published one."""
         return abs(self.computed - self.expected) <= self.tolerance * (abs(self.expected) or 1.0)
 
     def to_json(self) -> dict[str, object]:
-        """A row of ``trainer bench --json``."""
+        """The check as a row of ``trainer bench --json``: plain data, each value in the unit that stands beside it."""
         return {**asdict(self), "difference": self.computed - self.expected, "ok": self.ok}

@@ -40,18 +40,18 @@ class Figure:
 
     @property
     def ratio(self) -> float:
-        """How many times the baseline."""
+        """How many times the baseline it is, a plain number; less is better where ``more`` is False."""
         return self.value / self.baseline_value
 
     @property
     def ok(self) -> bool:
-        """True when the target is kept, or none is set."""
+        """Whether the target is kept; True as well where none is set."""
         if self.target is None:
             return True
         return self.ratio >= self.target if self.more else self.ratio <= self.target
 
     def to_json(self) -> dict[str, object]:
-        """A row of ``trainer bench --json``."""
+        """The figure as a row of ``trainer bench --json``: plain data, the value in ``unit``."""
         return {**asdict(self), "ratio": self.ratio, "ok": self.ok}
 
 
@@ -70,7 +70,7 @@ def best(work: Callable[[], object], tries: int = 3) -> float:
 
 
 def float_loop() -> float:
-    """Millions of multiply-adds a second of plain Python."""
+    """Multiply-adds of floats in plain Python here, in millions a second: what other rates are held against."""
 
     def loop() -> float:
         total, step = 0.0, 1.0000001

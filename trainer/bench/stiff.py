@@ -72,7 +72,7 @@ def machine(ticks: int = 5, sleeps: bool = True) -> Machine:
 
 
 def order(second: int, *machines: Machine) -> None:
-    """Give the orders of a second of the sequence."""
+    """Give the machines the orders of this second of the sequence. RuntimeError where one refuses."""
     for at, target, value in ROUND:
         if second % ROUND_TIME == at:
             for each in machines:

@@ -77,7 +77,7 @@ class SightQuestions:
         self.keys = self._keys()
 
     def title(self, name: str) -> str:
-        """What a part of the picture is called."""
+        """The name of a part of the picture as its label tells it; KeyError for one that is not in it."""
         return self.pieces[name].name
 
     def _keys(self) -> tuple[str, ...]:

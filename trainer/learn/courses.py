@@ -37,7 +37,7 @@ class DrillFacts(Protocol):
 
 
 class Step(Strict):
-    """One step: a drill, or exercises on the rig's parts."""
+    """One step: the id of a drill, or how many questions on the rig's parts are to be known."""
 
     drill: str | None = None
     parts: Annotated[int, Field(ge=1, le=500)] | None = None
@@ -59,7 +59,7 @@ class Course(Strict):
 
     @property
     def drills(self) -> list[str]:
-        """The drills of its steps, in their order."""
+        """The ids of the drills of its steps, in their order; exercises have none."""
         return [step.drill for step in self.step if step.drill is not None]
 
 

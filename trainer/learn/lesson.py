@@ -53,7 +53,7 @@ class Lesson:
         self.asked = self.right = 0
 
     def do(self, what: str, value: str) -> None:
-        """Carry out a message: a verb and its value."""
+        """Carry out a message of the page: a verb and its value; one that does not fit now is left aside."""
         acts: dict[str, Callable[[str], None]] = {
             "mode": self._mode,
             "step": self._step,
@@ -80,7 +80,7 @@ class Lesson:
 
     @property
     def lit(self) -> tuple[str, ...]:
-        """The parts to light on the schematic now."""
+        """Ids of the parts to light on the schematic now; empty for none."""
         if self.mode == "tour":
             return (self.open,) if self.open else self.stops[self.at].parts
         if self.mode == "cards":
@@ -94,7 +94,7 @@ class Lesson:
 
     @property
     def view(self) -> str:
-        """Which subsystem of the schematic to look at."""
+        """The window of the schematic to look through now: a key of its ``VIEWS``."""
         if self.mode == "tour":
             return self.stops[self.at].view
         if self.mode == "cards":
@@ -113,7 +113,7 @@ class Lesson:
 
     @property
     def nameless(self) -> bool:
-        """Whether the drawing must not tell names now."""
+        """Whether the drawing must not tell names now, since a name is what is asked for."""
         return self.mode in ASKS and self.answer is None and self.question is not None and self.question.nameless
 
     def found(self) -> list[Thing]:

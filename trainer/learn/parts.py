@@ -40,7 +40,7 @@ class Thing:
     drawn: bool
 
     def line(self, heading: str) -> str:
-        """The line of the card under a heading."""
+        """The line of the card under a heading; KeyError for a heading that cards do not have."""
         return dict(self.lines)[heading]
 
 

@@ -63,7 +63,7 @@ class DrillStanding:
 
     @property
     def due(self) -> list[Point]:
-        """The learning points that are due."""
+        """The learning points that are due today or were before, in the drill's order."""
         return [point for point in self.points if point.state == "due"]
 
 
@@ -80,7 +80,7 @@ class CourseStanding:
     """The drill of its next step; ``parts`` for exercises; empty when all is done."""
 
     def count(self, state: State) -> int:
-        """How many of its learning points are in a state."""
+        """How many learning points of the course are in this state today."""
         return sum(point.state == state for point in self.points)
 
 

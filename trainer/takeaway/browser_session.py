@@ -20,6 +20,8 @@ from typing import Any
 from trainer.console import own as own_words
 from trainer.console.boards import Boards
 from trainer.console.in_units import in_units
+from trainer.console.presenter import Patch
+from trainer.console.run import Start
 from trainer.console.seat import Seat
 from trainer.constants import TICKS_PER_SECOND
 from trainer.session import evidence
@@ -37,21 +39,21 @@ SNAPSHOT_TICKS = 10 * TICKS_PER_SECOND
 class BrowserSession:
     """A seat behind texts.
 
-    make_seat: builds the seat around a start function (see ``Start`` in the seat). start: starts a fresh run.
+    make_seat: builds the seat around a start function (``Start``). start: starts a fresh run.
     restore: takes a snapshot back; ValueError when it does not fit this version. own: where files of the person's
     own lie; without it none are taken in.
     """
 
     def __init__(
         self,
-        make_seat: Callable[[Callable[..., Any]], Seat],
-        start: Callable[..., Any],
-        restore: Callable[[dict[str, Any]], Any],
+        make_seat: Callable[[Start], Seat],
+        start: Start,
+        restore: Callable[[dict[str, object]], Session],
         own: OwnFiles | None = None,
     ) -> None:
         self._start = start
         self._restore = restore
-        self._comeback: Any = None
+        self._comeback: Any = None  # a run, of one's own or computed again
         self._kept_run: Session | None = None
         self._kept_entries = 0
         self._kept_at = ""
@@ -66,9 +68,10 @@ class BrowserSession:
         self.seat.own = None if own is None else own.files
         self.seat.reports = True
 
-    def _begin(self, drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
+    def _begin(self, drill: str | None, plant: str | None, seed: int, mode: str) -> Session:
         if self._comeback is not None:
-            run, self._comeback = self._comeback, None
+            run: Session = self._comeback
+            self._comeback = None
             return run
         return self._start(drill, plant, seed, mode)
 
@@ -90,7 +93,7 @@ class BrowserSession:
             self._trouble = f"The run that was under way here could not be taken up again: {error}."
 
     def handle(self, message: str) -> str:
-        """Does what a message of the page says."""
+        """Does what a message of the page (a JSON object) says; gives the answer as a text, empty for none."""
         said = json.loads(message)
         if self._own is not None and said.get("page") == "load":
             return self._answer(self._hand_in(*(str(said.get(name)) for name in ("file", "text", "signature"))))
@@ -111,26 +114,26 @@ class BrowserSession:
         return self._answer(patch)
 
     def tick(self, elapsed: float) -> str:
-        """Lets `elapsed` seconds of the wall clock pass."""
+        """Lets ``elapsed`` seconds of the wall clock pass; gives what changed as a text, empty for nothing."""
         if self._handed and self._own is not None:
             return self._answer(self._check(self._own, *self._handed.pop(0)))
         return self._answer({**self.seat.tick(elapsed), **self._caught_up()})
 
     # Files of the person's own
 
-    def _hand_in(self, file: str, text: str, signature: str) -> Mapping[str, Any]:
+    def _hand_in(self, file: str, text: str, signature: str) -> Patch:
         """The check of a plant takes a while: first the page says so, then it is done in place of a beat."""
         self._handed.append((file, text, signature))
         return _told({}, "page.check", {"html": own_words.checking(file)})
 
-    def _check(self, own: OwnFiles, file: str, text: str, signature: str) -> Mapping[str, Any]:
+    def _check(self, own: OwnFiles, file: str, text: str, signature: str) -> Patch:
         if file.lower().endswith(".json"):
             self._opened = opened(file, text, signature, own.drill_files)
             return _told({}, "page.check", {"html": self._opened.said})
         faults, self._store = own.take(file, text)
         return self._changed(own, own_words.told(file, faults, own.hints))
 
-    def _debrief(self) -> Mapping[str, Any]:
+    def _debrief(self) -> Patch:
         """The debrief of the evidence that was handed in last; it is no attempt of this person's."""
         kept, self._opened, seat = self._opened, None, self.seat
         if kept is None or kept.run is None or seat.run is not None:
@@ -147,16 +150,16 @@ class BrowserSession:
                 seat.handle({"page": "finish"})
         return seat.first()
 
-    def _drop(self, own: OwnFiles, file: str) -> Mapping[str, Any]:
+    def _drop(self, own: OwnFiles, file: str) -> Patch:
         self._store = own.drop(file)
         return self._changed(own, own_words.gone(file))
 
-    def _changed(self, own: OwnFiles, words: str) -> Mapping[str, Any]:
+    def _changed(self, own: OwnFiles, words: str) -> Patch:
         self.seat.boards = Boards()  # another plant may go by a name that was drawn already
         self.seat.own = own.files
         return _told({} if self.seat.run is not None else self.seat.first(), "page.check", {"html": words})
 
-    def _report(self) -> Mapping[str, Any]:
+    def _report(self) -> Patch:
         """The score report as one page that needs nothing else; a browser prints it on paper."""
         from trainer.reports.content import report
         from trainer.reports.page import html
@@ -169,7 +172,7 @@ class BrowserSession:
         file = {"content": html(report(document)), "file": f"{name}.report.html", "type": "text/html"}
         return {"sheet": {"readings": {"page.report": file}}}
 
-    def _sizing(self, plant: str) -> Mapping[str, Any]:
+    def _sizing(self, plant: str) -> Patch:
         """The planning sheet of a rig as one page that needs nothing else; times are estimated, not run."""
         from trainer.planning import sheet_out
         from trainer.planning.errors import PlanningError
@@ -188,7 +191,7 @@ class BrowserSession:
 
     # The trends of a run that was taken up again
 
-    def _caught_up(self) -> Mapping[str, Any]:
+    def _caught_up(self) -> Patch:
         seat, past = self.seat, self._past
         if past is None:
             return {}
@@ -206,7 +209,7 @@ class BrowserSession:
 
     # The log
 
-    def _answer(self, patch: Mapping[str, Any]) -> str:
+    def _answer(self, patch: Patch) -> str:
         kept = self._news()
         shown = json.dumps(in_units(patch, self.seat.words_in), separators=(",", ":")) if patch else ""
         return f"{kept}\n{shown}" if kept or shown else ""
@@ -269,7 +272,7 @@ def _kept(clear: bool, put: Mapping[str, str | None]) -> str:
     return json.dumps({"clear": LOG_END if clear else "", "put": put}) if put or clear else ""
 
 
-def _told(patch: Mapping[str, Any], key: str, reading: Mapping[str, str]) -> dict[str, Any]:
+def _told(patch: Patch, key: str, reading: Mapping[str, str]) -> Patch:
     """The patch with one more reading on the chooser."""
     chooser = patch.get("chooser", {})
     return {**patch, "chooser": {**chooser, "readings": {**chooser.get("readings", {}), key: reading}}}
@@ -295,10 +298,10 @@ def open_desk(folder: Path | None = None) -> BrowserSession:
     own = OwnFiles(folder or Path.home() / "bop-panel-trainer", facts)
     drills = Shelf(facts, own.drills)
 
-    def start(drill: str | None, plant: str | None, seed: int, mode: str) -> Any:
+    def start(drill: str | None, plant: str | None, seed: int, mode: str) -> Session:
         return Session.start(own.path(drill or "") or drill, plant, seed=seed, mode=mode)
 
-    def restore(snapshot: dict[str, Any]) -> Any:
+    def restore(snapshot: dict[str, object]) -> Session:
         kept = read_snapshot(snapshot)
         fixed = kept.identity
         if (path := own.path(fixed.drill or "")) is None:

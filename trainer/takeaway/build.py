@@ -50,7 +50,7 @@ class SiteReport:
 
     @property
     def folder_bytes(self) -> int:
-        """Everything in the folder."""
+        """Bytes of everything in the folder: files and their compressed copies."""
         return self.plain_bytes + self.copies_bytes
 
     def __str__(self) -> str:

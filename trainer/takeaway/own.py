@@ -84,7 +84,7 @@ class OwnFiles:
         return [], {**gone, f"{KEY}{found.kind}/{file}": text}
 
     def drop(self, file: str) -> dict[str, str | None]:
-        """Forgets a file; what to change in the store."""
+        """Forgets a file; gives what to change in the store, None for a key that goes."""
         own = self._listed.pop(file, None)
         if own is None:
             return {}

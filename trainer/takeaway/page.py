@@ -234,7 +234,7 @@ def _furnished(text: str, quick: bool) -> str:
 
 
 def scripts() -> dict[str, bytes]:
-    """The files of the edition's own in the version's folder."""
+    """The scripts, style and icon of the edition's own, by the names that they have in the version's folder."""
     folder = resources.assets()
     return {
         "bridge.js": (folder / "script" / "bridge.js").read_bytes(),

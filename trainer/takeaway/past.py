@@ -28,7 +28,7 @@ class Past:
         self._rerun = Rerun(begin, recording(run))
 
     def work(self, standing: bool) -> bool:
-        """Plays a slice; whether all of the past is known."""
+        """Plays a slice of the past, a longer one while the run is ``standing``; gives whether all is known now."""
         return self._rerun.work(SCANS_STANDING if standing else SCANS_RUNNING)
 
     def joined(self, now: History, system: units.System) -> History:

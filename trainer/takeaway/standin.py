@@ -29,7 +29,7 @@ class ValidationError(ValueError):
         self.kind, self.message, self.given, self.loc, self.ctx = kind, message, given, loc, ctx
 
     def inside(self, part: str | int) -> ValidationError:
-        """The same fault seen from one level further out."""
+        """The same fault seen from one level further out, its place led by ``part``."""
         return ValidationError(self.kind, self.message, self.given, (part, *self.loc), **self.ctx)
 
     def errors(self, include_url: bool = True) -> list[dict[str, Any]]:
@@ -61,7 +61,7 @@ class FieldInfo:
         return self.factory() if self.factory is not None else self.default
 
     def check(self, value: Any) -> Any:
-        """The value, within its bounds."""
+        """The value as it came; ValidationError where it is out of the bounds or the pattern."""
         more = self.more
         if value is None:
             return value
@@ -186,12 +186,12 @@ class BaseModel:
 
     @property
     def model_fields_set(self) -> set[str]:
-        """The fields that were given."""
+        """Names of the fields that were given; the others have their defaults."""
         given: set[str] = self.__dict__.get("_given", set())
         return given
 
     def model_dump(self, *, by_alias: bool = False, exclude: set[str] | None = None) -> dict[str, Any]:
-        """The fields as plain data."""
+        """The fields as plain data, models inside as mappings; the given names are left out."""
         return {
             about.alias if by_alias and about.alias else name: _plain(self.__dict__[name], by_alias)
             for name, about in self.model_fields.items()
