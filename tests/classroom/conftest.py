@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 import signal
 import subprocess
 import sys
@@ -123,19 +122,6 @@ class Visitor:
         """Fill in and send a form."""
         sent = {"_xsrf": self.token(token_from or path), **fields}
         return self.request(path, urllib.parse.urlencode(sent).encode())
-
-    def upload(self, path: str, field: str, files: dict[str, bytes], fields: dict[str, str] | None = None) -> str:
-        """Send files as a form of several parts does."""
-        boundary = secrets.token_hex(12)
-        parts = []
-        for name, value in {"_xsrf": self.token(path), **(fields or {})}.items():
-            head = f'--{boundary}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'
-            parts.append(head.encode())
-        for name, content in files.items():
-            head = f'--{boundary}\r\nContent-Disposition: form-data; name="{field}"; filename="{name}"\r\n\r\n'
-            parts.append(head.encode() + content + b"\r\n")
-        parts.append(f"--{boundary}--\r\n".encode())
-        return self.request(path, b"".join(parts), {"Content-Type": f"multipart/form-data; boundary={boundary}"})
 
     def cookie(self, name: str = "trainer-login") -> str | None:
         """A cookie's value."""

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import base64
+import gzip
 import re
 from collections.abc import Callable, Iterator
+from html import unescape
 from typing import Any
 
 from tests.classroom.conftest import Visitor
@@ -65,8 +67,10 @@ class StaffPage(Page):
         yield from within(self.roots)
 
     def words(self) -> str:
-        """All text of panes, as markup."""
-        return "\n".join(str(model["text"]) for _, model in self.standing() if model["kind"].endswith("HTML"))
+        """All markup of panes, which the library sends as text."""
+        return "\n".join(
+            unescape(str(model.get("text", ""))) for _, model in self.standing() if model["kind"].endswith("HTML")
+        )
 
     def tables(self) -> list[list[dict[str, str]]]:
         """The rows of every table, each by the names of its columns."""
@@ -87,23 +91,42 @@ class StaffPage(Page):
                     return row
         return None
 
-    def choices(self, label: str) -> list[Any]:
-        """What can be chosen in a widget: (value, words) or words."""
+    def choices(self, label: str) -> list[str]:
+        """The words of what can be chosen in a widget."""
+        return [words for words, _ in self._options(label)]
+
+    def _options(self, label: str) -> list[tuple[str, Any]]:
+        """(words, what the library says for them) of what can be chosen in a widget."""
         model = self.models[self._widget(label)]
-        return list(plain(model.get("options") or model.get("labels") or []))
+        if "labels" in model:
+            return [(str(words), at) for at, words in enumerate(plain(model["labels"]))]
+        pairs = [one if isinstance(one, list | tuple) else (one, one) for one in plain(model.get("options") or [])]
+        return [(str(words), value) for value, words in pairs]
+
+    def labelled(self, label: str) -> str:
+        """The label, when something on the page bears it; else nothing."""
+        return next(
+            (label for _, model in self.standing() if label in _labels(model) and model["kind"] != "TableColumn"), ""
+        )
+
+    def value(self, label: str) -> Any:
+        """What stands in a widget."""
+        return plain(self.models[self._widget(label)].get("value"))
 
     def _widget(self, label: str) -> str:
         for number, model in self.standing():
-            if label in (model.get("title"), model.get("label"), model.get("name")):
+            if label in _labels(model):
                 return number
         raise AssertionError(f"nothing on the page is called {label!r}")
 
     # What somebody does
 
     def put(self, label: str, value: Any) -> None:
-        """Type or choose; in a group of buttons to check, by their numbers."""
+        """Type, or choose by the words; in a group of boxes to check, several."""
         number = self._widget(label)
-        attr = "active" if "active" in self.models[number] else "value"
+        attr = "active" if "labels" in self.models[number] else "value"
+        if known := dict(self._options(label)):
+            value = [known[one] for one in value] if isinstance(value, list) else known.get(value, value)
         change = {"kind": "ModelChanged", "model": {"id": number}, "attr": attr, "new": value}
         self._write("PATCH-DOC", {"events": [change]})
 
@@ -119,7 +142,8 @@ class StaffPage(Page):
             for at, piece in enumerate(pieces, 1):
                 data = {"name": name, "chunk": at, "total_chunks": len(pieces), "type": "application/json"}
                 said = wire(data)
-                said["entries"].append(["data", {"type": "bytes", "data": base64.b64encode(piece).decode()}])
+                packed = base64.b64encode(gzip.compress(piece)).decode()
+                said["entries"].append(["data", {"type": "bytes", "data": packed}])
                 self._event("upload_event", {"type": "map", "entries": [["model", {"id": number}], ["data", said]]})
 
     async def say(self, label: str, answer: str, **typed: Any) -> str:
@@ -141,7 +165,7 @@ class StaffPage(Page):
 async def opened(visitor: Visitor, path: str) -> StaffPage:
     """A page of staff, open."""
     page = StaffPage(visitor.url, visitor.cookie())
-    await page.open(hello=False, path=path)
+    await page.connect(await page.token(path), path.split("?")[0])
     return page
 
 
@@ -155,6 +179,28 @@ def seen(visitor: Visitor, path: str, true: Callable[[StaffPage], Any]) -> Any:
             return true(page)
         finally:
             page.close()
+
+    return run(story())
+
+
+def _labels(model: dict[str, Any]) -> tuple[Any, ...]:
+    # Groups of boxes bear no label of their own: they are known by their kind.
+    if model["kind"] == "TableColumn":
+        return ()
+    return model.get("title"), model.get("label"), model.get("name"), model["kind"]
+
+
+def upload(visitor: Visitor, files: dict[str, bytes], person: str = "") -> str:
+    """Take evidence files in on the page for them; what it answers, with what became of each."""
+
+    async def story() -> str:
+        page = await opened(visitor, "import")
+        page.put("Person, if not as named in the file", person)
+        page.bring("Evidence files", files)
+        answer = await page.say("Take in", "")
+        rows = [f"{row['file']}: {row['became']}" for row in page.tables()[0]]
+        page.close()
+        return "\n".join([answer, *rows])
 
     return run(story())
 

@@ -12,6 +12,8 @@ from sqlalchemy import delete
 
 from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor
+from tests.classroom.staff import opened, seen
+from tests.classroom.wire import run
 from trainer.classroom import skeleton
 from trainer.classroom.drill_page import checked
 from trainer.drills import library
@@ -66,14 +68,25 @@ def test_a_drill_made_of_a_run_is_brought_in_and_kept_for_its_evidence(
     name = f"mine-{secrets.token_hex(3)}"
     text = made(name)
 
-    def bring(content: str, **fields: str) -> str:
-        return instructor.upload("drills", "file", {"any name.toml": content.encode()} if content else {}, fields)
+    async def bring(content: str, said: str) -> str:
+        page = await opened(instructor, "drills")
+        page.bring("Drill file (TOML)", {"any name.toml": content.encode()} if content else {})
+        answer = await page.say("Check and bring in", said)
+        page.close()
+        return answer
 
-    assert "Correct this" in bring(text.replace("upper_annular", "upper_anular")) and instructor.status == 400
-    assert f"{name}: brought in." in bring(text)
+    async def take_away(said: str, sure: str = name) -> None:
+        page = await opened(instructor, "drills")
+        await page.until(lambda: name in page.choices("Drill to delete"))
+        await page.say("Delete", said, **{"Drill to delete": name, "Type its id to delete it": sure})
+        page.close()
+
+    run(bring("", "no file was sent"))
+    assert "Correct this" in run(bring(text.replace("upper_annular", "upper_anular"), "Not brought in"))
+    run(bring(text, f"{name}: brought in."))
     assert instructor.get(f"drills/{name}.toml") == text
-    assert f'<option value="{name}">' in instructor.get("attempts"), "it stands among the others"
-    assert "not typed the same" in bring("", gone=name, sure="no")
+    assert seen(instructor, "attempts", lambda page: name in page.choices("Drill")), "it stands among the others"
+    run(take_away("not typed the same", "no"))
     # What an attempt was done with stays as long as there is the attempt.
     path = tmp_path / f"{name}.toml"
     path.write_text(text, "utf-8")
@@ -83,11 +96,11 @@ def test_a_drill_made_of_a_run_is_brought_in_and_kept_for_its_evidence(
     with records.work() as work:
         person = f"Runa Vik {name}"
         attempts.keep(work, Arrival(name, json.dumps(session.evidence(name=person)), person, now()))
-    assert "give the changed drill another id" in bring(text + "# changed\n")
-    assert "needs this file" in bring("", gone=name, sure=name)
+    assert "give the changed drill another id" in run(bring(text + "# changed\n", "Not brought in"))
+    run(take_away("needs this file"))
     with records.work() as work:
         work.execute(delete(Attempt).where(Attempt.drill == name))
     records.close()
-    assert f"{name}: deleted" in bring("", gone=name, sure=name)
+    run(take_away(f"{name}: deleted"))
     instructor.get(f"drills/{name}.toml")
     assert instructor.status == 404

@@ -13,7 +13,7 @@ import pytest
 
 from tests.chromium import in_the_long_form
 from tests.classroom.conftest import Server, Visitor, serve
-from tests.classroom.test_attacks import upload
+from tests.classroom.staff import opened, seen, upload
 from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
 from tests.records.postgres import PostgreSQL, binaries
@@ -173,8 +173,10 @@ def test_drills_go_on_while_the_database_is_gone(on_postgres: tuple[Server, Post
         page.send("header", {"page": "finish"})
         await page.until(lambda: page.state("page.page") == "sheet")
         await page.start("kick-while-drilling")
-        text = await asyncio.to_thread(instructor.get, "attempts")
-        assert "cannot be reached now" in text
+        listed = await opened(instructor, "attempts")
+        await listed.until(lambda: "cannot be reached now" in listed.words())
+        listed.close()
+        await asyncio.to_thread(instructor.get, "attempts/1/evidence.json")
         assert instructor.status == 503
         assert list((server.folder / "outbox").glob("*.json"))
         page.close()
@@ -184,8 +186,7 @@ def test_drills_go_on_while_the_database_is_gone(on_postgres: tuple[Server, Post
     waits = run(story())
     print(f"database gone for {outage:g} s: {len(waits)} actions, slowest {1000.0 * max(waits):.0f} ms")
     database.start()
-    wait_until(lambda: "Siri Vik" in instructor.get("attempts"))
     wait_until(lambda: not list((server.folder / "outbox").glob("*.json")))
-    number = instructor.get("attempts").split('href="/attempts/')[1].split('"')[0]
+    number = seen(instructor, "attempts", lambda page: page.row(person="Siri Vik"))["attempt"]
     document = json.loads(instructor.get(f"attempts/{number}/evidence.json"))
     assert len(document["log"]) == len(waits)

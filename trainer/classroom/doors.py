@@ -22,6 +22,7 @@ from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
 
 LONGEST_FIELD = 20_000
+AWAY = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
 WAY = "trainer_way"
 DEVICE = "trainer-device"
 MOST_WAITING = 8
@@ -122,7 +123,7 @@ class Door(RequestHandler):
             said = f"Not done: {error}."
         elif isinstance(error, RecordsAwayError):
             self.set_status(503)
-            said = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
+            said = AWAY
         elif status_code == 404:
             said = "There is nothing here."
         elif status_code == 403:

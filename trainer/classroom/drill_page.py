@@ -10,21 +10,30 @@ import secrets
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Any
 
+import panel as pn
+from panel.viewable import Viewable
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session as Database
-from tornado.web import HTTPError, stream_request_body
+from tornado.web import HTTPError
 
 from trainer import resources
-from trainer.classroom import paper
-from trainer.classroom.doors import Door, Upload
-from trainer.drawing.markup import Markup, el
+from trainer.classroom.access import Who
+from trainer.classroom.doors import Door
+from trainer.classroom.instructor import RefusedError
+from trainer.classroom.staff_files import Files
+from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_table import fill, table
+from trainer.drawing.markup import Markup, el, join
 from trainer.drills import library
 from trainer.drills.schema import LARGEST_FILE, DrillError, read_drill
 from trainer.records.tables import Attempt
 from trainer.simulator import Session, check_drill, drill_hints
 
+ABOUT = (
+    "Bring in a drill file: one that the desk made of a run, once its text is finished, or one written by hand. It is "
+    "checked first. It then stands among the others, for practice and for checks."
+)
 MOST_DRILLS = 200
 MOST_TOLD = 20
 TRIED_S = 2.0
@@ -74,70 +83,77 @@ def attempts_of(session: Database, drill: str) -> int:
     return session.scalar(select(func.count()).select_from(Attempt).where(Attempt.drill == drill)) or 0
 
 
-@stream_request_body
-class Drills(Upload):
-    """The page: what was brought in, a form to bring another, one to take one away."""
+class DrillFiles(Files):
+    """One drill file."""
 
-    roles = ("instructor",)
-    largest = 2 * LARGEST_FILE
+    largest, most = LARGEST_FILE, 1
 
-    def get(self, *said: Any) -> None:
-        """The page."""
-        own = {path.stem for path in library.files(resources.own_drills())}
-        rows = [
-            (
-                el("strong", {}, drill.title),
-                f"{drill.id}.toml",
-                ", ".join(drill.plants),
-                el("a", {"href": f"/drills/{drill.id}.toml"}, "Download"),
-                self.form(
-                    "/drills",
-                    "Delete",
-                    el("input", {"type": "hidden", "name": "gone", "value": drill.id}),
-                    paper.field("sure", f"Type {drill.id} to delete it", autocomplete="off"),
-                ),
-            )
-            for drill in self.desk.rooms.drills.values()
-            if drill.id in own
-        ]
-        file = paper.field("file", "Drill file (TOML)", "file", accept=".toml", required="required")
-        self.show(
-            "Drills of this class",
-            said,
-            el(
-                "p",
-                {},
-                "Bring in a drill file: one that the desk made of a run, once its text is finished, or one written by "
-                "hand. It is checked first. It then stands among the others, for practice and for checks.",
-            ),
-            self.form("/drills", "Check and bring in", file, enctype="multipart/form-data"),
-            paper.table(("Drill", "File", "Plants", "", ""), rows) if rows else el("p", {}, "None was brought in yet."),
+
+class Drills(StaffPage):
+    """What was brought in, a field to bring another, a way to take one away."""
+
+    path, title, roles = "drills", "Drills of this class", ("instructor",)
+
+    def lay_out(self) -> list[Viewable]:
+        """The field for a file, the table, and what is deleted."""
+        self.file = pn.Column(self._field(), sizing_mode="stretch_width")
+        self.listed = table(
+            {"drill": "Drill", "file": "File", "plants": "Plants"}, links=("file",), empty="None was brought in yet."
         )
+        self.gone = pn.widgets.Select(name="Drill to delete", width=320)
+        self.sure = pn.widgets.TextInput(name="Type its id to delete it", max_length=120, width=320)
+        return [
+            html(el("p", {}, ABOUT)),
+            self.file,
+            self.button("Check and bring in", self._bring),
+            self.listed,
+            pn.Row(self.gone, self.sure, self.button("Delete", self._delete)),
+        ]
 
-    async def post(self) -> None:
-        """Bring one in, or take one away."""
-        self.take_form()
-        if gone := self.text("gone"):
-            self.get(await self._delete(gone))
-            return
-        sent = self.request.files.get("file", [])
-        if not sent or not sent[0].body:
-            self.set_status(400)
-            self.get(paper.told("Not done: no file was sent. Choose a drill file first.", "alert"))
-            return
-        if not self.desk.uploads.spend(str(self.somebody.person)):
-            self.set_status(429)
-            self.get(paper.told("Too many uploads; wait a minute.", "alert"))
-            return
-        found: Checked = await self.desk.worker.do(checked, sent[0].body)
+    @staticmethod
+    def _field() -> DrillFiles:
+        return DrillFiles(name="Drill file (TOML)", accepted_filetypes=[".toml"], sizing_mode="stretch_width")
+
+    async def load(self) -> None:
+        """The drills that were brought in."""
+        own = {path.stem for path in library.files(resources.own_drills())}
+        drills = [drill for drill in self.room.rooms.drills.values() if drill.id in own]
+        fill(
+            self.listed,
+            (
+                {
+                    "drill": drill.title,
+                    "file": (f"{drill.id}.toml", f"/drills/{drill.id}.toml"),
+                    "plants": ", ".join(drill.plants),
+                }
+                for drill in drills
+            ),
+        )
+        self.gone.options = [drill.id for drill in drills]
+
+    async def _bring(self, who: Who) -> Markup | None:
+        """Check the file in the worker, and keep it when it is sound."""
+        field = self.file[0]
+        sent = list(field.taken().values())
+        self.file[0] = self._field()
+        if field.too_much:
+            raise RefusedError(f"larger than {LARGEST_FILE} bytes; a drill is a few pages at most")
+        if not sent or not sent[-1]:
+            raise RefusedError("no file was sent; choose a drill file first")
+        if not self.room.uploads.spend(str(who.person)):
+            raise RefusedError("too many uploads; wait a minute")
+        found: Checked = await self.room.worker.do(checked, sent[-1])
         wrong = found.faults or await self._why_not(found)
         if wrong:
-            self.set_status(400)
-            self.get(paper.told("Not brought in. Correct this, then try again:", "alert"), _list(wrong))
-            return
-        self._keep(found)
-        self.desk.rooms.look_up_drills()
-        self.get(paper.told(f"{found.title}: brought in."), _list(found.hints, "It could be better:"))
+            self.tell(join("Not brought in. Correct this, then try again:", _list(wrong)), "alert")
+            return None
+        _keep(found)
+        self.room.outbox.log(who.name, who.role, "drill brought in", found.id)
+        self.room.rooms.look_up_drills()
+        await self.load()
+        return join(
+            f"{found.title}: brought in.", [" It could be better:", _list(found.hints)] if found.hints else None
+        )
 
     async def _why_not(self, found: Checked) -> list[str]:
         folder = resources.own_drills()
@@ -151,30 +167,31 @@ class Drills(Upload):
             return [f"{MOST_DRILLS} drills were brought in already; delete one first."]
         return []
 
-    def _keep(self, found: Checked) -> None:
-        folder = resources.own_drills()
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        part = folder / f"{found.id}.{secrets.token_hex(4)}.part"
-        part.write_text(found.text, encoding="utf-8")
-        part.replace(folder / f"{found.id}.toml")
-        who = self.somebody
-        self.desk.outbox.log(who.name, who.role, "drill brought in", found.id)
-
-    async def _delete(self, drill: str) -> Any:
+    async def _delete(self, who: Who) -> str:
+        drill = typed(self.gone)
         own = {path.stem: path for path in library.files(resources.own_drills())}
         if drill not in own:
-            raise HTTPError(404)
-        if self.text("sure") != drill:
-            return paper.told("Not done: the name was not typed the same; nothing was deleted.", "alert")
+            raise RefusedError("there is no such drill")
+        if typed(self.sure) != drill:
+            raise RefusedError("the name was not typed the same; nothing was deleted")
         if count := await self.look(lambda session: attempts_of(session, drill)):
-            return paper.told(f"Not done: the evidence of {count} attempts needs this file.", "alert")
-        if any(place.seat.drill is not None and place.seat.drill.id == drill for place in self.desk.rooms.places()):
-            return paper.told("Not done: it is being run now.", "alert")
+            raise RefusedError(f"the evidence of {count} attempts needs this file")
+        if any(place.seat.drill is not None and place.seat.drill.id == drill for place in self.room.rooms.places()):
+            raise RefusedError("it is being run now")
         own[drill].unlink(missing_ok=True)
-        who = self.somebody
-        self.desk.outbox.log(who.name, who.role, "drill deleted", drill)
-        self.desk.rooms.look_up_drills()
-        return paper.told(f"{drill}: deleted.")
+        self.room.outbox.log(who.name, who.role, "drill deleted", drill)
+        self.room.rooms.look_up_drills()
+        self.sure.value = ""
+        await self.load()
+        return f"{drill}: deleted."
+
+
+def _keep(found: Checked) -> None:
+    folder = resources.own_drills()
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    part = folder / f"{found.id}.{secrets.token_hex(4)}.part"
+    part.write_text(found.text, encoding="utf-8")
+    part.replace(folder / f"{found.id}.toml")
 
 
 class DrillFile(Door):
@@ -192,7 +209,5 @@ class DrillFile(Door):
         self.write(path.read_text("utf-8"))
 
 
-def _list(lines: list[str], head: str = "") -> Markup | None:
-    if not lines:
-        return None
-    return el("div", {}, el("p", {}, head) if head else None, el("ul", {}, [el("li", {}, line) for line in lines]))
+def _list(lines: list[str]) -> Markup:
+    return el("ul", {}, [el("li", {}, line) for line in lines])

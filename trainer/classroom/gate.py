@@ -19,14 +19,31 @@ from trainer.classroom.limits import Limit
 COOKIE = "trainer-login"
 LOGIN = "login"
 """The key under which the name of a page's log-in stands in its session token."""
+ORIGIN = "origin"
+"""The key under which the address of the server stands there, as the page's browser calls it."""
 HOSTS = "trainer_hosts"
 """The server's setting with the names (host:port) under which it may be asked; without it, under any."""
 
 #: The roles that a live page is for. The page of trainees is for everybody who joined.
 PAGES: Mapping[str, tuple[str, ...]] = {
     "/instructor": ("instructor",),
-    "/watch": ("instructor", "assessor"),
-    "/queue": ("instructor", "assessor"),
+    **dict.fromkeys(("/people", "/drills", "/trail"), ("instructor",)),
+    **dict.fromkeys(
+        (
+            "/watch",
+            "/live",
+            "/queue",
+            "/attempts",
+            "/attempt",
+            "/person",
+            "/currency",
+            "/competency",
+            "/agreement",
+            "/import",
+            "/post",
+        ),
+        ("instructor", "assessor"),
+    ),
 }
 ANYBODY = ("trainee", "instructor", "assessor")
 #: What a visitor may never choose: the session of a page is made by this server.
@@ -64,13 +81,20 @@ class Holder(Handler):
     def process_request(self, request: Any) -> dict[str, Any]:
         """What goes into the token."""
         cookie = request.cookies.get(COOKIE)
-        return {LOGIN: self._access.login(getattr(cookie, "value", cookie))}
+        login = self._access.login(getattr(cookie, "value", cookie))
+        return {LOGIN: login, ORIGIN: f"{request.protocol}://{request.host}"}
 
 
 def login_of(document: Document) -> str:
     """The name of the log-in that a live page was made for; empty for a guest's."""
     context = document.session_context
     return str(context.token_payload.get(LOGIN, "")) if context is not None else ""
+
+
+def origin_of(document: Document) -> str:
+    """The scheme and name under which the browser of a live page reached this server; empty outside one."""
+    context = document.session_context
+    return str(context.token_payload.get(ORIGIN, "")) if context is not None else ""
 
 
 class Gate(AuthProvider):
@@ -82,7 +106,7 @@ class Gate(AuthProvider):
     def __init__(self, access: Access, open_practice: bool) -> None:
         self._access = access
         self.open_practice = open_practice
-        self._opened = Limit(60, 120.0)
+        self._opened = Limit(120, 120.0)
         super().__init__()
 
     @property

@@ -12,34 +12,31 @@ from tornado.httpserver import HTTPServer
 
 from trainer.classroom import plan_doors, server
 from trainer.classroom.access import signing_key
+from trainer.classroom.attempt_page import Attempts, OneAttempt
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import ReadingsSocket
-from trainer.classroom.check_pages import AttemptReview, Competencies, Live, MyAppeal
 from trainer.classroom.classroom import Classroom
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
+from trainer.classroom.import_page import Import, Post
 from trainer.classroom.live import trainee_page
+from trainer.classroom.live_page import Live
 from trainer.classroom.members import BEAT_S
 from trainer.classroom.mirror import watch_page
-from trainer.classroom.people_pages import (
-    Agreement,
-    Currency,
-    Export,
-    Import,
-    OnePerson,
-    People,
-    Post,
-    PublicKey,
-    Trail,
-)
+from trainer.classroom.people_pages import Export, PublicKey
+from trainer.classroom.person_page import OnePerson, People, Trail
 from trainer.classroom.queue_page import Queue
-from trainer.classroom.record_pages import AttemptDeed, AttemptFile, Attempts, Mine, MyFile, MyReport, OneAttempt
+from trainer.classroom.record_pages import AttemptFile, Mine, MyAppeal, MyFile, MyReport
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.staff_page import StaffPage, staff_page
+from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
-STAFF_PAGES: tuple[type[StaffPage], ...] = (Queue,)
+STAFF_PAGES: tuple[type[StaffPage], ...] = (
+    Live, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills, Trail, Import,
+    Post,
+)  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0
 """So often new rows of the trail are chained."""
@@ -79,26 +76,12 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         "/join": Join,
         "/logout": LogOut,
         "/secret": Secret,
-        "/people": People,
-        r"/people/(\d+)": OnePerson,
-        "/attempts": Attempts,
-        r"/attempts/(\d+)": OneAttempt,
-        r"/attempts/(\d+)/(mark|sign|verify)": AttemptDeed,
         r"/attempts/(\d+)/(report\.pdf|report\.html|evidence\.json)": AttemptFile,
-        r"/attempts/(\d+)/(correct|answer)": AttemptReview,
-        "/live": Live,
-        "/competency": Competencies,
         r"/mine/(\d+)/appeal": MyAppeal,
         "/mine": Mine,
         r"/mine/(\d+)": MyReport,
         r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
-        "/currency": Currency,
-        "/agreement": Agreement,
-        "/trail": Trail,
-        "/import": Import,
-        "/drills": Drills,
         r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
-        "/post": Post,
         r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
         r"/key\.pem": PublicKey,
         r"/guide\.html": GuidePage,

@@ -12,11 +12,6 @@ from trainer.records import review
 from trainer.records.tables import Appeal, Attempt
 
 
-def attempt_at(number: int) -> str:
-    """Where an attempt is shown."""
-    return f"/attempts/{number}"
-
-
 class Queue(StaffPage):
     """The two lists, each line with a link to its attempt."""
 
@@ -52,7 +47,7 @@ class Queue(StaffPage):
             self.checks,
             (
                 {
-                    "attempt": (str(one.id), attempt_at(one.id)),
+                    "attempt": (str(one.id), f"/attempt?number={one.id}"),
                     "person": one.person.name,
                     "drill": one.title,
                     "when": f"{one.at:%Y-%m-%d %H:%M}",
@@ -65,7 +60,7 @@ class Queue(StaffPage):
             self.appeals,
             (
                 {
-                    "attempt": (str(one.attempt_id), attempt_at(one.attempt_id)),
+                    "attempt": (str(one.attempt_id), f"/attempt?number={one.attempt_id}"),
                     "since": f"{one.at:%Y-%m-%d %H:%M}",
                     "why": one.text,
                 }

@@ -20,13 +20,14 @@ from sqlalchemy.orm import Session
 from trainer import resources
 from trainer.classroom import beside, paper
 from trainer.classroom.access import STAFF, Who
-from trainer.classroom.doors import LONGEST_FIELD
-from trainer.classroom.gate import login_of
+from trainer.classroom.doors import AWAY, LONGEST_FIELD
+from trainer.classroom.gate import login_of, origin_of
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.limits import Limit
 from trainer.classroom.worker import WorkerError
 from trainer.console.template import Template
 from trainer.drawing.markup import Markup, el, without_bidi
+from trainer.drills.schema import Drill
 from trainer.records.database import RecordsAwayError, RecordsError
 from trainer.session.signing import SigningError
 
@@ -36,6 +37,7 @@ if TYPE_CHECKING:
 log = logging.getLogger("trainer.classroom")
 
 T = TypeVar("T")
+Deed = Callable[[Who], Awaitable[str | None]]
 NOT_YOU = "this is not for you, or you are logged out: load the page again"
 WRONG = "Something went wrong here. The reason is in the server's log."
 
@@ -78,8 +80,10 @@ class StaffPage:
     def __init__(self, room: Classroom, document: Document, given: Mapping[str, str]) -> None:
         self.room, self.given = room, given
         self._login = login_of(document)
+        self.origin = origin_of(document)
         self._rate = Limit(60, 30.0)
         self._told = 0
+        self._last = ""
         self._stop: Callable[[], None] = lambda: None
         self.heading = html(el("h1", {}, self.title))
         self.said = html(Markup(""))
@@ -105,7 +109,7 @@ class StaffPage:
             self._stop = beat.stop
 
     async def _renew(self) -> None:
-        if not await self._do(self._read, self.roles):
+        if not await self._do(self._read, self.roles, again=False):
             self._stop()
 
     async def _read(self, _: Who) -> None:
@@ -118,18 +122,21 @@ class StaffPage:
             raise RefusedError(NOT_YOU)
         return who
 
-    def button(self, label: str, deed: Callable[[Who], Awaitable[str | None]], *roles: str) -> pn.widgets.Button:
+    def button(self, label: str, deed: Deed, *roles: str) -> pn.widgets.Button:
         """A button that does a deed for who presses it, and tells what the deed gives; only for ``roles`` where some
         are named. A deed refuses with RefusedError, ValueError or an error of the records."""
 
         async def pressed(_: object) -> None:
-            await self._do(deed, roles or self.roles)
+            if self._rate.spend(""):
+                await self._do(deed, roles or self.roles)
+            else:
+                self.tell("Too much at once; wait a moment.", "alert")
 
-        button = pn.widgets.Button(name=label)
+        button = pn.widgets.Button(name=label, align=("end", "start"))
         button.on_click(pressed)
         return button
 
-    async def _do(self, deed: Callable[[Who], Awaitable[str | None]], roles: tuple[str, ...]) -> bool:
+    async def _do(self, deed: Deed, roles: tuple[str, ...], again: bool = True) -> bool:
         """Do it, or tell why not; False when the page is not for its holder any more."""
         try:
             who = self.who(roles)
@@ -137,30 +144,33 @@ class StaffPage:
             self.tell(f"Not done: {error}.", "alert")
             return False
         try:
-            if not self._rate.spend(""):
-                raise RefusedError("too much at once; wait a moment")
-            said = await deed(who)
-            if said is not None:
+            if (said := await deed(who)) is not None:
                 self.tell(said)
         except RecordsAwayError:
-            self.tell("The records cannot be reached now. Drills go on, and what is done is kept until they are back.",
-                      "alert")  # fmt: skip
+            self.tell(AWAY, "alert", again)
         except (RefusedError, ValueError, RecordsError, SigningError, WorkerError) as error:
-            self.tell(f"Not done: {error}.", "alert")
+            self.tell(f"Not done: {error}.", "alert", again)
         except Exception:
             log.exception("a page of staff could not do what was asked")
-            self.tell(WRONG, "alert")
+            self.tell(WRONG, "alert", again)
         return True
 
-    def tell(self, text: str | Markup, kind: str = "status") -> None:
+    def tell(self, text: str | Markup, kind: str = "status", again: bool = True) -> None:
         """Say above the page what was done (``status``) or why not (``alert``); markup is shown as it is. Said twice it
-        is told twice: the count makes it new."""
+        is told twice, by a count that makes it new, unless not ``again``."""
+        if not again and text == self._last:
+            return
+        self._last = text
         self._told += 1
         self.said.object = paper.told(text, kind, self._told)
 
     async def ask(self, work: Callable[[Session], T]) -> T:
         """Work on the records, beside the running sessions; committed at its end."""
         return await beside.ask(self.room.records, work)
+
+    async def slowly(self, work: Callable[[], T]) -> T:
+        """Work that takes a while (hashing, the disk), beside the running sessions."""
+        return await beside.slowly(work)
 
     async def look(self, work: Callable[[Session], T]) -> T:
         """Only read the records, beside the running sessions and beside whoever writes."""
@@ -175,6 +185,11 @@ def html(markup: Markup) -> pn.pane.HTML:
 def typed(widget: pn.widgets.Widget) -> str:
     """What somebody typed or chose in a widget, as text within bounds; empty for nothing."""
     return without_bidi(str(widget.value or ""))[:LONGEST_FIELD].strip()
+
+
+def by_title(drills: Mapping[str, Drill]) -> dict[str, str]:
+    """The drills to choose from: their ids by title, in the order of the titles."""
+    return dict(sorted(((one.title, one.id) for one in drills.values()), key=lambda one: one[0].casefold()))
 
 
 @lru_cache

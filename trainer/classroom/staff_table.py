@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 
 import pandas
 import panel as pn
@@ -13,6 +13,10 @@ _TARGET = "_to"
 """The hidden column with the places that the links of a row lead to: ``_to`` and the name of the column."""
 
 
+Cell = str | tuple[str, str]
+"""What stands in a row: a text, or a text and where it leads."""
+
+
 def table(
     titles: Mapping[str, str],
     *,
@@ -21,15 +25,18 @@ def table(
     long: Collection[str] = (),
     widths: Mapping[str, str] | None = None,
     empty: str = "Nothing here yet.",
-    first: Sequence[Mapping[str, str]] = (),
+    tones: Mapping[str, Mapping[str, str]] | None = None,
+    new_tab: bool = False,
 ) -> pn.widgets.Tabulator:
     """An empty table with these columns, by name with their titles.
 
     ``links`` are columns whose texts lead somewhere, ``filters`` those with a field that looks for a part of the text,
-    ``long`` those with more than a line; ``empty`` stands where there are no rows, ``first`` says how it is sorted.
+    ``long`` those with more than a line; ``empty`` stands where there are no rows, ``tones``
+    names colors of the style sheet by column and text, and ``new_tab`` lets links open beside the page.
     """
-    link = {name: {"type": "link", "urlField": _TARGET + name, "labelField": name, "target": "_self"} for name in links}
-    return pn.widgets.Tabulator(
+    target = "_blank" if new_tab else "_self"
+    link = {name: {"type": "link", "urlField": _TARGET + name, "labelField": name, "target": target} for name in links}
+    made = pn.widgets.Tabulator(
         pandas.DataFrame(columns=[*titles, *(_TARGET + name for name in links)], dtype=str),
         titles={name: _text(title) for name, title in titles.items()},
         formatters=link | {name: {"type": "textarea"} for name in long},
@@ -38,7 +45,6 @@ def table(
         },
         hidden_columns=[_TARGET + name for name in links],
         widths=dict(widths or {}),
-        sorters=list(first),
         configuration={"placeholder": empty, "headerSortTristate": True},
         show_index=False,
         disabled=True,
@@ -48,9 +54,16 @@ def table(
         theme="simple",
         sizing_mode="stretch_width",
     )
+    for name, colors in (tones or {}).items():
+        made.style.map(lambda text, colors=colors: _toned(colors, text), subset=[name])
+    return made
 
 
-def fill(shown: pn.widgets.Tabulator, rows: Iterable[Mapping[str, object]]) -> None:
+def _toned(colors: Mapping[str, str], text: str) -> str:
+    return f"background-color: var({colors[text]})" if text in colors else ""
+
+
+def fill(shown: pn.widgets.Tabulator, rows: Iterable[Mapping[str, Cell]]) -> None:
     """Show these rows, each by the names of the columns; a cell is a text, or (text, where it leads)."""
     columns = list(shown.value.columns)
     found = []

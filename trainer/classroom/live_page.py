@@ -1,0 +1,118 @@
+"""``/live``: every run that is going on, with what an assessor may do: watch, start a check, stop, end, note."""
+
+from __future__ import annotations
+
+import panel as pn
+from bokeh.document import Document
+from panel.viewable import Viewable
+
+from trainer.classroom.access import Who
+from trainer.classroom.desk_readings import row_readings
+from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.place import LONGEST_TEXT
+from trainer.classroom.roster import AnyPlace
+from trainer.classroom.staff_page import StaffPage, by_title, html, typed
+from trainer.classroom.staff_table import Cell, fill, table
+from trainer.drawing.markup import el
+
+ABOUT = "A check draws its own variation. Choose a trainee in the table or the list, then press what is to be done."
+EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
+
+
+class Live(StaffPage):
+    """The roster, and one trainee of it that everything is done for."""
+
+    path, title, renew_s = "live", "Live", 1.0
+
+    def lay_out(self) -> list[Viewable]:
+        """The table that renews itself, and what is done beside it, which stays while it does."""
+        self._document: Document = pn.state.curdoc
+        self.runs = table(
+            {
+                "trainee": "Trainee",
+                "drill": "Drill",
+                "time": "Time",
+                "state": "State",
+                "asks": "Asks",
+                "watch": "Console",
+            },
+            links=("watch",),
+            filters=("trainee", "drill", "state"),
+            new_tab=True,
+            empty=EMPTY,
+        )
+        self._numbers: list[str] = []
+        self.runs.on_click(self._clicked)
+        self.trainee = pn.widgets.Select(name="Trainee", width=300)
+        self.drill = pn.widgets.Select(name="Drill", options=by_title(self.room.rooms.drills), width=420)
+        self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=420)
+        self.text = pn.widgets.TextInput(name="Note of this moment", max_length=LONGEST_TEXT, width=420)
+        return [
+            html(el("p", {}, ABOUT)),
+            self.runs,
+            pn.Row(
+                self.trainee, self.drill, self._deed("Start the check", "start"), self._deed("Allow the check", "allow")
+            ),
+            pn.Row(
+                self.reason,
+                self._deed("Stop the clock", "freeze"),
+                self._deed("Resume", "resume"),
+                self._deed("End the check", "end"),
+            ),
+            pn.Row(self.text, self._deed("Note", "note")),
+            html(el("p", {"class": "soft"}, "Stopping and ending need a reason, which stands in the record.")),
+        ]
+
+    async def load(self) -> None:
+        """How the runs stand now."""
+        places = self.room.desk.places()
+        self._numbers = [place.number for place in places]
+        fill(self.runs, map(_row, places))
+        names = [place.name for place in places]
+        options = {
+            name if names.count(name) == 1 else f"{name}, {place.number[:4]}": place.number
+            for name, place in zip(names, places, strict=True)
+        }
+        if options != self.trainee.options:
+            kept = self.trainee.value if self.trainee.value in self._numbers else next(iter(self._numbers), None)
+            self.trainee.param.update(options=options, value=kept)
+
+    def _clicked(self, event: object) -> None:
+        at = getattr(event, "row", -1)
+        if isinstance(at, int) and 0 <= at < len(self._numbers):
+            self.trainee.value = self._numbers[at]
+
+    def _deed(self, label: str, deed: str) -> pn.widgets.Button:
+        """A button for what the desk does, with the same rules and the same trail as the instructor's page."""
+
+        async def do(who: Who) -> str | None:
+            message = {
+                "page": deed,
+                "drill": typed(self.drill),
+                "mode": "check",
+                "reason": typed(self.reason),
+                "text": typed(self.text),
+            }
+            said = self.room.desk.do(message, who, typed(self.trainee), self._heard)
+            self.reason.value = self.text.value = ""
+            await self.load()
+            return said or "Sent to the other server."
+
+        return self.button(label, do)
+
+    def _heard(self, said: str, kind: str) -> None:
+        """What another server made of it, told in the page's own turn."""
+        words = said if kind == "done" else f"Not done: {said}."
+        self._document.add_next_tick_callback(lambda: self.tell(words, "status" if kind == "done" else "alert"))
+
+
+def _row(place: AnyPlace) -> dict[str, Cell]:
+    seen = {key.rpartition(".")[2]: value.get("text", "") for key, value in row_readings(place, None).items()}
+    return {
+        "trainee": place.name,
+        "drill": seen["drill"],
+        "time": seen["clock"],
+        "state": seen["state"],
+        "asks": "Asks for a check" if seen["asks"] == "check" else "",
+        "watch": ("Watch", place.watch),
+    }

@@ -1,0 +1,47 @@
+"""Files that staff bring in: Panel's own field for them, bounded on the server."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, ClassVar
+
+import panel as pn
+
+CHUNK = 100_000
+"""Bytes of a piece; the page's socket takes no message of twice that."""
+
+
+class Files(pn.widgets.FileDropper):
+    """Takes files in pieces, and no more of them than ``most`` with ``largest`` bytes together, whatever a browser
+    sends. They are bytes and never more than that."""
+
+    largest: ClassVar[int] = 40_000_000
+    most: ClassVar[int] = 200
+
+    def __init__(self, **more: Any) -> None:
+        self._sizes: dict[str, int] = {}
+        self.too_much = False
+        super().__init__(chunk_size=CHUNK, previews=[], **more)
+
+    def _process_event(self, event: Any) -> None:
+        # The library's place for what a widget makes of its browser's events.
+        if event.event_name == "upload_event" and not self._fits(event.data):
+            self.too_much = True
+            return
+        super()._process_event(event)
+
+    def _fits(self, said: Mapping[str, Any]) -> bool:
+        name, piece = str(said["name"]), len(said["data"])
+        size = piece if said["chunk"] == 1 else self._sizes.get(name, 0) + piece
+        others = sum(held for other, held in self._sizes.items() if other != name)
+        if size + others > self.largest or (name not in self._sizes and len(self._sizes) >= self.most):
+            return False
+        self._sizes[name] = size
+        return True
+
+    def taken(self) -> dict[str, bytes]:
+        """The files by name."""
+        return {
+            str(name): content.encode() if isinstance(content, str) else bytes(content)
+            for name, content in self.value.items()
+        }
