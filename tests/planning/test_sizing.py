@@ -6,8 +6,9 @@ import json
 
 import pytest
 
+from trainer.constants import ATMOSPHERE
 from trainer.planning import sweep
-from trainer.planning.sizing import Sheet, sizing
+from trainer.planning.sizing import Sheet, computed, sizing
 from trainer.plant.rig import Plant, build_machine, load_plant, plant_ids
 from trainer.session.commands import Command
 from trainer.units import UNITS, from_unit
@@ -45,6 +46,27 @@ def test_every_function_is_listed_with_its_volumes(sheet: Sheet, plant: Plant) -
     for function in plant.function:
         assert from_unit(value(sheet, f"Close {function.name}"), "gal") == pytest.approx(function.close_volume)
         assert from_unit(value(sheet, f"Open {function.name}"), "gal") == pytest.approx(function.open_volume)
+
+
+def test_all_closed_and_one_valve_open_is_what_nitrogen_without_heat_leaves() -> None:
+    """Sandpiper's two like banks, and one of them: at constant entropy by CoolProp (Span and others 2000)."""
+    props = pytest.importorskip("CoolProp.CoolProp", reason="CoolProp is a test-only dependency").PropsSI
+    plant = load_plant("sandpiper")[0]
+    shown = {row.name: from_unit(row.value, row.unit) for row in computed(plant, engine=False).rows}
+    drawn = sum(f.close_volume for f in plant.function if f.kind in ("annular", "pipe_ram", "shear_ram"))
+    drawn += max(f.open_volume for f in plant.function if f.line)
+    bank, warm = plant.bank[0], plant.surface_temperature
+    assert {(b.bottles, b.bottle_volume, b.precharge) for b in plant.bank} == {
+        (bank.bottles, bank.bottle_volume, bank.precharge)
+    }
+    full = plant.supply.working_pressure + ATMOSPHERE
+    for name, banks in (("", 2), (f", {bank.name} out", 1)):
+        held = props("D", "T", warm, "P", bank.precharge + ATMOSPHERE, "Nitrogen")
+        mass = held * banks * bank.bottles * bank.bottle_volume
+        gas = mass / props("D", "T", warm, "P", full, "Nitrogen") + drawn
+        left = props("P", "D", mass / gas, "S", props("S", "T", warm, "P", full, "Nitrogen"), "Nitrogen") - ATMOSPHERE
+        over = shown[f"All closed, one valve open{name}"]
+        assert over == pytest.approx(left - bank.precharge, abs=from_unit(3.0, "psi")), name
 
 
 def test_methods_come_in_their_order(sheet: Sheet) -> None:

@@ -217,7 +217,31 @@ def _reserve(work: Work, needed: sheet_needs.Needed, engine: bool) -> dict[str, 
         work.row("Pressure left over pressure needed", left / needed.pressure, "1",
                  f"{show(left, 'psi')} left by the sequence at the pace of the strokes, over {needed.told}",
                  "Crumpton, p. 169", "pressure_left_to_needed")  # fmt: skip
+    _closed_and_lined_up(work, steps[: len(stack)])
     return {f.id: step.pressure_left for f, step in zip(stack, closing, strict=True)}
+
+
+def _closed_and_lined_up(work: Work, closing: list[tuple[str, float, float]]) -> None:
+    """What is left when everything has closed and one choke or kill valve has opened, with and without each bank."""
+    plant = work.plant
+    valve = max((f for f in plant.function if f.line), key=lambda f: f.open_volume, default=None)
+    if valve is None:
+        return
+    steps = [*closing, (f"open {valve.name}", valve.open_volume, work.low)]
+    rigs = [("", plant)]
+    for bank in mains(plant):
+        rest = tuple(b for b in plant.bank if b.id != bank.id)
+        if any(b.place == "surface" for b in rest):
+            rigs.append((f", {bank.name} out", plant.model_copy(update={"bank": rest})))
+    for out, rig in rigs:
+        left = min(step.pressure_left for step in sequences.draw_sequence(_filled(rig, fast=True), steps))
+        work.row(
+            f"All closed, one valve open{out}",
+            left - (work.low - OVER_PRECHARGE),
+            "psi",
+            f"{show(left, 'psi')} left, less the precharge; {valve.name}; drawn at once, real_adiabatic, pumps off",
+            GAS_SOURCE,
+        )
 
 
 def _filled(plant: Plant, fast: bool) -> list[sequences.Bottles]:
