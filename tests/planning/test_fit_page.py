@@ -135,3 +135,11 @@ def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
     assert "functions names 'moon'" in wrong["faults"][0]["text"]
     gone = drafted(*adds, ["remove", "panel", "escape_panel"])
     assert gone.plant().panel == () and "third" not in fit_page.state(gone, "third", "light")["boards"]
+
+
+def test_a_first_part_is_offered_only_where_it_can_be_added() -> None:
+    shown = str(fit_page.form(fit_page.drafted("sandpiper", "my_rig", "", [])))
+    assert 'data-add="panel"' in shown and 'data-add="restrictor"' in shown and 'data-add="pod"' not in shown
+    for kind in ("panel", "restrictor"):
+        first = fit_page.drafted("sandpiper", "my_rig", "", [["add", kind, "a_first", ""]])
+        assert fit_page.state(first, "schematic", "light")["faults"] == []

@@ -25,6 +25,9 @@ from trainer.units import parse, to_unit
 KINDS = Plant.kinds()
 """Parts of which a plant has any number."""
 
+FIRST = {kind: dict(part.first) for kind, part in KINDS.items() if part.first}
+"""Kinds of which a rig without one can be given a first, with what that begins with."""
+
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}
 """Room (height of the stack) that one more preventer of a kind takes."""
 
@@ -95,8 +98,8 @@ class Draft:
             raise PlanningError(f"{new!r} is no id; write small letters, digits and underscores, such as bank_c")
         if new in self._ids():
             raise PlanningError(f"there is a part called {new!r} already; give the new one another id")
-        if kind == "panel" and not self.document.get(kind):
-            self._first_panel(new)
+        if kind in FIRST and not self.document.get(kind):
+            self._first(kind, new)
             return
         parts = self._parts(kind)
         names = [str(part["id"]) for part in parts]
@@ -120,16 +123,16 @@ class Draft:
             place = max(n for n, one in enumerate(alike) if one == alike[place])
         parts.insert(place + 1, fresh)
 
-    def _first_panel(self, new: str) -> None:
-        """A first further panel, with the annulars and rams on it."""
+    def _first(self, kind: str, new: str) -> None:
+        """A first part of its kind; a panel has the annulars and rams on it."""
         fresh = tomlkit.table()
-        fresh["id"], fresh["title"] = new, naming.title(new)
-        fresh["supply"] = "unit_battery"
-        fresh["functions"] = [str(f["id"]) for f in self.document["function"] if f.get("kind") in STACKED]
-        fresh["length"] = "300 ft"
+        for key, value in {"id": new, "title": naming.title(new), **FIRST[kind]}.items():
+            fresh[key] = value
+        if kind == "panel":
+            fresh["functions"] = [str(f["id"]) for f in self.document["function"] if f.get("kind") in STACKED]
         fresh.add(tomlkit.nl())
-        self.document["panel"] = tomlkit.aot()
-        self.document["panel"].append(fresh)
+        self.document[kind] = tomlkit.aot()
+        self.document[kind].append(fresh)
 
     def _make_room(self, fresh: Table, room: float) -> None:
         """Give a new preventer its height, ``room`` (m) beyond the one it is like, and move out what is beyond."""

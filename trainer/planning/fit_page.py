@@ -13,10 +13,11 @@ from trainer import naming
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
-from trainer.planning.draft import DROPPED, KINDS, Draft
+from trainer.planning.draft import DROPPED, FIRST, KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables
 from trainer.planning.suited import tried
+from trainer.plant.attached import KINDS as ATTACHED
 from trainer.plant.rig import Plant, PlantError, fit_out
 from trainer.units import from_unit
 
@@ -26,7 +27,8 @@ LONG = 24
 BOARDS = {"schematic": "The drawing", "driller": "The driller's panel", "unit": "The control unit"} | {
     station: f"The {naming.STATIONS[station]}" for station in naming.FURTHER
 }
-SHOWN = {kind: {"bank": "Bottles", "panel": "Further panels"}.get(kind, f"{naming.title(kind)}s") for kind in KINDS}
+NAMED = {"bank": "Bottles", "panel": "Further panels"}
+SHOWN = {kind: NAMED.get(kind, f"{naming.title(kind)}s") for kind in sorted(KINDS, key=ATTACHED.__contains__)}
 """Every kind of part of which a plant has any number, under its heading."""
 HEAD = ("id", "title", "base")
 """What the head of the page asks for."""
@@ -35,6 +37,17 @@ FIELDS = {
     "bottle_volume": "Gas space of a bottle, no fluid in it",
     "supply": "Fed from",
     "set": "Set point",
+    "low": "Bottom of its range",
+    "high": "Top of its range",
+    "below": "Height below the upper pipe ram (above it: with a minus)",
+    "starts": "Stands at the start (open or close)",
+    "line": "On the choke or the kill line",
+    "isolates": "Bottles that it shuts off",
+    "bears": "Weight of string that may hang on it",
+    "rated_pressure": "Working pressure that the preventers are rated for",
+    "mixed_volume": "Volume of the mixed-fluid tank",
+    "panel_load": "Load of the panels",
+    "battery_capacity": "Capacity of the battery (the planning sheet tells the hours)",
     "battery_units": "Battery units of 12 V in series",
     "panel_voltage": "Direct voltage that the panels are built for",
     "functions": "Functions on it, by their ids",
@@ -221,6 +234,8 @@ def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
         ),
         el("button", {"type": "submit"}, f"Add a {one}"),
     )
+    if not parts and kind not in FIRST:
+        return Markup("")
     return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True) for p in parts), adding])
 
 

@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Annotated, Final, Literal
+from typing import Annotated, ClassVar, Final, Literal
 
 from pydantic import Field
 
@@ -64,6 +64,7 @@ _ONLY_FOR: Final[Mapping[str, tuple[str, ...]]] = {
 class Panel(Component):
     """One further panel: what it carries, its supply, its cable or tubing, and the way there on foot."""
 
+    first: ClassVar = {"supply": "unit_battery", "length": "300 ft"}
     supply: Literal["unit_battery", "own_battery", "rig_air"] = "unit_battery"
     functions: tuple[str, ...] = Field(min_length=1, max_length=60)
     regulators: tuple[str, ...] = Field(default=(), max_length=20)
