@@ -25,6 +25,11 @@
     const line = Object.assign(document.createElement("p"), {textContent: text, className: bad ? "told told-alert" : "told told-good"})
     $(id).replaceChildren(...(text ? [line] : []))
   }
+  /* A rule of the whole rig names part and key in its sentence: "bank bank_a: precharge ...". */
+  function means(fault, place) {
+    const steps = place.split("."), key = steps.pop()
+    return fault.place === place || (steps.length > 0 && fault.text.startsWith(`${steps.join(" ")}: `) && fault.text.split(/\W+/).includes(key))
+  }
   function show(said) {
     if (said.form !== undefined) {
       const open = new Set([...document.querySelectorAll("#fit-form details[open] > summary")].map((s) => s.textContent.replace(/ \(\d+\)$/, "")))
@@ -39,12 +44,13 @@
     $("fit-faults").className = faults.length ? "told told-alert" : ""
     $("fit-faults").replaceChildren(...(faults.length ? [heading, lines] : []))
     for (const field of document.querySelectorAll("[data-place]"))
-      field.setAttribute("aria-invalid", String(faults.some((f) => f.place === field.dataset.place)))
+      field.setAttribute("aria-invalid", String(faults.some((f) => means(f, field.dataset.place))))
     if (said.differences !== undefined) list("fit-differences", said.differences.length ? said.differences : ["none"])
     for (const option of $("fit-board").options) option.hidden = said.boards !== undefined && !said.boards.includes(option.value)
     if (said.drawing) $("fit-drawing").srcdoc = said.drawing
     document.body.dataset.fit = faults.length ? "faulty" : "sound"
-    $("fit-stale").textContent = said.wrong === undefined ? "Checked: what stands here is your rig as it is now." : "Not checked: see what is wrong."
+    $("fit-stale").textContent = said.wrong !== undefined ? "Not checked: see what is wrong."
+      : faults.length ? "Not sound: the preview is older than your last change." : "Checked: what stands here is your rig as it is now."
   }
   function edited() {
     edits++

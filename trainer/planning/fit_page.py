@@ -53,6 +53,12 @@ FIELDS = {
     "functions": "Functions on it, by their ids",
     "regulators": "Regulators on it, by their ids",
     "gauges": "Gauges on it, by their readings",
+    "panel.supply": "Fed from: unit_battery, own_battery or rig_air",
+    "panel.length": "Length of its cable or air line",
+    "panel.load": "Its load",
+    "panel.bore": "Bore of its air line",
+    "panel.charger": "Charger of its own battery",
+    "panel.battery_capacity": "Capacity of its own battery",
     "conductor": "Copper of each wire of its cable",
     "warnings": "Warning lamps",
     "walk": "On foot from the driller's panel",
@@ -187,11 +193,12 @@ def _group(title: str, content: Any, is_open: bool = False) -> Markup:
 
 
 def _fields(prefix: str, values: Mapping[str, Any]) -> list[Markup]:
-    return [
-        _field(f"{prefix}{key}", FIELDS.get(key, naming.title(key)), value)
-        for key, value in values.items()
-        if _plain(value)
-    ]
+    return [_field(f"{prefix}{key}", _label(prefix, key), value) for key, value in values.items() if _plain(value)]
+
+
+def _label(prefix: str, key: str) -> str:
+    """What a field is called: by its kind of part where that says more."""
+    return FIELDS.get(f"{prefix.split('.')[0]}.{key}", FIELDS.get(key, naming.title(key)))
 
 
 def _deep(prefix: str, table: Mapping[str, Any]) -> list[Markup]:
@@ -205,7 +212,7 @@ def _more(prefix: str, values: Mapping[str, Any]) -> Markup | None:
     found = [(key, holds) for key, holds in open_keys(place, values) if key not in HEAD]
     if not found:
         return None
-    fields = [_field(f"{prefix}{key}", FIELDS.get(key, naming.title(key)), "", holds) for key, holds in found]
+    fields = [_field(f"{prefix}{key}", _label(prefix, key), "", holds) for key, holds in found]
     return el("details", {"class": "fit-more"}, el("summary", {}, f"More of {place or 'the rig'}"), fields)
 
 

@@ -402,7 +402,8 @@ class Panel(Component):
         if unknown:
             raise ValueError(
                 f"panel {self.id}: gauges names '{unknown[0]}', which no instrument of the plant shows; "
-                "'trainer signals' lists them"
+                "write readings such as accumulator.pressure, air.pressure or manifold_regulator.readback "
+                "('trainer signals' lists all)"
             )
         shown = {*self.gauges, *(f"{regulator}.authority" for regulator in self.regulators)}
         if self.warnings:
