@@ -47,7 +47,7 @@ FIELDS = {
     "rated_pressure": "Working pressure that the preventers are rated for",
     "mixed_volume": "Volume of the mixed-fluid tank",
     "panel_load": "Load of the panels",
-    "battery_capacity": "Capacity of the battery (the planning sheet tells the hours)",
+    "battery_capacity": "Capacity of the battery (the planning sheet shows the hours)",
     "battery_units": "Battery units of 12 V in series",
     "panel_voltage": "Direct voltage that the panels are built for",
     "functions": "Functions on it, by their ids",

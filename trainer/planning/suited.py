@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Literal
 
 from trainer.drills import library
 from trainer.drills.prepare import prepare
-from trainer.drills.schema import DrillError
+from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
 from trainer.planning.rehearsal import rehearse
 from trainer.plant.rig import Plant, PlantError, build_machine, load_plant
 
 MOST_REASONS = 4
+TABLES = {"diverter": "Diverter", "test": "Test unit", "eds": "Disconnect sequence"}
+"""What a rig may be without, by what its readings begin with."""
 Outcome = Literal["suits", "does not suit", "not tried yet"]
 
 
@@ -43,12 +46,31 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
             try:
                 prepare(drill, machine, f"{name}.toml")
             except DrillError as error:
-                why = [str(problem) for problem in error.problems][:MOST_REASONS]
-                if len(error.problems) > MOST_REASONS:
+                lost = _taken_out(drill, machine, base)
+                if lost:
+                    why = [f"this rig has not what the drill works with: {', '.join(lost)}"]
+                else:
+                    why = [str(problem) for problem in error.problems][:MOST_REASONS]
+                if not lost and len(error.problems) > MOST_REASONS:
                     why.append(f"and {len(error.problems) - MOST_REASONS} more")
         found.append(Suits(name, drill.title, "does not suit" if why else "not tried yet", tuple(why)))
     # First those that may suit, by title.
     return sorted(found, key=lambda row: (row.outcome == "does not suit", row.title.casefold()))
+
+
+def _taken_out(drill: Drill, machine: Machine, base: str) -> list[str]:
+    """Parts and tables of the base, by title, that the drill names and this rig no longer has."""
+    try:
+        parts = load_plant(base)[0].parts
+    except (PlantError, OSError):
+        return []
+    here = {name.partition(".")[0] for name in machine.signals}
+    text = drill.model_dump_json()
+    words, owners = set(re.findall(r"\w+", text)), set(re.findall(r"\b(\w+)\.\w", text))
+    return [
+        *(title for name, title in TABLES.items() if name not in here and name in owners),
+        *(part.name for name, part in parts.items() if name not in here and name in words),
+    ]
 
 
 def tried(plant: Plant, drills: Collection[str] = ()) -> list[Suits]:
