@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from datetime import date, timedelta
 from itertools import pairwise
 
-from trainer.learn.boxes import AT_ONCE, GAPS, KNOWN, Boxes, read_boxes
+from trainer.learn.boxes import AT_ONCE, GAPS, KNOWN, Boxes, due_by, read_boxes
 
 KEYS = [f"name part_{n}" for n in range(40)]
 
@@ -70,3 +71,41 @@ def test_a_text_that_is_none_or_not_ours_does_no_harm() -> None:
     odd = read_boxes("5 9\nname part_1 7 3\nname nobody 1 3\nname part_2 1 9999999\nrubbish", KEYS)
     assert (odd.asked, odd.right) == (5, 5)
     assert odd.lying == {"name part_2": (1, 5 + GAPS[-1])}
+
+
+def test_a_question_is_due_again_after_days_that_grow_and_soon_after_a_miss() -> None:
+    """By FSRS version 6 with its published parameters: a first good answer is due after 2 days, a miss after 1."""
+    day, gaps = date(2026, 3, 1), []
+    text = ""
+    for _ in range(4):
+        boxes = read_boxes(text, KEYS, day)
+        boxes.answer(KEYS[0], True)
+        boxes.answer(KEYS[0], False)  # later answers of the day are the boxes' business
+        text, due = boxes.text(), boxes.memory[KEYS[0]].due
+        gaps.append((due - day).days)
+        day = due
+    assert gaps[0] == 2 and gaps == sorted(set(gaps))
+    missed = read_boxes(text, KEYS, day)
+    missed.answer(KEYS[0], False)
+    assert 1 <= (missed.memory[KEYS[0]].due - day).days < gaps[-1]
+
+
+def test_what_is_due_by_its_day_comes_before_what_is_new() -> None:
+    today = date(2026, 3, 1)
+    boxes = Boxes(today)
+    for key in KEYS[:3]:
+        boxes.answer(key, True)
+    assert boxes.choose(KEYS) == KEYS[3]
+    later = read_boxes(boxes.text(), KEYS, today + timedelta(days=3))
+    assert later.due(KEYS) == KEYS[:3]
+    assert later.choose(KEYS) == KEYS[0]
+    later.answer(KEYS[0], True)
+    assert later.choose(KEYS) == KEYS[1]
+    days = boxes.text().splitlines()[0].split()[3]
+    assert [due_by(days, today + timedelta(days=ahead)) for ahead in (1, 2)] == [0, 3]
+
+
+def test_days_that_no_scheduler_wrote_are_passed_over() -> None:
+    for tail in ("1+1 0 5", "1+1 2.5 11", "99999+1 2.5 5", "1+99999 2.5 5"):
+        assert read_boxes(f"1 1 0\nname part_1 3 4 {tail}", KEYS, date(2026, 1, 1)).memory == {}
+    assert due_by("<script>", date(2026, 1, 1)) == 0

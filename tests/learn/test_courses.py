@@ -133,3 +133,12 @@ def test_points_are_counted_by_their_state(drills: Mapping[str, Drill]) -> None:
     assert (first.count("mastered"), first.finished) == (3, True)
     assert stand.drills["daily-round"].state == "due" and len(stand.due) == 3
     assert stand.drills[FIRST].state == "passed" and stand.drills["lamp-lies"].state == "never tried"
+
+
+def test_exercises_that_are_due_are_a_step_of_their_own(drills: Mapping[str, Drill]) -> None:
+    known = courses.offered(drills, list(resources.plant_files()))
+    way = path(known, drills, [], KNOWN, TODAY, {"sandpiper": 7, "quillback": 2})
+    assert way.advice is not None
+    assert (way.advice.parts, "7 questions" in way.advice.why) == ("sandpiper", True)
+    few = path(known, drills, [], KNOWN, TODAY, {"sandpiper": 4}).advice
+    assert few is not None and few.drill == FIRST

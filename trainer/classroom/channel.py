@@ -22,7 +22,7 @@ from trainer.classroom.gate import COOKIE, known_host
 
 SHOW_TICKET_S = 10.0
 """So long a socket may be silent before it has shown its ticket."""
-LONGEST_MESSAGE = 20_000
+LONGEST_MESSAGE = 64_000
 """A longer message from a page is none that it sends."""
 MOST_WAITING = 100
 """So many messages may wait in a socket: a browser further behind opens it anew, and is told everything."""

@@ -11,11 +11,13 @@ from trainer.console.message import Message
 from trainer.console.progress import Attempt
 from trainer.drills.schema import Drill
 from trainer.learn import courses, standing
+from trainer.learn.boxes import due_by
 from trainer.learn.standing import Path
 
 EARLIEST = date(2000, 1, 1)
 LONGEST = 400_000
 MOST_RIGS = 100
+LONGEST_COUNTS = 500
 
 
 def day_of(text: object) -> date | None:
@@ -28,10 +30,14 @@ def day_of(text: object) -> date | None:
 
 @dataclass(frozen=True, slots=True)
 class Brought:
-    """attempts: the text of the kept attempts. known: by rig, how many questions on its parts count as known."""
+    """attempts: the text of the kept attempts. known: by rig, how many questions on its parts count as known.
+
+    due: by rig, on which days how many of them fall due, as ``boxes.due_by`` reads it.
+    """
 
     attempts: str = ""
     known: Mapping[str, int] = field(default_factory=dict)
+    due: Mapping[str, str] = field(default_factory=dict)
     first_run: bool = False
     today: date | None = None
 
@@ -39,20 +45,24 @@ class Brought:
         """Where a person stands after what was done, oldest first. Without a day it is that of the last attempt."""
         today = self.today or max((day for one in done if (day := day_of(one.at))), default=EARLIEST)
         offered = courses.offered(drills, list(resources.plant_files()))
-        return standing.path(offered, drills, done, self.known, today)
+        due = {rig: due_by(days, today) for rig, days in self.due.items()}
+        return standing.path(offered, drills, done, self.known, today, due)
 
     @staticmethod
     def read(message: Message) -> Brought:
         """From the page's greeting, of which nothing is believed unseen."""
         attempts, learnt = message.get("attempts"), message.get("learnt")
         known: dict[str, int] = {}
+        due: dict[str, str] = {}
         for rig, counts in list(learnt.items())[:MOST_RIGS] if isinstance(learnt, Mapping) else ():
-            last = str(counts)[:40].split()[2:3]
+            last = str(counts)[:LONGEST_COUNTS].split()[2:4]
             if last and last[0].isdecimal():
                 known[str(rig)[:80]] = min(int(last[0][:9]), 10**6)
+                due[str(rig)[:80]] = "".join(last[1:])
         return Brought(
             attempts=attempts if isinstance(attempts, str) and len(attempts) <= LONGEST else "",
             known=known,
+            due=due,
             first_run=message.get("first_run") is True,
             today=day_of(message.get("today")),
         )

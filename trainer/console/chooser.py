@@ -74,7 +74,7 @@ def page(
                 "div",
                 {"class": "choose-now"},
                 path_view.next_step(path, {drill.id: drill for drill in drills}, newcomer),
-                el("ul", {"class": "choose-list"}, _learn(), _free()),
+                el("ul", {"class": "choose-list"}, _learn(path), _free()),
             ),
             path_view.courses(path),
         ),
@@ -99,7 +99,7 @@ def _free() -> Markup:
     )
 
 
-def _learn() -> Markup:
+def _learn(path: Path) -> Markup:
     rig_names = [(plant, naming.title(plant)) for plant in resources.plant_files()]
     rigs = [
         shell.button(
@@ -111,10 +111,13 @@ def _learn() -> Markup:
         )
         for plant, words in rig_names
     ]
+    due = [f"{count} of {naming.title(rig)}" for rig, count in path.parts_due.items() if count]
+    said = f"Questions due for review: {', '.join(due)}." if due else ""
     return el(
         "li",
         {"class": "tile"},
         el("h3", {}, "Learn the parts"),
         el("p", {"class": "fill"}, "Follow the fluid, look parts up, and answer questions. What you miss comes back."),
+        el("p", {}, el("strong", {}, said)) if said else None,
         el("div", {"class": "drill-start"}, rigs),
     )

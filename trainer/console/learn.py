@@ -7,6 +7,7 @@ the lesson.
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import date
 
 from trainer import resources, units
 from trainer.console import learn_view as view
@@ -34,7 +35,7 @@ PAGES = ("learn", "card", "units")
 class Learning:
     """The page on which somebody learns the parts of one plant. ``run`` is free practice, in which nobody acts."""
 
-    def __init__(self, run: Session, plant: str, kept: str, system: units.System) -> None:
+    def __init__(self, run: Session, plant: str, kept: str, system: units.System, today: date) -> None:
         self._run = run
         self._plant = plant
         run.advance(SETTLE)
@@ -42,7 +43,8 @@ class Learning:
         self._shown: tuple[object, str] = ((), "")
         self._desk = self._seen()
         self._sheet = schematic_svg(self._desk)
-        self.lesson = Lesson(self._desk, self._sheet, kept)
+        self._today = today
+        self.lesson = Lesson(self._desk, self._sheet, kept, today)
         self._presenter = self._present()
 
     def _seen(self) -> DrawingContext:
@@ -70,7 +72,7 @@ class Learning:
             # Bands are told in the units shown: the lesson goes on where it was, with its questions made anew.
             before, self._desk = self.lesson, self._seen()
             self._sheet = schematic_svg(self._desk)
-            self.lesson = Lesson(self._desk, self._sheet, before.boxes.text())
+            self.lesson = Lesson(self._desk, self._sheet, before.boxes.text(), self._today)
             self.lesson.take_over(before)
             self._presenter = self._present()
             return self.first()
@@ -114,10 +116,10 @@ class Learning:
 
 
 def opened(
-    start: Callable[[str | None, str | None, int, str], Session], message: Message, system: units.System
+    start: Callable[[str | None, str | None, int, str], Session], message: Message, system: units.System, today: date
 ) -> Learning:
-    """The page for the plant that a message names; ValueError when there is no such plant."""
+    """The page for the plant that a message names, on a day; ValueError when there is no such plant."""
     plant = str(message.get("plant") or "")
     if plant not in resources.plant_files():
         raise ValueError(f"There is no rig called {plant!r}.")
-    return Learning(start(None, plant, 0, "practice"), plant, str(message.get("kept") or ""), system)
+    return Learning(start(None, plant, 0, "practice"), plant, str(message.get("kept") or ""), system, today)

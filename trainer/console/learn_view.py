@@ -286,10 +286,12 @@ def _score(lesson: Lesson) -> Markup:
         ("Asked so far", f"{seen} of {len(keys)} questions"),
         ("Known", f"{boxes.known(keys)} of {len(keys)}"),
         ("Missed, to come back", str(missed)),
+        ("Due for review today", str(len(boxes.due(keys)))),
     )
     after = (
         f"What you miss comes back after {GAPS[0]} other questions, what you know after {GAPS[-2]} or more. "
-        "Known is what was right twice from the start, or three times after a miss."
+        "Known is what was right twice from the start, or three times after a miss. On a later day a question is due "
+        "again after a gap that grows each time you know it."
     )
     return el(
         "section",

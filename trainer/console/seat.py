@@ -38,6 +38,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
+from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Path
 from trainer.simulator import Session
 
@@ -427,7 +428,7 @@ class Seat:
         if self.page != "chooser":
             return {}
         try:
-            self.learning = learn.opened(self._start, message, self.units)
+            self.learning = learn.opened(self._start, message, self.units, self.brought.today or EPOCH)
         except ValueError as error:
             return self._tell(str(error))
         self.page = "learn"

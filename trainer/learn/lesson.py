@@ -5,11 +5,12 @@ from __future__ import annotations
 import random
 from collections.abc import Callable
 from dataclasses import dataclass
+from datetime import date
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.learn import by_sight
-from trainer.learn.boxes import read_boxes
+from trainer.learn.boxes import EPOCH, read_boxes
 from trainer.learn.by_sight import SightQuestions
 from trainer.learn.parts import Thing, search, things
 from trainer.learn.questions import KINDS, Question, Questions
@@ -32,16 +33,16 @@ class Answer:
 class Lesson:
     """One person learning the parts of one plant.
 
-    ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before. ``do`` takes a message of the
-    page; whatever does not fit the moment does nothing.
+    ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before, ``today`` the day it is. ``do``
+    takes a message of the page; whatever does not fit the moment does nothing.
     """
 
-    def __init__(self, desk: DrawingContext, sheet: str, kept: str = "") -> None:
+    def __init__(self, desk: DrawingContext, sheet: str, kept: str = "", today: date = EPOCH) -> None:
         self.parts = things(desk, sheet)
         self.questions = Questions(desk, self.parts)
         self.stops = stops(desk, self.parts)
         self.sight = SightQuestions(desk)
-        self.boxes = read_boxes(kept, (*self.questions.keys, *self.sight.keys))
+        self.boxes = read_boxes(kept, (*self.questions.keys, *self.sight.keys), today)
         self.mode = "tour"
         self.at = 0
         self.words = ""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
 from typing import Final
 
-from fsrs import Card, Rating, Scheduler
+from fsrs import Card, Rating, Scheduler, State
 
 GOOD: Final = 0.8
 """From this share of the points on, something counts as done well."""
@@ -37,6 +37,31 @@ class Standing:
     due: date
     last: date
     mastered: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Memory:
+    """What the scheduler keeps of one question: stability (days) and difficulty (1 to 10), and the days of its last
+    review and of the next. Both figures are kept to a hundredth, as they are written down."""
+
+    last: date
+    due: date
+    stability: float
+    difficulty: float
+
+
+def remembered(before: Memory | None, right: bool, today: date) -> Memory:
+    """What is kept of a question after its first answer of a day; ``before``: what was, None at the first meeting."""
+    card = Card(card_id=1)
+    if before is not None:
+        noon = datetime.combine(before.last, time(12), UTC)
+        card = Card(
+            1, State.Review, stability=before.stability, difficulty=before.difficulty, due=noon, last_review=noon
+        )
+    now = datetime.combine(max(today, before.last) if before is not None else today, time(12), UTC)
+    card, _ = SCHEDULER.review_card(card, Rating.Good if right else Rating.Again, now)
+    assert card.stability is not None and card.difficulty is not None
+    return Memory(now.date(), card.due.date(), round(card.stability, 2), round(card.difficulty, 2))
 
 
 def grade(review: Review) -> Rating:

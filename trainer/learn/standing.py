@@ -6,7 +6,7 @@ Evidence are attempts at drills, each with what it earned on each learning point
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import Final, Literal, Protocol
 
@@ -15,6 +15,8 @@ from trainer.learn.spacing import GOOD, Review, standing
 
 State = Literal["new", "practised", "mastered", "due"]
 DrillState = Literal["never tried", "tried", "passed", "due"]
+ENOUGH: Final = 5
+"""So many questions on the parts of a rig that are due are a step of their own."""
 STATES: Final[tuple[DrillState, ...]] = ("never tried", "tried", "passed", "due")
 
 
@@ -139,6 +141,8 @@ class Path:
     courses: tuple[CourseStanding, ...]
     advice: Advice | None
     today: date
+    parts_due: Mapping[str, int] = field(default_factory=dict)
+    """By rig, how many questions on its parts are due for review."""
 
     @property
     def due(self) -> list[tuple[str, Point]]:
@@ -153,8 +157,9 @@ def path(
     attempts: Sequence[Done],
     known: Mapping[str, int],
     today: date,
+    parts_due: Mapping[str, int] | None = None,
 ) -> Path:
-    """Where a person stands. known: by rig, how many questions on its parts count as known."""
+    """Where a person stands. known: by rig, how many questions on its parts count as known; parts_due: are due."""
     stand = {name: of_drill(drill, attempts, today) for name, drill in drills.items()}
     finished: set[str] = set()
     found: list[CourseStanding] = []
@@ -169,12 +174,13 @@ def path(
             finished.add(course.id)
         ready = set(course.after) <= finished
         found.append(CourseStanding(course, points, ready, not left, left[0] if left else ""))
-    whole = Path(stand, tuple(found), None, today)
-    return Path(stand, tuple(found), _advice(whole, drills, attempts), today)
+    whole = Path(stand, tuple(found), None, today, parts_due or {})
+    return replace(whole, advice=_advice(whole, drills, attempts))
 
 
 def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Done]) -> Advice | None:
-    """First what is due; then on with the course of the last attempt; then the first course that is open."""
+    """First what is due: drills, then exercises; then on with the course of the last attempt; then the first that is
+    open."""
     of_course = {name: each for each in reversed(path.courses) for name in each.course.drills}
     due = [(name, path.drills[name]) for name in of_course if path.drills[name].state == "due"]
     if due:
@@ -183,6 +189,11 @@ def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Don
         points = "1 learning point is" if many == 1 else f"{many} learning points are"
         why = f"You last did it on {_written(one.last_day or path.today)}. {points} due for review."
         return Advice(of_course[name].course, why, drill=name, points=tuple(one.due))
+    rig = max(path.parts_due, key=lambda rig: path.parts_due[rig], default="")
+    of_rig = [each.course for each in path.courses if each.course.rig == rig]
+    if of_rig and path.parts_due[rig] >= ENOUGH:
+        why = f"{path.parts_due[rig]} questions on its parts are due for review: short, and it keeps them in mind."
+        return Advice(of_rig[0], why, parts=rig)
     last = next((of_course[one.drill] for one in reversed(attempts) if one.drill in of_course), None)
     going = [each for each in (last, *path.courses) if each is not None and each.open and not each.finished]
     if not going:
