@@ -9,12 +9,13 @@ from pathlib import Path
 import pytest
 
 from trainer import resources
+from trainer.console import path_view
 from trainer.console.progress import Attempt
 from trainer.drills import library
 from trainer.drills.schema import Drill
 from trainer.learn import courses
 from trainer.learn.spacing import Review, standing
-from trainer.learn.standing import path
+from trainer.learn.standing import Assigned, path
 
 TODAY = date(2026, 11, 28)
 KNOWN = {"sandpiper": 40, "quillback": 40}
@@ -142,3 +143,16 @@ def test_exercises_that_are_due_are_a_step_of_their_own(drills: Mapping[str, Dri
     assert (way.advice.parts, "7 questions" in way.advice.why) == ("sandpiper", True)
     few = path(known, drills, [], KNOWN, TODAY, {"sandpiper": 4}).advice
     assert few is not None and few.drill == FIRST
+
+
+def test_what_is_assigned_comes_first_with_who_and_when(drills: Mapping[str, Drill]) -> None:
+    known = courses.offered(drills, list(resources.plant_files()))
+    given = [Assigned("quillback-find-faults", TODAY + timedelta(days=5), "Ines Marlow")]
+    way = path(known, drills, [attempt(drills[FIRST], 300, 1.0)], KNOWN, TODAY, {"sandpiper": 50}, given)
+    assert way.advice is not None
+    assert way.advice.course.id == "quillback-find-faults"
+    assert "Ines Marlow assigned the course Find faults to you, to be finished by 3 Dec 2026" in way.advice.why
+    assert "assigned, by 3 Dec 2026" in path_view.courses(way)
+    done = [attempt(drills[name], 1, 1.0) for one in known if one.id == given[0].course for name in one.drills]
+    after = path(known, drills, done, KNOWN, TODAY, {}, given).advice
+    assert after is None or after.course.id != given[0].course

@@ -25,6 +25,7 @@ from trainer.console.run import Start
 from trainer.console.seat import Seat
 from trainer.drills import library
 from trainer.drills.schema import Drill
+from trainer.learn.standing import Assigned
 from trainer.records.attempts import Arrival
 from trainer.session import evidence, signing
 from trainer.simulator import Session
@@ -71,6 +72,7 @@ class ClassRooms(Rooms):
         self.key: Ed25519PrivateKey | None = signing.configured_key()
         """The key that the classroom signs with; None where it has none."""
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
+        self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self._places: dict[str, Place] = {}
 
     # What a live page uses
@@ -212,6 +214,7 @@ class ClassRooms(Rooms):
         name = who.name if who else None
         seat = ClassSeat(self.start, self.drills, ClassBoards(name, self._boards), Journal(path))
         seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
+        seat.assigned_to = self.assigned_to
         seat.busy = lambda: self._in_a_check(seat)
         seat.fitted, seat.plans = fitted_plants, who is None or who.role != "trainee"
         if path is not None and path.exists():

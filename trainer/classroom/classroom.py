@@ -13,7 +13,7 @@ from trainer.classroom.draws import Draws
 from trainer.classroom.instructor import InstructorControls
 from trainer.classroom.limits import Limit
 from trainer.classroom.members import Members, own_outbox
-from trainer.classroom.past import recorded
+from trainer.classroom.past import assigned_to, recorded
 from trainer.classroom.starts import Starts
 from trainer.classroom.worker import PROMPT, Once, Worker
 from trainer.records import chain
@@ -42,6 +42,7 @@ class Classroom:
         # A sheet takes seconds: neither the fit page's checks nor the drills that it tries stand before it.
         self.worker, self.planner, self.sheets = Worker(), Worker(PROMPT), Once(Worker())
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
+        self.rooms.assigned_to = assigned_to(self.records)
         self.channels = Channels()
         self.uploads = Limit(20, 60.0)
         self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))

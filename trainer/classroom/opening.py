@@ -16,6 +16,7 @@ from trainer.classroom.attempt_page import Attempts, OneAttempt
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import ReadingsSocket
 from trainer.classroom.classroom import Classroom
+from trainer.classroom.courses_page import Courses
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
@@ -34,8 +35,8 @@ from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
-    Live, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills, Trail, Import,
-    Post,
+    Live, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills, Courses, Trail,
+    Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0

@@ -20,6 +20,7 @@ _LINKS = {
         ("currency", "Validity"),
         ("competency", "Competency"),
         ("drills", "Drills"),
+        ("courses", "Courses"),
         ("trail", "Audit log"),
     ),
     "assessor": (

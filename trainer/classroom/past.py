@@ -8,7 +8,8 @@ from collections.abc import Callable, Mapping
 from trainer.classroom.access import Who
 from trainer.console.progress import Attempt, attempt_id, points_of
 from trainer.drills.schema import Drill
-from trainer.records import attempts
+from trainer.learn.standing import Assigned
+from trainer.records import assigned, attempts
 from trainer.records.database import Records, RecordsError
 from trainer.records.tables import Attempt as Row
 
@@ -31,6 +32,21 @@ def recorded(records: Records, drills: Mapping[str, Drill]) -> Callable[[Who], l
             return []
 
     return past
+
+
+def assigned_to(records: Records) -> Callable[[Who], list[Assigned]]:
+    """What gives the courses assigned to a person, the nearest day first; none while the database is away."""
+
+    def mine(who: Who) -> list[Assigned]:
+        try:
+            with records.look() as session:
+                found = assigned.of_person(session, who.person, who.joined)
+        except RecordsError as error:
+            log.warning("%s", error)
+            return []
+        return [Assigned(course, due.date() if due is not None else None, by) for course, due, by in found]
+
+    return mine
 
 
 def _shown(row: Row, drill: Drill | None) -> Attempt:

@@ -31,6 +31,7 @@ from trainer.console.trends import History
 from trainer.constants import HAIR, SCAN, TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
+from trainer.learn.standing import Assigned
 from trainer.session.interventions import INSTRUCTOR
 from trainer.simulator import Session
 
@@ -125,6 +126,7 @@ class ClassSeat(Seat):
         self.ramps: list[Ramp] = []
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
+        self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self.busy: Callable[[], bool] = lambda: False
         """Whether this person is in a check at another seat: then nothing begins here, where a coach would help."""
         self._handed_in = True
@@ -346,6 +348,10 @@ class ClassSeat(Seat):
     def past(self, kept: str) -> list[Attempt]:
         """The attempts before: a person's own from the records, a guest's from the browser."""
         return self.recorded(self.who) if self.who is not None else super().past(kept)
+
+    def assigned(self) -> list[Assigned]:
+        """What the records say is assigned to this person; nothing to a guest."""
+        return self.assigned_to(self.who) if self.who is not None else []
 
     def keeps(self) -> bool:
         """A machine of the classroom is used by many: it keeps nothing of who is known."""

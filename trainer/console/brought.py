@@ -41,12 +41,14 @@ class Brought:
     first_run: bool = False
     today: date | None = None
 
-    def way(self, drills: Mapping[str, Drill], done: Sequence[Attempt]) -> Path:
+    def way(
+        self, drills: Mapping[str, Drill], done: Sequence[Attempt], assigned: Sequence[standing.Assigned] = ()
+    ) -> Path:
         """Where a person stands after what was done, oldest first. Without a day it is that of the last attempt."""
         today = self.today or max((day for one in done if (day := day_of(one.at))), default=EARLIEST)
         offered = courses.offered(drills, list(resources.plant_files()))
         due = {rig: due_by(days, today) for rig, days in self.due.items()}
-        return standing.path(offered, drills, done, self.known, today, due)
+        return standing.path(offered, drills, done, self.known, today, due, assigned)
 
     @staticmethod
     def read(message: Message) -> Brought:

@@ -123,7 +123,9 @@ def _course(each: CourseStanding, here: bool, path: Path) -> Markup:
     said = f"{mastered} of {whole} mastered"
     if due:
         said += f", {due} due"
-    if before:
+    if (given := path.assigned.get(each.course.id)) is not None and not each.finished:
+        said += f" · assigned{f', by {given.due.day} {given.due:%b %Y}' if given.due else ''}"
+    elif before:
         said += f" · after {', '.join(before)}"
     elif here:
         said += " · you are here"

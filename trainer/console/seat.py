@@ -39,7 +39,7 @@ from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
 from trainer.drills.schema import Drill
 from trainer.learn.boxes import EPOCH
-from trainer.learn.standing import Path
+from trainer.learn.standing import Assigned, Path
 from trainer.simulator import Session
 
 #: A page that was asleep does not run the plant through all that it missed.
@@ -718,7 +718,11 @@ class Seat:
 
     def way(self) -> Path:
         """Where this person stands in the courses, and the one step to do next."""
-        return self.brought.way({drill.id: drill for drill in self.drills.values()}, self.so_far())
+        return self.brought.way({one.id: one for one in self.drills.values()}, self.so_far(), self.assigned())
+
+    def assigned(self) -> Sequence[Assigned]:
+        """The courses that staff assigned to this person."""
+        return ()
 
     def keeps(self) -> bool:
         """Whether the browser keeps the attempts: nobody else does."""

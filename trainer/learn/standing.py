@@ -134,6 +134,15 @@ def of_drill(drill: DrillFacts, attempts: Sequence[Done], today: date) -> DrillS
 
 
 @dataclass(frozen=True, slots=True)
+class Assigned:
+    """A course that staff assigned, by its id: the day by which it is to be finished, if one is set, and by whom."""
+
+    course: str
+    due: date | None = None
+    by: str = ""
+
+
+@dataclass(frozen=True, slots=True)
 class Path:
     """All that the first page shows of a person's way: drills, courses and the one step to do next."""
 
@@ -143,6 +152,8 @@ class Path:
     today: date
     parts_due: Mapping[str, int] = field(default_factory=dict)
     """By rig, how many questions on its parts are due for review."""
+    assigned: Mapping[str, Assigned] = field(default_factory=dict)
+    """The courses that staff assigned, by id, the nearest day first."""
 
     @property
     def due(self) -> list[tuple[str, Point]]:
@@ -158,8 +169,12 @@ def path(
     known: Mapping[str, int],
     today: date,
     parts_due: Mapping[str, int] | None = None,
+    assigned: Sequence[Assigned] = (),
 ) -> Path:
-    """Where a person stands. known: by rig, how many questions on its parts count as known; parts_due: are due."""
+    """Where a person stands. known: by rig, how many questions on its parts count as known; parts_due: are due.
+
+    assigned: courses that staff assigned, the nearest day first.
+    """
     stand = {name: of_drill(drill, attempts, today) for name, drill in drills.items()}
     finished: set[str] = set()
     found: list[CourseStanding] = []
@@ -174,13 +189,19 @@ def path(
             finished.add(course.id)
         ready = set(course.after) <= finished
         found.append(CourseStanding(course, points, ready, not left, left[0] if left else ""))
-    whole = Path(stand, tuple(found), None, today, parts_due or {})
+    whole = Path(stand, tuple(found), None, today, parts_due or {}, {one.course: one for one in assigned})
     return replace(whole, advice=_advice(whole, drills, attempts))
 
 
 def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Done]) -> Advice | None:
-    """First what is due: drills, then exercises; then on with the course of the last attempt; then the first that is
-    open."""
+    """First what staff assigned; then what is due: drills, then exercises; then on with the course of the last attempt;
+    then the first that is open."""
+    mine = {each.course.id: each for each in path.courses if not each.finished}
+    for given in path.assigned.values():
+        if (ordered := mine.get(given.course)) is not None:
+            by = f", to be finished by {_written(given.due)}" if given.due else ""
+            why = f"{given.by or 'Your instructor'} assigned the course {ordered.course.title} to you{by}."
+            return _step(path, ordered, why)
     of_course = {name: each for each in reversed(path.courses) for name in each.course.drills}
     due = [(name, path.drills[name]) for name in of_course if path.drills[name].state == "due"]
     if due:
@@ -198,18 +219,24 @@ def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Don
     going = [each for each in (last, *path.courses) if each is not None and each.open and not each.finished]
     if not going:
         return None
-    now = going[0]
+    return _step(path, going[0])
+
+
+def _step(path: Path, now: CourseStanding, why: str = "") -> Advice:
+    """The next step of a course; without a reason of its own, with the one that the course gives."""
     if now.next == "parts":
-        why = f"It is the next step of the course {now.course.title}: know the parts before you operate them."
-        return Advice(now.course, why, parts=now.course.rig)
+        said = f"It is the next step of the course {now.course.title}: know the parts before you operate them."
+        return Advice(now.course, why or said, parts=now.course.rig)
     one = path.drills[now.next]
     fresh = tuple(point for point in one.points if point.state != "mastered")
     if one.state == "tried":
-        why = f"Your last score was {one.last_score:.0f} of 100, not passed. Practise it again."
+        said = f"Your last score was {one.last_score:.0f} of 100, not passed. Practise it again."
     else:
         many = len(one.points)
-        why = f"It is the next step of the course {now.course.title} and adds {many} learning point{'s' * (many != 1)}."
-    return Advice(now.course, why, drill=now.next, points=fresh)
+        said = (
+            f"It is the next step of the course {now.course.title} and adds {many} learning point{'s' * (many != 1)}."
+        )
+    return Advice(now.course, why or said, drill=now.next, points=fresh)
 
 
 def _first_due(one: DrillStanding, today: date) -> date:
@@ -220,4 +247,4 @@ def _written(day: date) -> str:
     return f"{day.day} {day:%b %Y}"
 
 
-__all__ = ["GOOD", "Advice", "CourseStanding", "Done", "DrillStanding", "Path", "Point", "of_drill", "path"]
+__all__ = ["GOOD", "Advice", "Assigned", "CourseStanding", "Done", "DrillStanding", "Path", "Point", "of_drill", "path"]

@@ -247,6 +247,21 @@ class Task(Base):
     recheck_days: Mapped[int] = mapped_column(Integer)
 
 
+class Assignment(Base):
+    """A course that staff assigned to one person, or to a class and whoever joins it."""
+
+    __tablename__ = "assignment"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    course: Mapped[str] = mapped_column(String(60))
+    joined: Mapped[str] = mapped_column(String(80))
+    """The class; empty for the one without a name, and where it is for one person."""
+    person_id: Mapped[int | None] = mapped_column(ForeignKey("person.id", ondelete="CASCADE"))
+    due: Mapped[datetime | None] = mapped_column(Moment)
+    by_id: Mapped[int | None] = mapped_column(ForeignKey("person.id", ondelete="SET NULL"))
+    at: Mapped[datetime] = mapped_column(Moment)
+
+
 class Login(Base):
     """A session of somebody logged in, by the hash of its token; gone or ended means the token is dead."""
 
