@@ -139,6 +139,19 @@ def _work_the_table(page: Page) -> None:
     expect(rows).to_have_count(4)
 
 
+def _assign_a_course(teacher: Person, url: str) -> None:
+    """To the class without a name, on the page of courses."""
+    page = teacher.context.new_page()
+    page.goto(f"{url}courses")
+    page.get_by_label("Course", exact=True).select_option(label="Quillback: Find faults")
+    page.get_by_label("Assign to").select_option(label="the class without a name")
+    page.get_by_role("button", name="Assign").click()
+    expect(page.get_by_role("status")).to_contain_text("Find faults is assigned to the class without a name.")
+    expect(page.locator(".tabulator-row", has_text="the class without a name")).to_contain_text("instructor")
+    teacher.look("courses", page)
+    page.close()
+
+
 def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, people: list[Person]) -> None:
     teacher, trainee, judge = people
     url = classroom.url
@@ -150,6 +163,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     code = desk.locator("[data-text='desk.code']")
     expect(code).to_have_text(re.compile("[A-Z2-9]{8}"))
     joining = code.inner_text()
+    _assign_a_course(teacher, url)
 
     # A trainee joins with the code and is in the roster.
     page = trainee.page
@@ -161,6 +175,9 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     expect(page.locator("[data-number='here']")).to_have_text(re.compile(r"\d{6}"))
     page.get_by_role("link", name="Go to the drills").click()
     page.locator("form.drill-start").first.wait_for()
+    expect(page.get_by_label("Next step", exact=True)).to_contain_text(
+        "instructor assigned the course Find faults to you"
+    )
     trainee.look("trainee-chooser")
     desk.get_by_role("button", name="Ona Tiller").click()
 

@@ -50,11 +50,13 @@ class Courses(StaffPage):
             "An assigned course comes first in a trainee's next step, with your name and the day. A course of your own "
             f"is a file in {resources.own_courses()}; check it with the command trainer check."
         )
+        assign, withdraw = self.button("Assign", self._assign), self.button("Withdraw", self._withdraw)
+        assign.align = withdraw.align = "end"
         return [
             html(el("p", {}, about)),
-            pn.FlexBox(self.course, self.to, self.due, self.button("Assign", self._assign), align_items="end"),
+            pn.Row(self.course, self.to, self.due, assign, sizing_mode="stretch_width"),
             self.shown,
-            pn.FlexBox(self.gone, self.button("Withdraw", self._withdraw), align_items="end"),
+            pn.Row(self.gone, withdraw, sizing_mode="stretch_width"),
             html(el("h2", {}, "All courses")),
             self.known,
         ]
@@ -100,7 +102,7 @@ class Courses(StaffPage):
                 {
                     "course": titles[one.id],
                     "purpose": one.purpose,
-                    "steps": len(one.step),
+                    "steps": str(len(one.step)),
                     "file": f"{one.id}.toml",
                 }
                 for one in offered

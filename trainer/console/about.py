@@ -41,7 +41,7 @@ def about(name: str, title: str = "", surface: bool = False, helped: bool = True
     entry, terms = boards()["further" if name in FURTHER else name], glossary(surface)
     return el(
         "article",
-        {"class": "card about", "aria-label": f"About: {title or entry['title']}"},
+        {"class": "about", "aria-label": f"About: {title or entry['title']}"},
         el("h2", {}, title or entry["title"]),
         el("p", {}, entry["what"]),
         el("p", {}, entry["do"]) if helped else None,
