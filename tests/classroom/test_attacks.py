@@ -63,6 +63,7 @@ STAFF_PAGES = (
     "queue",
     "competency",
     "drills",
+    "courses",
     "drills/none.toml",
     "export/trail.json",
 )
