@@ -59,7 +59,7 @@ def _toml(path: Path) -> Report:
     if len(drill_keys & data.keys()) >= len(plant_keys & data.keys()) and drill_keys & data.keys():
         faults = check_drill(path)
         return Report(str(path), "drill", faults, [] if faults else drill_hints(path))
-    if data.keys() == {"rule"}:
+    if data.keys() and data.keys() <= {"rule", "graded"}:
         return Report(str(path), "rules", check_rules(path))
     if plant_keys & data.keys():
         return Report(str(path), "plant", check_plant(path))
