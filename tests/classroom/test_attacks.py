@@ -33,6 +33,7 @@ from trainer.classroom.access import Access, DeniedError
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.classroom.files import MOST_FILES
+from trainer.classroom.gate import roles_for
 from trainer.classroom.live import modest
 from trainer.classroom.opening import LARGEST_MESSAGE
 from trainer.classroom.staff_files import Files
@@ -90,6 +91,13 @@ def test_a_trainee_gets_no_page_of_staff(trainee: Visitor, path: str) -> None:
     text = trainee.get(path)
     assert trainee.status == 403 or trainee.where.split("?")[0].endswith("/login")
     assert "Mara" not in text
+
+
+def test_the_gate_knows_every_page_of_staff_and_for_whom_it_is() -> None:
+    """A path that it does not know is for everybody."""
+    assert {kind.path: kind.roles for kind in opening.STAFF_PAGES} == {
+        kind.path: roles_for(f"/{kind.path}") for kind in opening.STAFF_PAGES
+    }
 
 
 @pytest.mark.parametrize("path", STAFF_PAGES)

@@ -27,7 +27,7 @@ HOSTS = "trainer_hosts"
 #: The roles that a live page is for. The page of trainees is for everybody who joined.
 PAGES: Mapping[str, tuple[str, ...]] = {
     "/instructor": ("instructor",),
-    **dict.fromkeys(("/people", "/drills", "/trail"), ("instructor",)),
+    **dict.fromkeys(("/people", "/drills", "/courses", "/trail"), ("instructor",)),
     **dict.fromkeys(
         (
             "/watch",
