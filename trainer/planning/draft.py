@@ -25,7 +25,10 @@ from trainer.units import parse, to_unit
 KINDS = Plant.kinds()
 """Parts of which a plant has any number."""
 
-FIRST = {kind: dict(part.first) for kind, part in KINDS.items() if part.first}
+FIRST = {
+    "panel": {"supply": "unit_battery", "length": "300 ft"},
+    "restrictor": {"capacity": "0.01 Cv"},
+}
 """Kinds of which a rig without one can be given a first, with what that begins with."""
 
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}

@@ -52,7 +52,7 @@ FIELDS = {
     "panel_voltage": "Direct voltage that the panels are built for",
     "functions": "Functions on it, by their ids",
     "regulators": "Regulators on it, by their ids",
-    "gauges": "Gauges on it, by their readings",
+    "gauges": "Gauges on it, such as air.pressure",
     "panel.supply": "Fed from: unit_battery, own_battery or rig_air",
     "panel.length": "Length of its cable or air line",
     "panel.load": "Its load",

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
-from types import MappingProxyType
-from typing import ClassVar
 
 from pydantic import BaseModel, ConfigDict, Field
 
@@ -32,8 +30,6 @@ class Component(Part):
 
     id: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)
     title: str = Field(default="", max_length=60)
-    first: ClassVar[Mapping[str, str]] = MappingProxyType({})
-    """What a first one in a plant begins with, where there is none to copy; nothing: a first one is written by hand."""
 
     @property
     def name(self) -> str:

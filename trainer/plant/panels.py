@@ -16,7 +16,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
-from typing import Annotated, ClassVar, Final, Literal
+from typing import Annotated, Final, Literal
 
 from pydantic import Field
 
@@ -64,7 +64,6 @@ _ONLY_FOR: Final[Mapping[str, tuple[str, ...]]] = {
 class Panel(Component):
     """One further panel: what it carries, its supply, its cable or tubing, and the way there on foot."""
 
-    first: ClassVar = {"supply": "unit_battery", "length": "300 ft"}
     supply: Literal["unit_battery", "own_battery", "rig_air"] = "unit_battery"
     functions: tuple[str, ...] = Field(min_length=1, max_length=60)
     regulators: tuple[str, ...] = Field(default=(), max_length=20)
@@ -402,8 +401,7 @@ class Panel(Component):
         if unknown:
             raise ValueError(
                 f"panel {self.id}: gauges names '{unknown[0]}', which no instrument of the plant shows; "
-                "write readings such as accumulator.pressure, air.pressure or manifold_regulator.readback "
-                "('trainer signals' lists all)"
+                "'trainer signals' lists them"
             )
         shown = {*self.gauges, *(f"{regulator}.authority" for regulator in self.regulators)}
         if self.warnings:

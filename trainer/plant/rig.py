@@ -506,14 +506,13 @@ class Plant(Attachments):
         return tuple(pod.id for pod in self.pod)
 
     @classmethod
-    def kinds(cls) -> dict[str, type[Component]]:
-        """The tables of which a plant's file has any number, each a component with an id of its own, by their names."""
-        found = {
-            name: get_args(field.annotation)[0]
+    def kinds(cls) -> tuple[str, ...]:
+        """The tables of which a plant's file has any number, each a component with an id of its own."""
+        return tuple(
+            name
             for name, field in cls.model_fields.items()
-            if get_origin(field.annotation) is tuple
-        }
-        return {name: part for name, part in found.items() if issubclass(part, Component)}
+            if get_origin(field.annotation) is tuple and issubclass(get_args(field.annotation)[0], Component)
+        )
 
     @property
     def parts(self) -> dict[str, Component]:

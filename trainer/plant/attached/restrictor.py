@@ -20,7 +20,6 @@ class Restrictor(Attachment):
     """The orifice, its hand valve and its flow indicator."""
 
     capacity: Annotated[Coefficient, between("0.0005 Cv", "1 Cv")]
-    first: ClassVar = {"capacity": "0.01 Cv"}
 
     symbol: ClassVar = "M-24 0H24M-10 -11Q0 -2 10 -11M-10 11Q0 2 10 11"
     body: ClassVar = "steelh -18 -8 5 16; steelh 13 -8 5 16; brassh -13 -6 26 12 2; dark -2 -9 4 18 1"
