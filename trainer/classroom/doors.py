@@ -103,11 +103,6 @@ class Door(RequestHandler):
         self.set_header("Content-Type", "text/html; charset=utf-8")
         self.write(paper.page(title, *content, who=self.who, head=head))
 
-    def part(self, content: Any, renew_s: int) -> None:
-        """Write what stands in a frame of a page, renewed every so many seconds."""
-        self.set_header("Content-Type", "text/html; charset=utf-8")
-        self.write(paper.part(content, renew_s))
-
     def form(self, action: str, button: str, *content: Any, **attributes: object) -> Any:
         """A form with its token."""
         return paper.form(action, self.xsrf_form_html(), button, *content, **attributes)

@@ -59,15 +59,6 @@ def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> s
     )
 
 
-def part(content: Any, renew_s: int) -> str:
-    """A page without head and links, for a frame, that renews itself every so many seconds."""
-    body = el("body", {}, el("main", {"class": "part"}, content))
-    return (
-        '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
-        f'<meta http-equiv="refresh" content="{renew_s}"><title>Now</title><style>{css()}</style></head>{body}</html>'
-    )
-
-
 def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", **attributes: object) -> Markup:
     """A table with its head; a cell is text or markup."""
     return el(
@@ -104,33 +95,6 @@ def choice(name: str, label: str, options: Iterable[tuple[str, str]], chosen: st
                 for value, word in options
             ],
         ),
-    )
-
-
-def one_of(name: str, legend: str, options: Iterable[tuple[str, str]], chosen: str = "") -> Markup:
-    """Some sentences of which one is chosen."""
-    return el(
-        "fieldset",
-        {"class": "one-of"},
-        el("legend", {}, legend),
-        [
-            el(
-                "label",
-                {},
-                el(
-                    "input",
-                    {
-                        "type": "radio",
-                        "name": name,
-                        "value": value,
-                        "required": "required",
-                        "checked": "checked" if value == chosen else None,
-                    },
-                ),
-                words,
-            )
-            for value, words in options
-        ],
     )
 
 

@@ -138,7 +138,7 @@ class People(StaffPage):
 
     async def _changed(self, who: Who, change: Callable[[Session], str]) -> str:
         if self.person.value == who.person:
-            raise people.PeopleError("nobody removes themselves; ask another instructor")
+            raise people.PeopleError("no one removes themselves; ask another instructor")
         if self.room.rooms.checks(int(self.person.value or 0)):
             raise people.PeopleError("a check of theirs is under way; end it first, or wait until it is over")
         said = await self.ask(change)
