@@ -103,11 +103,10 @@ class StaffPage(Page):
         pairs = [one if isinstance(one, list | tuple) else (one, one) for one in plain(model.get("options") or [])]
         return [(str(words), value) for value, words in pairs]
 
-    def labelled(self, label: str) -> str:
-        """The label, when something on the page bears it; else nothing."""
-        return next(
-            (label for _, model in self.standing() if label in _labels(model) and model["kind"] != "TableColumn"), ""
-        )
+    def labelled(self, beginning: str) -> str:
+        """The first label on the page that begins so; empty when there is none."""
+        labels = (str(label) for _, model in self.standing() for label in _labels(model))
+        return next((label for label in labels if label.startswith(beginning)), "")
 
     def value(self, label: str) -> Any:
         """What stands in a widget."""

@@ -9,6 +9,8 @@ import json
 import re
 import secrets
 import socket
+import threading
+import time
 import urllib.parse
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
@@ -417,6 +419,65 @@ def test_wrong_codes_delay_that_name_from_that_address_and_never_its_holder_else
         access.join("Nia Borg", day, "", "10.0.0.1")
     assert access.join("Nia Borg", night, "", "10.0.0.1")[1] is not None
     records.close()
+
+
+def test_while_a_guess_still_waits_its_holder_and_its_neighbors_come_in(
+    server: Server, instructor: Visitor, code: str
+) -> None:
+    name = f"Ines Marlow {secrets.token_hex(3)}"
+    invite(instructor, name, "assessor")
+    over = threading.Event()
+    begun: dict[int, float] = {}
+    open_: list[http.client.HTTPConnection] = []
+
+    def guess(number: int) -> None:
+        while not over.is_set():
+            wire = http.client.HTTPConnection("127.0.0.1", int(server.port), source_address=("127.0.0.2", 0))
+            open_.append(wire)
+            begun[number] = time.monotonic()
+            with contextlib.suppress(OSError, http.client.HTTPException):
+                assert sent(wire, "/login", {"name": name, "secret": "a guess"})[0] in (403, 429)
+            begun.pop(number, None)
+            wire.close()
+
+    def comes_in(address: str, path: str, fields: dict[str, str]) -> bool:
+        """Whether this comes in while a guess waits from before its beginning until after its end."""
+        while True:
+            at = time.monotonic()
+            before = dict(begun)
+            with contextlib.closing(
+                http.client.HTTPConnection("127.0.0.1", int(server.port), source_address=(address, 0))
+            ) as wire:
+                status, cookies = sent(wire, path, fields)
+            if any(begun.get(number) == since < at for number, since in before.items()):
+                return status in (200, 302) and "trainer-login=" in cookies
+
+    threads = [threading.Thread(target=guess, args=(number,), daemon=True) for number in range(12)]
+    for thread in threads:
+        thread.start()
+    try:
+        assert comes_in("127.0.0.3", "/login", {"name": name, "secret": SECRET}), "the holder, from elsewhere"
+        neighbor = f"Neighbor {secrets.token_hex(3)}"
+        assert comes_in("127.0.0.2", "/join", {"name": neighbor, "code": code, "number": ""}), "behind that address"
+    finally:
+        over.set()
+        for wire in open_:
+            wire.close()
+
+
+def sent(wire: http.client.HTTPConnection, path: str, fields: dict[str, str]) -> tuple[int, str]:
+    """Fill in a form of the log-in page over one connection: the status, and the cookies that are set."""
+    wire.request("GET", "/login")
+    page = wire.getresponse()
+    token = re.search(r'name="_xsrf" value="([^"]+)"', page.read().decode())
+    assert token
+    cookie = "; ".join(value.split(";")[0] for key, value in page.getheaders() if key.lower() == "set-cookie")
+    body = urllib.parse.urlencode({"_xsrf": token[1], **fields})
+    kind = "application/x-www-form-urlencoded"
+    wire.request("POST", path, body, {"Cookie": cookie, "Content-Type": kind})
+    answer = wire.getresponse()
+    answer.read()
+    return answer.status, "\n".join(value for key, value in answer.getheaders() if key.lower() == "set-cookie")
 
 
 def test_only_the_name_that_is_guessed_at_waits_in_a_queue() -> None:

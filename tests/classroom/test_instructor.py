@@ -143,9 +143,24 @@ def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
         assert "not requested" in await say(staff, "desk_plant", hand)
         trainee.send("room", {"page": "request", "text": "Accumulator bank A: isolation valve: shut"})
         await staff.until(lambda: "isolation valve" in str(staff.readings.get("desk.asks")))
+        # The open request is for that control and that position: no other moves by it.
+        for what, value in (
+            ("set bank_a.isolation", "open"),
+            ("set bank_a.bleed", "open"),
+            ("set bank_b.isolation", "shut"),
+            ("set upper_annular", "close"),
+        ):
+            said = await say(staff, "desk_plant", {**hand, "what": what, "value": value})
+            assert "not requested" in said, (what, said)
+            assert "check is under way" in await say(staff, "desk_plant", {**hand, "what": what, "by": "instructor"})
+        before = {key: trainee.state(key) for key in ("upper_annular.valve", "bank_a.bleed", "bank_b.isolation")}
+        assert before["upper_annular.valve"] != "close" and trainee.state("bank_a.isolation") != "shut"
         await say(staff, "desk_plant", hand, "set bank_a.isolation shut")
         await staff.until(lambda: "assistant: set bank_a.isolation shut" in str(staff.readings["desk.log"]))
         await trainee.until(lambda: "Done: Accumulator bank A" in str(trainee.readings["page.room"]))
+        await trainee.until(lambda: trainee.state("bank_a.isolation") == "shut")
+        assert {key: trainee.state(key) for key in before} == before
+        assert "not requested" in await say(staff, "desk_plant", hand), "asked once, it is done once"
         for page in ("fault", "put", "rewind", "reset", "tell", "pace", "start_from"):
             assert "check is under way" in await say(staff, "desk_plant", {"page": page})
         assert "reason" in await say(staff, "desk_run", {"page": "freeze"})

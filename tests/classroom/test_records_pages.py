@@ -14,6 +14,10 @@ import pytest
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.staff import opened, seen, upload
 from tests.classroom.wire import Page, run
+from trainer.console.crews import crew_of
+from trainer.records.privacy import sealed
+from trainer.session.custody import Custody
+from trainer.session.replay import give
 from trainer.simulator import Session
 
 
@@ -80,10 +84,10 @@ async def _marked_by_two_and_signed(one: Visitor, two: Visitor, instructor: Visi
     await first.say("Sign: the marks above are mine", "not judged yet")
     first.put("Criterion", overridden)
     await first.until(lambda: first.labelled("Reason for the override"))
-    points = first.labelled("Points of 30")
+    points = first.labelled("Points of ")
     await first.say("Mark", "needs its reason", **{points: "1"})
     await first.say("Mark", "points are a number", **{points: "lots", "Reason for the override": "x"})
-    await first.say("Mark", "Marked: 5 of 30", **{points: "5", "Reason for the override": "Gauge was covered"})
+    await first.say("Mark", "Marked: 5 of ", **{points: "5", "Reason for the override": "Gauge was covered"})
     second = await opened(two, f"attempt?number={number}")
     for words in waits:
         first.put("Criterion", words)
@@ -168,6 +172,62 @@ def test_evidence_of_the_other_edition_is_taken_in_once(instructor: Visitor) -> 
     assert "score" in text
     assert "known already" in upload(instructor, {"one.json": good})
     assert seen(instructor, "attempts", lambda page: page.row(person="Liv Strand"))
+
+
+def test_a_forged_file_gains_nothing_by_being_brought_in_marked_and_signed(
+    instructor: Visitor, checked: tuple[Visitor, str]
+) -> None:
+    judge = invite(instructor, "Aksel Rud", "assessor")
+    # A run that passes, dressed up by its author as a check that staff started.
+    crew = crew_of("station-handover")
+    assert crew is not None
+    session = Session.start("station-handover", seed=0, mode="check")
+    for entry in crew.log:
+        session.advance(entry.t - session.time)
+        assert give(session, entry) is None
+    session.advance(crew.seconds - session.time)
+    forged = session.evidence(name="Flo Odd", role="trainee", date="2026-11-28")
+    assert forged["sheet"]["passed"]
+    forged["custody"] = Custody(started_by="Ines Marlow", began="2026-11-28T08:00:00+00:00").model_dump()
+    # One that this classroom signed, under another name and with another date and ending.
+    stolen = json.loads(judge.get(f"attempts/{checked[1]}/evidence.json"))
+    stolen["person"]["name"], stolen["date"] = "Anna Fake", "2031-01-01"
+    stolen["custody"]["ending"] = "the drill's end"
+    files = {
+        "altered.json": json.dumps(stolen).encode(),
+        "dressed.json": sealed(forged)[0].encode(),
+        "stolen.json": sealed(stolen)[0].encode(),
+    }
+    text = upload(judge, files)
+    assert "dressed.json: attempt" in text and "unsigned: it proves what was done, not by whom or when" in text
+    assert f"stolen.json: not taken in: the same run is attempt {checked[1]}" in text
+    assert "altered.json: not taken in: seal" in text
+
+    async def story() -> None:
+        listed = await opened(judge, "attempts")
+        await listed.until(lambda: listed.row(person="Flo Odd"))
+        assert not listed.row(person="Anna Fake")
+        row = listed.row(person="Flo Odd")
+        assert row is not None and row["result"] == "Passed, 100"
+        page = await opened(judge, row["_toattempt"].lstrip("/"))
+        await page.until(lambda: len(page.choices("Criterion")) > 1)
+        for said in ("It was not signed by this classroom", "the file says Ines Marlow: no one here confirms it"):
+            assert said in page.words()
+        await page.until(lambda: page.choices("RadioGroup"))
+        page.put("RadioGroup", page.choices("RadioGroup")[-1])
+        await page.say("Mark", "Marked: ")
+        await page.say("Sign: the marks above are mine", "Signed. Passed")
+        assert "none: the seal shows only that nothing was changed since" in page.words()
+        validity = await opened(judge, "currency")
+        await validity.until(lambda: validity.row(person="Dag Rønne"))
+        assert not validity.row(person="Flo Odd"), "it counts for no validity"
+        queue = await opened(judge, "queue")
+        await queue.until(lambda: queue.row(person="Dag Rønne") or "No check" in queue.words() or queue.tables())
+        assert not queue.row(person="Flo Odd")
+        for one in (listed, page, validity, queue):
+            one.close()
+
+    run(story())
 
 
 def test_nobody_waits_at_the_door_for_evidence_that_is_taken_in(server: Server, instructor: Visitor, code: str) -> None:
