@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from tests import killsheet
 from tests.drills.crew import Crew
 from tests.drills.crews import turn
 from tests.drills.crews_operating import Reasons
-from trainer.planning import killsheet
 
 
 def riser_gas(

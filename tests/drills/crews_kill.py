@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 
+from tests import killsheet
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
-from trainer.planning import killsheet
 
 RATE = 40.0
 STEPS = (10.0, 20.0, 30.0, RATE)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
+from tests import killsheet
 from tests.outside.sources import held_against
 from trainer.planning import accumulators as acc
-from trainer.planning import killsheet, pumps
+from trainer.planning import pumps
 from trainer.units import from_unit, to_unit
 
 

@@ -9,7 +9,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from trainer.planning import accumulators, battery, killsheet, pumps, response
+from tests import killsheet
+from trainer.planning import accumulators, battery, pumps, response
 from trainer.units import from_unit
 
 PSI = from_unit(1.0, "psi")

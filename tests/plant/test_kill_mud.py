@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import pytest
 
+from tests import killsheet
 from tests.plant.bare_well import BareWell
-from trainer.planning import killsheet
 from trainer.units import from_unit, to_unit
 
 PLACES = ("string", "annulus", "line", "riser")

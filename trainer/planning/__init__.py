@@ -1,1 +1,1 @@
-"""Planning: usable fluid, demand, recharge, response, battery, kill sheet, and the rules that judge them."""
+"""Planning: usable fluid, demand, recharge, response, battery, and the rules that judge them."""

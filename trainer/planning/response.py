@@ -1,24 +1,8 @@
-"""How fast a command travels and fluid flows: valve, orifice, pilot line."""
+"""How fast a command travels through a pilot line."""
 
 from __future__ import annotations
 
 import math
-
-WATER = 1000.0  # kg/m3: what orifice tables for water are reckoned with
-
-
-def valve_flow(coefficient: float, drop: float, gravity: float = 1.0) -> float:
-    """Flow through a valve in US gal/min: Q = Cv sqrt(dp / SG), ``drop`` in psi. IEC 60534.
-
-    >>> round(valve_flow(1, 1000), 3), round(valve_flow(2.5, 400, 1.03), 3)
-    (31.623, 49.266)
-    """
-    return coefficient * math.sqrt(drop / gravity)
-
-
-def orifice_flow(diameter: float, drop: float, density: float = WATER, discharge: float = 0.61) -> float:
-    """Flow through a sharp orifice in m3/s: Cd A sqrt(2 dp / rho); ``diameter`` m, ``drop`` Pa, kg/m3."""
-    return discharge * 0.25 * math.pi * diameter * diameter * math.sqrt(2.0 * drop / density)
 
 
 def wave_speed(modulus: float, density: float = 1000.0) -> float:

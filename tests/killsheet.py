@@ -1,4 +1,4 @@
-"""Kill-sheet arithmetic in field units, with the trade's own rounded constants.
+"""Kill-sheet arithmetic in field units, with the trade's own rounded constants: what a right crew reckons with.
 
 Unlike the rest, this module works in psi, ft, lb/gal, bbl and inches: 0.052 and 1029.4 are part of the
 answer that a crew's sheet shows, and SI in between would give other digits. Letters follow the sheets:
