@@ -6,7 +6,7 @@ import pytest
 
 from trainer import resources
 from trainer.hydraulics.machine import Machine
-from trainer.plant.attached import KINDS
+from trainer.plant.attachments import KINDS
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant
 from trainer.session.commands import Command
 from trainer.units import from_unit

@@ -7,7 +7,7 @@ from functools import cache
 from typing import Final
 
 from trainer import resources
-from trainer.plant.attached import KINDS
+from trainer.plant.attachments import KINDS
 
 #: Keys of an entry in the order they are shown, and their headings.
 HEADINGS: Final = (

@@ -20,7 +20,7 @@ from trainer.hydraulics.storage import Fixed
 from trainer.plant.accumulators import Bank
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
-from trainer.plant.attached import Attachments
+from trainer.plant.attachments import Attachments
 from trainer.plant.base import PSI, Component, Guard, Part, keep_known
 from trainer.plant.bore import build_bore, declare_bore
 from trainer.plant.direct import Direct, Hoses, build_direct

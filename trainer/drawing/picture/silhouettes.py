@@ -13,7 +13,7 @@ from typing import Any, Final
 
 from trainer.drawing.markup import Markup, el, join
 from trainer.drawing.picture.ink import Box, box, dial, dot, handle, move, path, sketch, spots, turned
-from trainer.plant.attached import KINDS
+from trainer.plant.attachments import KINDS
 
 Facts = Mapping[str, Any]
 Draw = Callable[[Facts], Markup]
