@@ -17,7 +17,7 @@ from trainer.planning.draft import DROPPED, FIRST, KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables
 from trainer.planning.suited import tried
-from trainer.plant.attached import KINDS as ATTACHED
+from trainer.plant.attachments import KINDS as ATTACHED
 from trainer.plant.rig import Plant, PlantError, fit_out
 from trainer.units import from_unit
 
