@@ -1,4 +1,4 @@
-"""Pumps: power, displacement, stall, and how long a recharge takes."""
+"""Pumps: power, mud pump output, stall, and how long a recharge takes."""
 
 from __future__ import annotations
 
@@ -26,15 +26,6 @@ def mud_pump_output(liner: float, stroke: float, efficiency: float = 1.0) -> flo
     return 0.000243 * liner * liner * stroke * efficiency
 
 
-def plunger_flow(bore: float, stroke: float, speed: float, cylinders: int = 3) -> float:
-    """Flow of a plunger pump in m3/s from its geometry: ``bore`` and ``stroke`` in m, ``speed`` in rev/s.
-
-    >>> round(plunger_flow(0.03175, 0.0635, 5.0) * 60 / 0.003785411784, 3)
-    11.953
-    """
-    return cylinders * 0.25 * math.pi * bore * bore * stroke * speed
-
-
 def stall_pressure(air_pressure: float, area_ratio: float) -> float:
     """Pressure at which an air-driven pump stops: air pressure times area ratio, any one unit.
 
@@ -42,15 +33,6 @@ def stall_pressure(air_pressure: float, area_ratio: float) -> float:
     4500
     """
     return air_pressure * area_ratio
-
-
-def least_area_ratio(pressure: float, air_pressure: float) -> float:
-    """Area ratio an air-driven pump needs to reach ``pressure`` on ``air_pressure`` (one unit).
-
-    >>> least_area_ratio(3000, 75)
-    40.0
-    """
-    return pressure / air_pressure
 
 
 def recharge_time(volume: float, flow: float) -> float:
