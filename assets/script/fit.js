@@ -43,8 +43,10 @@
     lines.append(...faults.map((f) => Object.assign(document.createElement("li"), {textContent: f.text})))
     $("fit-faults").className = faults.length ? "told told-alert" : ""
     $("fit-faults").replaceChildren(...(faults.length ? [heading, lines] : []))
-    for (const field of document.querySelectorAll("[data-place]"))
+    for (const field of document.querySelectorAll("[data-place]")) {
+      if (said.given !== undefined) field.dataset.given = String(said.given.includes(field.dataset.place))
       field.setAttribute("aria-invalid", String(faults.some((f) => means(f, field.dataset.place))))
+    }
     if (said.differences !== undefined) list("fit-differences", said.differences.length ? said.differences : ["none"])
     for (const option of $("fit-board").options) option.hidden = said.boards !== undefined && !said.boards.includes(option.value)
     if (said.drawing) $("fit-drawing").srcdoc = said.drawing
@@ -86,14 +88,23 @@
     renew("form")
   }
 
+  function put(place, value) {
+    orders = orders.filter((order) => order[0] !== "put" || order[1] !== place)
+    orders.push(["put", place, value])
+  }
+  // Enter says that the value that stands in a field is this rig's own.
+  $("fit-form").addEventListener("keydown", (event) => {
+    const place = event.target.dataset?.place
+    if (event.key !== "Enter" || place === undefined || !event.target.value.trim()) return
+    event.preventDefault()
+    put(place, event.target.value)
+    renew("check")
+  })
   document.addEventListener("input", (event) => {
     const place = event.target.dataset?.place
     if (place === undefined && event.target.form !== head) return
     if (event.target.name === "base") return
-    if (place !== undefined) {
-      orders = orders.filter((order) => order[0] !== "put" || order[1] !== place)
-      orders.push(["put", place, event.target.value])
-    }
+    if (place !== undefined) put(place, event.target.value)
     edited()
     tell("fit-told", "")
     clearTimeout(waiting)

@@ -10,8 +10,10 @@ import pytest
 from typer.testing import CliRunner
 
 from trainer.cli import app
+from trainer.planning import sheet_out
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
+from trainer.planning.origin import origin
 from trainer.planning.suited import suited, tried
 from trainer.plant.rig import build_machine, load_plant, plant_path
 from trainer.session import actions
@@ -156,3 +158,30 @@ def test_a_rig_without_a_diverter(base: str) -> None:
             assert row.why[0].startswith("this rig has not what the drill works with: Diverter") and len(row.why) == 1
     with pytest.raises(PlanningError, match="'well' cannot be taken out; these can: "):
         draft.remove("table", "well")
+
+
+def test_a_fitted_file_remembers_what_was_given(own: Path) -> None:
+    """Also a value that is the base's; a copied part's values are the base's until they are given."""
+    draft = Draft.open("sandpiper")
+    draft.rename("mine")
+    rate = str(draft.data()["pump"][0]["rate"])
+    draft.put("pump.triplex_1.rate", rate)
+    draft.put("air.supply_pressure", "121 psi")
+    draft.add("bank", "bank_z")
+    draft.put("bank.bank_z.bottles", "7")
+    again = Draft.open(str(draft.save()))
+    found = origin(again.text())
+    assert {"pump.triplex_1.rate", "air.supply_pressure", "bank.bank_z.bottles"} <= found.given
+    assert found.kind(["pump.triplex_1.rate"]) == "manufacturer's figure"
+    assert found.kind(["pump.air_pump_1.rate"]) == found.kind(["bank.bank_z.precharge"]) == "from Sandpiper, not given"
+    assert found.kind(["pump.triplex_1.rate", "pump.air_pump_1.rate"]) == "partly from Sandpiper, not given"
+    again.remove("bank", "bank_z")
+    assert "bank_z" not in again.text() and "# given: pump.triplex_1.rate" in again.text()
+    sheet = sheet_out.make("mine", None, engine=False)
+    kinds = {row.name: sheet_out.marked(row, sheet.origin) for row in sheet.rows}
+    assert kinds["Working pressure"] == "from Sandpiper, not given"
+    assert kinds["Blind shear ram: shear pressure, no well pressure"] == "assumption"
+    assert dict(sheet_out.title_block(sheet, "2026-01-31"))["Fitted from"].startswith("Sandpiper, an invented rig")
+    rows = {row[0]: row for row in sheet_out.inputs(sheet)}
+    assert f"rate {rate}" in rows["Triplex pump 1"][1] and "area ratio 60" in rows["Air pump 1"][2]
+    assert "shear pressure 1900 psi" in rows["Blind shear ram"][3]

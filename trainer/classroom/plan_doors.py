@@ -105,6 +105,12 @@ class Fit(PlanDoor):
                 el("a", {"href": "/sizing"}, "planning sheet"),
                 ".",
             ),
+            el(
+                "p",
+                {},
+                "A value in italics was not given for your rig: it stands as in the invented rig you began from, and "
+                "the planning sheet says so. Where it is your rig's own value too, press Enter in its field.",
+            ),
             head,
             Markup(self.xsrf_form_html()),
             el("div", {"class": "fit"}, el("section", {"id": "fit-form", "aria-label": "Values"}), seen),

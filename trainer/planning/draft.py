@@ -7,7 +7,7 @@ messages: ``water_depth``, ``well.mud``, ``bank.bank_a.bottles``, ``function.upp
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -17,6 +17,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
 from trainer import naming, resources, toml
+from trainer.planning import origin
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_tables, sample
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
@@ -62,6 +63,9 @@ class Draft:
 
     def __init__(self, text: str, name: str) -> None:
         self.name = name
+        text, given = origin.parted(text)
+        self.given = set(given)
+        """Places whose values were given for this rig, also where they are the base's."""
         self.base: dict[str, Any] = toml.loads(text)
         self.document = tomlkit.parse(text)
 
@@ -86,8 +90,10 @@ class Draft:
         table, key = self._seat(place)
         if not value.strip():
             table.pop(key, None)
+            self.given.discard(place)
             return
         table[key] = _typed(value.strip(), table.get(key, sample(place)))
+        self.given.add(place)
 
     def add(self, kind: str, new: str, like: str = "") -> None:
         """Add a part called ``new``, as a copy of ``like`` or of the first of its kind, and next to it.
@@ -158,6 +164,7 @@ class Draft:
         if part not in names:
             raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
         del parts[names.index(part)]
+        self._forget(f"{kind}.{part}.")
         if not parts:
             del self.document[kind]
 
@@ -167,9 +174,13 @@ class Draft:
             there = ", ".join(name for name in DROPPED if name in self.document) or "none in this plant"
             raise PlanningError(f"{table!r} cannot be taken out; these can: {there}")
         del self.document[table]
+        self._forget(f"{table}.")
         if table == "diverter":
             for name in [str(f["id"]) for f in self.document["function"] if f.get("place") == "diverter"]:
                 self.remove("function", name)
+
+    def _forget(self, prefix: str) -> None:
+        self.given = {place for place in self.given if not place.startswith(prefix)}
 
     def rename(self, plant: str, title: str = "") -> None:
         """Give the plant an id and a title of its own; what it was fitted from is kept."""
@@ -208,8 +219,8 @@ class Draft:
     # -- what it is now
 
     def text(self) -> str:
-        """The plant file as text, comments of the file it began from kept."""
-        return tomlkit.dumps(self.document)
+        """The plant file as text, comments of the file it began from kept, and at its end what was given."""
+        return origin.joined(tomlkit.dumps(self.document), self.given)
 
     def data(self) -> dict[str, Any]:
         """The plant file as plain data, as ``trainer.plant.rig.plant_of`` takes it."""
@@ -241,7 +252,7 @@ class Draft:
 
     def differences(self) -> list[Difference]:
         """Where the draft is not as its base, in the order of the file."""
-        was, now = dict(_flat(self.base)), dict(_flat(self.data()))
+        was, now = dict(origin.flat(self.base)), dict(origin.flat(self.data()))
         places = [*was, *(place for place in now if place not in was)]
         return [
             Difference(place, was.get(place), now.get(place)) for place in places if was.get(place) != now.get(place)
@@ -293,16 +304,3 @@ def _typed(text: str, present: Any) -> Any:
     if re.fullmatch(r"[+-]?\d*\.\d+", text):
         return float(text)
     return text
-
-
-def _flat(data: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:
-    """Every value of a plant file with its place; parts by their ids."""
-    for key, value in data.items():
-        place = f"{prefix}{key}"
-        if isinstance(value, Mapping):
-            yield from _flat(value, f"{place}.")
-        elif isinstance(value, list) and value and isinstance(value[0], Mapping):
-            for n, part in enumerate(value):
-                yield from _flat(part, f"{place}.{part.get('id', n)}.")
-        else:
-            yield place, ", ".join(map(str, value)) if isinstance(value, list) else str(value)

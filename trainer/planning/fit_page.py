@@ -16,6 +16,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.planning.draft import DROPPED, FIRST, KINDS, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables
+from trainer.planning.origin import origin
 from trainer.planning.suited import tried
 from trainer.plant.attachments import KINDS as ATTACHED
 from trainer.plant.rig import Plant, PlantError, fit_out
@@ -140,7 +141,13 @@ def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
         "differences": [d.sentence() for d in draft.differences() if d.place not in HEAD],
         "drawing": drawing,
         "boards": boards,
+        "given": given(draft),
     }
+
+
+def given(draft: Draft) -> list[str]:
+    """Places whose values were given for this rig; the others stand as in the invented rig it is fitted from."""
+    return sorted(origin(draft.text()).given)
 
 
 def drills(draft: Draft, drill: str = "") -> list[dict[str, Any]]:

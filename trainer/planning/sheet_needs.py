@@ -46,11 +46,13 @@ def pressures(work: Work, most: float) -> None:
             work.row(f"Regulator to seal {function.name}", least, "psi", "contact + 0.15 well pressure",
                      "the engine's packing law; maker's curve decides")  # fmt: skip
             if own is not None:
-                work.row(f"{function.name}: regulator set to", own.set, "psi", "plant file", work.plant.title)
+                work.row(f"{function.name}: regulator set to", own.set, "psi", "plant file", work.plant.title,
+                         places=(f"regulator.{own.id}.set",))  # fmt: skip
         if function.kind == "shear_ram":
             calm = function.shear_pressure + function.friction
             work.row(f"{function.name}: shear pressure, no well pressure", calm, "psi", "pipe in the bore + friction",
-                     "plant file; by maker's shear test")  # fmt: skip
+                     "plant file; by maker's shear test",
+                     places=(f"function.{function.id}.shear_pressure",))  # fmt: skip
             against = calm + most / function.closing_ratio
             work.row(f"{function.name}: shear pressure, highest well pressure", against, "psi",
                      "+ well pressure / closing ratio", "Crumpton, p. 169")  # fmt: skip
@@ -147,9 +149,14 @@ def mix(work: Work) -> None:
     parts = (("Concentrate", plant.fluid.concentrate, tank.concentrate_volume * tank.concentrate_fill),
              ("Glycol", plant.fluid.glycol, tank.glycol_volume * tank.glycol_fill))  # fmt: skip
     for name, share, stored in parts:
-        work.row(f"{name} to fill the mixed-fluid tank", share * whole, "gal", f"{share:.1%} of the tank", "plant file")
+        places = ("reservoir.mixed_volume", f"fluid.{name.lower()}")
+        work.row(f"{name} to fill the mixed-fluid tank", share * whole, "gal", f"{share:.1%} of the tank", "plant file",
+                 places=places)  # fmt: skip
         if share > 0.0:
-            work.row(f"{name} in store mixes", stored / share, "gal", "store / share", "plant file")
+            places = (f"reservoir.{name.lower()}_volume", f"fluid.{name.lower()}")
+            work.row(f"{name} in store mixes", stored / share, "gal", "store / share", "plant file", places=places)
     water = whole * (1.0 - plant.fluid.concentrate - plant.fluid.glycol)
-    work.row("Water to fill the mixed-fluid tank", water, "gal", "the rest", "plant file")
-    work.row("Water runs for", water / tank.water_rate, "min", "volume / rate", "plant file")
+    places = ("reservoir.mixed_volume", "fluid.concentrate", "fluid.glycol")
+    work.row("Water to fill the mixed-fluid tank", water, "gal", "the rest", "plant file", places=places)
+    places = (*places, "reservoir.water_rate")
+    work.row("Water runs for", water / tank.water_rate, "min", "volume / rate", "plant file", places=places)

@@ -6,6 +6,7 @@ import csv
 import io
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import UTC, datetime
 from urllib.parse import quote
 
@@ -13,9 +14,10 @@ from trainer import resources
 from trainer.drawing.markup import Markup, el
 from trainer.planning import doubt, sensitivity, sweep
 from trainer.planning.errors import PlanningError
+from trainer.planning.origin import Origin, origin
 from trainer.planning.sizing import Sheet, recharges, sizing
 from trainer.planning.work import Row
-from trainer.plant.rig import load_plant
+from trainer.plant.rig import load_plant, plant_path
 from trainer.units import System, from_unit, show
 from trainer.version import __version__
 
@@ -31,11 +33,13 @@ NOT_SHOWN = (
 KINDS = (
     "Kinds of source. Published: a text that is named. Common practice: what the trade does, not one text. "
     "Manufacturer's figure: from the papers of the equipment or the rig, as the plant file has it, or a sum of such; "
-    "it is as good as what was typed. Assumption: chosen here, to be replaced by what is known of the rig. "
+    "it is as good as what was typed. From a base rig, not given: nobody gave it for this rig; it stands as in the "
+    "invented rig that the file was fitted from. Assumption: chosen here, to be replaced by what is known of the rig. "
     "This model: computed by the running plant."
 )
 DEFAULT_PLANT = "quillback"
 NAMES = 58
+PLAIN = Origin()
 LINE = "______________________________"
 
 
@@ -44,9 +48,11 @@ def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
 
     PlanningError for no such rule set, PlantError for no plant.
     """
-    declared, plant_hash = load_plant(plant or DEFAULT_PLANT)
+    name = plant or DEFAULT_PLANT
+    declared, plant_hash = load_plant(name)
+    where = origin(plant_path(name).read_text("utf-8"))
     try:
-        return sizing(declared, rule_set, engine=engine, plant_hash=plant_hash)
+        return replace(sizing(declared, rule_set, engine=engine, plant_hash=plant_hash), origin=where)
     except ValueError as error:
         raise PlanningError(str(error)) from error
 
@@ -56,6 +62,8 @@ def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
     plant = sheet.described
     return [
         ("Rig", f"{plant.title}. {plant.rig}"),
+        *based(sheet),
+        *([("Note", plant.note)] if plant.note else []),
         ("Plant file", f"{plant.id}.toml, SHA-256 {sheet.plant_hash[:16] or 'none: the plant is in no file'}"),
         ("Rule set", sheet.rule_set),
         ("Computed with", f"trainer {__version__}"),
@@ -65,8 +73,35 @@ def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
     ]
 
 
-def marked(row: Row) -> str:
-    """What kind of source a row rests on, one of those that ``KINDS`` tells."""
+def based(sheet: Sheet) -> list[tuple[str, str]]:
+    """Of a fitted rig the base it was fitted from, and how much of it was given; nothing for others."""
+    if not sheet.origin.base:
+        return []
+    own, whole = sheet.origin.counted()
+    return [
+        (
+            "Fitted from",
+            f"{sheet.origin.base}, an invented rig. {own} of {whole} values that planning reads were given for this "
+            f'rig; the others stand as in {sheet.origin.base} (see "Input values").',
+        )
+    ]
+
+
+def inputs_head(sheet: Sheet) -> tuple[str, ...]:
+    """What stands over the input values."""
+    base = sheet.origin.base
+    left = ("Given for this rig", f"From {base}, not given") if base else ("In the plant file",)
+    return ("Part", *left, "In no file: assumed here")
+
+
+def inputs(sheet: Sheet) -> list[tuple[str, ...]]:
+    """The values that planning reads, a row a part, under ``inputs_head``."""
+    return [row if sheet.origin.base else (row[0], row[1], row[3]) for row in sheet.origin.inputs()]
+
+
+def marked(row: Row, where: Origin = PLAIN) -> str:
+    """What kind of source a row rests on, one of those that ``KINDS`` tells; ``where`` its plant file's values are
+    from."""
     text = f"{row.source} {row.method}".lower()
     if "assumption" in text or "estimate" in text:
         return "assumption"
@@ -75,7 +110,7 @@ def marked(row: Row) -> str:
     if "engine" in text or "running plant" in text:
         return "this model"
     if "plant file" in text:
-        return "manufacturer's figure"
+        return where.kind(row.places) or "manufacturer's figure"
     return "published"
 
 
@@ -91,6 +126,7 @@ def shown(row: Row, system: System = "field") -> str:
 def lines(sheet: Sheet) -> list[str]:
     """The sheet for a terminal: results, then what they rest on."""
     found = [f"Planning sheet of {sheet.plant}, rule set {sheet.rule_set}: {sheet.summary}", ""]
+    found += [f"{name}: {told}" for name, told in based(sheet)]
     for result in sheet.verdicts:
         found.append(f"{result.outcome:<9}  {result.title}: {result.computed}, required {result.required}; "
                      f"margin {result.margin}, uncertainty {result.uncertainty}; {result.method} "
@@ -127,7 +163,7 @@ def results(sheet: Sheet) -> list[tuple[str, ...]]:
 
 def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Markup]:
     """What the sheet says, for a page of any kind: title block, results, limits, then what they rest on."""
-    figures = [(r.name, shown(r, system), r.method, r.source, marked(r)) for r in sheet.rows]
+    figures = [(r.name, shown(r, system), r.method, r.source, marked(r, sheet.origin)) for r in sheet.rows]
     return [
         table(("Document", ""), title_block(sheet, date or today())),
         el("h2", {}, f"Results: {sheet.summary}"),
@@ -141,6 +177,8 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
         el("h2", {}, "Figures"),
         el("p", {}, KINDS),
         table(("What", "Value", "Method", "Source", "Kind of source"), figures),
+        el("h2", {}, "Input values"),
+        table(inputs_head(sheet), inputs(sheet)),
         el("h2", {}, "Basis of the uncertainties"),
         el("p", {}, doubt.BASIS),
     ]
@@ -217,7 +255,10 @@ def table_csv(sheet: Sheet) -> str:
     write_row(("part", "What", "Value", "Unit", "Method", "Source", "Kind of source"))
     for r in sheet.rows:
         value = f"{r.value:.6g}" if math.isfinite(r.value) else "never"
-        write_row(("figure", _cell(r.name), value, r.unit, _cell(r.method), _cell(r.source), marked(r)))
+        write_row(("figure", _cell(r.name), value, r.unit, _cell(r.method), _cell(r.source), marked(r, sheet.origin)))
+    write_row(("part", *inputs_head(sheet)))
+    for row in inputs(sheet):
+        write_row(("input", *map(_cell, row)))
     return out.getvalue()
 
 

@@ -44,10 +44,16 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.line_of(sheet_out.KINDS, 8)
     paper.rows(
         ("What", "Value", "Method", "Source", "Kind"),
-        [(r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r)) for r in sheet.rows],
+        [
+            (r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r, sheet.origin))
+            for r in sheet.rows
+        ],
         (31, 12, 23, 20, 14),
         7,
     )
+    paper.title_of("Input values")
+    wide = (16, 34, 30, 20) if sheet.origin.base else (20, 56, 24)
+    paper.rows(sheet_out.inputs_head(sheet), sheet_out.inputs(sheet), wide, 7)
     paper.title_of("Basis of the uncertainties")
     paper.line_of(doubt.BASIS, 8)
     return bytes(paper.output())

@@ -21,6 +21,7 @@ from trainer.planning import (
     sheet_bottles,
     sheet_needs,
 )
+from trainer.planning.origin import Origin
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, mains, preventers, setting
 from trainer.plant.functions import SURFACE_TRAVEL
@@ -53,6 +54,8 @@ class Sheet:
     """SHA-256 of the plant file; empty for a plant that is in no file."""
     doubts: Mapping[str, float] = field(default_factory=dict)
     """By how much each judged figure may be off (SI, by quantity)."""
+    origin: Origin = Origin()
+    """Where the values of its plant file come from."""
     prepared: str = ""
     checked: str = ""
     """Names for the title block; empty for a line to write on."""
@@ -106,7 +109,7 @@ def computed(plant: Plant, engine: bool, low: float | None = None) -> Work:
     work.row("Usable fluid over closing volume", fast / closing, "1", "real_adiabatic", GAS_SOURCE, "usable_to_closing")
     work.row("Usable fluid over closing volume", ideal / closing, "1", "ideal_gauge", HANDBOOK)
     tank = plant.reservoir.mixed_volume
-    work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title)
+    work.row("Mixed fluid tank", tank, "gal", "plant file", plant.title, places=("reservoir.mixed_volume",))
     work.row("Tank over usable fluid", tank / max(ideal, 1e-9), "1", "ideal_gauge", HANDBOOK, "reservoir_to_usable")
     most = _well_pressure(work)
     sheet_needs.pressures(work, most)
@@ -126,26 +129,37 @@ def computed(plant: Plant, engine: bool, low: float | None = None) -> Work:
 def _functions(work: Work) -> float:
     """Volumes to close and open each function; returns the closing volume of all preventers (m3)."""
     for function in work.plant.function:
-        work.row(f"Close {function.name}", function.close_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
-        work.row(f"Open {function.name}", function.open_volume, "gal", "plant file", "30 CFR 250.731 asks for it")
+        for way, volume in (("close", function.close_volume), ("open", function.open_volume)):
+            places = (f"function.{function.id}.{way}_volume",)
+            source = "30 CFR 250.731 asks that it is told"
+            work.row(f"{way.title()} {function.name}", volume, "gal", "plant file", source, places=places)
     closing = accumulators.demand([f.close_volume for f in preventers(work.plant)])
-    work.row("Close all annulars and rams", closing, "gal", "sum", "plant file")
+    work.row("Close all annulars and rams", closing, "gal", "sum", "plant file", places=_closing(work.plant))
     return closing
+
+
+def _closing(plant: Plant) -> tuple[str, ...]:
+    return tuple(f"function.{f.id}.close_volume" for f in preventers(plant))
 
 
 def _bottles(work: Work) -> dict[str, float]:
     """Bottles and usable fluid by every method; returns the usable fluid (m3) by method."""
     plant = work.plant
     low, high = work.low, plant.supply.working_pressure
-    work.row("Working pressure", high, "psi", "plant file", plant.title)
+    work.row("Working pressure", high, "psi", "plant file", plant.title, places=("supply.working_pressure",))
     work.row("Lowest pressure used", low, "psi", "200 psi above the highest precharge at the header",
              "Devereux, p. 328")  # fmt: skip
     totals = dict.fromkeys(accumulators.METHODS, 0.0)
     for bank in plant.bank:
         head, temperature = setting(plant, bank)
-        work.row(f"{bank.name}: bottles", float(bank.bottles), "1", "plant file", plant.title)
-        work.row(f"{bank.name}: gas space", bank.bottles * bank.bottle_volume, "gal", "plant file", plant.title)
-        work.row(f"{bank.name}: precharge", bank.precharge, "psi", "plant file", plant.title)
+        gas = bank.bottles * bank.bottle_volume
+        for name, value, unit, keys in (
+            ("bottles", float(bank.bottles), "1", ("bottles",)),
+            ("gas space", gas, "gal", ("bottles", "bottle_volume")),
+            ("precharge", bank.precharge, "psi", ("precharge",)),
+        ):
+            places = tuple(f"bank.{bank.id}.{key}" for key in keys)
+            work.row(f"{bank.name}: {name}", value, unit, "plant file", plant.title, places=places)
         if bank.place == "pilot":
             continue
         least = max(low + head, bank.precharge)
@@ -209,7 +223,9 @@ def _reserve(work: Work, needed: sheet_needs.Needed, engine: bool) -> dict[str, 
     work.row("Whole sequence at its pace: pressure to spare", left - low, "psi",
              "least over all steps, real gas warmed by its bottles, pumps off", GAS_SOURCE)  # fmt: skip
     drawn_off = math.fsum(volume for _, volume, _ in steps)
-    work.row("Closing sequence: fluid drawn", drawn_off, "gal", "sum of the steps", "plant file")
+    work.row("Closing sequence: fluid drawn", drawn_off, "gal", "sum of the steps", "plant file",
+             places=tuple(place for f in stack for place in (f"function.{f.id}.close_volume",
+                                                             f"function.{f.id}.open_volume")))  # fmt: skip
     over = left - (low - OVER_PRECHARGE)
     work.row("Least pressure over precharge", over, "psi", "the sequence at the pace of the strokes, real gas",
              "Devereux, p. 328", "pressure_over_precharge")  # fmt: skip
@@ -344,7 +360,8 @@ def _switches(work: Work) -> None:
                  "air_stall_to_working")  # fmt: skip
     opens = max([plant.supply.relief_pressure, *(p.relief_pressure for p in plant.pump if p.drive == "electric")])
     work.row("Highest relief valve opens at", opens / high, "%", "share of working pressure", "plant file",
-             "relief_to_working")  # fmt: skip
+             "relief_to_working", ("supply.relief_pressure",
+             *(f"pump.{p.id}.relief_pressure" for p in plant.pump if p.drive == "electric")))  # fmt: skip
 
 
 def _response(work: Work, engine: bool) -> None:
@@ -388,7 +405,8 @@ def _battery(work: Work) -> None:
     work.row("Battery is discharged at", battery.end_voltage(electrical.battery_units), "V", "1.75 V a cell",
              "common practice")  # fmt: skip
     if work.plant.panel:
-        work.row("Load on the battery", work.plant.battery_load, "A", "all panels that it feeds", "plant file")
+        work.row("Load on the battery", work.plant.battery_load, "A", "all panels that it feeds", "plant file",
+                 places=("electrical.panel_load", *(f"panel.{p.id}.load" for p in work.plant.panel)))  # fmt: skip
     for panel in work.plant.panel:
         if panel.supply == "own_battery":
             own = to_unit(panel.battery_capacity, "Ah")

@@ -22,6 +22,8 @@ class Row:
     unit: str
     method: str
     source: str
+    places: tuple[str, ...] = ()
+    """Places of the plant file whose values it is, or is a sum of."""
 
 
 class Work:
@@ -36,9 +38,11 @@ class Work:
         self.figures: dict[str, float] = {}
         self.methods: dict[str, str] = {}
 
-    def row(self, name: str, si: float, unit: str, method: str, source: str, figure: str = "") -> None:
+    def row(
+        self, name: str, si: float, unit: str, method: str, source: str, figure: str = "", places: tuple[str, ...] = ()
+    ) -> None:
         """Add a row from an SI value; ``figure`` names the quantity when rules judge it."""
-        self.rows.append(Row(name, to_unit(si, unit), unit, method, source))
+        self.rows.append(Row(name, to_unit(si, unit), unit, method, source, places))
         if figure:
             self.figures[figure] = si
             self.methods[figure] = method
