@@ -183,5 +183,5 @@ def test_a_fitted_file_remembers_what_was_given(own: Path) -> None:
     assert kinds["Blind shear ram: shear pressure, no well pressure"] == "assumption"
     assert dict(sheet_out.title_block(sheet, "2026-01-31"))["Fitted from"].startswith("Sandpiper, an invented rig")
     rows = {row[0]: row for row in sheet_out.inputs(sheet)}
-    assert f"rate {rate}" in rows["Triplex pump 1"][1] and "area ratio 60" in rows["Air pump 1"][2]
+    assert f"rate {rate}" in rows[str(draft.data()["pump"][0]["title"])][1] and "area ratio 60" in rows["Air pump 1"][2]
     assert "shear pressure 1900 psi" in rows["Blind shear ram"][3]

@@ -161,9 +161,13 @@ def results(sheet: Sheet) -> list[tuple[str, ...]]:
     ]
 
 
+def figures(sheet: Sheet, system: System) -> list[tuple[str, ...]]:
+    """Every figure with its value, method, source and kind of source."""
+    return [(r.name, shown(r, system), r.method, r.source, marked(r, sheet.origin)) for r in sheet.rows]
+
+
 def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Markup]:
     """What the sheet says, for a page of any kind: title block, results, limits, then what they rest on."""
-    figures = [(r.name, shown(r, system), r.method, r.source, marked(r, sheet.origin)) for r in sheet.rows]
     return [
         table(("Document", ""), title_block(sheet, date or today())),
         el("h2", {}, f"Results: {sheet.summary}"),
@@ -176,7 +180,7 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
         *sweep_content(sheet, system),
         el("h2", {}, "Figures"),
         el("p", {}, KINDS),
-        table(("What", "Value", "Method", "Source", "Kind of source"), figures),
+        table(("What", "Value", "Method", "Source", "Kind of source"), figures(sheet, system)),
         el("h2", {}, "Input values"),
         table(inputs_head(sheet), inputs(sheet)),
         el("h2", {}, "Basis of the uncertainties"),

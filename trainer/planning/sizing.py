@@ -54,7 +54,7 @@ class Sheet:
     """SHA-256 of the plant file; empty for a plant that is in no file."""
     doubts: Mapping[str, float] = field(default_factory=dict)
     """By how much each judged figure may be off (SI, by quantity)."""
-    origin: Origin = Origin()
+    origin: Origin = field(default_factory=Origin)
     """Where the values of its plant file come from."""
     prepared: str = ""
     checked: str = ""
