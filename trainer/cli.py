@@ -260,11 +260,17 @@ def site(
         bool, typer.Option("--serve", help="Serve it on this machine; a finished site is served as it is, not built.")
     ] = False,
     port: Annotated[int, typer.Option(min=1, max=65535, help="Port to serve on.")] = 8000,
+    cmi5: Annotated[
+        bool, typer.Option("--cmi5", help="Write OUT as a cmi5 package (ZIP) for a learning system.")
+    ] = False,
 ) -> None:
     """Write the offline edition: static files that need no server of their own."""
     from trainer.takeaway.serve import finished
     from trainer.takeaway.serve import serve as serve_folder
 
+    if cmi5:
+        _package_site(out)
+        return
     there = finished(out) if serve_it else None
     if there is not None:
         _say(f"{out}: finished, of version {there}. To build it again, leave out --serve.")
@@ -278,6 +284,16 @@ def site(
             raise InputError(
                 f"cannot listen on port {port}: {error.strerror or error}; choose another with --port"
             ) from error
+
+
+def _package_site(out: Path) -> None:
+    from trainer.takeaway.cmi5 import package
+    from trainer.takeaway.errors import SiteError
+
+    try:
+        _say(package(out, say=lambda step: typer.echo(step, err=True)))
+    except SiteError as error:
+        raise InputError(str(error)) from error
 
 
 def _build_site(out: Path) -> None:

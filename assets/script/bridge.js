@@ -23,6 +23,8 @@
   const gaps = (columns) => Object.fromEntries(Object.entries(columns).map(([name, column]) => [name, column.map((value) => value ?? NaN)]))
 
   function apply(patch) {
+    const done = patch.sheet?.readings?.["page.attempt"]?.add
+    if (done) course?.attempted(done).catch(unheard)
     for (const [name, change] of Object.entries(patch)) {
       const model = find(name)
       if (!model) continue // not every chart has every part
@@ -55,7 +57,24 @@
     document.documentElement.dataset.engine = "ready"
     element("start").hidden = true
     offline()
+    if (site.cmi5 && !course) launch().catch(unheard)
   }
+
+  // ---- launched by a learning system: the drill of its unit begins as a check, and what comes of it is reported
+
+  let course = null
+  const unheard = (error) => tell(`${site.words.unheard} ${error.message}`)
+  async function launch() {
+    const {launched, session} = await import(here(site.cmi5)), address = new URL(location.href)
+    if (!launched(address)) return
+    course = await session(address)
+    const seed = String(crypto.getRandomValues(new Uint32Array(1))[0] % 10_000)
+    if (course.drill) worker.postMessage({page: "start", drill: course.drill, mode: "check", seed})
+  }
+  addEventListener("pagehide", () => course?.end())
+  window.addEventListener("trainer-message", ({detail}) => {
+    if (course && detail.page === "leave") course.end().then(() => course.back && location.assign(course.back)).catch(unheard)
+  })
 
   function tell(text, act, word) {
     const bar = element("notice")

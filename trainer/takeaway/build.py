@@ -67,13 +67,14 @@ def build(
     cache: Path | None = None,
     say: Callable[[str], None] = lambda _: None,
     drills: Path | None = None,
+    course: bool = False,
 ) -> SiteReport:
     """Writes the site into the folder `out`, made when it is not there.
 
-    drills: folder of drill files to hand out instead of the shipped ones. say: is told each step. cache: where
-    fetched packages are kept (by default the user's cache folder); with it filled, no network is needed. Raises
-    SiteError, one message, when something cannot be fetched, compiled or written; a folder that holds anything
-    but an earlier site is refused.
+    drills: folder of drill files to hand out instead of the shipped ones. course: a learning system launches it.
+    say: is told each step. cache: where fetched packages are kept (by default the user's cache folder); with it
+    filled, no network is needed. Raises SiteError, one message, when something cannot be fetched, compiled or
+    written; a folder that holds anything but an earlier site is refused.
     """
     cache = cache or cache_folder()
     old = _earlier(out)
@@ -89,7 +90,7 @@ def build(
         else:
             ours |= {quick.FILE: memory.content, quick.REST: memory.rest}
         say("laying out the page")
-        files = _compose(prepared.runtime, ours)
+        files = _compose(prepared.runtime, ours, course)
         say("writing the files")
         return _write(out, files, old)
     except OSError as error:
@@ -114,12 +115,12 @@ def _earlier(out: Path) -> list[str]:
     return []
 
 
-def _compose(runtime: Path, packed: Mapping[str, bytes]) -> dict[str, bytes]:
+def _compose(runtime: Path, packed: Mapping[str, bytes], course: bool) -> dict[str, bytes]:
     """Every file of the site by its path, without the compressed copies."""
-    page = save_page(quick.FILE in packed)
+    page = save_page(quick.FILE in packed, course)
     script = resources.assets() / "script"
     keeper = (script / "service-worker.js").read_text(encoding="utf-8")
-    ours = {**page.files, **scripts(), **dict(_packed(name, content) for name, content in packed.items())}
+    ours = {**page.files, **scripts(course), **dict(_packed(name, content) for name, content in packed.items())}
     python: dict[str, bytes] = {}
     for path in sorted(runtime.iterdir()):
         name, content = _packed(path.name, path.read_bytes())

@@ -24,6 +24,8 @@ from trainer.takeaway.quick import FILE as MEMORY
 HERE = "@HERE@"
 """Stands for the folder of this version until the contents, and so the folder's name, are known."""
 RUNTIME = "@RUNTIME@"
+COURSE = "cmi5.js"
+"""The script that speaks with a learning system."""
 
 TITLE = "Well control panel trainer"
 
@@ -48,6 +50,7 @@ WORDS = {
     "newer": "A newer version of the trainer is ready.",
     "later": "Your own files need one more part of the trainer. Connect to the network, then hand the file in again.",
     "reload": "Reload now",
+    "unheard": "The learning system is not connected, so nothing is reported to it:",
     "close": "Close",
 }
 
@@ -88,13 +91,13 @@ class SavedPage:
     files: dict[str, bytes]
 
 
-def save_page(quick: bool = False) -> SavedPage:
+def save_page(quick: bool = False, course: bool = False) -> SavedPage:
     """The console's page and the scripts and styles it needs. SiteError when it still names another place.
 
-    ``quick``: Python's memory lies beside it.
+    ``quick``: Python's memory lies beside it. course: a learning system launches it, and is told of it.
     """
     text, files = _localised(_saved_by_panel())
-    text = _furnished(_folded(_settled(text)), quick)
+    text = _furnished(_folded(_settled(text)), quick, course)
     elsewhere = sorted(set(re.findall(r"""(?:src|href)=["'](https?:[^"']+)""", text)))
     if elsewhere:
         raise SiteError(f"The saved page would ask other places for {', '.join(elsewhere)}.")
@@ -193,7 +196,7 @@ def _folded(text: str) -> str:
     return f'{text[:start]}<script type="application/json" id="{name}">{document}</script>\n{unfold}{text[end:]}'
 
 
-def _furnished(text: str, quick: bool) -> str:
+def _furnished(text: str, quick: bool, course: bool) -> str:
     site = {
         "worker": f"{HERE}/worker.js",
         "runtime": f"{RUNTIME}/",
@@ -203,11 +206,14 @@ def _furnished(text: str, quick: bool) -> str:
         "memory": f"{HERE}/{MEMORY}" if quick else "",
         "rest": f"{HERE}/{REST}",
         "env": ENV,
+        "cmi5": f"{HERE}/{COURSE}" if course else "",
         "stages": STAGES,
         "words": WORDS,
     }
+    # The record store of a learning system may have any address.
+    policy = POLICY.replace("connect-src", "connect-src https: http:") if course else POLICY
     head = (
-        f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
+        f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
         f'<script src="{HERE}/bridge.js" data-site="{html.escape(json.dumps(site))}"></script>\n'
         '<link rel="manifest" href="manifest.webmanifest">\n'
         f'<link rel="icon" href="{HERE}/icon.svg" type="image/svg+xml">\n'
@@ -233,10 +239,14 @@ def _furnished(text: str, quick: bool) -> str:
     return text
 
 
-def scripts() -> dict[str, bytes]:
-    """The scripts, style and icon of the edition's own, by the names that they have in the version's folder."""
+def scripts(course: bool = False) -> dict[str, bytes]:
+    """The scripts, style and icon of the edition's own, by the names that they have in the version's folder.
+
+    course: with what a learning system needs.
+    """
     folder = resources.assets()
     return {
+        **({COURSE: (folder / "script" / COURSE).read_bytes()} if course else {}),
         "bridge.js": (folder / "script" / "bridge.js").read_bytes(),
         "snapshot.js": (folder / "script" / "snapshot.js").read_bytes(),
         "worker.js": (folder / "script" / "worker.js").read_bytes(),
