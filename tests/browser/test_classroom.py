@@ -175,7 +175,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     expect(page.locator("[data-number='here']")).to_have_text(re.compile(r"\d{6}"))
     page.get_by_role("link", name="Go to the drills").click()
     page.locator("form.drill-start").first.wait_for()
-    expect(page.get_by_label("Next step", exact=True)).to_contain_text(
+    expect(page.locator(".way-in", has_text="Your next step")).to_contain_text(
         "instructor assigned the course Find faults to you"
     )
     trainee.look("trainee-chooser")

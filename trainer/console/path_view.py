@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from trainer import naming
 from trainer.console import guided, shell
 from trainer.console.kept import KEPT_LEARNT
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 from trainer.drills.schema import Drill
-from trainer.learn.standing import CourseStanding, Path, Point, State
+from trainer.learn.standing import Advice, CourseStanding, Path, Point, State
 
 #: The states of a learning point in the order in which a course shows them, each with its word.
 WORDS: Mapping[State, str] = {
@@ -25,12 +25,15 @@ MOST_DUE = 4
 
 
 def next_step(path: Path, drills: Mapping[str, Drill], newcomer: bool) -> Markup | None:
-    """The one step to do next, with its button; for a newcomer the first run."""
-    if newcomer and (way := guided.way_in()) is not None:
-        return way
+    """The one step to do next, with its button; for a newcomer the first run, and what staff assigned below it."""
     advice = path.advice
-    if advice is None:
-        return _all_done(path)
+    if newcomer and (way := guided.way_in()) is not None:
+        given = advice is not None and advice.course.id in path.assigned
+        return join(way, _advised(advice, drills)) if given and advice is not None else way
+    return _advised(advice, drills) if advice is not None else _all_done(path)
+
+
+def _advised(advice: Advice, drills: Mapping[str, Drill]) -> Markup:
     if advice.parts:
         rig = naming.title(advice.parts)
         title, facts = f"Learn the parts of {rig}", f"{rig} · at your own pace"
