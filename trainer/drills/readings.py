@@ -16,8 +16,9 @@ from trainer.drills.sheet import clock, in_words
 
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
-TIME_TO_READ = 10.0
-"""A reading takes some seconds; the gauge may move meanwhile, s. Common practice."""
+TIME_TO_READ = 20.0
+"""From the look at a gauge to its entry, which may stand on another view; the gauge may move meanwhile, s. Common
+practice."""
 LONGEST_LOOK = 30.0
 """How long what an instrument showed is kept, s."""
 
@@ -85,7 +86,7 @@ class _Entered(Judge[S]):
 class ReadingJudge(_Entered[Reading]):
     """Compares an entry with the gauge at the moment it was entered; the last entry counts.
 
-    A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last ten
+    A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last twenty
     seconds is allowed, up to twice the tolerance.
     """
 
