@@ -86,8 +86,8 @@ class _Entered(Judge[S]):
 class ReadingJudge(_Entered[Reading]):
     """Compares an entry with the gauge at the moment it was entered; the last entry counts.
 
-    A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last twenty
-    seconds is allowed, up to twice the tolerance.
+    A gauge that moves cannot be read more closely than it moved while it was read: what it changed by in the last
+    twenty seconds is allowed, up to twice the tolerance.
     """
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
