@@ -39,6 +39,8 @@ GONE_MS = 10_000
 """So long a control that was there a moment ago may be away before it counts as gone."""
 LAG = 2.0
 """So many seconds of the watch a page on a busy machine may be behind."""
+BLIND = 6.0
+"""So many seconds of the page's clock may pass between two looks of somebody who waits for what comes unannounced."""
 STANDS = 8.0
 """A hook that has not moved for so long, s, moves no more."""
 _BOARDS = Boards()
@@ -164,6 +166,8 @@ class AtThePage:
         self._at = "driller"
         self._pace = "1"
         self._time = 0.0
+        self._slow = 0.0
+        """How long, s by the watch, a look or a change of pace has taken of late."""
         self._heard: list[str] = []
         self.refusals: list[str] = []
         """What the page has said against an action so far."""
@@ -420,15 +424,17 @@ class AtThePage:
         """Let the clock run, as quickly as may be, until it is enough; ``hurry`` slows down as the end comes near."""
         last, since = -1.0, time.monotonic()
         while True:
+            looked = time.monotonic()
             now = self.time
             if enough(end - now):
                 return
+            self._slow = max(time.monotonic() - looked, 0.97 * self._slow)
             if now != last:
                 last, since = now, time.monotonic()
             elif time.monotonic() - since > LONGEST:
                 raise StoppedError(f"the page's clock stands at {now:g} s")
             # The page may show what was some seconds of the watch ago: the end must be at least so far off.
-            quickest = min(pace, (end - now) / LAG) if hurry else pace
+            quickest = min(pace, (end - now) / LAG if hurry else BLIND / max(self._slow, 0.1))
             self._run_at(max((p for p in PACES if 1.0 <= float(p) <= max(1.0, quickest)), key=float))
             self.page.wait_for_timeout(POLL_MS)
 
@@ -436,11 +442,13 @@ class AtThePage:
         if pace == self._pace or self._glance.get("page") == "sheet":
             return
         assert pace in PACES
+        began = time.monotonic()
         try:
             self.hand.choose(self.page.get_by_label("Pace of the run"), f"{pace}×", "pace")
         except (Error, StoppedError):
             if not self.over:
                 raise
+        self._slow = max(self._slow, time.monotonic() - began)
         self._pace = pace
 
     def _await(self, so: Callable[[], bool], what: str, longest: float = PATIENCE) -> None:
