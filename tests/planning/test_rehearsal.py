@@ -13,7 +13,7 @@ from trainer.cli import app
 from trainer.drills import library
 from trainer.planning import fit_page
 from trainer.planning.errors import PlanningError
-from trainer.planning.rehearsal import rehearse
+from trainer.planning.rehearsal import beside, by_choke, rehearse
 from trainer.planning.suited import tried
 from trainer.plant.rig import load_plant
 
@@ -41,6 +41,20 @@ def test_a_larger_rig_still_suits_though_all_its_times_differ() -> None:
     assert row == [{"id": "kick-while-drilling", "title": row[0]["title"], "outcome": "suits", "why": []}]
 
 
+def test_a_valve_added_on_the_choke_line_is_worked_with_its_like() -> None:
+    """The path is open through both only; pumps go by drive, a ram is no twin of another."""
+    orders = [
+        ["add", "function", "choke_valve_2", "choke_valve"],
+        ["add", "pump", "triplex_2", "triplex_1"],
+        ["add", "function", "test_ram", "lower_pipe_ram"],
+        ["put", "function.test_ram.below", "12 ft"],
+    ]
+    plant = fit_page.drafted("sandpiper", "my_rig", "", orders).plant()
+    assert beside(plant) == {"choke_valve": ["choke_valve_2"], "triplex_1": ["triplex_2"]}
+    assert rehearse(plant, "surface-kick-while-drilling").passed
+    assert by_choke("kill-drillers-method") and not by_choke("surface-kick-while-drilling")
+
+
 def test_a_rig_that_cannot_do_it_does_not_suit_and_the_steps_say_why() -> None:
     """Names fit; an annular whose ports are a hundredth takes longer than the well gives."""
     plant = fit_page.drafted("quillback", "my_rig", "", [["add", "function", "test_ram", "lower_pipe_ram"]]).plant()
@@ -49,7 +63,7 @@ def test_a_rig_that_cannot_do_it_does_not_suit_and_the_steps_say_why() -> None:
     told = rows["kick-while-drilling"]
     assert told.outcome == "does not suit"
     assert any("Well shut in" in why or "shut-in" in why.lower() for why in told.why), told.why
-    assert "what was added to this rig: Test ram" in told.why[-1], told.why
+    assert "does not work what was added to this rig: Test ram" in told.why[-1], told.why
     assert rows["lamp-lies"].outcome == "not tried yet"
     assert (
         rows["surface-lamp-lies"].outcome == "does not suit"

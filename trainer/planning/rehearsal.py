@@ -2,11 +2,13 @@
 
 The crew is the recorded one of ``assets/crews``, at seed 0. Here it adapts as far as its record tells how: where it
 once acted some seconds after a milestone, it waits for that milestone on this plant and then as long; what it once read
-off an instrument, it reads off this plant's. What it set by its own plan (a regulator, a height of the hook) stays.
+off an instrument, it reads off this plant's. With a choke or kill valve it moves those that were added on the same
+line, and with a pump those added of its drive. What it set by its own plan (a regulator, a height of the hook) stays.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from trainer import units
@@ -14,13 +16,17 @@ from trainer.console.crews import Crew, crew_of
 from trainer.drills.runner import Runner
 from trainer.drills.schema import DrillError
 from trainer.planning.errors import PlanningError
-from trainer.plant.rig import Plant
+from trainer.plant.functions import Function
+from trainer.plant.pumps import Pump
+from trainer.plant.rig import Plant, PlantError, load_plant
 from trainer.runtime import server
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
 PATIENCE = 240.0
 """Seconds longer than it once took that the crew waits for a milestone."""
+MANY = 10
+"""Choke positions in a run from which on it held a pressure with the choke."""
 END = 4 * 3600.0
 
 
@@ -62,7 +68,7 @@ def rehearse(plant: Plant, drill: str) -> Rehearsal:
         session = Session.fitted(drill, plant)
     except DrillError as error:
         raise PlanningError("; ".join(str(problem) for problem in error.problems[:4])) from None
-    _play(session, crew)
+    _play(session, crew, beside(plant))
     sheet = session.sheet()
     missed = [Missed(str(row["title"]), str(row["reason"]), True) for row in sheet["critical"]]
     missed += [
@@ -76,8 +82,39 @@ def rehearse(plant: Plant, drill: str) -> Rehearsal:
     )
 
 
-def _play(session: Session, crew: Crew) -> None:
-    """The crew's log, moved along with the milestones that it had waited for."""
+def by_choke(drill: str) -> bool:
+    """Whether the good crew of a drill holds a pressure by choke positions, which are those of the rig it knew."""
+    crew = crew_of(drill)
+    return crew is not None and sum(e.do == "set" and e.target == "floor.choke" for e in crew.log) >= MANY
+
+
+def beside(plant: Plant) -> dict[str, list[str]]:
+    """Parts that were added beside one of the base that does the same, by its id: valves on its line, pumps of its
+    drive."""
+    try:
+        base = load_plant(plant.base)[0]
+    except (PlantError, OSError):
+        return {}
+    known = {part.id for part in (*base.function, *base.pump)}
+    found: dict[str, list[str]] = {}
+    for part in (*plant.function, *plant.pump):
+        mine = _role(part)
+        if mine is not None and part.id not in known:
+            # It goes with the first of its role only: two on a line would each take it along.
+            first = next((one.id for one in (*base.function, *base.pump) if _role(one) == mine), None)
+            if first is not None:
+                found.setdefault(first, []).append(part.id)
+    return found
+
+
+def _role(part: Function | Pump) -> tuple[str, str] | None:
+    if isinstance(part, Pump):
+        return ("pump", part.drive)
+    return (part.kind, part.line) if part.line else None
+
+
+def _play(session: Session, crew: Crew, added: Mapping[str, Sequence[str]]) -> None:
+    """The crew's log, moved along with the milestones that it had waited for; what was ``added`` goes with its like."""
     order = sorted(((name, t) for name, t in crew.milestones.items() if t is not None), key=lambda item: item[1])
     was, now = 0.0, 0.0
     for entry in crew.log:
@@ -94,10 +131,23 @@ def _play(session: Session, crew: Crew) -> None:
         session.advance_to(max(now, session.time))
         now = max(now, session.time)
         if not session.finished:
-            session.submit(
-                {"do": entry.do, "target": entry.target, "value": _value(session, entry), "from": entry.from_}
-            )
+            _follow(session, added)
+            value = _value(session, entry)
+            session.submit({"do": entry.do, "target": entry.target, "value": value, "from": entry.from_})
+            part, dot, key = entry.target.partition(".")
+            for other in added.get(part, ()) if entry.do == "set" else ():
+                if ("set", f"{other}{dot}{key}") in session.machine.operables:
+                    session.submit({"do": "set", "target": f"{other}{dot}{key}", "value": value, "from": entry.from_})
     session.advance_to(END)
+
+
+def _follow(session: Session, added: Mapping[str, Sequence[str]]) -> None:
+    """Open what was added beside a valve that the drill itself has opened: its own crew knows of one only."""
+    read, tags = session.machine.read, session.machine.signals
+    for part, others in added.items():
+        for other in others:
+            if f"{part}.opened" in tags and read(f"{part}.opened") > 0.5 > read(f"{other}.opened"):
+                session.submit({"do": "set", "target": other, "value": "open", "from": "driller"})
 
 
 def _await(session: Session, milestone: str, limit: float, expected: float) -> float:

@@ -12,12 +12,16 @@ from trainer.drills.prepare import prepare
 from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
-from trainer.planning.rehearsal import rehearse
+from trainer.planning.rehearsal import beside, by_choke, rehearse
 from trainer.plant.rig import Plant, PlantError, build_machine, load_plant
 
 MOST_REASONS = 4
 TABLES = {"diverter": "Diverter", "test": "Test unit", "eds": "Disconnect sequence"}
 """What a rig may be without, by what its readings begin with."""
+BY_ROTE = (
+    "Its reference run repeats the choke positions that held the pressure on the base rig's well, which another well "
+    "need not have. Run it by hand: this does not show that your rig cannot do it."
+)
 Outcome = Literal["suits", "does not suit", "not tried yet"]
 
 
@@ -89,16 +93,24 @@ def _tried(plant: Plant, row: Suits) -> Suits:
         return Suits(row.drill, row.title, "does not suit", (str(error),))
     if found.passed:
         return Suits(row.drill, row.title, "suits")
-    new = added(plant)
-    told = (f"Its reference run knows nothing of what was added to this rig: {', '.join(new)}",) if new else ()
+    moved = {part for parts in beside(plant).values() for part in parts}
+    new = added(plant, moved)
+    told = (
+        (f"Its reference run does not work what was added to this rig: {', '.join(new)}. Run it by hand.",)
+        if new
+        else ()
+    )
+    if plant.base and by_choke(row.drill):
+        told = (*told, BY_ROTE)
     return Suits(row.drill, row.title, "does not suit", (*found.why(), *told))
 
 
-def added(plant: Plant) -> list[str]:
-    """What a crew could work on this plant that its base does not have: functions and pumps, by title."""
+def added(plant: Plant, moved: Collection[str] = ()) -> list[str]:
+    """What a crew could work on this plant that its base does not have, but for what is ``moved``: functions and
+    pumps, by title."""
     try:
         base = load_plant(plant.base)[0]
     except (PlantError, OSError):
         return []
     known = {part.id for part in (*base.function, *base.pump)}
-    return [part.name for part in (*plant.function, *plant.pump) if part.id not in known]
+    return [part.name for part in (*plant.function, *plant.pump) if part.id not in known and part.id not in moved]
