@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 
 from trainer.console import own
+from trainer.drills import library
 from trainer.planning import fit_page
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
@@ -80,6 +81,10 @@ def test_trainees_of_a_class_choose_fitted_rigs_but_do_not_fit_them() -> None:
     shown = str(own.fitted_section(mine, [], False))
     assert "Practise on My rig" in shown
     assert "/fit" not in shown
+    every = list(library.all_drills().values())
+    less = [own.OwnFile("my_rig.toml", "plant", "My rig", "quillback", unfit={"kick-while-drilling": "Choke"})]
+    shown = str(own.fitted_section(less, every, False))
+    assert 'value="kick-while-drilling"' not in shown and "Not on this rig: " in shown and "(no Choke)" in shown
 
 
 def test_what_a_part_may_say_and_does_not_is_offered_empty_with_what_holds_without_it() -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Callable, Mapping
+from functools import lru_cache
 
 from trainer import resources
 from trainer.console.boards import Boards
@@ -11,7 +12,8 @@ from trainer.console.own import OwnFile
 from trainer.console.seat import Seat
 from trainer.drills import library
 from trainer.drills.schema import Drill, DrillError
-from trainer.plant.rig import PlantError, parse_plant
+from trainer.planning.suited import unfit
+from trainer.plant.rig import Plant, PlantError, parse_plant
 from trainer.simulator import Session
 
 log = logging.getLogger("trainer.classroom")
@@ -79,16 +81,23 @@ def drills_now(known: Mapping[str, Drill] | None = None) -> dict[str, Drill]:
     return drills
 
 
+@lru_cache(maxsize=64)
+def _fitted(content: bytes, name: str) -> tuple[Plant, dict[str, str]]:
+    """The plant of a file, and the drills that cannot start on it."""
+    plant = parse_plant(content, name)
+    return plant, unfit(plant)
+
+
 def fitted_plants() -> list[OwnFile]:
     """The plants fitted to one's own rigs, by title; one with faults tells them and cannot be chosen."""
     found = []
     for path in sorted(resources.own_plants().glob("*.toml")):
         try:
-            plant = parse_plant(path.read_bytes(), path.name)
+            plant, left = _fitted(path.read_bytes(), path.name)
         except (OSError, PlantError) as error:
             found.append(OwnFile(path.name, "plant", path.stem, faults=tuple(str(error).splitlines()[:3])))
             continue
-        found.append(OwnFile(path.name, "plant", plant.title, plant.base))
+        found.append(OwnFile(path.name, "plant", plant.title, plant.base, unfit=left))
     return found
 
 

@@ -43,6 +43,10 @@ def page(
     the drills, where the edition takes some in. fitted: the plants fitted to one's own rigs, where the edition has the
     page for it; plans: the way to that page is shown. system: the units now chosen.
     """
+    fits = fitted() if fitted is not None else ()
+    rigs = own_files.fitted_section(fits, drills, plans) if fitted is not None else None
+    # Who has fitted a rig comes for it; others find the way to fit one below the drills.
+    mine_first = rigs if fits else None
     mine = {file.id for file in own or () if file.kind == "drill"}
     return el(
         "div",
@@ -78,9 +82,10 @@ def page(
             ),
             path_view.courses(path),
         ),
+        mine_first,
         finder.library(drills, path, [each.course for each in path.courses], mine),
         own_files.section(own, drills) if own is not None else None,
-        own_files.fitted_section(fitted(), drills, plans) if fitted is not None else None,
+        None if mine_first else rigs,
         el("p", {"class": "safety"}, shell.SAFETY),
     )
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 
 from trainer.console import shell
 from trainer.drawing.markup import Markup, el
@@ -21,6 +21,7 @@ class OwnFile:
     """One kept file. kind: drill or plant. base: of a plant, the id of the plant that it was fitted from.
 
     faults: why it does not fit this version of the trainer; nothing starts from it then.
+    unfit: drills that cannot start on it, each with what it lacks.
     """
 
     file: str
@@ -28,6 +29,7 @@ class OwnFile:
     title: str
     base: str = ""
     faults: tuple[str, ...] = ()
+    unfit: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def id(self) -> str:
@@ -93,10 +95,11 @@ def _line(file: OwnFile, drills: list[Drill]) -> Markup:
     )
 
 
-def _practise(plant: OwnFile, drills: list[Drill]) -> Markup:
+def _practise(plant: OwnFile, drills: list[Drill]) -> list[Markup | None]:
     fitting = [drill for drill in drills if {plant.id, plant.base} & set(drill.plants)]
-    options = [("", "Free practice"), *((drill.id, drill.title) for drill in fitting)]
-    return el(
+    options = [("", "Free practice"), *((drill.id, drill.title) for drill in fitting if drill.id not in plant.unfit)]
+    left = [f"{drill.title} (no {plant.unfit[drill.id]})" for drill in fitting if drill.id in plant.unfit]
+    form = el(
         "form",
         {
             "class": "drill-start",
@@ -116,6 +119,7 @@ def _practise(plant: OwnFile, drills: list[Drill]) -> Markup:
         ),
         el("button", {"class": "tool tool-strong", "type": "submit"}, "Start"),
     )
+    return [form, el("p", {"class": "soft"}, f"Not on this rig: {'; '.join(left)}.") if left else None]
 
 
 def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill], plans: bool) -> Markup | None:

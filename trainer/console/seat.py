@@ -37,7 +37,7 @@ from trainer.constants import HAIR, SCAN
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
-from trainer.drills.schema import Drill
+from trainer.drills.schema import Drill, DrillError
 from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
 from trainer.simulator import Session
@@ -317,6 +317,11 @@ class Seat:
         plant = str(message.get("plant") or (drill.plants[0] if drill else FREE_PLANT))
         try:
             self.run = self._start(drill.id if drill else None, plant, seed, mode)
+        except DrillError as error:
+            # Every place of the drill's file that misses something is for its writer, not for who starts it.
+            more = f" And {len(error.problems) - 1} more." if len(error.problems) > 1 else ""
+            what = f"{drill.title if drill else name} cannot start on {naming.title(plant)}"
+            return self._tell(f"{what}: {error.problems[0].text}.{more} Fit a rig says which drills suit it.")
         except ValueError as error:  # the file does not fit, or the drill is not for that plant
             return self._tell(str(error))
         self.drill, self.plant, self.mode = drill, plant, mode

@@ -77,6 +77,29 @@ def _taken_out(drill: Drill, machine: Machine, base: str) -> list[str]:
     ]
 
 
+def unfit(plant: Plant) -> dict[str, str]:
+    """Drills of the plant's base that cannot start on it, with the titles of what it lacks; it builds no machine."""
+    try:
+        base = load_plant(plant.base)[0]
+    except (PlantError, OSError):
+        return {}
+    here = set(plant.parts) | {table for table in ("diverter", "test") if getattr(plant, table) is not None}
+    gone = {name: part.name for name, part in base.parts.items()}
+    gone |= {table: TABLES[table] for table in ("diverter", "test") if getattr(base, table) is not None}
+    gone = {name: title for name, title in gone.items() if name not in here}
+    found = {}
+    for drill, declared in library.all_drills().items() if gone else ():
+        if declared.is_for(plant.id, plant.base):
+            text = declared.model_dump_json()
+            # A reading of it, or itself as the target of a command.
+            used = set(re.findall(r"\b(\w+)\.[a-z_]", text)) | set(re.findall(r'"(\w+)"', text))
+            lacks = [name for name in gone if name in used]
+            # A table that is gone says it all.
+            if lacks := [name for name in lacks if name in TABLES] or lacks:
+                found[drill] = ", ".join(dict.fromkeys(gone[name] for name in lacks)).lower()
+    return found
+
+
 def tried(plant: Plant, drills: Collection[str] = ()) -> list[Suits]:
     """As ``suited``, with these drills tried by their good crews; PlanningError for a drill that there is not."""
     rows = suited(build_machine(plant), plant.id, plant.base)
