@@ -16,6 +16,7 @@ from trainer.console.crews import Crew, crew_of
 from trainer.drills.runner import Runner
 from trainer.drills.schema import DrillError
 from trainer.planning.errors import PlanningError
+from trainer.plant.base import Component
 from trainer.plant.functions import Function
 from trainer.plant.pumps import Pump
 from trainer.plant.rig import Plant, PlantError, load_plant
@@ -107,10 +108,10 @@ def beside(plant: Plant) -> dict[str, list[str]]:
     return found
 
 
-def _role(part: Function | Pump) -> tuple[str, str] | None:
+def _role(part: Component) -> tuple[str, str] | None:
     if isinstance(part, Pump):
         return ("pump", part.drive)
-    return (part.kind, part.line) if part.line else None
+    return (part.kind, part.line) if isinstance(part, Function) and part.line else None
 
 
 def _play(session: Session, crew: Crew, added: Mapping[str, Sequence[str]]) -> None:
