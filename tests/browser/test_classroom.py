@@ -145,6 +145,10 @@ def _assign_a_course(teacher: Person, url: str) -> None:
     page.goto(f"{url}courses")
     page.get_by_label("Course", exact=True).select_option(label="Quillback: Find faults")
     page.get_by_label("Assign to").select_option(label="the class without a name")
+    page.get_by_label("To be finished by").fill("soon")
+    page.get_by_role("button", name="Assign").click()
+    expect(page.get_by_role("alert")).to_contain_text("'soon' is no day")
+    page.get_by_label("To be finished by").fill("2099-03-01")
     page.get_by_role("button", name="Assign").click()
     expect(page.get_by_role("status")).to_contain_text("Find faults is assigned to the class without a name.")
     expect(page.locator(".tabulator-row", has_text="the class without a name")).to_contain_text("instructor")
@@ -176,7 +180,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     page.get_by_role("link", name="Go to the drills").click()
     page.locator("form.drill-start").first.wait_for()
     expect(page.locator(".way-in", has_text="Your next step")).to_contain_text(
-        "instructor assigned the course Find faults to you"
+        "instructor assigned the course Find faults to you, to be finished by 1 Mar 2099"
     )
     trainee.look("trainee-chooser")
     desk.get_by_role("button", name="Ona Tiller").click()

@@ -8,11 +8,14 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 from tests.takeaway.keeping import keep
 from trainer import filecheck, resources
+from trainer.session import evidence
 from trainer.simulator import Session
 from trainer.takeaway.browser_session import BrowserSession, open_desk
+from trainer.takeaway.opened import opened
 
 HERE = Path(__file__).parent
 DRILL = (HERE / "drills" / "close-one.toml").read_text("utf-8")
@@ -194,3 +197,16 @@ def test_evidence_is_verified_and_its_debrief_is_nobodys_attempt(tmp_path: Path)
     assert (seat.page, seat.attempts) == ("sheet", [])
     assert "from the evidence of Ada Example" in seat.texts()["page.sheet"]["html"]
     assert page.kept == before
+
+
+def test_a_signature_is_no_praise_for_a_file_that_was_changed() -> None:
+    run = Session.start("follow-the-fluid", None, 1, "practice")
+    run.advance(1.0)
+    document = evidence.make(run, name="Ada Example", key=Ed25519PrivateKey.generate()).record()
+    whole = opened("whole.json", json.dumps(document), "valid", [])
+    assert "whole.json: verified" in whole.said and "it was not changed since" in whole.said
+    assert "use the command trainer verify" in opened("whole.json", json.dumps(document), "unknown", []).said
+    assert "NOT VERIFIED" in opened("whole.json", json.dumps(document), "invalid", []).said
+    document["person"]["name"] = "Bo Quay"
+    changed = opened("changed.json", json.dumps(document), "valid", [])
+    assert "changed.json: NOT VERIFIED" in changed.said and "it was not changed since" not in changed.said

@@ -32,7 +32,9 @@ class Courses(StaffPage):
         """The form and two tables."""
         self.course = pn.widgets.Select(name="Course", min_width=260)
         self.to = pn.widgets.Select(name="Assign to", min_width=260)
-        self.due = pn.widgets.DatePicker(name="To be finished by (may stay empty)", min_width=200)
+        self.due = pn.widgets.TextInput(
+            name="To be finished by (may stay empty)", placeholder="2027-01-31", min_width=200
+        )
         self.gone = pn.widgets.Select(name="Withdraw", min_width=260)
         self.shown = table(
             {"course": "Course", "to": "Assigned to", "due": "By", "by": "Assigned by", "done": "Drills passed"},
@@ -114,8 +116,7 @@ class Courses(StaffPage):
         course = next((one for one in self._courses() if one.id == name), None)
         if course is None:
             raise ValueError("choose a course")
-        day = self.due.value
-        due = datetime.combine(day, time(23, 59), UTC) if isinstance(day, date) else None
+        due = _day(typed(self.due))
         person = int(to.removeprefix(PERSON)) if to.startswith(PERSON) else None
         joined = to.removeprefix(CLASS.rstrip()).strip() if person is None else ""
 
@@ -142,6 +143,16 @@ class Courses(StaffPage):
         await self.ask(work)
         await self.load()
         return "Withdrawn."
+
+
+def _day(text: str) -> datetime | None:
+    """The end of a day as it was typed, UTC; None for no day. ValueError says how to write one."""
+    if not text:
+        return None
+    try:
+        return datetime.combine(date.fromisoformat(text), time(23, 59), UTC)
+    except ValueError:
+        raise ValueError(f"{text!r} is no day; write year, month and day, such as 2027-01-31") from None
 
 
 def _class(joined: str) -> str:

@@ -51,6 +51,7 @@ def opened(file: str, text: str, signature: str, own: Sequence[Path]) -> Opened:
     signed = document.signature is not None
     found = verify(document.model_copy(update={"signature": None}), rebuild)
     holds = found.ok and not (signed and signature == "invalid")
+    about_it = "invalid" if signed and not found.seal else signature
     said = about(document)
     who = said["person"] or "no name"
     result = "passed" if said["passed"] else "not passed"
@@ -69,7 +70,7 @@ def opened(file: str, text: str, signature: str, own: Sequence[Path]) -> Opened:
             f"{said['date'] or 'no date'}: {result}, {said['score']:.3g} of 100"
             f"{'' if said['finished'] else ', not finished'}.",
         ),
-        el("p", {}, f"{found.reason}; {SIGNED.get(signature, SIGNED['unknown']) if signed else UNSIGNED}."),
+        el("p", {}, f"{found.reason}; {SIGNED.get(about_it, SIGNED['unknown']) if signed else UNSIGNED}."),
         shell.button("Open its debrief", {"page": "open-evidence"}) if found.states and runs else None,
     )
     return Opened(words, runs[0] if found.states and runs else None, who)
