@@ -43,6 +43,9 @@ STATIONS = {
     "entries": "driller",
 } | {station: station for station in naming.FURTHER}
 
+#: The longest title that a tab has room for: beside all others, at 125 % zoom.
+TAB_LETTERS = 18
+
 Draw = Callable[[DrawingContext], Markup]
 
 
@@ -67,7 +70,9 @@ class Boards:
         desk = DrawingContext(rig, machine.signals, system)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
-            "header": shell.header(walk.alone(drill), {at: panel.name for at, panel in rig.plant.further.items()}),
+            "header": shell.header(
+                walk.alone(drill), {at: _word(at, panel.name) for at, panel in rig.plant.further.items()}
+            ),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
             "alarms": shell.alarms(machine.signals),
@@ -137,6 +142,11 @@ _STATION_DRAWINGS: dict[str, Draw] = {
 
 def _rig(plant: str) -> RigView:
     return RigView(load_plant(plant)[0])
+
+
+def _word(station: str, title: str) -> str:
+    """What a further panel's tab says: its title where there is room for it."""
+    return title if len(title) <= TAB_LETTERS else naming.title(naming.STATIONS[station])
 
 
 def _statements(drill: Drill | None) -> list[tuple[str, str]]:
