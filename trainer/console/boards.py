@@ -44,7 +44,7 @@ STATIONS = {
 } | {station: station for station in naming.FURTHER}
 
 #: The longest title that a tab has room for: beside all others, at 125 % zoom.
-TAB_LETTERS = 18
+TAB_LETTERS = 15
 
 Draw = Callable[[DrawingContext], Markup]
 
