@@ -151,6 +151,7 @@ def test_a_rig_without_a_diverter(base: str) -> None:
     draft.remove("table", "diverter")
     assert draft.faults() == []
     plant = draft.plant()
+    assert not [r for r in plant.regulator if r.serves == "diverter"]
     assert plant.diverter is None and not [f for f in plant.function if f.place == "diverter"]
     rows, left = tried(plant), unfit(plant)
     # The first page leaves out, without building a machine, what cannot start.

@@ -10,7 +10,7 @@ from trainer.console import about, guided, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
-from trainer.drawing.aside import aside_panel
+from trainer.drawing.aside import aside_of, aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.floor import floor_board, floor_strip
@@ -71,7 +71,9 @@ class Boards:
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
             "header": shell.header(
-                walk.alone(drill), {at: _word(at, panel.name) for at, panel in rig.plant.further.items()}
+                walk.alone(drill),
+                {at: _word(at, panel.name) for at, panel in rig.plant.further.items()},
+                () if aside_of(desk) else ("aside",),
             ),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),

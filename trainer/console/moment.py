@@ -11,10 +11,13 @@ from trainer.constants import HAIR
 from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
 from trainer.drills.pointing import UNIT
+from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import POWER
 from trainer.plant.alarms import by_priority, priority
+from trainer.plant.rig import Plant
 from trainer.session.walking import place_of
 from trainer.simulator import Session
+from trainer.units import System, show
 
 STAB_WAIT = "floor.stab_wait"
 DUE = "Your turn: try the next step. If you wait, the coach says it; Hint says it at once and costs no points."
@@ -85,6 +88,16 @@ def situation(run: Session) -> str:
     """The situation as it was told at the start, with what the seed picked."""
     messages = run.referee.messages
     return messages[0][1] if messages else ""
+
+
+def on_own_rig(text: str, plant: Plant, base: Plant, drill: Drill, system: System) -> str:
+    """The situation on a rig that was fitted from ``base``: its own well's name, and whose the depth of the hole is."""
+    if base.well_name:
+        text = text.replace(base.well_name, plant.well_name or "your well")
+    if drill.initial.depth is not None:
+        filed = show(plant.well.depth, "ft", system)
+        text += f"\nThe drill sets the depth of the hole, for the variation; the file of {plant.title} has {filed}."
+    return text
 
 
 def ending(run: Session) -> str:

@@ -561,6 +561,15 @@ class Seat:
         at = {"page.page": {"state": self.page}}
         return {"header": {"markup": shell.header(), "readings": at}}
 
+    def _situation(self) -> str:
+        """The situation in the words of this rig."""
+        if self.run is None:
+            return ""
+        text, plant = moment.situation(self.run), self.boards.rig(self.plant).plant
+        if not plant.base or self.drill is None:
+            return text
+        return moment.on_own_rig(text, plant, self.boards.rig(plant.base).plant, self.drill, self.units)
+
     def _sequence_texts(self) -> dict[str, Reading]:
         if self._sequences is None or self._presenter is None:
             return {}
@@ -615,7 +624,7 @@ class Seat:
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},
-            "page.situation": {"html": shell.situation(moment.situation(self.run), self.surface) if self.run else ""},
+            "page.situation": {"html": shell.situation(self._situation(), self.surface) if self.run else ""},
             "page.situated": {"state": "on" if self.drill is not None else "off"},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),

@@ -6,7 +6,7 @@ Each function returns the markup of one board. Texts that change are bound to ``
 from __future__ import annotations
 
 import functools
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
 from typing import Any
 
@@ -55,10 +55,12 @@ def views(further: Mapping[str, str]) -> list[tuple[str, str, str | None]]:
     return [*keyed[:at], *((name, word, None) for name, word in further.items()), *keyed[at:]]
 
 
-def header(alone: bool = False, further: Mapping[str, str] = MappingProxyType({})) -> Markup:
+def header(
+    alone: bool = False, further: Mapping[str, str] = MappingProxyType({}), without: Collection[str] = ()
+) -> Markup:
     """Drill, clock, stations, pace, units, theme, finish. Whoever is ``alone`` walks to a station by its tab.
 
-    ``further`` are the rig's further panels: their titles by station.
+    ``further`` are the rig's further panels: their titles by station. ``without`` are views that it has nothing for.
     """
 
     def way(name: str) -> Mapping[str, Any] | None:
@@ -71,6 +73,7 @@ def header(alone: bool = False, further: Mapping[str, str] = MappingProxyType({}
             word,
         )
         for name, word, key in views(further)
+        if name not in without
     ]
     return el(
         "div",

@@ -61,6 +61,11 @@ _WIND: Final = (
 )
 
 
+def aside_of(desk: DrawingContext) -> bool:
+    """Whether the rig has anything for this board: a diverter, a disconnect or a function seldom used."""
+    return bool(desk.rig.aside()) or desk.has("diverter.side") or desk.has("eds.state")
+
+
 def aside_panel(desk: DrawingContext) -> Markup:
     """The driller's second board: diverter, disconnect, and the functions seldom used."""
     strips = [function_strip(f) for f in desk.rig.aside()]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from trainer import naming
 from trainer.drawing import symbols as sym
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
@@ -13,6 +12,9 @@ from trainer.drawing.pipes import Point, cut_off, knot, pipe, stream
 from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows, runs
 from trainer.drawing.symbols import at
 from trainer.plant.pumps import Pump
+
+LETTERS = 17
+"""Letters that a box of the services has room for."""
 
 
 def services(desk: DrawingContext) -> Markup:
@@ -24,21 +26,25 @@ def services(desk: DrawingContext) -> Markup:
         ("panel_power", "Panels", "panel.power"),
         ("eds", "Disconnect", "eds.state"),
     )
-    panels = [
-        (panel.id, naming.title(naming.STATIONS[station]), f"{panel.id}.power")
-        for station, panel in desk.rig.plant.further.items()
-    ]
-    return el("g", {"class": "services"}, _boxes(desk, boxes, 16.0, 16.0), _boxes(desk, panels, 500.0, 780.0))
+    panels = []
+    for panel in desk.rig.plant.further.values():
+        name = panel.name if len(panel.name) <= LETTERS else f"{panel.name[: LETTERS - 1]}…"
+        panels.append((panel.id, name, f"{panel.id}.power"))
+        if panel.supply == "own_battery":
+            panels.append((panel.id, "Its own battery", f"{panel.id}.volts"))
+    return el("g", {"class": "services"}, _boxes(desk, boxes, 16.0, 16.0), _boxes(desk, panels, 500.0, 780.0, 124.0))
 
 
-def _boxes(desk: DrawingContext, boxes: Iterable[tuple[str, str, str]], left: float, top: float) -> list[Child]:
+def _boxes(
+    desk: DrawingContext, boxes: Iterable[tuple[str, str, str]], left: float, top: float, wide: float = 106.0
+) -> list[Child]:
     """Boxes side by side from a corner, each with its title and its reading."""
     drawn: list[Child] = []
     for i, (card, title, tag) in enumerate(b for b in boxes if desk.has(b[2])):
-        box = part(desk, card, title, tag, el("rect", {"class": "service", "width": 106, "height": 46, "rx": 5}))
-        x = left + i * 112.0
-        drawn += [at(x, top, box), label(x + 53, top + 19, title, "middle small")]
-        drawn.append(value(desk, x + 53, top + 38, tag, "middle"))
+        box = part(desk, card, title, tag, el("rect", {"class": "service", "width": wide, "height": 46, "rx": 5}))
+        x = left + i * (wide + 6.0)
+        drawn += [at(x, top, box), label(x + wide / 2, top + 19, title, "middle small")]
+        drawn.append(value(desk, x + wide / 2, top + 38, tag, "middle"))
     return drawn
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from typing import Final
 
-from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice
 from trainer.drawing.frame import deck, head, section
@@ -284,8 +283,8 @@ def _further(desk: DrawingContext) -> Markup | None:
     if not panels:
         return None
     feeds, shown = [], []
-    for station, panel in panels.items():
-        word = naming.title(naming.STATIONS[station])
+    for panel in panels.values():
+        word = panel.name
         if panel.electric:
             feeds.append(hand(desk, panel.feed, f"{panel.name} breaker", word, _SWITCH))
             shown.append((f"{panel.id}.volts", "Volts"))

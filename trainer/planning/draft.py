@@ -169,15 +169,21 @@ class Draft:
             del self.document[kind]
 
     def _drop(self, table: str) -> None:
-        """Take out a table that a rig need not have, and with the diverter its functions. PlanningError for others."""
+        """Take out a table that it may lack, a diverter with its functions and regulator; else PlanningError."""
         if table not in DROPPED or table not in self.document:
             there = ", ".join(name for name in DROPPED if name in self.document) or "none in this plant"
             raise PlanningError(f"{table!r} cannot be taken out; these can: {there}")
         del self.document[table]
         self._forget(f"{table}.")
         if table == "diverter":
-            for name in [str(f["id"]) for f in self.document["function"] if f.get("place") == "diverter"]:
+            gone = [f for f in self.document["function"] if f.get("place") == "diverter"]
+            fed = {str(f.get("supply")) for f in gone}
+            for name in [str(f["id"]) for f in gone]:
                 self.remove("function", name)
+            # What regulates for nothing else goes with them.
+            fed -= {str(f.get("supply")) for f in self.document["function"]}
+            for name in [str(r["id"]) for r in self.document.get("regulator", []) if r.get("serves") in fed]:
+                self.remove("regulator", name)
 
     def _forget(self, prefix: str) -> None:
         self.given = {place for place in self.given if not place.startswith(prefix)}

@@ -119,7 +119,12 @@ def checked(draft: Draft) -> tuple[Plant | None, Drawn | None, list[str]]:
     """The plant and a machine to draw, or everything wrong with it."""
     try:
         plant = draft.plant()
-        return plant, fit_out(Drawn(plant.network()), plant), []
+        machine = fit_out(Drawn(plant.network()), plant)
+        tank = plant.reservoir
+        # A gauge stands amid its band; the sight glass beside it must not say otherwise than the file.
+        machine.put(f"{tank.id}.level", tank.mixed_fill)
+        machine.put(f"{tank.id}.volume", tank.mixed_fill * tank.mixed_volume)
+        return plant, machine, []
     except (PlantError, ValueError) as error:
         return None, None, draft.readable(str(error))
 
@@ -184,7 +189,7 @@ def _drop(table: str) -> Markup | None:
     if table not in DROPPED:
         return None
     way = {"type": "button", "data-remove": "table", "data-part": table, "aria-label": f"Remove {table} from the rig"}
-    return el("button", way, "Remove, with its functions" if table == "diverter" else "Remove")
+    return el("button", way, "Remove, with its functions and regulator" if table == "diverter" else "Remove")
 
 
 def _plain(value: Any) -> bool:

@@ -585,7 +585,7 @@ def boxes(desk: DrawingContext) -> Tile:
                 "Battery box: units in series",
                 14.0,
                 32.0,
-                {},
+                {"units": desk.rig.plant.electrical.battery_units},
                 None,
                 "battery.volts",
                 (),
@@ -644,8 +644,8 @@ FEED_WIDE: Final = 92.0
 def feeds(desk: DrawingContext) -> list[Tile]:
     """What feeds the further panels from the unit: a breaker for each cable, a valve for each air line."""
     pieces: list[Piece] = []
-    for n, (station, panel) in enumerate(desk.rig.plant.further.items()):
-        middle, word = FEED_WIDE * (n + 0.5), naming.title(naming.STATIONS[station])
+    for n, panel in enumerate(desk.rig.plant.further.values()):
+        middle = FEED_WIDE * (n + 0.5)
         shown = of(desk, f"{panel.id}.volts", f"{panel.id}.air")
         if panel.electric:
             name, short, kind, x, up = f"{panel.name}: breaker", f"{panel.name} breaker", "breaker", middle - 21.0, 32.0
@@ -653,8 +653,10 @@ def feeds(desk: DrawingContext) -> list[Tile]:
         else:
             name, short, kind, x, up = f"{panel.name}: air valve", f"{panel.name} air valve", "ball_valve", middle, 80.0
             ways, label = turns(panel.feed, short), (0.0, 56.0)
+        lit = {"lit": of(desk, f"{panel.id}.power")} if panel.electric else {}
+        words = wrapped(panel.name, 14)[:2]
         pieces.append(
-            Piece(panel.id, kind, name, x, up, {}, panel.feed, shown, ways, (word,), (*label, "middle"), shown)
+            Piece(panel.id, kind, name, x, up, lit, panel.feed, shown, ways, words, (*label, "middle"), shown)
         )
     wide = FEED_WIDE * len(pieces)
     return [Tile("Boxes and power", ("Further", "panels"), wide, tuple(pieces), ())] if pieces else []

@@ -111,7 +111,7 @@ def stack(desk: DrawingContext) -> Tile:
             )
         )
         wide += 84.0
-    named = ("Stack" if rig.subsea else "Stack and diverter", "drawn smaller")
+    named = ("Stack and diverter" if rig.diverter() and not rig.subsea else "Stack", "drawn smaller")
     return Tile("Pods and stack" if rig.pods else "Stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 
 

@@ -473,13 +473,15 @@ def _air_service(facts: Facts) -> Markup:
 
 @kind("battery", Box(-2, -62, 144, 2))
 def _battery(facts: Facts) -> Markup:
+    """As many units in series as there are, in two rows; of more than ten, ten."""
+    many = min(int(facts.get("units") or 10), 10)
+    upper = many if many <= 5 else (many + 1) // 2
+    places = [(6 + 26 * n, -50) for n in range(upper)] + [(6 + 26 * n, -23) for n in range(many - upper)]
     cells = "; ".join(
-        f"dark {x} {y} 24 19 2; brass {x + 3} {y - 3} 4 3 0; brass {x + 17} {y - 3} 4 3 0"
-        for x in range(6, 120, 26)
-        for y in (-50, -23)
+        f"dark {x} {y} 24 19 2; brass {x + 3} {y - 3} 4 3 0; brass {x + 17} {y - 3} 4 3 0" for x, y in places
     )
-    links = "".join(f"M{x} {y}H{x + 12}" for x in range(25, 110, 26) for y in (-54, -27))
-    return sketch(f"pale 0 -60 142 60 2; {cells}; line {links}; steelh -2 -2 146 4 0")
+    links = "".join(f"M{x + 19} {y - 4}H{x + 31}" for x, y in places if (x + 26, y) in places)
+    return sketch(f"pale 0 -60 142 60 2; {cells}; {f'line {links}; ' if links else ''}steelh -2 -2 146 4 0")
 
 
 @kind("charger", Box(-1, -86, 61, 0))
