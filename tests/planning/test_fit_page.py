@@ -6,13 +6,14 @@ from typing import Any
 
 import pytest
 
-from trainer.console import own
+from trainer.console import moment, own
 from trainer.drills import library
 from trainer.planning import fit_page
 from trainer.planning.draft import Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, sample
 from trainer.plant.rig import load_plant
+from trainer.units import show
 
 ADD = ["add", "function", "test_ram", "lower_pipe_ram"]
 
@@ -148,3 +149,19 @@ def test_a_first_part_is_offered_only_where_it_can_be_added() -> None:
     for kind in ("panel", "restrictor"):
         first = fit_page.drafted("sandpiper", "my_rig", "", [["add", kind, "a_first", ""]])
         assert fit_page.state(first, "schematic", "light")["faults"] == []
+
+
+def test_a_drill_on_an_own_rig_is_told_with_its_own_well() -> None:
+    """The name of the base's well is not this rig's, and the depth is the drill's."""
+    base, drill = load_plant("sandpiper")[0], library.all_drills()["surface-kick-while-drilling"]
+    mine = base.model_copy(update={"well_name": "Test well", "title": "Mine", "base": "sandpiper"})
+    told = moment.on_own_rig(drill.initial.text, mine, base, drill, "field")
+    assert "on Test well" in told and base.well_name not in told
+    assert told.endswith(f"the file of Mine has {show(base.well.depth, 'ft')}.")
+    unnamed = moment.on_own_rig("At Cordgrass 1.", mine.model_copy(update={"well_name": ""}), base, drill, "metric")
+    assert unnamed.startswith("At your well.") and " m." in unnamed
+
+
+def test_the_preview_shows_the_filed_fluid() -> None:
+    draft = fit_page.drafted("sandpiper", "my_rig", "", [["put", "reservoir.mixed_volume", "300 gal"]])
+    assert "240.0 gal" in fit_page.state(draft, "schematic", "light")["drawing"]
