@@ -33,7 +33,7 @@ NOT_SHOWN = (
 KINDS = (
     "Kinds of source. Published: a text that is named. Common practice: what the trade does, not one text. "
     "Manufacturer's figure: from the papers of the equipment or the rig, as the plant file has it, or a sum of such; "
-    "it is as good as what was typed. From a base rig, not given: nobody gave it for this rig; it stands as in the "
+    "it is as good as what was typed. From a base rig, not given: no one gave it for this rig; it stands as in the "
     "invented rig that the file was fitted from. Assumption: chosen here, to be replaced by what is known of the rig. "
     "This model: computed by the running plant."
 )

@@ -131,7 +131,7 @@ def _functions(work: Work) -> float:
     for function in work.plant.function:
         for way, volume in (("close", function.close_volume), ("open", function.open_volume)):
             places = (f"function.{function.id}.{way}_volume",)
-            source = "30 CFR 250.731 asks that it is told"
+            source = "30 CFR 250.731 requires that it is stated"
             work.row(f"{way.title()} {function.name}", volume, "gal", "plant file", source, places=places)
     closing = accumulators.demand([f.close_volume for f in preventers(work.plant)])
     work.row("Close all annulars and rams", closing, "gal", "sum", "plant file", places=_closing(work.plant))
