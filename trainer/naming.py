@@ -11,7 +11,7 @@ from typing import Final
 STATIONS: Final = {
     "driller": "driller's panel",
     "floor": "drill floor",
-    "remote": "second panel",
+    "remote": "toolpusher's panel",
     "unit": "control unit",
     "third": "third panel",
     "fourth": "fourth panel",

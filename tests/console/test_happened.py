@@ -55,10 +55,25 @@ def test_each_operation_has_its_own_count_even_over_a_reset() -> None:
     # The ram began while the annular still moved: no count is held against one of them alone.
     assert [o.shared for o in seen.operations] == [True, True]
     seen.operations[-1].wanted = 4 * GAL
-    assert seen.beside(seen.operations[-1], "field") == "with another function"
+    assert seen.beside(seen.operations[-1], "field") == "with another operation"
     assert "only the sum" in str(seen._listed("field"))
     at(2.5)  # taken back to an earlier moment: what had not happened yet is forgotten
     assert [o.function for o in seen.operations] == ["annular"]
+
+
+def test_what_a_pod_takes_is_its_own_and_not_the_last_functions() -> None:
+    plant, seen = Plant(), Happened()
+    plant.signals["pod_selector.position"] = signal("pod_selector.position", "state", ("yellow", "block", "blue"))
+    plant.values["pod_selector.position"] = 0.0
+    for t, count, valve, pod in ((0, 0, 0, 0), (1, 0, 1, 0), (9, 16, 1, 0), (20, 16, 1, 0), (21, 16, 1, 2), (25, 21, 1, 2)):
+        plant.values |= {"totaliser.count": count * GAL, "ram.valve": valve, "pod_selector.position": pod}
+        seen.look(t, plant)
+    took = [(o.function, o.position, round(o.took / GAL), o.shared) for o in seen.operations]
+    assert took == [("ram", "open", 16, False), ("pod_selector", "blue", 5, False)]
+    assert seen.texts("field")["page.spent_of"] == {"text": "pod selector to blue"}
+    seen.operations[0].wanted, seen._told = 12 * GAL, None
+    del seen.operations[1]
+    assert seen.texts("field")["page.spent_of"] == {"text": "expected 12.0 gal: high"}
 
 
 def test_without_a_meter_the_header_tells() -> None:

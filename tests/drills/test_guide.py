@@ -54,6 +54,19 @@ def test_what_is_to_be_done_at_the_unit_is_pointed_to_there() -> None:
     assert there == {"tag:x.y": ["unit"], UNIT: ["unit"]}
 
 
+def test_a_panel_that_the_coach_names_is_the_one_that_is_lit() -> None:
+    pressed = '<b data-send="{&quot;do&quot;:&quot;set&quot;,&quot;target&quot;:&quot;x&quot;}" data-text="x.y"></b>'
+    drawn = dict.fromkeys(("driller", "remote"), pressed)
+    for said, at in (
+        ("Close x.", ["driller", "remote"]),
+        ("From the toolpusher's panel, close x.", ["remote"]),
+        ("Close x at the driller's panel.", ["driller"]),
+        ("From the toolpusher's panel; read it on the driller's panel.", ["driller", "remote"]),
+    ):
+        where = json.loads(point(("control:x", "tag:x.y"), drawn, said=said)["state"])
+        assert where == {"control:x": at, "tag:x.y": ["driller", "remote"]}, said
+
+
 def _coached() -> tuple[Runner, FakeMachine, Coach]:
     machine = FakeMachine()
     runner = Runner(prepare(read_drill(TEXT.replace("[end]", NAMED + "\n[end]")), machine), 1)

@@ -20,7 +20,7 @@ PART, FAULT = "diagnosis.part", "diagnosis.fault"
 """The names of the two fields."""
 CHOOSE = ("", "Choose what is wrong")
 NOTHING = "Nothing found. Try fewer words, or a piece of the part's name."
-NOT_CHOSEN = "Nothing reported: first choose what is wrong in the list above."
+NOT_CHOSEN = "Nothing reported: first choose under “What is wrong with it”."
 RULE = "A wrong fault costs points. After three wrong ones the drill cannot be passed."
 
 
@@ -74,7 +74,7 @@ class Diagnosis:
         self._choose("", "")
         self._offered = self._faults.matching(text)
         found = len(self._offered)
-        self._said = f"{found} found: choose in the list above." if found else NOTHING
+        self._said = f"{found} found: choose under “What is wrong with it”." if found else NOTHING
         return {FAULT: self._fields()[FAULT]}
 
     def _fields(self) -> Patch:

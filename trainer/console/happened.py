@@ -1,8 +1,8 @@
 """What the system tells of itself over a run: the flow count of each operation, and alarms as they come and go.
 
-An operation is a function's four-way valve that takes another position, whoever moved it. Its count runs until the
-next operation: two functions worked together share what the meter shows, as they do on a rig. A plant without a
-totaliser counts how far the header has fallen instead.
+An operation is a function's four-way valve, or the pod selector, that takes another position, whoever moved it. Its
+count runs until the next operation: two functions worked together share what the meter shows, as they do on a rig. A
+plant without a totaliser counts how far the header has fallen instead.
 """
 
 from __future__ import annotations
@@ -29,7 +29,9 @@ MOVING: Final = units.from_unit(6.0, "gpm")
 REST: Final = 4.0
 #: For how long nothing has to move where nothing has moved yet: a pilot signal takes its time, s. Invented.
 REST_BEFORE: Final = 12.0
-SHARED: Final = "Another function moved at the same time: only the sum of both can be judged."
+SHARED: Final = "Another function or the pod selector moved at the same time: only the sum of both can be judged."
+#: What the selected pod takes when its lines fill goes to no function.
+_POD: Final = "pod_selector"
 _COUNT: Final = "totaliser.count"
 _HEADER: Final = "accumulator.pressure"
 
@@ -91,7 +93,7 @@ class Happened:
                 self.alarms.append((t, tag, state))
                 came += [tag] if state == "unacknowledged" else []
             else:
-                function = tag.removesuffix(".valve")
+                function = tag.rpartition(".")[0]
                 at = f"{function}.position"
                 start = machine.read(at) if at in machine.signals else 0.0
                 operation = Operation(t, function, state, start=start)
@@ -157,13 +159,24 @@ class Happened:
         if operation.wanted is None:
             return ""
         if operation.shared:
-            return "with another function"
+            return "with another operation"
         off = operation.took - operation.wanted
         sign = "+" if off >= 0.0 else "−"
         told = f"expected {units.show(operation.wanted, 'gal', system)}, {sign}{units.show(abs(off), 'gal', system)}"
         if not self.still(operation) and operation is self.operations[-1]:
             return told
         return f"{told}: {'normal' if near(operation.wanted, operation.took) else 'not normal'}"
+
+    def _short(self, last: Operation, system: units.System) -> str:
+        """Beside the meter: what was expected and on which side the count is, or that the pod took it."""
+        if last.function == _POD:
+            return f"pod selector to {last.position}"
+        if last.wanted is None or last.shared:
+            return self.beside(last, system)
+        told = f"expected {units.show(last.wanted, 'gal', system)}"
+        if not self.still(last):
+            return told
+        return f"{told}: {'normal' if near(last.wanted, last.took) else 'high' if last.took > last.wanted else 'low'}"
 
     def texts(self, system: units.System) -> dict[str, Reading]:
         """The page's texts: both lists, and what the last operation took."""
@@ -175,7 +188,7 @@ class Happened:
         last = self.operations[-1] if self.operations else None
         return {
             "page.spent": {"text": self._took(last, system) if last else "–"},
-            "page.spent_of": {"text": self.beside(last, system) if last else ""},
+            "page.spent_of": {"text": self._short(last, system) if last else ""},
             "page.operations": {"html": self._listed(system)},
             "page.alarm_log": {"html": self._alarm_log()},
         }
@@ -268,4 +281,4 @@ def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], 
 
 
 def _of_function(tag: str, signals: Mapping[str, Signal]) -> bool:
-    return tag.endswith(".valve") and signals[tag].states == ("block", "open", "close")
+    return tag.endswith(".valve") and signals[tag].states == ("block", "open", "close") or tag == f"{_POD}.position"

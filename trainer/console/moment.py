@@ -27,6 +27,8 @@ DONE = "All steps are done. The drill is about to end by itself."
 MOST_WATCHED = 3
 #: Titles of what is still open that one line names.
 MOST_OPEN = 2
+#: Kinds of criteria that only lose points: nothing that can still be done earns them.
+LOST_ONLY = ("economy", "limit")
 #: With what on the page a criterion of this kind is earned.
 WAYS = {
     "reading": " (Enter)",
@@ -112,7 +114,8 @@ def ending(run: Session) -> str:
 
 def still_open(run: Session) -> str:
     """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
-    titles = run.referee.open_titles if run.referee.left is not None else []
+    every = run.referee.open_titles if run.referee.left is not None else []
+    titles = [(title, kind) for title, kind in every if kind not in LOST_ONLY]
     named = "; ".join(title + WAYS.get(kind, "") for title, kind in titles[:MOST_OPEN])
     return f"Still open: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
 

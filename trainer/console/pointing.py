@@ -13,7 +13,7 @@ from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
 from trainer.console.shell import VIEWS
 from trainer.drills.pointing import UNIT
-from trainer.naming import FURTHER
+from trainer.naming import FURTHER, STATIONS
 
 _SEND: Final = re.compile(r'data-send="([^"]+)"')
 _TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
@@ -28,6 +28,8 @@ BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
 MOST_BESIDE: Final = 3
 #: What stands at the control unit; its own tab first.
 UNIT_VIEWS: Final = ("unit", "care", "picture")
+#: A sentence that names one of these panels means the controls on it.
+NAMED: Final = {STATIONS[name]: name for name in ("driller", "remote")}
 _ORDER: Final = [*(name for name, _ in VIEWS), *FURTHER]
 
 
@@ -87,18 +89,25 @@ def _lamp_of(target: str) -> str:
     return target.removeprefix("tag:").removesuffix(".valve") if target.endswith(".valve") else ""
 
 
-def point(targets: Sequence[str], drawn: Mapping[str, str], dark: frozenset[str] = frozenset()) -> Reading:
+def point(
+    targets: Sequence[str], drawn: Mapping[str, str], dark: frozenset[str] = frozenset(), said: str = ""
+) -> Reading:
     """The reading by which the page lights what the coach speaks of, and the tabs where it is.
 
-    Instruments of the tags in ``dark`` show nothing where they live on the panels' supply: they are passed over.
+    Controls are lit on the panel alone that the coach's words ``said`` name, where they name one. Instruments of the tags in ``dark`` show nothing where they live on the panels' supply: they are passed over.
     """
     # A page asks ten times a second, and the boards are drawn anew once in a while.
-    return {"state": _where(tuple(targets), tuple(drawn.items()), dark) if targets else ""}
+    named = [panel for words, panel in NAMED.items() if words in said.casefold()]
+    panel = named[0] if len(named) == 1 else ""
+    return {"state": _where(tuple(targets), tuple(drawn.items()), dark, panel) if targets else ""}
 
 
 @functools.lru_cache(maxsize=256)
-def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...], dark: frozenset[str]) -> str:
+def _where(targets: tuple[str, ...], drawn: tuple[tuple[str, str], ...], dark: frozenset[str], panel: str) -> str:
     where = reached([target for target in targets if target != UNIT], dict(drawn), dark)
+    for target, found in where.items():
+        if panel in found and target.startswith("control:"):
+            where[target] = [panel]
     if UNIT in targets:
         # What the coach sends to the unit for is not meant where it stands on a panel.
         near = {target: [view for view in found if view in UNIT_VIEWS] for target, found in where.items()}

@@ -49,7 +49,8 @@ LEAD = 0.3
 REFUSAL_SHOWN = 12.0
 NEWS = 4.0
 """So long what was just done stands before the line that the run is about to end, s."""
-ASKED_AGAIN = 10.0
+ASKED_AGAIN = 30.0
+SAID_ALL = "The coach's line says all that there is to do now."
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
 
@@ -500,7 +501,7 @@ class Seat:
     def _ask(self, _: Message) -> Patch:
         if self.run is not None and self.run.coach is not None and self.run.coach.ask() is None:
             # What is still open, or comes next, is named beside it.
-            self._noted = "" if moment.meanwhile(self.run) else "The coach has nothing to add now."
+            self._noted = SAID_ALL if moment.meanwhile(self.run) else "The coach has nothing to add now."
         return self._presenter.patch() if self._presenter else {}
 
     def _hand_over(self, _: Message) -> Patch:
@@ -597,7 +598,8 @@ class Seat:
             self._noted = ""
         news = self._noted and run.time - self._noted_then[1] <= NEWS * max(self.pace, 1.0)
         refused = self._refused[0] if self._refused else ""
-        coach = debrief.coach(self._talk.look(self.run), self.surface) if self.run else ""
+        advice = self._talk.look(self.run) if self.run else None
+        coach = debrief.coach(advice, self.surface) if self.run else ""
         ending = moment.ending(self.run) if self.run and self.page == "console" else ""
         ordered, told = self._sequence_texts(), moment.told(self.run) if self.run else ""
         if self._sequences is not None and (line := self._sequences.line()):
@@ -620,7 +622,7 @@ class Seat:
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
-            "page.point": pointing.point(self._pointed(), self._drawn, dark),
+            "page.point": pointing.point(self._pointed(), self._drawn, dark, advice[0] if advice else ""),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},

@@ -30,7 +30,7 @@ VIEWS = (
     ("unit", "Unit"),
     ("care", "Maintenance"),
     ("picture", "Picture"),
-    ("remote", "Second panel"),
+    ("remote", "Toolpusher's panel"),
     ("trends", "Trends"),
 )
 
@@ -146,7 +146,6 @@ def messages() -> Markup:
             {"class": "say say-coach", "data-state": "page.help"},
             el("span", {"class": "say-who"}, "Coach"),
             el("p", {"class": "says-coach", "tabindex": 0, "aria-live": "polite", "data-html": "page.coach"}, ""),
-            button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
         ),
         el(
             "div",
@@ -171,6 +170,7 @@ def messages() -> Markup:
             data_text="page.wait",
             title="The drill names this a wait: skip it. A check's record says so",
         ),
+        button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "Messages"),
         el(

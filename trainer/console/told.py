@@ -15,7 +15,7 @@ from trainer.session.session import Entry
 
 PLACES = {
     "driller": "Driller",
-    "remote": "Second panel",
+    "remote": "Toolpusher's panel",
     "unit": "Unit",
     "floor": "Floor",
     **{station: naming.title(naming.STATIONS[station]) for station in naming.FURTHER},

@@ -1,4 +1,4 @@
-"""The driller's panel, the second panel and further ones, laid out along the fluid's way.
+"""The driller's panel, the toolpusher's panel and further ones, laid out along the fluid's way.
 
 From left to right: what the system holds and is set to (meters, totaliser, regulators), the stack with a row of
 buttons for each element, then choke and kill valves and the pod selector. The same functions serve any plant.
@@ -24,7 +24,7 @@ from trainer.plant.panels import Panel
 PITCH: Final = 45.0  # design units of one row of the stack at the least: the buttons measure 44
 VALVES: Final = 4  # as many valves of a line leave the pod selector a row of its own
 FEW: Final = 4  # as many other functions find room beside the column
-REMOTE_TALL: Final = 662  # of the second panel, with its rows of what is seldom used
+REMOTE_TALL: Final = 662  # of the toolpusher's panel, with its rows of what is seldom used
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
 BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
 ABREAST: Final = 4  # gauges of a further panel side by side; more of them are numbers
@@ -52,7 +52,7 @@ def totaliser(desk: DrawingContext, label: bool = True) -> Markup:
         "area-total",
         el(
             "div",
-            {"class": "row"},
+            {"class": "row counted"},
             readout("totaliser.count", "Flow count", big=True),
             el("div", {"class": "spent"}, readout(SPENT, "This operation"), live(SPENT_OF, "")),
             readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
@@ -152,7 +152,7 @@ def driller_panel(desk: DrawingContext) -> Markup:
 
 
 def second_panel(desk: DrawingContext) -> Markup:
-    """The second panel, away from the drill floor: the same functions, no meters."""
+    """The toolpusher's panel, away from the drill floor: the same functions, no meters."""
     supply = el(
         "div",
         {"class": "supply"},
@@ -164,7 +164,7 @@ def second_panel(desk: DrawingContext) -> Markup:
         "remote",
         "remote",
         max(REMOTE_TALL, _tall(desk) + 138),
-        head(desk, "remote", "Second panel"),
+        head(desk, "remote", "Toolpusher's panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),
         section("Seldom used", "others-row", [function_strip(f, stacked=True) for f in desk.rig.aside()], label=False)

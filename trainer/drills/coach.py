@@ -59,6 +59,8 @@ class Coach:
         self._since = 0.0
         self._helped = False
         self._warning: tuple[float, str, str, tuple[str, ...]] | None = None
+        self._led_to: str | None = None
+        """The step that the present warning names."""
         self.streak = 0
         """Steps done in a row without help."""
         self.passes = 0
@@ -136,7 +138,8 @@ class Coach:
         self.points = ()
         if self._warning is not None:
             t, say, why, self.points = self._warning
-            if now - t <= WARNING_SHOWN:
+            # A warning that names a step lasts until that is done.
+            if now - t <= WARNING_SHOWN and self._led_to not in self._finished:
                 return say, why
             self._warning, self.points = None, ()
         if step is None:
@@ -181,6 +184,7 @@ class Coach:
                     self._helped, why = True, f"Next: {step.say}"
                     points = (*step.points, *(points if watch.shows else ()))
                 self._warning = (self._runner.scope.t, watch.say, why, points)
+                self._led_to = step.id if step is not None else None
 
     def notice(self, t: float, command: Command, refusal: str | None) -> None:
         """See an action: explain a refusal, a wrong call, an early reading, or warn of what is ill-judged now."""
@@ -200,12 +204,12 @@ class Coach:
         at = pointing.commanded(command.target, command.value)
         if refusal is None:
             if say:
-                self._warning = (t, say, "", at)
+                self._warning, self._led_to = (t, say, "", at), None
             return
         step = self._next()
         instead = f"Next: {step.say}" if step is not None else ""
         points = at if say or step is None else step.points
-        self._warning = (t, f"That was refused: {refusal}", say or instead, points)
+        self._warning, self._led_to = (t, f"That was refused: {refusal}", say or instead, points), None
 
     def _hear(self, t: float, command: Command) -> None:
         """Say what was wrong with a report, a reading or a fault named, unless it was right for something."""
@@ -217,4 +221,4 @@ class Coach:
             "say": pointing.spoken(command.target),
             "read": pointing.entered(command.target, self._runner.prepared),
         }.get(command.do, (pointing.NAME,))
-        self._warning = (t, wrong[0], "", points)
+        self._warning, self._led_to = (t, wrong[0], "", points), None

@@ -1,4 +1,4 @@
-"""Further panels of a rig, beside the driller's panel and the second panel: a third at an escape exit, say.
+"""Further panels of a rig, beside the driller's panel and the toolpusher's panel: a third at an escape exit, say.
 
 A plant file declares what such a panel carries (functions, regulators, gauges, warning lamps) and what feeds it:
 
@@ -396,7 +396,7 @@ class Panel(Component):
         net.operable(replace(operable, station=(*operable.station, station)), effect)
 
     def _shown(self, net: Network, station: str) -> None:
-        """Show its gauges, and with warning lamps the alarms that the second panel has."""
+        """Show its gauges, and with warning lamps the alarms that the toolpusher's panel has."""
         unknown = [tag for tag in self.gauges if tag not in net.signals or not net.signals[tag].station]
         if unknown:
             raise ValueError(

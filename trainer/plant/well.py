@@ -43,7 +43,7 @@ from trainer.units import (
     to_unit,
 )
 
-# The second panel has no meters.
+# The toolpusher's panel has no meters.
 FLOOR = ("floor", "driller")
 # Shares of the difference that instruments follow in a scan: time constants of 0.5, 1.5 and 3 s.
 QUICK, MIDDLE, SLOW = 0.2, 0.065, 0.033
