@@ -30,7 +30,7 @@ VIEWS = (
     ("unit", "Unit"),
     ("care", "Maintenance"),
     ("picture", "Picture"),
-    ("remote", "Toolpusher's panel"),
+    ("remote", "Toolpusher"),
     ("trends", "Trends"),
 )
 

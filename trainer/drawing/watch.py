@@ -42,7 +42,7 @@ def _set_point(desk: DrawingContext, tag: str, limit: str) -> Markup | None:
         el(
             "span",
             {"class": "watch-waits", "role": "status", "data-state": TRIP_TANK if desk.has(TRIP_TANK) else None},
-            el("span", {"class": "waits-pumps"}, "paused: pump change"),
+            el("span", {"class": "waits-pumps"}, "alarm paused"),
             el("span", {"class": "waits-tank"}, "paused: trip tank"),
         ),
     )
