@@ -65,7 +65,14 @@ def test_what_a_pod_takes_is_its_own_and_not_the_last_functions() -> None:
     plant, seen = Plant(), Happened()
     plant.signals["pod_selector.position"] = signal("pod_selector.position", "state", ("yellow", "block", "blue"))
     plant.values["pod_selector.position"] = 0.0
-    for t, count, valve, pod in ((0, 0, 0, 0), (1, 0, 1, 0), (9, 16, 1, 0), (20, 16, 1, 0), (21, 16, 1, 2), (25, 21, 1, 2)):
+    for t, count, valve, pod in (
+        (0, 0, 0, 0),
+        (1, 0, 1, 0),
+        (9, 16, 1, 0),
+        (20, 16, 1, 0),
+        (21, 16, 1, 2),
+        (25, 21, 1, 2),
+    ):
         plant.values |= {"totaliser.count": count * GAL, "ram.valve": valve, "pod_selector.position": pod}
         seen.look(t, plant)
     took = [(o.function, o.position, round(o.took / GAL), o.shared) for o in seen.operations]

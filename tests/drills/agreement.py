@@ -103,7 +103,12 @@ class Watcher:
         self.note(f"ACTION {self._said(command)}" + (f" - refused: {refused}" if refused else ""))
 
     def _said(self, command: Command) -> str:
-        at = {"driller": "driller's panel", "remote": "toolpusher's panel", "unit": "control unit", "floor": "drill floor"}
+        at = {
+            "driller": "driller's panel",
+            "remote": "toolpusher's panel",
+            "unit": "control unit",
+            "floor": "drill floor",
+        }
         name = command.target.replace("floor.", "").replace("_", " ").replace(".", " ")
         if command.do == "say":
             return "reports: " + next(s.text for s in self.drill.statement if s.id == command.target)
