@@ -281,4 +281,4 @@ def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], 
 
 
 def _of_function(tag: str, signals: Mapping[str, Signal]) -> bool:
-    return tag.endswith(".valve") and signals[tag].states == ("block", "open", "close") or tag == f"{_POD}.position"
+    return tag == f"{_POD}.position" or (tag.endswith(".valve") and signals[tag].states == ("block", "open", "close"))

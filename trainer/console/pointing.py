@@ -94,7 +94,8 @@ def point(
 ) -> Reading:
     """The reading by which the page lights what the coach speaks of, and the tabs where it is.
 
-    Controls are lit on the panel alone that the coach's words ``said`` name, where they name one. Instruments of the tags in ``dark`` show nothing where they live on the panels' supply: they are passed over.
+    Controls are lit on the panel alone that the coach's words ``said`` name, where they name one. Instruments of the
+    tags in ``dark`` show nothing where they live on the panels' supply: they are passed over.
     """
     # A page asks ten times a second, and the boards are drawn anew once in a while.
     named = [panel for words, panel in NAMED.items() if words in said.casefold()]

@@ -99,6 +99,6 @@ def rule(drill: Drill, further: Mapping[str, float] = MappingProxyType({})) -> s
     more = "".join(f", {naming.station(at)} {seconds:g} s" for at, seconds in further.items())
     return (
         "You are alone. You begin at the driller's panel, which stands on the drill floor. The control unit is "
-        f"{drill.ways.unit:g} s away on foot, the toolpusher's panel {drill.ways.remote:g} s{more}; choose a station above "
-        "to walk there. Schematic and trends can be looked at from everywhere."
+        f"{drill.ways.unit:g} s away on foot, the toolpusher's panel {drill.ways.remote:g} s{more}; choose a station "
+        "above to walk there. Schematic and trends can be looked at from everywhere."
     )

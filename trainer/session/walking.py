@@ -1,8 +1,8 @@
 """One person alone on the rig: where they stand, and that walking to another station takes simulated time.
 
 The driller's panel stands on the drill floor: those two are one place. The control unit, the toolpusher's panel and
-further ones lie some way off, and every way leads past the driller's panel. Where somebody stands follows from the log alone,
-so it needs no place in states and snapshots.
+further ones lie some way off, and every way leads past the driller's panel. Where somebody stands follows from the
+log alone, so it needs no place in states and snapshots.
 """
 
 from __future__ import annotations
