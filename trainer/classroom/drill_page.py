@@ -112,7 +112,7 @@ class Drills(StaffPage):
 
     @staticmethod
     def _field() -> DrillFiles:
-        return DrillFiles(name="Drill file (TOML)", accepted_filetypes=[".toml"], sizing_mode="stretch_width")
+        return DrillFiles(name="Drill file (TOML)", sizing_mode="stretch_width")
 
     async def load(self) -> None:
         """The drills that were brought in."""

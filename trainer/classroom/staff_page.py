@@ -132,7 +132,7 @@ class StaffPage:
             else:
                 self.tell("Too much at once; wait a moment.", "alert")
 
-        button = pn.widgets.Button(name=label, align=("end", "start"))
+        button = pn.widgets.Button(name=label, align=("start", "end"))
         button.on_click(pressed)
         return button
 
