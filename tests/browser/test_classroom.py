@@ -330,7 +330,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
         if path == "import":
             nothing = {"name": "nothing.json", "mimeType": "application/json", "buffer": b"{" + b" " * 250_000 + b"}"}
             bench.locator("input[type=file]").set_input_files([nothing])
-            expect(bench.get_by_text("Upload complete")).to_be_visible()
+            expect(bench.locator(".filepond--file-status-main")).to_have_text("Upload complete")
             bench.get_by_role("button", name="Take in", exact=True).click()
             expect(bench.locator(".tabulator-row", has_text="nothing.json")).to_contain_text("not taken in")
 

@@ -166,7 +166,7 @@ def test_a_page_of_staff_that_stands_open_does_nothing_after_the_log_out(server:
     async def story() -> None:
         page = await opened(leaving, "people")
         await page.until(lambda: page.choices("Person"))
-        await page.say("Give a one-time secret", "One-time secret", Name=f"Before {leaving.cookie()}"[:20])
+        await page.say("Give a one-time secret", "One-time secret", Name=f"Una Voss {secrets.token_hex(3)}")
         await asyncio.to_thread(leaving.post, "logout", {})
         for deed in ("Give a one-time secret", "Link for a new browser", "Delete", "New number"):
             await page.say(deed, "not for you", Name="Evil Twin")
@@ -428,6 +428,7 @@ def test_while_a_guess_still_waits_its_holder_and_its_neighbors_come_in(
     invite(instructor, name, "assessor")
     over = threading.Event()
     begun: dict[int, float] = {}
+    answered: set[int] = set()
     open_: list[http.client.HTTPConnection] = []
 
     def guess(number: int) -> None:
@@ -435,8 +436,9 @@ def test_while_a_guess_still_waits_its_holder_and_its_neighbors_come_in(
             wire = http.client.HTTPConnection("127.0.0.1", int(server.port), source_address=("127.0.0.2", 0))
             open_.append(wire)
             begun[number] = time.monotonic()
-            with contextlib.suppress(OSError, http.client.HTTPException):
-                assert sent(wire, "/login", {"name": name, "secret": "a guess"})[0] in (403, 429)
+            # At the end its connection is closed under it.
+            with contextlib.suppress(OSError, http.client.HTTPException, AttributeError, ValueError):
+                answered.add(sent(wire, "/login", {"name": name, "secret": "a guess"})[0])
             begun.pop(number, None)
             wire.close()
 
@@ -459,6 +461,7 @@ def test_while_a_guess_still_waits_its_holder_and_its_neighbors_come_in(
         assert comes_in("127.0.0.3", "/login", {"name": name, "secret": SECRET}), "the holder, from elsewhere"
         neighbor = f"Neighbor {secrets.token_hex(3)}"
         assert comes_in("127.0.0.2", "/join", {"name": neighbor, "code": code, "number": ""}), "behind that address"
+        assert answered <= {403, 429}
     finally:
         over.set()
         for wire in open_:
