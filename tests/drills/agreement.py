@@ -1,9 +1,11 @@
 """The score held against people's judgement: stored runs, written out for graders who see no rule and no score.
 
-Sixty were made and picked by hand, and the scoring was mended from their marks. Thirty more (those with a ``lot``) were
-drawn by ``drawn`` and graded blind: the scoring that had not seen them ranked those that passed at 0.29, and was mended
-once more, with all ninety (how soon a preventer is sent, how soon a pressure is read). Only runs graded after a change
-tell how good it is.
+Sixty were made and picked by hand, and the scoring was mended from their marks. Thirty more (``lot`` 1) were drawn by
+``drawn`` and graded blind: the scoring that had not seen them ranked those that passed at 0.29, and was mended once
+more, with all ninety (how soon a preventer is sent, how soon a pressure is read). Only runs graded after a change tell
+how good it is: twenty more (``lot`` 2: the first fifteen that passed and the first five that did not) were drawn and
+graded blind after it, and the scoring, which was not changed from their marks, ranked them at 0.82, and the fifteen at
+0.81. Each lot had three graders of its own.
 
 ``python -m tests.drills.agreement write FOLDER`` writes what happened in each run as plain text: the situation, the
 actions, the raw states. ``python -m tests.drills.agreement marks`` prints the stored marks (``agreed/marks.json``, our
@@ -32,11 +34,16 @@ from trainer.simulator import Session
 AGREED = Path(__file__).parent / "agreed"
 RUNS: dict[str, dict[str, Any]] = json.loads((AGREED / "runs.json").read_text("utf-8"))
 """By number: the drill, the seed, how it was played, what happened (``outcome``) when the marks were given."""
-DRAWN = tuple(number for number, run in RUNS.items() if "lot" in run)
-"""Those drawn by lot."""
+LOTS = (0, 1, 2)
+"""The lots that runs were drawn in; 0 are those picked by hand."""
 AFTER = 60.0
 """Seconds that a run goes on beyond the last action, or to the end of the drill."""
 KINDS = ("annular", "pipe_ram", "shear_ram", "diverter_packer")
+
+
+def drawn(lot: int) -> list[str]:
+    """The numbers of the runs of a lot."""
+    return [number for number, run in RUNS.items() if run.get("lot", 0) == lot]
 
 
 def commands(number: str) -> list[Command]:
@@ -330,12 +337,12 @@ def show() -> None:
     for number, given in marks().items():
         sheet = watched(number).session.sheet()
         mean = sum(g["mark"] for g in given) / len(given)
-        rows.append((mean, sheet["score"], sheet["passed"], altered(number), number in DRAWN))
+        rows.append((mean, sheet["score"], sheet["passed"], altered(number), RUNS[number].get("lot", 0)))
         told = "altered: grade again" if rows[-1][3] else ""
         unsafe = sum(g["unsafe"] for g in given)
         print(f"{number} {RUNS[number]['drill']:30s} mark {mean:5.1f} unsafe {unsafe} of {len(given)} "
               f"score {sheet['score']:6.2f} {'passed' if sheet['passed'] else ''} {told}")  # fmt: skip
-    for name, which in (("picked", {False}), ("drawn by lot", {True}), ("both", {False, True})):
+    for name, which in (("picked", {0}), ("first lot", {1}), ("second lot", {2}), ("together", set(LOTS))):
         for what in ("all", "passed"):
             kept = [row for row in rows if row[4] in which and not row[3] and (what == "all" or row[2])]
             agree = spearman([row[0] for row in kept], [row[1] for row in kept])
