@@ -94,7 +94,9 @@ def test_what_a_part_may_say_and_does_not_is_offered_empty_with_what_holds_witho
     assert place in shown
     assert 'placeholder="3"' in shown.split(place)[1].split(">")[0]
     assert 'data-place="well.slug" value=""' in shown and 'placeholder="200 ft"' in shown
-    assert 'data-place="filter.filter_1.place" value=""' in shown and "discharge (or pilot)" in shown
+    # A choice is offered as one.
+    choice = shown.split('<select data-place="filter.filter_1.place">')[1].split("</select>")[0]
+    assert "not said: discharge" in choice and '<option value="pilot">' in choice
     assert "More of upper_annular" not in shown and "More of function.upper_annular" in shown
     assert 'data-place="well_name"' in shown and 'data-place="condition"' not in shown
     assert shown.count('data-place="base"') == shown.count('data-place="id"') == 0
@@ -134,6 +136,9 @@ def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
     draft = drafted(*adds, ["put", "panel.escape_panel.load", "1.2 A"])
     shown = str(fit_page.form(draft))
     assert 'data-place="panel.escape_panel.functions"' in shown and 'data-remove="panel"' in shown
+    supply = shown.split('<select data-place="panel.escape_panel.supply">')[1].split("</select>")[0]
+    assert 'selected="selected">the unit&#x27;s battery' in supply or "the unit's battery" in supply
+    assert "What it can carry, with ids" in shown and "air.pressure" in shown
     answer = fit_page.state(draft, "third", "light")
     assert answer["faults"] == [] and "Escape panel" in answer["drawing"] and "third" in answer["boards"]
     assert draft.plant().battery_load == pytest.approx(9.2)

@@ -66,6 +66,8 @@ def views(target: str, drawn: Mapping[str, str], dark: frozenset[str] = frozense
     if target.removeprefix("tag:") in dark:
         drawn = {board: markup for board, markup in drawn.items() if board not in PANELS}
     names = {name for board, markup in drawn.items() if shown(target, markup) for name in BESIDE.get(board, (board,))}
+    # A further panel is one way more: the coach sends nobody there for what stands elsewhere.
+    names = names.difference(FURTHER) or names
     return sorted(names & {"", *_ORDER}, key=lambda name: -1 if name == "" else _ORDER.index(name))
 
 

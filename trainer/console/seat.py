@@ -6,6 +6,7 @@ clock, no server and no browser of its own: the classroom server and the edition
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -37,6 +38,7 @@ from trainer.constants import HAIR, SCAN
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
+from trainer.drills.pointing import UNIT
 from trainer.drills.schema import Drill, DrillError
 from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
@@ -53,6 +55,10 @@ ASKED_AGAIN = 30.0
 SAID_ALL = "The coach's line says all that there is to do now."
 LONGEST_NAME = 80
 FREE_PLANT = "quillback"
+
+LEVERS = ("A lever moves", "the lever to")
+"""Words of the coach that are about a lever at the unit, though its control stands on the panels too."""
+_TAGS = re.compile(r"<[^>]*>")
 
 
 class Seat:
@@ -578,11 +584,14 @@ class Seat:
             self._sequences.look(self._presenter.history.happened)
         return self._sequences.texts(self.units)
 
-    def _pointed(self) -> Sequence[str]:
-        """What the coach's present words are about."""
+    def _pointed(self, said: str = "") -> Sequence[str]:
+        """What the coach's present words are about; a lever that is ``said`` stands at the unit."""
         if self.run is None or self.page != "console":
             return ()
-        return moment.points(self.run) or (self._sequences.points if self._sequences is not None else ())
+        at = moment.points(self.run)
+        if at and any(words in _TAGS.sub("", said) for words in LEVERS):
+            return (UNIT, *at)
+        return at or (self._sequences.points if self._sequences is not None else ())
 
     def _texts(self) -> dict[str, Reading]:
         run = self.shown
@@ -622,7 +631,7 @@ class Seat:
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
-            "page.point": pointing.point(self._pointed(), self._drawn, dark, advice[0] if advice else ""),
+            "page.point": pointing.point(self._pointed(coach), self._drawn, dark, advice[0] if advice else ""),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},

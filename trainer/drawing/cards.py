@@ -46,6 +46,14 @@ _ALIASES: Final = {
 }
 
 
+_FED_BY: Final = {
+    "unit_battery": "the unit's battery, by a cable",
+    "own_battery": "a battery in it, which the unit keeps charged",
+    "rig_air": "rig air, through tubing from the unit",
+}
+"""What feeds a further panel, by its supply."""
+
+
 def _known(rig: RigView) -> dict[str, tuple[str, str]]:
     """Kind and title of every part that the plant declares, by the name that drawings use for it."""
     found: dict[str, tuple[str, str]] = {rig.tank: ("tank", texts()["tank"]["title"])}
@@ -74,6 +82,9 @@ def card_of(rig: RigView, component: str) -> Card | None:
         return None
     kind, title = known
     entry = entry_of(rig, kind)
+    panel = next((p for p in rig.plant.further.values() if p.id == component.partition(".")[0]), None)
+    if panel is not None and kind == "panel":
+        entry = {**entry, "does": f"Works the same control valves by a supply of its own: {_FED_BY[panel.supply]}."}
     return Card(component, kind, title, tuple((heading, entry[key]) for key, heading in HEADINGS))
 
 

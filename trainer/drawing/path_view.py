@@ -25,7 +25,7 @@ def runs_of(desk: DrawingContext, component: str) -> tuple[str, ...]:
     pilot = of(desk, "pilot.pressure")
     runs: list[str | None] = ["suction", supply]
     pumps = [p.id for p in rig.pumps]
-    if base in _WELL:
+    if base in _WELL or base in {panel.id for panel in rig.plant.further.values()}:
         return ()
     if base in (rig.tank, "water_supply", "mixing") or any(base.startswith(p) for p in pumps):
         return tuple(r for r in runs if r)

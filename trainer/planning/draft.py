@@ -98,7 +98,7 @@ class Draft:
     def add(self, kind: str, new: str, like: str = "") -> None:
         """Add a part called ``new``, as a copy of ``like`` or of the first of its kind, and next to it.
 
-        The first further panel carries the annulars and rams; its length is for the rig to say.
+        The first further panel carries the annulars, rams and choke and kill valves; its length is for the rig to say.
 
         A preventer goes into the stack next to the one it is like, on the side away from the upper pipe ram, from which
         heights are counted; what stands beyond it, outlets too, moves out by the room it takes.
@@ -133,12 +133,14 @@ class Draft:
         parts.insert(place + 1, fresh)
 
     def _first(self, kind: str, new: str) -> None:
-        """A first part of its kind; a panel has the annulars and rams on it."""
+        """A first part of its kind; a panel has the annulars, rams and choke and kill valves on it."""
         fresh = tomlkit.table()
         for key, value in {"id": new, "title": naming.title(new), **FIRST[kind]}.items():
             fresh[key] = value
         if kind == "panel":
-            fresh["functions"] = [str(f["id"]) for f in self.document["function"] if f.get("kind") in STACKED]
+            fresh["functions"] = [
+                str(f["id"]) for f in self.document["function"] if f.get("kind") in STACKED or f.get("line")
+            ]
         fresh.add(tomlkit.nl())
         self.document[kind] = tomlkit.aot()
         self.document[kind].append(fresh)

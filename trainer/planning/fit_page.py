@@ -15,7 +15,7 @@ from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
 from trainer.planning.draft import DROPPED, FIRST, KINDS, Draft
 from trainer.planning.errors import PlanningError
-from trainer.planning.optional import open_keys, open_tables
+from trainer.planning.optional import open_keys, open_tables, words_of
 from trainer.planning.origin import origin
 from trainer.planning.suited import tried
 from trainer.plant.attachments import KINDS as ATTACHED
@@ -53,8 +53,8 @@ FIELDS = {
     "panel_voltage": "Direct voltage that the panels are built for",
     "functions": "Functions on it, by their ids",
     "regulators": "Regulators on it, by their ids",
-    "gauges": "Gauges on it, such as air.pressure",
-    "panel.supply": "Fed from: unit_battery, own_battery or rig_air",
+    "gauges": "Gauges on it, by their readings (below)",
+    "panel.supply": "Fed from",
     "panel.length": "Length of its cable or air line",
     "panel.load": "Its load",
     "panel.bore": "Bore of its air line",
@@ -65,6 +65,8 @@ FIELDS = {
     "walk": "On foot from the driller's panel",
     "rated_hours": "Hours over which the battery's capacity is stated",
 }
+SAID = {"unit_battery": "the unit's battery", "own_battery": "a battery of its own", "": "none"}
+"""Choices that are not called as they are written."""
 WORDS = {
     "well": "Well",
     "fluid": "Control fluid",
@@ -172,7 +174,10 @@ def form(draft: Draft) -> Markup:
         "div",
         {},
         _group("The rig", [*_fields("", rig), _more("", data)], True),
-        [_kind(kind, word, data.get(kind, [])) for kind, word in SHOWN.items()],
+        [
+            _kind(kind, word, data.get(kind, []), _named(draft) if kind == "panel" and data.get(kind) else None)
+            for kind, word in SHOWN.items()
+        ],
         [
             _group(WORDS.get(key, naming.title(key)), [*_deep(f"{key}.", table), _more(f"{key}.", table), _drop(key)])
             for key, table in tables.items()
@@ -235,10 +240,39 @@ def _field(place: str, label: str, value: Any, without: str = "") -> Markup:
     if without:
         shown["placeholder"] = without
     css = "fit-field fit-wide" if len(text) > LONG else "fit-field"
+    if words := words_of(place):
+        # A choice: what stands there, or for an empty one that nothing is said.
+        offered = [*(() if text else ("",)), *words, *((text,) if text and text not in words else ())]
+        options = [
+            el("option", {"value": word, "selected": "selected" if word == text else None}, _said(word, without))
+            for word in offered
+        ]
+        chosen = el("select", {"data-place": place}, options)
+        return el("label", {"class": css}, el("span", {}, label), chosen)
     return el("label", {"class": css}, el("span", {}, label), el("input", shown))
 
 
-def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
+def _said(word: str, without: str) -> str:
+    """A choice in words: an empty one by what holds without it."""
+    return SAID.get(word, naming.plain(word)) if word else f"not said: {without.partition(' (')[0] or 'none'}"
+
+
+def _named(draft: Draft) -> Markup:
+    """What a further panel may carry: functions and regulators with their ids, and readings that it may show."""
+    data = draft.data()
+    rows = [
+        el("li", {}, f"{part.get('title', part['id'])}: {part['id']}")
+        for kind in ("function", "regulator")
+        for part in data.get(kind, [])
+    ]
+    _, machine, _ = checked(draft)
+    if machine is not None:
+        shown = [(tag, signal) for tag, signal in machine.signals.items() if signal.station and signal.unit != "state"]
+        rows += [el("li", {}, f"{naming.title(tag)}: {tag}") for tag, _ in sorted(shown)]
+    return el("details", {"class": "fit-more"}, el("summary", {}, "What it can carry, with ids"), el("ul", {}, rows))
+
+
+def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]], named: Markup | None = None) -> Markup:
     one = {"bank": "bank of bottles", "panel": "further panel"}.get(kind, kind)
     like = [el("option", {"value": part["id"]}, str(part.get("title", part["id"]))) for part in parts]
     adding = el(
@@ -255,10 +289,10 @@ def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]]) -> Markup:
     )
     if not parts and kind not in FIRST:
         return Markup("")
-    return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True) for p in parts), adding])
+    return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True, named) for p in parts), adding])
 
 
-def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool) -> Markup:
+def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool, named: Markup | None = None) -> Markup:
     away = {"type": "button", "data-remove": kind, "data-part": part, "aria-label": f"Remove {part}"}
     shown = {key: value for key, value in values.items() if key != "id"}
     return el(
@@ -267,5 +301,6 @@ def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool) -> Markup
         el("legend", {}, part),
         _fields(f"{kind}.{part}.", shown),
         _more(f"{kind}.{part}.", values),
+        named,
         el("button", away, "Remove") if goes else None,
     )

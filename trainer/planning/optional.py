@@ -45,6 +45,16 @@ def sample(place: str) -> Any:
     return [] if get_origin(kind) is tuple else None
 
 
+def words_of(place: str) -> tuple[str, ...]:
+    """The words of which a value at ``place`` is one; none where it is no such choice."""
+    where, _, key = place.rpartition(".")
+    model = _model_at(where)
+    field = model.model_fields.get(key) if model is not None else None
+    if field is None or get_origin(field.annotation) is not Literal:
+        return ()
+    return tuple(str(word) for word in get_args(field.annotation))
+
+
 def _model_at(place: str) -> type[BaseModel] | None:
     """The declaration of the part or table at ``place``."""
     model: type[BaseModel] = Plant
