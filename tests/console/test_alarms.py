@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
 from typing import Any
 
 from trainer.classroom.rooms import shipped_seat
@@ -81,3 +82,11 @@ def test_marks_close_together_have_one_label() -> None:
         "t": [10.0, 10.5, 10.0 + ROOM_S, 40.0],
         "label": ["at 10", "", f"at {10.0 + ROOM_S:g}", "at 40"],
     }
+
+
+def test_only_what_can_still_be_earned_is_called_open() -> None:
+    still = [("Influx kept small", "economy"), ("SIDPP read", "reading")]
+    run: Any = SimpleNamespace(referee=SimpleNamespace(left=30.0, open_titles=still))
+    assert moment.still_open(run) == "Still open: SIDPP read (Enter)."
+    run.referee.open_titles = still[:1]
+    assert moment.still_open(run) == ""

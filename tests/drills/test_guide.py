@@ -141,6 +141,12 @@ def test_what_costs_points_is_told_with_the_step_that_is_due() -> None:
     run(runner, machine, [], 32.0, coach)
     said = coach.advice()
     assert said is not None and "points are being lost" in said[0] and said[1] == f"Next: {step[0]}"
+    # Once that step is done, the warning that names it goes: it would ask for what has been done.
+    led = coach._led_to
+    assert led is not None
+    coach._finished.add(led)
+    after = coach.advice()
+    assert after is None or step[0] not in " ".join(after)
 
 
 def test_a_reading_to_be_entered_is_lit_where_it_is_shown_too(plants: dict[str, Machine]) -> None:
