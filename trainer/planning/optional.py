@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import Any, Literal, get_args, get_origin
+from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
 
 from pydantic import BaseModel
-from pydantic.fields import FieldInfo
 
 from trainer.plant.rig import Plant
 from trainer.units import to_unit
+
+if TYPE_CHECKING:
+    # What the edition without a server starts from has no such module.
+    from pydantic.fields import FieldInfo
 
 
 def open_keys(place: str, there: Collection[str]) -> list[tuple[str, str]]:
