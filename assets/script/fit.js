@@ -110,7 +110,14 @@
     clearTimeout(waiting)
     waiting = setTimeout(() => renew("check"), 200)
   })
-  head.elements.base.addEventListener("change", () => { orders = []; renew("form") })
+  head.elements.base.addEventListener("change", () => {
+    // A rig of one's own goes on under its own id.
+    const own = JSON.parse(head.dataset.own), base = head.elements.base.value
+    head.elements.id.value = base in own ? base : "my_rig"
+    head.elements.title.value = own[base] ?? "My rig"
+    orders = []
+    renew("form")
+  })
   $("fit-board").addEventListener("change", () => renew("check"))
   $("fit-undo").addEventListener("click", () => { orders.pop(); renew("form") })
   $("fit-form").addEventListener("submit", (event) => {

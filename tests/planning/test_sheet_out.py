@@ -126,3 +126,13 @@ def test_only_three_endings(sheet: Sheet, tmp_path: Path) -> None:
         sheet_paper.write(sheet, tmp_path / "sheet.txt")
     with pytest.raises(PlanningError, match="cannot be written"):
         sheet_paper.write(sheet, tmp_path / "none" / "sheet.pdf")
+
+
+def test_the_sheet_says_in_a_line_what_is_left_and_has_room_to_sign(sheet: Sheet) -> None:
+    told = sheet_out.answer(sheet)
+    left = [row for row in sheet.rows if row.name.startswith(sheet_out.LINED_UP)]
+    assert len(left) > 1 and all(sheet_out.shown(row) in told for row in left) and "all banks" in told
+    assert sheet_out.answer(replace(sheet, rows=())) == ""
+    block = dict(sheet_out.title_block(replace(sheet, prepared="A", checked="B"), "2026-01-31"))
+    assert block["Signature and date"] == block["Signature and date, checked"] == block["Revision"] == sheet_out.LINE
+    assert b"20260131" in sheet_paper.pdf(sheet, date="2026-01-31")

@@ -16,7 +16,7 @@ from urllib.parse import urlencode
 
 from tornado.web import HTTPError, stream_request_body
 
-from trainer import resources
+from trainer import resources, toml
 from trainer.classroom import paper
 from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
@@ -63,13 +63,17 @@ class Fit(PlanDoor):
         plants = sorted(resources.plant_files())
         base = self.text("base")
         base = base if base in plants else "quillback"
+        shipped = {path.stem for path in resources.plants().glob("*.toml")}
+        own = {name: _called(name) for name in plants if name not in shipped}
         board = [el("option", {"value": name}, word) for name, word in fit_page.BOARDS.items()]
         head = el(
             "form",
-            {"id": "fit-head", "aria-label": "Your rig"},
+            {"id": "fit-head", "aria-label": "Your rig", "data-own": json.dumps(own)},
             paper.choice("base", "Begin from", [(name, name.capitalize()) for name in plants], base),
-            paper.field("id", "Id of your rig", value="my_rig", maxlength=40, autocomplete="off"),
-            paper.field("title", "Its name", value="My rig", maxlength=60, autocomplete="off"),
+            paper.field(
+                "id", "Id of your rig", value=base if base in own else "my_rig", maxlength=40, autocomplete="off"
+            ),
+            paper.field("title", "Its name", value=own.get(base, "My rig"), maxlength=60, autocomplete="off"),
             el("button", {"type": "submit"}, "Save the plant file"),
             el("button", {"type": "button", "id": "fit-undo"}, "Undo"),
         )
@@ -116,6 +120,14 @@ class Fit(PlanDoor):
             el("div", {"class": "fit"}, el("section", {"id": "fit-form", "aria-label": "Values"}), seen),
             head=f'{self.style()}<script src="/fit/fit.js" defer></script>',
         )
+
+
+def _called(plant: str) -> str:
+    """The title in a plant's file; its id where there is none to read."""
+    try:
+        return str(toml.loads(plant_path(plant).read_text("utf-8"))["title"])
+    except (OSError, ValueError, KeyError, PlantError):
+        return plant
 
 
 class FitScript(Door):

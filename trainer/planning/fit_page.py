@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from trainer import naming
+from trainer.console.crews import crew_of
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
@@ -160,6 +161,8 @@ def given(draft: Draft) -> list[str]:
 def drills(draft: Draft, drill: str = "") -> list[dict[str, Any]]:
     """Each drill with whether the plant suits it, and why not; one of them alone, tried by its good crew."""
     rows = tried(draft.plant(), [drill] if drill else ())
+    # Those that are tried soonest stand first.
+    rows.sort(key=lambda row: (row.outcome == "does not suit", crew.seconds if (crew := crew_of(row.drill)) else 0.0))
     return [row.record() for row in rows if not drill or row.drill == drill]
 
 

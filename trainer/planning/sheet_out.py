@@ -40,6 +40,7 @@ KINDS = (
 DEFAULT_PLANT = "quillback"
 NAMES = 58
 PLAIN = Origin()
+LINED_UP = "All closed, one valve open"
 LINE = "______________________________"
 
 
@@ -58,7 +59,7 @@ def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
 
 
 def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
-    """What says which rig, file and version the document is about; the last two names, or lines for them."""
+    """What says which rig, file and version the document is about; names, or lines for them, and lines to sign on."""
     plant = sheet.described
     return [
         ("Rig", f"{plant.title}. {plant.rig}"),
@@ -68,8 +69,11 @@ def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
         ("Rule set", sheet.rule_set),
         ("Computed with", f"trainer {__version__}"),
         ("Date", date),
+        ("Revision", LINE),
         ("Prepared by", sheet.prepared or LINE),
+        ("Signature and date", LINE),
         ("Checked by", sheet.checked or LINE),
+        ("Signature and date, checked", LINE),
     ]
 
 
@@ -97,6 +101,18 @@ def inputs_head(sheet: Sheet) -> tuple[str, ...]:
 def inputs(sheet: Sheet) -> list[tuple[str, ...]]:
     """The values that planning reads, a row a part, under ``inputs_head``."""
     return [row if sheet.origin.base else (row[0], row[1], row[3]) for row in sheet.origin.inputs()]
+
+
+def answer(sheet: Sheet) -> str:
+    """In a line, what is left when everything has closed and one choke or kill valve has opened; empty without one."""
+    left = [row for row in sheet.rows if row.name.startswith(LINED_UP)]
+    if not left:
+        return ""
+    told = [f"{row.name.removeprefix(LINED_UP).removeprefix(', ') or 'all banks'} {shown(row)}" for row in left]
+    return (
+        "Everything closed and one choke or kill valve opened, pumps off, drawn at once, leaves over the precharge: "
+        f"{'; '.join(told)}. The rule on the reserve asks 200 psi over the precharge."
+    )
 
 
 def marked(row: Row, where: Origin = PLAIN) -> str:
@@ -171,6 +187,7 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
     return [
         table(("Document", ""), title_block(sheet, date or today())),
         el("h2", {}, f"Results: {sheet.summary}"),
+        *([el("p", {}, el("strong", {}, told))] if (told := answer(sheet)) else []),
         table(HEAD, results(sheet)),
         el("p", {}, NOT_SHOWN),
         el("p", {"class": "soft"}, SAFETY),

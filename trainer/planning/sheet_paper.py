@@ -17,7 +17,7 @@ from trainer.units import System
 def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     """The sheet as a PDF document; the same sheet and date give the same bytes."""
     paper = Paper(f"Planning sheet: {sheet.plant}, rule set {sheet.rule_set}")
-    paper.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
+    paper.set_creation_date(datetime.fromisoformat(date or sheet_out.today()).replace(tzinfo=UTC))
     paper.set_title(paper.plain(f"Planning sheet: {sheet.plant}"))
     paper.add_page()
     paper.line_of(f"Planning sheet: {sheet.described.title}", 18, bold=True)
@@ -27,12 +27,17 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.line_of(sheet_out.SAFETY, 8)
     paper.line_of(sheet_out.NOT_SHOWN, 8)
     paper.title_of(f"Results: {sheet.summary}")
+    if told := sheet_out.answer(sheet):
+        paper.line_of(told, 9, bold=True)
+        paper.ln(1)
     paper.rows(sheet_out.HEAD, sheet_out.results(sheet), (9, 24, 12, 11, 9, 12, 20, 22), 6.5)
     paper.title_of("Other conditions")
     paper.line_of(sweep.TOLD, 8)
     found, charged = sheet_out.others(sheet), recharges(sheet.described)
     _bars(paper, sweep.pressure_picture(found, sheet.doubts, system))
     paper.rows(sweep.HEAD, sweep.rows(found, sheet.doubts, system), (40, 20, 20, 20))
+    # Its heading, words and picture stand together.
+    paper.keep_together(40.0 + 4.6 * len(charged))
     paper.title_of("Pumps out of service")
     paper.line_of(sweep.PUMPS_TOLD, 8)
     _bars(paper, sweep.pump_picture(charged, sheet.doubts))
