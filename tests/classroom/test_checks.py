@@ -152,12 +152,14 @@ def test_a_trainee_neither_stops_nor_slows_a_check(room: Room) -> None:
     assert STANDS in refusal(room) and not room.seat.paused
     room.hear(page="pace", value="0.25")
     assert room.seat.pace == 1.0
-    # The briefing stops the clock too: it is read before.
+    # Situation and stated method are read again at any time; the clock goes on meanwhile, and so do the commands.
     room.hear(page="brief")
-    assert not room.seat._briefing
+    assert room.seat._texts()["page.brief"]["state"] == "open" and not room.seat.paused
     before = room.seat.run and room.seat.run.time
     room.pass_by(3.0)
     assert room.seat.run is not None and room.seat.run.time == pytest.approx((before or 0.0) + 3.0, abs=0.2)
+    room.hear(page="begin")
+    assert room.seat._texts()["page.brief"]["state"] == "shut"
 
 
 def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:

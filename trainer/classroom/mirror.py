@@ -81,7 +81,7 @@ class MirrorSeat(Seat):
         return {"messages": {"readings": {"page.refusal": why, "page.says": {"state": "refused"}}}}
 
     def _go(self, _: Message) -> Patch:
-        self._briefing = False
+        self._briefing = self._reading = False
         return self._presenter.patch() if self._presenter else {}
 
     def _texts(self) -> dict[str, Reading]:

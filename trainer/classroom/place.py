@@ -269,8 +269,7 @@ class ClassSeat(Seat):
             and not self._lets_go(message)
         ):
             return self._refuse(FROZEN)
-        stops = page == "pace" or (page == "pause" and not self.paused) or (page == "brief" and self._begun)
-        if self.checked and stops:
+        if self.checked and (page == "pace" or (page == "pause" and not self.paused)):
             return self._refuse(STANDS)
         if self.checked and page == "pause" and self.frozen:
             return self._refuse(FROZEN)
@@ -487,7 +486,7 @@ class ClassSeat(Seat):
 
     def _take(self, run: Session, drill: Drill | None, history: History | None = None) -> None:
         self.run, self.drill, self.plant, self.mode = run, drill, run.identity.plant, run.identity.mode
-        self.page, self._briefing, self._begun = "console", False, True
+        self.page, self._briefing, self._reading, self._begun = "console", False, False, True
         self.after = None
         self._due, self._refused, self._ending, self._skip = 0.0, None, None, None
         self._noted = self._status = self._card = self._sheet = self._origin = ""

@@ -101,7 +101,7 @@ class Seat:
         self._talk = Talk()
         self._causes = Why()
         self._desk: DrawingContext | None = None
-        self._briefing = self._begun = False
+        self._briefing = self._begun = self._reading = False
         self._ending: float | None = None
         self._diagnosis: Diagnosis | None = None
         self._hold: Hold | None = None
@@ -338,6 +338,7 @@ class Seat:
         self.pace = float(drill.pace) if drill is not None and mode == "check" else 1.0
         # The clock waits until the briefing has been read.
         self._briefing = self.paused = drill is not None
+        self._reading = False
         self._ending = None
         self._begun = drill is None
         self._due, self._refused, self._noted, self._status = 0.0, None, "", ""
@@ -362,13 +363,15 @@ class Seat:
         return self._begin(kind)
 
     def _go(self, _: Message) -> Patch:
-        self._briefing = False
+        self._briefing = self._reading = False
         if not self._begun:
             self._begun, self.paused = True, False
         return self._presenter.patch() if self._presenter else {}
 
     def _show_brief(self, _: Message) -> Patch:
-        self._briefing = self.drill is not None
+        # In a check the clock goes on while it is read again.
+        self._reading = self.mode == "check" and self._begun and self.drill is not None
+        self._briefing = self.drill is not None and not self._reading
         return self._presenter.patch() if self._presenter else {}
 
     def _end(self, _: Message) -> Patch:
@@ -385,7 +388,7 @@ class Seat:
         # Whoever resumes has read the briefing: it closes, and nothing goes on behind it.
         self._end_skip()
         self.paused = not (self.paused or self._briefing)
-        self._briefing, self._begun = False, True
+        self._briefing, self._reading, self._begun = False, False, True
         return self._presenter.patch() if self._presenter else {}
 
     def _set_pace(self, message: Message) -> Patch:
@@ -647,7 +650,7 @@ class Seat:
             "page.alarms": {"text": moment.alarms(run)},
             "page.stabbing": {"text": moment.stabbing(run)},
             "page.sound": {"state": moment.horn(run)},
-            "page.brief": {"state": "open" if self._briefing else "shut"},
+            "page.brief": {"state": "open" if self._briefing or self._reading else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
             **self.walk.texts(run, self.page == "replay"),
@@ -704,7 +707,7 @@ class Seat:
         """Practise on from a replay, in a run of its own that stands still at first."""
         self.run, self.mode, self.page, self._origin = run, "practice", "console", f", {said}"
         self.after = None
-        self._briefing, self._begun, self.paused = False, True, True
+        self._briefing, self._reading, self._begun, self.paused = False, False, True, True
         self._due, self._ending, self._noted = 0.0, None, "Press Resume to go on from here. This is practice, no check."
         self._presenter = Presenter(run, self.units, {}, self._texts, history)
         return self._dressed()

@@ -84,7 +84,7 @@ def on_the_way() -> Markup:
             "p",
             {},
             "You work alone in this drill: a station is worked by whoever stands there. On the way you see no gauge "
-            "and no lamp. You can still call out, and a quicker pace shortens the wait.",
+            "and no lamp. You can still call out. In practice a quicker pace shortens the wait.",
         ),
     )
 
