@@ -18,6 +18,7 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 
+import panel as pn
 import pytest
 from argon2 import PasswordHasher
 from tornado.httpclient import HTTPClientError
@@ -32,12 +33,15 @@ from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE
 from trainer.classroom import opening
 from trainer.classroom.access import Access, DeniedError
+from trainer.classroom.attempt_page import Attempts
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.classroom.files import MOST_FILES
 from trainer.classroom.gate import roles_for
+from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
 from trainer.classroom.opening import LARGEST_MESSAGE
+from trainer.classroom.person_page import People
 from trainer.classroom.staff_files import Files
 from trainer.records import logins, people
 from trainer.records.database import Records
@@ -647,6 +651,62 @@ def test_files_are_bounded_on_the_server_whatever_a_browser_sends(instructor: Vi
     assert list(field.taken()) == ["one.json", "three.json"]
     # And a piece larger than the page's own pieces ends its socket before it is read.
     assert (Files.largest, Files.most, LARGEST_MESSAGE) == (40_000_000, MOST_FILES, 200_000)
+
+
+def test_a_field_for_files_takes_nothing_else_and_nothing_once_its_holder_may_not() -> None:
+    still = [True]
+    field = Files(lambda: still[0], multiple=True)
+
+    def send(**other: Any) -> list[str]:
+        data = {"name": "a", "chunk": 1, "total_chunks": 1, "type": "text/plain", "data": b"x", **other}
+        field._process_event(SimpleNamespace(event_name="upload_event", data=data))
+        return sorted(field.taken())
+
+    # A list of bytes has the length of its pieces; no number is equal to NaN, so each would be a new file.
+    for wrong in ({"data": [b"x" * 10**6]}, {"name": float("nan")}, {"name": "n" * 1001}, {"chunk": "1"}, {"type": 7}):
+        assert send(**wrong) == []
+    assert send() == ["a"]
+    still.clear()
+    still.append(False)
+    assert send(name="b") == ["a"], "a log-out ends it"
+
+
+def test_choosing_on_a_page_starts_no_further_beat_and_is_held_to_a_rate(monkeypatch: pytest.MonkeyPatch) -> None:
+    page = Attempts.__new__(Attempts)
+    page._rate, page._stop = Limit(3, 1e9), lambda: None
+    read, beats = [], []
+
+    async def done(*_: object, **more: object) -> bool:
+        read.append(more)
+        return True
+
+    monkeypatch.setattr(page, "_do", done)
+    monkeypatch.setattr(type(pn.state), "add_periodic_callback", lambda *given, **_: beats.append(given))
+    for _ in range(9):
+        asyncio.run(page._chosen(None))
+    assert len(read) == 3 and not beats
+
+
+def test_who_is_deleted_is_who_was_chosen_when_it_was_asked(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Another choice that comes meanwhile changes nothing: it was not looked at whether they may be deleted."""
+    page = People.__new__(People)
+    page.person, page.sure = SimpleNamespace(value=2), SimpleNamespace(value="Number 2")
+    page.room = cast(Any, SimpleNamespace(rooms=SimpleNamespace(checks=lambda _: False), key=None,
+                                          access=SimpleNamespace(forget=lambda: None)))  # fmt: skip
+    gone: list[str] = []
+    monkeypatch.setattr(people, "erase", lambda _, person, *__: gone.append(person.name))
+
+    async def ask(work: Callable[[Any], str]) -> str:
+        page.person.value, page.sure.value = 3, "Number 3"
+        return work(SimpleNamespace(get=lambda _, number: SimpleNamespace(name=f"Number {number}")))
+
+    async def load() -> None:
+        pass
+
+    monkeypatch.setattr(page, "ask", ask)
+    monkeypatch.setattr(page, "load", load)
+    asyncio.run(page._delete(cast(Any, SimpleNamespace(person=1, name="Mara Quill"))))
+    assert gone == ["Number 2"]
 
 
 def test_files_that_are_no_evidence_are_not_taken_in(instructor: Visitor) -> None:

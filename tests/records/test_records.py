@@ -188,6 +188,25 @@ def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -
         attempt = attempts.keep(session, arrival(run, person=one.name))
         with pytest.raises(marks.MarkError, match="own attempt"):
             marks.give(session, attempt, attempt.criteria[0].criterion, 0, "x", one)
+        made = review.appeal(session, attempt, "It was not so.", one)
+        with pytest.raises(marks.MarkError, match="own attempt"):
+            review.answer(session, made, "It was so.", one)
+
+
+def test_who_has_left_assesses_nothing(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, _ = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        made = review.appeal(session, attempt, "It was not so.", attempt.person)
+        one.active = False
+        for deed in (
+            lambda: marks.give(session, attempt, attempt.criteria[0].criterion, 0, "x", one),
+            lambda: marks.sign(session, attempt, "", one),
+            lambda: review.reopen(session, attempt, "x", one),
+            lambda: review.answer(session, made, "x", one),
+        ):
+            with pytest.raises(marks.MarkError, match="only an assessor"):
+                deed()
 
 
 def test_kappa_of_the_textbook_table() -> None:
@@ -304,6 +323,25 @@ def test_the_same_run_does_not_come_in_under_another_name(records: Records, run:
         assert first.kept and "unsigned" in first.said
         assert not again.kept and "known already" in again.said
         assert not other.kept and "of another person" in other.said
+
+
+def test_what_the_classroom_signed_for_one_person_is_never_filed_under_another(
+    records: Records, run: dict[str, Any]
+) -> None:
+    """Not even after the person and all their attempts were deleted, when nothing in the records knows the run."""
+    own, verdict = signing.public_hex(KEY), Verdict(True, True, True, "as found")
+    nameless = {**run, "person": {**run["person"], "name": ""}}
+    signed, nobodys = (json.dumps(_signed(_check(one, True))).encode() for one in (run, nameless))
+    with records.work() as session:
+        other = files.keep(session, files.read("a.json", signed, "Una Brandt"), verdict, own)
+        assert not other.kept and "for another person" in other.said
+        assert files.keep(session, files.read("a.json", nobodys, "Una Brandt"), verdict, own).kept
+        (theirs,) = attempts.search(session)
+        assert theirs.started_by == "", "it was started for nobody who is named: it counts for no validity"
+        session.delete(theirs)
+        session.flush()
+        assert files.keep(session, files.read("a.json", signed, "ona  TILLER"), verdict, own).kept
+        assert attempts.search(session)[0].started_by == "Mara Quill"
 
 
 def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records, tmp_path: Path) -> None:
@@ -436,6 +474,11 @@ def test_csv_has_a_line_an_attempt_and_no_formula(records: Records, run: dict[st
         found = attempts.search(session)
         (line,) = csv.DictReader(io.StringIO(csv_out.attempts_csv(found)))
         assert line["person"] == "'=2+5 Tiller"
+        for sign in "＝＋－＠":
+            # Full-width forms (Unicode, Halfwidth and Fullwidth Forms), which some spreadsheets read as the plain ones.
+            found[0].title = f"{sign}2"
+            (line,) = csv.DictReader(io.StringIO(csv_out.attempts_csv(found)))
+            assert line["title"] == f"'{sign}2"
         assert float(line["score"]) == run["sheet"]["score"]
         rows = list(csv.DictReader(io.StringIO(csv_out.criteria_csv(found))))
         assert len(rows) == len(run["sheet"]["criteria"])

@@ -94,7 +94,7 @@ class Attempts(StaffPage):
         return [pn.Row(self.drill, self.mode), self.listed, html(join(el("h2", {}, "Files"), links(EXPORTS)))]
 
     async def _chosen(self, _: object) -> None:
-        await self.opened()
+        await self.read_again()
 
     async def load(self) -> None:
         """Read the attempts of what is chosen."""

@@ -110,9 +110,8 @@ class Drills(StaffPage):
             pn.Row(self.gone, self.sure, self.button("Delete", self._delete)),
         ]
 
-    @staticmethod
-    def _field() -> DrillFiles:
-        return DrillFiles(name="Drill file (TOML)", sizing_mode="stretch_width")
+    def _field(self) -> DrillFiles:
+        return DrillFiles(self.still, name="Drill file (TOML)", sizing_mode="stretch_width")
 
     async def load(self) -> None:
         """The drills that were brought in."""

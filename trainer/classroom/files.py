@@ -15,6 +15,7 @@ from trainer.records import attempts, chain, csv_out, names, xapi
 from trainer.records.attempts import Arrival
 from trainer.records.audit import note, now
 from trainer.records.database import Records
+from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt
 from trainer.session import evidence as documents
 from trainer.session import signing
@@ -54,6 +55,10 @@ class Read:
     date: str = ""
     run_hash: str = ""
     wrong: str = ""
+    signed: str = ""
+    """The key whose signature of the file holds, if there is one."""
+    named: str = ""
+    """Whom the file itself names."""
 
 
 def read(name: str, content: bytes, person: str = "") -> Read:
@@ -69,7 +74,8 @@ def read(name: str, content: bytes, person: str = "") -> Read:
         return Read(shown, wrong=f"not taken in: {error}")
     if (broken := broken_seal(document)) is not None:
         return Read(shown, wrong=f"not taken in: seal: {broken}")
-    return Read(shown, text, whose, document.date, documents.run_hash(document))
+    key, named = signed_key(document), document.person.name
+    return Read(shown, text, whose, document.date, documents.run_hash(document), signed=key, named=named)
 
 
 def known(session: Session, file: Read) -> Taken | None:
@@ -82,17 +88,29 @@ def known(session: Session, file: Read) -> Taken | None:
     return Taken(file.name, f"not taken in: the same run is attempt {before.id} of another person", False)
 
 
+def of_another(file: Read, own_key: str) -> Taken | None:
+    """A run that this classroom signed for one person is never filed under another; None where it names them or
+    nobody."""
+    if not own_key or file.signed != own_key or not file.named.strip() or _same(file.named, file.whose):
+        return None
+    return Taken(file.name, "not taken in: this classroom signed it for another person, whom the file names", False)
+
+
+def _same(one: str, other: str) -> bool:
+    return bool(one.strip()) and names.folded(one) == names.folded(other)
+
+
 def keep(session: Session, file: Read, verdict: Verdict, own_key: str = "") -> Taken:
     """Keep a file that was re-computed; what does not verify stays outside. ``own_key`` is the classroom's."""
     if not verdict.ok:
         return Taken(file.name, f"not taken in: {verdict.reason}", False)
-    if (before := known(session, file)) is not None:
+    if (before := known(session, file) or of_another(file, own_key)) is not None:
         return before
     key = hashlib.sha256(f"import {file.run_hash}".encode()).hexdigest()
     kept = attempts.keep(session, Arrival(key, file.text, file.whose, _date(file.date), source="import"))
     attempts.found(session, kept, verdict.ok, verdict.reason)
-    if not own_key or kept.signed_key != own_key:
-        # Who started it is only what the file says.
+    if not own_key or kept.signed_key != own_key or not _same(file.named, file.whose):
+        # Who started it is only what the file says, or it was started for nobody who is named.
         kept.started_by = ""
     said = f"attempt {kept.id} of {kept.person.name}: {kept.title}, {kept.score:g} of 100"
     if not kept.signed_key:
@@ -110,7 +128,7 @@ def take(url: str | None, own_key: str, who: str, role: str, name: str, content:
     taken = Taken(file.name, file.wrong, False) if file.wrong else None
     if taken is None:
         with records.look() as session:
-            taken = known(session, file)
+            taken = known(session, file) or of_another(file, own_key)
     verdict = computed(file.text) if taken is None else None
     with records.work() as session:
         if verdict is not None:

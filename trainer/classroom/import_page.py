@@ -40,10 +40,9 @@ class Import(StaffPage):
                            widths={"file": "32%"})  # fmt: skip
         return [html(el("p", {}, ABOUT)), self.files, self.person, self.button("Take in", self._take), self.taken]
 
-    @staticmethod
-    def _field() -> Files:
-        return Files(name="Evidence files", multiple=True, max_files=files.MOST_FILES, accepted_filetypes=[".json"],
-                     sizing_mode="stretch_width")  # fmt: skip
+    def _field(self) -> Files:
+        return Files(self.still, name="Evidence files", multiple=True, max_files=files.MOST_FILES,
+                     accepted_filetypes=[".json"], sizing_mode="stretch_width")  # fmt: skip
 
     async def _take(self, who: Who) -> str:
         field, person = self.files[0], typed(self.person)

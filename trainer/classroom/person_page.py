@@ -78,8 +78,9 @@ class People(StaffPage):
         if isinstance(at, int) and 0 <= at < len(self._numbers):
             self.person.value = self._numbers[at]
 
-    def _chosen(self, session: Session) -> Person:
-        person = session.get(Person, self.person.value) if isinstance(self.person.value, int) else None
+    @staticmethod
+    def _person(session: Session, number: int) -> Person:
+        person = session.get(Person, number)
         if person is None:
             raise people.PeopleError("there is no such person any more")
         return person
@@ -92,7 +93,8 @@ class People(StaffPage):
 
     async def _link(self, who: Who) -> Markup:
         """What somebody opens in a new browser while others try to get in under the same name."""
-        name = await self.look(lambda session: self._chosen(session).name)
+        number = self._chosen()
+        name = await self.look(lambda session: self._person(session, number).name)
         address = f"{self.origin}/browser/{self.room.access.link(name)}"
         return el(
             "p",
@@ -110,42 +112,50 @@ class People(StaffPage):
             audit.note(session, who.name, who.role, "number forgotten", person.name)
             return f"{person.name} gets a new personal number at the next joining"
 
-        return await self._changed(who, lambda session: change(session, self._chosen(session)))
+        return await self._changed(who, change)
 
     async def _anonymize(self, who: Who) -> str:
-        def change(session: Session) -> str:
-            person = self._sure(session)
-            name = person.name
+        sure = typed(self.sure)
+
+        def change(session: Session, person: Person) -> str:
+            name = _typed_the_same(person, sure)
             people.anonymise(session, person, who.name, self.room.key)
             return f"{name} is now {person.name} everywhere"
 
         return await self._changed(who, change)
 
     async def _delete(self, who: Who) -> str:
-        def change(session: Session) -> str:
-            person = self._sure(session)
-            name = person.name
+        sure = typed(self.sure)
+
+        def change(session: Session, person: Person) -> str:
+            name = _typed_the_same(person, sure)
             people.erase(session, person, who.name, self.room.key)
             return f"{name} and all attempts are deleted"
 
         return await self._changed(who, change)
 
-    def _sure(self, session: Session) -> Person:
-        person = self._chosen(session)
-        if typed(self.sure) != person.name:
-            raise people.PeopleError("the name was not typed the same; nothing was changed")
-        return person
+    def _chosen(self) -> int:
+        """The number of who is chosen now, 0 for nobody: taken once for a deed, as another may be chosen meanwhile."""
+        return self.person.value if isinstance(self.person.value, int) else 0
 
-    async def _changed(self, who: Who, change: Callable[[Session], str]) -> str:
-        if self.person.value == who.person:
+    async def _changed(self, who: Who, change: Callable[[Session, Person], str]) -> str:
+        number = self._chosen()
+        if number == who.person:
             raise people.PeopleError("no one removes themselves; ask another instructor")
-        if self.room.rooms.checks(int(self.person.value or 0)):
+        if self.room.rooms.checks(number):
             raise people.PeopleError("a check of theirs is under way; end it first, or wait until it is over")
-        said = await self.ask(change)
+        said = await self.ask(lambda session: change(session, self._person(session, number)))
         self.room.access.forget()
         self.sure.value = ""
         await self.load()
         return said
+
+
+def _typed_the_same(person: Person, sure: str) -> str:
+    """The name of a person, which was typed once more before something that cannot be undone."""
+    if sure != person.name:
+        raise people.PeopleError("the name was not typed the same; nothing was changed")
+    return person.name
 
 
 class OnePerson(StaffPage):

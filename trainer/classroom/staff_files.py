@@ -2,36 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from typing import Any, ClassVar
 
 import panel as pn
 
+LONGEST_NAME = 1000
 CHUNK = 100_000
 """Bytes of a piece; the page's socket takes no message of twice that."""
 
 
 class Files(pn.widgets.FileDropper):
     """Takes files in pieces, and no more of them than ``most`` with ``largest`` bytes together, whatever a browser
-    sends. They are bytes and never more than that."""
+    sends, and only while ``may`` says that whose page it is may still bring some. They are bytes and never more."""
 
     largest: ClassVar[int] = 40_000_000
     most: ClassVar[int] = 200
 
-    def __init__(self, **more: Any) -> None:
+    def __init__(self, may: Callable[[], bool] = lambda: True, **more: Any) -> None:
+        self._may = may
         self._sizes: dict[str, int] = {}
         self.too_much = False
         super().__init__(chunk_size=CHUNK, previews=[], **more)
 
     def _process_event(self, event: Any) -> None:
         # The library's place for what a widget makes of its browser's events.
+        if not self._may() or not _well_formed(event.event_name, event.data):
+            return
         if event.event_name == "upload_event" and not self._fits(event.data):
             self.too_much = True
             return
         super()._process_event(event)
 
     def _fits(self, said: Mapping[str, Any]) -> bool:
-        name, piece = str(said["name"]), len(said["data"])
+        name, piece = said["name"], len(said["data"])
         size = piece if said["chunk"] == 1 else self._sizes.get(name, 0) + piece
         others = sum(held for other, held in self._sizes.items() if other != name)
         if size + others > self.largest or (name not in self._sizes and len(self._sizes) >= self.most):
@@ -45,3 +49,18 @@ class Files(pn.widgets.FileDropper):
             str(name): content.encode() if isinstance(content, str) else bytes(content)
             for name, content in self.value.items()
         }
+
+
+def _well_formed(kind: str, said: Any) -> bool:
+    """Whether an event is what the library's own field sends: a browser may send anything."""
+    if not isinstance(said, Mapping) or not isinstance(name := said.get("name"), str) or len(name) > LONGEST_NAME:
+        return False
+    if kind != "upload_event":
+        return True
+    counts = (said.get("chunk"), said.get("total_chunks"))
+    texts = isinstance(said.get("type"), str) and len(said["type"]) <= LONGEST_NAME
+    return (
+        texts
+        and isinstance(said.get("data"), bytes | bytearray)
+        and all(type(one) is int and one > 0 for one in counts)
+    )

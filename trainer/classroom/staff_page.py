@@ -105,6 +105,7 @@ class StaffPage:
     async def opened(self) -> None:
         """The browser shows the page: fill it, for whom it was made."""
         if await self._do(self._read, self.roles) and self.renew_s:
+            self._stop()
             beat = pn.state.add_periodic_callback(self._renew, int(1000 * self.renew_s))
             self._stop = beat.stop
 
@@ -121,6 +122,18 @@ class StaffPage:
         if who is None or who.setting or who.role not in (roles or self.roles):
             raise RefusedError(NOT_YOU)
         return who
+
+    def still(self) -> bool:
+        """Whether the page is still for whom it was made."""
+        try:
+            return bool(self.who())
+        except RefusedError:
+            return False
+
+    async def read_again(self) -> None:
+        """Read the page anew because something else was chosen on it; not more often than buttons are pressed."""
+        if self._rate.spend(""):
+            await self._do(self._read, self.roles)
 
     def button(self, label: str, deed: Deed, *roles: str) -> pn.widgets.Button:
         """A button that does a deed for who presses it, and tells what the deed gives; only for ``roles`` where some

@@ -34,8 +34,8 @@ COLUMNS = (
 )
 CRITERIA_COLUMNS = ("attempt", "person", "drill", "at", "criterion", "title", "category", "points", "earned", "t")
 
-# A spreadsheet takes text that begins like this for a formula.
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
+# A spreadsheet takes text that begins like this for a formula, some also in full width.
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\uff1d", "\uff0b", "\uff0d", "\uff20")
 
 
 def _cell(value: object) -> object:

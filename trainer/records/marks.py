@@ -31,7 +31,7 @@ def give(session: Session, attempt: Attempt, criterion: str, points: float, rema
 
     Where the machine has judged, the mark is an override and needs its reason as the remark.
     """
-    if by.role != "assessor":
+    if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor marks")
     if by.id == attempt.person_id:
         raise MarkError("nobody assesses an own attempt")
@@ -71,7 +71,7 @@ def sign(
     ``key`` signs it only where it had signed the run: what came in without that signature does not get it from marks.
     Every criterion that only a person can judge needs a mark first. Gives the sheet as signed.
     """
-    if by.role != "assessor":
+    if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor signs")
     if by.id == attempt.person_id:
         raise MarkError("nobody signs an own attempt")

@@ -38,7 +38,7 @@ def history(session: Session, attempt: Attempt) -> tuple[list[SignedVersion], li
 def reopen(session: Session, attempt: Attempt, reason: str, by: Person) -> None:
     """Open a signed attempt for a correction; what was signed is kept as it was. MarkError when that cannot be."""
     reason = _text(reason)
-    if by.role != "assessor":
+    if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor corrects")
     if by.id == attempt.person_id:
         raise MarkError("nobody corrects an own attempt")  # words: ok
@@ -85,8 +85,11 @@ def appeal(session: Session, attempt: Attempt, text: str, by: Person) -> Appeal:
 def answer(session: Session, made: Appeal, text: str, by: Person) -> None:
     """An assessor answers an appeal. MarkError when that cannot be."""
     text = _text(text)
-    if by.role != "assessor":
+    if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor answers an appeal")
+    attempt = session.get(Attempt, made.attempt_id)
+    if attempt is None or by.id == attempt.person_id:
+        raise MarkError("no one answers an appeal on an own attempt")
     if made.answered_at is not None:
         raise MarkError("this appeal is answered already")
     if not text:
