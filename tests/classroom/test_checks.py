@@ -22,6 +22,7 @@ from trainer.classroom.place import ASKED_CHECK, ELSEWHERE, LEFT, STANDS, ClassS
 from trainer.classroom.roster import Place
 from trainer.classroom.starts import Starts
 from trainer.classroom.watch import WAITED
+from trainer.console import debrief
 from trainer.records.attempts import Arrival
 from trainer.records.outbox import Outbox
 from trainer.session import evidence
@@ -160,6 +161,8 @@ def test_a_trainee_neither_stops_nor_slows_a_check(room: Room) -> None:
     assert room.seat.run is not None and room.seat.run.time == pytest.approx((before or 0.0) + 3.0, abs=0.2)
     room.hear(page="begin")
     assert room.seat._texts()["page.brief"]["state"] == "shut"
+    room.hear(page="finish")
+    assert debrief.NOT_FINISHED in room.seat._texts()["page.noted"]["text"]
 
 
 def test_staff_stop_a_check_for_a_reason_that_stands_in_the_record(room: Room, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -286,6 +289,7 @@ def test_a_check_goes_on_without_its_page_and_is_over_when_it_stays_away(room: R
     room.pass_by(LEFT_S + 2.0)
     assert len(room.handed) == 1 and room.custody().ending == LEFT
     assert not json.loads(room.handed[0].evidence)["sheet"]["finished"]
+    assert LEFT in room.seat._sheet and debrief.NOT_FINISHED in room.seat._sheet and "Passed" not in room.seat._sheet
 
 
 @pytest.mark.parametrize("how", ["another drill", "the first page", "another start"])

@@ -423,10 +423,17 @@ def test_currency_runs_out_and_a_failed_recheck_ends_it(records: Records, run: d
         broken_off = _check(run, True)
         broken_off["sheet"]["finished"] = False
         attempts.keep(session, arrival(_signed(broken_off), at=START + timedelta(days=20)))
-        assert state(30).state == "failed"
+        assert (state(30).state, state(30).finished) == ("unsigned", False)
+        broken = attempts.keep(
+            session, arrival(_signed({**broken_off, "remarks": "x"}), at=START + timedelta(days=20.5))
+        )
+        assert broken.id == state(30).attempt and _off(session, broken).passed
+        assert state(30).state == "unfinished"
         _off(session, attempts.keep(session, arrival(_signed(_check(run, True)), at=START + timedelta(days=21))))
         assert state(30).state == "current"
-        attempts.keep(session, arrival(_signed(_check(run, False)), at=START + timedelta(days=22)))
+        lost = attempts.keep(session, arrival(_signed(_check(run, False)), at=START + timedelta(days=22)))
+        assert state(30).state == "unsigned"
+        _off(session, lost)
         assert state(30).state == "failed"
         with pytest.raises(ValueError, match="days of validity"):
             currency.set_terms(session, "lamp-lies", "The lamp lies", 0, 0)

@@ -64,7 +64,7 @@ def test_a_pass_is_shown_as_one_only_where_the_classrooms_key_signed_it(
 ) -> None:
     monkeypatch.delenv(signing.KEY_VARIABLE, raising=False)
     document = documents.parse(json.dumps(record))
-    document.sheet |= {"criteria": [], "passed": True, "score": 100.0}
+    document.sheet |= {"criteria": [], "passed": True, "score": 100.0, "finished": True}
     key = signing.folder_key(tmp_path)
     unsigned = report(document)
     assert unsigned.headline == "Passed, 100 of 100, unsigned: no one confirms person, date or marks"
@@ -75,6 +75,12 @@ def test_a_pass_is_shown_as_one_only_where_the_classrooms_key_signed_it(
     found = [report(document, own_key=given) for given in (own, "", "0" * 64)]
     assert [one.tone for one in found] == ["passed", "unproven", "unproven"]
     assert found[0].headline == "Passed, 100 of 100"
+    document.sheet["finished"] = False
+    short = report(document)
+    assert short.headline.startswith("Not finished, 100 of 100") and short.tone == "failed"
+    assert (
+        "Not finished: ended before the drill's end. It is no pass." in short.verdict and "Passed" not in short.verdict
+    )
     assert "--key" in found[1].headline and "another key" in found[2].headline
 
 

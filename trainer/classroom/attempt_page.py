@@ -14,10 +14,10 @@ from sqlalchemy.orm import Session
 from trainer.classroom import files, paper
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.record_pages import agreement_table, appeal_line, result, result_words, whose_key
+from trainer.classroom.record_pages import agreement_table, appeal_line, result, result_words, signed_words, whose_key
 from trainer.classroom.staff_page import StaffPage, html, typed
 from trainer.classroom.staff_table import Cell, fill, table
-from trainer.console.debrief import clock
+from trainer.console.debrief import NOT_FINISHED, broken_off, clock, verdict_words
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Assess
 from trainer.records import agreement, attempts, marks, review
@@ -69,7 +69,7 @@ def attempt_row(one: Attempt) -> dict[str, Cell]:
         "when": f"{one.at:%Y-%m-%d %H:%M}",
         "result": result_words(one),
         "verified": {None: "", True: "yes", False: "NO"}[one.verified],
-        "signed": f"{one.signed_at:%Y-%m-%d}" if one.signed_at else "",
+        "signed": signed_words(one),
     }
 
 
@@ -153,7 +153,8 @@ class OneAttempt(StaffPage):
         )
         self.remarks = pn.widgets.TextAreaInput(name="Remarks", max_length=marks.LONGEST_REMARK, width=560)
         sign = self.button("Sign: the marks above are mine", self._sign, "assessor")
-        self.signing = pn.Column(html(el("h2", {}, "Sign")), self.remarks, sign, visible=False)
+        self.warning = html(Markup(""))
+        self.signing = pn.Column(html(el("h2", {}, "Sign")), self.warning, self.remarks, sign, visible=False)
         self.answer = pn.widgets.TextAreaInput(name="Answer", max_length=marks.LONGEST_REMARK, width=560)
         self.answering = pn.Column(
             self.answer, self.button("Answer the appeal", self._answer, "assessor"), visible=False
@@ -203,6 +204,8 @@ class OneAttempt(StaffPage):
             [el("h2", {}, "Agreement"), agreement_table(pairs)] if pairs else None,
         )
         self.signed.object = join(signature(attempt))
+        short = broken_off(attempt.mode, attempt.finished)
+        self.warning.object = el("p", {}, f"This check is {NOT_FINISHED}. Signed, it is no pass.") if short else ""
         self.after.object = join(
             el("h2", {}, "Corrections and appeals") if versions or appeals or (judge and not open_) else None,
             map(version_line, versions),
@@ -307,7 +310,8 @@ class OneAttempt(StaffPage):
 
         def work(session: Session) -> str:
             attempt, person = self._both(session, who)
-            return f"Signed. {marks.sign(session, attempt, remarks, person, self.room.key)['verdict']}"
+            sheet = marks.sign(session, attempt, remarks, person, self.room.key)
+            return f"Signed. {verdict_words(attempt.mode, {**sheet, 'finished': attempt.finished})}"
 
         said = await self.ask(work)
         await self.load()
@@ -381,7 +385,11 @@ def facts(attempt: Attempt, own_key: str) -> Markup:
         ),
         ("Plant, seed", f"{attempt.plant}, {attempt.seed}"),
         ("Started by", attempt.started_by or _claimed(kept)),
-        ("Ended", attempt.ending or "not recorded"),
+        (
+            "Ended",
+            (attempt.ending or "not recorded")
+            + (f"; {NOT_FINISHED}" if broken_off(attempt.mode, attempt.finished) else ""),
+        ),
         ("Time on the clock and on the wall", f"{clock(attempt.simulated_s)}, {clock(attempt.wall_s)}"),
         *((f"Pause at {clock(one.t)}", f"{one.wall_s:.0f} s by {one.by}: {one.reason}") for one in kept.pauses),
         *(

@@ -358,13 +358,18 @@ class ClassSeat(Seat):
 
     def _over(self, run: Session) -> None:
         mine = self.who is not None and self.who.role == "trainee" and self.mode == "check"
-        self.about_evidence = MINE if mine else ""
+        ended = f"How it ended: {self.watch.ending}. It is to sign: an assessor decides. " if self.watch.ending else ""
+        self.about_evidence = f"{ended}{MINE}" if mine else ""
         super()._over(run)
 
     def _finish(self) -> Patch:
-        patch = super()._finish()
         over = self.run is not None and self.run.finished
-        self.close("the drill came to its end" if over else f"ended by the {self.who.role if self.who else 'trainee'}")
+        how = "the drill came to its end" if over else f"ended by the {self.who.role if self.who else 'trainee'}"
+        if self.mode == "check" and self.run is not None and not self._handed_in:
+            # The page says how it ended.
+            self.watch.ends(how)
+        patch = super()._finish()
+        self.close(how)
         return patch
 
     def _leave(self, message: Message) -> Patch:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from sqlalchemy.orm import Session
@@ -9,6 +10,7 @@ from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
+from trainer.console.debrief import NOT_FINISHED, broken_off
 from trainer.drawing.markup import Markup, el
 from trainer.records import agreement, attempts, marks, review
 from trainer.records.tables import Appeal, Attempt, Person
@@ -17,18 +19,35 @@ from trainer.reports.page import html
 from trainer.reports.paper import pdf
 from trainer.session import evidence as documents
 
+TO_SIGN = "To sign: no assessor has signed this check off yet."
+
 STAFF = ("instructor", "assessor")
 
 
 def result(attempt: Attempt) -> Markup:
     """Passed or not, and the score."""
-    return el("span", {"class": "passed" if attempt.passed else "failed"}, result_words(attempt))
+    return el(
+        "span", {"class": "passed" if attempt.passed and not _short(attempt) else "failed"}, result_words(attempt)
+    )
 
 
 def result_words(attempt: Attempt) -> str:
     """The same as text."""
+    if _short(attempt):
+        return f"{NOT_FINISHED.capitalize()}, {attempt.score:g}"
     word = "Passed" if attempt.passed else "Not passed" if attempt.finished else "Not finished"
     return f"{word}, {attempt.score:g}"
+
+
+def _short(attempt: Attempt) -> bool:
+    return broken_off(attempt.mode, attempt.finished)
+
+
+def signed_words(attempt: Attempt) -> str:
+    """The day it was signed off; "to sign" for a check of staff's that waits for it."""
+    if attempt.signed_at is not None:
+        return f"{attempt.signed_at:%Y-%m-%d}"
+    return "to sign" if attempt.mode == "check" and attempt.started_by else ""
 
 
 class AttemptFile(Door):
@@ -79,6 +98,9 @@ def _made(
 ) -> str | bytes:
     document = documents.parse(text)
     content = report(document, files.computed(text), signer, when, own_key, notes)
+    if not when and document.run.mode == "check" and document.custody is not None and document.custody.started_by:
+        tone = "unproven" if content.tone == "passed" else content.tone
+        content = replace(content, headline=f"{content.headline}, to sign", tone=tone, signed=TO_SIGN)
     return pdf(content) if name == "report.pdf" else html(content)
 
 
@@ -118,7 +140,7 @@ def _listed(found: list[Attempt]) -> Markup:
                 one.mode,
                 f"{one.at:%Y-%m-%d %H:%M}",
                 result(one),
-                f"{one.signed_at:%Y-%m-%d}" if one.signed_at else "",
+                signed_words(one),
             )
             for one in found
         ],
@@ -169,6 +191,8 @@ class MyAppeal(Door):
     async def get(self, number: str, said: Any = None) -> None:
         """The form, and what came of earlier ones."""
         at, who = self.number(number), self.somebody
+        if said is None and self.get_query_argument("sent", ""):
+            said = paper.told("Your appeal is with the assessors.")
 
         def read(session: Session) -> tuple[str, list[Appeal]]:
             attempt = attempts.get(session, at)
@@ -204,7 +228,8 @@ class MyAppeal(Door):
         except marks.MarkError as error:
             await self.get(number, paper.told(f"Not done: {error}.", "alert"))
             return
-        await self.get(number, paper.told("Your appeal is with the assessors."))
+        # To the page anew: loading it again sends nothing again.
+        self.redirect(f"/mine/{at}/appeal?sent=1", status=303)
 
 
 def appeal_line(one: Appeal) -> Markup:

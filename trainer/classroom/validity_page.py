@@ -12,12 +12,20 @@ from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.staff_page import StaffPage, by_title, html, typed
 from trainer.classroom.staff_table import Cell, fill, table
+from trainer.console.debrief import NOT_FINISHED
 from trainer.drawing.markup import Markup, el, join
 from trainer.records import agreement, audit, competency, currency
 from trainer.records.tables import Competency, Person, Task
 
-STATES = {"due": "re-check", "unsigned": "not signed off"}
-TONES = {"current": "--good", "re-check": "--due", "expired": "--bad", "failed": "--bad"}
+STATES = {"due": "re-check", "unsigned": "to sign", "unfinished": "not finished"}
+TONES = {
+    "current": "--good",
+    "re-check": "--due",
+    "expired": "--bad",
+    "failed": "--bad",
+    "not finished": "--bad",
+    "to sign": "--due",
+}
 
 
 class Validity(StaffPage):
@@ -29,10 +37,19 @@ class Validity(StaffPage):
         """The table, and the terms of one drill."""
         self.summary, self.never = html(Markup("")), html(Markup(""))
         self.passes = table(
-            {"person": "Person", "drill": "Drill", "state": "State", "until": "Until", "again": "Re-check from"},
-            links=("person",),
+            {
+                "person": "Person",
+                "drill": "Drill",
+                "state": "State",
+                "why": "Reason",
+                "check": "Attempt",
+                "until": "Until",
+                "again": "Re-check from",
+            },
+            links=("person", "check"),
             filters=("person", "drill", "state", "until"),
-            widths={"state": "16%", "until": "14%", "again": "14%"},
+            long=("why",),
+            widths={"state": "11%", "why": "22%", "check": "8%", "until": "11%", "again": "11%"},
             tones={"state": TONES},
         )
         self._tasks: dict[str, Task] = {}
@@ -102,9 +119,19 @@ def _pass(person: Person, task: Task, cell: currency.Cell) -> dict[str, Cell]:
         "person": (person.name, f"/person?number={person.id}"),
         "drill": task.title,
         "state": STATES.get(cell.state, cell.state),
+        "why": _why(cell),
+        "check": (str(cell.attempt), f"/attempt?number={cell.attempt}") if cell.attempt is not None else "",
         "until": f"{cell.expires:%Y-%m-%d}" if cell.expires else "",
         "again": f"{cell.recheck:%Y-%m-%d}" if cell.recheck and cell.state == "current" else "",
     }
+
+
+def _why(cell: currency.Cell) -> str:
+    """Why the check that was made last is no pass that counts; empty where one counts."""
+    waits = "an assessor has not signed it"
+    reasons = [waits if cell.state == "unsigned" else "not passed" if cell.state == "failed" else ""]
+    reasons += ["" if cell.finished else NOT_FINISHED]
+    return "; ".join(filter(None, reasons))
 
 
 class Competencies(StaffPage):
@@ -175,7 +202,11 @@ class Competencies(StaffPage):
                 )
                 for one in sets
             ]
-            or el("p", {}, "No competency is defined yet.")
+            or el(
+                "p",
+                {},
+                "No competency is defined yet: an instructor defines one on this page, as a named set of drills.",
+            )
         )
         self.gone.options = [one.name for one in sets]
         self.making.visible = self.who().role == "instructor"

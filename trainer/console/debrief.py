@@ -87,6 +87,14 @@ def refusal(why: str) -> Markup:
     return el("span", {}, el("strong", {}, "Refused: ") if why != NO_RESPONSE else None, why)
 
 
+NOT_FINISHED = "not finished: ended before the drill's end"
+
+
+def broken_off(mode: str, finished: object) -> bool:
+    """Whether this was a check that ended before its drill did: whatever its points, it is no pass."""
+    return mode.startswith("check") and not finished
+
+
 @functools.lru_cache(maxsize=256)
 def coach(said: tuple[str, str] | None, surface: bool = False) -> Markup:
     """The coach's next step and why, words of the trade marked; surface: of a rig whose stack stands there."""
@@ -127,7 +135,8 @@ def sheet(
             ),
             _keys(drill, reports) if not record else None,
         )
-    passed = bool(result.get("passed"))
+    short = broken_off(mode, result.get("finished"))
+    passed = bool(result.get("passed")) and not short
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
         "header",
@@ -136,22 +145,30 @@ def sheet(
         el(
             "p",
             {"class": "verdict-line"},
-            el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not passed"),
+            el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not finished" if short else "Not passed"),
             el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
             el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
         el("p", {"class": "soft"}, _shares(result)),
-        el("p", {"class": "verdict-why"}, str(result.get("verdict") or "")),
+        el("p", {"class": "verdict-why"}, verdict_words(mode, result)),
         _critical(result.get("critical") or [], result.get("simulated_s")),
-        _keys(drill, reports) if not record else None,
+        _keys(drill, reports, mode.startswith("check")) if not record else None,
         el("p", {"class": "soft"}, beside) if beside else None,
     )
 
 
-def _keys(drill: Drill | None, reports: bool) -> Markup:
+def verdict_words(mode: str, result: Mapping[str, Any]) -> str:
+    """Why it is passed or not, as the sheet has it; of a check that was broken off, that it was."""
+    found = str(result.get("verdict") or "")
+    if broken_off(mode, result.get("finished")):
+        return f"{NOT_FINISHED.capitalize()}. {'It is no pass.' if result.get('passed') else found}"
+    return found
+
+
+def _keys(drill: Drill | None, reports: bool, check: bool = False) -> Markup:
     """What can be done next."""
     again = [
-        shell.button("Try again", {"page": "again"}, "tool tool-strong"),
+        shell.button("Try again", {"page": "again"}, "tool" if check else "tool tool-strong"),
         shell.button("Try another variation", {"page": "again", "value": "other"}) if drill else None,
     ]
     return el(

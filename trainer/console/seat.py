@@ -623,6 +623,8 @@ class Seat:
         said = "refused" if refused else "coach" if coach else "quiet"
         if self.run is not None and self.page == "console" and not coach:
             coach = moment.meanwhile(self.run)
+        check = self._ending is not None and self.mode == "check" and not run.finished
+        asked = f"End now? The check is then {debrief.NOT_FINISHED}. It is no pass." if check else ""
         return {
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
@@ -644,7 +646,7 @@ class Seat:
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},
             # What was done stands in the list of messages, too: soon the place is for the run that is about to end.
-            "page.noted": {"text": ending if ending and not news else self._noted},
+            "page.noted": {"text": asked or (ending if ending and not news else self._noted)},
             "page.talk": {"html": self._talk.markup()},
             "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},

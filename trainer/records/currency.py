@@ -19,13 +19,15 @@ LONGEST_DAYS = 3650
 
 @dataclass(frozen=True)
 class Cell:
-    """One person and one task. ``state`` is never, unsigned (not signed off), failed, current, due or expired."""
+    """One person and one task. ``state`` is never, unsigned (to sign), failed, unfinished, current, due or expired."""
 
     state: str
     passed: datetime | None = None
     recheck: datetime | None = None
     expires: datetime | None = None
     attempt: int | None = None
+    finished: bool = True
+    """Whether the check that counts last came to its drill's end."""
 
 
 @dataclass(frozen=True)
@@ -67,15 +69,17 @@ def cell(attempts: list[Attempt], task: Task, at: datetime) -> Cell:
     if not attempts:
         return Cell("never")
     # A check that no assessor has signed off proves no pass, and takes none away.
+    newest = max(attempts, key=lambda attempt: attempt.at)
     attempts = [attempt for attempt in attempts if attempt.signed_at or not (attempt.passed and attempt.finished)]
     if not attempts:
-        return Cell("unsigned")
+        return Cell("unsigned", attempt=newest.id)
     last = max(attempts, key=lambda attempt: attempt.at)
     # A check that was broken off is no pass: nobody leaves a lost one unfinished to stay current.
     passes = [attempt for attempt in attempts if attempt.passed and attempt.finished]
     if last not in passes:
         before = max((attempt.at for attempt in passes), default=None)
-        return Cell("failed", passed=before, attempt=last.id)
+        state = "unsigned" if last.signed_at is None else "failed" if last.finished else "unfinished"
+        return Cell(state, passed=before, attempt=last.id, finished=last.finished)
     expires = last.at + timedelta(days=task.valid_days)
     recheck = expires - timedelta(days=task.recheck_days)
     state = "expired" if at >= expires else "due" if at >= recheck else "current"

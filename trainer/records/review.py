@@ -5,6 +5,7 @@ from __future__ import annotations
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
+from trainer.console.debrief import NOT_FINISHED, broken_off
 from trainer.records.audit import note, now
 from trainer.records.marks import LONGEST_REMARK, MarkError
 from trainer.records.tables import Appeal, Attempt, Person, SignedVersion
@@ -46,7 +47,8 @@ def reopen(session: Session, attempt: Attempt, reason: str, by: Person) -> None:
         raise MarkError("the attempt is not signed: change the marks")
     if not reason:
         raise MarkError("a correction needs its reason, which stands in the record")
-    word = "Passed" if attempt.passed else "Not passed"
+    short = broken_off(attempt.mode, attempt.finished)
+    word = f"Not passed, {NOT_FINISHED}" if short else "Passed" if attempt.passed else "Not passed"
     session.add(
         SignedVersion(
             attempt_id=attempt.id,

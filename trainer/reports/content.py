@@ -9,7 +9,7 @@ from typing import Any
 
 from trainer import naming
 from trainer.console import crews
-from trainer.console.debrief import clock, due, seen
+from trainer.console.debrief import broken_off, clock, due, seen, verdict_words
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
 from trainer.drills import library
@@ -126,7 +126,7 @@ def report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
         headline=headline,
         tone=tone,
-        verdict=_unproven(evidence) + str(sheet.get("verdict") or ""),
+        verdict=_unproven(evidence) + verdict_words(evidence.run.mode, sheet),
         score=score,
         facts=_facts(evidence, sheet, assessors),
         critical=tuple(
@@ -173,7 +173,9 @@ def report(
 
 def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
     """What stands largest on the report, and its tone."""
-    word = f"{'Passed' if passed else 'Not passed'}, {score}"
+    short = broken_off(evidence.run.mode, evidence.sheet.get("finished"))
+    passed = passed and not short
+    word = f"{'Passed' if passed else 'Not finished' if short else 'Not passed'}, {score}"
     if verdict is not None and not verdict.ok:
         return f"NOT VERIFIED. The file says: {word}", "failed"
     if not _holds(evidence):
