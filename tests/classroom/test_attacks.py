@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 import asyncio
+import base64
 import contextlib
+import gzip
 import http.client
 import json
+import logging
 import re
 import secrets
 import socket
@@ -40,9 +43,9 @@ from trainer.classroom.files import MOST_FILES
 from trainer.classroom.gate import roles_for
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
-from trainer.classroom.opening import LARGEST_MESSAGE
+from trainer.classroom.page_socket import LARGEST_MESSAGE, TOO_LARGE, Brief, Budget, unpacked
 from trainer.classroom.person_page import People
-from trainer.classroom.staff_files import Files
+from trainer.classroom.staff_files import CHUNK, Files
 from trainer.records import logins, people
 from trainer.records.database import Records
 
@@ -669,6 +672,51 @@ def test_a_field_for_files_takes_nothing_else_and_nothing_once_its_holder_may_no
     still.clear()
     still.append(False)
     assert send(name="b") == ["a"], "a log-out ends it"
+
+
+def test_a_message_is_looked_at_before_the_library_unpacks_it() -> None:
+    def packed(count: int) -> dict[str, str]:
+        return {"type": "bytes", "data": base64.b64encode(gzip.compress(bytes(count))).decode()}
+
+    piece = json.dumps({"events": [{"kind": "MessageSent", "msg_data": {"entries": [["data", packed(CHUNK)]]}}]})
+    assert unpacked(piece) == CHUNK
+    assert unpacked(json.dumps([packed(10**7)])) == LARGEST_MESSAGE + 1
+    assert unpacked(json.dumps([packed(90_000)] * 3)) > LARGEST_MESSAGE, "many small ones"
+    members = base64.b64encode(gzip.compress(bytes(90_000)) * 3).decode()
+    assert unpacked(json.dumps({"type": "bytes", "data": members})) > LARGEST_MESSAGE, "one after another"
+    for wrong in ("[" * 100_000, "no JSON", '{"kind": "RootAdded"}', '{"num_buffers": 1000}', '{"num_buffers": "1"}'):
+        with pytest.raises(ValueError, match=r"."):
+            unpacked(wrong)
+    at = [0.0]
+    budget = Budget(100.0, lambda: at[0])
+    assert [budget.spend(100.0), budget.spend(100.0)] == [0.0, 0.0]
+    assert budget.spend(100.0) == pytest.approx(1.0), "what is more takes its time, and is not refused"
+
+
+def test_a_message_that_unpacks_to_too_much_ends_its_socket(instructor: Visitor) -> None:
+    bomb = {"type": "bytes", "data": base64.b64encode(gzip.compress(bytes(5_000_000))).decode()}
+
+    async def code() -> int | None:
+        page = await opened(instructor, "import")
+        model = {"id": next(iter(page.models))}
+        page._write("PATCH-DOC", {"events": [{"kind": "ModelChanged", "model": model, "attr": "tags", "new": [bomb]}]})
+        assert page._reader is not None and page._socket is not None
+        await asyncio.wait_for(page._reader, PATIENCE)
+        page.close()
+        return page._socket.close_code
+
+    assert run(code()) == TOO_LARGE
+
+
+def test_what_is_sent_fills_no_log() -> None:
+    brief = Brief()
+
+    def line() -> logging.LogRecord:
+        error = ValueError("x" * 10_000)
+        return logging.LogRecord("n", logging.ERROR, "f", 1, "%r", ("x" * 10_000,), (ValueError, error, None))
+
+    kept = [one for one in (line() for _ in range(200)) if brief.filter(one)]
+    assert len(kept) < 100 and all(len(logging.Formatter().format(one)) < 400 for one in kept)
 
 
 def test_choosing_on_a_page_starts_no_further_beat_and_is_held_to_a_rate(monkeypatch: pytest.MonkeyPatch) -> None:

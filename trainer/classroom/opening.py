@@ -25,6 +25,7 @@ from trainer.classroom.live import trainee_page
 from trainer.classroom.live_page import Live
 from trainer.classroom.members import BEAT_S
 from trainer.classroom.mirror import watch_page
+from trainer.classroom.page_socket import LARGEST_MESSAGE
 from trainer.classroom.people_pages import Export, PublicKey
 from trainer.classroom.person_page import OnePerson, People, Trail
 from trainer.classroom.queue_page import Queue
@@ -47,7 +48,6 @@ LARGEST_HEADER = 16_000
 IDLE_S = 10.0
 """So long a connection may be silent between requests, or be at its headers."""
 BODY_S = 20.0
-LARGEST_MESSAGE = 200_000
 
 
 def is_loopback(host: str) -> bool:

@@ -26,6 +26,7 @@ from tornado.websocket import WebSocketClosedError
 from trainer.classroom.channel import Channel
 from trainer.classroom.gate import HOSTS
 from trainer.classroom.headers import headers_for
+from trainer.classroom.page_socket import guard
 from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
 from trainer.console.in_units import in_units
@@ -165,6 +166,7 @@ def serve(
     applications = build_applications(dict(pages), title=TITLE)
     for application in applications.values():
         application.add(holder)
+    guard()
     server = get_server(
         applications,
         port=port,
