@@ -38,6 +38,7 @@ from trainer.classroom import opening
 from trainer.classroom.access import Access, DeniedError
 from trainer.classroom.attempt_page import Attempts
 from trainer.classroom.capped import CappedServer
+from trainer.classroom.channel import LONGEST_MESSAGE
 from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.classroom.files import MOST_FILES
 from trainer.classroom.gate import roles_for
@@ -781,7 +782,7 @@ def test_a_folder_of_files_is_taken_in_up_to_a_number_that_the_page_tells(instru
 
 def test_a_message_that_could_not_be_kept_is_none() -> None:
     assert modest({"page": "note", "text": "ok \u00e9 \u20ac", "value": 1.5, "to": None, "of": [1, {"a": True}]})
-    for wrong in ("half a letter \ud800", "nothing \0 here", b"bytes", {1, 2}, "x" * 30_000):
+    for wrong in ("half a letter \ud800", "nothing \0 here", b"bytes", {1, 2}, "x" * LONGEST_MESSAGE):
         assert not modest({"page": "note", "text": wrong})
     assert not modest([1])
 

@@ -15,6 +15,7 @@ from tornado.websocket import websocket_connect
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE
+from trainer.classroom.channel import LONGEST_MESSAGE
 
 
 @pytest.fixture(scope="session")
@@ -118,7 +119,7 @@ def test_the_channel_takes_what_hands_do_and_passes_over_all_else(
         await page.start("")
         channel = page.channel
         assert channel is not None
-        huge = json.dumps({"page": "units", "more": "x" * 30_000})
+        huge = json.dumps({"page": "units", "more": "x" * LONGEST_MESSAGE})
         for said in ("{", "[1]", "null", "7", "[" * 15_000, huge, b"\xff\x00"):
             await channel.write_message(said, binary=isinstance(said, bytes))
         page.do("set", "bank_b.isolation", "shut", "unit")

@@ -228,14 +228,14 @@ def test_a_card_shows_its_part_and_closes(seat: Seat) -> None:
 
 def test_the_run_ends_at_the_second_asking(seat: Seat) -> None:
     assert text(seat.handle({"page": "finish"}), "page.finish") == "End now?"
-    for _ in range(110):
+    for _ in range(310):
         seat.tick(0.1)
     assert seat.page == "console"
     seat.handle({"page": "finish"})
     patch = seat.handle({"page": "finish"})
     assert text(patch, "page.page") == "sheet"
     # Free practice has no score and so no verdict, but a summary.
-    assert "passed" not in text(patch, "page.sheet") and "0:11 simulated" in text(patch, "page.sheet")
+    assert "passed" not in text(patch, "page.sheet") and "0:31 simulated" in text(patch, "page.sheet")
     assert "No function was operated." in text(patch, "page.after_body")
     handed = seat.handle({"page": "evidence"})["sheet"]["readings"]["page.evidence"]
     assert json.loads(handed["content"])["log"] == []

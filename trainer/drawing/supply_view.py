@@ -13,8 +13,12 @@ from trainer.drawing.sheet import DISCHARGE, FILTERED, MAIN, SUCTION, of, rows, 
 from trainer.drawing.symbols import at
 from trainer.plant.pumps import Pump
 
-LETTERS = 17
-"""Letters that a box of the services has room for."""
+FURTHER = (446.0, 490.0)
+"""Where the boxes of further panels stand, between the key and the read-backs: left edge and room, px."""
+WIDEST = 118.0
+"""The widest box of a further panel, px."""
+LETTER = 7.0
+"""What a small letter takes, px."""
 
 
 def services(desk: DrawingContext) -> Markup:
@@ -28,11 +32,14 @@ def services(desk: DrawingContext) -> Markup:
     )
     panels = []
     for panel in desk.rig.plant.further.values():
-        name = panel.name if len(panel.name) <= LETTERS else f"{panel.name[: LETTERS - 1]}…"
-        panels.append((panel.id, name, f"{panel.id}.power"))
+        panels.append((panel.id, panel.name, f"{panel.id}.power"))
         if panel.supply == "own_battery":
-            panels.append((panel.id, "Its own battery", f"{panel.id}.volts"))
-    return el("g", {"class": "services"}, _boxes(desk, boxes, 16.0, 16.0), _boxes(desk, panels, 500.0, 780.0, 124.0))
+            panels.append((panel.id, "Own battery", f"{panel.id}.volts"))
+    left, room = FURTHER
+    wide = min(WIDEST, (room + 6.0) / max(1, len(panels)) - 6.0)
+    letters = int(wide / LETTER)
+    panels = [(card, name if len(name) <= letters else f"{name[: letters - 1]}…", tag) for card, name, tag in panels]
+    return el("g", {"class": "services"}, _boxes(desk, boxes, 16.0, 16.0), _boxes(desk, panels, left, 780.0, wide))
 
 
 def _boxes(
