@@ -140,11 +140,11 @@ class OneAttempt(StaffPage):
         self.remark = pn.widgets.TextAreaInput(name="Remark", max_length=marks.LONGEST_REMARK, width=560)
         self.criterion.param.watch(self._show_criterion, "value")
         mark = self.button("Mark", self._mark, "assessor")
-        about = html(el("p", {}, "Points, by what was seen and heard; without levels, a number."))
+        self.about = html(Markup(""))
         self.marking = pn.Column(
             html(el("h2", {}, "Mark")),
             self.criterion,
-            about,
+            self.about,
             self.levels,
             self.points,
             self.remark,
@@ -260,6 +260,9 @@ class OneAttempt(StaffPage):
         }
         words = {row.criterion: f"{row.title}{_standing(self._to_mark[row.criterion])}" for row in rows}
         waits = [row.criterion for row in rows if row.earned is None and row.criterion not in own]
+        how = "Choose the points by what was seen and heard; where no levels are listed, type a number."
+        done = "Nothing is left to mark: sign below. A mark given here overrides what stands."
+        self.about.object = el("p", {}, how if waits else done)
         chosen = waits[0] if waits else self.criterion.value if self.criterion.value in words else rows[0].criterion
         self.criterion.param.update(options={words[one]: one for one in words}, value=chosen)
         self._show_criterion()
