@@ -289,7 +289,11 @@ def test_a_check_goes_on_without_its_page_and_is_over_when_it_stays_away(room: R
     room.pass_by(LEFT_S + 2.0)
     assert len(room.handed) == 1 and room.custody().ending == LEFT
     assert not json.loads(room.handed[0].evidence)["sheet"]["finished"]
-    assert LEFT in room.seat._sheet and debrief.NOT_FINISHED in room.seat._sheet and "Passed" not in room.seat._sheet
+    assert (
+        LEFT in room.seat._sheet
+        and debrief.NOT_FINISHED.capitalize() in room.seat._sheet
+        and "Passed" not in room.seat._sheet
+    )
 
 
 @pytest.mark.parametrize("how", ["another drill", "the first page", "another start"])
