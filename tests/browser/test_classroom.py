@@ -30,10 +30,6 @@ def classroom(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     yield from serve(tmp_path_factory.mktemp("class"), "--join")
 
 
-FILE_GONE = "reading 'file'"
-"""The library's file field complains so when its page is left while it still shows a file; a known fault, not ours."""
-
-
 class Person:
     """Somebody with a browser of their own."""
 
@@ -41,7 +37,7 @@ class Person:
         self.complaints, self.axe = complaints, axe
         self.context = browser.new_context(viewport={"width": 1280, "height": 800}, accept_downloads=True)
         self.page = self.context.new_page()
-        self.page.on("pageerror", lambda error: complaints.append(str(error)) if FILE_GONE not in str(error) else None)
+        self.page.on("pageerror", lambda error: complaints.append(str(error)))
         self.page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
 
     def look(self, name: str, page: Page | None = None) -> None:

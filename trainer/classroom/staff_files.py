@@ -23,7 +23,8 @@ class Files(pn.widgets.FileDropper):
         self._may = may
         self._sizes: dict[str, int] = {}
         self.too_much = False
-        super().__init__(chunk_size=CHUNK, previews=[], **more)
+        # An empty list of previews is not sent, so that the browser takes all; that of PDF fails when the field goes.
+        super().__init__(chunk_size=CHUNK, previews=["image"], **more)
 
     def _process_event(self, event: Any) -> None:
         # The library's place for what a widget makes of its browser's events.
