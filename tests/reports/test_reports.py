@@ -81,6 +81,8 @@ def test_a_pass_is_shown_as_one_only_where_the_classrooms_key_signed_it(
     assert (
         "Not finished: ended before the drill's end. It is no pass." in short.verdict and "Passed" not in short.verdict
     )
+    document.sheet["critical"] = [{"id": "shear_on_pipe", "t": 60.0}]
+    assert report(document).headline.startswith("Not passed, 100 of 100")
     assert "--key" in found[1].headline and "another key" in found[2].headline
 
 

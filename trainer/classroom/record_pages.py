@@ -10,7 +10,7 @@ from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
-from trainer.console.debrief import NOT_FINISHED, broken_off
+from trainer.console.debrief import PASSED, verdict_word
 from trainer.drawing.markup import Markup, el
 from trainer.records import agreement, attempts, marks, review
 from trainer.records.tables import Appeal, Attempt, Person
@@ -26,21 +26,16 @@ STAFF = ("instructor", "assessor")
 
 def result(attempt: Attempt) -> Markup:
     """Passed or not, and the score."""
-    return el(
-        "span", {"class": "passed" if attempt.passed and not _short(attempt) else "failed"}, result_words(attempt)
-    )
+    return el("span", {"class": "passed" if _word(attempt) == PASSED else "failed"}, result_words(attempt))
 
 
 def result_words(attempt: Attempt) -> str:
     """The same as text."""
-    if _short(attempt):
-        return f"{NOT_FINISHED.capitalize()}, {attempt.score:g}"
-    word = "Passed" if attempt.passed else "Not passed" if attempt.finished else "Not finished"
-    return f"{word}, {attempt.score:g}"
+    return f"{_word(attempt)}, {attempt.score:g}"
 
 
-def _short(attempt: Attempt) -> bool:
-    return broken_off(attempt.mode, attempt.finished)
+def _word(attempt: Attempt) -> str:
+    return verdict_word(attempt.mode, attempt.passed, attempt.finished, attempt.criticals)
 
 
 def signed_words(attempt: Attempt) -> str:

@@ -87,6 +87,7 @@ def refusal(why: str) -> Markup:
     return el("span", {}, el("strong", {}, "Refused: ") if why != NO_RESPONSE else None, why)
 
 
+PASSED = "Passed"
 NOT_FINISHED = "not finished: ended before the drill's end"
 
 
@@ -135,17 +136,16 @@ def sheet(
             ),
             _keys(drill, reports) if not record else None,
         )
-    short = broken_off(mode, result.get("finished"))
-    passed = bool(result.get("passed")) and not short
+    word = verdict_word(mode, result.get("passed"), result.get("finished"), result.get("critical"))
     title = str(result.get("title") or (drill.title if drill else "Score sheet"))
     return el(
         "header",
-        {"class": f"verdict verdict-{'pass' if passed else 'fail'}"},
+        {"class": f"verdict verdict-{'pass' if word == PASSED else 'fail'}"},
         el("h1", {}, title),
         el(
             "p",
             {"class": "verdict-line"},
-            el("strong", {"class": "verdict-word"}, "Passed" if passed else "Not finished" if short else "Not passed"),
+            el("strong", {"class": "verdict-word"}, word),
             el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
             el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
@@ -155,6 +155,13 @@ def sheet(
         _keys(drill, reports, mode.startswith("check")) if not record else None,
         el("p", {"class": "soft"}, beside) if beside else None,
     )
+
+
+def verdict_word(mode: str, passed: object, finished: object, critical: object) -> str:
+    """Passed, not passed, or not finished: a check that was broken off before a critical failure."""
+    if not broken_off(mode, finished):
+        return PASSED if passed else "Not passed"
+    return "Not passed" if critical else "Not finished"
 
 
 def verdict_words(mode: str, result: Mapping[str, Any]) -> str:

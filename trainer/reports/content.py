@@ -9,7 +9,7 @@ from typing import Any
 
 from trainer import naming
 from trainer.console import crews
-from trainer.console.debrief import broken_off, clock, due, seen, verdict_words
+from trainer.console.debrief import PASSED, clock, due, seen, verdict_word, verdict_words
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
 from trainer.drills import library
@@ -173,9 +173,10 @@ def report(
 
 def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
     """What stands largest on the report, and its tone."""
-    short = broken_off(evidence.run.mode, evidence.sheet.get("finished"))
-    passed = passed and not short
-    word = f"{'Passed' if passed else 'Not finished' if short else 'Not passed'}, {score}"
+    sheet = evidence.sheet
+    word = verdict_word(evidence.run.mode, passed, sheet.get("finished"), sheet.get("critical"))
+    passed = word == PASSED
+    word = f"{word}, {score}"
     if verdict is not None and not verdict.ok:
         return f"NOT VERIFIED. The file says: {word}", "failed"
     if not _holds(evidence):
