@@ -45,7 +45,7 @@ from trainer.classroom.gate import roles_for
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
 from trainer.classroom.page_socket import LARGEST_MESSAGE, TOO_LARGE, Brief, Budget, unpacked
-from trainer.classroom.person_page import People
+from trainer.classroom.person_page import People, Trail
 from trainer.classroom.staff_files import CHUNK, Files
 from trainer.records import logins, people
 from trainer.records.database import Records
@@ -734,6 +734,19 @@ def test_choosing_on_a_page_starts_no_further_beat_and_is_held_to_a_rate(monkeyp
     for _ in range(9):
         asyncio.run(page._chosen(None))
     assert len(read) == 3 and not beats
+
+
+def test_a_broken_chain_of_the_trail_stays_in_sight(monkeypatch: pytest.MonkeyPatch) -> None:
+    page = Trail.__new__(Trail)
+    page._last, page._told, page.said = "", 0, pn.pane.HTML()
+
+    async def found(*_: object) -> SimpleNamespace:
+        return SimpleNamespace(ok=False, said="row 7 was changed")
+
+    page.room = cast(Any, SimpleNamespace(worker=SimpleNamespace(do=found), records_url=None))
+    monkeypatch.setattr(page, "who", lambda *_: None)
+    assert asyncio.run(page._do(page._check, ("instructor",)))
+    assert "NOT WHOLE: row 7 was changed." in str(page.said.object)
 
 
 def test_who_is_deleted_is_who_was_chosen_when_it_was_asked(monkeypatch: pytest.MonkeyPatch) -> None:

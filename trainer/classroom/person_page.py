@@ -215,12 +215,12 @@ class Trail(StaffPage):
         """Read the newest rows."""
         fill(self.rows, map(_trail_row, await self.look(lambda session: audit.latest(session, 500))))
 
-    async def _check(self, _: Who) -> str:
+    async def _check(self, _: Who) -> str | None:
         """Look the chain through, in the worker."""
         found = await self.room.worker.do(files.trail_looked_through, self.room.records_url)
         if not found.ok:
             self.tell(f"NOT WHOLE: {found.said}.", "alert")
-            return ""
+            return None
         return f"Whole: {found.said}."
 
 
