@@ -304,9 +304,7 @@ class OneAttempt(StaffPage):
             mark = marks.give(session, attempt, criterion, points, remark, person)
             return f"Marked: {mark.points:g} of {mark.out_of:g}"
 
-        said = await self.ask(work)
-        await self.load()
-        return said
+        return await self.ask(work)
 
     async def _sign(self, who: Who) -> str:
         remarks = typed(self.remarks)
@@ -316,9 +314,7 @@ class OneAttempt(StaffPage):
             sheet = marks.sign(session, attempt, remarks, person, self.room.key)
             return f"Signed. {verdict_words(attempt.mode, {**sheet, 'finished': attempt.finished})}"
 
-        said = await self.ask(work)
-        await self.load()
-        return said
+        return await self.ask(work)
 
     async def _answer(self, who: Who) -> str:
         answer = typed(self.answer)
@@ -331,7 +327,6 @@ class OneAttempt(StaffPage):
             review.answer(session, waits[0], answer, person)
 
         await self.ask(work)
-        await self.load()
         return "Answered."
 
     async def _correct(self, who: Who) -> str:
@@ -342,7 +337,6 @@ class OneAttempt(StaffPage):
             review.reopen(session, attempt, reason, person)
 
         await self.ask(work)
-        await self.load()
         return "Open for a correction: change the marks, then sign again."
 
     async def _recompute(self, who: Who) -> str:
@@ -357,7 +351,6 @@ class OneAttempt(StaffPage):
                 note(session, who.name, who.role, "re-computed", f"attempt {self.number}", verdict.reason)
 
         await self.ask(keep)
-        await self.load()
         return f"{'Verified' if verdict.ok else 'NOT VERIFIED'}: {verdict.reason}"
 
 

@@ -128,7 +128,6 @@ class Courses(StaffPage):
             return whom
 
         whom = await self.ask(work)
-        await self.load()
         return f"{course.title} is assigned to {whom}."
 
     async def _withdraw(self, who: Who) -> str:
@@ -141,7 +140,6 @@ class Courses(StaffPage):
             audit.note(session, who.name, who.role, "course withdrawn", number)
 
         await self.ask(work)
-        await self.load()
         return "Withdrawn."
 
 

@@ -149,7 +149,6 @@ class Drills(StaffPage):
         _keep(found)
         self.room.outbox.log(who.name, who.role, "drill brought in", found.id)
         self.room.rooms.look_up_drills()
-        await self.load()
         return join(
             f"{found.title}: brought in.", [" It could be better:", _list(found.hints)] if found.hints else None
         )
@@ -181,7 +180,6 @@ class Drills(StaffPage):
         self.room.outbox.log(who.name, who.role, "drill deleted", drill)
         self.room.rooms.look_up_drills()
         self.sure.value = ""
-        await self.load()
         return f"{drill}: deleted."
 
 

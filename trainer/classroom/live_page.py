@@ -95,7 +95,6 @@ class Live(StaffPage):
             }
             said = self.room.desk.do(message, who, typed(self.trainee), self._heard)
             self.reason.value = self.text.value = ""
-            await self.load()
             return said or "Sent to the other server."
 
         return self.button(label, do)

@@ -88,7 +88,6 @@ class People(StaffPage):
     async def _invite(self, who: Who) -> Markup:
         name, role = typed(self.name), typed(self.role)
         secret = await self.slowly(lambda: self.room.access.invite(who, name, role))
-        await self.load()
         return el("p", {}, f"One-time secret for {name}: ", el("strong", {"class": "code"}, secret))
 
     async def _link(self, who: Who) -> Markup:
@@ -147,7 +146,6 @@ class People(StaffPage):
         said = await self.ask(lambda session: change(session, self._person(session, number)))
         self.room.access.forget()
         self.sure.value = ""
-        await self.load()
         return said
 
 

@@ -102,7 +102,8 @@ class StaffPage:
         raise NotImplementedError
 
     async def load(self) -> None:
-        """Read what the page shows and put it into the widgets; called when it opens and after each deed."""
+        """Read what the page shows and put it into the widgets; called when it opens and after each deed that is
+        done."""
 
     async def opened(self) -> None:
         """The browser shows the page: fill it, for whom it was made."""
@@ -138,12 +139,18 @@ class StaffPage:
             await self._do(self._read, self.roles)
 
     def button(self, label: str, deed: Deed, *roles: str) -> pn.widgets.Button:
-        """A button that does a deed for who presses it, and tells what the deed gives; only for ``roles`` where some
-        are named. A deed refuses with RefusedError, ValueError or an error of the records."""
+        """A button that does a deed for who presses it, shows how things stand then, and tells what the deed gives;
+        only for ``roles`` where some are named. A deed refuses with RefusedError, ValueError or an error of the
+        records."""
+
+        async def done(who: Who) -> str | None:
+            said = await deed(who)
+            await self.load()
+            return said
 
         async def pressed(_: object) -> None:
             if self._rate.spend(""):
-                await self._do(deed, roles or self.roles)
+                await self._do(done, roles or self.roles)
             else:
                 self.tell("Too much at once; wait a moment.", "alert")
 

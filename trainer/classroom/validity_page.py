@@ -103,7 +103,6 @@ class Validity(StaffPage):
             audit.note(session, who.name, who.role, "terms", known.id, f"{valid} days, re-check {recheck} days before")
 
         await self.ask(work)
-        await self.load()
         return f"{known.title}: kept"
 
 
@@ -220,9 +219,7 @@ class Competencies(StaffPage):
             audit.note(session, who.name, who.role, "competency", one.name, one.drills)
             return f"{one.name}: saved"
 
-        said = await self.ask(work)
-        await self.load()
-        return said
+        return await self.ask(work)
 
     async def _remove(self, who: Who) -> str:
         gone = typed(self.gone)
@@ -234,9 +231,7 @@ class Competencies(StaffPage):
             audit.note(session, who.name, who.role, "competency removed", gone)
             return f"{gone}: removed"
 
-        said = await self.ask(work)
-        await self.load()
-        return said
+        return await self.ask(work)
 
 
 def _standing(one: competency.Standing, drills: dict[str, str]) -> str:
