@@ -219,6 +219,12 @@ def test_a_bare_number_is_read_in_the_units_shown() -> None:
     assert entry.value == pytest.approx(522.1, abs=0.1)
 
 
+def test_a_beat_reads_no_plant_file(seat: Seat, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Ten times a second a page asks for its texts: the rig is known since its boards were drawn."""
+    monkeypatch.setattr("trainer.console.boards.load_plant", lambda plant: pytest.fail(f"{plant} is read again"))
+    assert "page.clock" in str(seat.tick(1.0))
+
+
 def test_a_card_shows_its_part_and_closes(seat: Seat) -> None:
     patch = seat.handle({"page": "card", "value": "accumulator"})
     assert text(patch, "page.card") == "open"

@@ -42,6 +42,7 @@ from trainer.drills.pointing import UNIT
 from trainer.drills.schema import Drill, DrillError
 from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
+from trainer.plant.rig import Plant
 from trainer.simulator import Session
 
 #: A page that was asleep does not run the plant through all that it missed.
@@ -120,6 +121,8 @@ class Seat:
         """What says whose the run in sight is, where it was opened from evidence; it is no attempt of this person's."""
         self.surface = False
         """Whether the stack of the rig in sight stands at the surface, without pods."""
+        self._rigs: tuple[Plant, Plant] | None = None
+        """In a drill on a rig of one's own: that rig, and the one that it was fitted from."""
 
     # What drives the seat
 
@@ -551,6 +554,8 @@ class Seat:
         self._drawn, helped = drawn, self.mode == "practice" and not replayed
         rig = self.boards.rig(self.plant)
         self.surface = not rig.pods
+        base = rig.plant.base if self.drill is not None else ""
+        self._rigs = (rig.plant, self.boards.rig(base).plant) if base else None
         presenter.history.happened.strokes = strokes(rig) if helped else {}
         if self._sequences is None or self._sequences.run is not run:
             self._sequences = Sequences(run, rig, helped, self._sequences)
@@ -575,10 +580,10 @@ class Seat:
         """The situation in the words of this rig."""
         if self.run is None:
             return ""
-        text, plant = moment.situation(self.run), self.boards.rig(self.plant).plant
-        if not plant.base or self.drill is None:
+        text = moment.situation(self.run)
+        if self._rigs is None or self.drill is None:
             return text
-        return moment.on_own_rig(text, plant, self.boards.rig(plant.base).plant, self.drill, self.units)
+        return moment.on_own_rig(text, *self._rigs, self.drill, self.units)
 
     def _sequence_texts(self) -> dict[str, Reading]:
         if self._sequences is None or self._presenter is None:
