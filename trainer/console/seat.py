@@ -6,7 +6,6 @@ clock, no server and no browser of its own: the classroom server and the edition
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
@@ -59,7 +58,6 @@ FREE_PLANT = "quillback"
 
 LEVERS = ("A lever moves", "the lever to")
 """Words of the coach that are about a lever at the unit, though its control stands on the panels too."""
-_TAGS = re.compile(r"<[^>]*>")
 
 
 class Seat:
@@ -592,12 +590,12 @@ class Seat:
             self._sequences.look(self._presenter.history.happened)
         return self._sequences.texts(self.units)
 
-    def _pointed(self, said: str = "") -> Sequence[str]:
-        """What the coach's present words are about; a lever that is ``said`` stands at the unit."""
+    def _pointed(self, advice: tuple[str, str] | None) -> Sequence[str]:
+        """What the coach's present words are about; a lever that they name stands at the unit."""
         if self.run is None or self.page != "console":
             return ()
         at = moment.points(self.run)
-        if at and any(words in _TAGS.sub("", said) for words in LEVERS):
+        if at and advice and any(words in said for said in advice for words in LEVERS):
             return (UNIT, *at)
         return at or (self._sequences.points if self._sequences is not None else ())
 
@@ -641,7 +639,7 @@ class Seat:
             "page.pace": {"text": f"{self.pace:g}"},
             "page.units": {"text": "Metric" if self.units == "field" else "Field"},
             "page.coach": {"html": coach},
-            "page.point": pointing.point(self._pointed(coach), self._drawn, dark, advice[0] if advice else ""),
+            "page.point": pointing.point(self._pointed(advice), self._drawn, dark, advice[0] if advice else ""),
             "page.refusal": {"html": debrief.refusal(refused)},
             "page.says": {"state": said},
             "page.told": {"text": told},
