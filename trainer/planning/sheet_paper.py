@@ -49,10 +49,7 @@ def pdf(sheet: Sheet, system: System = "field", date: str = "") -> bytes:
     paper.line_of(sheet_out.KINDS, 8)
     paper.rows(
         ("What", "Value", "Method", "Source", "Kind"),
-        [
-            (r.name, sheet_out.shown(r, system), r.method, r.source, sheet_out.marked(r, sheet.origin))
-            for r in sheet.rows
-        ],
+        sheet_out.figures(sheet, system),
         (31, 12, 23, 20, 14),
         7,
     )
