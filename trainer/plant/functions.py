@@ -386,22 +386,29 @@ class Function(Component):
         )
 
     def _guard(self, machine: Variables, command: Order) -> Refusal | None:
-        held = "eds.running" in machine.index and machine.read("eds.running") > 0.5
-        if command.from_ != "unit":
-            if held:
-                return Refusal(
-                    "locked_out",
-                    "The emergency disconnect sequence is running: the panels are locked out until it ends.",
-                )
-            if machine.read("panel.power") < 0.5:
-                return Refusal(
-                    "no_power", f"The panels have no power: work {self.name.lower()} by its lever at the control unit."
-                )
-            if self.critical and machine.read("driller.enable") <= 0.0 and command.value != "block":
-                return Refusal(
-                    "not_enabled",
-                    f"{self.name} is a critical function: press enable first, then the button within five seconds.",
-                )
+        if command.from_ == "unit":
+            return None
+        dead = None
+        if machine.read("panel.power") < 0.5:
+            dead = Refusal(
+                "no_power", f"The panels have no power: work {self.name.lower()} by its lever at the control unit."
+            )
+        return self.refuses(machine, command, dead)
+
+    def refuses(self, machine: Variables, command: Order, dead: Refusal | None) -> Refusal | None:
+        """Why a panel cannot give it this order, ``dead`` when the panel has no supply; None when it can."""
+        if "eds.running" in machine.index and machine.read("eds.running") > 0.5:
+            return Refusal(
+                "locked_out",
+                "The emergency disconnect sequence is running: the panels are locked out until it ends.",
+            )
+        if dead is not None:
+            return dead
+        if self.critical and machine.read("driller.enable") <= 0.0 and command.value != "block":
+            return Refusal(
+                "not_enabled",
+                f"{self.name} is a critical function: press enable first, then the button within five seconds.",
+            )
         return None
 
     def _shift(self, machine: Variables, command: Order, way: int) -> None:

@@ -312,8 +312,11 @@ class Panel(Component):
             gate=order,
         )
 
+        def allowed(machine: Variables, command: Order) -> Refusal | None:
+            return function.refuses(machine, command, self._dead(machine, f"work {function.name.lower()}"))
+
         def give(machine: Variables, command: Order) -> Refusal | None:
-            for check in (self._guard(function), *interlocks):
+            for check in (allowed, *interlocks):
                 refusal = check(machine, command)
                 if refusal:
                     return refusal
@@ -327,24 +330,6 @@ class Panel(Component):
             return None
 
         self._also(net, station, "set", f, give)
-
-    def _guard(self, function: Function) -> Guard:
-        def check(machine: Variables, command: Order) -> Refusal | None:
-            if "eds.running" in machine.index and machine.read("eds.running") > 0.5:
-                return Refusal(
-                    "locked_out",
-                    "The emergency disconnect sequence is running: the panels are locked out until it ends.",
-                )
-            if (dead := self._dead(machine, f"work {function.name.lower()}")) is not None:
-                return dead
-            if function.critical and machine.read("driller.enable") <= 0.0 and command.value != "block":
-                return Refusal(
-                    "not_enabled",
-                    f"{function.name} is a critical function: press enable first, then the button within five seconds.",
-                )
-            return None
-
-        return check
 
     def _dead(self, machine: Variables, instead: str) -> Refusal | None:
         """Why nothing can be done at it while its supply is away."""
