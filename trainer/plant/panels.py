@@ -171,6 +171,7 @@ class Panel(Component):
         net: Network,
         station: str,
         functions: Sequence[Function],
+        regulators: Sequence[Regulator],
         ways: Mapping[str, Feed | None],
         power: Electrical,
         air: float,
@@ -191,9 +192,10 @@ class Panel(Component):
             if way is not None:
                 self._lamps(net, station, function, way.switches(net, function))
             self._orders(net, station, function, self.delay(air), tuple(interlocks.get(function.id, ())))
-        for regulator in self.regulators:
-            for do in ("raise", "lower"):
-                self._also(net, station, do, regulator, self._nudge(regulator, 1.0 if do == "raise" else -1.0))
+        for regulator in regulators:
+            if regulator.id in self.regulators:
+                for do, sign in (("raise", 1.0), ("lower", -1.0)):
+                    self._also(net, station, do, regulator.id, self._nudge(regulator, sign))
         self._keys(net, station, any(f.critical for f in carried))
         self._shown(net, station)
 
@@ -338,22 +340,10 @@ class Panel(Component):
         none = "has no power" if self.electric else "has no air"
         return Refusal("no_power", f"{self.name} {none}: {instead} from another panel or at the control unit.")
 
-    def _nudge(self, regulator: str, sign: float) -> Effect:
+    def _nudge(self, regulator: Regulator, sign: float) -> Effect:
         def effect(machine: Variables, command: Order) -> Refusal | None:
-            if machine.read(f"{regulator}.authority") < 0.5:
-                return Refusal(
-                    "no_authority",
-                    f"{naming.title(regulator)} is set from 'unit': turn its unit / remote selector at the control "
-                    "unit first.",
-                )
-            if (dead := self._dead(machine, "work the regulator")) is not None:
-                return dead
-            held = 1.0 if command.value is None else float(command.value)
-            if not 0.1 <= held <= 30.0:
-                return Refusal("out_of_range", f"'{command.do} {regulator}' takes 0.1 to 30 seconds.")
-            machine.put(f"{regulator}.nudge", sign * held)
-            machine.put(f"{regulator}.by_hand", 0.0)
-            return None
+            refusal = regulator.set_elsewhere(machine, command) or self._dead(machine, "work the regulator")
+            return refusal or regulator.nudge(machine, command, sign)
 
         return effect
 

@@ -215,16 +215,21 @@ class Regulator(Component):
         )
 
     def _guard(self, machine: Variables, command: Order) -> Refusal | None:
+        refusal = self.set_elsewhere(machine, command)
+        if refusal is None and command.from_ != "unit" and machine.read("panel.power") < 0.5:
+            return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
+        return refusal
+
+    def set_elsewhere(self, machine: Variables, command: Order) -> Refusal | None:
+        """Why it cannot be set from the command's station as its unit / remote selector stands; None when it can."""
         wanted = "unit" if command.from_ == "unit" else "remote"
         held = AUTHORITY[int(machine.read(f"{self.id}.authority"))]
-        if held != wanted:
-            return Refusal(
-                "no_authority",
-                f"{self.name} is set from '{held}': turn its unit / remote selector at the control unit first.",
-            )
-        if wanted == "remote" and machine.read("panel.power") < 0.5:
-            return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
-        return None
+        if held == wanted:
+            return None
+        return Refusal(
+            "no_authority",
+            f"{self.name} is set from '{held}': turn its unit / remote selector at the control unit first.",
+        )
 
     def _nudge(self, net: Network, do: str, sign: float, word: str) -> None:
         operable = Operable(
@@ -238,16 +243,18 @@ class Regulator(Component):
 
         def effect(machine: Variables, command: Order) -> Refusal | None:
             refusal = wrong_station(operable, command) or self._guard(machine, command)
-            if refusal:
-                return refusal
-            held = 1.0 if command.value is None else float(command.value)
-            if not 0.1 <= held <= 30.0:
-                return Refusal("out_of_range", f"'{do} {self.id}' takes 0.1 to 30 seconds.")
-            machine.put(f"{self.id}.nudge", sign * held)
-            machine.put(f"{self.id}.by_hand", 1.0 if command.from_ == "unit" else 0.0)
-            return None
+            return refusal or self.nudge(machine, command, sign)
 
         net.operable(operable, effect)
+
+    def nudge(self, machine: Variables, command: Order, sign: float) -> Refusal | None:
+        """Raise (``sign`` 1) or lower (-1) it for the seconds of the command; refuses too short or long a time."""
+        held = 1.0 if command.value is None else float(command.value)
+        if not 0.1 <= held <= 30.0:
+            return Refusal("out_of_range", f"'{command.do} {self.id}' takes 0.1 to 30 seconds.")
+        machine.put(f"{self.id}.nudge", sign * held)
+        machine.put(f"{self.id}.by_hand", 1.0 if command.from_ == "unit" else 0.0)
+        return None
 
 
 @gives("setting", "nudge")

@@ -564,7 +564,8 @@ class Plant(Attachments):
         ways = self._feeds(start)
         for station, panel in self.further.items():
             fed = {f.id: ways[0 if self.piloted(f) else 1] for f in self.function}
-            panel.build(net, station, self.function, fed, self.electrical, self.air.supply_pressure, interlocks)
+            air = self.air.supply_pressure
+            panel.build(net, station, self.function, self.regulator, fed, self.electrical, air, interlocks)
         keep_known(net)
         return net
 
