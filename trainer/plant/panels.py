@@ -32,7 +32,7 @@ from trainer.plant.electrical import CUT_OUT, FULL_VOLTS, PANELS, Electrical, ba
 from trainer.plant.function_laws import lamps
 from trainer.plant.functions import AIR_NEEDED, STIR, WAYS, Feed, Function
 from trainer.plant.handwork import PERIOD, SECOND, hand_valve, switch
-from trainer.plant.junction_boxes import HOLD_IN, PULL_IN
+from trainer.plant.junction_boxes import PULL_IN, solenoids
 from trainer.plant.regulators import Regulator
 from trainer.units import Area, Charge, Current, Length, Number, Pressure, Seconds, Voltage, between, from_unit, show
 
@@ -411,11 +411,10 @@ def by_wire(
 ) -> tuple[Voltage, Number, Number]:
     """Volts at a panel behind its cable, whether it has power, and whether the solenoid valves answer it.
 
-    They pull in above one voltage and drop out below a lower one, as for the other panels.
+    They do as for the other panels.
     """
     volts = max(bus - lost, 0.0) if feed > 0.5 and broken <= 0.0 else 0.0
-    pulls = volts > units * PULL_IN or (live > 0.5 and volts > units * HOLD_IN)
-    return volts, (1.0 if volts > units * CUT_OUT else 0.0), (1.0 if pulls else 0.0)
+    return volts, (1.0 if volts > units * CUT_OUT else 0.0), solenoids(volts, live, units)
 
 
 @gives("air", "power")
