@@ -19,7 +19,7 @@ from trainer.planning.errors import PlanningError
 from trainer.plant.base import Component
 from trainer.plant.functions import Function
 from trainer.plant.pumps import Pump
-from trainer.plant.rig import Plant, PlantError, load_plant
+from trainer.plant.rig import Plant, base_of
 from trainer.runtime import server
 from trainer.session.session import Entry
 from trainer.simulator import Session
@@ -92,9 +92,8 @@ def by_choke(drill: str) -> bool:
 def beside(plant: Plant) -> dict[str, list[str]]:
     """Parts that were added beside one of the base that does the same, by its id: valves on its line, pumps of its
     drive."""
-    try:
-        base = load_plant(plant.base)[0]
-    except (PlantError, OSError):
+    base = base_of(plant.base)
+    if base is None:
         return {}
     known = {part.id for part in (*base.function, *base.pump)}
     found: dict[str, list[str]] = {}

@@ -13,7 +13,7 @@ from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.machine import Machine
 from trainer.planning.errors import PlanningError
 from trainer.planning.rehearsal import beside, by_choke, rehearse
-from trainer.plant.rig import Plant, PlantError, build_machine, load_plant
+from trainer.plant.rig import Plant, base_of, build_machine
 
 MOST_REASONS = 4
 TABLES = {"diverter": "Diverter", "test": "Test unit", "eds": "Disconnect sequence"}
@@ -41,7 +41,7 @@ class Suits:
 
 def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
     """Every drill, not tried yet or with what the plant lacks for it: its base, or parts that the drill names."""
-    found = []
+    found, before = [], base_of(base)
     for name, drill in library.all_drills().items():
         why: list[str] = []
         if not drill.is_for(plant, base):
@@ -50,7 +50,7 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
             try:
                 prepare(drill, machine, f"{name}.toml")
             except DrillError as error:
-                lost = _taken_out(drill, machine, base)
+                lost = _taken_out(drill, machine, before)
                 if lost:
                     why = [f"this rig has not what the drill works with: {', '.join(lost)}"]
                 else:
@@ -62,26 +62,23 @@ def suited(machine: Machine, plant: str, base: str = "") -> list[Suits]:
     return sorted(found, key=lambda row: (row.outcome == "does not suit", row.title.casefold()))
 
 
-def _taken_out(drill: Drill, machine: Machine, base: str) -> list[str]:
+def _taken_out(drill: Drill, machine: Machine, base: Plant | None) -> list[str]:
     """Parts and tables of the base, by title, that the drill names and this rig no longer has."""
-    try:
-        parts = load_plant(base)[0].parts
-    except (PlantError, OSError):
+    if base is None:
         return []
     here = {name.partition(".")[0] for name in machine.signals}
     text = drill.model_dump_json()
     words, owners = set(re.findall(r"\w+", text)), set(re.findall(r"\b(\w+)\.\w", text))
     return [
         *(title for name, title in TABLES.items() if name not in here and name in owners),
-        *(part.name for name, part in parts.items() if name not in here and name in words),
+        *(part.name for name, part in base.parts.items() if name not in here and name in words),
     ]
 
 
 def unfit(plant: Plant) -> dict[str, str]:
     """Drills of the plant's base that cannot start on it, with the titles of what it lacks; it builds no machine."""
-    try:
-        base = load_plant(plant.base)[0]
-    except (PlantError, OSError):
+    base = base_of(plant.base)
+    if base is None:
         return {}
     here = set(plant.parts) | {table for table in ("diverter", "test") if getattr(plant, table) is not None}
     gone = {name: part.name for name, part in base.parts.items()}
@@ -131,9 +128,8 @@ def _tried(plant: Plant, row: Suits) -> Suits:
 def added(plant: Plant, moved: Collection[str] = ()) -> list[str]:
     """What a crew could work on this plant that its base does not have, but for what is ``moved``: functions and
     pumps, by title."""
-    try:
-        base = load_plant(plant.base)[0]
-    except (PlantError, OSError):
+    base = base_of(plant.base)
+    if base is None:
         return []
     known = {part.id for part in (*base.function, *base.pump)}
     return [part.name for part in (*plant.function, *plant.pump) if part.id not in known and part.id not in moved]

@@ -734,6 +734,14 @@ def load_plant(plant_id: str) -> tuple[Plant, str]:
     return read_plant(plant_path(plant_id))
 
 
+def base_of(name: str) -> Plant | None:
+    """The plant called ``name`` that another was fitted from; None where there is none, or none that can be read."""
+    try:
+        return load_plant(name)[0]
+    except PlantError:
+        return None
+
+
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
     """A running plant of the declaration, at its charged rest; PlantError for what shows only when it is built."""
     try:
