@@ -54,7 +54,7 @@ def test_the_clock_waits_for_the_briefing() -> None:
     before = seat.run.time
     seat.tick(1.0)
     assert seat.run.time == before
-    assert "press Begin" in text(seat.handle(CLOSE), "page.refusal")
+    assert "Press Begin" in text(seat.handle(CLOSE), "page.refusal")
     seat.handle({"page": "begin"})
     seat.tick(1.0)
     assert seat.run.time == pytest.approx(before + 1.0)
@@ -155,7 +155,7 @@ def test_pace_and_pause(seat: Seat) -> None:
     seat.handle({"page": "pause"})
     seat.tick(1.0)
     assert seat.run.time == pytest.approx(21.0)
-    assert "press Resume" in text(seat.handle(CLOSE), "page.refusal")
+    assert "Press Resume" in text(seat.handle(CLOSE), "page.refusal")
 
 
 def test_a_page_that_slept_does_not_run_on(seat: Seat) -> None:

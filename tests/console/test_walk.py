@@ -29,7 +29,7 @@ def test_a_tab_of_another_station_is_a_walk_and_says_so() -> None:
     assert "30 s away on foot" in patch["brief"]["markup"]
     assert "&quot;walk&quot;" in patch["header"]["markup"]
     assert shown(patch, "page.view") == {"state": "driller"}
-    assert "press Resume" in shown(go(seat, "unit"), "page.refusal")["html"]
+    assert "Press Resume" in shown(go(seat, "unit"), "page.refusal")["html"]
     seat.handle({"page": "begin"})
     # The floor is where the panel is; trends are nowhere.
     for near in ("floor", "trends", "driller"):

@@ -217,7 +217,7 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
     ]
     if not lines:
         return None
-    return el("div", {"class": "critical"}, el("h2", {}, "Critical failure"), el("ul", {}, lines))
+    return el("div", {"class": "critical"}, el("h2", {}, "Critical error"), el("ul", {}, lines))
 
 
 def _shares(result: Mapping[str, Any]) -> str:
@@ -226,11 +226,11 @@ def _shares(result: Mapping[str, Any]) -> str:
     earned, most = (math.fsum(float(row.get(key) or 0.0) for row in judged) for key in ("earned", "points"))
     if not judged:
         return ""
-    said = f"The score is the share of the points: {_points(earned)} of {_points(most)}, as a figure out of 100."
+    said = f"Points earned: {_points(earned)} of {_points(most)}. The score gives them out of 100."
     if result.get("critical"):
-        return f"{said} After a critical error a quarter of that counts."
+        return f"{said} After a critical error only a quarter counts."
     if any(row.get("required") and row["earned"] <= 0.0 for row in judged):
-        return f"{said} With a must-pass item missing four fifths of that count."
+        return f"{said} With a must-pass item missing only four fifths count."
     return said
 
 

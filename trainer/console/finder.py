@@ -12,7 +12,7 @@ from trainer.learn.courses import Course
 from trainer.learn.standing import STATES, DrillStanding, Path
 
 LEVELS = ("beginner", "competent", "advanced")
-SUBJECTS = ("Operate and look after", "Find faults", "Well control")
+SUBJECTS = ("Operate and maintain", "Find faults", "Well control")
 #: Lengths to choose from: what the list says, and at most and from how many minutes.
 LENGTHS = (("up to 10 min", 0.0, 10.0), ("10 to 20 min", 10.0, 20.0), ("over 20 min", 20.0, 1e9))
 #: Each station as a small picture, drawn once a page and used by name: what a hand meets there.
@@ -35,7 +35,7 @@ def subject(drill: Drill) -> str:
     """The group of the library in which a drill stands."""
     if drill.well_control:
         return "Well control"
-    return "Find faults" if drill.finds_faults else "Operate and look after"
+    return "Find faults" if drill.finds_faults else "Operate and maintain"
 
 
 def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine: Collection[str]) -> Markup:
@@ -68,7 +68,7 @@ def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine
             )
             for name, found in groups
         ],
-        el("p", {"class": "library-none", "hidden": "hidden"}, "No drill fits. Clear the search to see all of them."),
+        el("p", {"class": "library-none", "hidden": "hidden"}, "No drill matches. Clear the search to see all drills."),
     )
 
 
@@ -120,8 +120,8 @@ def _search(drills: Sequence[Drill], courses: Sequence[Course]) -> Markup:
         _pick("Course", "course", titles) if titles else None,
         el(
             "label",
-            {"title": "What an empty field means in practice. A check always takes a new variation"},
-            "Variation, if empty ",
+            {"title": "Used in practice when the variation field of a drill is empty. A check always takes a new variation"},
+            "Default variation ",
             el(
                 "select",
                 {"data-vary": ""},

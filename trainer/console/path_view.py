@@ -15,7 +15,7 @@ from trainer.learn.standing import Advice, CourseStanding, Path, Point, State
 WORDS: Mapping[State, str] = {
     "mastered": "mastered",
     "due": "due for review",
-    "practised": "practised",
+    "practised": "practiced",
     "new": "not started",
 }
 MOST_POINTS = 4

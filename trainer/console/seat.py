@@ -232,7 +232,7 @@ class Seat:
             return presenter.patch()
         if self.paused or self._briefing:
             wait = "Begin" if self._briefing else "Resume"
-            return self._refuse(f"The run stands still: press {wait}, then operate.")
+            return self._refuse(f"Paused. Press {wait} to operate.")
         command.pop("t", None)
         if command.get("do") == "read":
             target, signals = str(command.get("target")), run.machine.signals
@@ -458,7 +458,7 @@ class Seat:
         if self.page == "replay":
             self.walk.look(view)
         elif self.paused:
-            return self._refuse("The run stands still: press Resume, then walk.")
+            return self._refuse("Paused. Press Resume to walk.")
         elif (refused := self.walk.to(run, view)) is not None:
             return self._refuse(refused)
         return self._presenter.patch()
@@ -471,7 +471,7 @@ class Seat:
         if self._skip is not None:
             self._end_skip()
         elif self.paused or self._briefing:
-            return self._refuse("The run is paused: press Resume, then skip the wait.")
+            return self._refuse("Paused. Press Resume to skip the wait.")
         elif (begun := skip.begun(run)) is None:
             return self._refuse("The drill names no wait that can be skipped now.")
         else:

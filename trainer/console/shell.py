@@ -38,7 +38,7 @@ PACES = ("0.25", "0.5", "1", "2", "5", "10", "20")
 
 SAFETY = (
     "A training aid on a simplified model: not a certification, not a procedure, and not a substitute for "
-    "the equipment maker's manual, the rig's own procedures, local regulations or licensed practice."
+    "the manufacturer's manual, the rig's own procedures, local regulations or licensed practice."
 )
 
 
@@ -184,10 +184,10 @@ def messages() -> Markup:
             el(
                 "div",
                 {"class": "talk-head"},
-                el("h2", {}, "What was said so far"),
+                el("h2", {}, "Messages so far"),
                 el("button", {"class": "tool", "type": "button", "popovertarget": "talk"}, "Close"),
             ),
-            el("ul", {"class": "talk-list", "data-html": "page.talk"}, el("li", {}, "Nothing yet.")),
+            el("ul", {"class": "talk-list", "data-html": "page.talk"}, el("li", {}, "No messages.")),
         ),
     )
 

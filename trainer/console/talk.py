@@ -46,5 +46,5 @@ class Talk:
     def markup(self) -> Markup:
         """The list's rows, newest first."""
         if self._markup is None:
-            self._markup = join(*reversed(self._lines)) if self._lines else el("li", {}, "Nothing yet.")
+            self._markup = join(*reversed(self._lines)) if self._lines else el("li", {}, "No messages.")
         return self._markup

@@ -101,7 +101,7 @@ def _goals(story: Story) -> Markup | None:
         return None
     return _table(
         "Milestones",
-        ("", "Milestone", "You", "Reference run", "You were"),
+        ("No.", "Milestone", "You", "Reference run", "You were"),
         [
             el(
                 "tr",
@@ -164,7 +164,7 @@ def _crew(story: Story) -> Markup | None:
 
 
 def _table(title: str, head: Sequence[str], rows: Sequence[Markup]) -> Markup:
-    words = [el("th", {"scope": "col"}, word) if word else el("td", {}, "") for word in head]
+    words = [el("th", {"scope": "col"}, word) for word in head]
     return el(
         "table",
         {"class": "criteria"},

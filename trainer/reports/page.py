@@ -92,7 +92,7 @@ def _critical(report: Report) -> Markup | None:
     if not report.critical:
         return None
     lines = [el("li", {}, el("strong", {}, lost.title), _told(lost)) for lost in report.critical]
-    return _section("Critical failures", el("ul", {}, lines))
+    return _section("Critical errors", el("ul", {}, lines))
 
 
 def _section(title: str, *content: Markup) -> Markup:

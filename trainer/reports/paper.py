@@ -159,7 +159,7 @@ def pdf(report: Report) -> bytes:
     sheet.add_page()
     sheet.line_of("Details", 16, bold=True)
     if report.critical:
-        sheet.title_of("Critical failures")
+        sheet.title_of("Critical errors")
         sheet.rows(
             ("What", "What happened, what was seen, and the source"),
             [(line.title, _told(line.what, line.seen, source=line.source)) for line in report.critical],
@@ -203,7 +203,7 @@ def _first_page(sheet: Paper, report: Report) -> None:
         (20, 34, 20, 34),
     )
     if report.critical:
-        sheet.title_of("Critical failures")
+        sheet.title_of("Critical errors")
         told = report.critical[: MOST_CRITICAL - bool(report.remarks)]
         for line in told:
             sheet.line_of(short(f"{line.title}: {line.what}", 170), bold=True)
@@ -213,7 +213,7 @@ def _first_page(sheet: Paper, report: Report) -> None:
     _points_and_times(sheet, report)
     if report.lost:
         sheet.title_of("What cost points")
-        # Critical failures and remarks need room too; what they push out is in the details.
+        # Critical errors and remarks need room too; what they push out is in the details.
         most = max(2, len(report.lost) - len(report.critical[:MOST_CRITICAL]) - (2 if report.remarks else 0))
         rows = [
             (lost.title, lost.points, _told(lost.what, lost.seen, source=lost.source)) for lost in report.lost[:most]
