@@ -120,9 +120,7 @@ def _search(drills: Sequence[Drill], courses: Sequence[Course]) -> Markup:
         _pick("Course", "course", titles) if titles else None,
         el(
             "label",
-            {
-                "title": "Used in practice when the variation field of a drill is empty. A check always takes a new variation"
-            },
+            {"title": "Used where the field of a drill is empty. A check always takes a new variation"},
             "Default variation ",
             el(
                 "select",
