@@ -344,6 +344,20 @@ def test_what_the_classroom_signed_for_one_person_is_never_filed_under_another(
         assert attempts.search(session)[0].started_by == "Mara Quill"
 
 
+def test_a_deleted_persons_run_comes_back_under_no_name(records: Records, run: dict[str, Any]) -> None:
+    own, verdict = signing.public_hex(KEY), Verdict(True, True, True, "as found")
+    signed = _signed(_check(run, True))
+    unsigned = json.loads(json.dumps(signed))
+    unsigned["person"]["name"] = "Una Brandt"
+    with records.work() as session:
+        people.erase(session, attempts.keep(session, arrival(signed)).person, "Bram Cole", KEY)
+    with records.work() as session:
+        for text in (json.dumps(signed), sealed(unsigned)[0]):
+            taken = files.keep(session, files.read("a.json", text.encode()), verdict, own)
+            assert not taken.kept and "deleted here" in taken.said
+        assert not attempts.search(session)
+
+
 def test_the_trail_is_chained_and_shows_what_was_done_to_it(records: Records, tmp_path: Path) -> None:
     with records.work() as session:
         people.add(session, "Ona Tiller")

@@ -79,8 +79,10 @@ def read(name: str, content: bytes, person: str = "") -> Read:
 
 
 def known(session: Session, file: Read) -> Taken | None:
-    """Whether this run is in the records already, whatever name and date the file has; None when it is not."""
+    """Whether this run is or was in the records already, whatever name and date the file has; None when it is not."""
     before = attempts.same_run(session, file.run_hash)
+    if before is None and attempts.erased(session, file.run_hash):
+        return Taken(file.name, "not taken in: this run was deleted here together with its person", False)
     if before is None:
         return None
     if names.folded(before.person.name) == names.folded(file.whose):

@@ -14,7 +14,7 @@ from trainer.drills.assessed import assessed
 from trainer.records import people
 from trainer.records.audit import now
 from trainer.records.proof import signed_key
-from trainer.records.tables import Attempt, Criterion, Mark, Note, Person
+from trainer.records.tables import Attempt, Criterion, ErasedRun, Mark, Note, Person
 from trainer.session import evidence as documents
 from trainer.session.interventions import DEBRIEF, INSTRUCTOR
 
@@ -101,6 +101,11 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
 def same_run(session: Session, run_hash: str) -> Attempt | None:
     """An attempt kept already with this very run, under whatever name."""
     return session.scalar(select(Attempt).where(Attempt.run_hash == run_hash).order_by(Attempt.id))
+
+
+def erased(session: Session, run_hash: str) -> bool:
+    """Whether this very run was deleted together with its person."""
+    return session.get(ErasedRun, run_hash) is not None
 
 
 def get(session: Session, attempt_id: int) -> Attempt | None:

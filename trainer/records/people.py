@@ -12,7 +12,7 @@ from trainer.records import names
 from trainer.records.audit import note, now
 from trainer.records.privacy import without_name
 from trainer.records.proof import signed_key
-from trainer.records.tables import ROLES, Attempt, Audit, Login, Mark, Note, Person
+from trainer.records.tables import ROLES, Attempt, Audit, ErasedRun, Login, Mark, Note, Person
 from trainer.session.evidence import parse
 
 if TYPE_CHECKING:
@@ -61,8 +61,11 @@ def with_secret(session: Session, roles: Sequence[str]) -> int:
 
 
 def erase(session: Session, person: Person, by: str, key: Ed25519PrivateKey | None = None) -> None:
-    """Delete a person with all attempts. Marks they gave to others stay, without their name."""
+    """Delete a person with all attempts. Marks they gave to others stay, without their name; of the runs only hashes
+    stay, so that none comes back as another's."""
     _scrub(session, person, f"former {person.role} {person.id}", key)
+    for run_hash in {attempt.run_hash for attempt in person.attempts} - {""}:
+        session.merge(ErasedRun(run_hash=run_hash))
     session.execute(delete(Login).where(Login.person_id == person.id))
     session.delete(person)
     note(session, by, "instructor", "person deleted", f"person {person.id}")

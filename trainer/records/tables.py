@@ -141,6 +141,14 @@ class Attempt(Base):
     notes: Mapped[list[Note]] = relationship(back_populates="attempt", cascade="all, delete-orphan", order_by="Note.t")
 
 
+class ErasedRun(Base):
+    """A run of a person who was deleted, by what was done in it alone: no name, and no way back to one."""
+
+    __tablename__ = "erased_run"
+
+    run_hash: Mapped[str] = mapped_column(String(64), primary_key=True)
+
+
 class Criterion(Base):
     """What the machine found on one criterion; ``earned`` is None where only a person can judge."""
 
