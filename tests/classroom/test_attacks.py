@@ -20,6 +20,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
+from unittest.mock import MagicMock
 
 import panel as pn
 import pytest
@@ -35,13 +36,14 @@ from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
 from tests.waiting import PATIENCE
 from trainer.classroom import opening
-from trainer.classroom.access import Access, DeniedError
+from trainer.classroom.access import Access, DeniedError, Who
 from trainer.classroom.attempt_page import Attempts
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import LONGEST_MESSAGE
 from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.classroom.files import MOST_FILES
-from trainer.classroom.gate import roles_for
+from trainer.classroom.gate import ANYBODY, UNWANTED, Gate, roles_for
+from trainer.classroom.held import MOST_PAGES, MOST_SOCKETS, Held
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
 from trainer.classroom.page_socket import LARGEST_MESSAGE, TOO_LARGE, Brief, Budget, unpacked
@@ -104,7 +106,14 @@ def test_a_trainee_gets_no_page_of_staff(trainee: Visitor, path: str) -> None:
 
 
 def test_the_gate_knows_every_page_of_staff_and_for_whom_it_is() -> None:
-    """A path that it does not know is for everybody."""
+    """A path that it does not know is for nobody."""
+    assert [roles_for(path) for path in ("/ws", "/new", "/new/ws", "/peoples", "/people/ws")] == [
+        ANYBODY,
+        (),
+        (),
+        (),
+        ("instructor",),
+    ]
     assert {kind.path: kind.roles for kind in opening.STAFF_PAGES} == {
         kind.path: roles_for(f"/{kind.path}") for kind in opening.STAFF_PAGES
     }
@@ -176,12 +185,58 @@ def test_a_page_of_staff_that_stands_open_does_nothing_after_the_log_out(server:
         await page.until(lambda: page.choices("Person"))
         await page.say("Give a one-time secret", "One-time secret", Name=f"Una Voss {secrets.token_hex(3)}")
         await asyncio.to_thread(leaving.post, "logout", {})
+        page.put("Name", "Evil Twin")
         for deed in ("Give a one-time secret", "Link for a new browser", "Delete", "New number"):
-            await page.say(deed, "not for you", Name="Evil Twin")
-        page.close()
+            page.press(deed)
+        await page.until(lambda: "not for you" in page._answer())
+        # It says so, takes everything off the page, and closes its socket.
+        assert page._reader is not None and page._socket is not None
+        await asyncio.wait_for(page._reader, PATIENCE)
+        assert page._socket.close_code == UNWANTED
+        assert not page.tables() and not page.labelled("Person") and "not for you" in page._answer()
 
     run(story())
     assert seen(instructor, "people", lambda page: page.tables()[0] and not page.row(name="Evil Twin"))
+
+
+def test_an_account_holds_so_many_pages_and_no_more() -> None:
+    now, may = [0.0], {"own": True}
+    held = Held(lambda login, _: may.get(login), lambda: now[0])
+    ona, una = (Who(person, name, "trainee") for person, name in ((1, "Ona"), (2, "Una")))
+    for number in range(MOST_PAGES["trainee"]):
+        assert not held.full(ona)
+        held.made(f"page {number}", ona)
+    assert held.full(ona) and not held.full(una)
+    held.gone("page 3")
+    assert not held.full(ona)
+    sockets = [MagicMock() for _ in range(MOST_SOCKETS["trainee"])]
+    for socket_ in sockets:
+        assert not held.crowded(ona)
+        held.opened(socket_, ona, "own", "/ws")
+    assert held.crowded(ona) and not held.crowded(una)
+    held.closed(sockets[0])
+    assert not held.crowded(ona)
+    # The log-out ends them all, once the page has had time to say so; an outage of the records ends none.
+    for admitted, moment in ((None, 0.0), (True, 100.0), (False, 200.0), (False, 201.0)):
+        now[0], may["own"] = moment, cast(bool, admitted)
+        held.sweep(UNWANTED)
+        assert not any(one.close.called for one in sockets)
+    now[0] = 210.0
+    held.sweep(UNWANTED)
+    assert [one.close.called for one in sockets] == [False] + [True] * (len(sockets) - 1)
+
+
+def test_the_gate_counts_pages_and_sockets(tmp_path: Path) -> None:
+    access = Access(Records(f"sqlite:///{tmp_path / 'records.sqlite'}").prepare(), b"k" * 32, PasswordHasher(1, 8, 1))
+    gate, who = Gate(access, open_practice=False), Who(1, "Ona", "trainee")
+    access.holder = lambda _: who  # type: ignore[method-assign]
+    request = SimpleNamespace(arguments={}, headers={}, path="/", host="here")
+    page = SimpleNamespace(settings={}, request=request, get_cookie=lambda _: "")
+    assert gate.get_user(page) == "Ona"
+    for number in range(MOST_PAGES["trainee"]):
+        gate.held.made(f"{number}", who)
+    with pytest.raises(HTTPError, match="429"):
+        gate.get_user(page)
 
 
 def test_a_socket_from_another_site_is_refused(server: Server, trainee: Visitor) -> None:
@@ -709,6 +764,21 @@ def test_a_message_that_unpacks_to_too_much_ends_its_socket(instructor: Visitor)
     assert run(code()) == TOO_LARGE
 
 
+def test_a_choice_that_no_field_offers_is_dropped_with_one_sentence(instructor: Visitor) -> None:
+    async def story() -> None:
+        page = await opened(instructor, "currency")
+        for value in ("nope", None):
+            before, model = page._answer(), {"id": page._widget("Drill")}
+            change = {"kind": "ModelChanged", "model": model, "attr": "value", "new": value}
+            page._write("PATCH-DOC", {"events": [change]})
+            await page.until(lambda before=before: page._answer() != before)
+            assert "choice is not there any more" in page._answer()
+        await page.say("Keep", "Not done", **{"Counts for, days": "x"})
+        page.close()
+
+    run(story())
+
+
 def test_what_is_sent_fills_no_log() -> None:
     brief = Brief()
 
@@ -743,7 +813,9 @@ def test_a_broken_chain_of_the_trail_stays_in_sight(monkeypatch: pytest.MonkeyPa
     async def found(*_: object) -> SimpleNamespace:
         return SimpleNamespace(ok=False, said="row 7 was changed")
 
-    page.room = cast(Any, SimpleNamespace(worker=SimpleNamespace(do=found), records_url=None))
+    access = SimpleNamespace(stale=lambda _: False)
+    page.room = cast(Any, SimpleNamespace(worker=SimpleNamespace(do=found), records_url=None, access=access))
+    page._login = ""
     monkeypatch.setattr(page, "who", lambda *_: None)
     assert asyncio.run(page._do(page._check, ("instructor",)))
     assert "NOT WHOLE: row 7 was changed." in str(page.said.object)

@@ -289,12 +289,23 @@ class Access:
         if now < self._away_until:
             return None
         try:
-            return self._ask(login)
+            return self.ask(login)
         except RecordsAwayError:
             self._away_until = now + AWAY_S
             return None
 
-    def _ask(self, login: str) -> Who | None:
+    @property
+    def away(self) -> bool:
+        """Whether the records did not answer a moment ago: then nobody new can be known."""
+        return time.monotonic() < self._away_until
+
+    def stale(self, login: str) -> bool:
+        """Whether it is a while since the records said who this log-in belongs to."""
+        known = self._known.get(login)
+        return bool(login) and (known is None or time.monotonic() - known[1] >= TRUSTED_S)
+
+    def ask(self, login: str) -> Who | None:
+        """Who a log-in belongs to, as the records say now. RecordsAwayError when they do not answer."""
         with self.records.look() as session:
             held = logins.held(session, login)
         if held is None:
@@ -310,7 +321,7 @@ class Access:
 
     def _ask_again(self, login: str) -> None:
         try:
-            self._ask(login)
+            self.ask(login)
         except RecordsAwayError:
             log.debug("the records are away; log-ins known here go on")
         finally:

@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Collection, Mapping
 from typing import Any
 
+from bokeh.application.application import SessionContext
 from bokeh.application.handlers.handler import Handler
 from bokeh.document import Document
 from bokeh.server.auth_provider import AuthProvider
@@ -14,6 +15,7 @@ from tornado.web import HTTPError, RequestHandler
 from tornado.websocket import WebSocketHandler
 
 from trainer.classroom.access import Access, Who
+from trainer.classroom.held import Held
 from trainer.classroom.limits import Limit
 
 COOKIE = "trainer-login"
@@ -21,10 +23,12 @@ LOGIN = "login"
 """The key under which the name of a page's log-in stands in its session token."""
 ORIGIN = "origin"
 """The key under which the address of the server stands there, as the page's browser calls it."""
+UNWANTED = 1008
+"""RFC 6455, 7.4.1: a socket closed for breaking the rules of who gets what."""
 HOSTS = "trainer_hosts"
 """The server's setting with the names (host:port) under which it may be asked; without it, under any."""
 
-#: The roles that a live page is for. The page of trainees is for everybody who joined.
+#: The roles that a live page is for.
 PAGES: Mapping[str, tuple[str, ...]] = {
     "/instructor": ("instructor",),
     **dict.fromkeys(("/people", "/drills", "/courses", "/trail"), ("instructor",)),
@@ -46,6 +50,8 @@ PAGES: Mapping[str, tuple[str, ...]] = {
     ),
 }
 ANYBODY = ("trainee", "instructor", "assessor")
+#: The page of trainees and its socket. Every other path that is not named is nobody's.
+OPEN = ("/", "/ws")
 #: What a visitor may never choose: the session of a page is made by this server.
 _CHOSEN = ("bokeh-session-id", "bokeh-token")
 #: Ways in of the page library that no page here uses.
@@ -53,11 +59,12 @@ _UNUSED = ("/autoload.js", "/metadata")
 
 
 def roles_for(path: str) -> tuple[str, ...]:
-    """The roles that may open the live page of this path, whatever of it (document, socket, script)."""
+    """The roles that may open the live page of this path, whatever of it (document, socket, script); none for a path
+    that no page here has."""
     for page, roles in PAGES.items():
         if path == page or path.startswith(page + "/"):
             return roles
-    return ANYBODY
+    return ANYBODY if path in OPEN else ()
 
 
 def known_host(handler: RequestHandler) -> None:
@@ -69,11 +76,12 @@ def known_host(handler: RequestHandler) -> None:
 
 
 class Holder(Handler):
-    """Writes into each page's session token whose log-in it was made for; the token is signed by the server."""
+    """Writes into each page's session token whose log-in it was made for; the token is signed by the server. Counts
+    the pages of each."""
 
-    def __init__(self, access: Access) -> None:
+    def __init__(self, access: Access, held: Held) -> None:
         super().__init__()
-        self._access = access
+        self._access, self._held = access, held
 
     def modify_document(self, doc: Document) -> None:
         """Nothing: the page is made by another handler."""
@@ -83,6 +91,16 @@ class Holder(Handler):
         cookie = request.cookies.get(COOKIE)
         login = self._access.login(getattr(cookie, "value", cookie))
         return {LOGIN: login, ORIGIN: f"{request.protocol}://{request.host}"}
+
+    async def on_session_created(self, session_context: SessionContext) -> None:
+        """A page was made."""
+        who = self._access.holder(str(session_context.token_payload.get(LOGIN, "")))
+        if who is not None:
+            self._held.made(session_context.id, who)
+
+    async def on_session_destroyed(self, session_context: SessionContext) -> None:
+        """A page is gone."""
+        self._held.gone(session_context.id)
 
 
 def login_of(document: Document) -> str:
@@ -107,6 +125,7 @@ class Gate(AuthProvider):
         self._access = access
         self.open_practice = open_practice
         self._opened = Limit(120, 120.0)
+        self.held = Held(self._admitted)
         super().__init__()
 
     @property
@@ -118,6 +137,21 @@ class Gate(AuthProvider):
     def login_url(self) -> str:
         """Where those go who may not have it."""
         return "/login"
+
+    def _admitted(self, login: str, path: str) -> bool | None:
+        who = self._access.holder(login)
+        if who is None and login and self._access.away:
+            return None
+        return admits(who, path, self.open_practice)
+
+    def opened(self, socket: WebSocketHandler) -> None:
+        """A socket that was let in is open."""
+        login = self._access.login(socket.get_cookie(COOKIE))
+        self.held.opened(socket, self._access.holder(login), login, socket.request.path)
+
+    def sweep(self) -> None:
+        """Close the sockets of who has logged out or has another role now."""
+        self.held.sweep(UNWANTED)
 
     def _user(self, handler: Any) -> str | None:
         known_host(handler)
@@ -134,10 +168,12 @@ class Gate(AuthProvider):
             if _made_for(request) != login:
                 # The page behind this socket was made for somebody else.
                 return None
+            if who is not None and self.held.crowded(who):
+                return None
             # Three small writes a message: without this the second waits for the first to be acknowledged.
             request.connection.stream.set_nodelay(True)
-        elif who is not None and not self._opened.spend(str(who.person)):
-            # Each page is made anew, which takes the server a while.
+        elif who is not None and (self.held.full(who) or not self._opened.spend(str(who.person))):
+            # Each page is made anew, which takes the server a while, and held.
             raise HTTPError(429, reason="Too many pages at once")
         return who.name if who else "guest"
 

@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from ipaddress import ip_address
 from typing import Any
 
+import panel as pn
 from tornado.httpserver import HTTPServer
 
 from trainer.classroom import plan_doors, server
@@ -31,7 +32,7 @@ from trainer.classroom.person_page import OnePerson, People, Trail
 from trainer.classroom.queue_page import Queue
 from trainer.classroom.record_pages import AttemptFile, Mine, MyAppeal, MyFile, MyReport
 from trainer.classroom.staff_live import instructor_page
-from trainer.classroom.staff_page import StaffPage, staff_page
+from trainer.classroom.staff_page import StaffPage, not_taken, staff_page
 from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
@@ -42,6 +43,8 @@ STAFF_PAGES: tuple[type[StaffPage], ...] = (
 ATTEND_S = 0.5
 CHAIN_S = 20.0
 """So often new rows of the trail are chained."""
+SWEEP_S = 1.0
+"""So often it is looked whether who has a page open may still have it."""
 LARGEST_UPLOAD = 40_000_000
 LARGEST_FORM = 64_000
 LARGEST_HEADER = 16_000
@@ -60,6 +63,7 @@ def is_loopback(host: str) -> bool:
 
 def pages(room: Classroom) -> dict[str, Callable[[], Any]]:
     """The live pages by path."""
+    pn.config.exception_handler = not_taken
     return {
         "/": trainee_page(room.rooms, room.access, room.open_practice, room.channels),
         "/instructor": instructor_page(room.desk, room.access),
@@ -116,6 +120,7 @@ def serve(
     room = Classroom(named_url(records_url), data_folder(), is_loopback(host) and not join and not proxy, member)
     secrets = [secret] if (secret := room.first_secret()) is not None else []
     room.outbox.start()
+    gate = Gate(room.access, room.open_practice)
     if room.members is not None:
         room.members.start()
 
@@ -129,13 +134,13 @@ def serve(
             port,
             host,
             tell=tell,
-            beats={ATTEND_S: room.rooms.attend, CHAIN_S: room.chain_on}
+            beats={ATTEND_S: room.rooms.attend, CHAIN_S: room.chain_on, SWEEP_S: gate.sweep}
             | ({BEAT_S: room.beat} if room.members is not None else {}),
             pages=pages(room),
             origins=origins,
             extra_patterns=patterns(room),
-            holder=Holder(room.access),
-            auth_provider=Gate(room.access, room.open_practice),
+            holder=Holder(room.access, gate.held),
+            auth_provider=gate,
             http_server_kwargs={
                 # Who has not come in sends forms; pages that take more say so (``doors.Upload``).
                 "max_body_size": LARGEST_FORM,

@@ -20,6 +20,7 @@ from typing import Any
 from bokeh.server.urls import per_app_patterns
 from panel.io.server import WSHandler
 
+from trainer.classroom.gate import UNWANTED, Gate
 from trainer.classroom.limits import Limit
 
 LARGEST_MESSAGE = 200_000
@@ -35,8 +36,6 @@ LONGEST_LOGGED = 300
 LOGGERS = ("bokeh.server.views.ws", "bokeh.server.protocol_handler")
 TOO_LARGE = 1009
 """RFC 6455, 7.4.1: a message too big to process."""
-UNWANTED = 1008
-"""RFC 6455, 7.4.1: a message that breaks the rules of who gets it."""
 
 
 class Budget:
@@ -97,6 +96,18 @@ class PageSocket(WSHandler):
         super().initialize(*given, **more)
         self._count, self._weight = Budget(FRAGMENTS_A_SECOND), Budget(BYTES_A_SECOND)
         self._refused = False
+
+    def open(self, *given: Any, **more: Any) -> Any:
+        """As the library's own, and counted by whose it is."""
+        gate: Gate = self.application.auth_provider
+        gate.opened(self)
+        return super().open(*given, **more)
+
+    def on_close(self) -> None:
+        """As the library's own."""
+        gate: Gate = self.application.auth_provider
+        gate.held.closed(self)
+        super().on_close()
 
     async def on_message(self, fragment: str | bytes) -> None:
         """Look at a fragment before the library does. The next is read when this is done: who sends too much waits."""

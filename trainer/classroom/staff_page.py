@@ -6,10 +6,12 @@ again whenever something is read or done: a page that stands open after a log-ou
 
 from __future__ import annotations
 
+import contextlib
 import logging
 from collections.abc import Awaitable, Callable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, TypeVar
+from weakref import WeakKeyDictionary
 
 import panel as pn
 from bokeh.document import Document
@@ -39,7 +41,14 @@ log = logging.getLogger("trainer.classroom")
 T = TypeVar("T")
 Deed = Callable[[Who], Awaitable[str | None]]
 NOT_YOU = "this is not for you, or you are logged out: load the page again"
+STILL_S = 2.0
+"""So often a page looks whether it is still for whom it was made, s."""
 WRONG = "Something went wrong here. The reason is in the server's log."
+
+GONE = "Not taken: that choice is not there any more. Choose again."
+_OPEN: WeakKeyDictionary[Document, StaffPage] = WeakKeyDictionary()
+_FAULTS = Limit(30, 60.0)
+"""Faults that a browser can bring about are logged so often."""
 
 _HTML = """{% extends base %}
 {% block title %}{{ page_title }}{% endblock %}
@@ -79,6 +88,7 @@ class StaffPage:
 
     def __init__(self, room: Classroom, document: Document, given: Mapping[str, str]) -> None:
         self.room, self.given = room, given
+        _OPEN[document] = self
         self._login = login_of(document)
         self.origin = origin_of(document)
         self._rate = Limit(60, 30.0)
@@ -94,8 +104,8 @@ class StaffPage:
         self.template.add_variable("page_css", paper.css())
         self.template.add_variable("page_script", _script())
         self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
-        content = pn.Column(self.heading, self.said, *self.lay_out(), sizing_mode="stretch_width")
-        self.template.add_panel("content", content)
+        self._content = pn.Column(self.heading, self.said, *self.lay_out(), sizing_mode="stretch_width")
+        self.template.add_panel("content", self._content)
 
     def lay_out(self) -> list[Viewable]:
         """The widgets of the page, in their order; nothing of the records stands in them yet."""
@@ -107,14 +117,19 @@ class StaffPage:
 
     async def opened(self) -> None:
         """The browser shows the page: fill it, for whom it was made."""
-        if await self._do(self._read, self.roles) and self.renew_s:
+        if await self._do(self._read, self.roles):
             self._stop()
-            beat = pn.state.add_periodic_callback(self._renew, int(1000 * self.renew_s))
+            beat = pn.state.add_periodic_callback(self._renew, int(1000 * (self.renew_s or STILL_S)))
             self._stop = beat.stop
 
     async def _renew(self) -> None:
-        if not await self._do(self._read, self.roles, again=False):
+        """Read the page anew where that is its way; in any case, take everything off it once it is nobody's."""
+        if not await self._do(self._read if self.renew_s else self._nothing, self.roles, again=False):
             self._stop()
+            self._content.objects = [self.said]
+
+    async def _nothing(self, _: Who) -> None:
+        pass
 
     async def _read(self, _: Who) -> None:
         await self.load()
@@ -160,6 +175,12 @@ class StaffPage:
 
     async def _do(self, deed: Deed, roles: tuple[str, ...], again: bool = True) -> bool:
         """Do it, or tell why not; False when the page is not for its holder any more."""
+        access = self.room.access
+        if access.stale(self._login):
+            # Another server, or the command line, may have changed their role. While the records are away, what was
+            # known holds.
+            with contextlib.suppress(RecordsAwayError):
+                await beside.slowly(lambda: access.ask(self._login))
         try:
             who = self.who(roles)
         except RefusedError as error:
@@ -217,6 +238,16 @@ def by_title(drills: Mapping[str, Drill]) -> dict[str, str]:
 @lru_cache
 def _script() -> str:
     return _asset("script", "staff_table.js")
+
+
+def not_taken(fault: BaseException) -> None:
+    """What a browser sent is none of a field's values, such as a choice that has just gone: it is dropped, and its page
+    says so. Called by the page library with whatever its fields raise."""
+    page = _OPEN.get(pn.state.curdoc) if pn.state.curdoc is not None else None
+    if page is not None:
+        page.tell(GONE, "alert")
+    if _FAULTS.spend(""):
+        log.warning("a field of a page did not take what came: %.300r", fault, exc_info=fault)
 
 
 def staff_page(kind: type[StaffPage], room: Classroom) -> Callable[[], Template]:
