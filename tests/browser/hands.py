@@ -327,8 +327,11 @@ class AtThePage:
         self._await(panel.is_hidden, "the report")
 
     def locate(self, control: Control) -> Locator:
-        """A control on its board, by its name."""
+        """A control on its board, by its name; the panel in which it lies is opened by its button."""
         board = self.page.locator(f'.board[data-name="{control.board}"]')
+        if control.within and board.is_visible() and board.locator(f"#{control.within}").is_hidden():
+            opens = board.locator(f"[popovertarget={control.within}]").first
+            self.hand.press(opens, f"the button that opens {control.within}")
         return board.get_by_role("button", name=control.pattern)
 
     def control(self, do: str, target: str, value: Any, at: str) -> tuple[Control, Locator]:

@@ -37,6 +37,8 @@ class Control:
     do: str
     target: str
     value: Any = None
+    within: str = ""
+    """The panel in which it lies, that a button of the board opens: its id."""
 
     @property
     def pattern(self) -> re.Pattern[str]:
@@ -103,6 +105,7 @@ def _same(one: Any, other: Any) -> bool:
 def controls(board: str, station: str, markup: str) -> Iterator[Control]:
     """Every control in a board's markup."""
     root = ElementTree.fromstring(f"<board>{markup}</board>")
+    inside = {e: panel.get("id", "") for panel in root.iter() if panel.get("popover") for e in panel.iter()}
     for element in root.iter():
         sent = element.get("data-send")
         if sent is None:
@@ -117,7 +120,8 @@ def controls(board: str, station: str, markup: str) -> Iterator[Control]:
             kind = "lever"
         elif element.get("data-hold") is not None:
             kind = "hold"
-        yield Control(board, station, kind, _name(named), command["do"], command["target"], command.get("value"))
+        given = command["do"], command["target"], command.get("value")
+        yield Control(board, station, kind, _name(named), *given, inside.get(element, ""))
 
 
 def _text(element: Element) -> str:

@@ -8,7 +8,9 @@ from tests.drills.crew import Crew
 from tests.drills.crews_operating import PUMPS, Reasons
 
 
-def filter_change(seed: int, twin_first: bool = True, wrong: bool = False) -> Crew:
+def filter_change(
+    seed: int, twin_first: bool = True, wrong: bool = False, locks: bool = True, bleeds: bool = True
+) -> Crew:
     crew = Crew("filter-change", seed)
     crew.until(lambda: crew["triplex_1.running"] > 0.5, 300.0)
     crew.wait(3.0)
@@ -25,8 +27,18 @@ def filter_change(seed: int, twin_first: bool = True, wrong: bool = False) -> Cr
         _filter_valves(crew, "filter_2", "open")
         crew.wait(4.0)
     _filter_valves(crew, "filter_1", "shut")
-    crew.wait(6.0)
+    crew.wait(2.0)
+    for end in ("upstream", "downstream") if locks else ():
+        crew.unit(f"filter_1.{end}_lock", "hung")
+    if bleeds:
+        crew.unit("filter_1.bleed", "open")
+        crew.until(lambda: crew["filter_1.pressure"] < 20.0, 60.0)
+    crew.wait(2.0)
     crew.unit("filter_1.change_element")
+    if bleeds:
+        crew.unit("filter_1.bleed", "shut")
+    for end in ("upstream", "downstream") if locks else ():
+        crew.unit(f"filter_1.{end}_lock", "off")
     if not twin_first:
         _filter_valves(crew, "filter_2", "open")
     crew.until(lambda: crew["triplex_1.running"] > 0.5, 300.0)
@@ -220,6 +232,8 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "filter-change.shuts-first": (lambda s: filter_change(s, twin_first=False), {"both": "against two shut filters"}),
     "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not done", "loaded": "not named"}),
+    "filter-change.not-bled": (lambda s: filter_change(s, bleeds=False), {"injury": "surgical emergency"}),
+    "filter-change.no-lock": (lambda s: filter_change(s, locks=False), {"safe": "locked and tagged not done"}),
     "bank-isolation.guesses": (
         lambda s: bank_isolation(s, guess="bank_b"),
         {"isolated": "Not done", "named": "Fault not named"},

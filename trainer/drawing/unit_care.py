@@ -21,6 +21,8 @@ from trainer.plant.pumps import Pump
 _HAND: Final = (("open", "Open"), ("shut", "Shut"))
 _SWITCH: Final = (("on", "On"), ("off", "Off"))
 _MODES: Final = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
+ENDS: Final = (("upstream", "before"), ("downstream", "after"))
+LOCK: Final = (("off", "Off"), ("hung", "Hung"))
 
 
 def hand(
@@ -176,6 +178,9 @@ def _filter(desk: DrawingContext, item: Filter) -> Markup:
             "p",
             {"class": "post-line"},
             el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, item.name),
+            el("span", {"class": "post-value"}, "housing ", live(f"{tag}.pressure"))
+            if desk.has(f"{tag}.pressure")
+            else None,
         ),
         bar(desk, f"{tag}.dp", "Pressure drop") if desk.has(f"{tag}.dp") else None,
         el(
@@ -277,6 +282,34 @@ def _services(desk: DrawingContext) -> Markup:
     )
 
 
+def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
+    """The button that opens what work on the unit begins and ends with, and its dialog: bleeds, locks and tags."""
+    rig = desk.rig
+    rows = [
+        hand(desk, f"{item.id}.bleed", f"{item.name} bleed", f"{item.name}: bleed")
+        for item in rig.filters
+        if desk.has(f"{item.id}.bleed")
+    ]
+    rows += [hand(desk, tag, name, name, LOCK) for tag, name in lockable(desk)]
+    where = {"class": "settings locks", "id": "care-locks", "popover": "auto", "role": "dialog", "aria-label": "Locks"}
+    title = el("h2", {"class": "area-title"}, "Bleeds, locks and tags")
+    closes = {"class": "push", "type": "button", "popovertarget": "care-locks"}
+    body = el("div", where, title, el("div", {"class": "locks-body"}, rows), el("button", closes, "Close"))
+    opens = {"class": "push", "type": "button", "popovertarget": "care-locks"}
+    return el("div", {"class": "row"}, el("button", opens, "Bleeds, locks and tags")), body
+
+
+def lockable(desk: DrawingContext) -> list[tuple[str, str]]:
+    """Where a lock and tag can be hung: the reading of each, and its name."""
+    rig = desk.rig
+    named = [
+        *((f"{f.id}.{end}_lock", f"{f.name} valve {word}") for f in rig.filters for end, word in ENDS),
+        *((f"{p.id}.mode_lock", f"{p.name} selector") for p in rig.pumps),
+        *((f"{b.id}.isolation_lock", f"{b.name} shut-off") for b in (*rig.surface_banks, *rig.pilot_banks)),
+    ]
+    return [(tag, f"{name}: lock") for tag, name in named if desk.has(tag)]
+
+
 def _further(desk: DrawingContext) -> Markup | None:
     """Breaker or air valve of each further panel, with what it has of volts or air."""
     panels = desk.rig.plant.further
@@ -323,6 +356,7 @@ def unit_care(desk: DrawingContext) -> Markup:
             section(
                 "Accumulators",
                 "care-banks",
+                *_locks(desk),
                 _headers(desk),
                 banks,
                 [_attached(desk, part) for part in rig.attached],

@@ -85,7 +85,8 @@ class Bank(Component):
         if self.place == "stack":
             state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", (), 1.0)
         else:
-            hand_valve(net, f"{i}.isolation", f"{self.name}: isolation valve.")
+            name = f"{self.name}, isolation valve"
+            hand_valve(net, f"{i}.isolation", f"{self.name}: isolation valve.", locks=name)
         k = self.capacity or PORT * self.bottles**0.5
         net.edge(
             f"{i}.port",

@@ -3,6 +3,9 @@ the fine filter of the pilot supply.
 
 A clean element drops ``CLEAN_DROP`` at ``CLEAN_FLOW``; dirt comes with what flows through, faster from a tank in which
 bacteria grow, and cuts the flow coefficient. The gauge reads the difference.
+
+A housing between shut valves keeps its pressure until its bleed valve is opened. Who opens it before is hurt: the plant
+lets them, and keeps that as ``injury``.
 """
 
 from __future__ import annotations
@@ -11,12 +14,14 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.catalogue import Order, Variables
-from trainer.hydraulics.laws import orifice
+from trainer.hydraulics.laws import opened, orifice
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading
-from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
+from trainer.hydraulics.refusal import Refusal
+from trainer.plant.base import PSI, Component, choice, component_fault, gauge_reading, reading, state_reading
+from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
 from trainer.units import Coefficient, Flow, Number, Pressure, between
 
 CLEAN_FLOW = 1.9e-3
@@ -28,6 +33,12 @@ PILOT_K = 4.0e-7
 LIFE = 400.0
 """m3 of clean fluid until an element is spent. Invented."""
 BOTH = "both valves"
+BLEED_K = 4.0e-8
+"""m3/(s sqrt(Pa)) of a housing's bleed valve, 0.05 Cv: a needle valve of 1/4 in. Invented."""
+BLED = 0.6
+"""Share of a shut housing's pressure that its open bleed valve lets off in a second. Invented."""
+SAFE = 25.0 * PSI
+"""Pa gauge up to which a housing may be opened: its gauge reads next to nothing. Ours."""
 
 
 class Filter(Component):
@@ -56,11 +67,14 @@ class Filter(Component):
         reading(net, f"{i}.dp", "psi", 0, 100, shown, ("unit",), (0, 35))
         reading(net, f"{i}.dirt", "%", 0, 100, f"{self.name}: how loaded the element is.", ())
         net.var(f"{i}.k", self.k * start, "m3/(s sqrt(Pa))")
-        hand_valve(net, f"{i}.upstream", f"{self.name}: valve upstream.", start)
-        hand_valve(net, f"{i}.downstream", f"{self.name}: valve downstream.", start)
+        sides = {end: f"{self.name}, valve {end}" for end in ("upstream", "downstream")}
+        for end, name in sides.items():
+            hand_valve(net, f"{i}.{end}", f"{self.name}: valve {end}.", start, locks=name)
+        self._housing(net)
         state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: open when both its valves are.", ("unit",), start)
         meaning = f"{self.name}: turn {BOTH}, up and downstream."
-        choice(net, f"{i}.isolation", SHUT, meaning, ("unit",), then=self._both)
+        locks = unlocked(*((f"{i}.{end}_lock", name) for end, name in sides.items()))
+        choice(net, f"{i}.isolation", SHUT, meaning, ("unit",), guard=locks, then=self._both)
         component_fault(
             net,
             i,
@@ -75,10 +89,7 @@ class Filter(Component):
             f"{self.name}: change the element.",
             (f"{i}.blocked",),
             ((f"{i}.dirt", 0.0),),
-            needs(
-                ((f"{i}.upstream", is_shut), (f"{i}.downstream", is_shut)),
-                f"Isolate {self.name.lower()} up and downstream before opening it: it holds pressure.",
-            ),
+            self._may_open,
         )
         if self.place == "discharge":
             flow = net.edge(f"{i}.through", "supply", "header", orifice, dict(k=f"{i}.k"))
@@ -100,6 +111,49 @@ class Filter(Component):
         )
         net.block(filter_drop, inputs=dict(q=flow, k=f"{i}.k"), outputs=dict(dp=f"{i}.dp"), rate="observe")
 
+    def _housing(self, net: Network) -> None:
+        """Add the pressure in the housing, its gauge, its bleed valve to the tank, and whether somebody was hurt."""
+        i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
+        ends = ("supply", "header") if self.place == "discharge" else ("header", "pilot_supply")
+        hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve of its housing, to tank.", 0.0)
+        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure in its housing.", ("unit",))
+        meaning = f"{self.name}: somebody was hurt by opening it under pressure."
+        state_reading(net, f"{i}.injury", ("no", "yes"), meaning)
+        net.var(f"{i}.side", ATMOSPHERE, "Pa")
+        for end in ("in", "out"):
+            net.var(f"{i}.bled_{end}", 0.0)
+        net.block(
+            housing_side,
+            inputs=dict(before=f"{ends[0]}.p", after=f"{ends[1]}.p", **under(i, "upstream", "downstream", "bleed")),
+            states=dict(side=f"{i}.side"),
+            outputs=dict(bled_in=f"{i}.bled_in", bled_out=f"{i}.bled_out", awake=f"{group}.awake"),
+            gate=SECOND,
+        )
+        for end, node in zip(("in", "out"), ends, strict=True):
+            x = f"{i}.bled_{end}"
+            net.edge(f"{x}.flow", node, "tank", opened, dict(k=BLEED_K, x=x), group=group)
+        net.block(
+            gauge_reading,
+            inputs=dict(pressure=f"{i}.side", offset=0.0),
+            outputs=dict(reading=f"{i}.pressure"),
+            rate="observe",
+            gate=SECOND,
+        )
+
+    def _may_open(self, machine: Variables, command: Order) -> Refusal | None:
+        """Why the housing cannot be opened; opened under pressure it hurts whoever does it."""
+        held = machine.read(f"{self.id}.side") - ATMOSPHERE
+        if held > SAFE:
+            machine.put(f"{self.id}.injury", 1.0)
+            return Refusal(
+                "injury",
+                f"Injury: {self.name.lower()} was opened with {held / PSI:.0f} psi in the housing. The cover flew off, and"
+                " the jet injected fluid through glove and skin: a surgical emergency. Isolate, bleed and verify zero"
+                " before opening.",
+            )
+        why = f"Isolate {self.name.lower()} up and downstream before opening it."
+        return needs(((f"{self.id}.upstream", is_shut), (f"{self.id}.downstream", is_shut)), why)(machine, command)
+
     def _both(self, machine: Variables, command: Order, value: int) -> None:
         machine.put(f"{self.id}.upstream", float(value))
         machine.put(f"{self.id}.downstream", float(value))
@@ -118,6 +172,21 @@ def loading(
     both = upstream * downstream
     left = 1.0 - 0.97 * min(kept + blocked, 1.0)
     return kept, clean * left * both, both
+
+
+@gives("side", "bled_in", "bled_out", "awake")
+def housing_side(
+    side: Pressure, before: Pressure, after: Pressure, upstream: Number, downstream: Number, bleed: Number
+) -> tuple[Pressure, Number, Number, Number]:
+    """Pressure in the housing (Pa absolute) after a second, by which open valve its bleed is fed, and 1 if it is.
+
+    Between shut valves it keeps its pressure; with the bleed open ``BLED`` of it goes each second.
+    """
+    fed = max(before * upstream, after * downstream)
+    kept = ATMOSPHERE + (side - ATMOSPHERE) * (1.0 - BLED * bleed)
+    into = upstream * bleed
+    back = downstream * (1.0 - upstream) * bleed
+    return (fed if fed > 0.0 else kept), into, back, max(into, back)
 
 
 @gives("dp")

@@ -17,6 +17,7 @@ from trainer.units import Number
 
 SHUT = ("shut", "open")
 OFF = ("off", "on")
+HUNG = ("off", "hung")
 SECOND = "unit.second"
 PERIOD = 1.0
 """s between two looks at what changes slowly (dirt, warmth, moisture). Ours."""
@@ -38,10 +39,36 @@ def pace(scans: Number) -> tuple[Number, Number]:
     return (0.0 if full else scans + 1.0), (1.0 if full else 0.0)
 
 
-def hand_valve(net: Network, tag: str, meaning: str, start: float = 1.0) -> str:
-    """A hand valve at the unit: reading ``tag`` and the command that turns it; returns the tag."""
+def lock(net: Network, tag: str, name: str) -> Guard:
+    """A place for a lock and tag on the valve or selector ``tag``: reading ``<tag>_lock`` and the command that hangs it.
+
+    Returns the guard that keeps ``tag`` where it stands while the lock hangs. Source: OSHA 29 CFR 1910.147 (c)(4), (d)
+    (lock or tag on each energy-isolating device before work; from memory).
+    """
+    held = f"{tag}_lock"
+    meaning = f"{name}: lock and tag."
+    state_reading(net, held, HUNG, meaning, ("unit",))
+    choice(net, held, HUNG, meaning, ("unit",))
+    return unlocked((held, name))
+
+
+def unlocked(*locks: tuple[str, str]) -> Guard:
+    """A guard that refuses while one of the locks (its reading, the name of what it hangs on) hangs."""
+
+    def guard(machine: Variables, command: Order) -> Refusal | None:
+        hung = next((name for held, name in locks if machine.read(held) > 0.5), None)
+        return None if hung is None else Refusal("locked", f"{hung}: a lock and tag hang on it. Remove them first.")
+
+    return guard
+
+
+def hand_valve(net: Network, tag: str, meaning: str, start: float = 1.0, locks: str = "") -> str:
+    """A hand valve at the unit: reading ``tag`` and the command that turns it; returns the tag.
+
+    With ``locks``, its name in words, a lock and tag can be hung on it.
+    """
     state_reading(net, tag, SHUT, meaning, ("unit",), start)
-    choice(net, tag, SHUT, meaning, ("unit",))
+    choice(net, tag, SHUT, meaning, ("unit",), guard=lock(net, tag, locks) if locks else None)
     return tag
 
 

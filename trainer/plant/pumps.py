@@ -16,7 +16,7 @@ from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
-from trainer.plant.handwork import SECOND, hand_valve, is_shut, needs, service
+from trainer.plant.handwork import SECOND, hand_valve, is_shut, lock, needs, service
 from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, Pressure, Softness, between
 
 MODES = ("off", "auto", "manual")
@@ -119,7 +119,8 @@ class Pump(Component):
         state_reading(net, f"{i}.mode", MODES, f"{self.name}: selector.", ("unit",), 1.0)
         state_reading(net, f"{i}.running", ("no", "yes"), f"{self.name} is running.", ("unit", "driller"))
         reading(net, f"{i}.flow", "gpm", 0, 40, f"{self.name}: delivery.", ())
-        choice(net, f"{i}.mode", MODES, f"{self.name}: off, automatic by pressure switch, or manual.", ("unit",))
+        modes = f"{self.name}: off, automatic by pressure switch, or manual."
+        choice(net, f"{i}.mode", MODES, modes, ("unit",), guard=lock(net, f"{i}.mode", f"{self.name}, selector"))
         hand_valve(net, f"{i}.suction", f"{self.name}: suction shut-off valve.")
         self._faults(net)
         service(

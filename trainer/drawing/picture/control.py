@@ -23,7 +23,7 @@ from trainer.drawing.picture.place import (
     square,
     turns,
 )
-from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, shares, valve
+from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, lock, shares, valve
 from trainer.drawing.regulator_rows import short_title
 from trainer.drawing.sheet import of
 from trainer.plant.accumulators import Bank
@@ -164,6 +164,7 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             words=("Isolation",),
             label_at=(21.0, -6.0, "start"),
         ),
+        *lock(desk, f"{tag}.isolation_lock", f"{part.name} shut-off", riser, 84.0),
         *valve(
             desk,
             f"{tag}.bleed",

@@ -60,6 +60,14 @@ def valve(
     ]
 
 
+def lock(desk: DrawingContext, tag: str, name: str, x: float, up: float, on: str = "") -> list[Piece]:
+    """A place for a lock and tag with its hand; nothing when the plant lacks it. ``name`` is what it hangs on."""
+    if not desk.has(tag):
+        return []
+    ways = turns(tag, f"{name}: lock", square(24.0), (("hung", "Hung"), ("off", "Off")))
+    return [Piece(tag, "lock", f"{name}: lock and tag", x, up, {}, tag, tag, ways, on=on, card="lockout")]
+
+
 def mixing(desk: DrawingContext) -> Tile:
     """Stores with their dosing pumps, and the water line above them."""
     tank = desk.rig.tank
@@ -275,7 +283,10 @@ def _mode(desk: DrawingContext, pump: Pump, x: float, up: float) -> list[Piece]:
     facts = {"words": ("off", "auto", "man"), "lit": of(desk, f"{pump.id}.running")}
     word = "Starter" if pump.drive != "air" else "Selector"
     name = f"{pump.name}: {'motor starter' if word == 'Starter' else 'selector'}"
-    return [Piece(tag, "starter", name, x, up, facts, tag, tag, hands, (word,), (0.0, 72.0, "middle"))]
+    return [
+        Piece(tag, "starter", name, x, up, facts, tag, tag, hands, (word,), (0.0, 72.0, "middle")),
+        *lock(desk, f"{tag}_lock", f"{pump.name} selector", x + 22.0, up + 50.0, tag),
+    ]
 
 
 def _strainer(desk: DrawingContext, pump: Pump, x: float, up: float) -> Piece:
@@ -565,7 +576,7 @@ def filters(desk: DrawingContext) -> Tile:
     pieces: list[Piece] = []
     pipes: list[Pipe] = []
     columns = (len(found) + 1) // 2
-    heights = [92.0] if len(found) == 1 else [196.0, 79.0]
+    heights = [92.0] if len(found) == 1 else [202.0, 79.0]
     pitch = 152.0
     wide = columns * pitch + 16.0
     for n, item in enumerate(found):
@@ -577,6 +588,7 @@ def filters(desk: DrawingContext) -> Tile:
             Pipe(((x + 46.0, up), (x + 70.0, up)), supply, behind=before),
             Pipe(((x + 70.0, up), (x + 94.0, up)), header, behind=after),
             Pipe(((x + 118.0, up), (x + 140.0, up)), header),
+            *_drained(desk, item, x + 70.0, up),
         ]
     for n in range(columns):
         x = 12.0 + pitch * n
@@ -600,6 +612,22 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
         else ()
     )
     before = "upstream" if desk.has(f"{tag}.upstream") else "isolation"
+    housing = of(desk, f"{tag}.pressure")
+    gauge = Piece(
+        f"{tag}.pressure",
+        "gauge",
+        f"{item.name}: gauge on the housing",
+        x - 42.0,
+        up - 46.0,
+        {"r": 11.0, **dialled(desk, f"{tag}.pressure")},
+        None,
+        housing,
+        (),
+        (),
+        (0.0, -22.0, "middle"),
+        housing,
+        card=tag,
+    )
     return [
         Piece(
             tag,
@@ -611,8 +639,8 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
             None,
             drop,
             hands,
-            (item.name,),
-            (0.0, 36.0, "middle"),
+            tuple(item.name.split(" ", 1)),
+            (0.0, 43.0, "middle"),
         ),
         *valve(
             desk,
@@ -634,7 +662,33 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
             words=("After",),
             label_at=(0.0, -24.0, "middle"),
         ),
+        *lock(desk, f"{tag}.upstream_lock", f"{item.name} valve before", x - 36.0, up + 28.0),
+        *lock(desk, f"{tag}.downstream_lock", f"{item.name} valve after", x + 36.0, up + 28.0),
+        *([gauge] if housing else []),
+        *valve(
+            desk,
+            f"{tag}.bleed",
+            f"{item.name}: bleed valve of the housing",
+            f"{item.name} bleed",
+            x + 42.0,
+            up - 48.0,
+            words=("Bleed",),
+            label_at=(0.0, -20.0, "middle"),
+        ),
     ]
+
+
+def _drained(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pipe]:
+    """The lines from a housing: to its gauge, and through its bleed valve to the tank."""
+    tag, housing = item.id, of(desk, f"{item.id}.pressure")
+    if housing is None:
+        return []
+    return [
+        Pipe(((x - 31.0, up - 46.0), (x - 10.0, up - 46.0)), housing, thin=True),
+        Pipe(((x + 10.0, up - 48.0), (x + 32.0, up - 48.0)), housing, thin=True),
+        Pipe(((x + 52.0, up - 48.0), (x + 60.0, up - 48.0), (x + 60.0, 2.0)), css="return",
+             behind=of(desk, f"{tag}.bleed"), thin=True),
+    ]  # fmt: skip
 
 
 def pilot_filters(desk: DrawingContext) -> list[Tile]:
@@ -644,8 +698,10 @@ def pilot_filters(desk: DrawingContext) -> list[Tile]:
         return []
     wide, up = 176.0, 150.0
     pieces: list[Piece] = []
+    drains: list[Pipe] = []
     for item in desk.rig.pilot_filters[:1]:
         pieces += _filter(desk, item, 72.0, up)
+        drains += _drained(desk, item, 72.0, up)
     pieces.append(
         Piece(
             "pilot_check",
@@ -665,5 +721,6 @@ def pilot_filters(desk: DrawingContext) -> list[Tile]:
         Pipe(((0.0, HEADER_A), (wide, HEADER_A)), header),
         Pipe(((14.0, HEADER_A), (14.0, up), (72.0, up)), header),
         Pipe(((72.0, up), (wide, up)), pilot),
+        *drains,
     )
     return [Tile("Pilot", ("Pilot filter",), wide, tuple(pieces), pipes)]

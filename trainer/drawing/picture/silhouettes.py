@@ -83,6 +83,19 @@ still(
         "brassh M-10 -5H10V5H-10Z; line M-5 0H5M2 -2.5L5 0L2 2.5"
     ),
 )
+
+
+@kind("lock", Box(-12, -12, 12, 12))
+def _lock(facts: Facts) -> Markup:
+    """A hasp; while a lock hangs on it, padlock and tag."""
+    hung = sketch(
+        "line M-5 -3V-7Q-5 -11 -1 -11Q3 -11 3 -7V-3; brass -8 -3 14 11 2; dark -1 2 1.6; paper M4 2L10 0L12 11L6 12Z"
+    )
+    return join(
+        sketch("dark -11 -12 22 3 1; hidden-line M-5 -3V-9H3V-3M-8 -3H6V8H-8Z"), el("g", {"class": "lock-of"}, hung)
+    )
+
+
 still(
     "relief",
     Box(-13, -44, 13, 8),
@@ -231,10 +244,7 @@ def _starter(facts: Facts) -> Markup:
     )
     lamp = el("circle", {"class": "lamp-of", "cx": -26, "cy": -54, "r": 4.6, "data-state": facts.get("lit")})
     return join(
-        sketch(
-            f"flat -42 -68 84 68 2; pale -39 -65 78 62 1; paper 0 -28 9; {rest}; dark 33 -40 3 12; "
-            "thin M10 -58H34M10 -55H34M10 -52H34"
-        ),
+        sketch(f"flat -42 -68 84 68 2; pale -39 -65 78 62 1; paper 0 -28 9; {rest}; dark 33 -30 3 12"),
         lamp if facts.get("lit") else None,
         move(0, -28, el("g", {"class": "knob-of"}, sketch("grip -2 -9 4 14 1"))),
         words,
