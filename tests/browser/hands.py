@@ -327,9 +327,12 @@ class AtThePage:
         self._await(panel.is_hidden, "the report")
 
     def locate(self, control: Control) -> Locator:
-        """A control on its board, by its name; the panel in which it lies is opened by its button."""
+        """A control on its board, by its name; the panel in which it lies is opened, one that covers it is closed."""
         board = self.page.locator(f'.board[data-name="{control.board}"]')
-        if control.within and board.is_visible() and board.locator(f"#{control.within}").is_hidden():
+        open_now = board.evaluate("(node) => node.querySelector('.settings:popover-open')?.id ?? ''")
+        if open_now and open_now != control.within:
+            self.page.keyboard.press("Escape")
+        if control.within and open_now != control.within and board.is_visible():
             opens = board.locator(f"[popovertarget={control.within}]").first
             self.hand.press(opens, f"the button that opens {control.within}")
         return board.get_by_role("button", name=control.pattern)

@@ -233,7 +233,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "filter-change.shuts-first": (lambda s: filter_change(s, twin_first=False), {"both": "against two shut filters"}),
     "filter-change.wrong-one": (lambda s: filter_change(s, wrong=True), {"changed": "Not done", "loaded": "not named"}),
     "filter-change.not-bled": (lambda s: filter_change(s, bleeds=False), {"injury": "surgical emergency"}),
-    "filter-change.no-lock": (lambda s: filter_change(s, locks=False), {"safe": "locked and tagged not done"}),
+    "filter-change.no-lock": (lambda s: filter_change(s, locks=False), {"safe": "without 'Both valves locked"}),
     "bank-isolation.guesses": (
         lambda s: bank_isolation(s, guess="bank_b"),
         {"isolated": "Not done", "named": "Fault not named"},

@@ -16,6 +16,7 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import level
+from trainer.hydraulics.refusal import INJURY
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
@@ -81,10 +82,11 @@ def evidence_file(evidence: Mapping[str, Any]) -> Reading:
 
 @functools.lru_cache(maxsize=256)
 def refusal(why: str) -> Markup:
-    """Why an action was refused, or nothing."""
+    """Why an action was refused, or what it did to whoever tried it, or nothing."""
     if not why:
         return Markup("")
-    return el("span", {}, el("strong", {}, "Refused: ") if why != NO_RESPONSE else None, why)
+    plain = why == NO_RESPONSE or getattr(why, "code", "") == INJURY
+    return el("span", {}, None if plain else el("strong", {}, "Refused: "), why)
 
 
 PASSED = "Passed"

@@ -39,6 +39,7 @@ from trainer.drawing.markup import Markup
 from trainer.drills.coach import in_a_row
 from trainer.drills.pointing import UNIT
 from trainer.drills.schema import Drill, DrillError
+from trainer.hydraulics.refusal import INJURY
 from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
 from trainer.plant.rig import Plant
@@ -242,8 +243,10 @@ class Seat:
         tried = len(run.log)
         refusal = run.submit(command)
         if refusal is not None:
-            # In an assessment the page says what the plant shows: nothing. Cause and remedy stand in the debrief.
-            return self._refuse(debrief.NO_RESPONSE if self.mode == "check" and len(run.log) > tried else refusal)
+            # In an assessment the page says what the plant shows: nothing, but for who was hurt. Cause and remedy
+            # stand in the debrief.
+            silent = self.mode == "check" and len(run.log) > tried and refusal.code != INJURY
+            return self._refuse(debrief.NO_RESPONSE if silent else refusal)
         self._refused = None
         self._note(command)
         if isinstance(until, Mapping):

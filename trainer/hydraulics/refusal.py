@@ -2,6 +2,12 @@
 
 from __future__ import annotations
 
+from typing import Final
+
+
+INJURY: Final = "injury"
+"""The code of what was tried and hurt whoever tried it: it is no refusal to them."""
+
 
 class Refusal(str):
     """A sentence that says why a command was refused. ``code`` is what logs compare and hashes hold.

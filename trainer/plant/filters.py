@@ -19,7 +19,7 @@ from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.laws import opened, orifice
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.hydraulics.refusal import Refusal
+from trainer.hydraulics.refusal import INJURY, Refusal
 from trainer.plant.base import PSI, Component, choice, component_fault, gauge_reading, reading, state_reading
 from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
 from trainer.units import Coefficient, Flow, Number, Pressure, between
@@ -112,12 +112,12 @@ class Filter(Component):
         net.block(filter_drop, inputs=dict(q=flow, k=f"{i}.k"), outputs=dict(dp=f"{i}.dp"), rate="observe")
 
     def _housing(self, net: Network) -> None:
-        """Add the pressure in the housing, its gauge, its bleed valve to the tank, and whether somebody was hurt."""
+        """Add the pressure in the housing, its gauge, its bleed valve to the tank, and whether a crew member was hurt."""
         i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
         ends = ("supply", "header") if self.place == "discharge" else ("header", "pilot_supply")
         hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve of its housing, to tank.", 0.0)
         reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure in its housing.", ("unit",))
-        meaning = f"{self.name}: somebody was hurt by opening it under pressure."
+        meaning = f"{self.name}: a crew member was hurt by opening it under pressure."
         state_reading(net, f"{i}.injury", ("no", "yes"), meaning)
         net.var(f"{i}.side", ATMOSPHERE, "Pa")
         for end in ("in", "out"):
@@ -146,8 +146,8 @@ class Filter(Component):
         if held > SAFE:
             machine.put(f"{self.id}.injury", 1.0)
             return Refusal(
-                "injury",
-                f"Injury: {self.name.lower()} was opened with {held / PSI:.0f} psi in the housing. The cover flew off, and"
+                INJURY,
+                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in the housing. The cover flew off, and"
                 " the jet injected fluid through glove and skin: a surgical emergency. Isolate, bleed and verify zero"
                 " before opening.",
             )
