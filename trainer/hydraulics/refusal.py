@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import Final
 
-
 INJURY: Final = "injury"
 """The code of what was tried and hurt whoever tried it: it is no refusal to them."""
 

@@ -112,7 +112,7 @@ class Filter(Component):
         net.block(filter_drop, inputs=dict(q=flow, k=f"{i}.k"), outputs=dict(dp=f"{i}.dp"), rate="observe")
 
     def _housing(self, net: Network) -> None:
-        """Add the pressure in the housing, its gauge, its bleed valve to the tank, and whether a crew member was hurt."""
+        """Add the pressure in the housing, its gauge, its bleed valve to the tank, and who was hurt by opening it."""
         i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
         ends = ("supply", "header") if self.place == "discharge" else ("header", "pilot_supply")
         hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve of its housing, to tank.", 0.0)
@@ -147,9 +147,9 @@ class Filter(Component):
             machine.put(f"{self.id}.injury", 1.0)
             return Refusal(
                 INJURY,
-                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in the housing. The cover flew off, and"
-                " the jet injected fluid through glove and skin: a surgical emergency. Isolate, bleed and verify zero"
-                " before opening.",
+                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in the housing. The cover flew off,"
+                " and the jet injected fluid through glove and skin: a surgical emergency. Isolate, bleed and verify"
+                " zero before opening.",
             )
         why = f"Isolate {self.name.lower()} up and downstream before opening it."
         return needs(((f"{self.id}.upstream", is_shut), (f"{self.id}.downstream", is_shut)), why)(machine, command)

@@ -40,7 +40,7 @@ def pace(scans: Number) -> tuple[Number, Number]:
 
 
 def lock(net: Network, tag: str, name: str) -> Guard:
-    """A place for a lock and tag on the valve or selector ``tag``: reading ``<tag>_lock`` and the command that hangs it.
+    """A place for a lock and tag on the valve or selector ``tag``: reading ``<tag>_lock`` and its command.
 
     Returns the guard that keeps ``tag`` where it stands while the lock hangs. Source: OSHA 29 CFR 1910.147 (c)(4), (d)
     (lock or tag on each energy-isolating device before work; from memory).
