@@ -44,6 +44,8 @@ OUTLETS = {
 }
 ANNULARS = {"upper_annular": -22.0, "lower_annular": -13.0, "annular": -6.0}
 """Height of annulars under the upper pipe ram, ft: above every ram."""
+CLOSED = 0.05
+"""Share of a preventer's stroke, m/m, short of its end from which it is closed."""
 RUN_THROUGH = 3.5
 """Pipe that may slide through a closed preventer in one go, m: landing a joint takes less. Stripping stands apart."""
 TO_SEAL = {"lamp-lies": 80.0, "surface-lamp-lies": 100.0, "kick-while-tripping": 100.0}
@@ -61,7 +63,8 @@ LAMPS = {"lamp-lies", "surface-lamp-lies"}
 GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
 KILLS = {"kill-drillers-method", "kill-wait-and-weight"}
 SHUT_FROM_THE_START = {"riser-gas", "float-in-the-string", "strip-in"}
-CIRCULATING = KILLS | {"choke-practice", "float-in-the-string", "strip-in"}
+PUMPED = KILLS | {"choke-practice"}
+CIRCULATING = PUMPED | {"float-in-the-string", "strip-in"}
 SHUT_IN = DRILLING | LAMPS | {"kick-while-tripping", "kick-out-of-hole"}
 
 
@@ -321,10 +324,7 @@ class Oracle:
         else:
             self._pumps(t, dt)
             self._well(t, dt)
-        if self.drill in SHUT_FROM_THE_START:
-            flows = self._v("floor.choke") > 0.02 and self._v("well.influx_rate") > units.from_unit(5.0, "gpm")
-            if self.lasted("let flow", flows and self.sees_well("choke"), dt) > 20.0:
-                self.blame(t, "the well was let flow through the open choke")
+        self._let_flow(t, dt)
         if self.drill == "riser-gas":
             self._riser(t, dt)
         if self.drill == "strip-in":
@@ -365,20 +365,23 @@ class Oracle:
             touches = x > CONTACT * (limit if self._v("floor.pipe_in_stack") > 1.5 else 1.0)
             if kind == "pipe_ram" and touches and not landing and self.joint_in(p) and not self.cut:
                 self.blame(t, f"{p} closed on a tool joint or collar")
-            closing = x > was + 1e-6 and x < limit - 0.02
+            # On the last of the stroke it is closed: what moves then is run through it.
+            closing = x > was + 1e-6 and x < limit - CLOSED
             moves = abs(self._v("floor.velocity")) > 0.1 * FOOT
             turns = self._v("floor.rotary") > RPM
             if self.lasted(f"moving {p}", closing and x > CONTACT * limit and (moves or turns), dt) > 0.0:
                 self.blame(t, f"{p} closed on {'moving' if moves else 'turning'} pipe")
             if closing and x > 0.05 and (moves or turns):
                 self.moving_close.append(p)
-            speed = abs(self._v("floor.pipe_velocity")) if x > limit - 0.05 and self.drill != "strip-in" else 0.0
+            speed = abs(self._v("floor.pipe_velocity")) if x > limit - CLOSED and self.drill != "strip-in" else 0.0
             if self.lasted(f"run {p}", speed > 0.015, speed * dt) > RUN_THROUGH:
                 self.blame(t, f"pipe run through the closed {p}")
-            waits = self.drill in LAMPS and p in self.commanded and self.sealed_at is None and x < limit - 0.05
+            # One that has been called back comes no more.
+            sent = p in self.commanded and self._v(f"{p}.valve") > 1.5
+            waits = self.drill in LAMPS and sent and self.sealed_at is None and x < limit - CLOSED
             if self.lasted(f"off {p}", waits and moves, abs(self._v("floor.velocity")) * dt) > 2.0 * FOOT:
                 self.blame(t, f"string moved 2 ft while {p} was sent to close")
-            if self.lasted(f"turning {p}", x > limit - 0.05 and turns and not self.cut, dt) > 5.0:
+            if self.lasted(f"turning {p}", x > limit - CLOSED and turns and not self.cut, dt) > 5.0:
                 self.blame(t, f"pipe turned in the closed {p}")
 
     def _connectors(self, t: float) -> None:
@@ -449,6 +452,17 @@ class Oracle:
         at_shoe = stack_pressure + s.mud * 9.80665 * (s.shoe - s.ram_depth)
         return self.lasted("maasp", at_shoe > s.strength, dt) > 5.0
 
+    def _let_flow(self, t: float, dt: float) -> None:
+        """A well that is shut in is not let flow again: through the choke while it stands, or while circulating."""
+        flows = self._v("well.influx_rate") > units.from_unit(5.0, "gpm")
+        if self.drill in PUMPED:
+            if self.lasted("let in", flows and self.steady, dt) > 30.0:
+                self.blame(t, "the well was let in again while it was circulated")
+        elif self.drill not in GAS and (self.sealed_at is not None or self.drill in SHUT_FROM_THE_START):
+            through = flows and self._v("floor.choke") > 0.02 and self.sees_well("choke")
+            if self.lasted("let flow", through, dt) > 20.0:
+                self.blame(t, "the well was let flow through the open choke")
+
     def _riser(self, t: float, dt: float) -> None:
         """Gas that comes to the surface must find a closed diverter and an open line downwind."""
         at_surface = self._v("well.riser_gas") > 2.0 and self._v("well.riser_gas_top") < 3.0
@@ -474,6 +488,9 @@ class Oracle:
         packed = self._v("diverter_packer.sealing") > 0.5 or self._v("diverter.closed") > 0.5
         if self.lasted("packed", packed and self._v("diverter.path") < 0.5, dt) > 1.0:
             self.blame(t, "diverter packer closed with no way out")
+        if self.sign_at is None:
+            # Nobody can answer a flow before pit, returns or overboard line show it (30 CFR 250.457).
+            return
         if self.lasted("upwind", self._v("diverter.wind") > 1.5, dt) > 10.0:
             self.blame(t, "gas led upwind for more than 10 s")
         stopped = self._v("floor.mud_pumps") < 5.0 * SPM and self._v("well.pit") > 20.0 * BBL

@@ -120,6 +120,32 @@ def reopened_last(commands: list[Command], number: int) -> list[Command]:
     return _in_time([*commands, _given(commands[-1].t - 0.1, "set", last.target, "open")])
 
 
+def lifted_off(commands: list[Command], number: int) -> list[Command]:
+    """The string that hung on the ram is lifted off it again before it is cut."""
+    cut = next(c for c in commands if c.target == "blind_shear_ram" and c.value == "close")
+    return _in_time([*commands, _given(cut.t - 8.0, "hoist", "floor.hook", 6.0)])
+
+
+def opened_a_little(commands: list[Command], number: int) -> list[Command]:
+    """The choke is held a tenth too wide for a minute at rate."""
+    icp = next(c.t for c in commands if c.target == "icp")
+    wide = [c for c in commands if c.target == "floor.choke" and icp + 10.0 < c.t < icp + 70.0]
+    at = icp + 10.0
+    was = [c for c in commands if c.target == "floor.choke" and c.t < at][-1]
+    assert isinstance(was.value, float)
+    between = [_with(was, t=at, value=1.1 * was.value), _with(was, t=at + 60.0)]
+    return _in_time([*(c for c in commands if c not in wide), *between])
+
+
+def choke_left_open(commands: list[Command], number: int) -> list[Command]:
+    """The choke that bled while pipe went in is not closed when the pipe stops for the next stand."""
+    at = next(
+        n for n, c in enumerate(commands) if c.target == "floor.choke" and isinstance(c.value, float) and c.value > 2
+    )
+    shut = next(n for n, c in enumerate(commands) if n > at and c.target == "floor.choke" and not c.value)
+    return commands[:shut] + commands[shut + 1 :]
+
+
 def one_left_out(commands: list[Command], number: int) -> list[Command]:
     """Any one command is forgotten."""
     at = chance.index(number, "left out", len(commands))
@@ -229,6 +255,11 @@ _SURFACE: dict[str, Change] = {
     "reopened": reopened,
 }
 _GAS: dict[str, Change] = {
+    "on turning pipe": lambda commands, number: [
+        _given(2.0, "set", "upper_pipe_ram", "close"),
+        _given(16.0, "set", "upper_pipe_ram", "open"),
+        *commands,
+    ],
     "shut in": added("set", "upper_annular", "close", 1.0),
     "shut in, surface": added("set", "annular", "close", 1.0),
     "pumps stopped": added("set", "floor.mud_pumps", 0, -2.0),
@@ -286,8 +317,10 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "pumped": added("set", "floor.mud_pumps", 40, -20.0),
         "reopened": reopened_last,
     },
-    "shallow-gas-diverter": {k: _GAS[k] for k in ("shut in", "pumps stopped", "upwind", "sheared")},
-    "surface-shallow-gas": {k: _GAS[k] for k in ("shut in, surface", "pumps stopped", "upwind", "sheared")},
+    "shallow-gas-diverter": {k: _GAS[k] for k in ("on turning pipe", "shut in", "pumps stopped", "upwind", "sheared")},
+    "surface-shallow-gas": {
+        k: _GAS[k] for k in ("on turning pipe", "shut in, surface", "pumps stopped", "upwind", "sheared")
+    },
     "float-in-the-string": {
         "pumped": lambda commands, number: [
             _with(c, value=15.0) if c.target == "floor.mud_pumps" and c.value else c for c in commands
@@ -306,6 +339,7 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "string opened": added("set", "floor.safety_valve", "open", 2.0),
         "annular opened": added("set", "upper_annular", "open", 20.0),
         "unlatched": added("set", "riser_connector", "open", 120.0, enable=True),
+        "choke open while a stand is put on": choke_left_open,
         "choke left open": lambda commands, number: [
             c for c in commands if c.target != "floor.choke" or c.value or c.t < commands[-1].t * 0.6
         ],
@@ -333,6 +367,8 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "before the order": added("set", "blind_shear_ram", "close", -20.0, enable=True),
         "no locks": left_out("ram_locks"),
         "unlatched": _UNLATCHED,
+        "lifted off again": lifted_off,
+        "pumped": added("set", "floor.mud_pumps", 20, -30.0),
         "not hung": lambda commands, number: [
             c for n, c in enumerate(commands) if not (n > _closing(commands) and c.target.startswith("floor.ho"))
         ],
@@ -354,6 +390,8 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "no kill mud": left_out("pits.line_up"),
     },
     "choke-practice": {
+        "a little wide": opened_a_little,
+        "pumped": added("set", "floor.mud_pumps", 30, 20.0),
         "choke shut": left_out("floor.choke"),
         "wide open": lambda commands, number: [
             _with(c, value=40.0) if c.target == "floor.choke" and c.value else c for c in commands

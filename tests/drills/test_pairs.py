@@ -77,11 +77,16 @@ def test_what_is_right_but_for_one_thing_does_not_pass(drill: str) -> None:
         ("surface-kick-while-drilling", "turned in it", "Pipe turned in a closed preventer"),
         ("kick-while-drilling", "run through it", "Pipe run through a closed preventer"),
         ("lamp-lies", "moved off its place", "String moved while a preventer was to close"),
+        ("strip-in", "choke open while a stand is put on", "Well let flow through the open choke"),
+        ("choke-practice", "a little wide", "Well let in again while circulating"),
+        ("hang-off-and-shear", "lifted off again", "Cut before it was hung off"),
+        ("hang-off-and-shear", "pumped", "Pumped into a shut-in well"),
+        ("shallow-gas-diverter", "on turning pipe", "Preventer closed on moving pipe"),
     ],
 )
-def test_the_pipe_is_left_alone_in_a_closed_preventer(drill: str, name: str, title: str) -> None:
-    """All but the third once passed: nothing but closing on moving pipe was looked at."""
+def test_what_once_passed_fails_by_its_own_rule(drill: str, name: str, title: str) -> None:
+    """Runs that passed, most of them with 95 points and more, while nobody looked at what they did wrong."""
     session = pairs.played(drill, SEED, pairs.DANGEROUS[drill][name](list(pairs.right(drill, 0, SEED)), 0))
     passed, judgement = pairs.marked(drill, SEED, session)
     assert not passed and title in session.sheet()["verdict"]
-    assert any(words in str(judgement) for words in ("in the closed", "through the closed", "sent to close"))
+    assert not judgement.safe
