@@ -10,7 +10,7 @@ from trainer.drills.checking import Item
 from trainer.drills.criteria_schema import Assess, Common, Economy, Final, Limit, Order, Reach
 from trainer.drills.dimensions import sample_unit
 from trainer.drills.language import Name
-from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, graded, window
+from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import Row, clock
 
 C = TypeVar("C", bound=Common)
@@ -116,7 +116,7 @@ class ReachJudge(Judge[Reach]):
         if took < 0.0:
             early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
             return CriterionResult(0.0, t, f"{early} {expected}", seen, due)
-        share = graded(took, spec.full, spec.zero)
+        share = share_by(took, spec.full, spec.zero)
         done = f"Done at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
         if share < 1.0 and spec.full is not None:
             done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
@@ -144,7 +144,7 @@ class ReachJudge(Judge[Reach]):
         if self.key in self.desk.scope.reached and start is not None:
             return self.judge(t).share or 0.0
         # What counts is when the state began, and it may have begun already.
-        return 1.0 if start is None else graded(t - start - self._hold, spec.full, spec.zero)
+        return 1.0 if start is None else share_by(t - start - self._hold, spec.full, spec.zero)
 
 
 class OrderJudge(Judge[Order]):
@@ -230,12 +230,12 @@ class LimitJudge(Judge[Limit]):
             return CriterionResult(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
             return CriterionResult(1.0, start, f"Held throughout. {expected}")
-        share = graded(self.outside, spec.grace, spec.zero)
+        share = share_by(self.outside, spec.grace, spec.zero)
         said = f"Out of limits for {clock(self.outside)}, first at {clock(self.first)}. {expected}"
         return CriterionResult(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
 
     def best(self, t: float) -> float:
-        return 1.0 if self.first is None else graded(self.outside, self.spec.grace, self.spec.zero)
+        return 1.0 if self.first is None else share_by(self.outside, self.spec.grace, self.spec.zero)
 
     def memory(self) -> Any:
         return [self.outside, self.first]
@@ -300,7 +300,7 @@ class EconomyJudge(Judge[Economy]):
         unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
         t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
         text = units.show(used, unit) if unit else f"{used:.3g}"
-        share = graded(used, self.full(), self.zero())
+        share = share_by(used, self.full(), self.zero())
         return CriterionResult(
             share, t, f"{spec.title}: {text}. {expected}", None if share == 1.0 else self._sight(t, end)
         )

@@ -187,7 +187,7 @@ class CriterionResult:
     """The time by which it had to be so for any points."""
 
 
-def graded(value: float, full: float | None, zero: float | None) -> float:
+def share_by(value: float, full: float | None, zero: float | None) -> float:
     """Share earned: 1 up to ``full``, falling in a straight line to 0 at ``zero``."""
     if full is None or value <= full:
         return 1.0

@@ -16,7 +16,7 @@ from trainer.drills.criteria import (
 )
 from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
-from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, graded, window
+from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import clock, in_words
 
 GUESSES = 3
@@ -224,7 +224,7 @@ class DiagnoseJudge(Judge[Diagnose]):
             many = f"{len(self.wrong)} wrong faults were reported; after {GUESSES} the drill cannot be passed."
             return CriterionResult(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
         took = self.good - start
-        share = graded(took, spec.full, spec.zero) * self._left()
+        share = share_by(took, spec.full, spec.zero) * self._left()
         expected = f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
         if took < 0.0:
             early = f"Fault named at {clock(self.good)}, before it appeared."
@@ -257,7 +257,7 @@ class DiagnoseJudge(Judge[Diagnose]):
         if self.good is not None:
             return self.judge(t).share or 0.0
         start = self.desk.since(self.spec.from_)
-        share = 1.0 if start is None else graded(t - start, self.spec.full, self.spec.zero)
+        share = 1.0 if start is None else share_by(t - start, self.spec.full, self.spec.zero)
         return share * self._left()
 
     def memory(self) -> Any:
