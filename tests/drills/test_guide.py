@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import re
+from collections.abc import Iterator
 
 import pytest
 
@@ -25,11 +27,31 @@ from trainer.simulator import build
 
 DRILLS = library.all_drills()
 BOARDS = Boards()
+AS_WRITTEN = re.compile(r"[=!<>]=|[<>_]|'[a-z]\w*'|\b(?:done|said|noted|since|at|any|vary|floor|well)[(.]\w")
+"""What a condition has and no sentence: signs, ids, a state in quotes, calls and tags."""
 
 
 @pytest.fixture(scope="module")
 def plants() -> dict[str, Machine]:
     return {name: build(name) for name in resources.plant_files()}
+
+
+def _all_that_is_said(runner: Runner, guide: Guide) -> Iterator[str]:
+    """What coach, sheet, report and debrief of a drill say: what its file writes, and what is made of its conditions."""
+    for step in (*guide.steps, *guide.watches):
+        yield f"{step.say} {step.why}"
+    for judge in runner.judges:
+        row = judge.row(10.0)
+        yield f"{row.title} {row.reason} {row.why}"
+        for name in ("when", "holds"):
+            if name in judge.ready:
+                yield judge.desk.expected(judge.spec, judge.ready[name].tree)
+    drill = runner.drill
+    yield from (runner.words(text) for text in (drill.method, drill.purpose, drill.initial.text, *drill.safety) if text)
+    yield from (f"{rule.title} {rule.reason}" for rule in drill.critical)
+    yield from (one.title for one in (*drill.milestone, *drill.reading))
+    yield from (one.text for one in drill.statement)
+    yield from (runner.words(text) for text in (*(e.tell for e in drill.event), *(c.say for c in drill.caution)) if text)
 
 
 @pytest.mark.parametrize("drill", DRILLS)
@@ -45,6 +67,8 @@ def test_every_scored_criterion_is_covered_and_every_step_points(drill: str, pla
         for step in (*guide.steps, *guide.watches):
             assert step.say and step.why
             assert reached(step.points, drawn), (step.say, step.points)
+        for said in _all_that_is_said(runner, guide):
+            assert not AS_WRITTEN.search(said), said
 
 
 def test_what_is_to_be_done_at_the_unit_is_pointed_to_there() -> None:

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 
 from tests.drills.fake import FakeMachine, run
+from trainer.drills.language import parse
 from trainer.drills.prepare import prepare
 from trainer.drills.runner import Runner
 from trainer.drills.schema import read_drill
@@ -199,7 +200,7 @@ def test_false_and_wrong_statements() -> None:
 
 def test_a_count_made_up_does_not_confirm() -> None:
     row = rows(play([*GOOD[:5], act(52, "read", "totaliser.count", 60)]))["count"]
-    assert row.earned == 0.0 and "Wrong value: totaliser count" in row.reason
+    assert row.earned == 0.0 and "Wrong value: Flow count" in row.reason
 
 
 def test_wasted_fluid_costs_points() -> None:
@@ -353,5 +354,5 @@ def test_what_has_to_last_has_one_time_everywhere() -> None:
 def test_what_is_required_is_said_in_words() -> None:
     runner, _ = start()
     spec = runner.judges[0].spec.model_copy(update={"expected": None})
-    said = runner.desk.expected(spec, "done(shut_in) and noted(sicp) and not said(all_well)")
-    assert said == "'Well shut in' and 'Shut-in casing pressure' entered and not 'All is well.' reported"
+    said = runner.desk.expected(spec, parse("done(shut_in) and noted(sicp) and not said(all_well)"))
+    assert said == "'Well shut in' reached, 'Shut-in casing pressure' entered and not yet 'All is well.' reported"

@@ -13,10 +13,10 @@ from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
 from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el
-from trainer.drawing.names import instrument
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import level
 from trainer.hydraulics.refusal import INJURY
+from trainer.plant.names import instrument, shown
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
@@ -43,19 +43,12 @@ def clock(seconds: float | None) -> str:
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = _telling(dict(row.get("seen") or {})).items()
-    shown = "; ".join(_showed(tag, text) for tag, text in rows)
-    if not shown:
+    said = "; ".join(shown(tag, text) for tag, text in rows)
+    if not said:
         return ""
     t = row.get("seen_t")
     when = "Seen then" if t is None else f"At the end, {clock(t)}" if t == end else f"At {clock(t)}"
-    return f"{when}: {shown}"
-
-
-def _showed(tag: str, text: str) -> str:
-    """What one instrument showed: ``Pit gain: 2.1 bbl``; of a control valve, the position it stood in."""
-    if tag.endswith(".valve"):
-        return f"{instrument(tag)} in {text} position"
-    return f"{instrument(tag)}: {text}"
+    return f"{when}: {said}"
 
 
 def _telling(shown: dict[str, str]) -> dict[str, str]:

@@ -8,12 +8,12 @@ from weakref import WeakKeyDictionary
 from trainer import naming
 from trainer.console import shell
 from trainer.constants import HAIR
-from trainer.drawing.names import instrument
 from trainer.drills.coach import ON_DEMAND
 from trainer.drills.pointing import UNIT
 from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import POWER
 from trainer.plant.alarms import by_priority, priority
+from trainer.plant.names import instrument
 from trainer.plant.rig import Plant
 from trainer.session.walking import place_of
 from trainer.simulator import Session

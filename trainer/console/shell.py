@@ -14,12 +14,13 @@ from trainer import naming
 from trainer.console import about
 from trainer.console.kept import KEPT_SEQUENCES
 from trainer.console.message import Message
-from trainer.drawing.frame import ALARM_WORDS, without_power
+from trainer.drawing.frame import without_power
 from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import Drill, for_log
 from trainer.hydraulics.catalogue import POWER, Signal
 from trainer.plant.alarms import by_priority, priority
+from trainer.plant.names import ALARM_WORDS
 
 #: The views of the console in the order of their buttons: board name and the word on the button.
 VIEWS = (

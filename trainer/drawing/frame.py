@@ -2,24 +2,13 @@
 
 from __future__ import annotations
 
-from typing import Final
-
 from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
 from trainer.drawing.markup import Child, Markup, el, hidden
 from trainer.plant.alarms import by_priority
+from trainer.plant.names import ALARM_WORDS
 from trainer.plant.panels import Panel
-
-ALARM_WORDS: Final = {
-    "alarm.pit_gain": "Pit gain",
-    "alarm.flow_difference": "Flow difference",
-    "alarm.low_accumulator": "Accumulator low",
-    "alarm.low_pilot": "Pilot low",
-    "alarm.low_air": "Rig air low",
-    "alarm.low_tank": "Tank level low",
-    "alarm.power_loss": "AC power lost",
-}
 
 
 def deck(name: str, station: str, tall: int, *children: Child, css: str = "") -> Markup:

@@ -16,9 +16,9 @@ from trainer.drawing.frame import deck, head, section, without_power
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
-from trainer.drawing.names import instrument
 from trainer.drawing.regulator_rows import regulator_table
 from trainer.drawing.rig_view import RigView
+from trainer.plant.names import instrument
 from trainer.plant.panels import Panel
 
 PITCH: Final = 45.0  # design units of one row of the stack at the least: the buttons measure 44

@@ -11,9 +11,10 @@ from typing import Final
 from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import push, warning_lamp
-from trainer.drawing.frame import ALARM_WORDS, deck, section
+from trainer.drawing.frame import deck, section
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
 from trainer.plant.alarms import by_priority
+from trainer.plant.names import ALARM_WORDS
 
 TALL: Final = 96  # design units, whatever stands below
 #: Alarms that the driller sets: tag, name, and the command and reading of the set point.

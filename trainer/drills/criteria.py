@@ -106,7 +106,7 @@ class ReachJudge(Judge[Reach]):
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
         limit = "" if spec.full is None else f", {window(spec.full, spec.zero)} of {desk.title(spec.from_)}"
         lasting = f", for at least {clock(self._hold)}" if self._hold else ""
-        expected = f"Required: {desk.expected(spec, spec.when)}{lasting}{limit}."
+        expected = f"Required: {desk.expected(spec, when.tree)}{lasting}{limit}."
         if t is None:
             return CriterionResult(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
         seen = desk.then(self.key, t, when)
@@ -224,7 +224,7 @@ class LimitJudge(Judge[Limit]):
         start = desk.since(spec.from_)
         expected = f"Required from {desk.title(spec.from_)}"
         expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
-        expected += f": {desk.expected(spec, spec.holds)}."
+        expected += f": {desk.expected(spec, self.ready['holds'].tree)}."
         if start is None:
             said = f"{desk.unreached(spec.from_)}, so there was nothing to hold. {expected}"
             return CriterionResult(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
@@ -254,7 +254,7 @@ class FinalJudge(Judge[Final]):
     def judge(self, end: float) -> CriterionResult:
         so = self.holds()
         said = f"At the end ({clock(end)}): {'met' if so else 'not met'}. "
-        said += f"Required: {self.desk.expected(self.spec, self.spec.holds)}."
+        said += f"Required: {self.desk.expected(self.spec, self.ready['holds'].tree)}."
         return CriterionResult(float(so), end, said, self.desk.now(end, self.ready["holds"]))
 
 

@@ -217,14 +217,14 @@ class Guide:
                 )
             case _:
                 source: Expression = judge.ready["when" if isinstance(spec, Reach) else "holds"]
-                wanted = desk.expected(spec, source.source)
+                wanted = desk.expected(spec, source.tree)
                 return f"{spec.title}: {wanted}.", pointing.targets(source, prepared)
 
     def _watch(self, judge: LimitJudge | EconomyJudge) -> Watch:
         spec = judge.spec
         if isinstance(judge, LimitJudge):
             source = judge.ready["holds"]
-            say = f"{spec.title}: points are being lost. Required: {judge.desk.expected(spec, source.source)}."
+            say = f"{spec.title}: points are being lost. Required: {judge.desk.expected(spec, source.tree)}."
         else:
             source = judge.ready["measure"]
             say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."

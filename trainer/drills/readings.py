@@ -12,7 +12,8 @@ from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
 from trainer.drills.language import Call, Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext
-from trainer.drills.sheet import clock, in_words
+from trainer.drills.sheet import clock
+from trainer.plant import names
 
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
@@ -153,7 +154,7 @@ class ReadingJudge(_Entered[Reading]):
         return CriterionResult(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
 
     def _required(self) -> str:
-        return self.desk.expected(self.spec, self.spec.holds or "")
+        return self.desk.expected(self.spec, self.ready["holds"].tree)
 
     def _sight(self, t: float, end: float, true: float) -> InstrumentSnapshot:
         """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
@@ -221,7 +222,7 @@ class ConfirmJudge(Judge[Confirm]):
         self.tags = {named.get(name, name): name for name in self.spec.of}
         self.named = named
         titles = {r.id: r.title for r in desk.prepared.drill.reading}
-        self.titles = {tag: titles.get(name) or in_words(tag) for tag, name in self.tags.items()}
+        self.titles = {tag: titles.get(name) or names.instrument(tag) for tag, name in self.tags.items()}
         self.times: dict[str, float] = {}
         self.off: dict[str, float] = {}
 

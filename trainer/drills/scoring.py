@@ -2,21 +2,23 @@
 
 from __future__ import annotations
 
+import functools
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
+from trainer.drills import phrases
 from trainer.drills.binding import Binder
 from trainer.drills.criteria_schema import Common
 from trainer.drills.expressions import Expression, Scope, deciding, show_value, walk
-from trainer.drills.language import Call, Name, Text
+from trainer.drills.language import Call, Name, Node, Text
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Critical
-from trainer.drills.sheet import Failure, clock, in_words
+from trainer.drills.sheet import Failure, clock
+from trainer.plant import names
 
 _ONLY = re.compile(r"\s*done\(\s*(\w+)\s*\)\s*")
 """A condition that is one milestone."""
-_EVENT = re.compile(r"\b(done|since|noted|said)\(\s*([\w.]+)\s*\)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,7 +29,7 @@ class InstrumentSnapshot:
     shown: dict[str, str]
 
 
-@dataclass(slots=True)
+@dataclass
 class ScoringContext:
     """What the judges share: the drill, the bound scope, and readings noted when something was reached."""
 
@@ -128,26 +130,29 @@ class ScoringContext:
         """The time by which something had to be so; None without a limit or before it began to count."""
         return None if start is None or limit is None else start + limit
 
-    def expected(self, spec: Common, condition: str) -> str:
-        """What was expected, in words where the drill gives them: its own, or the milestone's title."""
+    def expected(self, spec: Common, condition: Node) -> str:
+        """What was expected, in words: those that the drill gives, or its condition's."""
         if spec.expected is not None:
             return spec.expected
-        return in_words(" ".join(_EVENT.sub(self._event, condition).split()))
-
-    def _event(self, call: re.Match[str]) -> str:
-        """A call on a milestone, reading or report, in words."""
-        name = call[2]
-        match call[1]:
-            case "done":
+        match condition:
+            case Call("done", (Name(name) | Text(name),)):
                 return self.title(name)
-            case "since":
-                return f"time since {self.title(name)}"
-            case "noted":
-                titles = {one.id: one.title for one in self.prepared.drill.reading}
-                return f"'{titles.get(name) or in_words(name)}' entered"
             case _:
-                texts = {one.id: one.text for one in self.prepared.drill.statement}
-                return f"'{texts.get(name, name)}' reported"
+                return phrases.condition(condition, self._titles)
+
+    @functools.cached_property
+    def _titles(self) -> phrases.Titles:
+        """What the ids in conditions are called here."""
+        drill = self.prepared.drill
+        known = {
+            "done": {item.spec.id: item.spec.title for item in self.prepared.milestones},
+            "noted": {one.id: one.title for one in drill.reading},
+            "said": {one.id: one.text for one in drill.statement},
+            "vary": {one.id: one.title for one in drill.vary},
+        }
+        return phrases.Titles(
+            self.prepared.catalogue.signals, lambda kind, name: known[kind].get(name) or names.instrument(name)
+        )
 
     def hold(self, condition: str) -> float:
         """For how long a condition that is one milestone has to last, s."""

@@ -2,29 +2,11 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from trainer import naming
 from trainer.constants import HAIR
-
-_TAG = re.compile(r"\b[a-z][a-z0-9_]*(?:\.[a-z][a-z0-9_]*)+\b")
-
-
-def in_words(text: str) -> str:
-    """The text with every tag in it written as words.
-
-    >>> in_words("floor.choke < 2 % and annular_regulator.readback > 800 psi")
-    'choke < 2 % and annular regulator read-back > 800 psi'
-    """
-
-    def said(found: re.Match[str]) -> str:
-        words = naming.plain(found[0])
-        return words.removeprefix("floor ").removeprefix("well ")
-
-    return _TAG.sub(said, text)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from trainer.drills.criteria import (
 from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
-from trainer.drills.sheet import clock, in_words
+from trainer.drills.sheet import clock
 
 GUESSES = 3
 """So many wrong faults named are a guess: nothing is left to earn, and the drill cannot be passed. Invented."""
@@ -68,7 +68,7 @@ class SayJudge(Judge[Say]):
         if start is None:
             return f"Reported too early: {self.desk.title(spec.after)} comes first."
         if self.holds is not None and not self.holds():
-            return f"Reported when it was not so. Required: {self.desk.expected(spec, spec.holds or '')}."
+            return f"Reported when it was not so. Required: {self.desk.expected(spec, self.ready['holds'].tree)}."
         return "Reported too late for points."
 
     def judge(self, end: float) -> CriterionResult:
@@ -82,7 +82,7 @@ class SayJudge(Judge[Say]):
             wrong = f"Wrong report at {clock(self.wrong[0])}: '{other}' {expected}"
             return CriterionResult(0.0, self.wrong[0], wrong, self._sight(end), due)
         if self.false is not None:
-            said = f"Reported at {clock(self.false)}, when this was not met: {in_words(spec.holds or '')}."
+            said = f"Reported at {clock(self.false)}, when this was not met: {desk.expected(spec, self.ready['holds'].tree)}."
             sight = desk.then(self.key, self.false, self.ready["holds"])
             return CriterionResult(0.0, self.false, f"{said} {expected}", sight, due)
         if self.good is not None:

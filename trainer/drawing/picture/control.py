@@ -7,7 +7,6 @@ from typing import Final
 from trainer import naming
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import position_word
-from trainer.drawing.frame import ALARM_WORDS
 from trainer.drawing.markup import Markup, command, join
 from trainer.drawing.picture.ink import Box, box, spots
 from trainer.drawing.picture.place import (
@@ -30,6 +29,7 @@ from trainer.plant.accumulators import Bank
 from trainer.plant.alarms import by_priority
 from trainer.plant.attachment import Attachment
 from trainer.plant.functions import Function
+from trainer.plant.names import ALARM_WORDS
 from trainer.plant.regulators import Regulator
 
 MOST_ACROSS: Final = 8

@@ -5,7 +5,17 @@ from __future__ import annotations
 from typing import Final
 
 from trainer import naming
-from trainer.drawing.frame import ALARM_WORDS
+
+ALARM_WORDS: Final = {
+    "alarm.pit_gain": "Pit gain",
+    "alarm.flow_difference": "Flow difference",
+    "alarm.low_accumulator": "Accumulator low",
+    "alarm.low_pilot": "Pilot low",
+    "alarm.low_air": "Rig air low",
+    "alarm.low_tank": "Tank level low",
+    "alarm.power_loss": "AC power lost",
+}
+"""What the warning lamps are called, by tag."""
 
 #: Instruments by tag, named as on the boards.
 INSTRUMENTS: Final = {
@@ -83,6 +93,8 @@ INSTRUMENTS: Final = {
     "boxes.moisture": "Moisture in the air lines",
     "boxes.air_pressure": "Junction box air",
     "power.ac": "AC supply",
+    "power.main": "Main switch",
+    "power.charger": "Battery charger",
     "mixing.running": "Mixing now",
     "mix.concentrate": "Concentrate in the mix",
     "mix.glycol": "Glycol in the mix",
@@ -122,3 +134,32 @@ def instrument(tag: str) -> str:
     if not part or kind not in _KINDS:
         return naming.title(tag)
     return f"{naming.title(part)}, {_KINDS[kind]}"
+
+
+def shown(tag: str, text: str) -> str:
+    """What one instrument showed: ``Pit gain: 2.1 bbl``; of a control valve, the position it stood in.
+
+    >>> shown("well.pit_gain", "2.1 bbl"), shown("upper_annular.valve", "close")
+    ('Pit gain: 2.1 bbl', 'Upper annular in close position')
+    """
+    if tag.endswith(".valve"):
+        return f"{naming.title(tag.removesuffix('.valve'))} in {text} position"
+    return f"{instrument(tag)}: {text}"
+
+
+def mid_sentence(words: str) -> str:
+    """Words that begin with a capital, as they stand inside a sentence; an abbreviation keeps its letters.
+
+    >>> mid_sentence("Flow out"), mid_sentence("AC supply"), mid_sentence("A preventer seals the well")
+    ('flow out', 'AC supply', 'a preventer seals the well')
+    """
+    return words if words[1:2].isupper() else words[:1].lower() + words[1:]
+
+
+def inside(tag: str) -> str:
+    """An instrument inside a sentence.
+
+    >>> inside("manifold_regulator.readback"), inside("power.ac")
+    ('manifold regulator read-back', 'AC supply')
+    """
+    return mid_sentence(instrument(tag)).replace(",", "")
