@@ -14,7 +14,7 @@ from trainer.console.reading import Reading
 from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
-from trainer.drills.sheet import level
+from trainer.drills.sheet import level, of_100
 from trainer.hydraulics.refusal import INJURY
 from trainer.plant.names import instrument, shown
 
@@ -141,10 +141,9 @@ def sheet(
             "p",
             {"class": "verdict-line"},
             el("strong", {"class": "verdict-word"}, word),
-            el("span", {"class": "verdict-score"}, f"{float(result.get('score', 0.0)):.0f} of 100"),
+            el("span", {"class": "verdict-score"}, _score(result)),
             el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
-        el("p", {"class": "soft"}, _shares(result)),
         el("p", {"class": "verdict-why"}, verdict_words(mode, result)),
         _critical(result.get("critical") or [], result.get("simulated_s")),
         _keys(drill, reports, mode.startswith("check")) if not record else None,
@@ -192,7 +191,7 @@ def scores(result: Mapping[str, Any], surface: bool = False) -> Markup:
     return el(
         "section",
         {"aria-label": "Score"},
-        _criteria(result.get("criteria") or [], result.get("simulated_s"), Marks(surface)),
+        _criteria(result.get("criteria") or [], result.get("simulated_s"), Marks(surface), _shares(result)),
         _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
     )
@@ -215,18 +214,23 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
     return el("div", {"class": "critical"}, el("h2", {}, "Critical error"), el("ul", {}, lines))
 
 
+def _score(result: Mapping[str, Any]) -> str:
+    return of_100(float(result.get("score", 0.0)), float(result.get("pass_mark", 0.0)))
+
+
 def _shares(result: Mapping[str, Any]) -> str:
-    """Why the points of the rows do not have to add up to 100, and what a run that is not passed keeps of them."""
+    """How the score of 100 is made of the points of the lines, and what a run that is not passed keeps of them."""
     judged = [row for row in result.get("criteria") or [] if row.get("earned") is not None]
     earned, most = (math.fsum(float(row.get(key) or 0.0) for row in judged) for key in ("earned", "points"))
     if not judged:
         return ""
-    said = f"Points earned: {_points(earned)} of {_points(most)}. The score gives them out of 100."
+    said = f"The lines below have {_points(earned)} of their {_points(most)} points"
+    part = f"{said}, which is {of_100(100.0 * earned / most)}." if most > 0.0 else f"{said}."
     if result.get("critical"):
-        return f"{said} After a critical error only a quarter counts."
+        return f"{part} After a critical error only a quarter counts: {_score(result)}."
     if any(row.get("required") and row["earned"] <= 0.0 for row in judged):
-        return f"{said} With a must-pass item missing only four fifths count."
-    return said
+        return f"{part} With a must-pass item missing only four fifths count: {_score(result)}."
+    return f"{said}: a score of {_score(result)}."
 
 
 def _mode(mode: str) -> str:
@@ -239,12 +243,12 @@ def _points(value: object) -> str:
     return "–" if value is None else f"{float(str(value)):.3g}"
 
 
-def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks) -> Markup:
+def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks, shares: str) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why it matters, what was seen")
     return el(
         "table",
         {"class": "criteria"},
-        el("caption", {}, "Criteria"),
+        el("caption", {}, "Criteria", el("span", {"class": "soft"}, shares) if shares else None),
         el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
         el("tbody", {}, [_row(row, end, mark) for row in rows]),
     )

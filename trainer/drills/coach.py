@@ -92,6 +92,7 @@ class Coach:
                 break
         if found is None:
             found, self._beside = self._beside, None
+        found, self._beside = found and found.now(), self._beside and self._beside.now()
         if found is not None and found.id != self._current:
             self._current, self._since, self._helped = found.id, now, False
         return found

@@ -336,6 +336,28 @@ def _expression(source: str, tree: Node, known: Known, dimension: Dimension) -> 
     return Expression(source, tree, dimension, tuple(tags), tuple(keeps), tuple(uses))
 
 
+def terms(whole: Expression) -> list[Expression]:
+    """The conditions that have to hold together for this one, each by itself; the one itself where it is no ``and``."""
+    tree = whole.tree
+    if not isinstance(tree, Logic) or tree.word != "and":
+        return [whole]
+    out = []
+    for term in tree.terms:
+        inner = list(walk(term))
+        named = {node.value for node in inner if isinstance(node, Name | Text)}
+        out.append(
+            Expression(
+                whole.source,
+                term,
+                dimensions.NONE,
+                tuple(tag for tag in whole.tags if tag in named),
+                tuple(call for call in whole.keeps if call in inner),
+                tuple(name for name in whole.uses if name in named),
+            )
+        )
+    return out
+
+
 def condition(source: str, known: Known) -> Expression:
     """A condition, checked; raises ``ExpressionError`` with one sentence on what is wrong."""
     tree = parse(source)

@@ -7,10 +7,10 @@ about what must not happen, by a warning while it happens.
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
-from trainer.drills import pointing
+from trainer.drills import pointing, remaining
 from trainer.drills.binding import Truth
 from trainer.drills.criteria import EconomyJudge, Judge, LimitJudge
 from trainer.drills.criteria_schema import (
@@ -29,6 +29,8 @@ from trainer.drills.criteria_schema import (
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
+from trainer.drills.remaining import Part
+from trainer.drills.readings import ConfirmJudge
 from trainer.drills.schema import for_log
 from trainer.drills.spoken import DiagnoseJudge
 
@@ -66,6 +68,20 @@ class Step:
     reads: tuple[str, ...] = ()
     watched: bool = False
     """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
+    parts: tuple[Part, ...] = ()
+    """What it asks for, where that is several things."""
+
+    def now(self) -> Step:
+        """The step as it is said and pointed to now: once some of it is done, only what is left."""
+        due = remaining.left(self.parts)
+        if not due:
+            return self
+        return replace(
+            self,
+            say=remaining.said(due),
+            points=tuple(dict.fromkeys(target for part in due for target in part.points)),
+            reads=tuple(tag for part in due for tag in part.reads),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,6 +119,7 @@ class Guide:
                 awaits=pointing.instruments(item.ready["need"], prepared, picked) if "need" in item.ready else (),
                 reads=self._noted(item.ready["done"]),
                 watched=item.spec.say.startswith(WATCHING),
+                parts=remaining.parts(item.ready["done"], prepared, binder, picked),
             )
             for item in prepared.coach
         ]
@@ -166,10 +183,23 @@ class Guide:
         say, points = self._words(judge)
         step = Step(
             f"criterion.{spec.id}", say, spec.why, LATE, need, self._settled(judge), points, {spec.id},
-            lasting=not isinstance(spec, Final), made=True, reads=self._read(spec),
+            lasting=not isinstance(spec, Final), made=True, reads=self._read(spec), parts=self._parts(judge),
         )  # fmt: skip
         place = self.steps.index(written[at]) if at < len(written) else len(self.steps)
         self.steps.insert(place, step)
+
+    def _parts(self, judge: Judge[Any]) -> tuple[Part, ...]:
+        """The readings that a criterion asks for, where it asks for each of several."""
+        if not isinstance(judge, ConfirmJudge) or judge.spec.at_least is not None:
+            return ()
+
+        def entered(tag: str) -> Callable[[], bool]:
+            return lambda: tag in judge.times
+
+        return tuple(
+            Part("enter", judge.titles[tag], entered(tag), pointing.entered(name, self._prepared), (tag,))
+            for tag, name in judge.tags.items()
+        )
 
     def _settled(self, judge: Judge[Any]) -> Callable[[], bool]:
         """Whether nothing more can be earned by a criterion, or nothing is left to earn."""

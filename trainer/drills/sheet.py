@@ -147,6 +147,18 @@ def total(rows: Sequence[Row]) -> float:
     return round(100.0 * earned / points, 2) if points > 0.0 else 0.0
 
 
+def of_100(score: float, pass_mark: float = 0.0) -> str:
+    """A score in words, as a whole number; one below the pass mark never reads as the mark itself.
+
+    >>> of_100(91.19), of_100(74.7, 75.0), of_100(75.2, 75.0)
+    ('91 of 100', '74 of 100', '75 of 100')
+    """
+    whole = int(score + 0.5)
+    if score < pass_mark <= whole:
+        whole -= 1
+    return f"{whole} of 100"
+
+
 def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -> tuple[bool, float, str]:
     """(passed, score, verdict sentence): critical failures first, then what is required, then the mark."""
     score = total(rows)
@@ -158,8 +170,8 @@ def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -
         names = "; ".join(row.title for row in missing)
         return False, round(WITH_SOMETHING_MISSING * score, 2), f"Not passed. Missing: {names}."
     if score < pass_mark:
-        return False, score, f"Not passed: {score:g} of 100 (pass mark {pass_mark:g})."
-    return True, score, f"Passed: {score:g} of 100 (pass mark {pass_mark:g})."
+        return False, score, f"Not passed: {of_100(score, pass_mark)} (pass mark {pass_mark:g})."
+    return True, score, f"Passed: {of_100(score, pass_mark)} (pass mark {pass_mark:g})."
 
 
 def clock(seconds: float) -> str:

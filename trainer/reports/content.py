@@ -15,7 +15,7 @@ from trainer.console.shell import SAFETY
 from trainer.drills import library
 from trainer.drills.assessed import assessed
 from trainer.drills.schema import DrillError
-from trainer.drills.sheet import level
+from trainer.drills.sheet import level, of_100
 from trainer.session import signing
 from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Evidence
@@ -120,7 +120,7 @@ def report(
     drill = "; ".join(_references(evidence.run.drill))
     rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
-    score = f"{float(sheet.get('score', 0.0)):.0f} of 100"
+    score = of_100(float(sheet.get("score", 0.0)), float(sheet.get("pass_mark", 0.0)))
     headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
     return Report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),

@@ -1,0 +1,108 @@
+"""What is left of a step of the coach that asks for several things, once some of them are done."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+from trainer.drills import pointing
+from trainer.drills.binding import Binder, Truth
+from trainer.drills.expressions import Expression, Picked, terms
+from trainer.drills.language import Call, Logic, Name, Node, Text
+from trainer.drills.prepare import Prepared
+
+_ASKED: Final = {"noted": "enter", "said": "report", "done": "do"}
+
+
+@dataclass(frozen=True, slots=True)
+class Part:
+    """One of the things that a step asks for.
+
+    ``asks`` is enter, report or do, ``words`` what of it is named; both are empty where no sentence can name it.
+    """
+
+    asks: str
+    words: str
+    done: Truth
+    points: tuple[str, ...] = ()
+    reads: tuple[str, ...] = ()
+
+
+def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) -> tuple[Part, ...]:
+    """What a step asks for that is done when all of ``done`` holds; empty where that is one thing."""
+    every = terms(done)
+    if len(every) < 2:
+        return ()
+    tags = {reading.id: reading.tag or "" for reading in prepared.drill.reading}
+    deeds = all(_asks(term.tree) == "do" for term in every)
+    made = []
+    for term in every:
+        asks = _asks(term.tree)
+        if asks == "do" and not deeds:
+            # Beside entries and reports it is what they wait for, and no deed of its own.
+            asks = ""
+        made.append(
+            Part(
+                asks,
+                " or ".join(_called(call, prepared) for call in _calls(term.tree)) if asks else "",
+                binder.condition(term),
+                pointing.targets(term, prepared, picked=picked),
+                tuple(tags.get(_id(call), _id(call)) for call in _calls(term.tree) if call.name == "noted"),
+            )
+        )
+    return tuple(made)
+
+
+def left(every: Sequence[Part]) -> tuple[Part, ...]:
+    """The parts still to be done, where some are done and the others can be named; else none."""
+    due = tuple(part for part in every if not part.done())
+    return due if len(due) < len(every) and all(part.asks for part in due) else ()
+
+
+def said(due: Sequence[Part]) -> str:
+    """The sentence that asks for what is left: "Still to enter: Trip tank." """
+    by: dict[str, list[str]] = {}
+    for part in due:
+        by.setdefault(part.asks, []).append(part.words)
+    return " ".join(f"Still to {asks}: {_listed(words)}." for asks, words in by.items())
+
+
+def _listed(words: Sequence[str]) -> str:
+    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))).replace(".”", "”")
+
+
+def _asks(node: Node) -> str:
+    """What a term asks for: one of the calls that can be named, or any of several of one kind."""
+    calls = _calls(node)
+    kinds = {_ASKED.get(call.name, "") for call in calls}
+    return kinds.pop() if len(kinds) == 1 else ""
+
+
+def _calls(node: Node) -> tuple[Call, ...]:
+    match node:
+        case Call():
+            return (node,)
+        case Logic("or", several) if all(isinstance(term, Call) for term in several):
+            return tuple(term for term in several if isinstance(term, Call))
+        case _:
+            return ()
+
+
+def _id(call: Call) -> str:
+    first = call.arguments[0]
+    return first.value if isinstance(first, Name | Text) else ""
+
+
+def _called(call: Call, prepared: Prepared) -> str:
+    """What a call names, as the page has it."""
+    drill, name = prepared.drill, _id(call)
+    titles: Mapping[str, str]
+    match call.name:
+        case "noted":
+            titles = {one.id: one.title for one in drill.reading}
+        case "said":
+            titles = {one.id: f"“{one.text}”" for one in drill.statement}
+        case _:
+            titles = {item.spec.id: item.spec.title for item in prepared.milestones}
+    return titles.get(name, name)
