@@ -510,6 +510,7 @@ export function render({model, el, view: own}) {
     for (const field of form.querySelectorAll("input")) field.value = ""
     const list = form.querySelector("select")
     if (list) goOn(list)
+    window.dispatchEvent(new CustomEvent("trainer-entered"))
   })
   /* A list of what is to be entered goes on to the next that was not entered yet, and stays where there is none. */
   function goOn(list) {

@@ -45,7 +45,19 @@
       else if (node.dataset.pointed !== undefined) delete node.dataset.pointed
     }
   }
+  /* The list of readings stands on the one that the coach asks for, unless somebody is busy with it. */
+  function follow() {
+    const asked = Object.keys(JSON.parse(document.documentElement.dataset.point || "{}"))
+      .filter((target) => target.startsWith("read:")).map((target) => target.slice("read:".length))
+    const list = asked.length ? [...deep(document)].find((node) => node.id === "read-what") : undefined
+    if (!list || list.getRootNode().activeElement === list || list.form.elements.value.value !== "") return
+    const offered = asked.map((name) => [...list.options].find((option) => option.value === name)).filter(Boolean)
+    const due = offered.filter((option) => option.dataset.entered === undefined)
+    if (due.length === 0 || !due.includes(list.selectedOptions[0])) list.value = (due[0] ?? offered[0] ?? list).value
+  }
   addEventListener("trainer-turned", ({detail: {what}}) => { if (["point", "view", "page"].includes(what)) point() })
+  addEventListener("trainer-turned", ({detail: {what}}) => { if (what === "point") follow() })
+  addEventListener("trainer-entered", follow)
   addEventListener("trainer-drawn", () => { if (document.documentElement.dataset.point) point() })
 
   // A page that waits in vain says so.

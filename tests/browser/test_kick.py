@@ -171,7 +171,25 @@ def test_an_idle_hand_fails(page: Page) -> None:
     expect(page.locator("[data-criterion='shut_in']")).to_have_class("row-none")
 
 
+def _the_list_of_readings_follows_the_coach(page: Page) -> None:
+    """It goes to what he asks for, and not while a value is typed for another."""
+    ask = """(name) => {
+      document.documentElement.dataset.point = JSON.stringify({[`read:${name}`]: [""]})
+      window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "point"}}))
+    }"""
+    listed = page.locator("#read-what")
+    page.evaluate(ask, "pit_gain")
+    expect(listed).to_have_value("pit_gain")
+    page.locator("#read-value").fill("1")
+    page.evaluate(ask, "sicp")
+    expect(listed).to_have_value("pit_gain")
+    page.locator("#read-value").fill("")
+    page.evaluate(ask, "sicp")
+    expect(listed).to_have_value("sicp")
+
+
 def test_the_coach_helps_in_practice_only(page: Page) -> None:
     start(page, DRILL, seed=3)
     page.get_by_role("button", name="Hint").click()
     expect(page.locator(".says-coach")).to_contain_text("Watch return flow")
+    _the_list_of_readings_follows_the_coach(page)
