@@ -51,7 +51,9 @@ def _all_that_is_said(runner: Runner, guide: Guide) -> Iterator[str]:
     yield from (f"{rule.title} {rule.reason}" for rule in drill.critical)
     yield from (one.title for one in (*drill.milestone, *drill.reading))
     yield from (one.text for one in drill.statement)
-    yield from (runner.words(text) for text in (*(e.tell for e in drill.event), *(c.say for c in drill.caution)) if text)
+    yield from (
+        runner.words(text) for text in (*(e.tell for e in drill.event), *(c.say for c in drill.caution)) if text
+    )
 
 
 @pytest.mark.parametrize("drill", DRILLS)

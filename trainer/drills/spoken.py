@@ -82,7 +82,8 @@ class SayJudge(Judge[Say]):
             wrong = f"Wrong report at {clock(self.wrong[0])}: '{other}' {expected}"
             return CriterionResult(0.0, self.wrong[0], wrong, self._sight(end), due)
         if self.false is not None:
-            said = f"Reported at {clock(self.false)}, when this was not met: {desk.expected(spec, self.ready['holds'].tree)}."
+            needed = desk.expected(spec, self.ready["holds"].tree)
+            said = f"Reported at {clock(self.false)}, when this was not met: {needed}."
             sight = desk.then(self.key, self.false, self.ready["holds"])
             return CriterionResult(0.0, self.false, f"{said} {expected}", sight, due)
         if self.good is not None:
