@@ -37,7 +37,7 @@ def plants() -> dict[str, Machine]:
 
 
 def _all_that_is_said(runner: Runner, guide: Guide) -> Iterator[str]:
-    """What coach, sheet, report and debrief of a drill say: what its file writes, and what is made of its conditions."""
+    """What coach, sheet and debrief of a drill say: what its file writes, and what is made of its conditions."""
     for step in (*guide.steps, *guide.watches):
         yield f"{step.say} {step.why}"
     for judge in runner.judges:

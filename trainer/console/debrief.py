@@ -16,7 +16,7 @@ from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import level, of_100
 from trainer.hydraulics.refusal import INJURY
-from trainer.plant.names import instrument, shown
+from trainer.plant.names import shown
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""

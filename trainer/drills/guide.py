@@ -29,8 +29,8 @@ from trainer.drills.criteria_schema import (
 from trainer.drills.expressions import Expression, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
-from trainer.drills.remaining import Part
 from trainer.drills.readings import ConfirmJudge
+from trainer.drills.remaining import Part
 from trainer.drills.schema import for_log
 from trainer.drills.spoken import DiagnoseJudge
 

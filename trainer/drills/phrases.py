@@ -16,6 +16,7 @@ _THAN: Final = {"<": "below", "<=": "at most", ">": "above", ">=": "at least", "
 _TURNED: Final = {"<": ">", "<=": ">=", ">": "<", ">=": "<="}
 _JOINED: Final = {"+": "plus", "-": "less", "*": "times", "/": "divided by"}
 _AMONG: Final = {"min": "the smallest of", "max": "the largest of"}
+_EVENTS: Final = frozenset({"done", "said", "noted", "by", "pushed", "answered"})
 _WHOLE: Final = re.compile(r"^\d{4,}(?![.\d])")
 
 
@@ -40,18 +41,10 @@ def condition(node: Node, titles: Titles) -> str:
             return f"{', '.join(said[:-1])} {word} {said[-1]}"
         case Comparison():
             return _compared(node, titles)
-        case Call("done", (name, *_)):
-            return f"'{titles.of('done', _id(name))}' reached"
-        case Call("said" | "noted" as kind, (name, *_)):
-            return f"'{titles.of(kind, _id(name))}' {'reported' if kind == 'said' else 'entered'}"
-        case Call("by", (name, station)):
-            return f"{names.inside(_id(name))} operated from {naming.station(_id(station))}"
-        case Call("pushed", (name, *_)):
-            return f"{names.inside(_id(name))} pressed"
-        case Call("answered", _):
-            return "the question answered"
         case Name(tag):
             return _state(tag, "yes", titles)
+        case Call(name=name) if name in _EVENTS:
+            return _event(node, titles)
         case _:
             return quantity(node, titles)
 
@@ -73,6 +66,30 @@ def quantity(node: Node, titles: Titles) -> str:
             return f"minus {quantity(inner, titles)}"
         case Arithmetic(sign, left, right):
             return f"{quantity(left, titles)} {_JOINED[sign]} {quantity(right, titles)}"
+        case Call():
+            return _measured(node, titles)
+        case _:
+            return condition(node, titles)
+
+
+def _event(node: Call, titles: Titles) -> str:
+    """Something that was done or has come, in words."""
+    match node:
+        case Call("done", (name, *_)):
+            return f"'{titles.of('done', _id(name))}' reached"
+        case Call("said" | "noted" as kind, (name, *_)):
+            return f"'{titles.of(kind, _id(name))}' {'reported' if kind == 'said' else 'entered'}"
+        case Call("by", (name, station)):
+            return f"{names.inside(_id(name))} operated from {naming.station(_id(station))}"
+        case Call("pushed", (name, *_)):
+            return f"{names.inside(_id(name))} pressed"
+        case _:
+            return "the question answered"
+
+
+def _measured(node: Call, titles: Titles) -> str:
+    """A quantity that a function gives."""
+    match node:
         case Call("abs", (Arithmetic("-", left, right),)):
             return f"the difference of {quantity(left, titles)} and {quantity(right, titles)}"
         case Call("abs", (inner,)):
