@@ -179,10 +179,13 @@ class TestPumps:
         assert crew["triplex_1.amps"] > light + 5.0
 
     def test_the_relief_valve_carries_a_pump_left_in_manual(self, crew: Crew) -> None:
-        """Two devices against over-pressure: the switch, here overridden, and relief at or below 110 %."""
+        """Two devices against over-pressure: the switch, here overridden, and relief at or below 110 %; it is seen."""
+        reliefs = ("relief.passing", *(f"{p}.relief_passing" for p in (*ELECTRIC, *MAINS)))
+        assert {crew.word(tag) for tag in reliefs} == {"shut"}
         crew.set("triplex_1.mode", "manual")
         crew.set("triplex_2.mode", "manual")
         crew.run(400)
+        assert "passing" in {crew.word(tag) for tag in reliefs}
         assert 3200.0 < crew["accumulator.pressure"] < 1.12 * 3000.0
 
     def test_electric_pumps_need_ac_and_air_pumps_air(self, crew: Crew) -> None:

@@ -63,6 +63,12 @@ def setter(desk: DrawingContext, tag: str, name: str) -> Markup | None:
     )
 
 
+def relief(desk: DrawingContext, part: str) -> Markup | None:
+    """What a part's relief valve does, behind what stands before it in the line; nothing where it has none to see."""
+    tag = f"{part}.relief_passing"
+    return el("span", {}, " · relief ", live(tag, "shut")) if desk.has(tag) else None
+
+
 def _numbers(desk: DrawingContext, *pairs: tuple[str, str]) -> Markup | None:
     found = [readout(tag, name) for tag, name in pairs if desk.has(tag)]
     return el("div", {"class": "row numbers"}, found) if found else None
@@ -128,7 +134,9 @@ def _mixing(desk: DrawingContext) -> Markup:
 def _pump(desk: DrawingContext, pump: Pump) -> Markup:
     running, tag = f"{pump.id}.running", pump.id
     title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.name)
-    told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
+    told = None
+    if desk.has(running):
+        told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no"), relief(desk, tag))
     load = [
         el("span", {"class": "machine-load"}, live(f"{tag}.{w}")) for w in ("amps", "strokes") if desk.has(f"{tag}.{w}")
     ]
@@ -213,7 +221,7 @@ def _bank(desk: DrawingContext, bank: Bank) -> Markup:
             hand(desk, f"{tag}.bleed", f"{bank.name} bleed", "Bleed"),
             service(desk, precharge, f"{tag}.charge_nitrogen", "Charge", "nitrogen", bank.name),
         ),
-        el("p", {"class": "care-note"}, "Gas side ", el("strong", {}, live(precharge)))
+        el("p", {"class": "care-note"}, "Gas side ", el("strong", {}, live(precharge)), relief(desk, tag))
         if desk.has(precharge)
         else None,
     )
@@ -269,7 +277,7 @@ def _services(desk: DrawingContext) -> Markup:
         _numbers(desk, ("air.pressure", "Rig air"), ("boxes.moisture", "Moisture"), ("boxes.air_pressure", "Box air")),
         _numbers(desk, ("battery.volts", "Battery"), ("battery.amps", "Current"), ("battery.weakest", "Weakest unit")),
         _numbers(desk, ("panel.volts", "Panels"), ("panel.power", "Panel power"), ("battery.low", "DC low")),
-        _numbers(desk, ("power.ac", "AC supply")),
+        _numbers(desk, ("power.ac", "AC supply"), ("relief.passing", "System relief")),
         el(
             "div",
             {"class": "row valves"},

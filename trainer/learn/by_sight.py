@@ -178,6 +178,8 @@ class SightQuestions:
             "breaker": _breaker,
             "charger": _charger,
             "pod_selector": _selector,
+            "relief": _relief,
+            "lock": _lock,
         }
         maker = makers.get(piece.kind)
         return maker(piece) if maker is not None else None
@@ -187,6 +189,10 @@ class SightQuestions:
         spare = {f.id for f in self.desk.rig.filters if not f.in_use}
         if tag.rpartition(".")[0] in spare:
             return None
+        if tag.removesuffix(".bleed") in {f.id for f in self.desk.rig.filters}:
+            return Scene(
+                "The bleed valve of the housing is open: fluid under pressure drains to the tank.", {tag: "open"}
+            )
         found = next(((wrong, why) for end, wrong, why in _VALVES if tag.endswith(end)), None)
         return None if found is None else Scene(found[1], {tag: found[0]})
 
@@ -246,6 +252,15 @@ def _breaker(piece: Piece) -> Scene:
 
 def _charger(piece: Piece) -> Scene:
     return Scene("The charger is off: the battery supplies the panels until it is empty.", {"power.charger": "off"})
+
+
+def _relief(piece: Piece) -> Scene | None:
+    why = "The relief valve passes at a normal pressure: stored fluid goes back to the tank."
+    return Scene(why, {piece.state: "passing"}) if piece.state else None
+
+
+def _lock(piece: Piece) -> Scene:
+    return Scene("A lock and tag were left hanging after the work: nothing there can be turned.", {piece.id: "hung"})
 
 
 def _selector(piece: Piece) -> Scene:

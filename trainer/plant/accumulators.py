@@ -21,8 +21,8 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
-from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service
-from trainer.units import Coefficient, Mass, Number, Pressure, Seconds, Temperature, Volume, between
+from trainer.plant.handwork import PERIOD, RELIEF, SECOND, SHUT, WEEPS, hand_valve, is_shut, needs, service
+from trainer.units import Coefficient, Flow, Mass, Number, Pressure, Seconds, Temperature, Volume, between
 
 PORT = 1.0e-5
 """m3/(s sqrt(Pa)) of one bottle's fluid port, about 13 Cv: 1 in (from memory)."""
@@ -226,6 +226,15 @@ class Bank(Component):
             dict(k=RELIEF_K, opens=self.relief_pressure, early=early),
             group=group,
         )
+        seen = f"{self.name}: its relief valve, as seen and heard at it."
+        state_reading(net, f"{i}.relief_passing", RELIEF, seen, ("unit",))
+        net.block(
+            weeps,
+            inputs=dict(q=f"{i}.relief.q", awake=f"{group}.awake"),
+            outputs=dict(seen=f"{i}.relief_passing"),
+            rate="observe",
+            gate=SECOND,
+        )
         net.block(
             spills,
             inputs=dict(bleed=f"{i}.bleed", passing=passing, early=early, p=f"{i}.p", opens=self.relief_pressure),
@@ -260,6 +269,12 @@ def bank_relief(
     """The bank's relief valve; at full severity of its fault it lifts at 70 % of its setting."""
     q, gu, gd = relief(pu, pd, k, opens * (1.0 - 0.3 * early), 0.05 * opens)
     return q, gu, gd
+
+
+@gives("seen")
+def weeps(q: Flow, awake: Number) -> Number:
+    """1 where so much passes a relief valve that it is seen and heard."""
+    return 1.0 if awake > 0.5 and q > WEEPS else 0.0
 
 
 @gives("awake")

@@ -17,6 +17,9 @@ from trainer.units import Number
 
 SHUT = ("shut", "open")
 OFF = ("off", "on")
+RELIEF = ("shut", "passing")
+WEEPS = 1.0e-6
+"""m3/s (0.02 gal/min) through a relief valve that a person beside it sees and hears. Invented."""
 HUNG = ("off", "hung")
 SECOND = "unit.second"
 PERIOD = 1.0

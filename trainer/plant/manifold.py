@@ -13,8 +13,8 @@ from trainer.hydraulics.laws import check, drain, opened, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.storage import Line
-from trainer.plant.base import PSI, Part, component_fault, gauge, reading
-from trainer.plant.handwork import SECOND, hand_valve
+from trainer.plant.base import PSI, Part, component_fault, gauge, reading, state_reading
+from trainer.plant.handwork import RELIEF, SECOND, WEEPS, hand_valve
 from trainer.units import Coefficient, Flow, Number, Pressure, Volume, between
 
 LITRE = 1.0e-3
@@ -116,8 +116,14 @@ class Supply(Part):
             group=group,
         )
         reading(net, "relief.flow", "gpm", 0, 40, "Flow through the system relief valve, back to the tank.", ())
+        meaning = "System relief valve: what is seen and heard at it."
+        state_reading(net, "relief.passing", RELIEF, meaning, ("unit",))
         net.block(
-            passing, inputs=dict(q="relief.flow.q"), outputs=dict(flow="relief.flow"), rate="observe", gate=SECOND
+            passing,
+            inputs=dict(q="relief.flow.q", awake="relief.awake"),
+            outputs=dict(flow="relief.flow", seen="relief.passing"),
+            rate="observe",
+            gate=SECOND,
         )
         net.block(
             may_lift,
@@ -176,10 +182,10 @@ def dial(pressure: Pressure) -> Pressure:
     return max(pressure - ATMOSPHERE, 0.0)
 
 
-@gives("flow")
-def passing(q: Flow) -> Flow:
-    """Flow through a relief valve, m3/s."""
-    return max(q, 0.0)
+@gives("flow", "seen")
+def passing(q: Flow, awake: Number) -> tuple[Flow, Number]:
+    """Flow through a relief valve, m3/s, and 1 where it is enough to be seen and heard."""
+    return max(q, 0.0), (1.0 if awake > 0.5 and q > WEEPS else 0.0)
 
 
 @gives("awake")

@@ -12,11 +12,12 @@ from typing import Annotated, Literal
 
 from pydantic import Field
 
+from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
-from trainer.plant.handwork import SECOND, hand_valve, is_shut, lock, needs, service
+from trainer.plant.handwork import RELIEF, SECOND, hand_valve, is_shut, lock, needs, service
 from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, Pressure, Softness, between
 
 MODES = ("off", "auto", "manual")
@@ -169,6 +170,8 @@ class Pump(Component):
         i = self.id
         full = self.motor_power / (MOTOR_EFFICIENCY * ROOT_3 * MAINS_VOLTS * POWER_FACTOR)
         per_load = self.rate / (PUMP_EFFICIENCY * max(self.motor_power, 1.0))
+        seen = f"{self.name}: its relief valve, as seen and heard at it."
+        state_reading(net, f"{i}.relief_passing", RELIEF, seen, ("unit",))
         reading(net, f"{i}.amps", "A", 0, 200, f"{self.name}: motor current, at its starter.", ("unit",))
         net.block(
             motor_drive,
@@ -210,8 +213,9 @@ class Pump(Component):
                 strainer=f"fault.{i}.strainer_blocked",
                 early=f"fault.{i}.relief_early",
                 worn=f"fault.{i}.worn",
+                opens=self.relief_pressure,
             ),
-            outputs=under(i, "flow", "amps"),
+            outputs=under(i, "flow", "amps", "relief_passing"),
             rate="observe",
             gate=f"{i}.awake",
         )
@@ -372,7 +376,7 @@ def leaking_back(
     return q, gu, gd
 
 
-@gives("flow", "amps")
+@gives("flow", "amps", "relief_passing")
 def motor_seen(
     q: Flow,
     running: Number,
@@ -384,14 +388,17 @@ def motor_seen(
     strainer: Number,
     early: Number,
     worn: Number,
-) -> tuple[Flow, Current]:
+    opens: Pressure,
+) -> tuple[Flow, Current, Number]:
     """Delivery (m3/s) and motor current (A): a third of ``full`` load with nothing to push, full at the rated power.
 
-    ``per_load`` is the share of the rated power that a pascal takes.
+    ``per_load`` is the share of the rated power that a pascal takes. Last whether its relief valve, set to ``opens``
+    (Pa gauge), passes: 1 while the pump turns against more than that.
     """
     lifted = p * (1.0 - 0.4 * early)
     work = speed * lifted * per_load * suction * (1.0 - 0.9 * strainer) * (1.0 - 0.3 * worn)
-    return max(q, 0.0), running * full * (0.3 + 0.7 * min(work, 1.3))
+    lifts = 1.0 if speed * suction > 0.0 and p - ATMOSPHERE > opens * (1.0 - 0.4 * early) else 0.0
+    return max(q, 0.0), running * full * (0.3 + 0.7 * min(work, 1.3)), lifts
 
 
 @gives("flow", "strokes")

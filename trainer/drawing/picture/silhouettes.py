@@ -96,14 +96,24 @@ def _lock(facts: Facts) -> Markup:
     )
 
 
-still(
-    "relief",
-    Box(-13, -44, 13, 8),
-    (
+@kind("relief", Box(-13, -44, 13, 8))
+def _relief(facts: Facts) -> Markup:
+    """A relief valve; while it passes, drops and a mist at its outlet."""
+    body = sketch(
         "steelh -7 -6 14 6; brass -14 -18 10 9; brass M-7 -6V-20H7V-6Z; steel M-6 -20L-5 -35H5L6 -20Z; "
         "thin M-5 -23L5 -25M-5 -27L5 -29M-5 -31L5 -33; dark -3 -40 6 5; steel -1.5 -43 3 3 0"
-    ),
-)
+    )
+    return join(
+        body,
+        el(
+            "g",
+            {"class": "weep"},
+            path("M-15 -16h-5M-15 -13l-5 2M-15 -10l-4 5", "spray"),
+            path("M-12 -6v3M-12 0v4", "drops"),
+        ),
+    )
+
+
 still(
     "water_regulator",
     Box(-13, -33, 13, 13),
