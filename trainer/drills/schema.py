@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Annotated, Any, Literal, cast, get_args
 
 from pydantic import BaseModel, Field, ValidationError
@@ -271,6 +272,7 @@ class DrillError(ValueError):
         super().__init__("\n".join(f"{name}: {problem}" for problem in problems))
 
 
+@lru_cache(maxsize=8)
 def read_drill(text: str, name: str = "drill") -> Drill:
     """A drill from the text of its TOML file; raises ``DrillError`` listing every fault of form.
 

@@ -100,7 +100,8 @@ class Machine:
         self.figures: Callable[[str], float] | None = None
         """The figure (SI) at a place of the plant file; LookupError for none."""
         self._run: Run | None = None
-        check_wiring(net)
+        if not net.finished:
+            check_wiring(net)
         self.settle_pressures()
 
     def scan(self, scans: int = 1) -> None:

@@ -98,6 +98,8 @@ class Network:
     operables: dict[tuple[str, str], Operable] = field(default_factory=dict)
     effects: dict[tuple[str, str], Effect] = field(default_factory=dict)
     faults: dict[str, Fault] = field(default_factory=dict)
+    finished: str = ""
+    """The fingerprint of a network to which nothing is added any more: it has been checked and is not again."""
 
     @property
     def tick(self) -> float:
@@ -106,6 +108,8 @@ class Network:
 
     def fingerprint(self) -> str:
         """A hash of all that the compiled code depends on; start values of variables are not part of it."""
+        if self.finished:
+            return self.finished
         held = hashlib.sha256()
         for part in (self.ticks, self.wake, self.settled, self.groups, self.gates, self.nodes):
             held.update(repr(part).encode())

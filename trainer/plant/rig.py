@@ -14,6 +14,7 @@ from pydantic import Field, ValidationError, model_validator
 from trainer import resources, toml
 from trainer.constants import ATMOSPHERE, GRAVITY, SEA_WATER
 from trainer.fluids.control_fluid import mix_viscosity
+from trainer.hydraulics.compile import check_wiring
 from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import Fixed
@@ -742,10 +743,29 @@ def base_of(name: str) -> Plant | None:
         return None
 
 
+MOST_KEPT = 4
+"""Plants whose networks are kept, the last ones; each is some megabytes."""
+_kept: list[tuple[Plant, Network]] = []
+
+
+def _assembled(plant: Plant) -> Network:
+    """The network of a plant from a file. All machines of the plant share it: to put it together takes longer than to
+    run it for a minute, and what runs is the machine's own."""
+    for known, net in _kept:
+        if known == plant:
+            return net
+    net = plant.network()
+    check_wiring(net)
+    net.finished = net.fingerprint()
+    _kept.append((plant, net))
+    del _kept[:-MOST_KEPT]
+    return net
+
+
 def build_machine(plant: Plant, plant_hash: str = "") -> Machine:
     """A running plant of the declaration, at its charged rest; PlantError for what shows only when it is built."""
     try:
-        return fit_out(Machine(plant.network(), plant_hash), plant)
+        return fit_out(Machine(_assembled(plant) if plant_hash else plant.network(), plant_hash), plant)
     except PlantError:
         raise
     except ValueError as error:
