@@ -120,6 +120,7 @@ function brought() {
   const rigs = Object.keys(localStorage).filter((name) => name.startsWith(LEARNT)).slice(0, 100)
   const day = new Date(Date.now() - new Date().getTimezoneOffset() * 60_000).toISOString().slice(0, 10)
   return {attempts: attempts(), first_run: localStorage.getItem("trainer-first-run") === "done", today: day,
+    language: localStorage.getItem("trainer-language") ?? "",
     learnt: Object.fromEntries(rigs.map((name) => [name.slice(LEARNT.length), localStorage.getItem(name).split("\n")[0]]))}
 }
 
@@ -150,6 +151,25 @@ function turn(what, value) {
   if (what === "page" && (value === "chooser" || before === "sheet" && value === "console")) turn("view", "driller")
   if (what === "theme") localStorage.setItem("trainer-theme", value)
   window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
+}
+
+/* The language of the page: boards come in it; the page's own texts are known by their English. */
+const english = new WeakMap()
+function speak({state, direction, said}) {
+  const root = document.documentElement
+  root.lang = state
+  root.dir = direction
+  localStorage.setItem("trainer-language", state)
+  const tell = (node, now, put) => {
+    const own = english.get(node) ?? now.trim()
+    if (!(own in said) && !english.has(node)) return
+    english.set(node, own)
+    put(said[own] ?? own)
+  }
+  for (const node of document.querySelectorAll("[aria-label]"))
+    tell(node, node.getAttribute("aria-label"), (text) => node.setAttribute("aria-label", text))
+  const texts = document.createTreeWalker(document.body, 4 /* texts */)
+  while (texts.nextNode()) { const node = texts.currentNode; tell(node, node.data, (text) => { node.data = text }) }
 }
 
 /* One run a browser tab: a page loaded again takes its run up where it stood. */
@@ -269,6 +289,7 @@ export function render({model, el, view: own}) {
     if (keys.includes("page.page")) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
     // What was said before and is said again must not turn back a view that was chosen meanwhile.
     if (keys.includes("page.view") && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
+    if (keys.includes("page.language")) speak(news["page.language"])
     if (keys.includes("page.point")) turn("point", news["page.point"].state)
     if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
     apply(keys)
@@ -432,7 +453,7 @@ export function render({model, el, view: own}) {
       sort([...section.querySelectorAll(".drill")], rank)
     }
     sort(sections, (section) => Math.min(...[...section.querySelectorAll(".drill:not([hidden])")].map(rank), 2))
-    board.querySelector("[data-found]").textContent = found === 1 ? "1 drill" : `${found} drills`
+    board.querySelector("[data-found]").textContent = found
     board.querySelector(".library-none").hidden = found > 0
     board.querySelector("[data-find-clear]").hidden = !seeks
   }

@@ -29,7 +29,6 @@ from trainer.classroom.headers import headers_for
 from trainer.classroom.page_socket import guard
 from trainer.classroom.quick import Wire
 from trainer.classroom.rooms import Rooms
-from trainer.console.in_units import in_units
 from trainer.console.message import Message
 from trainer.console.pages import Page
 from trainer.console.presenter import Patch
@@ -99,7 +98,9 @@ class Live:
 
     def _do(self, work: Callable[[], Patch], greet: bool = False) -> None:
         try:
-            patch = in_units(work(), self.seat.words_in if self.seat is not None else "field")
+            patch = work()
+            if self.seat is not None:
+                patch = self.seat.worded(patch)
             self._wire.send(patch, greet)
             self._failed = False
             if any("markup" in change for change in patch.values()):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from trainer import naming, resources, units
+from trainer import languages, naming, resources, units
 from trainer.console import about, finder, path_view, shell
 from trainer.console import own as own_files
 from trainer.console.kept import KEPT, KEPT_LEARNT
@@ -36,12 +36,13 @@ def page(
     fitted: Callable[[], Sequence[own_files.OwnFile]] | None = None,
     plans: bool = True,
     system: units.System = "field",
+    language: str = languages.ENGLISH,
 ) -> Markup:
     """The next step beside the courses, then every drill, each with its own form to start it.
 
     path: where the person stands. newcomer: whether nothing was done here before. own: files of the person's own among
     the drills, where the edition takes some in. fitted: the plants fitted to one's own rigs, where the edition has the
-    page for it; plans: the way to that page is shown. system: the units now chosen.
+    page for it; plans: the way to that page is shown. system: the units now chosen. language: that of the page.
     """
     fits = fitted() if fitted is not None else ()
     rigs = own_files.fitted_section(fits, drills, plans) if fitted is not None else None
@@ -67,8 +68,12 @@ def page(
                 shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT),
                 shell.button("Metric" if system == "field" else "Field", {"page": "units"}, title="Change units"),
                 el("button", {"class": "tool", "type": "button", "data-theme-switch": ""}, "Theme"),
+                _languages(language),
                 about.key("chooser"),
             ),
+            el("p", {"class": "choose-draft", "role": "note"}, languages.languages()[language].draft)
+            if languages.languages()[language].draft
+            else None,
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
         el(
@@ -87,6 +92,20 @@ def page(
         own_files.section(own, drills) if own is not None else None,
         None if mine_first else rigs,
         el("p", {"class": "safety"}, shell.SAFETY),
+    )
+
+
+def _languages(chosen: str) -> Markup | None:
+    """The languages to choose from, each by its own name."""
+    known = languages.languages()
+    if len(known) < 2:
+        return None
+    options = [
+        el("option", {"value": one.id, "lang": one.id, "selected": "selected" if one.id == chosen else None}, one.name)
+        for one in known.values()
+    ]
+    return el(
+        "select", {"class": "choose-language", "data-choose": {"page": "language"}, "aria-label": "Language"}, options
     )
 
 

@@ -130,7 +130,7 @@ def _search(drills: Sequence[Drill], courses: Sequence[Course]) -> Markup:
             ),
         ),
         el("button", {"class": "tool", "type": "button", "data-find-clear": "", "hidden": "hidden"}, "Clear"),
-        el("span", {"class": "soft", "role": "status", "data-found": ""}, f"{len(drills)} drills"),
+        el("span", {"class": "soft", "role": "status"}, "Found: ", el("span", {"data-found": ""}, len(drills))),
     )
 
 

@@ -28,7 +28,7 @@ _SAID: Final = re.compile(r'((?:aria-label|title|placeholder)=")([^"]*)(")')
 #: Parts of a reading that are words for people.
 _WORDS: Final = ("text", "title")
 #: Texts that the browser keeps for the page: no person reads them.
-_KEPT: Final = ("page.learn_kept", "page.attempt", "page.first_run", "page.learn_look")
+KEPT: Final = ("page.learn_kept", "page.attempt", "page.first_run", "page.learn_look")
 
 
 def retold(text: str, system: units.System) -> str:
@@ -68,7 +68,7 @@ def in_units(patch: Mapping[str, Mapping[str, Any]], system: units.System) -> di
 
 
 def _reading(key: str, reading: Mapping[str, Any]) -> dict[str, Any]:
-    if key in _KEPT:
+    if key in KEPT:
         return dict(reading)
     out = dict(reading)
     for part in _WORDS:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
-from trainer import naming, units
+from trainer import languages, naming, units
 from trainer.console import about, chooser, debrief, guided, learn, moment, named, pointing, shell, skip
 from trainer.console import progress as attempts
 from trainer.console.after import After
@@ -20,6 +20,7 @@ from trainer.console.colours import theme_patch
 from trainer.console.diagnosis import Diagnosis
 from trainer.console.expected import strokes
 from trainer.console.hold import Hold
+from trainer.console.in_language import in_language, page_texts
 from trainer.console.kept import KEPT, KEPT_FIRST_RUN
 from trainer.console.message import Message
 from trainer.console.own import OwnFile
@@ -81,6 +82,7 @@ class Seat:
         self.plans = True
         """Whether this person may fit rigs and see planning sheets."""
         self.units: units.System = "field"
+        self.language = languages.ENGLISH
         self.theme = "light"
         self.page = "chooser"
         self.run: Session | None = None
@@ -133,8 +135,26 @@ class Seat:
         self.theme = "dark" if theme == "dark" else "light"
         if brought is not None:
             self.brought = Brought.read(brought)
+            self._speak(brought.get("language"))
         self._due = 0.0
-        return self.first()
+        return self._spoken(self.first())
+
+    def worded(self, patch: Patch) -> Patch:
+        """A patch as the page shows it: in its language and its units."""
+        return in_language(patch, self.language, self.words_in)
+
+    def _speak(self, language: object) -> None:
+        """Take a language that there is; of another nothing comes."""
+        if isinstance(language, str) and language in languages.languages():
+            self.language = language
+
+    def _spoken(self, patch: Patch) -> Patch:
+        """The patch, and what the page itself needs for its language."""
+        return joined(patch, {"header": {"readings": {"page.language": page_texts(self.language)}}})
+
+    def _set_language(self, message: Message) -> Patch:
+        self._speak(message.get("value"))
+        return self._spoken(self.first())
 
     @property
     def words_in(self) -> units.System:
@@ -149,7 +169,7 @@ class Seat:
         if self._presenter is None:
             drills, way = list(self.drills.values()), self.way()
             newcomer = not self.led and not any(one.state != "never tried" for one in way.drills.values())
-            first = chooser.page(drills, way, newcomer, self.own, self.fitted, self.plans, self.units)
+            first = chooser.page(drills, way, newcomer, self.own, self.fitted, self.plans, self.units, self.language)
             return {"chooser": {"markup": first}, **self._page_only()}
         return self._dressed()
 
@@ -188,6 +208,7 @@ class Seat:
             "pause": self._pause,
             "pace": self._set_pace,
             "units": self._switch_units,
+            "language": self._set_language,
             "finish": self._end,
             "leave": self._leave,
             "again": self._again,
@@ -237,7 +258,9 @@ class Seat:
         command.pop("t", None)
         if command.get("do") == "read":
             target, signals = str(command.get("target")), run.machine.signals
-            command["value"] = named.in_units(self.drill, signals, target, command.get("value"), self.units)
+            typed, words = command.get("value"), languages.words(self.language)
+            typed = words.typed(typed) if words is not None and isinstance(typed, str) else typed
+            command["value"] = named.in_units(self.drill, signals, target, typed, self.units)
             # The drill floor's own form names the instrument; the drill knows the reading by its id.
             command["target"] = named.reading_id(self.drill, target)
         tried = len(run.log)

@@ -19,7 +19,6 @@ from typing import Any
 
 from trainer.console import own as own_words
 from trainer.console.boards import Boards
-from trainer.console.in_units import in_units
 from trainer.console.presenter import Patch
 from trainer.console.run import Start
 from trainer.console.seat import Seat
@@ -211,7 +210,7 @@ class BrowserSession:
 
     def _answer(self, patch: Patch) -> str:
         kept = self._news()
-        shown = json.dumps(in_units(patch, self.seat.words_in), separators=(",", ":")) if patch else ""
+        shown = json.dumps(self.seat.worded(patch), separators=(",", ":")) if patch else ""
         return f"{kept}\n{shown}" if kept or shown else ""
 
     def _news(self) -> str:
