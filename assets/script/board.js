@@ -10,6 +10,7 @@
  *   data-find data-found data-find-course data-find-clear data-vary     fields that narrow the list of drills, how many
  *                                               are left, what sets and clears them; what an empty variation means
  *   data-recall data-chosen                     a kept text, a field's value that goes with the message
+ *   data-lift                                   a cover over the hands of a piece
  *   data-first                                  takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
@@ -337,6 +338,7 @@ export function render({model, el, view: own}) {
     }
     else if (target.dataset.openCard !== undefined) send({page: "card", value: target.dataset.openCard})
     else if (target.dataset.about !== undefined) send({page: "card", value: `board:${document.documentElement.dataset.view}`})
+    else if (target.dataset.lift !== undefined) lift(target)
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
     else if (target.dataset.soundSwitch !== undefined) {
       localStorage.setItem("trainer-sound", localStorage.getItem("trainer-sound") === "on" ? "off" : "on")
@@ -349,6 +351,18 @@ export function render({model, el, view: own}) {
     }
   }
 
+  /* A cover over a lever: once it is lifted the hand is on the lever, and when the hand goes elsewhere it falls. */
+  function lift(target) {
+    const piece = target.closest(".piece")
+    piece.toggleAttribute("data-lifted", true)
+    const hands = [...piece.querySelectorAll(".hand:not(.lift)")];
+    (hands.find((hand) => hand.hasAttribute("data-on")) ?? hands[0]).focus({preventScroll: true})
+  }
+  const fall = ({target}) => {
+    for (const piece of board.querySelectorAll("[data-lifted]")) if (!piece.contains(target)) piece.removeAttribute("data-lifted")
+  }
+  for (const elsewhere of ["focusin", "pointerdown"]) board.addEventListener(elsewhere, fall)
+
   /* Files of a person's own, as texts; whatever is far too long for one is cut, which is told on the other side. */
   async function hand(input) {
     for (const file of [...input.files]) {
@@ -357,7 +371,7 @@ export function render({model, el, view: own}) {
     input.value = ""
   }
 
-  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch]"
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch], [data-lift]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
     return target && target.tagName !== "FORM" && target !== board ? target : null

@@ -472,6 +472,7 @@ def lever(desk: DrawingContext, function: Function, x: float, up: float) -> Piec
         hands,
         wrapped(function.name),
         (0.0, -16.0, "middle"),
+        cover=function.name if function.critical else "",
     )
 
 

@@ -64,6 +64,8 @@ class Piece:
     turn: int = 0
     on: str = ""
     card: str = ""
+    cover: str = ""
+    """What is under the cover that has to be lifted before a hand can work it; none: it lies open."""
 
     @property
     def room(self) -> Box:

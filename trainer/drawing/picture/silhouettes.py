@@ -362,12 +362,21 @@ def _gauge(facts: Facts) -> Markup:
 @kind("lever", Box(-24, -52, 24, 8))
 def _lever(facts: Facts) -> Markup:
     """A four-way valve's plate: open at the left, block on top, close at the right, each with a shape of its own."""
-    cover = path("M-23 -51H23V7H-23Z", "guard") if facts.get("critical") else None
+    cover = None
+    if facts.get("critical"):
+        cover = el(
+            "g",
+            {"class": "cover-of"},
+            sketch(
+                "cover -23 -50 46 55 3; cover-line M-23 -40L-13 -50M-23 -22L5 -50M-23 -4L23 -50M-13 5L23 -31M5 5L23 -13; grip -7 -1 14 4 2"
+            ),
+        )
     return join(
         sketch("plate -23 -51 46 58 3; steel 0 -8 8.5"),
-        cover,
         sketch("at-open -15.5 -29 4.4; at-block M0 -47.5l5 5l-5 5l-5 -5z; at-close 11.5 -33 8.4 8.4 0"),
         move(0, -8, handle(21.0)),
+        cover,
+        sketch("dark -23 -52 46 3 1") if cover else None,
     )
 
 

@@ -91,6 +91,18 @@ def _hand(hand: Hand) -> Markup:
     )
 
 
+def _lift(name: str, room: Box) -> Markup:
+    """The cover over the hands of a piece: lifted by a press, it falls when a hand goes elsewhere."""
+    given = {
+        "class": "hand lift",
+        "role": "button",
+        "tabindex": 0,
+        "aria-label": f"{name}: Lift cover",
+        "data-lift": "",
+    }
+    return el("rect", {**given, "x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3})
+
+
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
     """A piece in its tile: the part that opens its card, then its hands. For a ``quiz`` without tips and hands."""
     drawn = SILHOUETTES[made.kind].draw(made.facts)
@@ -118,7 +130,10 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
         drawn,
         label,
     )
-    hands = None if quiz or not made.hands else el("g", {"class": "hands"}, [_hand(hand) for hand in made.hands])
+    hands = None
+    if made.hands and not quiz:
+        lift = _lift(made.cover, made.room) if made.cover else None
+        hands = el("g", {"class": "hands"}, lift, [_hand(hand) for hand in made.hands])
     state = made.state if made.state and desk.has(made.state) else None
     return el(
         "g",
