@@ -150,7 +150,7 @@ function turn(what, value) {
   root.dataset[what] = value
   // A run begins at the driller's panel; which view is in sight after that is the reader's own choice.
   if (what === "page" && (value === "chooser" || before === "sheet" && value === "console")) turn("view", "driller")
-  if (what === "theme") localStorage.setItem("trainer-theme", value)
+  if (what === "theme" || what === "split") localStorage.setItem(`trainer-${what}`, value)
   window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
 }
 
@@ -246,6 +246,8 @@ export function render({model, el, view: own}) {
     board.dataset.theme = document.documentElement.dataset.theme ?? "light"
     for (const button of board.querySelectorAll("[data-sound-switch]"))
       button.setAttribute("aria-pressed", String(localStorage.getItem("trainer-sound") === "on"))
+    for (const button of board.querySelectorAll("[data-split-switch]"))
+      button.setAttribute("aria-pressed", String(document.documentElement.dataset.split !== "off"))
     for (const button of board.querySelectorAll("[data-show]")) {
       const here = button.dataset.show === document.documentElement.dataset.view
       if (here) button.setAttribute("aria-current", "page")
@@ -345,6 +347,7 @@ export function render({model, el, view: own}) {
       dress()
       horn(rang)
     }
+    else if (target.dataset.splitSwitch !== undefined) turn("split", document.documentElement.dataset.split === "off" ? "on" : "off")
     else if (target.dataset.themeSwitch !== undefined) {
       turn("theme", document.documentElement.dataset.theme === "dark" ? "light" : "dark")
       send({page: "theme", value: document.documentElement.dataset.theme})
@@ -371,7 +374,7 @@ export function render({model, el, view: own}) {
     input.value = ""
   }
 
-  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch], [data-lift]"
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch], [data-lift], [data-split-switch]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
     return target && target.tagName !== "FORM" && target !== board ? target : null

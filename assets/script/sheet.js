@@ -32,14 +32,20 @@
     if (from) svg.toggleAttribute("data-near", svg.getScreenCTM().a >= from)
   }
   const far = (svg) => svg?.dataset.nearFrom !== undefined && svg.dataset.near === undefined
-  function approach(svg, part) {
-    const [w, h] = numbers(svg.dataset.nearBox), box = part.getBoundingClientRect()
-    const at = new DOMPoint(box.left + box.width / 2, box.top + box.height / 2).matrixTransform(svg.getScreenCTM().inverse())
-    const named = [...svg.closest(".deck").querySelectorAll("[data-window]")].map((button) => numbers(button.dataset.window)).slice(1)
-    const inside = named.find(([x, y, wide, tall]) => at.x >= x && at.x <= x + wide && at.y >= y && at.y <= y + tall)
+  /* The window of a button that shows a point; nothing where none does. */
+  function windowOn(svg, at) {
     whole(svg)
-    show(svg, inside ?? [at.x - w / 2, at.y - h / 2, w, h])
-    part.focus({preventScroll: true})
+    const named = [...svg.closest(".deck").querySelectorAll("[data-window]")].map((button) => numbers(button.dataset.window)).slice(1)
+    return named.find(([x, y, wide, tall]) => at.x >= x && at.x <= x + wide && at.y >= y && at.y <= y + tall)
+  }
+  const middle = (svg, part) => {
+    const box = part.getBoundingClientRect()
+    return new DOMPoint(box.left + box.width / 2, box.top + box.height / 2).matrixTransform(svg.getScreenCTM().inverse())
+  }
+  function approach(svg, part, taken = true) {
+    const [w, h] = numbers(svg.dataset.nearBox), at = middle(svg, part)
+    show(svg, windowOn(svg, at) ?? [at.x - w / 2, at.y - h / 2, w, h])
+    if (taken) part.focus({preventScroll: true})
   }
   /* No half words at the edge of the window. */
   function tidy(svg) {
@@ -159,7 +165,11 @@
     show(svg, around(svg, numbers(text), (names ?? "").split(" ")))
   })
 
-  addEventListener("resize", () => { for (const svg of sheets(document)) if (svg.checkVisibility()) { reach(svg); tidy(svg) } })
+  addEventListener("resize", () => {
+    // What comes into sight beside another view has news to catch up with.
+    dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "size"}}))
+    for (const svg of sheets(document)) if (svg.checkVisibility()) { reach(svg); tidy(svg) }
+  })
 
   /* The part whose card is open stays marked, and with it the fluid's path to it. */
   function* sheets(root) {
@@ -170,9 +180,10 @@
   }
   // A part chosen on the schematic is brought near when the picture comes in sight.
   addEventListener("trainer-turned", ({detail: {what, value}}) => {
-    if (what !== "view" || value !== "picture") return
+    if (what !== "split" && (what !== "view" || value !== "picture")) return
     requestAnimationFrame(() => {
       for (const svg of sheets(document)) {
+        if (what === "split" && svg.checkVisibility()) { reach(svg); tidy(svg) }
         const part = svg.matches(".picture") && svg.checkVisibility() && svg.querySelector(".part.chosen")
         if (part && far(svg)) approach(svg, part)
       }
@@ -181,11 +192,26 @@
   addEventListener("trainer-message", ({detail}) => {
     if (detail.page !== "card") return
     document.documentElement.dataset.cardSide = "right"
-    for (const svg of sheets(document)) for (const part of svg.querySelectorAll(".part")) {
-      part.classList.toggle("chosen", part.dataset.component === detail.value)
-      if (!part.matches(".chosen:is(:hover, :focus)")) continue
-      const box = part.getBoundingClientRect()
-      if (box.left + box.width / 2 > innerWidth / 2) document.documentElement.dataset.cardSide = "left"
+    for (const svg of sheets(document)) {
+      const same = alike(svg, detail.value), room = svg.closest(".deck").getBoundingClientRect()
+      for (const part of svg.querySelectorAll(".part")) {
+        part.classList.toggle("chosen", same.includes(part))
+        if (!part.matches(".chosen:is(:hover, :focus)")) continue
+        const box = part.getBoundingClientRect()
+        if (box.left + box.width / 2 > room.left + room.width / 2) document.documentElement.dataset.cardSide = "left"
+      }
+      // Beside each other, the one follows to what was chosen in the other.
+      const {view, split} = document.documentElement.dataset
+      if (!same[0] || view !== "picture" || split === "off" || !svg.checkVisibility() || same.some((part) => part.matches(":hover, :focus"))) continue
+      if (!svg.matches(".picture")) show(svg, windowOn(svg, middle(svg, same[0])) ?? whole(svg))
+      else if (far(svg) || same[0].closest(".piece.past")) approach(svg, same[0], false)
     }
   })
+  /* The parts of a sheet that a name means: that part, its lever, else what it belongs to. */
+  function alike(svg, name) {
+    const base = name.split(".")[0], parts = [...svg.querySelectorAll(".part")]
+    const called = (...names) => parts.filter((part) => names.includes(part.dataset.component))
+    const own = called(name, `${name}.lever`)
+    return own.length || !name ? own : called(base)
+  }
 })()

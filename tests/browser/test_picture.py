@@ -66,4 +66,16 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     # A click on a part's name opens its card beside it.
     piece(page, "pilot.pressure").locator("text").click()
     page.locator("dialog.beside[open]").wait_for()
+    page.keyboard.press("Escape")
+    # On a wide screen the schematic stands beside: what is chosen in one is lit in the other.
+    drawn = page.locator("svg.schematic:not(.picture):visible")
+    expect(drawn).to_have_count(0)
+    page.set_viewport_size({"width": 1920, "height": 1080})
+    drawn.locator(".part[data-component='filter_2']").click()
+    expect(piece(page, "filter_2").locator(".part")).to_have_class(re.compile("chosen"))
+    expect(
+        page.get_by_role("button", name="Discharge filter 2: Change element").locator("visible=true")
+    ).to_be_visible()
+    page.get_by_role("button", name="Schematic beside").click()
+    expect(drawn).to_have_count(0)
     assert complaints == []

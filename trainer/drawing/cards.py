@@ -95,9 +95,9 @@ def reading_of(desk: DrawingContext, component: str) -> str | None:
     for tag in (
         component,
         f"{base}.{shows.get(base)}",
+        f"{base}.dp",
         f"{base}.pressure",
         f"{base}.readback",
-        f"{base}.dp",
         f"{base}.level",
         f"{base}.mode",
         f"{base}.count",

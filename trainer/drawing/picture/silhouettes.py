@@ -368,7 +368,8 @@ def _lever(facts: Facts) -> Markup:
             "g",
             {"class": "cover-of"},
             sketch(
-                "cover -23 -50 46 55 3; cover-line M-23 -40L-13 -50M-23 -22L5 -50M-23 -4L23 -50M-13 5L23 -31M5 5L23 -13; grip -7 -1 14 4 2"
+                "cover -23 -50 46 55 3; cover-line M-23 -40L-13 -50M-23 -22L5 -50M-23 -4L23 -50"
+                "M-13 5L23 -31M5 5L23 -13; grip -7 -1 14 4 2"
             ),
         )
     return join(

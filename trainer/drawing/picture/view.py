@@ -13,6 +13,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.frame import deck
 from trainer.drawing.markup import Child, Markup, el, join, shorten
+from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of, window_of
 from trainer.drawing.picture.ink import Box, box, move, path
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
@@ -24,6 +25,8 @@ TARGET: Final = 44.0
 NEAR: Final = 0.68 * TARGET / LEAST
 """From so many pixels a centimeter on hands work: at 1280 by 800 a window gives more, on a tablet at least this."""
 _METALS: Final = {"s": "steel", "m": "mach", "b": "bot", "y": "brass"}
+DRY: Final = ("annunciator", "junction_box", "air_service", "battery", "charger", "breaker")
+"""Kinds of parts through which no control fluid goes."""
 _STOPS: Final = ((0, 2), (0.3, 1), (0.65, 2), (1, 3))
 
 
@@ -113,6 +116,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
     dx, rise, anchor = made.label_at
     label = lettering(dx, -rise, made.label, "near", anchor, made.note) if made.label or made.note else None
     title = made.reading if made.reading and desk.has(made.reading) else None
+    runs = () if quiz or made.kind in DRY else runs_of(desk, made.id)
     body = el(
         "g",
         {
@@ -124,6 +128,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
             "aria-label": made.name,
             "data-title": None if quiz else title,
             "data-named": made.name if title and not quiz else None,
+            "data-runs": " ".join(runs) or None,
         },
         None if quiz else el("title", {}, made.name),
         hit,
@@ -216,12 +221,19 @@ def _sheet(desk: DrawingContext, sheet: Sheet, window: Box | None, quiz: bool) -
             "role": "group",
             "aria-label": f"Picture of the control unit of {desk.rig.title}",
         },
+        None if quiz else path_style(desk, _runs(desk, sheet)),
         _metals(),
         list(_decks(sheet)),
         _pipes(sheet),
         [_tile(desk, placed, quiz) for placed in sheet.placed],
         list(_titles(sheet)),
     )
+
+
+def _runs(desk: DrawingContext, sheet: Sheet) -> set[str]:
+    """The pressures of all lines that feed a part of the picture."""
+    wet = [piece for placed in sheet.placed for piece in placed.tile.pieces if piece.kind not in DRY]
+    return {run for piece in wet for run in runs_of(desk, piece.id)}
 
 
 def _view(room: Box) -> str:
@@ -256,6 +268,9 @@ def _windows(sheet: Sheet, more: Markup | None = None) -> Markup:
         zoom("Zoom in", "+", 0.8),
         zoom("Zoom out", "−", 1.25),
         more,
+        el("button", {"class": "option split-switch", "type": "button", "data-split-switch": ""}, "Schematic beside")
+        if more
+        else None,
     )
 
 
