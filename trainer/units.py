@@ -207,6 +207,23 @@ def to_unit(value: float, unit: str) -> float:
     return value / u.factor - u.offset
 
 
+TURN: Final = 2.0 * math.pi
+"""One whole turn, rad."""
+
+
+def bearing(angle: float) -> float:
+    """An angle (rad) as a compass bearing: within one whole turn, clockwise from north.
+
+    >>> round(to_unit(bearing(from_unit(368.0, "deg")), "deg"), 6), round(to_unit(bearing(-TURN / 4.0), "deg"), 6)
+    (8.0, 270.0)
+    """
+    while angle >= TURN:
+        angle -= TURN
+    while angle < 0.0:
+        angle += TURN
+    return angle
+
+
 def from_unit(value: float, unit: str) -> float:
     """A value given in ``unit`` as SI.
 

@@ -52,8 +52,9 @@
     const list = asked.length ? [...deep(document)].find((node) => node.id === "read-what") : undefined
     if (!list || list.getRootNode().activeElement === list || list.form.elements.value.value !== "") return
     const offered = asked.map((name) => [...list.options].find((option) => option.value === name)).filter(Boolean)
-    const due = offered.filter((option) => option.dataset.entered === undefined)
-    if (due.length === 0 || !due.includes(list.selectedOptions[0])) list.value = (due[0] ?? offered[0] ?? list).value
+    // Of several that are asked for, the first that was not entered yet: the coach names them in this order.
+    const due = offered.find((option) => option.dataset.entered === undefined) ?? offered[0]
+    if (due) list.value = due.value
   }
   addEventListener("trainer-turned", ({detail: {what}}) => { if (["point", "view", "page"].includes(what)) point() })
   addEventListener("trainer-turned", ({detail: {what}}) => { if (what === "point") follow() })

@@ -25,7 +25,7 @@ def diverter_controls(desk: DrawingContext, meters: bool = True) -> Markup | Non
     return section(
         "Divert",
         "area-divert",
-        choice("Overboard side, downwind", "diverter.side", _SIDES, "diverter.side"),
+        choice("Choose the downwind side", "diverter.side", _SIDES, "diverter.side"),
         el(
             "div",
             {"class": "row"},

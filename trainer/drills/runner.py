@@ -130,7 +130,9 @@ class Events:
         if spec.clear is not None:
             runner.machine.set_fault(runner.fault_id(spec.clear), 0.0)
         for variable, value in self._values[n].items():
-            runner.machine.put(variable, value())
+            signal = runner.prepared.catalogue.signals.get(variable)
+            turned = signal is not None and signal.unit == "deg"
+            runner.machine.put(variable, units.bearing(value()) if turned else value())
         for action in spec.commands:
             runner.give(action, t)
         if spec.tell is not None:
