@@ -21,7 +21,8 @@ WHY = (
     "The accumulators store fluid under pressure. It moved the preventer, so the accumulator pressure fell.",
     "The pressure fell below 2,760 psi. A switch started the pump, and the pump refills the accumulators.",
     "The annular regulator lowers the pressure for the annular. Its read-back dips only while fluid flows.",
-    "A lamp shows that the control valve moved, not that the preventer did. The fall of pressure shows that fluid moved it.",
+    "A lamp shows that the control valve moved, not that the preventer did. "
+    "The fall of pressure shows that fluid moved it.",
 )
 
 
