@@ -16,7 +16,7 @@ from collections.abc import Container, Iterator
 from pathlib import Path
 from typing import Any
 
-from babel.messages.catalog import Catalog
+from babel.messages.catalog import Catalog, Message
 from babel.messages.pofile import read_po, write_po
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -219,7 +219,7 @@ def sources() -> list[Path]:
     """The modules that are read."""
     found = [path for room in ROOMS for path in (ROOT / "trainer" / room).rglob("*.py")]
     found += [ROOT / "trainer" / "drills" / f"{name}.py" for name in ENGINE]
-    found += [ROOT / "trainer" / "naming.py"]
+    found += [ROOT / "trainer" / "naming.py", ROOT / "trainer" / "plant" / "names.py"]
     return sorted(path for path in found if path.is_file() and path.name not in SILENT_FILES)
 
 
@@ -268,13 +268,16 @@ def main() -> None:
     for folder in sorted(path.parent for path in LANGUAGES.glob("*/language.toml")):
         path = folder / "interface.po"
         kept = read(path) if path.is_file() else Catalog(locale=folder.name.replace("-", "_"), charset="utf-8")
-        done = {str(message.id): message.string for message in kept if message.id and message.string}
+        old = [*kept, *kept.obsolete.values()]
+        done = {str(message.id): message.string for message in old if message.id and message.string}
         note = f"# {folder.name}: texts of the pages. python -m tests.take_up keeps it up to date."
         out = Catalog(locale=folder.name.replace("-", "_"), project="trainer", header_comment=note, fuzzy=False)
         out.creation_date = out.revision_date = kept.creation_date
         for text in ordered(fresh):
             message = fresh.get(text)
             out.add(text, done.get(text, ""), locations=message.locations if message else ())
+        for text in sorted(set(done) - set(ordered(out))):
+            out.obsolete[text] = Message(text, done[text])  # it may come back
         with path.open("wb") as file:
             write_po(file, out, width=0, omit_header=False, include_lineno=False)
         path.with_suffix(".json").write_text(as_json(out), encoding="utf-8")
