@@ -186,6 +186,7 @@ class TestPumps:
         crew.set("triplex_2.mode", "manual")
         crew.run(400)
         assert "passing" in {crew.word(tag) for tag in reliefs}
+        assert crew.word("triplex_1.motor") != "cool"
         assert 3200.0 < crew["accumulator.pressure"] < 1.12 * 3000.0
 
     def test_electric_pumps_need_ac_and_air_pumps_air(self, crew: Crew) -> None:

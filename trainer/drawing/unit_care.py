@@ -134,9 +134,7 @@ def _mixing(desk: DrawingContext) -> Markup:
 def _pump(desk: DrawingContext, pump: Pump) -> Markup:
     running, tag = f"{pump.id}.running", pump.id
     title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.name)
-    told = None
-    if desk.has(running):
-        told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no"), relief(desk, tag))
+    told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
     load = [
         el("span", {"class": "machine-load"}, live(f"{tag}.{w}")) for w in ("amps", "strokes") if desk.has(f"{tag}.{w}")
     ]
@@ -172,6 +170,9 @@ def _pump(desk: DrawingContext, pump: Pump) -> Markup:
             service(desk, f"{tag}.air", f"{tag}.service_air", "Service", "air set", pump.name),
         )
         if desk.has(f"{tag}.air")
+        else None,
+        el("p", {"class": "care-note"}, "Motor ", live(f"{tag}.motor", "cool"), relief(desk, tag))
+        if desk.has(f"{tag}.motor")
         else None,
     )
 

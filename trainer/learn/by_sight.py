@@ -180,6 +180,7 @@ class SightQuestions:
             "pod_selector": _selector,
             "relief": _relief,
             "lock": _lock,
+            "motor": _motor,
         }
         maker = makers.get(piece.kind)
         return maker(piece) if maker is not None else None
@@ -257,6 +258,11 @@ def _charger(piece: Piece) -> Scene:
 def _relief(piece: Piece) -> Scene | None:
     why = "The relief valve passes at a normal pressure: stored fluid goes back to the tank."
     return Scene(why, {piece.state: "passing"}) if piece.state else None
+
+
+def _motor(piece: Piece) -> Scene | None:
+    why = "Hot air rises from the motor: it is too hot to touch. It has run too long, or against too high a pressure."
+    return Scene(why, {piece.state: "hot"}) if piece.state else None
 
 
 def _lock(piece: Piece) -> Scene:

@@ -17,8 +17,8 @@ from trainer.hydraulics.laws import checked_pump, opened_check, stalling_pump
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
-from trainer.plant.handwork import RELIEF, SECOND, hand_valve, is_shut, lock, needs, service
-from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, Pressure, Softness, between
+from trainer.plant.handwork import PERIOD, RELIEF, SECOND, hand_valve, is_shut, lock, needs, service
+from trainer.units import Coefficient, Current, Flow, Frequency, Number, Power, Pressure, Softness, Temperature, between
 
 MODES = ("off", "auto", "manual")
 SPIN_UP = 0.1
@@ -39,6 +39,12 @@ MOTOR_EFFICIENCY = 0.92
 """Shaft power over electric power of a motor of 30 to 60 kW: the lower classes of IEC 60034-30 (from memory)."""
 PUMP_EFFICIENCY = 0.90
 """Power in the fluid over shaft power of a plunger pump with its belt. Common practice: 0.85 to 0.95."""
+WARMING = 900.0
+"""s in which a motor's skin comes within a third of its end temperature: a quarter to half an hour (from memory)."""
+FULL_RISE = 60.0
+"""K of a motor's skin over the air at full load: the winding's is 80 by IEC 60034-1 class B (from memory)."""
+WARM, HOT = 12.0, 40.0
+"""K over the air from which a hand calls it warm, and too hot to stay on: 65 C by ISO 13732-1 (from memory)."""
 ROOT_3 = 1.7320508075688772
 """Square root of 3: line to phase voltage."""
 
@@ -173,6 +179,16 @@ class Pump(Component):
         seen = f"{self.name}: its relief valve, as seen and heard at it."
         state_reading(net, f"{i}.relief_passing", RELIEF, seen, ("unit",))
         reading(net, f"{i}.amps", "A", 0, 200, f"{self.name}: motor current, at its starter.", ("unit",))
+        touch = f"{self.name}: its motor to the touch, with the back of the hand."
+        state_reading(net, f"{i}.motor", ("cool", "warm", "hot"), touch, ("unit",))
+        net.var(f"{i}.heat", 0.0, "K")
+        net.block(
+            motor_warms,
+            inputs=dict(amps=f"{i}.amps", full=full),
+            states=dict(heat=f"{i}.heat"),
+            outputs=dict(felt=f"{i}.motor"),
+            gate=SECOND,
+        )
         net.block(
             motor_drive,
             inputs=dict(
@@ -399,6 +415,14 @@ def motor_seen(
     work = speed * lifted * per_load * suction * (1.0 - 0.9 * strainer) * (1.0 - 0.3 * worn)
     lifts = 1.0 if speed * suction > 0.0 and p - ATMOSPHERE > opens * (1.0 - 0.4 * early) else 0.0
     return max(q, 0.0), running * full * (0.3 + 0.7 * min(work, 1.3)), lifts
+
+
+@gives("heat", "felt")
+def motor_warms(heat: Temperature, amps: Current, full: Current) -> tuple[Temperature, Number]:
+    """How much warmer than the air a motor's skin is after a second (K), and 0 cool, 1 warm, 2 hot to the hand."""
+    load = amps / full if full > 0.0 else 0.0
+    now = heat + (FULL_RISE * load * load - heat) * (PERIOD / WARMING)
+    return now, (2.0 if now > HOT else (1.0 if now > WARM else 0.0))
 
 
 @gives("flow", "strokes")

@@ -344,6 +344,17 @@ def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
             running,
             running,
         ),
+        Piece(
+            f"{tag}.motor",
+            "motor",
+            f"{pump.name}: motor",
+            209.0,
+            60.0,
+            {},
+            of(desk, f"{tag}.motor"),
+            of(desk, f"{tag}.motor"),
+            on=tag,
+        ),
         *_suction(desk, pump, 48.0),
         Piece(
             f"{tag}_check",

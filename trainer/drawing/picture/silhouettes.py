@@ -224,6 +224,13 @@ def _triplex(facts: Facts) -> Markup:
     )
 
 
+@kind("motor", Box(-27, -27, 27, 20))
+def _motor(facts: Facts) -> Markup:
+    """The motor on a pump's frame, where a hand feels whether it is hot; hot air rises from it."""
+    waves = path("M-16 -19q4 -3 0 -6M-4 -19q4 -3 0 -6M8 -19q4 -3 0 -6M18 -15q4 -3 0 -6", "heat")
+    return el("g", {"class": "heat-of"}, waves)
+
+
 @kind("air_pump", Box(-27, -116, 27, 0))
 def _air_pump(facts: Facts) -> Markup:
     return join(
