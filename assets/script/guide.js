@@ -46,19 +46,19 @@
     }
   }
   /* The list of readings stands on the one that the coach asks for, unless somebody is busy with it. */
-  function follow() {
+  function follow(news) {
     const asked = Object.keys(JSON.parse(document.documentElement.dataset.point || "{}"))
       .filter((target) => target.startsWith("read:")).map((target) => target.slice("read:".length))
     const list = asked.length ? [...deep(document)].find((node) => node.id === "read-what") : undefined
     if (!list || list.getRootNode().activeElement === list || list.form.elements.value.value !== "") return
     const offered = asked.map((name) => [...list.options].find((option) => option.value === name)).filter(Boolean)
     // Of several that are asked for, the first that was not entered yet: the coach names them in this order.
-    const due = offered.find((option) => option.dataset.entered === undefined) ?? offered[0]
+    const due = offered.find((option) => option.dataset.entered === undefined) ?? (news ? offered[0] : undefined)
     if (due) list.value = due.value
   }
   addEventListener("trainer-turned", ({detail: {what}}) => { if (["point", "view", "page"].includes(what)) point() })
-  addEventListener("trainer-turned", ({detail: {what}}) => { if (what === "point") follow() })
-  addEventListener("trainer-entered", follow)
+  addEventListener("trainer-turned", ({detail: {what}}) => { if (what === "point") follow(true) })
+  addEventListener("trainer-entered", () => follow(false))
   addEventListener("trainer-drawn", () => { if (document.documentElement.dataset.point) point() })
 
   // A page that waits in vain says so.

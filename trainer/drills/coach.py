@@ -59,6 +59,8 @@ class Coach:
         self._since = 0.0
         self._helped = False
         self._warning: tuple[float, str, str, tuple[str, ...]] | None = None
+        self._correction: tuple[float, str, str, tuple[str, ...]] | None = None
+        """The last warning that was about a wrong word."""
         self._led_to: str | None = None
         """The step that the present warning names."""
         self.streak = 0
@@ -205,7 +207,8 @@ class Coach:
         at = pointing.commanded(command.target, command.value)
         if refusal is None:
             if say:
-                self._warning, self._led_to = (t, say, "", at), None
+                # It was done: nothing is to be pressed again.
+                self._warning, self._led_to = (t, say, "", ()), None
             return
         step = self._next()
         instead = f"Next: {step.say}" if step is not None else ""
@@ -216,10 +219,14 @@ class Coach:
         """Say what was wrong with a report, a reading or a fault named, unless it was right for something."""
         said = [judge.heard(t, command.do, command.target) for judge in self._runner.judges]
         wrong = [each for each in said if isinstance(each, str)]
+        if True in said and self._warning is self._correction:
+            # What was wrong with the word before has been put right.
+            self._warning = None
         if not wrong or True in said:
             return
         points = {
             "say": pointing.spoken(command.target),
             "read": pointing.entered(command.target, self._runner.prepared),
         }.get(command.do, (pointing.NAME,))
-        self._warning, self._led_to = (t, wrong[0], "", points), None
+        self._warning = self._correction = (t, wrong[0], "", points)
+        self._led_to = None

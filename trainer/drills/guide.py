@@ -173,7 +173,9 @@ class Guide:
         for place, known in enumerate(atoms):
             if anchors and f"done({anchors[0]})" in known:
                 at = place + 1
-                break
+                # A fault is named after all that is tried on it.
+                if not isinstance(spec, Diagnose):
+                    break
         before = [step.id for step in written[:at]]
         reached, finished = self._runner.scope.reached, self.finished
 

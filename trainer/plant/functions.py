@@ -74,8 +74,8 @@ def rows(function: Function, feed: Feed) -> list[Row]:
             "Count runs on in open and in close and stops in block; have the piston seals renewed.",
         ),
         _stuck(function),
-        ("valve_stuck", "surface valve stuck", (*lamp, *COUNT), "Try the lever at the unit; use another function."),
-        ("valve_slow", "surface valve slow to shift", (*lamp, *COUNT), "Clean and grease the valve and its cylinder."),
+        ("valve_stuck", "control valve stuck", (*lamp, *COUNT), "Try the lever at the unit; use another function."),
+        ("valve_slow", "control valve slow to shift", (*lamp, *COUNT), "Clean and grease the valve and its cylinder."),
         ("solenoid_dead", "solenoid valve does not shift", (*lamp, *COUNT), "Work the lever at the unit."),
         ("lamp_burnt", "lamps do not light", lamp, "Lamp test; change the bulbs. " + BY_COUNT),
         ("switch_stuck", "pressure switch stuck, lamp says closed", (*lamp, *COUNT), BY_COUNT + " Change the switch."),
@@ -365,7 +365,7 @@ class Function(Component):
                     return refusal
             return None
 
-        meaning = f"{self.name}: where its surface valve stands."
+        meaning = f"{self.name}: where its control valve stands."
         state_reading(net, f"{i}.valve", WAYS, meaning, ("unit",), self.at_start)
         net.block(
             travel,
