@@ -189,13 +189,19 @@ def of_code(path: Path) -> list[tuple[int, str]]:
     return reader.found
 
 
-def of_plant(path: Path) -> list[str]:
-    """The faults of a component and why it refuses a command: all that the physics say to people in sentences."""
-    tree = ast.parse(path.read_text(encoding="utf-8"))
-    calls = [node for node in ast.walk(tree) if isinstance(node, ast.Call)]
-    named = [call for call in calls if (getattr(call.func, "attr", "") or getattr(call.func, "id", "")) in TELLING]
-    texts = [gapped(value) for call in named for value in call.args]
-    return [text.strip() for text in texts if text and " " in text and reads(text, surely=False)]
+def of_plant(path: Path) -> Iterator[str]:
+    """The faults of a component and why it refuses a command: all that the physics say to people in sentences.
+
+    A fault is written as a name beside what the crew does about it, a sentence.
+    """
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        told = (
+            isinstance(node, ast.Call) and (getattr(node.func, "attr", "") or getattr(node.func, "id", "")) in TELLING
+        )
+        parts = node.args if isinstance(node, ast.Call) else node.elts if isinstance(node, ast.Tuple) else []
+        found = [text for text in map(gapped, parts) if text and " " in text and reads(text, surely=True)]
+        if told or (len(found) > 1 and found[-1].endswith(".")):
+            yield from (text.strip() for text in found)
 
 
 def of_rig(data: Any, key: str = "", of: Container[str] = ("name", "title", "short", "purpose")) -> Iterator[str]:
