@@ -71,11 +71,13 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     drawn = page.locator("svg.schematic:not(.picture):visible")
     expect(drawn).to_have_count(0)
     page.set_viewport_size({"width": 1920, "height": 1080})
+    beside = page.get_by_role("button", name="Schematic beside")
+    beside.click()
     drawn.locator(".part[data-component='filter_2']").click()
     expect(piece(page, "filter_2").locator(".part")).to_have_class(re.compile("chosen"))
     expect(
         page.get_by_role("button", name="Discharge filter 2: Change element").locator("visible=true")
     ).to_be_visible()
-    page.get_by_role("button", name="Schematic beside").click()
+    beside.click()
     expect(drawn).to_have_count(0)
     assert complaints == []

@@ -150,7 +150,7 @@ _HTML = """{% extends base %}
   { const page = document.documentElement.dataset
     page.page = "chooser"
     page.view = "driller"
-    page.split = localStorage.getItem("trainer-split") ?? "on"
+    page.split = localStorage.getItem("trainer-split") ?? "off"
     page.theme = localStorage.getItem("trainer-theme")
       ?? (matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light") }
 </script>
