@@ -46,8 +46,9 @@ ANNULARS = {"upper_annular": -22.0, "lower_annular": -13.0, "annular": -6.0}
 """Height of annulars under the upper pipe ram, ft: above every ram."""
 CLOSED = 0.05
 """Share of a preventer's stroke, m/m, short of its end from which it is closed."""
-RUN_THROUGH = 3.5
-"""Pipe that may slide through a closed preventer in one go, m: landing a joint takes less. Stripping stands apart."""
+RUN_THROUGH = 3.2
+"""Pipe that may slide through a closed preventer in one go, m, some 10 ft: landing a joint takes less. Stripping stands
+apart."""
 TO_SEAL = {"lamp-lies": 80.0, "surface-lamp-lies": 100.0, "kick-while-tripping": 100.0}
 """From the first flow until the well is sealed, s, in a complete run: where the order to close is given and the string
 stands spaced out, or where the trip tank shows the flow at once; elsewhere four minutes, the sign coming later."""

@@ -60,6 +60,62 @@ def test_runs_that_were_broken_off_go_on_where_they_stood(tmp_path: Path) -> Non
     assert "1 unsafe, 1 of them passed; 1 safe and complete, 1 of them failed" in pairs.counted(broken).splitlines()[-1]
 
 
+SUBSEA = {drill for drill in pairs.WELL if adversaries.drills()[drill].plants[0] == "quillback"}
+GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
+LEAVING = {"emergency-disconnect", "hang-off-and-shear"}
+CIRCULATED = {"choke-practice", "kill-drillers-method", "kill-wait-and-weight"}
+GIVEN_UP, STRIPPED = {"emergency-disconnect"}, {"strip-in"}
+SHUT = set(pairs.WELL) - GAS - LEAVING
+CAUGHT_BY: dict[str, tuple[set[str], set[str]]] = {
+    # What the oracle calls unsafe: the rules that catch it, any of them, and the drills in which it looks for it.
+    "wellhead connector unlatched": ({"connector_unlatched", "wellhead_unlatched"}, SUBSEA),
+    "riser connector unlatched": ({"connector_unlatched"}, SUBSEA - GIVEN_UP),
+    "on pipe without an order": ({"shear_on_pipe", "shear_before_order", "early"}, set(pairs.WELL)),
+    "closed on a tool joint or collar": ({"ram_on_joint", "pipe_ram_on_joint"}, set(pairs.WELL)),
+    "closed on moving pipe": ({"moving_pipe"}, set(pairs.WELL)),
+    "pipe run through the closed preventer": ({"moved_in_closed"}, set(pairs.WELL) - STRIPPED),
+    "the same at the speed of a trip": ({"tripped_in_closed"}, set(pairs.WELL) - STRIPPED),
+    "pipe turned in the closed preventer": ({"turned_in_closed"}, set(pairs.WELL)),
+    "string moved while it was sent to close": ({"moved_while_closing"}, {"lamp-lies", "surface-lamp-lies"}),
+    "pumped into a shut-in well": ({"pumped_shut"}, set(pairs.WELL) - GAS - GIVEN_UP),
+    "more than 1 bbl lost at the shoe": ({"shoe_broken"}, set(pairs.WELL) - GAS),
+    "influx above the kick tolerance": ({"beyond_tolerance"}, SHUT),
+    "casing pressure above what the shoe holds": ({"above_maasp"}, SHUT),
+    "a closed barrier was opened": ({"barrier_opened"}, SHUT),
+    "a second influx of more than 0.5 bbl": ({"second_influx", "let_in"}, SHUT),
+    "let flow through the open choke": ({"let_flow"}, SHUT - CIRCULATED),
+    "let in again while it was circulated": ({"let_in"}, CIRCULATED),
+    "reported shut in, and it flowed on": (
+        {"false_report"},
+        {drill for drill in SHUT if "shut_in" in {said.id for said in adversaries.drills()[drill].statement}},
+    ),
+    "stored pressure below precharge + 200 psi": ({"stored_pressure_spent"}, {"shut-in-on-stored-fluid"}),
+    "gas came up with no closed diverter": ({"at_the_rotary"}, {"riser-gas"}),
+    "gas led upwind": ({"gas_upwind"}, GAS | {"riser-gas"}),
+    "closed where the shoe cannot hold": ({"gas_shut_in"}, GAS),
+    "diverter packer closed with no way out": ({"diverter_blocked"}, GAS),
+    "pumps stopped with mud left": ({"gas_pumps_stopped"}, GAS),
+    "the string was opened": ({"string_opened"}, STRIPPED),
+    "string cut with less than its weight on the ram": ({"dropped"}, {"hang-off-and-shear"}),
+    "disconnected before red alert": ({"early"}, GIVEN_UP),
+    "sheared on turning pipe": ({"turning"}, GIVEN_UP),
+    "unlatched before the well was sealed": ({"parted"}, GIVEN_UP),
+    "still fast 45 s after red alert": ({"late"}, GIVEN_UP),
+}
+
+
+def test_each_danger_that_the_oracle_looks_for_has_its_rule_in_every_drill() -> None:
+    """Its limits are those of the oracle or stricter. Locks and a line that does not see the well are criteria."""
+    lacking = []
+    for danger, (rules, drills) in CAUGHT_BY.items():
+        for drill in sorted(drills):
+            spec = adversaries.drills()[drill]
+            if not rules & {*spec.rules, *(critical.id for critical in spec.critical)}:
+                lacking.append(f"{drill}: {danger}")
+    assert not lacking, lacking
+    assert len(SUBSEA) == 16 and len(SHUT) == 17
+
+
 @pytest.mark.parametrize("drill", pairs.WELL)
 def test_what_is_right_but_for_one_thing_does_not_pass(drill: str) -> None:
     changes = list(pairs.DANGEROUS[drill].items())
