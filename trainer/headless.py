@@ -86,7 +86,7 @@ def verify_file(path: Path, drill_files: Sequence[Path] = (), key: str | None = 
     except evidence.EvidenceError as error:
         return Verdict(False, False, False, str(error)).to_json(str(path))
     row = verify(document, rebuilder(drill_files)).to_json(str(path))
-    row["signed"] = _signed(document, row["signature"], key)
+    row["signed"] = _signed(document, row["seal"], key)
     row["about"] = about(document)
     if key is not None:
         row["ok"] = row["ok"] and row["signed"] == "by this key"
@@ -119,8 +119,8 @@ def about(document: evidence.Evidence) -> dict[str, Any]:
     }
 
 
-def _told(said: Mapping[str, Any], signed: str) -> str:
-    """What a document is about, as a sentence; what is not signed is only what the file says."""
+def _told(said: Mapping[str, Any], signed: str, whole: bool) -> str:
+    """What a document is about, as a sentence; what is altered or not signed is only what the file says."""
     started = f" started by {said['started_by']}" if said["started_by"] else ""
     word = "passed" if said["passed"] else "NOT passed"
     result = f"{word}, {said['score']:.3g}" + ("" if said["finished"] else ", not finished")
@@ -130,6 +130,7 @@ def _told(said: Mapping[str, Any], signed: str) -> str:
         alone = "passed" if machine["passed"] else "not passed"
         result += f", marked by {by} (machine: {alone}, {machine['score']:.3g})"
     claimed = "; unsigned, so name, date, start and marks are unproven" if signed.startswith("no:") else ""
+    claimed = claimed if whole else "; altered, so none of this is proven"
     return (
         f"{said['person'] or 'no name'}, {said['drill']}, variation {said['variation']}, {said['mode']}{started}, "
         f"{said['date'] or 'no date'}: {result}{claimed}"
@@ -150,16 +151,16 @@ def verified_line(row: Mapping[str, Any]) -> str:
     """A row of ``verify_file`` as text for a terminal: what matches, what differs, and what the file is about."""
     marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
     signed = f"; signed: {row['signed']}" if "signed" in row else ""
-    told = f"\n  {_told(row['about'], row['signed'])}" if "about" in row else ""
+    told = f"\n  {_told(row['about'], row['signed'], row['seal'])}" if "about" in row else ""
     told += f"\n  the same run as {row['same_run_as']}" if "same_run_as" in row else ""
     return f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}{signed}{told}"
 
 
-def _signed(document: evidence.Evidence, signature: str, key: str | None) -> str:
+def _signed(document: evidence.Evidence, whole: bool, key: str | None) -> str:
     if document.signature is None:
         return "no: it proves what was done, not by whom or when"
-    if signature != "valid":
-        return "no: the signature does not belong to this document"
+    if not whole:
+        return "no: the signature does not cover what stands here"
     if key is None:
         return f"by the key {document.signature.public_key[:16]}…: give it with --key to know whose"
     return "by this key" if document.signature.public_key == key else "by another key"

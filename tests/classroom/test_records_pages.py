@@ -205,7 +205,7 @@ def test_a_forged_file_gains_nothing_by_being_brought_in_marked_and_signed(
     text = upload(judge, files)
     assert "dressed.json: attempt" in text and "unsigned: it proves what was done, not by whom or when" in text
     assert f"stolen.json: not taken in: the same run is attempt {checked[1]}" in text
-    assert "altered.json: not taken in: seal" in text
+    assert "altered.json: not taken in: seal" in text and "the signature does not cover what stands here" in text
 
     async def story() -> None:
         listed = await opened(judge, "attempts")

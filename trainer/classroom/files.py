@@ -73,7 +73,8 @@ def read(name: str, content: bytes, person: str = "") -> Read:
     except (EvidenceError, ValueError) as error:
         return Read(shown, wrong=f"not taken in: {error}")
     if (broken := broken_seal(document)) is not None:
-        return Read(shown, wrong=f"not taken in: seal: {broken}")
+        bare = "" if document.signature is None else "; the signature does not cover what stands here"
+        return Read(shown, wrong=f"not taken in: seal: {broken}{bare}")
     key, named = signed_key(document), document.person.name
     return Read(shown, text, whose, document.date, documents.run_hash(document), signed=key, named=named)
 
