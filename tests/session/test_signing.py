@@ -68,7 +68,7 @@ def test_verify_tells_signed_from_sealed_again(tmp_path: Path, run: Session, mon
     assert CliRunner().invoke(app, ["verify", "--key", public, paths[0]]).exit_code == 0
     # One that was altered and not sealed again is not called signed, and nothing that stands in it is taken as proven.
     altered = tmp_path / "altered.json"
-    altered.write_text(json.dumps(forged))
+    altered.write_text(json.dumps({**signed, "person": {"name": "Another Name", "role": ""}}))
     said = CliRunner().invoke(app, ["verify", "--key", public, str(altered)]).stdout
     assert "the signature does not cover what stands here" in said and "signed: by this key" not in said
     assert "altered, so none of this is proven" in said
