@@ -305,6 +305,8 @@ export function render({model, el, view: own}) {
 
   function turned({detail: {what, value}}) {
     dress()
+    // Whoever watches looks where this page does.
+    if (what === "view" && model.name === "header") send({page: "looks", value})
     if (what === "page" && value === "chooser") requestAnimationFrame(land)
     if (late.size && seen()) { const keys = [...late]; late.clear(); apply(keys) }
   }

@@ -39,7 +39,7 @@ def attempt(server: Server, instructor: Visitor, assessor: Visitor, trainee: Vis
         live = await opened(assessor, "live")
         await live.until(lambda: NAME in live.choices("Trainee"))
         live.put("Trainee", NAME)
-        await live.say("Start the check", "started", Drill=TITLE)
+        await live.say("Start the check", "waits for Begin", Drill=TITLE)
         await page.until(lambda: page.state("page.page") == "console")
         page.send("brief", {"page": "begin"})
         await page.until(lambda: page.state("page.running") == "on")
@@ -119,7 +119,7 @@ def _appealed_answered_and_corrected(assessor: Visitor, trainee: Visitor, instru
 
     async def story() -> None:
         queue = await opened(assessor, "queue")
-        await queue.until(lambda: queue.row(attempt=attempt, why="I spoke up at once."))
+        await queue.until(lambda: queue.row(attempt=attempt, why="I spoke up at once.", person=NAME, drill=TITLE))
         queue.close()
         page = await opened(assessor, f"attempt?number={attempt}")
         await page.until(lambda: "I spoke up at once." in page.words())

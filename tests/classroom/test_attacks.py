@@ -921,6 +921,7 @@ def test_pages_carry_headers_that_hold_a_browser_to_them(
     assert "unsafe" not in scripts and "http" not in scripts
     if path in LIVE:
         nonce = re.search(r"'nonce-([^']+)'", scripts)
+        assert ("What is this page?" in body) == (path in {kind.path for kind in opening.STAFF_PAGES})
         assert nonce and body.count("<script") == body.count(f'<script nonce="{nonce[1]}"') > 0
 
 

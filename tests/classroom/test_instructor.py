@@ -12,6 +12,7 @@ import pytest
 
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.wire import Page, run
+from trainer.console.talk import YOU, Talk
 from trainer.simulator import check_drill
 
 Story = Callable[[Page, Page], Awaitable[None]]
@@ -205,7 +206,12 @@ def test_a_watcher_sees_the_console_and_moves_nothing(room: Class) -> None:
         await watcher.connect(token, "watch")
         watcher.send("header", {"page": "hello", "value": "0" * 32, "theme": "light"})
         await watcher.until(lambda: watcher.state("page.page") == "console")
-        assert "watching Lena Frost" in watcher.text("page.mode")
+        assert "watching Lena Frost: Driller's panel" in watcher.text("page.mode")
+        # The watcher's page turns where the trainee's does; where the watcher turns changes nothing.
+        trainee.send("header", {"page": "looks", "value": "unit"})
+        await watcher.until(lambda: watcher.state("page.view") == "unit")
+        assert "watching Lena Frost: Unit" in watcher.text("page.mode")
+        watcher.send("header", {"page": "looks", "value": "floor"})
         trainee.do("set", "upper_annular", "close")
         await watcher.until(lambda: watcher.state("upper_annular.lamp_close") == "on")
         watcher.do("set", "upper_annular", "open")
@@ -217,6 +223,14 @@ def test_a_watcher_sees_the_console_and_moves_nothing(room: Class) -> None:
         await watcher.until(lambda: watcher.state("lower_annular.lamp_close") == "on")
         assert trainee.state("upper_annular.lamp_close") == "on"
         assert trainee.state("page.running") == "on"
+        assert watcher.state("page.view") == "unit"
         watcher.close()
 
     room.play("Lena Frost", story)
+
+
+def test_who_is_you_to_themselves_is_called_by_name_to_whoever_watches() -> None:
+    talk = Talk()
+    talk.add(5.0, YOU, "entered: drill pipe pressure 600 psi")
+    assert ">You<" in talk.markup() and ">You<" not in talk.markup("Lena Frost")
+    assert ">Lena Frost<" in talk.markup("Lena Frost")

@@ -6,6 +6,7 @@ import re
 
 import pytest
 
+from trainer.classroom.opening import STAFF_PAGES
 from trainer.console import about, guide_page
 from trainer.console.pages import SHELL
 from trainer.console.shell import VIEWS
@@ -55,6 +56,15 @@ def test_every_board_says_what_it_is(name: str) -> None:
     entry = about.boards()[name]
     for text in (entry["what"], entry["do"]):
         assert text in re.sub("<[^>]*>", "", said)
+        assert max(len(sentence.split()) for sentence in sentences(text)) <= MOST_WORDS, text
+
+
+@pytest.mark.parametrize("name", ["instructor", *(kind.path for kind in STAFF_PAGES)])
+def test_every_page_of_staff_says_what_it_is(name: str) -> None:
+    entry, key = about.boards()[name], about.key(name)
+    assert "What is this page?" in key and entry["title"]
+    for text in (entry["what"], entry["do"]):
+        assert text in re.sub("<[^>]*>", "", key)
         assert max(len(sentence.split()) for sentence in sentences(text)) <= MOST_WORDS, text
 
 

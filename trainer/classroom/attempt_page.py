@@ -15,7 +15,7 @@ from trainer.classroom import files, paper
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.record_pages import agreement_table, appeal_line, result, result_words, signed_words, whose_key
-from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.console.debrief import NOT_FINISHED, broken_off, clock, verdict_words
 from trainer.drawing.markup import Markup, el, join
@@ -91,7 +91,7 @@ class Attempts(StaffPage):
         self.listed = attempts_table()
         for choice in (self.drill, self.mode):
             choice.param.watch(self._chosen, "value")
-        return [pn.Row(self.drill, self.mode), self.listed, html(join(el("h2", {}, "Files"), links(EXPORTS)))]
+        return [row(self.drill, self.mode), self.listed, html(join(el("h2", {}, "Files"), links(EXPORTS)))]
 
     async def _chosen(self, _: object) -> None:
         await self.read_again()

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from trainer import naming, resources
 from trainer.classroom.access import Who
-from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import el
 from trainer.learn import courses
@@ -30,12 +30,10 @@ class Courses(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The form and two tables."""
-        self.course = pn.widgets.Select(name="Course", min_width=260)
-        self.to = pn.widgets.Select(name="Assign to", min_width=260)
-        self.due = pn.widgets.TextInput(
-            name="To be finished by (may stay empty)", placeholder="2027-01-31", min_width=200
-        )
-        self.gone = pn.widgets.Select(name="Withdraw", min_width=260)
+        self.course = pn.widgets.Select(name="Course", width=300)
+        self.to = pn.widgets.Select(name="Assign to", width=300)
+        self.due = pn.widgets.TextInput(name="To be finished by (may stay empty)", placeholder="2027-01-31", width=260)
+        self.gone = pn.widgets.Select(name="Withdraw", width=300)
         self.shown = table(
             {"course": "Course", "to": "Assigned to", "due": "By", "by": "Assigned by", "done": "Drills passed"},
             filters=("course", "to"),
@@ -50,15 +48,14 @@ class Courses(StaffPage):
         )
         about = (
             "An assigned course comes first in a trainee's next step, with your name and the day. A course of your own "
-            f"is a file in {resources.own_courses()}; check it with the command trainer check."
+            "is a file in the folder courses of this server's data; check it with the command trainer check."
         )
         assign, withdraw = self.button("Assign", self._assign), self.button("Withdraw", self._withdraw)
-        assign.align = withdraw.align = "end"
         return [
             html(el("p", {}, about)),
-            pn.Row(self.course, self.to, self.due, assign, sizing_mode="stretch_width"),
+            row(self.course, self.to, self.due, assign),
             self.shown,
-            pn.Row(self.gone, withdraw, sizing_mode="stretch_width"),
+            row(self.gone, withdraw),
             html(el("h2", {}, "All courses")),
             self.known,
         ]

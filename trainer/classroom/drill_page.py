@@ -22,7 +22,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.doors import Door
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.staff_files import Files
-from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills import library
@@ -107,7 +107,7 @@ class Drills(StaffPage):
             self.file,
             self.button("Check and bring in", self._bring),
             self.listed,
-            pn.Row(self.gone, self.sure, self.button("Delete", self._delete)),
+            row(self.gone, self.sure, self.button("Delete", self._delete)),
         ]
 
     def _field(self) -> DrillFiles:

@@ -292,7 +292,7 @@ class InstructorControls:
         self._unchecked(place)
         seed = self.draw(place.seat.who.name if place.seat.who else "", drill)
         self._told(place.seat.begin_for(drill, "check", seed, who.name))
-        return f"{place.name}: started"
+        return f"{place.name}: the check waits for Begin"
 
     @staticmethod
     def _unchecked(place: Place) -> None:

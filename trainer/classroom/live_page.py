@@ -10,12 +10,15 @@ from trainer.classroom.access import Who
 from trainer.classroom.desk_readings import row_readings
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.place import LONGEST_TEXT
-from trainer.classroom.roster import AnyPlace
-from trainer.classroom.staff_page import StaffPage, by_title, html, typed
+from trainer.classroom.roster import AnyPlace, Place
+from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.drawing.markup import el
 
-ABOUT = "A check draws its own variation. Choose a trainee in the table or the list, then press what is to be done."
+ABOUT = (
+    "Choose a trainee in the table or the list. Start the check begins the drill chosen here. Allow the check begins "
+    "the one that the trainee requests. A check draws its own variation."
+)
 EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
 
 
@@ -33,7 +36,7 @@ class Live(StaffPage):
                 "drill": "Drill",
                 "time": "Time",
                 "state": "State",
-                "asks": "Asks",
+                "asks": "Requests",
                 "watch": "Console",
             },
             links=("watch",),
@@ -44,22 +47,24 @@ class Live(StaffPage):
         self._numbers: list[str] = []
         self.runs.on_click(self._clicked)
         self.trainee = pn.widgets.Select(name="Trainee", width=300)
+        self.trainee.param.watch(self._offer, "value")
+        self._offered = ("", "")
         self.drill = pn.widgets.Select(name="Drill", options=by_title(self.room.rooms.drills), width=420)
         self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=420)
         self.text = pn.widgets.TextInput(name="Note of this moment", max_length=LONGEST_TEXT, width=420)
         return [
             html(el("p", {}, ABOUT)),
             self.runs,
-            pn.Row(
+            row(
                 self.trainee, self.drill, self._deed("Start the check", "start"), self._deed("Allow the check", "allow")
             ),
-            pn.Row(
+            row(
                 self.reason,
                 self._deed("Stop the clock", "freeze"),
                 self._deed("Resume", "resume"),
                 self._deed("End the check", "end"),
             ),
-            pn.Row(self.text, self._deed("Note", "note")),
+            row(self.text, self._deed("Note", "note")),
             html(el("p", {"class": "soft"}, "Stopping and ending need a reason, which stands in the record.")),
         ]
 
@@ -76,6 +81,18 @@ class Live(StaffPage):
         if options != self.trainee.options:
             kept = self.trainee.value if self.trainee.value in self._numbers else next(iter(self._numbers), None)
             self.trainee.param.update(options=options, value=kept)
+        self._offer()
+
+    def _offer(self, _: object = None) -> None:
+        """Offer the drill that the chosen trainee requests or runs, once; then whatever is chosen stays."""
+        number = typed(self.trainee)
+        place = self.room.desk.place(number)
+        seat = place.seat if isinstance(place, Place) else None
+        drill = "" if seat is None else seat.wish.drill if seat.wish else seat.drill.id if seat.drill else ""
+        if (number, drill) != self._offered:
+            self._offered = number, drill
+            if drill in self.room.rooms.drills:
+                self.drill.value = drill
 
     def _clicked(self, event: object) -> None:
         at = getattr(event, "row", -1)
@@ -112,6 +129,6 @@ def _row(place: AnyPlace) -> dict[str, Cell]:
         "drill": seen["drill"],
         "time": seen["clock"],
         "state": seen["state"],
-        "asks": "Asks for a check" if seen["asks"] == "check" else "",
+        "asks": "a check" if seen["asks"] == "check" else "",
         "watch": ("Watch", place.watch),
     }

@@ -10,6 +10,7 @@ from typing import Any
 import panel as pn
 from bokeh.document import Document
 
+from trainer import naming
 from trainer.classroom.access import Access
 from trainer.classroom.channel import Channel, Channels
 from trainer.classroom.class_rooms import ClassRooms
@@ -24,7 +25,9 @@ from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.seat import Seat
+from trainer.console.shell import VIEWS
 from trainer.console.trends import History
+from trainer.console.walk import ON_THE_WAY
 from trainer.drawing.markup import el
 from trainer.records import attempts
 from trainer.records.database import Records, RecordsAwayError
@@ -35,7 +38,8 @@ _NUMBER = re.compile(r"[0-9a-f]{20}")
 _ATTEMPT = re.compile(r"[0-9]{1,9}")
 #: What a watcher may do: change what is looked at, never what happens.
 ONLY = "you are only watching; the controls are the trainee's."
-HARMLESS = ("units", "theme", "card", "brief", "begin")
+_SIGHTS = {**dict(VIEWS), ON_THE_WAY: "on the way"}
+HARMLESS = ("units", "theme", "card", "brief", "begin", "looks")
 
 
 class MirrorSeat(Seat):
@@ -92,7 +96,11 @@ class MirrorSeat(Seat):
                 texts[key] = own[key]
         if texts:
             name = self.watched.who.name if self.watched.who else "a guest"
-            texts["page.mode"] = {"text": f"{self.mode}, watching {name}"}
+            # The watcher's page turns where the trainee's does, and may look elsewhere until that turns again.
+            view = str(texts.setdefault("page.view", {"state": self.watched.looks_at or "driller"}).get("state"))
+            at = f": {_SIGHTS.get(view, naming.station(view))}" if self.watched.page == "console" else ""
+            texts["page.mode"] = {"text": f"{self.mode}, watching {name}{at}"}
+            texts["page.talk"] = {"html": self.watched.said_to(name)}
             if texts["page.pause"]["text"] == "Resume":
                 texts["page.pause"] = {"text": "Paused"}
             texts["page.paced"] = texts["page.ends"] = {"state": "off"}

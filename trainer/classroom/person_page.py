@@ -14,7 +14,7 @@ from trainer.classroom import files
 from trainer.classroom.access import LINK_HOURS, Who
 from trainer.classroom.attempt_page import attempt_row, attempts_table
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import Markup, el
 from trainer.records import attempts, audit, people
@@ -47,11 +47,11 @@ class People(StaffPage):
             self.listed,
             html(el("h2", {}, "One person")),
             self.person,
-            pn.Row(self.button("New number", self._number), self.button("Link for a new browser", self._link)),
-            pn.Row(self.sure, self.button("Anonymize", self._anonymize), self.button("Delete", self._delete)),
+            row(self.button("New number", self._number), self.button("Link for a new browser", self._link)),
+            row(self.sure, self.button("Anonymize", self._anonymize), self.button("Delete", self._delete)),
             html(el("h2", {}, "Instructors and assessors")),
             html(el("p", {}, "They log in with a one-time secret, shown here once, and then choose their own.")),
-            pn.Row(self.name, self.role, self.button("Give a one-time secret", self._invite)),
+            row(self.name, self.role, self.button("Give a one-time secret", self._invite)),
         ]
 
     async def load(self) -> None:

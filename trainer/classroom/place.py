@@ -140,6 +140,8 @@ class ClassSeat(Seat):
         """Why the run that is over is not saved yet."""
         self._allowed_by = ""
         self._why = ("", "")
+        self.looks_at = ""
+        """The view that the trainee has in sight, as their page last said."""
         self.score: float | None = None
         """The score of the run that was handed in last."""
         self._anew = False
@@ -259,6 +261,10 @@ class ClassSeat(Seat):
     def handle(self, message: Message) -> Patch:
         """As the console's seat; what the message did is in the journal before the patch goes out."""
         page = message.get("page")
+        if page == "looks":
+            # For whoever watches; the run does not know of it.
+            self.looks_at = str(message.get("value"))[:40]
+            return {}
         if self.stuck and self.page == "console" and page not in ("units", "theme", "card", "hello"):
             return self._unconfirmed()
         if (

@@ -27,10 +27,10 @@ class Queue(StaffPage):
             empty="No check waits for you.",
         )
         self.appeals = table(
-            {"attempt": "Attempt", "since": "Since (UTC)", "why": "Why"},
+            {"attempt": "Attempt", "person": "Person", "drill": "Drill", "since": "Since (UTC)", "why": "Why"},
             links=("attempt",),
             long=("why",),
-            widths={"attempt": "12%", "since": "18%"},
+            widths={"attempt": "12%", "person": "16%", "drill": "20%", "since": "18%"},
             empty="No appeal is open.",
         )
         return [self.checks, html(el("h2", {}, "Appeals")), self.appeals]
@@ -38,7 +38,7 @@ class Queue(StaffPage):
     async def load(self) -> None:
         """Read both lists; what is left to mark is counted for who looks."""
 
-        def read(session: Session) -> tuple[list[Attempt], list[Appeal]]:
+        def read(session: Session) -> tuple[list[Attempt], list[tuple[Appeal, Attempt]]]:
             return review.waiting(session), review.open_appeals(session)
 
         found, appeals = await self.look(read)
@@ -60,11 +60,13 @@ class Queue(StaffPage):
             self.appeals,
             (
                 {
-                    "attempt": (str(one.attempt_id), f"/attempt?number={one.attempt_id}"),
-                    "since": f"{one.at:%Y-%m-%d %H:%M}",
-                    "why": one.text,
+                    "attempt": (str(one.id), f"/attempt?number={one.id}"),
+                    "person": one.person.name,
+                    "drill": one.title,
+                    "since": f"{made.at:%Y-%m-%d %H:%M}",
+                    "why": made.text,
                 }
-                for one in appeals
+                for made, one in appeals
             ),
         )
 

@@ -27,6 +27,7 @@ from trainer.classroom.gate import login_of, origin_of
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.limits import Limit
 from trainer.classroom.worker import WorkerError
+from trainer.console import about
 from trainer.console.template import Template
 from trainer.drawing.markup import Markup, el, without_bidi
 from trainer.drills.schema import Drill
@@ -59,7 +60,7 @@ _HTML = """{% extends base %}
 {% block contents %}
 <script>{{ page_script }}</script>
 {{ page_banner }}
-<main>{{ embed(roots.content) }}</main>
+<main>{{ page_help }}{{ embed(roots.content) }}</main>
 {% endblock %}
 """
 
@@ -104,6 +105,7 @@ class StaffPage:
         self.template.add_variable("page_css", paper.css())
         self.template.add_variable("page_script", _script())
         self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
+        self.template.add_variable("page_help", about.key(self.path))
         self._content = pn.Column(self.heading, self.said, *self.lay_out(), sizing_mode="stretch_width")
         self.template.add_panel("content", self._content)
 
@@ -223,6 +225,15 @@ class StaffPage:
 def html(markup: Markup) -> pn.pane.HTML:
     """Markup of ours on a page: what is only read. The pane that shows it."""
     return pn.pane.HTML(markup, sizing_mode="stretch_width", margin=(0, 10))
+
+
+def row(*fields: Viewable) -> pn.Row:
+    """Fields with the buttons for them, side by side where there is room, and level; else below one another."""
+    for one in fields:
+        if isinstance(one, pn.widgets.Button):
+            # Its foot is level with that of a field, whose label stands above it.
+            one.align = ("start", "end")
+    return pn.Row(*fields, styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
 
 
 def typed(widget: pn.widgets.Widget) -> str:

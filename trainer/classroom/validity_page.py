@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session
 
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.staff_page import StaffPage, by_title, html, typed
+from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.console.debrief import NOT_FINISHED
 from trainer.drawing.markup import Markup, el, join
@@ -57,7 +57,7 @@ class Validity(StaffPage):
         self.drill.param.watch(self._terms, "value")
         self.valid = pn.widgets.TextInput(name="Counts for, days", width=180)
         self.recheck = pn.widgets.TextInput(name="Re-check before its end, days", width=220)
-        terms = pn.Row(self.drill, self.valid, self.recheck, self.button("Keep", self._keep))
+        terms = row(self.drill, self.valid, self.recheck, self.button("Keep", self._keep))
         return [self.summary, self.passes, self.never, html(el("h2", {}, "How long a pass counts")), terms]
 
     async def load(self) -> None:
@@ -152,7 +152,7 @@ class Competencies(StaffPage):
             pn.Column(self.drills, scroll=True, height=300, width=560),
             self.button("Save", self._save, "instructor"),
             html(el("h2", {}, "Remove a competency")),
-            pn.Row(self.gone, self.button("Remove", self._remove, "instructor")),
+            row(self.gone, self.button("Remove", self._remove, "instructor")),
             visible=False,
         )
         return [self.matrix, self.sets, self.making]

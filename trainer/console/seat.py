@@ -192,6 +192,10 @@ class Seat:
             return self._finish()
         return self._presenter.patch()
 
+    def said_to(self, you: str) -> Markup:
+        """All that was said in this run, with the trainee called so."""
+        return self._talk.markup(you)
+
     def handle(self, message: Message) -> Patch:
         """Do what a message of the page says; the patch shows its effect at once."""
         page = message.get("page")

@@ -96,7 +96,7 @@ def header(
         el("p", {"class": "top-clock"}, hidden("Time "), live("page.clock", "0:00")),
         el(
             "nav",
-            {"class": "tabs", "aria-label": "Stations and views", "data-state": "page.view" if alone else None},
+            {"class": "tabs", "aria-label": "Stations and views", "data-state": "page.view"},
             tabs,
         ),
         el(

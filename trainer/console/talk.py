@@ -15,17 +15,15 @@ class Talk:
     """The list of one run. ``add`` takes a line, ``look`` finds what the run itself has said since."""
 
     def __init__(self) -> None:
-        self._lines: list[Markup] = []
+        self._lines: list[tuple[float, str, str]] = []
         self._heard = 0
         self._advice: tuple[str, str] | None = None
-        self._markup: Markup | None = None
+        self._markup: dict[str, Markup] = {}
 
     def add(self, t: float, who: str, text: str) -> None:
         """A line said at ``t`` seconds."""
-        self._markup = None
-        self._lines.append(
-            el("li", {}, el("span", {}, clock(t)), el("span", {"class": "talk-who"}, who), el("span", {}, text))
-        )
+        self._markup = {}
+        self._lines.append((t, who, text))
         del self._lines[:-MOST]
 
     def look(self, run: Session) -> tuple[str, str] | None:
@@ -43,8 +41,13 @@ class Talk:
         self._advice = advice
         return advice
 
-    def markup(self) -> Markup:
-        """The list's rows, newest first."""
-        if self._markup is None:
-            self._markup = join(*reversed(self._lines)) if self._lines else el("li", {}, "No messages.")
-        return self._markup
+    def markup(self, you: str = YOU) -> Markup:
+        """The list's rows, newest first; ``you`` is what the trainee is called by whoever reads it."""
+        if you not in self._markup:
+            rows = [_row(t, you if who == YOU else who, text) for t, who, text in reversed(self._lines)]
+            self._markup[you] = join(*rows) if rows else el("li", {}, "No messages.")
+        return self._markup[you]
+
+
+def _row(t: float, who: str, text: str) -> Markup:
+    return el("li", {}, el("span", {}, clock(t)), el("span", {"class": "talk-who"}, who), el("span", {}, text))

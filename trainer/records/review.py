@@ -24,9 +24,11 @@ def waiting(session: Session, count: int = 200) -> list[Attempt]:
     return list(session.scalars(query.limit(count)))
 
 
-def open_appeals(session: Session) -> list[Appeal]:
-    """Appeals that wait for an answer, oldest first."""
-    return list(session.scalars(select(Appeal).where(Appeal.answered_at.is_(None)).order_by(Appeal.at)))
+def open_appeals(session: Session) -> list[tuple[Appeal, Attempt]]:
+    """Appeals that wait for an answer, oldest first, each with what it is about."""
+    query = select(Appeal, Attempt).join(Attempt, Appeal.attempt_id == Attempt.id)
+    waits = query.where(Appeal.answered_at.is_(None)).options(joinedload(Attempt.person)).order_by(Appeal.at)
+    return [(made, attempt) for made, attempt in session.execute(waits)]
 
 
 def history(session: Session, attempt: Attempt) -> tuple[list[SignedVersion], list[Appeal]]:
