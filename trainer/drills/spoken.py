@@ -226,7 +226,7 @@ class DiagnoseJudge(Judge[Diagnose]):
             return CriterionResult(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
         took = self.good - start
         share = share_by(took, spec.full, spec.zero) * self._left()
-        expected = f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
+        expected = "" if spec.full is None else f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
         if took < 0.0:
             early = f"Fault named at {clock(self.good)}, before it appeared."
             return CriterionResult(0.0, self.good, early, sight, due)
