@@ -4,7 +4,8 @@
  *   data-needle data-fill data-shift            readings[KEY].fraction, 0 to 1
  *   data-flow data-pressure                     readings[KEY].flow / .level
  *   data-html data-dialog                       page texts: escaped rows, a card that opens and closes
- *   data-download data-sound                    a file to keep, the alarm horn; data-sound-switch lets it be heard
+ *   data-download data-sound data-noise         a file to keep, the alarm horn, what is heard at the unit (noise.js);
+ *                                               data-sound-switch lets them be heard
  *   data-look data-keep                         the window on a drawing, a text to keep in this browser
  *   data-send (data-hold, data-release) data-page data-choose data-load data-show data-open-card data-about     what a hand may do
  *   data-find data-found data-find-course data-find-clear data-vary     fields that narrow the list of drills, how many
@@ -17,7 +18,7 @@
  * edition without a server hears the same words. Nothing is decided here.
  */
 const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
-  "dialog", "sound", "look", "keep"]
+  "dialog", "sound", "noise", "look", "keep"]
 const HOLD_MS = 250
 /* More samples of a chart than this are not kept. */
 const LONGEST = 14400
@@ -89,6 +90,7 @@ const show = {
     setTimeout(() => URL.revokeObjectURL(link.href), 1000)
   },
   sound(el, r) { horn(r.state) },
+  noise(el, r) { turn("noise", r.state) },
 }
 
 /* A kept list with one more record, once, and the day it came. */
@@ -281,7 +283,7 @@ export function render({model, el, view: own}) {
       if (targets === undefined) continue
       if (!visible) late.add(key)
       for (const [act, target, kind] of targets) {
-        if (visible || kind === "sound") act(target, full[key])
+        if (visible || kind === "sound" || kind === "noise") act(target, full[key])
       }
     }
   }
@@ -346,7 +348,7 @@ export function render({model, el, view: own}) {
     else if (target.dataset.show !== undefined) turn("view", target.dataset.show)
     else if (target.dataset.soundSwitch !== undefined) {
       localStorage.setItem("trainer-sound", localStorage.getItem("trainer-sound") === "on" ? "off" : "on")
-      dress()
+      window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "sound"}}))
       horn(rang)
     }
     else if (target.dataset.splitSwitch !== undefined) turn("split", document.documentElement.dataset.split === "off" ? "on" : "off")

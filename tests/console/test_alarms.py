@@ -56,6 +56,18 @@ def test_an_alarm_comes_is_silenced_acknowledged_and_goes() -> None:
     assert "AC power lost" in shown["alarms"]["page.alarm_log"]["html"]
 
 
+def test_a_running_pump_is_heard_until_the_run_is_paused() -> None:
+    seat, run = practising()
+    assert moment.noise(run) == ""
+    for pump in ("triplex_1", "air_pump_1"):
+        seat.handle({"do": "set", "target": f"{pump}.mode", "value": "manual", "from": "unit"})
+    for _ in range(8):
+        seat.tick(0.1)
+    assert moment.noise(run) == "air triplex" and seat._texts()["page.noise"]["state"] == "air triplex"
+    seat.handle({"page": "pause"})
+    assert seat._texts()["page.noise"]["state"] == ""
+
+
 def test_the_most_pressing_alarm_stands_first_and_sounds_faster() -> None:
     _, run = practising()
     listed = by_priority(run.machine.signals)

@@ -104,7 +104,7 @@ class MirrorSeat(Seat):
             if texts["page.pause"]["text"] == "Resume":
                 texts["page.pause"] = {"text": "Paused"}
             texts["page.paced"] = texts["page.ends"] = {"state": "off"}
-            texts["page.sound"] = {"state": "off"}
+            texts["page.sound"] = texts["page.noise"] = {"state": "off"}
         return texts
 
 

@@ -68,5 +68,5 @@ class RecordedSeat(Seat):
         texts = super()._texts()
         if texts:
             texts["page.mode"] = {"text": f"{self.mode}, the record of {self._whose}"}
-            texts["page.sound"] = {"state": "off"}
+            texts["page.sound"] = texts["page.noise"] = {"state": "off"}
         return texts

@@ -21,6 +21,7 @@ KINDS = (
     "dialog",
     "download",
     "sound",
+    "noise",
     "look",
     "keep",
 )

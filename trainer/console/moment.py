@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from weakref import WeakKeyDictionary
 
 from trainer import naming
@@ -11,7 +12,7 @@ from trainer.constants import HAIR
 from trainer.drills.coach import ON_DEMAND
 from trainer.drills.pointing import UNIT
 from trainer.drills.schema import Drill
-from trainer.hydraulics.catalogue import POWER
+from trainer.hydraulics.catalogue import POWER, Signal
 from trainer.plant.alarms import by_priority, priority
 from trainer.plant.names import instrument
 from trainer.plant.rig import Plant
@@ -141,6 +142,27 @@ def horn(run: Session) -> str:
     if run.machine.read("alarms.horn") < 0.5 or _dead(run):
         return "off"
     return "urgent" if any(priority(tag) == "high" for tag in _waiting(run)) else "on"
+
+
+def noise(run: Session) -> str:
+    """What is heard at the unit, in words that the page's script has voices for: ``triplex``, ``air``, ``relief``."""
+    machine = run.machine
+    sources = _SOURCES.get(machine)
+    if sources is None:
+        sources = _SOURCES[machine] = _sources(machine.signals)
+    return " ".join(sorted({voice for tag, voice in sources if machine.read(tag) > 0.5}))
+
+
+def _sources(signals: Mapping[str, Signal]) -> list[tuple[str, str]]:
+    """The readings that tell of something heard, each with its voice."""
+    found = [(tag, "relief") for tag in signals if tag.endswith(("relief.passing", ".relief_passing"))]
+    for kind, voice in (("amps", "triplex"), ("air_pressure", "air")):
+        pumps = [tag.removesuffix(f".{kind}") for tag in signals if tag.endswith(f".{kind}")]
+        found += [(f"{pump}.running", voice) for pump in pumps if f"{pump}.running" in signals]
+    return found
+
+
+_SOURCES: WeakKeyDictionary[object, list[tuple[str, str]]] = WeakKeyDictionary()
 
 
 def _dead(run: Session) -> bool:

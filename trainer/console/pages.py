@@ -121,7 +121,7 @@ def _template(aside: str = "") -> str:
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>' for name in PLACES
     )
     scripts = resources.assets() / "script"
-    sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js", "terms.js"))
+    sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js", "terms.js", "noise.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
     return html.replace("@RULE@", RULE).replace("@ASIDE@", aside)
 

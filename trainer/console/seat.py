@@ -685,6 +685,7 @@ class Seat:
             "page.alarms": {"text": moment.alarms(run)},
             "page.stabbing": {"text": moment.stabbing(run)},
             "page.sound": {"state": moment.horn(run)},
+            "page.noise": {"state": "" if self.paused or self._briefing else moment.noise(run)},
             "page.brief": {"state": "open" if self._briefing or self._reading else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},

@@ -208,7 +208,7 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
     ]
     return el(
         "section",
-        {"class": "alarms", "aria-label": "List of alarms", "data-sound": "page.sound"},
+        {"class": "alarms", "aria-label": "List of alarms", "data-sound": "page.sound", "data-noise": "page.noise"},
         el(
             "div",
             {"class": "alarms-head"},

@@ -231,7 +231,7 @@ def _motor(facts: Facts) -> Markup:
     return el("g", {"class": "heat-of"}, waves)
 
 
-@kind("air_pump", Box(-27, -116, 27, 0))
+@kind("air_pump", Box(-27, -116, 32, 0))
 def _air_pump(facts: Facts) -> Markup:
     return join(
         sketch(
@@ -245,6 +245,7 @@ def _air_pump(facts: Facts) -> Markup:
             "dark -25 -101 6 10 2; brass 19 -100 5 7"
         ),
         path("M-9 -84V-103M-12 -99.5L-9 -103.5L-6 -99.5M9 -103V-84M6 -87.5L9 -83.5L12 -87.5", "turning"),
+        path("M26 -97h5M26 -100l4 -3M26 -94l4 3", "exhaust"),
     )
 
 

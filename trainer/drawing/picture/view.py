@@ -241,7 +241,7 @@ def _view(room: Box) -> str:
     return " ".join(f"{round(n, 1):g}" for n in (room.left, room.top, room.wide, room.tall))
 
 
-def _windows(sheet: Sheet, more: Markup | None = None) -> Markup:
+def _windows(sheet: Sheet, *more: Markup | None) -> Markup:
     """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
 
     def look(words: str, view: str, pressed: bool) -> Markup:
@@ -267,10 +267,7 @@ def _windows(sheet: Sheet, more: Markup | None = None) -> Markup:
         [look(name, _view(room), False) for name, room in sheet.windows],
         zoom("Zoom in", "+", 0.8),
         zoom("Zoom out", "−", 1.25),
-        more,
-        el("button", {"class": "option split-switch", "type": "button", "data-split-switch": ""}, "Schematic beside")
-        if more
-        else None,
+        *more,
     )
 
 
@@ -299,4 +296,10 @@ def picture(desk: DrawingContext) -> Markup:
     seen = desk.seen()
     sheet = laid_out(tiles_of(seen))
     opens, fields = _settings(desk) or (None, None)
-    return deck("picture", "unit", 600, _windows(sheet, opens), _sheet(seen, sheet, None, False), fields)
+    beside = el(
+        "button", {"class": "option split-switch", "type": "button", "data-split-switch": ""}, "Schematic beside"
+    )
+    sound = el(
+        "button", {"class": "option", "type": "button", "data-sound-switch": "", "aria-pressed": "false"}, "Sound"
+    )
+    return deck("picture", "unit", 600, _windows(sheet, opens, beside, sound), _sheet(seen, sheet, None, False), fields)
