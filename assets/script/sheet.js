@@ -167,7 +167,7 @@
 
   addEventListener("resize", () => {
     // What comes into sight beside another view has news to catch up with.
-    dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "size"}}))
+    window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "size"}}))
     for (const svg of sheets(document)) if (svg.checkVisibility()) { reach(svg); tidy(svg) }
   })
 
