@@ -26,7 +26,7 @@ from trainer.drills.criteria_schema import (
     Say,
     Stood,
 )
-from trainer.drills.expressions import Expression, walk
+from trainer.drills.expressions import Expression, Picked, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
 from trainer.drills.readings import ConfirmJudge
@@ -115,7 +115,7 @@ class Guide:
                 item.spec.late,
                 binder.condition(item.ready["need"]) if "need" in item.ready else None,
                 binder.condition(item.ready["done"]),
-                pointing.targets(item.ready["done"], prepared, runner.words(item.spec.say), picked),
+                self._pointed(item.ready["done"], runner.words(item.spec.say), picked),
                 awaits=pointing.instruments(item.ready["need"], prepared, picked) if "need" in item.ready else (),
                 reads=self._noted(item.ready["done"]),
                 watched=item.spec.say.startswith(WATCHING),
@@ -142,6 +142,11 @@ class Guide:
     def covered(self) -> set[str]:
         """The ids of the criteria that some step or warning covers."""
         return {name for step in self.steps for name in step.covers} | {watch.criterion for watch in self.watches}
+
+    def _pointed(self, done: Expression, say: str, picked: Picked) -> tuple[str, ...]:
+        """What a written step points to; one that only waits, to what is watched meanwhile."""
+        watched = pointing.instruments(done, self._prepared, picked) if say.startswith(WATCHING) else ()
+        return watched or pointing.targets(done, self._prepared, say, picked)
 
     def _noted(self, done: Expression) -> tuple[str, ...]:
         """The tags of the readings that a condition waits for."""

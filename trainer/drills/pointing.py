@@ -73,9 +73,9 @@ def targets(
 def instruments(expression: Expression, prepared: Prepared, picked: Picked | None = None) -> tuple[str, ...]:
     """The targets of a condition that are instruments, most telling first: neither controls nor what the dark shows."""
     worked = {target for _, target in prepared.catalogue.operables}
-    shown = targets(expression, prepared, picked=picked)
+    shown = dict.fromkeys(_found(expression.tree, prepared, picked or {}, frozenset()))
     found = (target.removeprefix("tag:") for target in shown if target.startswith("tag:"))
-    return tuple(f"tag:{tag}" for tag in found if _control(tag) not in worked and tag != POWER)
+    return tuple(f"tag:{tag}" for tag in found if _control(tag) not in worked and tag != POWER)[:MOST]
 
 
 def _control(tag: str) -> str:
