@@ -145,8 +145,10 @@ class Guide:
 
     def _pointed(self, done: Expression, say: str, picked: Picked) -> tuple[str, ...]:
         """What a written step points to; one that only waits, to what is watched meanwhile."""
-        watched = pointing.instruments(done, self._prepared, picked) if say.startswith(WATCHING) else ()
-        return watched or pointing.targets(done, self._prepared, say, picked)
+        found = pointing.targets(done, self._prepared, say, picked)
+        if not say.startswith(WATCHING):
+            return found
+        return pointing.unworked(found, self._prepared) or pointing.instruments(done, self._prepared, picked) or found
 
     def _noted(self, done: Expression) -> tuple[str, ...]:
         """The tags of the readings that a condition waits for."""

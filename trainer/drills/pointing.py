@@ -6,7 +6,7 @@ matters, the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter,
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from typing import Final
 
 from trainer import naming
@@ -72,10 +72,19 @@ def targets(
 
 def instruments(expression: Expression, prepared: Prepared, picked: Picked | None = None) -> tuple[str, ...]:
     """The targets of a condition that are instruments, most telling first: neither controls nor what the dark shows."""
+    found = dict.fromkeys(_found(expression.tree, prepared, picked or {}, frozenset()))
+    shown = tuple(target for target in found if target.startswith("tag:") and target != f"tag:{POWER}")
+    return unworked(shown, prepared)[:MOST]
+
+
+def unworked(found: Sequence[str], prepared: Prepared) -> tuple[str, ...]:
+    """The targets without controls and their positions: what is left to look at, and to enter."""
     worked = {target for _, target in prepared.catalogue.operables}
-    shown = dict.fromkeys(_found(expression.tree, prepared, picked or {}, frozenset()))
-    found = (target.removeprefix("tag:") for target in shown if target.startswith("tag:"))
-    return tuple(f"tag:{tag}" for tag in found if _control(tag) not in worked and tag != POWER)[:MOST]
+    return tuple(
+        target
+        for target in found
+        if not target.startswith("control:") and _control(target.removeprefix("tag:")) not in worked
+    )
 
 
 def _control(tag: str) -> str:
