@@ -30,10 +30,10 @@ class Courses(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The form and two tables."""
-        self.course = pn.widgets.Select(name="Course", width=300)
-        self.to = pn.widgets.Select(name="Assign to", width=300)
-        self.due = pn.widgets.TextInput(name="To be finished by (may stay empty)", placeholder="2027-01-31", width=260)
-        self.gone = pn.widgets.Select(name="Withdraw", width=300)
+        self.course = pn.widgets.Select(name="Course", width=270)
+        self.to = pn.widgets.Select(name="Assign to", width=270)
+        self.due = pn.widgets.TextInput(name="To be finished by (may stay empty)", placeholder="2027-01-31", width=230)
+        self.gone = pn.widgets.Select(name="Withdraw", width=270)
         self.shown = table(
             {"course": "Course", "to": "Assigned to", "due": "By", "by": "Assigned by", "done": "Drills passed"},
             filters=("course", "to"),
