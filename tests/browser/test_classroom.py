@@ -50,8 +50,14 @@ class Person:
         self.complaints += [f"{name}: {found}" for found in page.evaluate(RUN, {})]
 
     def look_twice(self, name: str, page: Page | None = None) -> None:
-        """The same, of a plain page in light and dark."""
+        """The same, of a plain page in light and dark; at 150 % it does not run out sideways."""
         page = page or self.page
+        size = page.viewport_size
+        page.set_viewport_size({"width": 853, "height": 533})
+        if (wide := page.evaluate("document.documentElement.scrollWidth")) > 853:
+            self.complaints.append(f"{name}: {wide} px wide in a window of 853")
+        assert size is not None
+        page.set_viewport_size(size)
         self.look(name, page)
         page.emulate_media(color_scheme="dark")
         self.look(f"{name}-dark", page)
@@ -197,7 +203,11 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
         desk.get_by_role("link", name="Watch").first.click()
     watch = opened.value
     watch.locator(".deck-driller").wait_for()
-    expect(watch.locator("[data-text='page.mode']")).to_have_text("practice, watching Ona Tiller")
+    # It looks where the trainee does.
+    for view, title in (("unit", "Unit"), ("driller", "Driller's panel")):
+        page.get_by_role("button", name=title, exact=True).click()
+        expect(watch.locator("[data-text='page.mode']")).to_have_text(f"practice, watching Ona Tiller: {title}")
+        expect(watch.locator(f".deck-{view}")).to_be_visible()
     expect(watch.locator(CLOSE).first).to_have_attribute("data-value", "on")
     # It looks like watching, and says so to whoever presses something.
     expect(watch.get_by_role("complementary", name="Only watching")).to_contain_text("Only watching")
