@@ -48,7 +48,7 @@ def good_script(drill: str) -> tuple[Command, ...]:
     return tuple(Command.model_validate_json(line) for line in text.splitlines())
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def begun(drill: str, seed: int) -> dict[str, Any]:
     """The drill at its first moment: to settle the plant takes longer than most of these operators last."""
     return Session.start(drill, seed=seed).snapshot()

@@ -151,7 +151,7 @@ def _circle(diameter: str) -> float:
     return 0.25 * 3.141592653589793 * _si(diameter) ** 2
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def _begun(drill: str, seed: int) -> dict[str, Any]:
     return Session.start(drill, seed=seed).snapshot()
 

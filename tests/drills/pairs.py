@@ -46,7 +46,7 @@ def ways(drill: str) -> list[Callable[[int], Crew]]:
     return [GOOD[drill], *OTHER.get(drill, [])]
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=512)
 def right(drill: str, way: int, seed: int) -> tuple[Command, ...]:
     """What one of the crews does that do it right."""
     crew = ways(drill)[way](seed)
