@@ -28,6 +28,8 @@ OTHER_WORDS: Final = {
     "drillpipe pressure": ("sidpp", "drill-pipe pressure"),
     "casing pressure": ("sicp",),
     "totaliser": ("flow count",),
+    "test bleed": ("bleed",),
+    "test chart": ("chart",),
     "mix": ("share of concentrate",),
     "annular regulator read-back": ("read-back",),
     "manifold regulator read-back": ("read-back",),
@@ -65,8 +67,13 @@ def targets(
     words = said.casefold()
     at = (UNIT,) if "the unit" in words or "control unit" in words else ()
     named = {target for target in found if any(name in words for name in _names(target))}
-    # What is to be entered is read where it is shown.
+    # What is to be entered is read where it is shown, and what is read is entered, and reported, where that is asked.
     named |= {tag for target in named if target.startswith("read:") for tag in entered(target[5:], prepared)}
+    if named and "enter" in words:
+        read = {target for target in found if target.startswith("read:")}
+        named |= {target for target in read if named & set(entered(target[5:], prepared))}
+    if named and "report" in words:
+        named |= {target for target in found if target.startswith("say:")}
     return (*at, *[target for target in found if target in named or not named][:MOST])
 
 
