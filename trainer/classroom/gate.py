@@ -93,13 +93,13 @@ class Holder(Handler):
         return {LOGIN: login, ORIGIN: f"{request.protocol}://{request.host}"}
 
     async def on_session_created(self, session_context: SessionContext) -> None:
-        """A page was made."""
+        """Count a page for the account whose log-in it was made with; a guest's for nobody."""
         who = self._access.holder(str(session_context.token_payload.get(LOGIN, "")))
         if who is not None:
             self._held.made(session_context.id, who)
 
     async def on_session_destroyed(self, session_context: SessionContext) -> None:
-        """A page is gone."""
+        """Count a page no longer, half a minute after its last socket was closed."""
         self._held.gone(session_context.id)
 
 
@@ -145,7 +145,7 @@ class Gate(AuthProvider):
         return admits(who, path, self.open_practice)
 
     def opened(self, socket: WebSocketHandler) -> None:
-        """A socket that was let in is open."""
+        """Count a socket that was let in, for the account of its log-in and for its path."""
         login = self._access.login(socket.get_cookie(COOKIE))
         self.held.opened(socket, self._access.holder(login), login, socket.request.path)
 

@@ -34,27 +34,27 @@ class Held:
         self._over: dict[WebSocketHandler, float] = {}
 
     def full(self, who: Who) -> bool:
-        """Whether this person may have no further page."""
+        """Whether this person has as many pages as MOST_PAGES gives the role."""
         return Counter(self._pages.values())[who.person] >= MOST_PAGES[who.role]
 
     def crowded(self, who: Who) -> bool:
-        """Whether this person may have no further socket."""
+        """Whether this person has as many sockets open as MOST_SOCKETS gives the role."""
         return sum(person == who.person for person, _, _ in self._sockets.values()) >= MOST_SOCKETS[who.role]
 
     def made(self, session: str, who: Who) -> None:
-        """A page was made for this person."""
+        """Count the page of a ``session`` for this person."""
         self._pages[session] = who.person
 
     def gone(self, session: str) -> None:
-        """A page is held no longer."""
+        """Count the page of a ``session`` no longer; one that is unknown changes nothing."""
         self._pages.pop(session, None)
 
     def opened(self, socket: WebSocketHandler, who: Who | None, login: str, path: str) -> None:
-        """A socket was opened."""
+        """Keep an open socket with its person, log-in and path, to be looked at by ``sweep``."""
         self._sockets[socket] = (who.person if who is not None else 0, login, path)
 
     def closed(self, socket: WebSocketHandler) -> None:
-        """A socket was closed."""
+        """Forget a socket; one that is unknown changes nothing."""
         self._sockets.pop(socket, None)
         self._over.pop(socket, None)
 

@@ -91,20 +91,20 @@ def _size(packed: str, most: int) -> int:
 class PageSocket(WSHandler):
     """As the library's own, for what a page sends."""
 
-    def initialize(self, *given: Any, **more: Any) -> None:
-        """As the library's own."""
+    def initialize(self, *given: object, **more: object) -> None:
+        """As the library's own, with the socket's budgets of messages and bytes."""
         super().initialize(*given, **more)
         self._count, self._weight = Budget(FRAGMENTS_A_SECOND), Budget(BYTES_A_SECOND)
         self._refused = False
 
-    def open(self, *given: Any, **more: Any) -> Any:
-        """As the library's own, and counted by whose it is."""
+    def open(self, *given: object, **more: object) -> object:
+        """Open as the library does, counted for the account of its log-in."""
         gate: Gate = self.application.auth_provider
         gate.opened(self)
         return super().open(*given, **more)
 
     def on_close(self) -> None:
-        """As the library's own."""
+        """Close as the library does, and let the account open another in its place."""
         gate: Gate = self.application.auth_provider
         gate.held.closed(self)
         super().on_close()

@@ -13,7 +13,7 @@ from trainer.drills.language import Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import Row, clock
 
-C = TypeVar("C", bound=Common)
+C = TypeVar("C", bound=Common, covariant=True)
 
 
 class Judge(Generic[C]):

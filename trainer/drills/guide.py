@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
 from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from trainer.drills import pointing, remaining
 from trainer.drills.binding import Truth
@@ -30,7 +30,7 @@ from trainer.drills.expressions import Expression, Picked, walk
 from trainer.drills.language import Call, Name, Text
 from trainer.drills.prepare import Prepared
 from trainer.drills.readings import ConfirmJudge
-from trainer.drills.remaining import Part
+from trainer.drills.remaining import Piece
 from trainer.drills.schema import for_log
 from trainer.drills.spoken import DiagnoseJudge
 
@@ -68,7 +68,7 @@ class Step:
     reads: tuple[str, ...] = ()
     watched: bool = False
     """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
-    parts: tuple[Part, ...] = ()
+    parts: tuple[Piece, ...] = ()
     """What it asks for, where that is several things."""
 
     def now(self) -> Step:
@@ -173,7 +173,7 @@ class Guide:
 
     # Steps made of a criterion
 
-    def _insert(self, judge: Judge[Any], written: Sequence[Step], atoms: Sequence[Collection[str]]) -> None:
+    def _insert(self, judge: Judge[Common], written: Sequence[Step], atoms: Sequence[Collection[str]]) -> None:
         spec = judge.spec
         anchors = [name for name in (getattr(spec, "after", None), getattr(spec, "from_", None), *spec.needs) if name]
         at = max(len(written) - 1, 0)
@@ -197,7 +197,7 @@ class Guide:
         place = self.steps.index(written[at]) if at < len(written) else len(self.steps)
         self.steps.insert(place, step)
 
-    def _parts(self, judge: Judge[Any]) -> tuple[Part, ...]:
+    def _parts(self, judge: Judge[Common]) -> tuple[Piece, ...]:
         """The readings that a criterion asks for, where it asks for each of several."""
         if not isinstance(judge, ConfirmJudge) or judge.spec.at_least is not None:
             return ()
@@ -206,11 +206,11 @@ class Guide:
             return lambda: tag in judge.times
 
         return tuple(
-            Part("enter", judge.titles[tag], entered(tag), pointing.entered(name, self._prepared), (tag,))
+            Piece("enter", judge.titles[tag], entered(tag), pointing.entered(name, self._prepared), (tag,))
             for tag, name in judge.tags.items()
         )
 
-    def _settled(self, judge: Judge[Any]) -> Callable[[], bool]:
+    def _settled(self, judge: Judge[Common]) -> Callable[[], bool]:
         """Whether nothing more can be earned by a criterion, or nothing is left to earn."""
 
         def so() -> bool:
@@ -224,7 +224,7 @@ class Guide:
 
         return so
 
-    def _words(self, judge: Judge[Any]) -> tuple[str, tuple[str, ...]]:
+    def _words(self, judge: Judge[Common]) -> tuple[str, tuple[str, ...]]:
         """What a step made of a criterion says, and what it points to."""
         spec, prepared, desk = judge.spec, self._prepared, judge.desk
         texts = {one.id: one.text for one in prepared.drill.statement}
@@ -314,7 +314,7 @@ def _worked(expression: Expression, prepared: Prepared) -> set[str]:
     return {atom for atom in atoms if atom.startswith(("work(", "pushed(", "said(", "noted("))}
 
 
-def _inputs(judge: Judge[Any], prepared: Prepared) -> list[set[str]]:
+def _inputs(judge: Judge[Common], prepared: Prepared) -> list[set[str]]:
     """What a criterion waits for: each of these has to come, by any of the ways in it."""
     spec = judge.spec
     tags = {one.id: one.tag for one in prepared.drill.reading}
@@ -339,11 +339,13 @@ def _inputs(judge: Judge[Any], prepared: Prepared) -> list[set[str]]:
             return [set()]
 
 
-def _leads(known: Collection[str], judge: Judge[Any], prepared: Prepared) -> bool:
+def _leads(known: Collection[str], judge: Judge[Common], prepared: Prepared) -> bool:
     return any(any(way in known for way in ways) for ways in _inputs(judge, prepared))
 
 
-def _enough(judge: Judge[Any], atoms: Sequence[Collection[str]], leading: Sequence[Step], prepared: Prepared) -> bool:
+def _enough(
+    judge: Judge[Common], atoms: Sequence[Collection[str]], leading: Sequence[Step], prepared: Prepared
+) -> bool:
     """Whether the written steps together bring all that a criterion waits for."""
     every = {atom for known in atoms for atom in known}
     return bool(leading) and all(any(way in every for way in ways) for ways in _inputs(judge, prepared))

@@ -16,7 +16,7 @@ _ASKED: Final = {"noted": "enter", "said": "report", "done": "do"}
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class Piece:
     """One of the things that a step asks for.
 
     ``asks`` is enter, report or do, ``words`` what of it is named; both are empty where no sentence can name it.
@@ -29,7 +29,7 @@ class Part:
     reads: tuple[str, ...] = ()
 
 
-def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) -> tuple[Part, ...]:
+def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) -> tuple[Piece, ...]:
     """What a step asks for that is done when all of ``done`` holds; empty where that is one thing."""
     every = terms(done)
     if len(every) < 2:
@@ -43,7 +43,7 @@ def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) 
             # Beside entries and reports it is what they wait for, and no deed of its own.
             asks = ""
         made.append(
-            Part(
+            Piece(
                 asks,
                 " or ".join(_called(call, prepared) for call in _calls(term.tree)) if asks else "",
                 binder.condition(term),
@@ -54,13 +54,13 @@ def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) 
     return tuple(made)
 
 
-def left(every: Sequence[Part]) -> tuple[Part, ...]:
+def left(every: Sequence[Piece]) -> tuple[Piece, ...]:
     """The parts still to be done, where some are done and the others can be named; else none."""
     due = tuple(part for part in every if not part.done())
     return due if len(due) < len(every) and all(part.asks for part in due) else ()
 
 
-def said(due: Sequence[Part]) -> str:
+def said(due: Sequence[Piece]) -> str:
     """The sentence that asks for what is left: "Still to enter: Trip tank." """
     by: dict[str, list[str]] = {}
     for part in due:

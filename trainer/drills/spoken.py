@@ -268,7 +268,7 @@ class DiagnoseJudge(Judge[Diagnose]):
         self.good, self.wrong = memory[0], list(memory[1])
 
 
-_JUDGES: dict[str, type[Judge[Any]]] = {
+_JUDGES: dict[str, type[Judge[Common]]] = {
     "reach": ReachJudge,
     "order": OrderJudge,
     "limit": LimitJudge,
@@ -284,6 +284,6 @@ _JUDGES: dict[str, type[Judge[Any]]] = {
 }
 
 
-def judge_of(item: Item[Common], desk: ScoringContext) -> Judge[Any]:
+def judge_of(item: Item[Common], desk: ScoringContext) -> Judge[Common]:
     """The judge for a criterion of the drill file, chosen by the criterion's kind."""
     return _JUDGES[getattr(item.spec, "kind", "")](item, desk)

@@ -104,7 +104,7 @@ def same_run(session: Session, run_hash: str) -> Attempt | None:
 
 
 def erased(session: Session, run_hash: str) -> bool:
-    """Whether this very run was deleted together with its person."""
+    """Whether the run with this hash was deleted together with its person; it is not taken in again."""
     return session.get(ErasedRun, run_hash) is not None
 
 
