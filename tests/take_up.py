@@ -39,8 +39,11 @@ SHOWN = ROOT / "tests" / "shown.txt"
 SPOKEN = {"aria-label", "title", "placeholder", "label", "aria-description", "aria_label"}
 """Attributes that people read or hear."""
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
-LESSONS = ("title", "what", "do", "text")
-"""What boards and stops of the tour say."""
+LESSONS = ("title", "what", "do", "text", "word")
+"""What boards, stops of the tour and words of the trade say."""
+STAFF = {"instructor", "live", "queue", "currency", "drills", "attempts", "attempt", "people", "person", "competency",
+         "agreement", "courses", "trail", "import", "post"}  # fmt: skip
+"""Pages of staff: they are in English only."""
 TELLING = {"Refusal", "Fault", "component_fault"}
 """What the physics make of sentences for people."""
 SILENT_CALLS = {"get", "removeprefix", "removesuffix", "startswith", "endswith", "split", "replace", "strip", "compile",
@@ -239,8 +242,11 @@ def texts() -> Iterator[tuple[Path, str]]:
     assets = ROOT / "assets"
     for path in sorted([*(assets / "plants").glob("*.toml"), *(assets / "courses").glob("*.toml")]):
         yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8"))))
-    for path in (assets / "text" / "learn" / name for name in ("boards.toml", "tour.toml")):
-        yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8")), of=LESSONS))
+    for path in (assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "tour.toml")):
+        said = tomllib.loads(path.read_text(encoding="utf-8"))
+        yield from (
+            (path, text) for name, entry in said.items() if name not in STAFF for text in of_rig(entry, of=LESSONS)
+        )
 
 
 def template() -> Catalog:

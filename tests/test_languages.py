@@ -29,7 +29,7 @@ PROSE = {"title", "purpose", "method", "learning", "safety", "references", "text
          "look_for", "levels", "say", "one_of", "expected"}  # fmt: skip
 BEHIND = 40
 """So many texts a catalogue may lag behind the code, so that a change of words need not wait for a translator."""
-LEFT = 16
+LEFT = 5
 """Texts of the screens below that are left in English, at most: figures, names, what no catalogue has yet."""
 
 

@@ -29,7 +29,15 @@ DEEPEST: Final = 6
 #: Where a text is taken apart when it has no translation as a whole: ends of sentences first.
 _JOINTS: Final = tuple(
     re.compile(pattern)
-    for pattern in (r"(?<=[.!?])( )(?=[A-Z\"'“\d])", r"(: )", r"( · )", r"(; )", r"( – | − )", r"(, )")
+    for pattern in (
+        r"(?<=[.!?])( )(?=[A-Z\"'“\d])",
+        r"(: )",
+        r"( · )",
+        r"(; )",
+        r"( – | − )",
+        r"(, )",
+        r"( )(?=[-+−±]?\d[\d,.]*(?: \S{1,6})?$)",
+    )
 )
 _EDGES: Final = tuple(re.compile(rf"([\s(“\"'·▸]*)(.*?)([\s)”\"'·:…{stop}]*)", re.DOTALL) for stop in ("", ".,"))
 _WORD: Final = re.compile(r"[^\W\d_]{2}")

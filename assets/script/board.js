@@ -462,7 +462,9 @@ export function render({model, el, view: own}) {
       let some = 0
       for (const row of section.querySelectorAll(".drill")) {
         const has = (name, value) => !value || row.dataset[name] === value || row.dataset[name].split(" ").includes(value)
-        const fits = sought.every((word) => row.dataset.words.includes(word))
+        // Drills are sought by their own words, and by those that are shown, in whatever language.
+        const known = `${row.dataset.words} ${row.textContent.toLowerCase()}`
+        const fits = sought.every((word) => known.includes(word))
           && Object.entries(choices).every(([name, value]) => has(name, value))
         row.hidden = !fits
         some += fits ? 1 : 0

@@ -1,4 +1,5 @@
-/* Plays "Dead panel" to its end in Firefox, by what is visible: node firefox.mjs ADDRESS FIREFOX VARIATION.
+/* Plays "Dead panel" to its end in Firefox, by what is visible: node firefox.mjs ADDRESS FIREFOX VARIATION. An address by
+ * which a learning system launches it begins a check; after it the page goes back there.
  * puppeteer-core is found beside it; the last line written is the heading of the score sheet as JSON. */
 import puppeteer from "puppeteer-core"
 
@@ -43,8 +44,7 @@ async function enter(what, value) {
   await press("^Enter$")
 }
 
-try {
-  await page.goto(address)
+async function choose() {
   const words = await find("input[type=search]", "")
   await words.click()
   await words.type("dead panel")
@@ -52,9 +52,15 @@ try {
   await seed.click()
   await seed.type(variation)
   await (await form.$("button[type=submit]")).click()
+}
+
+try {
+  await page.goto(address)
+  const launched = new URL(address).searchParams.has("registration")
+  if (!launched) await choose()
   await press("^Begin$")
-  await (await find("select", "Pace of the run")).select("5")
-  await until("the loss", async () => /panels are dead/.test(await text(".says-coach, .says-told")))
+  if (!launched) await (await find("select", "Pace of the run")).select("5")
+  await until("the loss", async () => /lights go out|panels are dead/.test(await text(".says-coach, .says-told")))
   await press("^Report …$")
   await press("^The panels are dead. I am going to the unit.$")
   await press("^Unit$")
@@ -73,7 +79,12 @@ try {
   await press("^Report …$")
   await press("^Closed at the unit")
   await until("the score", async () => /Passed|Not passed/.test(await text(".sheet h2, .sheet p, .sheet strong, .sheet span")))
-  console.log(JSON.stringify({browser: await browser.version(), sheet: (await text(".sheet")).slice(0, 200), complaints}))
+  const sheet = (await text(".sheet")).slice(0, 200)
+  if (launched) {
+    await press("^Choose another drill$")
+    await until("the way back", () => page.url().endsWith("/back"))
+  }
+  console.log(JSON.stringify({browser: await browser.version(), sheet, complaints}))
 } finally {
   await browser.close()
 }
