@@ -302,7 +302,7 @@ class EconomyJudge(Judge[Economy]):
         text = units.show(used, unit) if unit else f"{used:.3g}"
         share = share_by(used, self.full(), self.zero())
         return CriterionResult(
-            share, t, f"{spec.title}: {text}. {expected}", None if share == 1.0 else self._sight(t, end)
+            share, t, f"{spec.title}: {text} at {clock(t)}. {expected}", None if share == 1.0 else self._sight(t, end)
         )
 
     def _sight(self, t: float, end: float) -> InstrumentSnapshot:

@@ -151,7 +151,8 @@ class ReadingJudge(_Entered[Reading]):
             return CriterionResult(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
         good = abs(given - true) <= tolerance
         limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
-        return CriterionResult(float(good), t, f"{said}, limit ±{limit}.", None if good else sight)
+        why = ", as far as it moved while it was read" if tolerance > self.tolerance() + HAIR else ""
+        return CriterionResult(float(good), t, f"{said}, limit ±{limit}{why}.", None if good else sight)
 
     def _required(self) -> str:
         return self.desk.expected(self.spec, self.ready["holds"].tree)
