@@ -282,7 +282,9 @@ def main() -> None:
         kept = read(path) if path.is_file() else Catalog(locale=folder.name.replace("-", "_"), charset="utf-8")
         old = [*kept, *kept.obsolete.values()]
         done = {str(message.id): message.string for message in old if message.id and message.string}
+        given = tomllib.loads((folder / "language.toml").read_text(encoding="utf-8"))
         note = f"# {folder.name}: texts of the pages. python -m tests.take_up keeps it up to date."
+        note += f"\n# {given['draft']}" if given.get("draft") else ""
         out = Catalog(locale=folder.name.replace("-", "_"), project="trainer", header_comment=note, fuzzy=False)
         out.creation_date = out.revision_date = kept.creation_date
         for text in ordered(fresh):
