@@ -141,7 +141,9 @@ def test_only_what_this_variation_asks_for_is_lit_and_named(plants: dict[str, Ma
         step = next(step for step in Guide(runner).steps if step.id == "lever")
         ordered, other = ("upper", "lower") if "upper annular" in step.say else ("lower", "upper")
         assert f"lever of the {ordered} annular" in step.say
-        assert f"control:{ordered}_annular" in step.points and not any(f"{other}_annular" in at for at in step.points)
+        assert f"control:{ordered}_annular=close" in step.points and not any(
+            f"{other}_annular" in at for at in step.points
+        )
         named.add(ordered)
     assert named == {"upper", "lower"}
 

@@ -18,6 +18,7 @@ WORDS: Mapping[State, str] = {
     "practised": "practiced",
     "new": "not started",
 }
+MASTERED = "A point is mastered when it was done well without help, or twice in a row with it."
 MOST_POINTS = 4
 """Learning points that the next step names."""
 MOST_DUE = 4
@@ -104,6 +105,7 @@ def courses(path: Path) -> Markup:
             "p",
             {"class": "path-key soft"},
             [el("span", {}, _mark(state), word) for state, word in WORDS.items()],
+            el("span", {}, MASTERED),
         ),
         _due(path),
     )

@@ -6,6 +6,7 @@ matters, the value, ``say:shut_in`` a report, ``read:sidpp`` a reading to enter,
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -28,8 +29,6 @@ OTHER_WORDS: Final = {
     "drillpipe pressure": ("sidpp", "drill-pipe pressure"),
     "casing pressure": ("sicp",),
     "totaliser": ("flow count",),
-    "test bleed": ("bleed",),
-    "test chart": ("chart",),
     "mix": ("share of concentrate",),
     "annular regulator read-back": ("read-back",),
     "manifold regulator read-back": ("read-back",),
@@ -74,7 +73,18 @@ def targets(
         named |= {target for target in read if named & set(entered(target[5:], prepared))}
     if named and "report" in words:
         named |= {target for target in found if target.startswith("say:")}
-    return (*at, *[target for target in found if target in named or not named][:MOST])
+    if not named:
+        return (*at, *found[:MOST])
+    return (*at, *[_positioned(target, prepared, words) for target in found if target in named][:MOST])
+
+
+def _positioned(target: str, prepared: Prepared, words: str) -> str:
+    """A function with the position in which ``words`` ask for it; itself where they name none, or both."""
+    kind, _, control = target.partition(":")
+    operable = prepared.catalogue.operables.get(("set", control)) if kind == "control" else None
+    offered = operable.values or () if operable is not None else ()
+    asked = [way for way in ("open", "close") if way in offered and re.search(rf"\b{way}\b", words)]
+    return f"{target}={asked[0]}" if len(asked) == 1 else target
 
 
 def instruments(expression: Expression, prepared: Prepared, picked: Picked | None = None) -> tuple[str, ...]:
@@ -126,7 +136,7 @@ def _words(target: str) -> str:
     text = target.partition(":")[2].partition("=")[0].rpartition(".")
     if text[2] in ("readback", "authority"):
         return naming.plain(f"{text[0]}.{text[2]}").casefold()
-    name = text[2] if text[0] in ("floor", "well") else text[0] or text[2]
+    name = text[2] if text[0] in ("floor", "well", "test") else text[0] or text[2]
     return naming.plain(name).casefold()
 
 
