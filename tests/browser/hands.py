@@ -43,6 +43,24 @@ BLIND = 6.0
 """So many seconds of the page's clock may pass between two looks of somebody who waits for what comes unannounced."""
 STANDS = 8.0
 """A hook that has not moved for so long, s, moves no more."""
+WINDOW_OF = """(board, sent) => {
+  const same = (node) => {
+    const own = JSON.parse(node.dataset.send)
+    return own.do === sent.do && own.target === sent.target && own.value === sent.value
+  }
+  const hand = [...board.querySelectorAll(".hand[data-send]")].find(same)
+  if (!hand) return [null, ""]
+  const svg = hand.closest("svg"), box = hand.getBBox()
+  const at = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2)
+    .matrixTransform(svg.getScreenCTM().inverse().multiply(hand.getScreenCTM()))
+  const views = [...board.querySelectorAll("[data-window]")].slice(1)
+  const shows = (button) => { const [x, y, w, h] = button.dataset.window.split(" ").map(Number)
+    return at.x >= x && at.x <= x + w && at.y >= y && at.y <= y + h }
+  const view = views.find(shows), piece = hand.closest(".piece"), lift = piece.querySelector(".lift")
+  const window = !view ? null : view.getAttribute("aria-pressed") === "true" ? "" : view.getAttribute("aria-label")
+  return [window, lift && !piece.hasAttribute("data-lifted") ? lift.getAttribute("aria-label") : ""]
+}"""
+"""The button of the window that shows where a command is given, empty where it shows it now; the cover on its way."""
 _BOARDS = Boards()
 _VIEW = dict(VIEWS)
 
@@ -159,8 +177,10 @@ class Hand:
 class AtThePage:
     """A desk on an open page in which the run of a drill has begun."""
 
-    def __init__(self, hand: Hand, drill: str) -> None:
+    def __init__(self, hand: Hand, drill: str, by_picture: bool = False) -> None:
         self.hand, self.page = hand, hand.page
+        self.by_picture = by_picture
+        """Whether what is worked at the control unit is worked in its picture, not in the lists."""
         self.table = table(drill)
         self.alone = library.load_file(library.find(drill)).crew == "alone"
         self._at = "driller"
@@ -343,6 +363,10 @@ class AtThePage:
         ways = self.table.find(do, target, value, at)
         if not ways:
             raise StoppedError(f"{what}: no control gives it")
+        drawn = [way for way in ways if way.board == "picture"]
+        if self.by_picture and drawn:
+            self._near(drawn[0], what)
+            ways = drawn
         for way in ways:
             found = self.locate(way)
             if found.count() == 1 and found.is_visible():
@@ -354,6 +378,21 @@ class AtThePage:
                 if found.count() == 1 and found.is_visible():
                     return way, self.hand.reach(found, what)
         raise StoppedError(f"{what}: {ways[0].name!r} is in no view")
+
+    def _near(self, way: Control, what: str) -> None:
+        """Bring the part near in the picture by the button of its window, and lift the cover over it."""
+        self.look_at("picture")
+        board = self.page.locator('.board[data-name="picture"]')
+        if way.within:
+            return
+        sent = {"do": way.do, "target": way.target, **({} if way.value is None else {"value": way.value})}
+        window, cover = board.evaluate(WINDOW_OF, sent)
+        if window is None:
+            raise StoppedError(f"{what}: no window of the picture shows it")
+        if window:
+            self.hand.press(board.get_by_role("button", name=called(window)), window)
+        if cover:
+            self.hand.press(board.get_by_role("button", name=called(cover)), cover)
 
     def _work(self, do: str, target: str, value: Any, at: str) -> None:
         way, found = self.control(do, target, value, at)
@@ -498,7 +537,9 @@ def _digits(value: float) -> str:
     return f"{float(value):.3f}".rstrip("0").rstrip(".")
 
 
-def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboard: bool = False) -> AtThePage:
+def begin(
+    page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboard: bool = False, by_picture: bool = False
+) -> AtThePage:
     """Choose a drill on the first page, read its briefing and let the clock run."""
     hand = Hand(page, keyboard)
     loaded = library.load_file(library.find(drill))
@@ -514,7 +555,7 @@ def begin(page: Page, drill: str, seed: int = 0, mode: str = "practice", keyboar
     hand.press(form.get_by_role("button", name=called("Start")), "Start")
     begin_key = page.get_by_role("button", name=called("Begin"))
     begin_key.wait_for()
-    desk = AtThePage(hand, drill)
+    desk = AtThePage(hand, drill, by_picture)
     hand.press(begin_key, "Begin")
     return desk
 

@@ -42,6 +42,19 @@ BY_KEYBOARD = (
     "surface-lamp-lies",
     "name-the-parts",
 )
+#: Drills of maintenance and of operating whose work lies at the control unit.
+IN_THE_PICTURE = (
+    "filter-change",
+    "bank-isolation",
+    "precharge-check",
+    "low-level-wrong-mix",
+    "start-up-from-cold",
+    "charging-test",
+    "check-valve-leaks-back",
+    "dead-panel",
+    "pressure-switch-fault",
+    "surface-lost-rig-air",
+)
 
 
 @contextmanager
@@ -57,12 +70,14 @@ def first_page(browser: Browser, edition: str, classroom: str) -> Iterator[Page]
             host.stop()
 
 
-def played(page: Page, drill: str, seed: int, mode: str = "practice", keyboard: bool = False) -> AtThePage:
+def played(
+    page: Page, drill: str, seed: int, mode: str = "practice", keyboard: bool = False, by_picture: bool = False
+) -> AtThePage:
     """The desk after the good crew has worked the drill to its end."""
     desks: list[AtThePage] = []
 
     def at_the_page(named: str, number: int, _: str) -> Desk:
-        desks.append(begin(page, named, number, mode, keyboard))
+        desks.append(begin(page, named, number, mode, keyboard, by_picture))
         return desks[-1]
 
     with working_at(at_the_page):
@@ -78,6 +93,17 @@ def test_the_good_crew_passes_by_hand(browser: Browser, classroom: str, edition:
         pytest.skip("the long form: TRAINER_THOROUGH=1")
     with first_page(browser, edition, classroom) as page:
         sheet = played(page, drill, seed=DRILLS.index(drill) % 5).sheet
+        assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])
+
+
+@pytest.mark.parametrize("drill", IN_THE_PICTURE)
+@pytest.mark.parametrize("edition", EDITIONS)
+def test_the_good_crew_passes_in_the_picture(browser: Browser, classroom: str, edition: str, drill: str) -> None:
+    """What is worked at the control unit is worked where it stands."""
+    if not THOROUGH:
+        pytest.skip("the long form: TRAINER_THOROUGH=1")
+    with first_page(browser, edition, classroom) as page:
+        sheet = played(page, drill, seed=1, by_picture=True).sheet
         assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])
 
 
