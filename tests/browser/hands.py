@@ -49,7 +49,7 @@ WINDOW_OF = """(board, sent) => {
     return own.do === sent.do && own.target === sent.target && own.value === sent.value
   }
   const hand = [...board.querySelectorAll(".hand[data-send]")].find(same)
-  if (!hand) return [null, ""]
+  if (!hand) return [null, "", false]
   const svg = hand.closest("svg"), box = hand.getBBox()
   const at = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2)
     .matrixTransform(svg.getScreenCTM().inverse().multiply(hand.getScreenCTM()))
@@ -58,9 +58,11 @@ WINDOW_OF = """(board, sent) => {
     return at.x >= x && at.x <= x + w && at.y >= y && at.y <= y + h }
   const view = views.find(shows), piece = hand.closest(".piece"), lift = piece.querySelector(".lift")
   const window = !view ? null : view.getAttribute("aria-pressed") === "true" ? "" : view.getAttribute("aria-label")
-  return [window, lift && !piece.hasAttribute("data-lifted") ? lift.getAttribute("aria-label") : ""]
+  const there = hand.matches(".hand-turn") && piece.dataset.value === sent.value
+  return [window, lift && !piece.hasAttribute("data-lifted") ? lift.getAttribute("aria-label") : "", there]
 }"""
-"""The button of the window that shows where a command is given, empty where it shows it now; the cover on its way."""
+"""The button of the window that shows where a command is given, empty where it shows it now; the cover on its way; and
+whether what is turned stands so already."""
 _BOARDS = Boards()
 _VIEW = dict(VIEWS)
 
@@ -72,6 +74,10 @@ def called(words: str) -> re.Pattern[str]:
 
 class StoppedError(AssertionError):
     """What somebody wanted to do cannot be done at the page."""
+
+
+class AlreadyThereError(Exception):
+    """What is turned by a hand stands so already."""
 
 
 @cache
@@ -365,7 +371,8 @@ class AtThePage:
             raise StoppedError(f"{what}: no control gives it")
         drawn = [way for way in ways if way.board == "picture"]
         if self.by_picture and drawn:
-            self._near(drawn[0], what)
+            if not self._near(drawn[0], what):
+                raise AlreadyThereError(what)
             ways = drawn
         for way in ways:
             found = self.locate(way)
@@ -379,23 +386,33 @@ class AtThePage:
                     return way, self.hand.reach(found, what)
         raise StoppedError(f"{what}: {ways[0].name!r} is in no view")
 
-    def _near(self, way: Control, what: str) -> None:
-        """Bring the part near in the picture by the button of its window, and lift the cover over it."""
+    def _near(self, way: Control, what: str) -> bool:
+        """Bring the part near in the picture by the button of its window, and lift the cover over it; False where there
+        is nothing to turn."""
         self.look_at("picture")
         board = self.page.locator('.board[data-name="picture"]')
         if way.within:
-            return
+            return True
         sent = {"do": way.do, "target": way.target, **({} if way.value is None else {"value": way.value})}
-        window, cover = board.evaluate(WINDOW_OF, sent)
+        window, cover, there = board.evaluate(WINDOW_OF, sent)
         if window is None:
             raise StoppedError(f"{what}: no window of the picture shows it")
+        if there:
+            return False
         if window:
             self.hand.press(board.get_by_role("button", name=called(window)), window)
         if cover:
-            self.hand.press(board.get_by_role("button", name=called(cover)), cover)
+            lid = board.get_by_role("button", name=called(cover))
+            self._await(lid.is_visible, f"the picture near {cover}")
+            self.hand.press(lid, cover)
+        self._await(self.locate(way).is_visible, f"the picture near {way.name}")
+        return True
 
     def _work(self, do: str, target: str, value: Any, at: str) -> None:
-        way, found = self.control(do, target, value, at)
+        try:
+            way, found = self.control(do, target, value, at)
+        except AlreadyThereError:
+            return  # nobody turns a valve that stands so already
         what = f"{do} {target} {value}"
         match way.kind:
             case "press":

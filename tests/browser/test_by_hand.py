@@ -43,18 +43,7 @@ BY_KEYBOARD = (
     "name-the-parts",
 )
 #: Drills of maintenance and of operating whose work lies at the control unit.
-IN_THE_PICTURE = (
-    "filter-change",
-    "bank-isolation",
-    "precharge-check",
-    "low-level-wrong-mix",
-    "start-up-from-cold",
-    "charging-test",
-    "check-valve-leaks-back",
-    "dead-panel",
-    "pressure-switch-fault",
-    "surface-lost-rig-air",
-)
+IN_THE_PICTURE = ("filter-change", "bank-isolation", "dead-panel")
 
 
 @contextmanager
