@@ -42,7 +42,7 @@ from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import LONGEST_MESSAGE
 from trainer.classroom.doors import MOST_WAITING, LogIn
 from trainer.classroom.files import MOST_FILES
-from trainer.classroom.gate import ANYBODY, UNWANTED, Gate, roles_for
+from trainer.classroom.gate import ANYBODY, UNWANTED, Gate, Holder, roles_for
 from trainer.classroom.held import MOST_PAGES, MOST_SOCKETS, Held
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
@@ -233,10 +233,15 @@ def test_the_gate_counts_pages_and_sockets(tmp_path: Path) -> None:
     request = SimpleNamespace(arguments={}, headers={}, path="/", host="here")
     page = SimpleNamespace(settings={}, request=request, get_cookie=lambda _: "")
     assert gate.get_user(page) == "Ona"
-    for number in range(MOST_PAGES["trainee"]):
-        gate.held.made(f"{number}", who)
+    holder = Holder(access, gate.held)
+    made: list[Any] = [SimpleNamespace(id=f"{at}", token_payload={"login": "x"}) for at in range(MOST_PAGES["trainee"])]
+    for context in made:
+        assert gate.get_user(page) == "Ona"
+        asyncio.run(holder.on_session_created(context))
     with pytest.raises(HTTPError, match="429"):
         gate.get_user(page)
+    asyncio.run(holder.on_session_destroyed(made[7]))
+    assert gate.get_user(page) == "Ona"
 
 
 def test_a_socket_from_another_site_is_refused(server: Server, trainee: Visitor) -> None:

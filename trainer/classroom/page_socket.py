@@ -136,7 +136,7 @@ class Brief(logging.Filter):
 
     def __init__(self) -> None:
         super().__init__()
-        self._lines = Limit(60, 60.0)
+        self._lines = Limit(20, 60.0)
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Whether the line is logged, shortened where it is long."""
