@@ -379,7 +379,7 @@ def facts(attempt: Attempt, own_key: str) -> Markup:
             "The machine's own score",
             f"{attempt.machine_score:g}, {'passed' if attempt.machine_passed else 'not passed'}",
         ),
-        ("Plant, seed", f"{attempt.plant}, {attempt.seed}"),
+        ("Rig, variation", f"{attempt.plant}, {attempt.seed}"),
         ("Started by", attempt.started_by or _claimed(kept)),
         (
             "Ended",

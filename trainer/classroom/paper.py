@@ -44,9 +44,12 @@ def css() -> str:
 
 def banner(who: Who | None) -> Markup:
     """The head of every page: where somebody of this role may go, and the way out."""
-    links = [el("a", {"href": f"/{place}"}, word) for place, word in (_LINKS.get(who.role, ()) if who else ())]
+    places = _LINKS.get(who.role, ()) if who else ()
+    # The page of trainees has no links of staff: they go there by a word of its own.
+    staff = who is not None and who.staff
+    links = [el("a", {"href": f"/{place}"}, word) for place, word in (*places, *((("", "Practice"),) if staff else ()))]
     out = el("a", {"href": "/logout"}, f"Log out {who.name}") if who else None
-    return el("header", {}, el("a", {"href": "/"}, "Panel trainer"), el("nav", {}, links), out)
+    return el("header", {}, el("a", {"href": f"/{places[0][0]}" if staff else "/"}, "Panel trainer"), el("nav", {}, links), out)
 
 
 def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> str:

@@ -99,7 +99,7 @@ class StaffPage:
         self.heading = html(el("h1", {}, self.title))
         self.said = html(Markup(""))
         # In sight also where the button stands far down the page.
-        self.said.styles = {"position": "sticky", "top": "0", "z-index": "9"}
+        self.said.styles = {"position": "sticky", "top": "0", "z-index": "9", "background": "var(--bg)"}
         self.template = Template(_HTML, nb_template="", design=Paper)
         self.template.add_variable("page_title", el("t", {}, self.title)[3:-4])
         self.template.add_variable("page_css", paper.css())
