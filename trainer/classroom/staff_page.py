@@ -128,7 +128,7 @@ class StaffPage:
         """Read the page anew where that is its way; in any case, take everything off it once it is nobody's."""
         if not await self._do(self._read if self.renew_s else self._nothing, self.roles, again=False):
             self._stop()
-            self._content.objects = [self.said]
+            self._content.objects = [html(el("h1", {}, self.title)), self.said]
 
     async def _nothing(self, _: Who) -> None:
         pass
