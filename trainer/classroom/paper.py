@@ -49,7 +49,13 @@ def banner(who: Who | None) -> Markup:
     staff = who is not None and who.staff
     links = [el("a", {"href": f"/{place}"}, word) for place, word in (*places, *((("", "Practice"),) if staff else ()))]
     out = el("a", {"href": "/logout"}, f"Log out {who.name}") if who else None
-    return el("header", {}, el("a", {"href": f"/{places[0][0]}" if staff else "/"}, "Panel trainer"), el("nav", {}, links), out)
+    return el(
+        "header",
+        {},
+        el("a", {"href": f"/{places[0][0]}" if staff else "/"}, "Panel trainer"),
+        el("nav", {}, links),
+        out,
+    )
 
 
 def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> str:
