@@ -92,7 +92,8 @@ def _lock(facts: Facts) -> Markup:
         "line M-5 -3V-7Q-5 -11 -1 -11Q3 -11 3 -7V-3; brass -8 -3 14 11 2; dark -1 2 1.6; paper M4 2L10 0L12 11L6 12Z"
     )
     return join(
-        sketch("dark -11 -12 22 3 1; hidden-line M-5 -3V-9H3V-3M-8 -3H6V8H-8Z"), el("g", {"class": "lock-of"}, hung)
+        sketch("plate -11 -11 22 23 2; dark -11 -12 22 3 1; empty-line M-5 -3V-9H3V-3M-8 -3H6V8H-8Z"),
+        el("g", {"class": "lock-of"}, hung),
     )
 
 
