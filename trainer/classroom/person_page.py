@@ -114,22 +114,20 @@ class People(StaffPage):
         return await self._changed(who, change)
 
     async def _anonymize(self, who: Who) -> str:
-        sure = typed(self.sure)
-
-        def change(session: Session, person: Person) -> str:
-            name = _typed_the_same(person, sure)
-            people.anonymise(session, person, who.name, self.room.key)
-            return f"{name} is now {person.name} everywhere"
-
-        return await self._changed(who, change)
+        return await self._for_good(who, people.anonymise, "{} is now {} everywhere")
 
     async def _delete(self, who: Who) -> str:
+        return await self._for_good(who, people.erase, "{} and all attempts are deleted")
+
+    async def _for_good(self, who: Who, act: Callable[..., None], said: str) -> str:
+        """What cannot be undone, for whose name was typed once more; ``said`` takes the name before and after."""
         sure = typed(self.sure)
 
         def change(session: Session, person: Person) -> str:
-            name = _typed_the_same(person, sure)
-            people.erase(session, person, who.name, self.room.key)
-            return f"{name} and all attempts are deleted"
+            if sure != (name := person.name):
+                raise people.PeopleError("the name was not typed the same; nothing was changed")
+            act(session, person, who.name, self.room.key)
+            return said.format(name, person.name)
 
         return await self._changed(who, change)
 
@@ -147,13 +145,6 @@ class People(StaffPage):
         self.room.access.forget()
         self.sure.value = ""
         return said
-
-
-def _typed_the_same(person: Person, sure: str) -> str:
-    """The name of a person, which was typed once more before something that cannot be undone."""
-    if sure != person.name:
-        raise people.PeopleError("the name was not typed the same; nothing was changed")
-    return person.name
 
 
 class OnePerson(StaffPage):
