@@ -24,8 +24,9 @@
     read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
     // The document's own element tells by the same attribute which page is in sight, as a plain word.
     name: (node) => node.matches("button[data-page]") && names(JSON.parse(node.dataset.page)),
-    // Only the tab of the station is lit.
+    // Only the tab of the station is lit; what comes next is not lit yet.
     at: () => false,
+    ahead: () => false,
   }
   // The way into the diagnosis and the report in it, not the way out.
   const names = ({page, value}) => page === "report-fault" || page === "diagnosis" && value === "open"
@@ -48,7 +49,7 @@
   /* The list of readings stands on the one that the coach asks for, unless somebody is busy with it. */
   function follow(news) {
     const asked = Object.keys(JSON.parse(document.documentElement.dataset.point || "{}"))
-      .filter((target) => target.startsWith("read:")).map((target) => target.slice("read:".length))
+      .map((target) => target.split(":")).filter(([kind]) => kind === "read" || kind === "ahead").map(([, name]) => name)
     const list = asked.length ? [...deep(document)].find((node) => node.id === "read-what") : undefined
     if (!list || list.getRootNode().activeElement === list || list.form.elements.value.value !== "") return
     const offered = asked.map((name) => [...list.options].find((option) => option.value === name)).filter(Boolean)

@@ -12,7 +12,7 @@ from typing import Any, Final
 from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
 from trainer.console.shell import VIEWS
-from trainer.drills.pointing import UNIT
+from trainer.drills.pointing import AHEAD, UNIT
 from trainer.naming import FURTHER, STATIONS
 
 _SEND: Final = re.compile(r'data-send="([^"]+)"')
@@ -61,7 +61,7 @@ def views(target: str, drawn: Mapping[str, str], dark: frozenset[str] = frozense
 
     A tag in ``dark`` is shown by no instrument on the panels' supply.
     """
-    if target == "name":
+    if target == "name" or target.startswith(AHEAD):
         return [""]
     if target.removeprefix("tag:") in dark:
         drawn = {board: markup for board, markup in drawn.items() if board not in PANELS}

@@ -148,7 +148,7 @@ class Coach:
         if step is None:
             return None
         if (moving := self._moving(step)) and self.passes < ON_DEMAND and now - self._since >= WATCHED:
-            self.points = tuple(f"tag:{tag}" for tag in moving)
+            self.points = (*(f"tag:{tag}" for tag in moving), *pointing.ahead(step.points))
             return self._words(step)
         wait = WATCHED if step.watched else step.late * self.patience
         late = self.passes < ON_DEMAND and (now - self._since >= wait or self._runner.left is not None)

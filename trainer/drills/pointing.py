@@ -19,6 +19,7 @@ from trainer.hydraulics.catalogue import POWER
 #: More than so many things at once point to nothing.
 MOST: Final = 10
 NAME: Final = "name"
+AHEAD: Final = "ahead:"
 UNIT: Final = "at:unit"
 """Where what is to be done is to be done: at the control unit."""
 #: Other words for what tags name.
@@ -48,6 +49,17 @@ SHOWN_BY: Final = {
 }
 
 
+#: Words that stand for several controls, each with the position that they ask for.
+MEANT_BY: Final = {
+    "open both valves of one choke line": (
+        "control:upper_inner_choke=open",
+        "control:upper_outer_choke=open",
+        "control:lower_inner_choke=open",
+        "control:lower_outer_choke=open",
+    ),
+}
+
+
 #: A well that flows less and less is a well that is shut in: its pressures tell, and no flow.
 DIES_DOWN: Final = {"well.influx_rate": ("tag:well.casing_pressure", "tag:well.drillpipe_pressure")}
 
@@ -64,8 +76,10 @@ def targets(
     valued = {target.partition("=")[0] for target in found if "=" in target}
     found = [target for target in found if target not in valued]
     words = said.casefold()
+    found += [target for meant, controls in MEANT_BY.items() if meant in words for target in controls]
     at = (UNIT,) if "the unit" in words or "control unit" in words else ()
     named = {target for target in found if any(name in words for name in _names(target))}
+    named |= {target for meant, controls in MEANT_BY.items() if meant in words for target in controls}
     # What is to be entered is read where it is shown, and what is read is entered, and reported, where that is asked.
     named |= {tag for target in named if target.startswith("read:") for tag in entered(target[5:], prepared)}
     if named and "enter" in words:
@@ -124,6 +138,11 @@ def entered(reading: str, prepared: Prepared) -> tuple[str, ...]:
 def commanded(target: str, value: object = None) -> tuple[str, ...]:
     """The target of a control, of one of its positions where ``value`` names it."""
     return (f"control:{target}={value}" if isinstance(value, str) else f"control:{target}",)
+
+
+def ahead(points: Sequence[str]) -> tuple[str, ...]:
+    """The entries among the targets, as what comes next: the list of readings goes to them, and nothing is lit."""
+    return tuple(f"{AHEAD}{target.removeprefix('read:')}" for target in points if target.startswith("read:"))
 
 
 def _names(target: str) -> tuple[str, ...]:
