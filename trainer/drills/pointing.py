@@ -51,6 +51,9 @@ SHOWN_BY: Final = {
 
 #: Words that stand for several controls, each with the position that they ask for.
 MEANT_BY: Final = {
+    "open both valves of the upper choke line": ("control:upper_inner_choke=open", "control:upper_outer_choke=open"),
+    "open both valves of the lower choke line": ("control:lower_inner_choke=open", "control:lower_outer_choke=open"),
+    "open the choke-line valve": ("control:choke_valve=open",),
     "open both valves of one choke line": (
         "control:upper_inner_choke=open",
         "control:upper_outer_choke=open",
