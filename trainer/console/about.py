@@ -45,7 +45,7 @@ def about(name: str, title: str = "", surface: bool = False, helped: bool = True
         el("h2", {}, title or entry["title"]),
         el("p", {}, entry["what"]),
         el("p", {}, entry["do"]) if helped else None,
-        el("h3", {}, "Words on it"),
+        el("h3", {}, "Words used here"),
         listed(terms[word] for word in entry["words"]),
     )
 

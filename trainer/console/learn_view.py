@@ -281,17 +281,17 @@ def _score(lesson: Lesson) -> Markup:
     missed = sum(1 for key in boxes.missed() if key in set(keys))
     share = f" ({100 * lesson.right // lesson.asked} %)" if lesson.asked else ""
     rows = (
-        ("This sitting", f"{lesson.right} right of {lesson.asked}{share}"),
-        ("All sittings", f"{boxes.right} right of {boxes.asked}"),
+        ("This session", f"{lesson.right} right of {lesson.asked}{share}"),
+        ("All sessions", f"{boxes.right} right of {boxes.asked}"),
         ("Asked so far", f"{seen} of {len(keys)} questions"),
         ("Known", f"{boxes.known(keys)} of {len(keys)}"),
         ("Missed, to come back", str(missed)),
         ("Due for review today", str(len(boxes.due(keys)))),
     )
     after = (
-        f"What you miss comes back after {GAPS[0]} other questions, what you know after {GAPS[-2]} or more. "
-        "Known is what was right twice from the start, or three times after a miss. On a later day a question is due "
-        "again after a gap that grows each time you know it."
+        f"A question that you miss comes back after {GAPS[0]} others, one that you know after {GAPS[-2]} or more. "
+        "You know a question after two correct answers, or after three if you missed it once. On a later day it is due "
+        "again, after a longer time each time you know it."
     )
     return el(
         "section",
