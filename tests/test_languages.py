@@ -180,6 +180,15 @@ def test_the_screens_of_a_drill_are_in_the_language_and_its_evidence_is_not() ->
     assert len(left) <= LEFT, sorted(left)
 
 
+def test_a_value_that_is_typed_for_a_control_is_read_in_the_language() -> None:
+    one = seat("pt-BR")
+    one.handle({"page": "start", "drill": "dead-panel", "seed": "1", "mode": "practice"})
+    one.handle({"page": "begin"})
+    one.handle({"do": "set", "target": "pits.kill_weight", "value": "12,5 lb/gal", "from": "floor"})
+    assert one.run is not None
+    assert (one.run.log[-1].target, one.run.log[-1].value) == ("pits.kill_weight", 12.5)
+
+
 def test_a_language_is_chosen_kept_and_never_invented() -> None:
     one = seat("tlh")
     assert one.language == languages.ENGLISH

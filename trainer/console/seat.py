@@ -260,11 +260,11 @@ class Seat:
             wait = "Begin" if self._briefing else "Resume"
             return self._refuse(f"Paused. Press {wait} to operate.")
         command.pop("t", None)
+        if (words := languages.words(self.language)) is not None and isinstance(command.get("value"), str):
+            command["value"] = words.typed(command["value"])
         if command.get("do") == "read":
             target, signals = str(command.get("target")), run.machine.signals
-            typed, words = command.get("value"), languages.words(self.language)
-            typed = words.typed(typed) if words is not None and isinstance(typed, str) else typed
-            command["value"] = named.in_units(self.drill, signals, target, typed, self.units)
+            command["value"] = named.in_units(self.drill, signals, target, command.get("value"), self.units)
             # The drill floor's own form names the instrument; the drill knows the reading by its id.
             command["target"] = named.reading_id(self.drill, target)
         tried = len(run.log)
