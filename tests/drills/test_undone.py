@@ -1,0 +1,96 @@
+"""Good runs with one thing undone, skipped or said falsely at the end: they once passed, with 80 to 100 points.
+
+Attacks thought up from the trade, not from the rules. What catches each is named: a critical error or a must-pass.
+"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.drills.adversaries import begun
+from trainer.session.commands import Command
+from trainer.simulator import Session
+
+ACTIONS = Path(__file__).parent / "actions"
+Row = dict[str, Any]
+
+
+def given(target: str, value: str, at: str = "driller") -> Row:
+    return {"do": "set", "target": target, "value": value, "from": at}
+
+
+BANKS_SHUT = given("bank_b.isolation", "shut", "unit")
+DONE_BEFORE: list[tuple[str, float, Row, str]] = [
+    # A drill, so many seconds before its last report, what is done then, and what must be said.
+    ("dead-panel", 0.1, given("upper_annular", "open", "unit"), "opened again"),
+    ("lost-rig-air", 0.1, given("lower_annular", "open", "unit"), "opened again"),
+    ("lost-ac-power", 0.1, given("upper_annular", "open"), "opened again"),
+    ("stuck-valve", 0.1, given("upper_pipe_ram", "open", "unit"), "opened again"),
+    ("surface-lost-rig-air", 0.1, given("upper_pipe_ram", "open", "unit"), "opened again"),
+    ("kick-out-of-hole", 5.0, given("ram_locks", "open"), "Lock opened again"),
+    ("kick-while-drilling", 1.0, given("pod_selector", "block"), "unable to work the preventers"),
+    ("shut-in-on-stored-fluid", 20.0, given("bank_a.bleed", "open", "unit"), "unable to work the preventers"),
+    ("filter-change", 10.0, given("filter_1.upstream_lock", "off", "unit"), "Locks taken off"),
+    ("find-the-leak", 1.0, given("lower_annular", "block"), "All other functions put back"),
+    ("battery-endurance-test", 0.3, given("power.charger", "off", "unit"), "Charger on, power on"),
+    ("pressure-switch-fault", 0.3, given("air_pump_1.mode", "off", "unit"), "Pumps left safe"),
+    ("start-up-from-cold", 1.0, BANKS_SHUT, "Left ready for service"),
+    ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
+]
+LEFT_OUT: list[tuple[str, str, str | None, str]] = [
+    # A drill, what is never done, with which value, and what must be said.
+    ("pod-changeover", "floor.rotary", None, "Drilling went on"),
+    ("precharge-check", "bank_b.isolation", "open", "Bank back in service"),
+    ("filter-change", "filter_1.bleed", "shut", "One filter in line"),
+    ("mix-fluid", "mixing.mode", "auto", "Left in automatic"),
+]
+SAID: list[tuple[str, str, str, str]] = [
+    # A drill, what is true and said, what is said instead, and what must be said of it.
+    ("function-test", "failed", "passed", "Result reported when true"),
+    ("closing-time-test", "yellow_slow", "alike", "Slow pod reported"),
+    ("pump-recharge-test", "air_short", "both_good", "Slow pump group reported"),
+    ("battery-endurance-test", "no_charge", "sound", "Result of the battery test reported"),
+    ("precharge-check", "low", "high", "Precharge judged correctly"),
+]
+
+
+def good(drill: str) -> list[Row]:
+    text = (ACTIONS / f"{drill}.good.jsonl").read_text(encoding="utf-8")
+    return [json.loads(line) for line in text.splitlines()]
+
+
+def verdict(drill: str, rows: list[Row]) -> str:
+    """Why a run did not pass, two minutes after its last action."""
+    session = Session.restore(begun(drill, 0))
+    for command in sorted((Command.model_validate(row) for row in rows), key=lambda command: command.t):
+        session.advance_to(max(command.t, session.time))
+        if session.finished:
+            break
+        session.submit(command.model_copy(update={"t": session.time}))
+    session.advance(120.0)
+    sheet = session.sheet()
+    assert not sheet["passed"]
+    return str(sheet["verdict"]) + "; ".join(row["title"] for row in sheet["critical"])
+
+
+@pytest.mark.parametrize(("drill", "before", "deed", "said"), DONE_BEFORE)
+def test_what_is_undone_before_the_last_report_does_not_pass(drill: str, before: float, deed: Row, said: str) -> None:
+    rows = good(drill)
+    last = max(row["t"] for row in rows if row["do"] == "say")
+    assert said in verdict(drill, [*rows, deed | {"t": last - before}])
+
+
+@pytest.mark.parametrize(("drill", "target", "value", "said"), LEFT_OUT)
+def test_what_is_left_out_does_not_pass(drill: str, target: str, value: str | None, said: str) -> None:
+    rows = [row for row in good(drill) if row["target"] != target or value not in (None, row["value"])]
+    assert said in verdict(drill, rows)
+
+
+@pytest.mark.parametrize(("drill", "true", "false", "said"), SAID)
+def test_a_false_report_does_not_pass(drill: str, true: str, false: str, said: str) -> None:
+    rows = [row | {"target": false} if row["target"] == true else row for row in good(drill)]
+    assert said in verdict(drill, rows)
