@@ -23,7 +23,7 @@ def given(target: str, value: str, at: str = "driller") -> Row:
     return {"do": "set", "target": target, "value": value, "from": at}
 
 
-BANKS_SHUT = given("bank_b.isolation", "shut", "unit")
+ENABLE: Row = {"do": "push", "target": "driller.enable", "from": "driller"}
 DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     # A drill, so many seconds before its last report, what is done then, and what must be said.
     ("dead-panel", 0.1, given("upper_annular", "open", "unit"), "opened again"),
@@ -38,12 +38,13 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("find-the-leak", 1.0, given("lower_annular", "block"), "All other functions put back"),
     ("battery-endurance-test", 0.3, given("power.charger", "off", "unit"), "Charger on, power on"),
     ("pressure-switch-fault", 0.3, given("air_pump_1.mode", "off", "unit"), "Pumps left safe"),
-    ("start-up-from-cold", 1.0, BANKS_SHUT, "Left ready for service"),
+    ("start-up-from-cold", 1.0, given("bank_b.isolation", "shut", "unit"), "Left ready for service"),
+    ("riser-gas", 100.0, given("diverter_flowline", "open"), "Flowline opened while gas is diverted"),
     ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
 ]
 LEFT_OUT: list[tuple[str, str, str | None, str]] = [
     # A drill, what is never done, with which value, and what must be said.
-    ("pod-changeover", "floor.rotary", None, "Drilling went on"),
+    ("pod-changeover", "floor.rotary", None, "Drilled on with one pod"),
     ("precharge-check", "bank_b.isolation", "open", "Bank back in service"),
     ("filter-change", "filter_1.bleed", "shut", "One filter in line"),
     ("mix-fluid", "mixing.mode", "auto", "Left in automatic"),
@@ -81,7 +82,7 @@ def verdict(drill: str, rows: list[Row]) -> str:
 def test_what_is_undone_before_the_last_report_does_not_pass(drill: str, before: float, deed: Row, said: str) -> None:
     rows = good(drill)
     last = max(row["t"] for row in rows if row["do"] == "say")
-    assert said in verdict(drill, [*rows, deed | {"t": last - before}])
+    assert said in verdict(drill, [*rows, ENABLE | {"t": last - before}, deed | {"t": last - before + 0.05}])
 
 
 @pytest.mark.parametrize(("drill", "target", "value", "said"), LEFT_OUT)
