@@ -224,6 +224,21 @@ def bearing(angle: float) -> float:
     return angle
 
 
+def apart(one: float, other: float, unit: str) -> float:
+    """How far two values are from each other, in SI; bearings the shorter way round, within ten turns.
+
+    >>> round(to_unit(apart(from_unit(358.0, "deg"), from_unit(2.0, "deg"), "deg"), "deg"), 6)
+    4.0
+    >>> apart(3.0, 5.0, "psi")
+    2.0
+    """
+    off = abs(one - other)
+    if unit == "deg" and off < 10.0 * TURN:
+        off = bearing(off)
+        return min(off, TURN - off)
+    return off
+
+
 def from_unit(value: float, unit: str) -> float:
     """A value given in ``unit`` as SI.
 

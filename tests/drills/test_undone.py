@@ -95,3 +95,14 @@ def test_what_is_left_out_does_not_pass(drill: str, target: str, value: str | No
 def test_a_false_report_does_not_pass(drill: str, true: str, false: str, said: str) -> None:
     rows = [row | {"target": false} if row["target"] == true else row for row in good(drill)]
     assert said in verdict(drill, rows)
+
+
+@pytest.mark.parametrize(("off", "right"), [(-360.0, True), (12.0, True), (40.0, False)])
+def test_a_bearing_is_compared_the_shorter_way_round(off: float, right: bool) -> None:
+    drill = "shallow-gas-diverter"
+    row = next(row for row in good(drill) if row["target"] == "wind")
+    session = Session.restore(begun(drill, 0))
+    session.advance_to(row["t"])
+    session.submit(Command.model_validate(row | {"t": session.time, "value": row["value"] + off}))
+    wind = next(one for one in session.sheet()["criteria"] if one["id"] == "wind")
+    assert (wind["earned"] == wind["points"]) is right, wind["reason"]

@@ -126,7 +126,10 @@ class ReadingJudge(_Entered[Reading]):
             return f"The instrument does not show it now. Required: {self._required()}."
         if true != true:
             return "Entered too early: it cannot be measured yet."
-        return abs(given - true) <= tolerance or "The value does not agree with the instrument: read it again."
+        return (
+            units.apart(given, true, self.unit) <= tolerance
+            or "The value does not agree with the instrument: read it again."
+        )
 
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
@@ -149,7 +152,7 @@ class ReadingJudge(_Entered[Reading]):
             return CriterionResult(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
         if not so:
             return CriterionResult(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
-        good = abs(given - true) <= tolerance
+        good = units.apart(given, true, self.unit) <= tolerance
         limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
         why = ", as far as it moved while it was read" if tolerance > self.tolerance() + HAIR else ""
         return CriterionResult(float(good), t, f"{said}, limit ±{limit}{why}.", None if good else sight)
