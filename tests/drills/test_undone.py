@@ -47,6 +47,7 @@ LEFT_OUT: list[tuple[str, str, str | None, str]] = [
     ("pod-changeover", "floor.rotary", None, "Drilled on with one pod"),
     ("precharge-check", "bank_b.isolation", "open", "Bank back in service"),
     ("filter-change", "filter_1.bleed", "shut", "One filter in line"),
+    ("control-line-flush", "pod_selector", "yellow", "Line-up as it was found"),
     ("mix-fluid", "mixing.mode", "auto", "Left in automatic"),
 ]
 SAID: list[tuple[str, str, str, str]] = [
