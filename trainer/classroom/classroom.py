@@ -10,6 +10,7 @@ from trainer.classroom.access import Access, signing_key
 from trainer.classroom.channel import Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.draws import Draws
+from trainer.classroom.glance import Glances
 from trainer.classroom.instructor import InstructorControls
 from trainer.classroom.limits import Limit
 from trainer.classroom.members import Members, own_outbox
@@ -44,6 +45,7 @@ class Classroom:
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.rooms.assigned_to = assigned_to(self.records)
         self.channels = Channels()
+        self.glances = Glances()
         self.uploads = Limit(20, 60.0)
         self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)
@@ -51,7 +53,13 @@ class Classroom:
         self._chaining: Future[None] | None = None
         self.members: Members | None = None
         if member is not None:
-            self.members = Members(member, self.records, self.rooms.places, self.desk.carry_out)
+            self.members = Members(
+                member,
+                self.records,
+                self.rooms.places,
+                self.desk.carry_out,
+                lambda place: self.glances.of(place).record(),
+            )
             self.desk.members = self.members
 
     def beat(self) -> None:

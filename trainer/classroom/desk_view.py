@@ -26,6 +26,7 @@ def top(who: Who, system: units.System = "field") -> Markup:
         for place, word in (
             ("people", "People"),
             ("attempts", "Attempts"),
+            ("glance", "At a glance"),
             ("live", "Live"),
             ("queue", "To mark"),
             ("drills", "Drills"),

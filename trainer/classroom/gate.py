@@ -36,6 +36,7 @@ PAGES: Mapping[str, tuple[str, ...]] = {
         (
             "/watch",
             "/live",
+            "/glance",
             "/queue",
             "/attempts",
             "/attempt",

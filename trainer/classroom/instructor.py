@@ -48,6 +48,7 @@ CHANGES: tuple[tuple[str, str], ...] = (
     ("weather.wind_from", "Wind from"),
 )
 LONGEST_RAMP = 3600.0
+LONGEST_RUN = 86_400.0
 LONGEST_REASON = 300
 
 
@@ -333,13 +334,16 @@ class InstructorControls:
         severity = _number(message.get("severity"), 0.0, 100.0, "severity") / 100.0
         over = _number(message.get("over") or 0.0, 0.0, LONGEST_RAMP, "time")
         fault = str(message.get("fault"))
-        self._told(place.seat.ramp(fault, severity, over))
-        return f"{place.name}: {fault} to {100.0 * severity:g} %" + (f" in {over:g} s" if over else "")
+        given = message.get("at")
+        at = None if given is None else _number(given, 0.0, LONGEST_RUN, "time")
+        self._told(place.seat.ramp(fault, severity, over, at))
+        within = (f" in {over:g} s" if over else "") + ("" if at is None else f" from {debrief.clock(at)} on")
+        return f"{place.name}: {_fault_words(place, fault)} to {100.0 * severity:g} %{within}"
 
     def _clear(self, place: Place, message: Message, who: Who) -> str:
         fault = str(message.get("fault"))
         self._told(place.seat.ramp(fault, 0.0, 0.0))
-        return f"{place.name}: {fault} cleared"
+        return f"{place.name}: {_fault_words(place, fault)} cleared"
 
     def _put(self, place: Place, message: Message, who: Who) -> str:
         variable = str(message.get("variable"))
@@ -396,6 +400,11 @@ class InstructorControls:
             *((name, naming.title(name)) for name in own),
             *((f"saved:{name}", f"Saved: {name}") for name in self.starts.saved()),
         ]
+
+
+def _fault_words(place: Place, fault: str) -> str:
+    known = place.machine.faults.get(fault) if place.machine is not None else None
+    return known.title if known is not None else fault
 
 
 def _number(given: object, low: float, high: float, what: str, unit: str = "") -> float:

@@ -28,6 +28,8 @@ log = logging.getLogger("trainer.classroom")
 
 NAME = re.compile(r"[a-z0-9][a-z0-9-]{0,19}")
 BEAT_S = 0.3
+ALL = "*"
+"""Instead of a place's number: somebody looks at all of them at once."""
 GONE_S = 6.0
 """A process that told nothing new for so long is gone."""
 ANSWER_S = 8.0
@@ -50,8 +52,8 @@ class _Sent:
 class Members:
     """What this process, called ``name``, tells the others and hears from them.
 
-    ``places`` gives the own places; ``do`` carries out a word on the loop: (message, who, number of the place or
-    None for all) to (done or refused, sentence).
+    ``places`` gives the own places, ``glance`` what the wall of a class shows of one; ``do`` carries out a word on the
+    loop: (message, who, number of the place or None for all) to (done or refused, sentence).
     """
 
     def __init__(
@@ -60,6 +62,7 @@ class Members:
         records: Records,
         places: Callable[[], list[Place]],
         do: Callable[[Mapping[str, Any], Who, str | None], tuple[str, str]],
+        glance: Callable[[Place], Mapping[str, Any]] = lambda place: {},
     ) -> None:
         self.name = name
         self.codes: dict[str, str] = {}
@@ -68,6 +71,7 @@ class Members:
         self._records = records
         self._places = places
         self._do = do
+        self._glance = glance
         self._beat = time.time_ns()
         self._news: dict[str, Any] = {"seats": [], "looks": []}
         self._far: dict[str, FarPlace] = {}
@@ -107,6 +111,10 @@ class Members:
         """This page has chosen this place: whoever serves it tells more about it."""
         if number is not None and number in self._far:
             self._looks[page] = (number, time.monotonic())
+
+    def look_at_all(self, page: int) -> None:
+        """This page shows the whole class: the others tell how each of their runs stands."""
+        self._looks[page] = (ALL, time.monotonic())
 
     def send(self, far: FarPlace, message: Message, who: Who, hear: Hear) -> None:
         """Say something to a run at another process; ``hear`` is told what came of it."""
@@ -155,6 +163,8 @@ class Members:
         }
         if place.number in self._asked:
             told["about"] = place_readings(place)
+        if ALL in self._asked:
+            told["card"] = self._glance(place)
         return told
 
     # In the thread
@@ -234,7 +244,7 @@ class Members:
 def _far(member: str, seat: Mapping[str, Any]) -> FarPlace:
     row: dict[str, Reading] = seat["row"]
     about: dict[str, Reading] = seat.get("about", {})
-    return FarPlace(member, seat["number"], seat["name"], seat["plant"], seat["away"], row, about)
+    return FarPlace(member, seat["number"], seat["name"], seat["plant"], seat["away"], row, about, seat.get("card", {}))
 
 
 def drained(queue: SimpleQueue[T]) -> Iterable[T]:

@@ -21,6 +21,7 @@ from trainer.classroom.courses_page import Courses
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
+from trainer.classroom.glance_page import ClassAtAGlance
 from trainer.classroom.import_page import Import, Post
 from trainer.classroom.live import trainee_page
 from trainer.classroom.live_page import Live
@@ -37,8 +38,8 @@ from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
-    Live, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills, Courses, Trail,
-    Import, Post,
+    Live, ClassAtAGlance, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills,
+    Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0

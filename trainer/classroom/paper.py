@@ -13,6 +13,7 @@ from trainer.drawing.markup import Markup, el
 _LINKS = {
     "instructor": (
         ("instructor", "Class"),
+        ("glance", "At a glance"),
         ("live", "Live"),
         ("queue", "To mark"),
         ("people", "People"),
@@ -25,6 +26,7 @@ _LINKS = {
     ),
     "assessor": (
         ("live", "Live"),
+        ("glance", "At a glance"),
         ("queue", "To mark"),
         ("attempts", "Attempts"),
         ("currency", "Validity"),

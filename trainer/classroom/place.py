@@ -527,13 +527,20 @@ class ClassSeat(Seat):
         self._keep()
         return refusal
 
-    def ramp(self, fault: str, severity: float, over: float) -> str | None:
-        """Let a fault grow or fade to a severity within ``over`` simulated seconds."""
+    def ramp(self, fault: str, severity: float, over: float, at: float | None = None) -> str | None:
+        """Let a fault grow or fade to a severity within ``over`` simulated seconds, from ``at`` (s of the run) on.
+
+        None: from now on. What has not begun is forgotten when the run ends or is turned back."""
         run = self.run
         if not isinstance(run, Session) or self.page != "console":
             return "nothing is running there"
         self.ramps = [one for one in self.ramps if one.fault != fault]
         first = run.machine.read(f"fault.{fault}") if fault in run.machine.faults else 0.0
+        if at is not None and at > run.time:
+            if fault not in run.machine.faults:
+                return f"there is no fault {fault!r}"
+            self.ramps.append(Ramp(fault, first, severity, at, over))
+            return None
         if over <= 0.0:
             return self.intervene("fault", fault, severity, INSTRUCTOR)
         refusal = self.intervene("fault", fault, first, INSTRUCTOR)

@@ -1,4 +1,4 @@
-"""A fault that grows: set a little further at each simulated second."""
+"""A fault that grows from some time on: set a little further at each simulated second."""
 
 from __future__ import annotations
 
@@ -18,10 +18,10 @@ class Ramp:
 
     def due(self, t: float) -> float | None:
         """The severity to set at ``t`` seconds; None when nothing is to be done yet."""
-        if t < self.begin + self.over and t - self.given < 1.0:
+        if t < self.begin or (t < self.begin + self.over and t - self.given < 1.0):
             return None
         self.given = t
-        share = min(1.0, (t - self.begin) / self.over)
+        share = min(1.0, (t - self.begin) / self.over) if self.over > 0.0 else 1.0
         return self.first + share * (self.last - self.first)
 
     def over_at(self, t: float) -> bool:

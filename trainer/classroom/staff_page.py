@@ -46,6 +46,7 @@ STILL_S = 2.0
 """So often a page looks whether it is still for whom it was made, s."""
 WRONG = "Something went wrong here. The reason is in the server's log."
 
+WIDE = "main { max-width: 1920px }"
 GONE = "Not taken: that choice is not there any more. Choose again."
 _OPEN: WeakKeyDictionary[Document, StaffPage] = WeakKeyDictionary()
 _FAULTS = Limit(30, 60.0)
@@ -84,6 +85,8 @@ class StaffPage:
     path: ClassVar[str]
     title: ClassVar[str]
     roles: ClassVar[tuple[str, ...]] = STAFF
+    wide: ClassVar[bool] = False
+    """Whether the page takes the whole width of the window."""
     renew_s: ClassVar[float] = 0.0
     """So often the page is read anew while it is open, s; 0 for never."""
 
@@ -102,7 +105,7 @@ class StaffPage:
         self.said.styles = {"position": "sticky", "top": "0", "z-index": "9", "background": "var(--bg)"}
         self.template = Template(_HTML, nb_template="", design=Paper)
         self.template.add_variable("page_title", el("t", {}, self.title)[3:-4])
-        self.template.add_variable("page_css", paper.css())
+        self.template.add_variable("page_css", paper.css() + (WIDE if self.wide else ""))
         self.template.add_variable("page_script", _script())
         self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
         self.template.add_variable("page_help", about.key(self.path))

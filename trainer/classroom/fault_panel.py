@@ -1,0 +1,246 @@
+"""Faults as an instructor looks for them: by words, by part, recent ones; now or at a time; and those there now."""
+
+from __future__ import annotations
+
+from collections.abc import Awaitable, Callable, Mapping
+from typing import Any, Protocol
+
+import panel as pn
+from panel.viewable import Viewable
+
+from trainer.classroom.access import Who
+from trainer.classroom.glance import Glance
+from trainer.classroom.roster import AnyPlace
+from trainer.classroom.staff_page import html, row, typed
+from trainer.console import debrief
+from trainer.console.faults import FaultList
+from trainer.drawing.cards import card_of
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.rig_view import RigView
+from trainer.hydraulics.machine import Machine
+from trainer.plant.names import instrument
+from trainer.plant.rig import PlantError, load_plant
+
+ANY = "Any part"
+MOST_RECENT = 8
+MOST_FOUND = 100
+Do = Callable[[Mapping[str, Any], Who], str | None]
+"""Carries out a message of the desk for the chosen trainee, or for all where it says so."""
+
+
+class OfPage(Protocol):
+    """What the panel needs of its page."""
+
+    def button(self, label: str, deed: Callable[[Who], Awaitable[str | None]], *roles: str) -> pn.widgets.Button:
+        """A button that asks for the role of who presses it."""
+
+
+class FaultPanel:
+    """The widgets about faults, for the plant of the chosen trainee. ``do`` carries out what the desk is told."""
+
+    def __init__(self, page: OfPage, do: Do) -> None:
+        self._page, self._do = page, do
+        self._plant: tuple[str, str] = ("", "")
+        self._faults: FaultList | None = None
+        self._machine: Machine | None = None
+        self._rig: RigView | None = None
+        self._there: tuple[str, ...] = ()
+        self._shares: dict[str, tuple[float, pn.widgets.IntInput]] = {}
+        self._recent: list[str] = []
+        self.find = pn.widgets.AutocompleteInput(
+            name="Find a fault by words",
+            placeholder="Such as: pump worn, or: annular leak",
+            search_strategy="includes",
+            case_sensitive=False,
+            restrict=False,
+            min_characters=2,
+            width=250,
+        )
+        self.part = pn.widgets.Select(name="System or part", options=[ANY], width=250)
+        self.recent = pn.widgets.Select(name="Recent", options={"None yet": ""}, width=250)
+        self.fault = pn.widgets.Select(name="Fault", options={}, width=520)
+        self.severity = _share("Severity, %", 100)
+        self.over = pn.widgets.TextInput(name="Grows within, s", value="0", width=110)
+        self.at = pn.widgets.TextInput(name="At run time (m:ss)", placeholder="now", width=130)
+        self.about = html(Markup(""))
+        self.active = pn.Column(sizing_mode="stretch_width")
+        self.find.param.watch(self._typed, "value_input")
+        self.find.param.watch(self._typed, "value")
+        self.part.param.watch(self._narrow, "value")
+        self.recent.param.watch(self._again, "value")
+        self.fault.param.watch(self._explain, "value")
+        self.view = pn.Column(
+            html(el("h2", {}, "Faults")),
+            row(self.find, self.part),
+            row(self.fault),
+            row(self.severity, self.over, self.at, self.recent),
+            row(
+                page.button("Bring it to the chosen one", self._bring(everybody=False), "instructor"),
+                page.button("Bring it to all", self._bring(everybody=True), "instructor"),
+            ),
+            self.about,
+            self.active,
+            sizing_mode="stretch_width",
+        )
+
+    def show(self, place: AnyPlace | None, glance: Glance) -> None:
+        """Bring the panel up to date with the chosen trainee: offered is what their plant can have."""
+        machine = place.machine if place is not None else None
+        if machine is not None and place is not None:
+            plant = place.plant, str(machine.plant_hash)
+            if plant != self._plant:
+                self._take(plant, machine)
+        self._list(glance)
+
+    def _take(self, plant: tuple[str, str], machine: Machine) -> None:
+        try:
+            self._rig = RigView(load_plant(plant[0])[0])
+        except (PlantError, OSError):
+            return
+        self._plant, self._machine = plant, machine
+        self._faults = FaultList(self._rig, machine.faults)
+        self.find.options = self._faults.searched
+        self.part.options = [ANY, *self._faults.parts]
+        self._recent = [fault for fault in self._recent if fault in machine.faults]
+        self._offer(self._all())
+
+    def _all(self) -> list[tuple[str, str]]:
+        faults, machine = self._faults, self._machine
+        if faults is None or machine is None:
+            return []
+        part = typed(self.part)
+        if part in faults.parts:
+            return [(fault, f"{part}: {words}") for fault, words in faults.of(part)]
+        return sorted(((fault, faults.words(fault)) for fault in machine.faults), key=lambda one: one[1])
+
+    def _offer(self, found: list[tuple[str, str]]) -> None:
+        options = {words: fault for fault, words in found}
+        kept = self.fault.value if self.fault.value in options.values() else next(iter(options.values()), None)
+        self.fault.param.update(options=options, value=kept)
+
+    def _typed(self, event: Any) -> None:
+        """Offer what has all of the words, in any order; a part offers its own faults."""
+        text, faults = str(event.new or "")[:100], self._faults
+        if faults is None:
+            return
+        if text in faults.parts:
+            self._offer([(fault, f"{text}: {words}") for fault, words in faults.of(text)])
+        else:
+            self._offer(faults.matching(text)[:MOST_FOUND] if text else self._all())
+
+    def _narrow(self, _: object) -> None:
+        self._offer(self._all())
+
+    def _again(self, event: Any) -> None:
+        if event.new and self._faults is not None:
+            self._offer([(event.new, self._faults.words(event.new))])
+
+    def _explain(self, _: object) -> None:
+        self.about.object = self.explained(typed(self.fault))
+
+    def explained(self, fault: str, card: bool = True) -> Markup:
+        """What shows a fault and what the crew should do; with ``card`` also what its part's card says of noticing it
+        and of safety. Empty for no fault."""
+        known = self._machine.faults.get(fault) if self._machine is not None else None
+        if known is None or self._rig is None:
+            return Markup("")
+        shows = ", ".join(dict.fromkeys(instrument(tag) for tag in known.shows))
+        described = card_of(self._rig, known.component) if card else None
+        lines = dict(described.lines) if described is not None else {}
+        rows = [("Shown by", f"{shows}."), ("The crew should", known.remedy)]
+        rows += [(heading, lines[heading]) for heading in ("How you notice", "Safety") if heading in lines]
+        return el("dl", {"class": "about-fault"}, [[el("dt", {}, name), el("dd", {}, text)] for name, text in rows])
+
+    # What is done
+
+    def _bring(self, everybody: bool) -> Callable[[Who], Awaitable[str | None]]:
+        async def do(who: Who) -> str | None:
+            fault = typed(self.fault)
+            if not fault:
+                raise ValueError("choose a fault first")
+            message: dict[str, Any] = {
+                "page": "fault",
+                "fault": fault,
+                "severity": str(self.severity.value),
+                "over": typed(self.over) or "0",
+            }
+            if when := typed(self.at):
+                message["at"] = str(seconds(when))
+            said = self._do(message | ({"to": "all"} if everybody else {}), who)
+            self._recent = [fault, *(one for one in self._recent if one != fault)][:MOST_RECENT]
+            faults = self._faults
+            if faults is not None:
+                self.recent.param.update(
+                    options={"Choose": ""} | {faults.words(one): one for one in self._recent}, value=""
+                )
+            return said
+
+        return do
+
+    def _list(self, glance: Glance) -> None:
+        """The faults that are there, each with its severity and a button to clear it."""
+        faults = self._faults
+        there = tuple(glance.faults) if faults is not None else ()
+        coming = tuple(f"{fault} {severity} {at}" for fault, severity, at in glance.coming)
+        key = (self._plant[0], *there, "", *coming)
+        if faults is None:
+            return
+        if key == self._there:
+            self._follow(glance)
+            return
+        self._there, self._shares = key, {}
+        rows: list[Viewable] = [html(el("h3", {}, "Faults that are there" if there else "No fault is there"))]
+        for fault in there:
+            words = faults.words(fault)
+            share = _share(f"{words}, %", round(100.0 * glance.faults[fault]), 520)
+            self._shares[fault] = glance.faults[fault], share
+            rows.append(share)
+            rows.append(
+                row(
+                    self._page.button("Set severity", self._set(fault, share), "instructor"),
+                    self._page.button("Clear", self._clear(fault), "instructor"),
+                )
+            )
+            rows.append(html(self.explained(fault, card=False)))
+        if glance.coming:
+            said = [
+                f"{debrief.clock(at)} {faults.words(fault)}, {100.0 * share:.0f} %"
+                for fault, share, at in glance.coming
+            ]
+            rows.append(html(el("div", {}, el("h3", {}, "Coming"), el("ul", {}, [el("li", {}, one) for one in said]))))
+        self.active.objects = rows
+
+    def _follow(self, glance: Glance) -> None:
+        """A fault that grows, or that somebody else has changed, shows so; what is typed stays until then."""
+        for fault, (before, share) in self._shares.items():
+            if (now := glance.faults[fault]) != before:
+                self._shares[fault] = now, share
+                share.value = round(100.0 * now)
+
+    def _set(self, fault: str, share: pn.widgets.IntInput) -> Callable[[Who], Awaitable[str | None]]:
+        async def do(who: Who) -> str | None:
+            return self._do({"page": "fault", "fault": fault, "severity": str(share.value), "over": "0"}, who)
+
+        return do
+
+    def _clear(self, fault: str) -> Callable[[Who], Awaitable[str | None]]:
+        async def do(who: Who) -> str | None:
+            return self._do({"page": "clear", "fault": fault}, who)
+
+        return do
+
+
+def _share(label: str, value: int, width: int = 110) -> pn.widgets.IntInput:
+    return pn.widgets.IntInput(name=label, start=0, end=100, step=5, value=value, width=width)
+
+
+def seconds(text: str) -> float:
+    """A time of the run, s, written as ``m:ss`` or in seconds; ValueError for anything else.
+
+    >>> seconds("2:30"), seconds("45")
+    (150.0, 45.0)
+    """
+    minutes, colon, rest = text.strip().rpartition(":")
+    if not (rest.isascii() and rest.isdigit()) or (colon and not (minutes.isascii() and minutes.isdigit())):
+        raise ValueError(f"the time of the run is written as 2:30 or in seconds, not {text[:20]!r}")
+    return 60.0 * float(minutes or 0) + float(rest)

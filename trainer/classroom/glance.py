@@ -1,0 +1,238 @@
+"""One run at a glance: what a card on the wall of a class says, as data that goes from one process to another."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import asdict, dataclass, field, fields
+from typing import Any
+from weakref import WeakKeyDictionary
+
+from trainer.classroom.desk_readings import present_faults, row_readings
+from trainer.classroom.roster import Place
+from trainer.console import debrief, moment
+from trainer.console.told import Deed, Teller
+from trainer.drawing.rig_view import RigView
+from trainer.drills.runner import Runner
+from trainer.plant.rig import PlantError, load_plant
+from trainer.session.interventions import BY
+from trainer.simulator import Session
+
+FRESH_S = 0.9
+"""So long a glance holds for whoever asks again, s."""
+SCORE_S = 10.0
+"""So long a score holds: to judge a run costs as much as all the rest of a class of twelve, s."""
+IDLE_S = 120.0
+"""Without an action for so long somebody may need a word, simulated seconds; invented."""
+LAST = 8
+LOOKED_THROUGH = 40
+"""So many entries of the log are looked through for the last actions."""
+CLOSED, OPEN = 0.98, 0.02
+"""From here on a preventer is called closed or open, share of its way."""
+
+#: What a card shows of the plant, where it has it; in this order.
+FIGURES: tuple[tuple[str, str], ...] = (
+    ("accumulator.pressure", "Accumulator"),
+    ("manifold_regulator.readback", "Manifold"),
+    ("annular_regulator.readback", "Annular"),
+    ("well.drillpipe_pressure", "Drill pipe"),
+    ("well.casing_pressure", "Casing"),
+    ("well.flow_in", "Flow in"),
+    ("well.flow_out", "Flow out"),
+    ("well.pit_gain", "Pit gain"),
+)
+#: What no instrument shows, where the plant has it.
+TRUTHS: tuple[tuple[str, str], ...] = (
+    ("well.influx_rate", "Influx rate"),
+    ("well.influx_volume", "Influx in the well"),
+    ("well.lost", "Mud lost to the formation"),
+    ("well.bottom_pressure", "Bottom-hole pressure"),
+    ("well.formation_pressure", "Formation pressure"),
+)
+#: Who needs somebody first: what a card is sorted by.
+STUCK, CRITICAL, ASKS, ALARM, AWAY, IDLE, WAITS, RUNS, OVER, CHOOSES = range(10)
+
+
+@dataclass(frozen=True)
+class Glance:
+    """How a run stands. Figures are in SI, with the unit that they are shown in."""
+
+    rank: int = CHOOSES
+    """How soon it needs somebody; small for soon."""
+    need: str = ""
+    """Why, in words."""
+    drill: str = ""
+    clock: str = ""
+    state: str = ""
+    figures: Sequence[Sequence[Any]] = ()
+    """(name, value, unit) of each."""
+    truths: Sequence[Sequence[Any]] = ()
+    """The same of what no instrument shows."""
+    stack: Sequence[Sequence[Any]] = ()
+    """(name, share closed, whether its lamp for closed is lit, and that for open) of each preventer, top down."""
+    lines: Sequence[str] = ()
+    """The choke and kill valves that stand open."""
+    actions: Sequence[str] = ()
+    """The last actions, the latest first."""
+    last: str = ""
+    """The trainee's own last action."""
+    alarms: Sequence[str] = ()
+    reached: int = 0
+    goals: int = 0
+    goal: str = ""
+    """The milestone that was reached last."""
+    score: float | None = None
+    faults: Mapping[str, float] = field(default_factory=dict)
+    """The severity of each fault that is there, by its id."""
+    coming: Sequence[Sequence[Any]] = ()
+    """(fault, severity, time of the run in s) of each that waits for its time."""
+    running: bool = False
+    """Whether a run would be cut short by another."""
+    unread: bool = False
+    """Whether its trainee has not pressed Begin yet."""
+    checked: bool = False
+
+    def record(self) -> dict[str, Any]:
+        """As JSON data."""
+        return asdict(self)
+
+    @staticmethod
+    def read(record: Mapping[str, Any]) -> Glance:
+        """What ``record()`` gave; of another version's, what is known here."""
+        known = {one.name for one in fields(Glance)}
+        return Glance(**{key: value for key, value in record.items() if key in known})
+
+
+class Glances:
+    """The glances of this process's places, each at most once a second, its score more seldom."""
+
+    def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
+        self._clock = clock
+        self._kept: WeakKeyDictionary[object, tuple[float, Glance]] = WeakKeyDictionary()
+        self._scores: WeakKeyDictionary[Session, tuple[float, float]] = WeakKeyDictionary()
+
+    def of(self, place: Place) -> Glance:
+        """How the run at this place stands."""
+        now = self._clock()
+        kept = self._kept.get(place.seat)
+        if kept is None or now - kept[0] >= FRESH_S:
+            kept = self._kept[place.seat] = now, self._look(place, now)
+        return kept[1]
+
+    def _look(self, place: Place, now: float) -> Glance:
+        seat, run = place.seat, place.run
+        shown = {key.rpartition(".")[2]: str(value.get("text", "")) for key, value in row_readings(place, None).items()}
+        given: dict[str, Any] = {"drill": shown["drill"], "clock": shown["clock"], "state": shown["state"]}
+        if not isinstance(run, Session) or seat.page not in ("console", "sheet", "replay"):
+            asks = seat.wish is not None
+            need = f"Requests a check: {seat.wish.title}" if seat.wish else "Waits for a drill"
+            return Glance(rank=ASKS if asks else CHOOSES, need=need, state=shown["state"], drill="")
+        goes = seat.page == "console"
+        machine = run.machine
+        stack, valves = _parts(run)
+        deeds = Teller(machine, seat.drill, "field").deeds(run.log[-LOOKED_THROUGH:])[::-1]
+        alarms = moment.alarms(run).removeprefix("Alarm: ")
+        judged = run.referee if isinstance(run.referee, Runner) else None
+        marks = [(judged.scope.reached.get(one.id), one.title) for one in judged.drill.milestone] if judged else []
+        reached = sorted((t, title) for t, title in marks if t is not None)
+        given |= {
+            "figures": _figures(run, FIGURES),
+            "truths": _figures(run, TRUTHS),
+            "stack": [
+                (name, machine.read(f"{part}.position"), _lit(run, part, "close"), _lit(run, part, "open"))
+                for part, name in stack
+            ],
+            "lines": [name for part, name in valves if machine.read(f"{part}.position") < CLOSED],
+            "actions": [_told(deed) for deed in deeds[:LAST]],
+            "last": next((_told(deed) for deed in deeds if deed.mine), ""),
+            "alarms": alarms.split("; ") if alarms else [],
+            "reached": len(reached),
+            "goals": len(marks),
+            "goal": reached[-1][1] if reached else "",
+            "score": self._score(run, now) if goes and seat.drill is not None else seat.score,
+            "faults": {fault: machine.read(f"fault.{fault}") for fault in present_faults(run)},
+            "coming": [(one.fault, one.last, one.begin) for one in seat.ramps if one.begin > run.time],
+            "running": goes,
+            "unread": seat.unbegun,
+            "checked": seat.checked,
+        }
+        rank, need = _need(place, run, given["alarms"])
+        return Glance(rank=rank, need=need, **given)
+
+    def _score(self, run: Session, now: float) -> float:
+        kept = self._scores.get(run)
+        if kept is None or now - kept[0] >= SCORE_S:
+            kept = self._scores[run] = now, float(run.sheet().get("score", 0.0))
+        return kept[1]
+
+
+def _need(place: Place, run: Session, alarms: Sequence[str]) -> tuple[int, str]:
+    """(rank, words): why somebody should go there."""
+    seat = place.seat
+    waiting = [one.text for one in seat.talk.requests if not one.done]
+    if seat.stuck or seat.unsaved:
+        return STUCK, f"Not saved: {seat.stuck or seat.unsaved}"
+    if seat.wish is not None:
+        return ASKS, f"Requests a check: {seat.wish.title}"
+    if seat.page != "console":
+        return OVER, "Finished"
+    if critical := _critical(run):
+        return CRITICAL, f"Critical error: {critical}"
+    if waiting:
+        return ASKS, f"Asks: {waiting[0]}" + (f" and {len(waiting) - 1} more" if len(waiting) > 1 else "")
+    if alarms:
+        return ALARM, f"Alarm not acknowledged: {alarms[0].partition(',')[0]}"
+    if place.away and not seat.frozen:
+        return AWAY, "The page is closed"
+    if seat.frozen:
+        return WAITS, "Frozen"
+    if seat.unbegun:
+        return WAITS, "Reads the situation: Begin not pressed"
+    if seat.paused:
+        return WAITS, "Paused"
+    idle = run.time - next((entry.t for entry in reversed(run.log[-LOOKED_THROUGH:]) if entry.from_ not in BY), 0.0)
+    if idle >= IDLE_S:
+        return IDLE, f"No action for {int(idle // 60)} min"
+    return RUNS, "At work"
+
+
+def _critical(run: Session) -> str:
+    judged = run.referee
+    if not isinstance(judged, Runner):
+        return ""
+    failures = (one.spec for one in judged.prepared.criticals)
+    return next((one.title for one in failures if f"critical.{one.id}" in judged.scope.reached), "")
+
+
+def _figures(run: Session, named: Sequence[tuple[str, str]]) -> list[tuple[str, float, str]]:
+    signals = run.machine.signals
+    return [(name, run.machine.read(tag), signals[tag].unit) for tag, name in named if tag in signals]
+
+
+def _lit(run: Session, part: str, lamp: str) -> bool | None:
+    tag = f"{part}.lamp_{lamp}"
+    return run.machine.read(tag) > 0.5 if tag in run.machine.signals else None
+
+
+def _told(deed: Deed) -> str:
+    """An action in plain words, with its time and who did it."""
+    return f"{debrief.clock(deed.t)} {deed.by}: {deed.text}" + (f" (refused: {deed.refused})" if deed.refused else "")
+
+
+_PARTS: WeakKeyDictionary[object, tuple[list[tuple[str, str]], list[tuple[str, str]]]] = WeakKeyDictionary()
+
+
+def _parts(run: Session) -> tuple[list[tuple[str, str]], list[tuple[str, str]]]:
+    """(id, name) of the preventers, top down, and of the choke and kill valves; none for a plant that is not there."""
+    known = _PARTS.get(run.machine)
+    if known is None:
+        try:
+            rig = RigView(load_plant(run.identity.plant)[0])
+        except (PlantError, OSError):
+            return [], []
+        there = {tag.removesuffix(".position") for tag in run.machine.signals if tag.endswith(".position")}
+        column = [(one.id, one.name) for one in rig.column() if one.id in there and one.kind != "connector"]
+        lines = (*rig.line_valves("choke"), *rig.line_valves("kill"))
+        valves = [(one.id, one.name) for one in lines if one.id in there]
+        known = _PARTS[run.machine] = column, valves
+    return known

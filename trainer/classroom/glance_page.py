@@ -1,0 +1,191 @@
+"""``/glance``: the class at a glance, a drill for all, and for one trainee what is true, what was done, and faults."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import panel as pn
+from bokeh.document import Document
+from panel.viewable import Viewable
+
+from trainer import units
+from trainer.classroom.access import Who
+from trainer.classroom.fault_panel import FaultPanel
+from trainer.classroom.glance import CLOSED, OPEN, Glance
+from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.roster import AnyPlace, FarPlace
+from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
+from trainer.classroom.start_class import StartClass
+from trainer.classroom.wall import MOST_CARDS, Shown, Wall
+from trainer.drawing.markup import Markup, el
+
+EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
+PRACTICE = {"Free practice": ""}
+#: What is about the chosen trainee stays in sight beside a long wall.
+SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
+UNITS = {"Field units": "field", "Metric units": "metric"}
+
+
+class ClassAtAGlance(StaffPage):
+    """The wall, and one trainee of it. Faults and practice are an instructor's; the desk asks for the role."""
+
+    path, title, renew_s, wide = "glance", "Class at a glance", 1.0, True
+
+    def lay_out(self) -> list[Viewable]:
+        """What starts a drill, the wall, and below it what is about the chosen trainee."""
+        self._document: Document = pn.state.curdoc
+        self._everybody: list[Shown] = []
+        self._drawn: dict[int, str] = {}
+        self.wall = Wall(self._choose)
+        self.trainee = pn.widgets.Select(name="Trainee", width=300)
+        self.trainee.param.watch(lambda _: self._show(), "value")
+        self.system = pn.widgets.Select(name="Units", options=UNITS, width=150)
+        self.system.param.watch(lambda _: self._show(), "value")
+        self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=300)
+        self.faults = FaultPanel(self, self._chosen_or_all)
+        self.start = StartClass(
+            self.button,
+            self._send,
+            lambda: self._everybody,
+            lambda: typed(self.trainee),
+            by_title(self.room.rooms.drills) | PRACTICE,
+        )
+        self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
+        wall = pn.Column(self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0", "width": "0"})
+        side = pn.Column(
+            row(
+                self.trainee,
+                self.button("Stop the clock", self._clock("freeze")),
+                self.button("Resume", self._clock("resume")),
+            ),
+            self.faults.view,
+            self.run,
+            styles={"flex": "1 1 540px", "max-width": "600px", "min-width": "0"} | SIDE,
+        )
+        return [
+            self.codes,
+            self.start.view,
+            row(
+                self.reason,
+                self.button("Stop the clock of all", self._clock("freeze", everybody=True)),
+                self.button("Resume all", self._clock("resume", everybody=True)),
+                self.system,
+            ),
+            pn.Row(wall, side, styles={"flex-wrap": "wrap", "align-items": "flex-start"}, sizing_mode="stretch_width"),
+        ]
+
+    async def load(self) -> None:
+        """How the runs stand now."""
+        members = self.room.desk.members
+        if members is not None:
+            members.look_at_all(id(self))
+        self._everybody = [
+            Shown(place.number, place.name, place.watch, self._glance(place)) for place in self.room.desk.places()
+        ]
+        names = [one.name for one in self._everybody]
+        options = {
+            one.name if names.count(one.name) == 1 else f"{one.name}, {one.number[:4]}": one.number
+            for one in self._everybody
+        }
+        if options != self.trainee.options:
+            numbers = list(options.values())
+            kept = self.trainee.value if self.trainee.value in numbers else next(iter(numbers), None)
+            self.trainee.param.update(options=options, value=kept)
+        self._show()
+
+    def _glance(self, place: AnyPlace) -> Glance:
+        return Glance.read(place.card) if isinstance(place, FarPlace) else self.room.glances.of(place)
+
+    def _choose(self, number: str) -> None:
+        if self.still() and number in [one.number for one in self._everybody]:
+            self.trainee.value = number
+            self._show()
+
+    def _show(self) -> None:
+        """Bring everything up to date with what was read last."""
+        if not self.still():
+            return
+        number = typed(self.trainee)
+        system: units.System = "metric" if self.system.value == "metric" else "field"
+        self.wall.show(self._everybody, number, system)
+        glance = next((one.glance for one in self._everybody if one.number == number), Glance())
+        more = len(self._everybody) - MOST_CARDS
+        self._put(self.more, el("p", {}, _more(more) if self._everybody else EMPTY))
+        codes = ", ".join(f"{title}: {code}" if title else code for title, code in self.room.desk.codes.items())
+        self._put(self.codes, el("p", {}, "Trainees join with ", el("b", {}, codes), ".") if codes else Markup(""))
+        self._put(self.run, chosen_run(glance, system))
+        self.faults.show(self.room.desk.place(number), glance)
+
+    def _put(self, pane: pn.pane.HTML, markup: Markup) -> None:
+        if pane.object != markup:
+            pane.object = markup
+
+    # What is done
+
+    def _send(self, message: Mapping[str, Any], who: Who, number: str) -> str | None:
+        return self.room.desk.do(message, who, number, self._heard)
+
+    def _chosen_or_all(self, message: Mapping[str, Any], who: Who) -> str | None:
+        return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
+
+    def _clock(self, deed: str, everybody: bool = False) -> Any:
+        async def do(who: Who) -> str | None:
+            message = {"page": deed, "reason": typed(self.reason)}
+            said = self._chosen_or_all(message | ({"to": "all"} if everybody else {}), who)
+            self.reason.value = ""
+            unread = [one.name for one in self._everybody if one.glance.unread]
+            if deed == "resume" and everybody and unread:
+                return f"{said}. Begin is not pressed yet by {', '.join(unread)}."
+            return said
+
+        return do
+
+    def _heard(self, said: str, kind: str) -> None:
+        """What another server made of it, told in the page's own turn."""
+        words = said if kind == "done" else f"Not done: {said}."
+        self._document.add_next_tick_callback(lambda: self.tell(words, "status" if kind == "done" else "alert"))
+
+
+def _more(more: int) -> str:
+    return f"{more} more stand in the table under Live." if more > 0 else ""
+
+
+def chosen_run(glance: Glance, system: units.System) -> Markup:
+    """What is true beside what the lamps show, the other figures, and the last actions; a sentence without a run."""
+    if not glance.figures:
+        return el("p", {}, "No run to show.")
+    head = el("tr", {}, [el("th", {"scope": "col"}, word) for word in ("Preventer", "Lamps", "Really")])
+    stack = [
+        el("tr", {}, el("th", {"scope": "row"}, name), el("td", {}, lamps(close, opened)), el("td", {}, really(share)))
+        for name, share, close, opened in glance.stack
+    ]
+    figures = [
+        el("tr", {}, el("th", {"scope": "row"}, name), el("td", {}, units.show(value, unit, system)))
+        for name, value, unit in (*glance.figures, *glance.truths)
+    ]
+    return el(
+        "div",
+        {"class": "chosen-run", "style": "display: flex; flex-wrap: wrap; gap: 0 24px; align-items: flex-start"},
+        el(
+            "section",
+            {"style": "flex: 1 0 100%"},
+            el("h2", {}, "Last actions"),
+            el("ul", {}, [el("li", {}, text) for text in glance.actions] or el("li", {}, "Nothing done yet")),
+            el("h2", {}, "As it is"),
+        ),
+        el("table", {}, el("thead", {}, head), el("tbody", {}, stack)),
+        el("table", {}, el("tbody", {}, figures)),
+    )
+
+
+def lamps(close: bool | None, opened: bool | None) -> str:
+    """What the position lamps of a preventer say."""
+    if close is None and opened is None:
+        return "no lamps"
+    return "both" if close and opened else "closed" if close else "open" if opened else "none lit"
+
+
+def really(share: float) -> str:
+    """Where a preventer really stands."""
+    return "closed" if share >= CLOSED else "open" if share <= OPEN else f"{100.0 * share:.0f} % closed"

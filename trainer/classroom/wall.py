@@ -1,0 +1,140 @@
+"""The wall: a small live card for each trainee of a class, who needs somebody first."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import panel as pn
+
+from trainer import resources, units
+from trainer.classroom.glance import ALARM, ASKS, CLOSED, CRITICAL, IDLE, OPEN, STUCK, Glance
+from trainer.drawing.markup import Markup, el, hidden
+
+CARD = 266
+"""Width of a card, px."""
+MOST_CARDS = 60
+"""So many cards a wall has; the table under Live has everybody."""
+#: How a card stands out, by why it needs somebody.
+TONES = {STUCK: "now", CRITICAL: "now", ASKS: "asks", ALARM: "now", IDLE: "soon"}
+ROW, WIDTH = 17, 50
+"""Height of a preventer in the picture of the stack and its width, px."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """One trainee on the wall."""
+
+    number: str
+    name: str
+    watch: str
+    glance: Glance
+
+
+class Wall:
+    """Keeps a card for each trainee and changes only those that say something else than before.
+
+    ``choose`` is called with the number of the card that is pressed. The cards keep their places in the document, so
+    that the keyboard stays where it is; the style sheet puts those first that need somebody.
+    """
+
+    def __init__(self, choose: Callable[[str], None]) -> None:
+        self._choose = choose
+        self._cards: dict[str, _Card] = {}
+        self.view = pn.Row(styles={"gap": "10px", "flex-wrap": "wrap"}, sizing_mode="stretch_width", margin=(8, 10))
+
+    def show(self, everybody: Sequence[Shown], chosen: str, system: units.System = "field") -> None:
+        """Bring the wall up to date."""
+        shown = everybody[:MOST_CARDS]
+        numbers = [one.number for one in shown]
+        ranked = sorted(shown, key=lambda one: (one.glance.rank, one.name.casefold(), one.number))
+        for place, one in enumerate(ranked):
+            card = self._cards.get(one.number)
+            if card is None:
+                card = self._cards[one.number] = _Card(one, self._choose)
+            card.show(one, place, one.number == chosen, system)
+        self._cards = {number: self._cards[number] for number in numbers}
+        views = [card.view for card in self._cards.values()]
+        if views != list(self.view.objects):
+            self.view.objects = views
+
+
+class _Card:
+    """The widgets of one card."""
+
+    def __init__(self, one: Shown, choose: Callable[[str], None]) -> None:
+        number = one.number
+        self._name = pn.widgets.Button(name=one.name, sizing_mode="stretch_width", margin=0)
+        self._name.on_click(lambda _: choose(number))
+        self._body = pn.pane.HTML("", stylesheets=[_css()], sizing_mode="stretch_width", margin=0)
+        self.view = pn.Column(self._name, self._body, width=CARD, margin=0)
+
+    def show(self, one: Shown, place: int, chosen: bool, system: units.System) -> None:
+        self._name.name = one.name
+        markup = card(one, chosen, system)
+        if markup != self._body.object:
+            self._body.object = markup
+        styles = {
+            "order": str(place),
+            "outline": "3px solid var(--focus)" if chosen else "none",
+            "outline-offset": "1px",
+        }
+        if styles != self.view.styles:
+            self.view.styles = styles
+
+
+def card(one: Shown, chosen: bool, system: units.System) -> Markup:
+    """What stands on a card below its name."""
+    glance = one.glance
+    figures = [
+        el("div", {}, el("dt", {}, name), el("dd", {}, units.show(value, unit, system)))
+        for name, value, unit in glance.figures
+    ]
+    score = "" if glance.score is None else f"{glance.score:.0f} points {'so far' if glance.running else ''}".rstrip()
+    return el(
+        "div",
+        {"class": f"wall-card wall-{TONES.get(glance.rank, 'calm')}"},
+        el("p", {"class": "wall-need"}, hidden("Chosen. ") if chosen else None, glance.need),
+        el("p", {"class": "wall-drill"}, el("span", {}, glance.drill or glance.state), " ", el("b", {}, glance.clock)),
+        el("div", {"class": "wall-plant"}, stack(glance), el("dl", {}, figures)) if figures else None,
+        el("p", {}, stands(glance)) if figures else None,
+        el("p", {"class": "wall-alarms"}, "Alarm: ", "; ".join(glance.alarms)) if glance.alarms else None,
+        el("p", {"class": "wall-last"}, glance.last or "Nothing done yet") if figures else None,
+        el("p", {}, f"{glance.reached} of {glance.goals} milestones", f": {glance.goal}" if glance.goal else "")
+        if glance.goals
+        else None,
+        el("p", {"class": "wall-foot"}, score, " ", el("a", {"href": one.watch, "target": "_blank"}, "Watch"))
+        if figures
+        else None,
+    )
+
+
+def stands(glance: Glance) -> str:
+    """What is closed and open in the stack, in words."""
+    closed = [name for name, share, *_ in glance.stack if share >= CLOSED]
+    moving = [f"{name} {100.0 * share:.0f} % closed" for name, share, *_ in glance.stack if OPEN < share < CLOSED]
+    told = [f"Closed: {', '.join(closed)}" if closed else "No preventer closed"]
+    told += [f"Between: {', '.join(moving)}"] if moving else []
+    told += [f"Open: {', '.join(glance.lines)}"] if glance.lines else []
+    return ". ".join(told) + "."
+
+
+def stack(glance: Glance) -> Markup | None:
+    """The preventers as a small picture: two blocks each, as far closed as they are. Words beside it say the same."""
+    if not glance.stack:
+        return None
+    high = ROW * len(glance.stack)
+    rows = []
+    for place, (_, share, *_) in enumerate(glance.stack):
+        long = 6.0 + (WIDTH / 2 - 8.0) * min(max(float(share), 0.0), 1.0)
+        state = "shut" if share >= CLOSED else "open" if share <= OPEN else "between"
+        for x in (0.0, WIDTH - long):
+            given = {"x": x, "y": ROW * place + 1, "width": long, "height": ROW - 2, "class": f"stack-{state}"}
+            rows.append(el("rect", given))
+    pipe = el("rect", {"x": WIDTH / 2 - 2, "y": 0, "width": 4, "height": high, "class": "stack-pipe"})
+    given = {"viewBox": f"0 0 {WIDTH} {high}", "width": WIDTH, "height": high, "aria-hidden": "true"}
+    return el("svg", given, pipe, rows)
+
+
+def _css() -> str:
+    return (resources.assets() / "style" / "wall.css").read_text("utf-8")
