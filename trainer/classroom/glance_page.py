@@ -16,12 +16,11 @@ from trainer.classroom.glance import CLOSED, OPEN, Glance
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.roster import AnyPlace, FarPlace
 from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
-from trainer.classroom.start_class import StartClass
+from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
 from trainer.drawing.markup import Markup, el
 
 EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
-PRACTICE = {"Free practice": ""}
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
 UNITS = {"Field units": "field", "Metric units": "metric"}
@@ -42,17 +41,19 @@ class ClassAtAGlance(StaffPage):
         self.trainee.param.watch(lambda _: self._show(), "value")
         self.system = pn.widgets.Select(name="Units", options=UNITS, width=150)
         self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=300)
+        self.reason = pn.widgets.TextInput(name="Reason for stopping", max_length=LONGEST_REASON, width=300)
         self.faults = FaultPanel(self, self._chosen_or_all)
         self.start = StartClass(
             self.button,
             self._send,
             lambda: self._everybody,
             lambda: typed(self.trainee),
-            by_title(self.room.rooms.drills) | PRACTICE,
+            by_title(self.room.rooms.drills) | {"Free practice": FREE},
         )
         self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
-        wall = pn.Column(self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0", "width": "0"})
+        wall = pn.Column(
+            self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"
+        )
         side = pn.Column(
             row(
                 self.trainee,
@@ -62,6 +63,7 @@ class ClassAtAGlance(StaffPage):
             self.faults.view,
             self.run,
             styles={"flex": "1 1 540px", "max-width": "600px", "min-width": "0"} | SIDE,
+            sizing_mode="stretch_width",
         )
         return [
             self.codes,

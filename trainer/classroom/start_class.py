@@ -14,6 +14,8 @@ from trainer.classroom.staff_page import html, row, typed
 from trainer.classroom.wall import Shown
 from trainer.drawing.markup import Markup, el
 
+FREE = "free"
+"""What is chosen for free practice; no drill is called so, and a field takes no empty choice."""
 MODES = {"Practice": "practice", "Check": "check"}
 Send = Callable[[Mapping[str, Any], Who, str], str | None]
 """Carries out a message of the desk for the place of a number; None where another process does."""
@@ -102,7 +104,10 @@ class StartClass:
     async def _start(self, numbers: Sequence[str], who: Who) -> str:
         """Start one after the other; the class goes on between."""
         self._forget()
-        message = {"page": "start", "drill": typed(self.drill), "mode": typed(self.mode), "seed": typed(self.seed)}
+        drill = typed(self.drill)
+        title = next((name for name, value in self.drill.options.items() if value == drill), "")
+        given = "" if drill == FREE else drill
+        message = {"page": "start", "drill": given, "mode": typed(self.mode), "seed": typed(self.seed)}
         done, sent, refused = 0, 0, []
         for number in numbers:
             try:
@@ -113,7 +118,6 @@ class StartClass:
             except RefusedError as error:
                 refused.append(str(error))
             await asyncio.sleep(0)
-        title = next((name for name, drill in self.drill.options.items() if drill == message["drill"]), "")
         if not done and not sent:
             raise RefusedError("; ".join(refused[:3]) or "nobody is here to start for")
         said = f"{title}: started for {done + sent}"

@@ -11,7 +11,7 @@ from trainer import resources, units
 from trainer.classroom.glance import ALARM, ASKS, CLOSED, CRITICAL, IDLE, OPEN, STUCK, Glance
 from trainer.drawing.markup import Markup, el, hidden
 
-CARD = 266
+CARD = 250
 """Width of a card, px."""
 MOST_CARDS = 60
 """So many cards a wall has; the table under Live has everybody."""
@@ -41,7 +41,16 @@ class Wall:
     def __init__(self, choose: Callable[[str], None]) -> None:
         self._choose = choose
         self._cards: dict[str, _Card] = {}
-        self.view = pn.Row(styles={"gap": "10px", "flex-wrap": "wrap"}, sizing_mode="stretch_width", margin=(8, 10))
+        self.view = pn.Row(
+            styles={
+                "display": "grid",
+                "grid-template-columns": f"repeat(auto-fill, {CARD}px)",
+                "gap": "10px",
+                "min-width": "0",
+            },
+            sizing_mode="stretch_width",
+            margin=(8, 10),
+        )
 
     def show(self, everybody: Sequence[Shown], chosen: str, system: units.System = "field") -> None:
         """Bring the wall up to date."""
@@ -70,7 +79,8 @@ class _Card:
         self.view = pn.Column(self._name, self._body, width=CARD, margin=0)
 
     def show(self, one: Shown, place: int, chosen: bool, system: units.System) -> None:
-        self._name.name = one.name
+        if self._name.label != one.name:
+            self._name.label = one.name
         markup = card(one, chosen, system)
         if markup != self._body.object:
             self._body.object = markup

@@ -1,0 +1,126 @@
+"""The class at a glance: what its cards say, faults found by words, and a drill for all, on a running server."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+
+from tests.classroom.conftest import Server, Visitor
+from tests.classroom.staff import StaffPage, opened
+from tests.classroom.test_records_pages import invite
+from tests.classroom.wire import Page, run
+from trainer.classroom.fault_panel import seconds
+from trainer.classroom.glance import ALARM, ASKS, RUNS, Glance
+from trainer.classroom.glance_page import chosen_run
+from trainer.classroom.ramps import Ramp
+from trainer.classroom.start_class import lost
+from trainer.classroom.wall import Shown, Wall, card, stands
+
+NAMES = ("Tove Lunde", "Arne Vik")
+
+
+def test_a_class_is_started_asked_about_and_given_a_fault(
+    server: Server, instructor: Visitor, joined: Callable[[str], Visitor]
+) -> None:
+    """A drill for who waits in two actions; a fault for one in three from a word; no run is cut short unasked."""
+
+    async def story() -> None:
+        trainees = [await Page(server.url, joined(name).cookie()).open() for name in NAMES]
+        desk = await opened(instructor, "glance")
+        try:
+            await desk.until(lambda: all(desk.labelled(name) for name in NAMES))
+            desk.put("Drill", "Free practice")
+            await desk.say("Start for all who wait", "started for")
+            await desk.until(lambda: desk.words().count("At work") >= len(NAMES))
+            desk.put("Trainee", NAMES[0])
+            await desk.until(lambda: desk.choices("Fault"))
+            await _fault(desk, trainees)
+            # A further start says what would be lost, and starts nothing.
+            desk.press("Start for all")
+            await desk.until(lambda: "Nothing is started yet" in desk.words())
+            assert f"{NAMES[0]}: Free practice" in desk.words()
+            await desk.say("Leave them", "run was cut short")
+            assert trainees[0].state("power.ac") == "off"
+        finally:
+            for one in (desk, *trainees):
+                one.close()
+
+    run(story())
+
+
+async def _fault(desk: StaffPage, trainees: list[Page]) -> None:
+    desk.put("Find a fault by words", "ac lost rig")
+    await desk.until(lambda: len(desk.choices("Fault")) < 10)
+    assert "Rig AC lost" in " ".join(desk.choices("Fault"))
+    desk.put("Fault", next(words for words in desk.choices("Fault") if words.endswith("Rig AC lost")))
+    await desk.until(lambda: "shed load" in desk.words())
+    await desk.say("Bring it to the chosen one", f"{NAMES[0]}: Rig AC lost to 100 %")
+    await trainees[0].until(lambda: trainees[0].state("power.ac") == "off")
+    assert trainees[1].state("power.ac") == "on"
+    await desk.until(lambda: "Faults that are there" in desk.words())
+
+
+def test_an_assessor_sees_the_class_and_changes_no_run(instructor: Visitor) -> None:
+    """The buttons about faults and practice ask for an instructor, whoever's page they stand on."""
+    assessor = invite(instructor, "Siv Grane", "assessor")
+
+    async def story() -> None:
+        desk = await opened(assessor, "glance")
+        await desk.say("Bring it to all", "this is not for you")
+        desk.close()
+
+    run(story())
+
+
+def glance(**given: object) -> Glance:
+    """A run at work, with what is given."""
+    made = {"rank": RUNS, "need": "At work", "drill": "Kick", "clock": "1:05", "running": True, **given}
+    return Glance.read(made)
+
+
+def test_only_cards_that_say_something_else_are_sent_again_and_need_comes_first() -> None:
+    wall = Wall(lambda number: None)
+    calm, asks = Shown("a" * 20, "Ada", "w", glance()), Shown("b" * 20, "Bo", "w", glance(rank=ASKS, need="Asks: x"))
+    wall.show([calm, asks], calm.number)
+    bodies = [view[1] for view in wall.view.objects]
+    sent: list[int] = []
+    for place, body in enumerate(bodies):
+        body.param.watch(lambda _, place=place: sent.append(place), "object")
+    assert [view.styles["order"] for view in wall.view.objects] == ["1", "0"]
+    wall.show([calm, Shown(asks.number, "Bo", "w", glance(rank=ALARM, need="Alarm"))], calm.number)
+    assert sent == [1]
+    wall.show([asks], "")
+    assert len(wall.view.objects) == 1
+
+
+def test_a_card_tells_truth_and_lamps_apart_and_keeps_names_as_text() -> None:
+    stack = [
+        ("Upper annular", 0.4, True, False),
+        ("Blind shear ram", 1.0, True, False),
+        ("Pipe ram", 0.0, False, False),
+    ]
+    run_ = glance(figures=[("Casing", 3447378.6, "psi")], stack=stack, lines=["Choke"], actions=["0:03 <b>x</b>"])
+    assert stands(run_) == "Closed: Blind shear ram. Between: Upper annular 40 % closed. Open: Choke."
+    shown = chosen_run(run_, "field")
+    assert "<td>closed</td><td>40 % closed</td>" in shown and "<td>none lit</td><td>open</td>" in shown
+    assert "500 psi" in shown and "&lt;b&gt;x" in shown
+    assert "34" in chosen_run(run_, "metric")
+    assert "<b>x" not in card(Shown("a" * 20, "Ada", "w", run_), True, "field")
+    # What goes to another server comes back the same.
+    assert Glance.read(run_.record()) == run_ and Glance.read({**run_.record(), "later": 1}) == run_
+
+
+def test_what_is_lost_is_said_and_a_check_is_never_cut_short() -> None:
+    assert lost(Shown("a", "Ada", "w", glance(score=12.4))).startswith("Ada: Kick at 1:05, 12 points so far. It ends")
+    assert "It goes on" in lost(Shown("a", "Ada", "w", glance(checked=True)))
+
+
+def test_a_fault_waits_for_its_time() -> None:
+    assert (seconds("2:30"), seconds(" 45 ")) == (150.0, 45.0)
+    for wrong in ("", "soon", "1:-2", "٣", "1:2:3", "-5"):
+        with pytest.raises(ValueError, match="2:30"):
+            seconds(wrong)
+    at_once, grows = Ramp("x", 0.0, 1.0, 30.0, 0.0), Ramp("x", 0.0, 1.0, 30.0, 10.0)
+    assert at_once.due(29.9) is None and at_once.due(30.0) == 1.0 and at_once.over_at(30.0)
+    assert grows.due(12.0) is None and grows.due(35.0) == 0.5 and not grows.over_at(35.0)
