@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable, Mapping
-from typing import Any, Protocol
+from collections.abc import Awaitable, Callable
+from typing import Protocol
 
 import panel as pn
 from panel.viewable import Viewable
+from param.parameterized import Event
 
 from trainer.classroom.access import Who
 from trainer.classroom.glance import Glance
@@ -14,6 +15,7 @@ from trainer.classroom.roster import AnyPlace
 from trainer.classroom.staff_page import html, row, typed
 from trainer.console import debrief
 from trainer.console.faults import FaultList
+from trainer.console.message import Message
 from trainer.drawing.cards import card_of
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.rig_view import RigView
@@ -21,18 +23,18 @@ from trainer.hydraulics.machine import Machine
 from trainer.plant.names import instrument
 from trainer.plant.rig import PlantError, load_plant
 
-ANY = "Any part"
+EVERY = "All parts"
 MOST_RECENT = 8
 MOST_FOUND = 100
-Do = Callable[[Mapping[str, Any], Who], str | None]
+Do = Callable[[Message, Who], str | None]
 """Carries out a message of the desk for the chosen trainee, or for all where it says so."""
 
 
 class OfPage(Protocol):
-    """What the panel needs of its page."""
+    """What the panel needs of its page: buttons that ask who presses them."""
 
     def button(self, label: str, deed: Callable[[Who], Awaitable[str | None]], *roles: str) -> pn.widgets.Button:
-        """A button that asks for the role of who presses it."""
+        """A button that does a deed after it has asked for the role of who presses it."""
 
 
 class FaultPanel:
@@ -56,7 +58,7 @@ class FaultPanel:
             min_characters=2,
             width=250,
         )
-        self.part = pn.widgets.Select(name="System or part", options=[ANY], width=250)
+        self.part = pn.widgets.Select(name="System or part", options=[EVERY], width=250)
         self.recent = pn.widgets.Select(name="Recent", options={"None yet": ""}, width=250)
         self.fault = pn.widgets.Select(name="Fault", options={}, width=520)
         self.severity = _share("Severity, %", 100)
@@ -100,7 +102,7 @@ class FaultPanel:
         self._plant, self._machine = plant, machine
         self._faults = FaultList(self._rig, machine.faults)
         self.find.options = self._faults.searched
-        self.part.options = [ANY, *self._faults.parts]
+        self.part.options = [EVERY, *self._faults.parts]
         self._recent = [fault for fault in self._recent if fault in machine.faults]
         self._offer(self._all())
 
@@ -118,7 +120,7 @@ class FaultPanel:
         kept = self.fault.value if self.fault.value in options.values() else next(iter(options.values()), None)
         self.fault.param.update(options=options, value=kept)
 
-    def _typed(self, event: Any) -> None:
+    def _typed(self, event: Event) -> None:
         """Offer what has all of the words, in any order; a part offers its own faults."""
         text, faults = str(event.new or "")[:100], self._faults
         if faults is None:
@@ -131,7 +133,7 @@ class FaultPanel:
     def _narrow(self, _: object) -> None:
         self._offer(self._all())
 
-    def _again(self, event: Any) -> None:
+    def _again(self, event: Event) -> None:
         if event.new and self._faults is not None:
             self._offer([(event.new, self._faults.words(event.new))])
 
@@ -158,7 +160,7 @@ class FaultPanel:
             fault = typed(self.fault)
             if not fault:
                 raise ValueError("choose a fault first")
-            message: dict[str, Any] = {
+            message: dict[str, str] = {
                 "page": "fault",
                 "fault": fault,
                 "severity": str(self.severity.value),

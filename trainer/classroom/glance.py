@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, dataclass, field, fields
-from typing import Any
 from weakref import WeakKeyDictionary
+
+from pydantic import TypeAdapter, ValidationError
 
 from trainer.classroom.desk_readings import present_faults, row_readings
 from trainer.classroom.roster import Place
 from trainer.console import debrief, moment
+from trainer.console.message import Message
 from trainer.console.told import Deed, Teller
 from trainer.drawing.rig_view import RigView
 from trainer.drills.runner import Runner
@@ -64,11 +66,11 @@ class Glance:
     drill: str = ""
     clock: str = ""
     state: str = ""
-    figures: Sequence[Sequence[Any]] = ()
+    figures: Sequence[tuple[str, float, str]] = ()
     """(name, value, unit) of each."""
-    truths: Sequence[Sequence[Any]] = ()
+    truths: Sequence[tuple[str, float, str]] = ()
     """The same of what no instrument shows."""
-    stack: Sequence[Sequence[Any]] = ()
+    stack: Sequence[tuple[str, float, bool | None, bool | None]] = ()
     """(name, share closed, whether its lamp for closed is lit, and that for open) of each preventer, top down."""
     lines: Sequence[str] = ()
     """The choke and kill valves that stand open."""
@@ -82,9 +84,9 @@ class Glance:
     goal: str = ""
     """The milestone that was reached last."""
     score: float | None = None
-    faults: Mapping[str, float] = field(default_factory=dict)
+    faults: dict[str, float] = field(default_factory=dict)
     """The severity of each fault that is there, by its id."""
-    coming: Sequence[Sequence[Any]] = ()
+    coming: Sequence[tuple[str, float, float]] = ()
     """(fault, severity, time of the run in s) of each that waits for its time."""
     running: bool = False
     """Whether a run would be cut short by another."""
@@ -92,15 +94,21 @@ class Glance:
     """Whether its trainee has not pressed Begin yet."""
     checked: bool = False
 
-    def record(self) -> dict[str, Any]:
-        """As JSON data."""
+    def record(self) -> Message:
+        """The same as JSON data, for another process; ``read()`` takes it back."""
         return asdict(self)
 
     @staticmethod
-    def read(record: Mapping[str, Any]) -> Glance:
-        """What ``record()`` gave; of another version's, what is known here."""
+    def read(record: Message) -> Glance:
+        """What ``record()`` gave; of another version's, what is known here, and nothing of what does not fit."""
         known = {one.name for one in fields(Glance)}
-        return Glance(**{key: value for key, value in record.items() if key in known})
+        try:
+            return _READER.validate_python({key: value for key, value in record.items() if key in known})
+        except ValidationError:
+            return Glance(need="The other server runs another version")
+
+
+_READER = TypeAdapter(Glance)
 
 
 class Glances:
@@ -112,7 +120,7 @@ class Glances:
         self._scores: WeakKeyDictionary[Session, tuple[float, float]] = WeakKeyDictionary()
 
     def of(self, place: Place) -> Glance:
-        """How the run at this place stands."""
+        """How the run at this place stands; what was seen less than a second ago is given again."""
         now = self._clock()
         kept = self._kept.get(place.seat)
         if kept is None or now - kept[0] >= FRESH_S:
@@ -122,7 +130,6 @@ class Glances:
     def _look(self, place: Place, now: float) -> Glance:
         seat, run = place.seat, place.run
         shown = {key.rpartition(".")[2]: str(value.get("text", "")) for key, value in row_readings(place, None).items()}
-        given: dict[str, Any] = {"drill": shown["drill"], "clock": shown["clock"], "state": shown["state"]}
         if not isinstance(run, Session) or seat.page not in ("console", "sheet", "replay"):
             asks = seat.wish is not None
             need = f"Requests a check: {seat.wish.title}" if seat.wish else "Waits for a drill"
@@ -131,33 +138,38 @@ class Glances:
         machine = run.machine
         stack, valves = _parts(run)
         deeds = Teller(machine, seat.drill, "field").deeds(run.log[-LOOKED_THROUGH:])[::-1]
-        alarms = moment.alarms(run).removeprefix("Alarm: ")
+        waiting = moment.alarms(run).removeprefix("Alarm: ")
+        alarms = waiting.split("; ") if waiting else []
         judged = run.referee if isinstance(run.referee, Runner) else None
         marks = [(judged.scope.reached.get(one.id), one.title) for one in judged.drill.milestone] if judged else []
         reached = sorted((t, title) for t, title in marks if t is not None)
-        given |= {
-            "figures": _figures(run, FIGURES),
-            "truths": _figures(run, TRUTHS),
-            "stack": [
+        rank, need = _need(place, run, alarms)
+        return Glance(
+            rank=rank,
+            need=need,
+            drill=shown["drill"],
+            clock=shown["clock"],
+            state=shown["state"],
+            figures=_figures(run, FIGURES),
+            truths=_figures(run, TRUTHS),
+            stack=[
                 (name, machine.read(f"{part}.position"), _lit(run, part, "close"), _lit(run, part, "open"))
                 for part, name in stack
             ],
-            "lines": [name for part, name in valves if machine.read(f"{part}.position") < CLOSED],
-            "actions": [_told(deed) for deed in deeds[:LAST]],
-            "last": next((_told(deed) for deed in deeds if deed.mine), ""),
-            "alarms": alarms.split("; ") if alarms else [],
-            "reached": len(reached),
-            "goals": len(marks),
-            "goal": reached[-1][1] if reached else "",
-            "score": self._score(run, now) if goes and seat.drill is not None else seat.score,
-            "faults": {fault: machine.read(f"fault.{fault}") for fault in present_faults(run)},
-            "coming": [(one.fault, one.last, one.begin) for one in seat.ramps if one.begin > run.time],
-            "running": goes,
-            "unread": seat.unbegun,
-            "checked": seat.checked,
-        }
-        rank, need = _need(place, run, given["alarms"])
-        return Glance(rank=rank, need=need, **given)
+            lines=[name for part, name in valves if machine.read(f"{part}.position") < CLOSED],
+            actions=[_told(deed) for deed in deeds[:LAST]],
+            last=next((_told(deed) for deed in deeds if deed.mine), ""),
+            alarms=alarms,
+            reached=len(reached),
+            goals=len(marks),
+            goal=reached[-1][1] if reached else "",
+            score=self._score(run, now) if goes and seat.drill is not None else seat.score,
+            faults={fault: machine.read(f"fault.{fault}") for fault in present_faults(run)},
+            coming=[(one.fault, one.last, one.begin) for one in seat.ramps if one.begin > run.time],
+            running=goes,
+            unread=seat.unbegun,
+            checked=seat.checked,
+        )
 
     def _score(self, run: Session, now: float) -> float:
         kept = self._scores.get(run)

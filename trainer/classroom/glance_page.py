@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from typing import Any
-
 import panel as pn
 from bokeh.document import Document
 from panel.viewable import Viewable
@@ -15,9 +12,10 @@ from trainer.classroom.fault_panel import FaultPanel
 from trainer.classroom.glance import CLOSED, OPEN, Glance
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.roster import AnyPlace, FarPlace
-from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, row, typed
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
+from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el
 
 EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
@@ -78,7 +76,7 @@ class ClassAtAGlance(StaffPage):
         ]
 
     async def load(self) -> None:
-        """How the runs stand now."""
+        """Read how the runs stand now, here and at the other servers, and show it."""
         members = self.room.desk.members
         if members is not None:
             members.look_at_all(id(self))
@@ -125,13 +123,13 @@ class ClassAtAGlance(StaffPage):
 
     # What is done
 
-    def _send(self, message: Mapping[str, Any], who: Who, number: str) -> str | None:
+    def _send(self, message: Message, who: Who, number: str) -> str | None:
         return self.room.desk.do(message, who, number, self._heard)
 
-    def _chosen_or_all(self, message: Mapping[str, Any], who: Who) -> str | None:
+    def _chosen_or_all(self, message: Message, who: Who) -> str | None:
         return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
 
-    def _clock(self, deed: str, everybody: bool = False) -> Any:
+    def _clock(self, deed: str, everybody: bool = False) -> Deed:
         async def do(who: Who) -> str | None:
             message = {"page": deed, "reason": typed(self.reason)}
             said = self._chosen_or_all(message | ({"to": "all"} if everybody else {}), who)
@@ -182,12 +180,12 @@ def chosen_run(glance: Glance, system: units.System) -> Markup:
 
 
 def lamps(close: bool | None, opened: bool | None) -> str:
-    """What the position lamps of a preventer say."""
+    """What the position lamps of a preventer say, in a word; None for a lamp that it does not have."""
     if close is None and opened is None:
         return "no lamps"
     return "both" if close and opened else "closed" if close else "open" if opened else "none lit"
 
 
 def really(share: float) -> str:
-    """Where a preventer really stands."""
+    """Where a preventer really stands, for a share closed of 0 (open) to 1."""
     return "closed" if share >= CLOSED else "open" if share <= OPEN else f"{100.0 * share:.0f} % closed"

@@ -62,7 +62,7 @@ class Members:
         records: Records,
         places: Callable[[], list[Place]],
         do: Callable[[Mapping[str, Any], Who, str | None], tuple[str, str]],
-        glance: Callable[[Place], Mapping[str, Any]] = lambda place: {},
+        glance: Callable[[Place], Message] = lambda place: {},
     ) -> None:
         self.name = name
         self.codes: dict[str, str] = {}

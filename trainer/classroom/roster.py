@@ -68,7 +68,7 @@ class FarPlace:
     """What the roster shows of it."""
     about: Mapping[str, Reading] = field(default_factory=dict)
     """What the boards about it show, told while somebody has chosen it."""
-    card: Mapping[str, Any] = field(default_factory=dict)
+    card: Mapping[str, object] = field(default_factory=dict)
     """How its run stands at a glance, told while somebody looks at the whole class."""
 
     @property

@@ -4,20 +4,21 @@ from __future__ import annotations
 
 import asyncio
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 import panel as pn
 
+from trainer.classroom import paper
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.staff_page import html, row, typed
 from trainer.classroom.wall import Shown
-from trainer.drawing.markup import Markup, el
+from trainer.console.message import Message
+from trainer.drawing.markup import Markup, el, join
 
 FREE = "free"
 """What is chosen for free practice; no drill is called so, and a field takes no empty choice."""
 MODES = {"Practice": "practice", "Check": "check"}
-Send = Callable[[Mapping[str, Any], Who, str], str | None]
+Send = Callable[[Message, Who, str], str | None]
 """Carries out a message of the desk for the place of a number; None where another process does."""
 
 
@@ -60,7 +61,7 @@ class StartClass:
     async def _waiting(self, who: Who) -> str | None:
         free = [one for one in self._everybody() if not one.glance.running]
         if not free:
-            raise RefusedError("everybody is in a run; Start for all asks before it cuts them short")
+            raise RefusedError("every trainee is in a run; Start for all asks before it cuts them short")
         return await self._start([one.number for one in free], who)
 
     async def _all(self, who: Who) -> str | None:
@@ -72,17 +73,14 @@ class StartClass:
     async def _ask(self, wanted: Sequence[Shown], who: Who) -> str | None:
         """Start for these, unless somebody among them is in a run: then say what would be lost."""
         if not wanted:
-            raise RefusedError("nobody is here to start for")
+            raise RefusedError("no trainee is here to start for")
         runs = [one for one in wanted if one.glance.running]
         if not runs:
             return await self._start([one.number for one in wanted], who)
         self._asked = tuple(one.number for one in wanted)
-        self._question.object = el(
-            "div",
-            {"class": "told told-alert", "role": "alert"},
-            el("p", {}, f"{len(runs)} in a run. Nothing is started yet."),
-            el("ul", {}, [el("li", {}, lost(one)) for one in runs]),
-        )
+        runs_on = el("p", {}, f"{len(runs)} in a run. Nothing is started yet.")
+        rows = el("ul", {}, [el("li", {}, lost(one)) for one in runs])
+        self._question.object = paper.told(join(runs_on, rows), "alert")
         self._asking.visible = True
         return None
 
@@ -96,7 +94,7 @@ class StartClass:
 
     async def _leave(self, _: Who) -> str | None:
         self._forget()
-        return "Nobody's run was cut short."
+        return "No run was cut short."
 
     def _forget(self) -> None:
         self._asked, self._asking.visible = (), False
@@ -119,13 +117,13 @@ class StartClass:
                 refused.append(str(error))
             await asyncio.sleep(0)
         if not done and not sent:
-            raise RefusedError("; ".join(refused[:3]) or "nobody is here to start for")
+            raise RefusedError("; ".join(refused[:3]) or "no trainee is here to start for")
         said = f"{title}: started for {done + sent}"
         return f"{said}; not for {len(refused)}: {'; '.join(refused[:3])}" if refused else f"{said}."
 
 
 def lost(one: Shown) -> str:
-    """What is lost when this run is cut short, in one sentence."""
+    """What is lost when this run is cut short, in words; that a check is not."""
     glance = one.glance
     if glance.checked:
         return f"{one.name}: a check of {glance.drill} is under way. It goes on: end it first, with a reason."

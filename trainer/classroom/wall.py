@@ -23,7 +23,7 @@ ROW, WIDTH = 17, 50
 
 @dataclass(frozen=True)
 class Shown:
-    """One trainee on the wall."""
+    """One trainee on the wall: their place's number, and where they are watched."""
 
     number: str
     name: str
@@ -53,7 +53,7 @@ class Wall:
         )
 
     def show(self, everybody: Sequence[Shown], chosen: str, system: units.System = "field") -> None:
-        """Bring the wall up to date."""
+        """Bring the wall up to date; ``chosen`` is the number of the card that stands out."""
         shown = everybody[:MOST_CARDS]
         numbers = [one.number for one in shown]
         ranked = sorted(shown, key=lambda one: (one.glance.rank, one.name.casefold(), one.number))
@@ -94,7 +94,7 @@ class _Card:
 
 
 def card(one: Shown, chosen: bool, system: units.System) -> Markup:
-    """What stands on a card below its name."""
+    """What stands on a card below its name, with figures in the units of ``system``."""
     glance = one.glance
     figures = [
         el("div", {}, el("dt", {}, name), el("dd", {}, units.show(value, unit, system)))
@@ -120,7 +120,7 @@ def card(one: Shown, chosen: bool, system: units.System) -> Markup:
 
 
 def stands(glance: Glance) -> str:
-    """What is closed and open in the stack, in words."""
+    """What is closed in the stack and what stands open in its lines, in words."""
     closed = [name for name, share, *_ in glance.stack if share >= CLOSED]
     moving = [f"{name} {100.0 * share:.0f} % closed" for name, share, *_ in glance.stack if OPEN < share < CLOSED]
     told = [f"Closed: {', '.join(closed)}" if closed else "No preventer closed"]
