@@ -24,6 +24,7 @@ def given(target: str, value: str, at: str = "driller") -> Row:
 
 
 ENABLE: Row = {"do": "push", "target": "driller.enable", "from": "driller"}
+EDS = ("driller.enable", "eds.arm", "eds.start")
 DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     # A drill, so many seconds before its last report, what is done then, and what must be said.
     ("dead-panel", 0.1, given("upper_annular", "open", "unit"), "opened again"),
@@ -39,6 +40,7 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("battery-endurance-test", 0.3, given("power.charger", "off", "unit"), "Charger on, power on"),
     ("pressure-switch-fault", 0.3, given("air_pump_1.mode", "off", "unit"), "Pumps left safe"),
     ("start-up-from-cold", 1.0, given("bank_b.isolation", "shut", "unit"), "Left ready for service"),
+    ("mix-fluid", 8.0, given("riser_connector", "open"), "Preventer or connector operated"),
     ("riser-gas", 100.0, given("diverter_flowline", "open"), "Flowline opened while gas is diverted"),
     ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
 ]
@@ -96,6 +98,15 @@ def test_what_is_left_out_does_not_pass(drill: str, target: str, value: str | No
 def test_a_false_report_does_not_pass(drill: str, true: str, false: str, said: str) -> None:
     rows = [row | {"target": false} if row["target"] == true else row for row in good(drill)]
     assert said in verdict(drill, rows)
+
+
+@pytest.mark.parametrize("drill", ["kick-out-of-hole", "hang-off-and-shear"])
+def test_a_disconnect_started_without_an_order_does_not_pass(drill: str) -> None:
+    """The sequence takes longer than the drill lasts: nothing has parted when it ends."""
+    rows = good(drill)
+    last = max(row["t"] for row in rows if row["do"] == "say")
+    pushed = [ENABLE | {"t": last - 2.0 + 0.1 * n, "target": name} for n, name in enumerate(EDS)]
+    assert "Emergency disconnect started" in verdict(drill, [*rows, *pushed])
 
 
 @pytest.mark.parametrize(("off", "right"), [(-360.0, True), (12.0, True), (40.0, False)])
