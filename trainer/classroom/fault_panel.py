@@ -47,7 +47,7 @@ class FaultPanel:
         self._machine: Machine | None = None
         self._rig: RigView | None = None
         self._there: tuple[str, ...] = ()
-        self._shares: dict[str, tuple[float, pn.widgets.IntInput]] = {}
+        self._shares: dict[str, tuple[float, pn.widgets.TextInput]] = {}
         self._recent: list[str] = []
         self.find = pn.widgets.AutocompleteInput(
             name="Find a fault by words",
@@ -163,7 +163,7 @@ class FaultPanel:
             message: dict[str, str] = {
                 "page": "fault",
                 "fault": fault,
-                "severity": str(self.severity.value),
+                "severity": typed(self.severity),
                 "over": typed(self.over) or "0",
             }
             if when := typed(self.at):
@@ -217,11 +217,11 @@ class FaultPanel:
         for fault, (before, share) in self._shares.items():
             if (now := glance.faults[fault]) != before:
                 self._shares[fault] = now, share
-                share.value = round(100.0 * now)
+                share.value = f"{100.0 * now:.0f}"
 
-    def _set(self, fault: str, share: pn.widgets.IntInput) -> Callable[[Who], Awaitable[str | None]]:
+    def _set(self, fault: str, share: pn.widgets.TextInput) -> Callable[[Who], Awaitable[str | None]]:
         async def do(who: Who) -> str | None:
-            return self._do({"page": "fault", "fault": fault, "severity": str(share.value), "over": "0"}, who)
+            return self._do({"page": "fault", "fault": fault, "severity": typed(share), "over": "0"}, who)
 
         return do
 
@@ -232,8 +232,9 @@ class FaultPanel:
         return do
 
 
-def _share(label: str, value: int, width: int = 110) -> pn.widgets.IntInput:
-    return pn.widgets.IntInput(name=label, start=0, end=100, step=5, value=value, width=width)
+def _share(label: str, value: int, width: int = 110) -> pn.widgets.TextInput:
+    # Plain text: the buttons of a number field have no name for who hears the page. The desk holds it to 0 to 100.
+    return pn.widgets.TextInput(name=label, value=f"{value}", width=width)
 
 
 def seconds(text: str) -> float:
