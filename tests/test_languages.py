@@ -27,7 +27,7 @@ FOLDERS = sorted(path.parent for path in take_up.LANGUAGES.glob("*/language.toml
 DRILLS = [(folder, path) for folder in FOLDERS for path in sorted((folder / "drills").glob("*.toml"))]
 PROSE = {"title", "purpose", "method", "learning", "safety", "references", "text", "tell", "why", "source", "reason",
          "look_for", "levels", "say", "one_of", "expected"}  # fmt: skip
-BEHIND = 40
+BEHIND = 0
 """So many texts a catalogue may lag behind the code, so that a change of words need not wait for a translator."""
 LEFT = 5
 """Texts of the screens below that are left in English, at most: figures, names, what no catalogue has yet."""

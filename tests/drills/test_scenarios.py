@@ -306,8 +306,8 @@ SET = {
     "Stop the rotation": ("floor.rotary", 0),
     "Stop the mud pumps": ("floor.mud_pumps", 0),
     "Close the upper annular": ("upper_annular", "close"),
-    "Open the upper inner": ("upper_inner_choke", "open"),
-    "and the upper outer": ("upper_outer_choke", "open"),
+    "Open both valves of the upper choke line": ("upper_inner_choke", "open"),
+    "valves of the upper choke line": ("upper_outer_choke", "open"),
 }
 
 

@@ -42,6 +42,10 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("start-up-from-cold", 1.0, given("bank_b.isolation", "shut", "unit"), "Left ready for service"),
     ("mix-fluid", 8.0, given("riser_connector", "open"), "Preventer or connector operated"),
     ("riser-gas", 100.0, given("diverter_flowline", "open"), "Flowline opened while gas is diverted"),
+    ("daily-round", 1.0, given("pod_selector", "block"), "Pod selector left in block"),
+    ("surface-accumulator-drawdown", 1.0, given("power.main", "off", "unit"), "Main power left off"),
+    ("surface-lamp-lies", 1.0, given("air.supply", "shut", "unit"), "Rig air left shut off"),
+    ("regulator-setting", 1.0, given("bank_a.bleed", "open", "unit"), "Accumulators left out of service"),
     ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
 ]
 LEFT_OUT: list[tuple[str, str, str | None, str]] = [

@@ -19,6 +19,7 @@ from trainer.drills.rules import Rule, rules, written_out
 from trainer.drills.schema import Critical, Drill, DrillError, Problem
 
 PLACE = re.compile(r"\{plant\.([a-z0-9_.]+):([^}]+)\}")
+_TAG = re.compile(r"\b[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*\b")
 CONDITIONS = frozenset(
     {"when", "holds", "need", "done", "measure", "full", "zero", "tolerance", "against", "change", "low", "high"}
 )
@@ -45,19 +46,32 @@ def filled(drill: Drill, catalogue: Catalogue) -> Drill:
 
 
 def _with_rules(drill: Drill, catalogue: Catalogue, problems: list[Problem]) -> Drill:
-    if not drill.rules:
-        return drill
     known = rules()
     kinds = _kinds(catalogue)
     added = []
-    for name in drill.rules:
-        if name not in known:
-            problems.append(Problem("rules", f"there is no rule {name!r}; {nearest(name, known)}"))
+    for field, names in (("rules", drill.rules), ("leaves", drill.leaves)):
+        for name in names:
+            if name not in known:
+                problems.append(Problem(field, f"there is no rule {name!r}; {nearest(name, known)}"))
+    own = {failure.id for failure in drill.critical}
+    for name in included(drill):
+        if name in own:
             continue
-        written = _critical(known[name], kinds, drill.roles)
-        if written is not None:
+        written = _critical(known[name], kinds, drill.roles) if name in known else None
+        if written is not None and (name in drill.rules or _has(catalogue, written.when)):
             added.append(written)
     return drill.model_copy(update={"critical": [*drill.critical, *added], "rules": []})
+
+
+def included(drill: Drill) -> list[str]:
+    """Ids of the rules whose critical errors count in a drill: those that it names, and how the unit is left."""
+    left = (rule.id for rule in rules().values() if rule.at_end)
+    return list(dict.fromkeys([*drill.rules, *(name for name in left if name not in drill.leaves)]))
+
+
+def _has(catalogue: Catalogue, condition: str) -> bool:
+    """Whether the plant has every instrument of a condition."""
+    return all(tag in catalogue.signals for tag in _TAG.findall(condition))
 
 
 def _critical(rule: Rule, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[str, str]) -> Critical | None:
@@ -70,6 +84,7 @@ def _critical(rule: Rule, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[s
             "title": rule.title,
             "when": when,
             "for": f"{rule.hold:g} s",
+            "at_end": rule.at_end,
             "reason": rule.reason,
             "source": rule.source,
         }

@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer import resources
 from trainer.drills import sense
 from trainer.drills.expressions import Catalogue, nearest
+from trainer.drills.filled import included
 from trainer.drills.prepare import Prepared, prepare
 from trainer.drills.rules import graded, rules
 from trainer.drills.runner import Runner
@@ -70,10 +71,9 @@ def find(name: str, folder: Path | None = None) -> Path:
 def file_hash(path: Path) -> str:
     """SHA-256 of a drill file's bytes and of the rules that it includes, hexadecimal."""
     taken = hashlib.sha256(path.read_bytes())
-    if b"rules" in path.read_bytes() or b"graded" in path.read_bytes():
-        known, drill = {**rules(), **graded()}, load_file(path)
-        for name in (*drill.rules, *drill.graded):
-            taken.update(known[name].model_dump_json().encode() if name in known else b"")
+    known, drill = {**rules(), **graded()}, load_file(path)
+    for name in (*included(drill), *drill.graded):
+        taken.update(known[name].model_dump_json().encode() if name in known else b"")
     return taken.hexdigest()
 
 

@@ -3,7 +3,8 @@
 They lie in ``scenarios/rules/*.toml``. A drill lists critical errors by id (``rules = ["ram_on_joint"]``) and gives
 points and levels to criteria (``[graded.prompt]``); a rule that speaks of a milestone, a report or a reading writes it
 as ``{shut_in}``, and the drill says under ``[roles]`` which of its own that is, where it is not called so. A rule about
-parts that the plant does not have is left out.
+parts that the plant does not have is left out. How the unit is left (``at_end``) is judged in every drill that does not
+except it (``leaves = ["unit_without_pumps"]``).
 """
 
 from __future__ import annotations
@@ -59,6 +60,8 @@ class Rule(Strict):
     when: Condition
     """{name} stands for a milestone or report of the drill."""
     hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    at_end: bool = False
+    """Judged once, when a drill has ended, in every drill that does not name it under ``leaves``."""
     reason: Line
     source: Line
 

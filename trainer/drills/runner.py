@@ -252,8 +252,10 @@ class Runner:
         for judge in self.judges:
             if isinstance(judge.spec, Reach):
                 self._add(judge.key, judge.ready["when"], judge.spec.hold)
+        self._left: list[Latch] = []
         for failure in prepared.criticals:
-            self._add(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold)
+            latches = self._left if failure.spec.at_end else self._latches
+            self._add(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold, latches)
         self._pending = list(self._latches)
         self.events = Events(prepared.events, binder, self)
         end = prepared.end
@@ -265,8 +267,9 @@ class Runner:
         self._last = 0.0
         self.finished, self.ended = False, None
 
-    def _add(self, key: str, expression: Expression, hold: float) -> None:
-        self._latches.append(Latch(key, expression, self.binder.condition(expression), hold))
+    def _add(self, key: str, expression: Expression, hold: float, latches: list[Latch] | None = None) -> None:
+        latch = Latch(key, expression, self.binder.condition(expression), hold)
+        (self._latches if latches is None else latches).append(latch)
 
     def _keeps(self) -> dict[str, list[tuple[str, Callable[[], float]]]]:
         """For each milestone, the values that some ``at(milestone, ...)`` wants kept when it is reached."""
@@ -375,6 +378,10 @@ class Runner:
             judge.watch(t, dt)
         if t >= self.drill.end.at - HAIR or self._over(t):
             self.finished, self.ended = True, t
+            for latch in self._left:
+                if latch.holds():
+                    self.desk.note(latch.key, latch.expression)
+                    scope.reached[latch.key] = t
 
     def _reach(self, latch: Latch) -> None:
         assert latch.onset is not None  # set by the caller just before

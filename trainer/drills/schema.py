@@ -140,6 +140,8 @@ class Critical(Strict):
     title: Line
     when: Condition
     hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    at_end: bool = False
+    """Judged once, when the drill has ended."""
     reason: Line
     source: Line
 
@@ -230,6 +232,8 @@ class Drill(Strict):
     critical: list[Critical] = Field(default_factory=list, max_length=MOST_ROWS)
     rules: list[Id] = Field(default_factory=list, max_length=MOST_ROWS)
     """Ids of the named rules in scenarios/rules whose critical errors count here too."""
+    leaves: list[Id] = Field(default_factory=list, max_length=MOST_ROWS)
+    """Ids of the named rules about how the unit is left that do not hold here: the method leaves it so."""
     graded: dict[Id, Levels] = Field(default_factory=dict, max_length=MOST_ROWS)
     """Criteria of the named rules in scenarios/rules that are scored here too: by id, with points and levels."""
     roles: dict[str, Id] = Field(default_factory=dict, max_length=MOST_ROWS)

@@ -779,6 +779,8 @@ def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
     machine.start_at = partial(well.start_at, plant)
     kinds = dict.fromkeys(function.kind for function in plant.function)
     machine.kinds = {kind: tuple(f.id for f in plant.function if f.kind == kind) for kind in kinds}
+    banks = tuple(bank.id for bank in plant.bank if bank.place == "surface")
+    machine.kinds |= {"pump": tuple(pump.id for pump in plant.pump), "bank": banks}
     machine.walks = {station: panel.walk for station, panel in plant.further.items()}
     machine.figures = partial(figure, plant)
     for fault, severity in plant.condition.items():
