@@ -115,6 +115,7 @@ def about(document: evidence.Evidence) -> dict[str, Any]:
         "score": float(marked.get("score", 0.0)),
         "machine": {"passed": bool(sheet.get("passed")), "score": float(sheet.get("score", 0.0))},
         "assessors": assessors,
+        "sign_off": document.sign_off.model_dump() if document.sign_off is not None else None,
         "run": evidence.run_hash(document),
     }
 
@@ -129,6 +130,9 @@ def _told(said: Mapping[str, Any], signed: str, whole: bool) -> str:
         by = ", ".join(said["assessors"])
         alone = "passed" if machine["passed"] else "not passed"
         result += f", marked by {by} (machine: {alone}, {machine['score']:.3g})"
+    if done := said["sign_off"]:
+        result += f", signed off by {done['assessor']}, {done['at'][:16]} UTC"
+        result += "".join(f"; corrected: was {one['was']} ({one['reason']})" for one in done["corrections"])
     claimed = "; unsigned, so name, date, start and marks are unproven" if signed.startswith("no:") else ""
     claimed = claimed if whole else "; altered, so none of this is proven"
     return (

@@ -26,10 +26,11 @@ from trainer.records.agreement import agreements, kappa
 from trainer.records.database import Records, RecordsError
 from trainer.records.privacy import sealed
 from trainer.records.tables import Attempt, Base, Criterion, Mark, Person
+from trainer.reports.content import report
 from trainer.session import evidence as documents
 from trainer.session import signing
 from trainer.session.custody import Custody
-from trainer.session.verify import Verdict, verify
+from trainer.session.verify import Verdict, broken_seal, verify
 from trainer.simulator import rebuilder
 
 
@@ -180,6 +181,36 @@ def test_signing_seals_the_marks_into_evidence_that_still_verifies(records: Reco
             marks.give(session, attempt, judged.criterion, 0, "changed my mind", one)
         with pytest.raises(marks.MarkError, match="signed already"):
             marks.sign(session, attempt, "", one)
+
+
+def test_evidence_says_who_signed_it_off_and_what_was_corrected(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, two = _assessors(session)
+        attempt = attempts.keep(session, arrival(_signed(run)))
+        for row in attempt.criteria:
+            marks.give(session, attempt, row.criterion, row.points, "Seen", one)
+            marks.give(session, attempt, row.criterion, 0.0, "Not seen", two)
+        marks.sign(session, attempt, "", one, KEY)
+        first = documents.parse(attempt.evidence)
+        assert first.sign_off is not None and first.sign_off.assessor == one.name and not first.sign_off.corrections
+        review.reopen(session, attempt, "One step was not done.", two, KEY)
+        between = documents.parse(attempt.evidence)
+        assert between.sign_off is None and between.signature is not None and between.seal.whole != first.seal.whole
+        marks.sign(session, attempt, "", two, KEY)
+        last = documents.parse(attempt.evidence)
+        assert last.sign_off is not None and last.sign_off.assessor == two.name
+        (corrected,) = last.sign_off.corrections
+        assert corrected.was.endswith(", 100") and corrected.assessor == one.name
+        assert (corrected.by, corrected.reason) == (two.name, "One step was not done.")
+        told = dict(report(last).facts)
+        assert told["Corrected"] == f"was {corrected.was}, signed by {one.name}: One step was not done."
+        assert told["Without marks"].endswith("of 100") and two.name in report(last).signed
+        last.sign_off.corrections.clear()
+        assert broken_seal(last) == "the assessor's marks, remarks or sign-off were altered"
+        assert verify(documents.parse(attempt.evidence), rebuilder()).ok
+        name = two.name
+        people.anonymise(session, two, "Mara Quill", KEY)
+        assert name not in attempt.evidence and documents.parse(attempt.evidence).signature is not None
 
 
 def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -> None:

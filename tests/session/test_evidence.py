@@ -268,7 +268,7 @@ def test_assessors_marks_are_sealed_apart_from_what_the_machine_found() -> None:
     document["marks"][0]["points"] = 5.0
     verdict = check(document)
     assert (verdict.states, verdict.score, verdict.seal) == (True, True, False)
-    assert "the assessor's marks or remarks were altered" in verdict.reason
+    assert "the assessor's marks, remarks or sign-off were altered" in verdict.reason
 
 
 def test_only_plain_finite_data_can_be_hashed() -> None:

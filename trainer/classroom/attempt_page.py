@@ -334,7 +334,7 @@ class OneAttempt(StaffPage):
 
         def work(session: Session) -> None:
             attempt, person = self._both(session, who)
-            review.reopen(session, attempt, reason, person)
+            review.reopen(session, attempt, reason, person, self.room.key)
 
         await self.ask(work)
         return "Open for a correction: change the marks, then sign again."

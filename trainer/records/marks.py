@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING
 
+from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from trainer.constants import HAIR
@@ -12,7 +13,7 @@ from trainer.drills.assessed import unjudged
 from trainer.records.attempts import sheet_of
 from trainer.records.audit import note, now
 from trainer.records.proof import signed_key
-from trainer.records.tables import Attempt, Mark, Person
+from trainer.records.tables import Attempt, Mark, Person, SignedVersion
 from trainer.session import evidence as documents
 from trainer.session import signing
 
@@ -82,23 +83,52 @@ def sign(
         titles = [row.title for row in attempt.criteria if row.criterion in missing]
         raise MarkError("not judged yet: " + "; ".join(titles))
     attempt.remarks = remarks.replace("\x00", "").strip()[:20_000]
+    attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
+    attempt.signer, attempt.signed_at = by, now()
+    sign_off = documents.SignOff(
+        assessor=by.name, at=attempt.signed_at.isoformat(), corrections=_corrections(session, attempt)
+    )
+    # The signer's marks first: they are the ones that count.
+    seal(attempt, sorted(attempt.marks, key=lambda mark: mark.assessor_id != by.id), key, sign_off)
+    note(session, by.name, by.role, "signed", f"attempt {attempt.id}", str(sheet["verdict"]))
+    session.flush()
+    return sheet
+
+
+def seal(
+    attempt: Attempt,
+    kept: list[Mark],
+    key: Ed25519PrivateKey | None = None,
+    sign_off: documents.SignOff | None = None,
+) -> None:
+    """Put marks, remarks and sign-off into an attempt's evidence, sealed anew, signed where ``key`` had signed it."""
     before = documents.parse(attempt.evidence)
     own = key if key is not None and signed_key(before) == signing.public_hex(key) else None
     document = documents.marked(
         before,
         [
             documents.Mark(criterion=mark.criterion, points=mark.points, remark=mark.remark, assessor=mark.assessor)
-            # The signer's first: they are the ones that count.
-            for mark in sorted(attempt.marks, key=lambda mark: mark.assessor_id != by.id)
+            for mark in kept
         ],
         attempt.remarks,
         own,
+        sign_off,
     )
     attempt.evidence = json.dumps(document.record(), ensure_ascii=False)
     attempt.seal = document.seal.whole
     attempt.signed_key = signed_key(document)
-    attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
-    attempt.signer, attempt.signed_at = by, now()
-    note(session, by.name, by.role, "signed", f"attempt {attempt.id}", str(sheet["verdict"]))
-    session.flush()
-    return sheet
+
+
+def _corrections(session: Session, attempt: Attempt) -> list[documents.Correction]:
+    """What was signed before, oldest first."""
+    before = select(SignedVersion).where(SignedVersion.attempt_id == attempt.id).order_by(SignedVersion.id)
+    return [
+        documents.Correction(
+            was=one.verdict,
+            assessor=one.signer,
+            at=one.signed_at.isoformat(),
+            by=one.reopened_by,
+            reason=one.reason,
+        )
+        for one in session.scalars(before)
+    ]

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sqlalchemy import delete, func, select, update
+from sqlalchemy import delete, func, or_, select, update
 from sqlalchemy.orm import Session
 
 from trainer.records import names
 from trainer.records.audit import note, now
 from trainer.records.privacy import without_name
 from trainer.records.proof import signed_key
-from trainer.records.tables import ROLES, Attempt, Audit, ErasedRun, Login, Mark, Note, Person
+from trainer.records.tables import ROLES, Attempt, Audit, ErasedRun, Login, Mark, Note, Person, SignedVersion
 from trainer.session.evidence import parse
 
 if TYPE_CHECKING:
@@ -95,6 +95,12 @@ def _scrub(session: Session, person: Person, stand_in: str, key: Ed25519PrivateK
     for attempt in session.scalars(select(Attempt).where(Attempt.id.in_(marked))):
         attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in, key)
         attempt.signed_key = signed_key(parse(attempt.evidence))
+    kept = or_(SignedVersion.attempt_id.in_(marked), SignedVersion.attempt_id.in_([a.id for a in person.attempts]))
+    for version in session.scalars(select(SignedVersion).where(kept)):
+        version.evidence = without_name(version.evidence, name, stand_in, key)[0]
+        version.reason = version.reason.replace(name, stand_in)
+    session.execute(update(SignedVersion).where(SignedVersion.signer == name).values(signer=stand_in))
+    session.execute(update(SignedVersion).where(SignedVersion.reopened_by == name).values(reopened_by=stand_in))
     session.execute(update(Mark).where(Mark.assessor == name).values(assessor=stand_in))
     session.execute(update(Note).where(Note.author == name).values(author=stand_in))
     session.execute(update(Audit).where(Audit.who == name).values(who=stand_in, scrubbed=True))

@@ -30,6 +30,11 @@ def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | N
             mark["assessor"] = stand_in
         mark["remark"] = mark["remark"].replace(name, stand_in)
     document["remarks"] = document["remarks"].replace(name, stand_in)
+    if (sign_off := document.get("sign_off")) is not None:
+        for row in (sign_off, *sign_off["corrections"]):
+            row.update({key: stand_in for key in ("assessor", "by") if row.get(key) == name})
+        for row in sign_off["corrections"]:
+            row["reason"] = row["reason"].replace(name, stand_in)
     custody = document.get("custody")
     if custody is not None and custody["started_by"] == name:
         custody["started_by"] = stand_in

@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload
 
 from trainer.console.debrief import NOT_FINISHED, broken_off
 from trainer.records.audit import note, now
-from trainer.records.marks import LONGEST_REMARK, MarkError
+from trainer.records.marks import LONGEST_REMARK, MarkError, seal
 from trainer.records.tables import Appeal, Attempt, Person, SignedVersion
+
+if TYPE_CHECKING:
+    from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
 
 MOST_APPEALS = 5
 
@@ -38,8 +43,11 @@ def history(session: Session, attempt: Attempt) -> tuple[list[SignedVersion], li
     return list(session.scalars(versions)), list(session.scalars(appeals))
 
 
-def reopen(session: Session, attempt: Attempt, reason: str, by: Person) -> None:
-    """Open a signed attempt for a correction; what was signed is kept as it was. MarkError when that cannot be."""
+def reopen(session: Session, attempt: Attempt, reason: str, by: Person, key: Ed25519PrivateKey | None = None) -> None:
+    """Open a signed attempt for a correction; what was signed is kept as it was. MarkError when that cannot be.
+
+    Its evidence loses the sign-off, sealed anew, and signed with ``key`` where that had signed it.
+    """
     reason = _text(reason)
     if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor corrects")
@@ -64,6 +72,7 @@ def reopen(session: Session, attempt: Attempt, reason: str, by: Person) -> None:
         )
     )
     attempt.signer, attempt.signed_at = None, None
+    seal(attempt, attempt.marks, key)
     attempt.passed, attempt.score = attempt.machine_passed, attempt.machine_score
     note(session, by.name, by.role, "opened for correction", f"attempt {attempt.id}", reason)
     session.flush()

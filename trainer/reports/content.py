@@ -18,7 +18,7 @@ from trainer.drills.schema import DrillError
 from trainer.drills.sheet import level, of_100
 from trainer.session import signing
 from trainer.session.custody import UNATTENDED
-from trainer.session.evidence import Evidence
+from trainer.session.evidence import Correction, Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.verify import Verdict
 
@@ -113,6 +113,8 @@ def report(
     one only where this key signed it. ``notes`` are moments that staff noted: simulated s, words, author.
     """
     assessors = list(dict.fromkeys(mark.assessor for mark in evidence.marks))
+    if not signed and evidence.sign_off is not None:
+        signer, signed = evidence.sign_off.assessor, plain_date(evidence.sign_off.at)
     signer = signer or (assessors[0] if assessors else "")
     marks = {mark.criterion: mark.points for mark in evidence.marks if mark.assessor == signer}
     sheet = assessed(evidence.sheet, marks) if evidence.sheet.get("criteria") else dict(evidence.sheet)
@@ -267,12 +269,23 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Time on the wall", clock(kept.wall_s) if kept is not None else ""),
         ("Pass mark", f"{float(sheet.get('pass_mark', 0.0)):g} of 100" if "pass_mark" in sheet else ""),
         ("Assessors", ", ".join(assessors)),
+        ("Without marks", _machines(evidence.sheet) if evidence.marks else ""),
+        *(("Corrected", f"was {one.was}, signed by {one.assessor}: {one.reason}") for one in _corrected(evidence)),
         ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
         ("Done by an assistant", f"{helped} actions, as asked" if helped else ""),
         ("Began from", f"the replay of an earlier run, at {clock(taken.t)}: no check" if taken else ""),
         ("Engine", evidence.engine.version),
     ]
     return tuple((name, value) for name, value in facts if value)
+
+
+def _machines(sheet: Mapping[str, Any]) -> str:
+    """What the machine alone found, before any mark."""
+    return f"{'passed' if sheet.get('passed') else 'not passed'}, {float(sheet.get('score', 0.0)):.0f} of 100"
+
+
+def _corrected(evidence: Evidence) -> Sequence[Correction]:
+    return evidence.sign_off.corrections if evidence.sign_off is not None else ()
 
 
 def _references(drill: str | None) -> list[str]:

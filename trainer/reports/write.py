@@ -13,6 +13,9 @@ from trainer.session.evidence import EvidenceError, read
 from trainer.session.verify import verify
 from trainer.simulator import rebuilder
 
+NOT_VERIFIED = "NOT VERIFIED"
+"""Ends the line about a report whose evidence did not re-compute."""
+
 
 class ReportError(ValueError):
     """A report that cannot be written, as one sentence with its path."""
@@ -41,5 +44,5 @@ def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = 
             output.write_text(html(content), encoding="utf-8")
     except OSError as error:
         raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
-    run = "run verified" if found.ok else "NOT VERIFIED"
+    run = "run verified" if found.ok else NOT_VERIFIED
     return f"{output}: {content.title}. {content.headline}; {run}"

@@ -57,6 +57,24 @@ class Mark(_Part):
     assessor: str = Field(default="", max_length=200)
 
 
+class Correction(_Part):
+    """A result that was signed off before and opened again: what it was, whose, and why it was opened."""
+
+    was: str = Field(max_length=200)
+    assessor: str = Field(max_length=200)
+    at: str = Field(max_length=40)
+    by: str = Field(max_length=200)
+    reason: str = Field(max_length=4000)
+
+
+class SignOff(_Part):
+    """Who signed the result off and when (ISO 8601, UTC), and what was signed before it."""
+
+    assessor: str = Field(max_length=200)
+    at: str = Field(max_length=40)
+    corrections: list[Correction] = Field(default=[], max_length=200)
+
+
 class SealedEntry(Entry):
     """An entry of the command log with its link of the hash chain (SHA-256, hexadecimal)."""
 
@@ -64,7 +82,9 @@ class SealedEntry(Entry):
 
 
 class Seal(_Part):
-    """SHA-256 hashes of head, log, checkpoints, sheet and marks, hexadecimal; ``whole`` covers the others."""
+    """SHA-256 hashes of head, log, checkpoints, sheet and marks, hexadecimal; ``whole`` covers the others.
+
+    ``marks`` covers marks, remarks and the sign-off."""
 
     head: str = Field(pattern=_HASH)
     log: str = Field(pattern=_HASH)
@@ -91,6 +111,8 @@ class Evidence(_Part):
     sheet: dict[str, Any]
     marks: list[Mark] = Field(default=[], max_length=1000)
     remarks: str = Field(default="", max_length=20_000)
+    sign_off: SignOff | None = None
+    """None until an assessor has signed the result off."""
     custody: Custody | None = None
     """Who looked after the run; None when nobody did."""
     seal: Seal
@@ -108,6 +130,8 @@ class Evidence(_Part):
         if self.custody is None:
             # Written as before, so that earlier versions read it too.
             del document["custody"], document["seal"]["custody"]
+        if self.sign_off is None:
+            del document["sign_off"]
         return document
 
 
@@ -144,11 +168,15 @@ def seal_of(document: dict[str, Any], links: list[str]) -> Seal:
         "log": links[-1] if links else head,
         "checkpoints": canonical.digest(document["checkpoints"]),
         "sheet": canonical.digest(document["sheet"]),
-        "marks": canonical.digest([document["marks"], document["remarks"]]),
+        "marks": canonical.digest([document["marks"], document["remarks"], *_given(document.get("sign_off"))]),
     }
     if document.get("custody") is not None:
         parts["custody"] = canonical.digest(document["custody"])
     return Seal(whole=canonical.digest(parts), **parts)
+
+
+def _given(part: dict[str, Any] | None) -> list[dict[str, Any]]:
+    return [] if part is None else [part]
 
 
 def make(
@@ -193,11 +221,21 @@ def _sealed(document: dict[str, Any], links: list[str], key: Ed25519PrivateKey |
     return Evidence.model_validate({**document, "seal": seal.model_dump(), "signature": signature})
 
 
-def marked(evidence: Evidence, marks: list[Mark], remarks: str = "", key: Ed25519PrivateKey | None = None) -> Evidence:
-    """The same evidence with an assessor's marks, sealed and signed anew. What the machine found stays."""
+def marked(
+    evidence: Evidence,
+    marks: list[Mark],
+    remarks: str = "",
+    key: Ed25519PrivateKey | None = None,
+    sign_off: SignOff | None = None,
+) -> Evidence:
+    """The same evidence with an assessor's marks, and who signed them off if anyone has, sealed and signed anew.
+
+    What the machine found stays.
+    """
     document = evidence.record()
     document["marks"] = [mark.model_dump() for mark in marks]
     document["remarks"] = remarks
+    document["sign_off"] = sign_off.model_dump() if sign_off is not None else None
     return _sealed(document, [entry.link for entry in evidence.log], key)
 
 
@@ -241,6 +279,10 @@ def read(path: Path) -> Evidence:
             raise EvidenceError(f"larger than {MOST_BYTES} bytes: not an evidence file")
         return parse(path.read_text(encoding="utf-8"))
     except UnicodeDecodeError as error:
+        if path.suffix.lower() == ".pdf":
+            raise EvidenceError(
+                "a report, not evidence: give the evidence file (.json) that it was made from"
+            ) from error
         raise EvidenceError(f"not an evidence file: not UTF-8 text (byte {error.start})") from error
     except OSError as error:
         raise EvidenceError(f"cannot be read: {error.strerror or error}") from error

@@ -108,7 +108,7 @@ _ALTERED = {
     "log": "the log was cut or extended",
     "checkpoints": "a checkpoint was altered",
     "sheet": "the score sheet was altered",
-    "marks": "the assessor's marks or remarks were altered",
+    "marks": "the assessor's marks, remarks or sign-off were altered",
     "custody": "what stands beside the log (who started it, pauses, ending, interventions) was altered",
     "whole": "the seal was altered",
 }
