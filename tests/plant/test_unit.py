@@ -9,7 +9,7 @@ import pytest
 from tests.plant.crew import AIR, ELECTRIC, PLANT, PUMPS, Crew
 from trainer.fluids.control_fluid import findings
 from trainer.plant.electrical import battery
-from trainer.units import from_unit
+from trainer.units import from_unit, to_unit
 
 WORKING = PLANT.supply.working_pressure
 MAINS = ("bank_a", "bank_b")
@@ -239,6 +239,33 @@ class TestFilters:
         assert 0.0 < crew["filter_1.dirt"] < 1.0
         assert crew["filter_2.dirt"] == 0.0
 
+    @pytest.mark.parametrize("isolated", [False, True])
+    def test_a_housing_opened_under_pressure_hurts(self, crew: Crew, isolated: bool) -> None:
+        if isolated:
+            crew.set("filter_1.isolation", "shut")
+            crew.run(2)
+        refusal = crew.do("push", "filter_1.change_element")
+        assert getattr(refusal, "code", "") == "injury" and "injected fluid" in str(refusal)
+        assert crew.word("filter_1.injury") == "yes"
+
+    def test_a_bleed_left_open_drains_through_the_open_filter(self, crew: Crew) -> None:
+        pumps_off(crew)
+        before = crew.machine.read("tank.v")
+        crew.set("filter_1.bleed", "open")
+        crew.run(60)
+        # 0.05 Cv at some 2,900 psi passes 2.7 gpm of water (IEC 60534-2-1).
+        assert 1.5 < to_unit(crew.machine.read("tank.v") - before, "gal") < 3.5
+
+    def test_a_lock_holds_what_it_hangs_on(self, crew: Crew) -> None:
+        crew.set("filter_1.upstream", "shut")
+        crew.set("filter_1.upstream_lock", "hung")
+        assert getattr(crew.do("set", "filter_1.upstream", "open"), "code", "") == "locked"
+        assert getattr(crew.do("set", "filter_1.isolation", "open"), "code", "") == "locked"
+        crew.set("filter_1.upstream_lock", "off")
+        assert crew.do("set", "filter_1.upstream", "open") is None
+        crew.set("triplex_1.mode_lock", "hung")
+        assert "Remove" in str(crew.do("set", "triplex_1.mode", "off"))
+
 
 class TestBanks:
     def test_one_bank_is_serviced_while_the_other_holds(self, crew: Crew) -> None:
@@ -399,30 +426,3 @@ def test_every_normal_band_holds_at_rest(crew: Crew) -> None:
             if not low <= crew[tag] <= high:
                 out.append((tag, crew[tag], signal.normal))
     assert out == []
-
-    @pytest.mark.parametrize("isolated", [False, True])
-    def test_a_housing_opened_under_pressure_hurts(self, crew: Crew, isolated: bool) -> None:
-        if isolated:
-            crew.set("filter_1.isolation", "shut")
-            crew.run(2)
-        refusal = crew.do("push", "filter_1.change_element")
-        assert getattr(refusal, "code", "") == "injury" and "injected fluid" in str(refusal)
-        assert crew.word("filter_1.injury") == "yes"
-
-    def test_a_bleed_left_open_drains_through_the_open_filter(self, crew: Crew) -> None:
-        pumps_off(crew)
-        before = crew["tank.level"]
-        crew.set("filter_1.bleed", "open")
-        crew.run(60)
-        # 0.05 Cv at some 2,900 psi passes 2.7 gpm of water (IEC 60534-2-1).
-        assert 1.5 < crew["tank.level"] - before < 3.5
-
-    def test_a_lock_holds_what_it_hangs_on(self, crew: Crew) -> None:
-        crew.set("filter_1.upstream", "shut")
-        crew.set("filter_1.upstream_lock", "hung")
-        assert getattr(crew.do("set", "filter_1.upstream", "open"), "code", "") == "locked"
-        assert getattr(crew.do("set", "filter_1.isolation", "open"), "code", "") == "locked"
-        crew.set("filter_1.upstream_lock", "off")
-        assert crew.do("set", "filter_1.upstream", "open") is None
-        crew.set("triplex_1.mode_lock", "hung")
-        assert "Remove" in str(crew.do("set", "triplex_1.mode", "off"))
