@@ -134,6 +134,11 @@ def test_faults_of_form(old: str, new: str, said: str) -> None:
             'id = "well_flows"',
             "statement[2].id: 'well_flows' is used twice",
         ),
+        (
+            "minutes = 2",
+            'minutes = 2\nrules = ["disconnect_started", "disconnect_started"]',
+            "critical[3].id: 'disconnect_started' is used twice",
+        ),
         ("required = true\n", "", "criterion: No must-pass criterion. Add required = true to at least one."),
         (
             'tag = "well.casing_pressure"',

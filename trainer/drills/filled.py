@@ -55,10 +55,11 @@ def _with_rules(drill: Drill, catalogue: Catalogue, problems: list[Problem]) -> 
                 problems.append(Problem(field, f"there is no rule {name!r}; {nearest(name, known)}"))
     own = {failure.id for failure in drill.critical}
     for name in included(drill):
-        if name in own:
+        asked = name in drill.rules
+        if name not in known or (name in own and not asked):
             continue
-        written = _critical(known[name], kinds, drill.roles) if name in known else None
-        if written is not None and (name in drill.rules or _has(catalogue, written.when)):
+        written = _critical(known[name], kinds, drill.roles)
+        if written is not None and (asked or _has(catalogue, written.when)):
             added.append(written)
     return drill.model_copy(update={"critical": [*drill.critical, *added], "rules": []})
 
@@ -66,7 +67,7 @@ def _with_rules(drill: Drill, catalogue: Catalogue, problems: list[Problem]) -> 
 def included(drill: Drill) -> list[str]:
     """Ids of the rules whose critical errors count in a drill: those that it names, and how the unit is left."""
     left = (rule.id for rule in rules().values() if rule.at_end)
-    return list(dict.fromkeys([*drill.rules, *(name for name in left if name not in drill.leaves)]))
+    return [*drill.rules, *(name for name in left if name not in (*drill.rules, *drill.leaves))]
 
 
 def _has(catalogue: Catalogue, condition: str) -> bool:
