@@ -246,16 +246,14 @@ class Runner:
         self.judges = [judge_of(item, self.desk) for item in prepared.criteria]
         self._watching = [judge for judge in self.judges if judge.watches]
         self._scored = [judge for judge in self.judges if not isinstance(judge.spec, Assess)]
-        self._latches: list[Latch] = []
-        for item in prepared.milestones:
-            self._add(item.spec.id, item.ready["when"], item.spec.hold)
+        self._latches = [self._latch(item.spec.id, item.ready["when"], item.spec.hold) for item in prepared.milestones]
         for judge in self.judges:
             if isinstance(judge.spec, Reach):
-                self._add(judge.key, judge.ready["when"], judge.spec.hold)
-        self._left: list[Latch] = []
+                self._latches.append(self._latch(judge.key, judge.ready["when"], judge.spec.hold))
+        self._at_end: list[Latch] = []
         for failure in prepared.criticals:
-            latches = self._left if failure.spec.at_end else self._latches
-            self._add(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold, latches)
+            latches = self._at_end if failure.spec.at_end else self._latches
+            latches.append(self._latch(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold))
         self._pending = list(self._latches)
         self.events = Events(prepared.events, binder, self)
         end = prepared.end
@@ -267,9 +265,8 @@ class Runner:
         self._last = 0.0
         self.finished, self.ended = False, None
 
-    def _add(self, key: str, expression: Expression, hold: float, latches: list[Latch] | None = None) -> None:
-        latch = Latch(key, expression, self.binder.condition(expression), hold)
-        (self._latches if latches is None else latches).append(latch)
+    def _latch(self, key: str, expression: Expression, hold: float) -> Latch:
+        return Latch(key, expression, self.binder.condition(expression), hold)
 
     def _keeps(self) -> dict[str, list[tuple[str, Callable[[], float]]]]:
         """For each milestone, the values that some ``at(milestone, ...)`` wants kept when it is reached."""
@@ -378,7 +375,7 @@ class Runner:
             judge.watch(t, dt)
         if t >= self.drill.end.at - HAIR or self._over(t):
             self.finished, self.ended = True, t
-            for latch in self._left:
+            for latch in self._at_end:
                 if latch.holds():
                     self.desk.note(latch.key, latch.expression)
                     scope.reached[latch.key] = t
