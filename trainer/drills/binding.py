@@ -6,7 +6,7 @@ import math
 from collections.abc import Callable, Mapping, Sequence
 
 from trainer.drills.expressions import Expression, Scope
-from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.language import TURNED, Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
 from trainer.hydraulics.catalogue import Signal
 
 Truth = Callable[[], bool]
@@ -99,7 +99,7 @@ class Binder:
 
     def _pair(self, left: Node, sign: str, right: Node) -> Truth:
         if isinstance(left, Text) or (isinstance(left, Number) and not isinstance(right, Number)):
-            left, sign, right = right, _TURNED[sign], left
+            left, sign, right = right, TURNED[sign], left
         if isinstance(left, Name) and isinstance(right, Text):
             number = self._index(left.value, right.value)
             if left.value in self.scope.index:
@@ -121,9 +121,6 @@ class Binder:
     def _index(self, tag: str, state: str) -> float:
         states = self.choices[tag[5:]] if tag.startswith("vary.") else self.signals[tag].states
         return float(list(states).index(state))
-
-
-_TURNED = {"<": ">", ">": "<", "<=": ">=", ">=": "<=", "==": "==", "!=": "!="}
 
 
 def _id(node: Node) -> str:

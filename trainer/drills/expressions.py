@@ -25,8 +25,10 @@ from trainer.drills.language import (
     Node,
     Number,
     Text,
+    id_of,
     parse,
 )
+from trainer.drills.ranges import conjuncts
 from trainer.hydraulics.catalogue import Fault, Operable, Signal
 
 
@@ -107,10 +109,6 @@ def nearest(word: str, known: Iterable[str]) -> str:
     return "known: " + (", ".join(names[:12]) + (", ..." if len(names) > 12 else "") if names else "none") + "."
 
 
-def _id_of(node: Node) -> str | None:
-    return node.value if isinstance(node, Name | Text) else None
-
-
 class _Checker:
     def __init__(self, known: Known) -> None:
         self.known = known
@@ -178,15 +176,15 @@ class _Checker:
             for other in kinds[1:]:
                 self.same(kinds[0], other, node.name)
             return kinds[0]
-        name = _id_of(node.arguments[0])
-        if name is None:
+        name = id_of(node.arguments[0])
+        if not name:
             raise ExpressionError(f"{node.name} takes an id, such as {node.name}(shut_in).")
         if node.name in ("pushed", "by"):
             targets = {target for _, target in self.known.catalogue.operables}
             if name not in targets:
                 raise ExpressionError(f"the plant has nothing to operate called {name!r}; {nearest(name, targets)}")
             if node.name == "by":
-                self.station(name, _id_of(node.arguments[1]))
+                self.station(name, id_of(node.arguments[1]))
             return _TRUTH
         room = _IDS[node.name]
         known: frozenset[str] = getattr(self.known, room)
@@ -198,7 +196,7 @@ class _Checker:
             return self.quantity(node.arguments[1], "at")
         return _TRUTH
 
-    def station(self, target: str, given: str | None) -> None:
+    def station(self, target: str, given: str) -> None:
         places = {place for key, o in self.known.catalogue.operables.items() if key[1] == target for place in o.station}
         if given not in places:
             names = ", ".join(repr(place) for place in sorted(places))
@@ -319,50 +317,33 @@ class Expression:
 
     def milestone(self, call: Call) -> str:
         """The milestone that an ``at`` call names."""
-        return _id_of(call.arguments[0]) or ""
+        return id_of(call.arguments[0])
 
 
-def _expression(source: str, tree: Node, known: Known, dimension: Dimension) -> Expression:
+def _expression(source: str, tree: Node, signals: Mapping[str, Signal], dimension: Dimension) -> Expression:
     tags: dict[str, None] = {}
     keeps: list[Call] = []
     uses: dict[str, None] = {}
     for node in walk(tree):
-        if isinstance(node, Name) and node.value in known.catalogue.signals:
+        if isinstance(node, Name) and node.value in signals:
             tags[node.value] = None
         elif isinstance(node, Call) and _IDS.get(node.name) == "milestones":
-            uses[_id_of(node.arguments[0]) or ""] = None
+            uses[id_of(node.arguments[0])] = None
             if node.name == "at":
                 keeps.append(node)
     return Expression(source, tree, dimension, tuple(tags), tuple(keeps), tuple(uses))
 
 
-def terms(whole: Expression) -> list[Expression]:
-    """The conditions that have to hold together for this one, each by itself; the one itself where it is no ``and``."""
-    tree = whole.tree
-    if not isinstance(tree, Logic) or tree.word != "and":
-        return [whole]
-    out = []
-    for term in tree.terms:
-        inner = list(walk(term))
-        named = {node.value for node in inner if isinstance(node, Name | Text)}
-        out.append(
-            Expression(
-                whole.source,
-                term,
-                dimensions.NONE,
-                tuple(tag for tag in whole.tags if tag in named),
-                tuple(call for call in whole.keeps if call in inner),
-                tuple(name for name in whole.uses if name in named),
-            )
-        )
-    return out
+def terms(whole: Expression, signals: Mapping[str, Signal]) -> list[Expression]:
+    """The conditions that have to hold together for this one, each by itself."""
+    return [_expression(whole.source, term, signals, dimensions.NONE) for term in conjuncts(whole.tree)]
 
 
 def condition(source: str, known: Known) -> Expression:
     """A condition, checked; raises ``ExpressionError`` with one sentence on what is wrong."""
     tree = parse(source)
     _Checker(known).truth(tree)
-    return _expression(source, tree, known, dimensions.NONE)
+    return _expression(source, tree, known.catalogue.signals, dimensions.NONE)
 
 
 def quantity(source: str, known: Known, dimension: Dimension | None = None) -> Expression:
@@ -371,7 +352,7 @@ def quantity(source: str, known: Known, dimension: Dimension | None = None) -> E
     checker = _Checker(known)
     kind = checker.kind(tree)
     if kind.sort == "state" and dimension is None:
-        return _expression(source, tree, known, dimensions.NONE)
+        return _expression(source, tree, known.catalogue.signals, dimensions.NONE)
     kind = checker.quantity(tree, "this")
     if dimension is not None and kind.dimension != dimension:
         wanted = dimensions.sample_unit(dimension)
@@ -379,7 +360,7 @@ def quantity(source: str, known: Known, dimension: Dimension | None = None) -> E
             f"expected {dimensions.word(dimension)}{f' (for example in {wanted})' if wanted else ''}, "
             f"but {kind.label} is {dimensions.word(kind.dimension)}."
         )
-    return _expression(source, tree, known, kind.dimension)
+    return _expression(source, tree, known.catalogue.signals, kind.dimension)
 
 
 def show_value(signal: Signal, value: float) -> str:

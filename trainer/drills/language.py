@@ -106,6 +106,15 @@ class Logic:
 
 Node = Number | Text | Name | Call | Negative | Arithmetic | Comparison | Logic
 
+TURNED: Final = {"<": ">", ">": "<", "<=": ">=", ">=": "<=", "==": "==", "!=": "!="}
+"""The sign that says the same with both sides exchanged."""
+
+
+def id_of(node: Node) -> str:
+    """The id that a function is given, bare or in quotes; empty for any other term."""
+    return node.value if isinstance(node, Name | Text) else ""
+
+
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:[eE][+-]?\d+)?")
 _NAME = re.compile(r"[A-Za-z_][A-Za-z0-9_]*(?:\.[A-Za-z0-9_]+)*")
 _QUOTED = re.compile(r"'([^']*)'|\"([^\"]*)\"")

@@ -8,12 +8,24 @@ from dataclasses import dataclass
 from typing import Final
 
 from trainer import naming
-from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.language import (
+    TURNED,
+    Arithmetic,
+    Call,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Number,
+    Text,
+    id_of,
+)
 from trainer.hydraulics.catalogue import Signal
 from trainer.plant import names
 
 _THAN: Final = {"<": "below", "<=": "at most", ">": "above", ">=": "at least", "==": "at", "!=": "not at"}
-_TURNED: Final = {"<": ">", "<=": ">=", ">": "<", ">=": "<="}
+_OPPOSITE: Final = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
 _JOINED: Final = {"+": "plus", "-": "less", "*": "times", "/": "divided by"}
 _AMONG: Final = {"min": "the smallest of", "max": "the largest of"}
 _EVENTS: Final = frozenset({"done", "said", "noted", "by", "pushed", "answered"})
@@ -76,13 +88,13 @@ def _event(node: Call, titles: Titles) -> str:
     """Something that was done or has come, in words."""
     match node:
         case Call("done", (name, *_)):
-            return f"'{titles.of('done', _id(name))}' reached"
+            return f"'{titles.of('done', id_of(name))}' reached"
         case Call("said" | "noted" as kind, (name, *_)):
-            return f"'{titles.of(kind, _id(name))}' {'reported' if kind == 'said' else 'entered'}"
+            return f"'{titles.of(kind, id_of(name))}' {'reported' if kind == 'said' else 'entered'}"
         case Call("by", (name, station)):
-            return f"{names.inside(_id(name))} operated from {naming.station(_id(station))}"
+            return f"{names.inside(id_of(name))} operated from {naming.station(id_of(station))}"
         case Call("pushed", (name, *_)):
-            return f"{names.inside(_id(name))} pressed"
+            return f"{names.inside(id_of(name))} pressed"
         case _:
             return "the question answered"
 
@@ -97,15 +109,11 @@ def _measured(node: Call, titles: Titles) -> str:
         case Call("min" | "max" as name, among):
             return f"{_AMONG[name]} {' and '.join(quantity(one, titles) for one in among)}"
         case Call("since", (name, *_)):
-            return f"time since '{titles.of('done', _id(name))}'"
+            return f"time since '{titles.of('done', id_of(name))}'"
         case Call("at", (name, inner)):
-            return f"{quantity(inner, titles)} at '{titles.of('done', _id(name))}'"
+            return f"{quantity(inner, titles)} at '{titles.of('done', id_of(name))}'"
         case _:
             return condition(node, titles)
-
-
-def _id(node: Node) -> str:
-    return node.value if isinstance(node, Name | Text) else ""
 
 
 def _nested(term: Node, word: str, titles: Titles) -> str:
@@ -121,19 +129,15 @@ def _denied(node: Node, titles: Titles) -> str:
     match node:
         case Logic("not", (inner,)):
             return condition(inner, titles)
-        case Logic("or", terms):
-            return condition(Logic("and", tuple(Logic("not", (term,)) for term in terms)), titles)
-        case Logic("and", terms):
-            return condition(Logic("or", tuple(Logic("not", (term,)) for term in terms)), titles)
+        case Logic(word, terms):
+            other = "and" if word == "or" else "or"
+            return condition(Logic(other, tuple(Logic("not", (term,)) for term in terms)), titles)
         case Call("done", (name, *_)):
-            return f"before '{titles.of('done', _id(name))}'"
+            return f"before '{titles.of('done', id_of(name))}'"
         case Call("said" | "noted" | "by" | "pushed", _):
             return f"not yet {condition(node, titles)}"
-        case Comparison(first, ((sign, second),)) if sign in ("==", "!="):
-            return condition(Comparison(first, (("!=" if sign == "==" else "==", second),)), titles)
-        case Comparison(first, (("<" | "<=" | ">" | ">=" as sign, second),)):
-            other = {"<": ">=", "<=": ">", ">": "<=", ">=": "<"}[sign]
-            return condition(Comparison(first, ((other, second),)), titles)
+        case Comparison(first, ((sign, second),)):
+            return condition(Comparison(first, ((_OPPOSITE[sign], second),)), titles)
         case Name(tag):
             return _state(tag, "no", titles)
         case _:
@@ -149,9 +153,9 @@ def _compared(node: Comparison, titles: Titles) -> str:
             if isinstance(inner, Arithmetic) and inner.sign == "-":
                 middle, around = inner.left, quantity(inner.right, titles)
             return f"{quantity(middle, titles)} within {quantity(most, titles)} of {around}"
-        case Comparison(Number() as first, ((sign, middle), *rest)) if sign in _TURNED:
+        case Comparison(Number() as first, ((sign, middle), *rest)) if sign not in ("==", "!="):
             # A range, or a limit that is written first.
-            bounds = [f"{_THAN[_TURNED[sign]]} {quantity(first, titles)}"]
+            bounds = [f"{_THAN[TURNED[sign]]} {quantity(first, titles)}"]
             bounds += [f"{_THAN[one]} {quantity(term, titles)}" for one, term in rest]
             return f"{quantity(middle, titles)} {' and '.join(bounds)}"
     said = quantity(node.first, titles)

@@ -7,12 +7,23 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from trainer import units
-from trainer.drills.language import Arithmetic, Call, Comparison, Logic, Name, Negative, Node, Number, Text
+from trainer.drills.language import (
+    TURNED,
+    Arithmetic,
+    Call,
+    Comparison,
+    Logic,
+    Name,
+    Negative,
+    Node,
+    Number,
+    Text,
+    id_of,
+)
 from trainer.hydraulics.catalogue import Signal
 
 Interval = tuple[float, float]
 _ANY: Interval = (-math.inf, math.inf)
-_TURNED = {"<": ">", ">": "<", "<=": ">=", ">=": "<=", "==": "==", "!=": "!="}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,8 +51,7 @@ class Facts:
 
 def milestone_of(node: Call) -> str:
     """The id that a function such as ``done`` is given."""
-    first = node.arguments[0]
-    return first.value if isinstance(first, Name | Text) else ""
+    return id_of(node.arguments[0])
 
 
 def never(node: Node, signals: Mapping[str, Signal]) -> bool:
@@ -103,7 +113,7 @@ def _contradict(terms: Sequence[Node], facts: Facts) -> bool:
     for term in terms:
         for left, sign, right in _pairs(term) if isinstance(term, Comparison) else ():
             if not isinstance(left, Name):
-                left, sign, right = right, _TURNED[sign], left
+                left, sign, right = right, TURNED[sign], left
             if not isinstance(left, Name):
                 continue
             if isinstance(right, Text) and sign == "==":

@@ -9,7 +9,7 @@ from typing import Final
 from trainer.drills import pointing
 from trainer.drills.binding import Binder, Truth
 from trainer.drills.expressions import Expression, Picked, terms
-from trainer.drills.language import Call, Logic, Name, Node, Text
+from trainer.drills.language import Call, Logic, Node, id_of
 from trainer.drills.prepare import Prepared
 
 _ASKED: Final = {"noted": "enter", "said": "report", "done": "do"}
@@ -31,7 +31,7 @@ class Piece:
 
 def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) -> tuple[Piece, ...]:
     """What a step asks for that is done when all of ``done`` holds; empty where that is one thing."""
-    every = terms(done)
+    every = terms(done, prepared.catalogue.signals)
     if len(every) < 2:
         return ()
     tags = {reading.id: reading.tag or "" for reading in prepared.drill.reading}
@@ -42,13 +42,14 @@ def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) 
         if asks == "do" and not deeds:
             # Beside entries and reports it is what they wait for, and no deed of its own.
             asks = ""
+        read = [id_of(call.arguments[0]) for call in _calls(term.tree) if call.name == "noted"]
         made.append(
             Piece(
                 asks,
                 " or ".join(_called(call, prepared) for call in _calls(term.tree)) if asks else "",
                 binder.condition(term),
                 pointing.targets(term, prepared, picked=picked),
-                tuple(tags.get(_id(call), _id(call)) for call in _calls(term.tree) if call.name == "noted"),
+                tuple(tags.get(name, name) for name in read),
             )
         )
     return tuple(made)
@@ -89,14 +90,9 @@ def _calls(node: Node) -> tuple[Call, ...]:
             return ()
 
 
-def _id(call: Call) -> str:
-    first = call.arguments[0]
-    return first.value if isinstance(first, Name | Text) else ""
-
-
 def _called(call: Call, prepared: Prepared) -> str:
     """What a call names, as the page has it."""
-    drill, name = prepared.drill, _id(call)
+    drill, name = prepared.drill, id_of(call.arguments[0])
     titles: Mapping[str, str]
     match call.name:
         case "noted":
