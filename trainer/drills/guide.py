@@ -119,7 +119,7 @@ class Guide:
                 awaits=pointing.instruments(item.ready["need"], prepared, picked) if "need" in item.ready else (),
                 reads=self._noted(item.ready["done"]),
                 watched=item.spec.say.startswith(WATCHING),
-                parts=remaining.parts(item.ready["done"], prepared, binder, picked),
+                parts=remaining.parts(item.ready["done"], runner.desk, picked),
             )
             for item in prepared.coach
         ]
@@ -227,22 +227,23 @@ class Guide:
     def _words(self, judge: Judge[Common]) -> tuple[str, tuple[str, ...]]:
         """What a step made of a criterion says, and what it points to."""
         spec, prepared, desk = judge.spec, self._prepared, judge.desk
-        texts = {one.id: one.text for one in prepared.drill.statement}
-        titles = {one.id: one.title for one in prepared.drill.reading}
+        called = desk.titles.of
         match spec:
             case Say():
-                return f"When it is so, report: “{texts[spec.statement]}”", pointing.spoken(spec.statement)
+                said = f"When it is so, report: “{called('said', spec.statement)}”"
+                return said, pointing.spoken(spec.statement)
             case Answer():
                 return f"Report what you found ({_lower(spec.title)}): choose the report that fits.", pointing.spoken(
                     spec.answers[0]
                 )
             case Reading():
-                return f"Enter the reading: {titles[spec.reading]}.", pointing.entered(spec.reading, prepared)
+                said = f"Enter the reading: {called('noted', spec.reading)}."
+                return said, pointing.entered(spec.reading, prepared)
             case Stood():
-                said = f"Read {titles[spec.reading]} again when it has moved less than {spec.change}."
+                said = f"Read {called('noted', spec.reading)} again when it has moved less than {spec.change}."
                 return said, pointing.entered(spec.reading, prepared)
             case Confirm():
-                names = ", ".join(titles.get(name, name) for name in spec.of)
+                names = ", ".join(called("noted", name) for name in spec.of)
                 return f"Read and enter: {names}.", tuple(
                     target for name in spec.of for target in pointing.entered(name, prepared)
                 )

@@ -13,7 +13,6 @@ from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
 from trainer.drills.language import Call, Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext
 from trainer.drills.sheet import clock
-from trainer.plant import names
 
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
@@ -225,8 +224,7 @@ class ConfirmJudge(Judge[Confirm]):
         named = {r.id: r.tag for r in desk.prepared.drill.reading}
         self.tags = {named.get(name, name): name for name in self.spec.of}
         self.named = named
-        titles = {r.id: r.title for r in desk.prepared.drill.reading}
-        self.titles = {tag: titles.get(name) or names.instrument(tag) for tag, name in self.tags.items()}
+        self.titles = {tag: desk.titles.of("noted", name) for tag, name in self.tags.items()}
         self.times: dict[str, float] = {}
         self.off: dict[str, float] = {}
 

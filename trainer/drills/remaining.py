@@ -2,15 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
 from trainer.drills import pointing
-from trainer.drills.binding import Binder, Truth
+from trainer.drills.binding import Truth
 from trainer.drills.expressions import Expression, Picked, terms
 from trainer.drills.language import Call, Logic, Node, id_of
-from trainer.drills.prepare import Prepared
+from trainer.drills.scoring import ScoringContext
 
 _ASKED: Final = {"noted": "enter", "said": "report", "done": "do"}
 
@@ -29,8 +29,9 @@ class Piece:
     reads: tuple[str, ...] = ()
 
 
-def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) -> tuple[Piece, ...]:
+def parts(done: Expression, desk: ScoringContext, picked: Picked) -> tuple[Piece, ...]:
     """What a step asks for that is done when all of ``done`` holds; empty where that is one thing."""
+    prepared = desk.prepared
     every = terms(done, prepared.catalogue.signals)
     if len(every) < 2:
         return ()
@@ -46,8 +47,8 @@ def parts(done: Expression, prepared: Prepared, binder: Binder, picked: Picked) 
         made.append(
             Piece(
                 asks,
-                " or ".join(_called(call, prepared) for call in _calls(term.tree)) if asks else "",
-                binder.condition(term),
+                " or ".join(_called(call, desk) for call in _calls(term.tree)) if asks else "",
+                desk.binder.condition(term),
                 pointing.targets(term, prepared, picked=picked),
                 tuple(tags.get(name, name) for name in read),
             )
@@ -90,15 +91,7 @@ def _calls(node: Node) -> tuple[Call, ...]:
             return ()
 
 
-def _called(call: Call, prepared: Prepared) -> str:
+def _called(call: Call, desk: ScoringContext) -> str:
     """What a call names, as the page has it."""
-    drill, name = prepared.drill, id_of(call.arguments[0])
-    titles: Mapping[str, str]
-    match call.name:
-        case "noted":
-            titles = {one.id: one.title for one in drill.reading}
-        case "said":
-            titles = {one.id: f"“{one.text}”" for one in drill.statement}
-        case _:
-            titles = {item.spec.id: item.spec.title for item in prepared.milestones}
-    return titles.get(name, name)
+    title = desk.titles.of(call.name, id_of(call.arguments[0]))
+    return f"“{title}”" if call.name == "said" else title

@@ -138,10 +138,10 @@ class ScoringContext:
             case Call("done", (Name(name) | Text(name),)):
                 return self.title(name)
             case _:
-                return phrases.condition(condition, self._titles)
+                return phrases.condition(condition, self.titles)
 
     @functools.cached_property
-    def _titles(self) -> phrases.Titles:
+    def titles(self) -> phrases.Titles:
         """What the ids in conditions are called here."""
         drill = self.prepared.drill
         known = {
