@@ -79,10 +79,10 @@ def targets(
     valued = {target.partition("=")[0] for target in found if "=" in target}
     found = [target for target in found if target not in valued]
     words = said.casefold()
-    found += [target for meant, controls in MEANT_BY.items() if meant in words for target in controls]
+    meant = [target for said_as, controls in MEANT_BY.items() if said_as in words for target in controls]
+    found += meant
     at = (UNIT,) if "the unit" in words or "control unit" in words else ()
-    named = {target for target in found if any(name in words for name in _names(target))}
-    named |= {target for meant, controls in MEANT_BY.items() if meant in words for target in controls}
+    named = {target for target in found if any(name in words for name in _names(target))} | set(meant)
     # What is to be entered is read where it is shown, and what is read is entered, and reported, where that is asked.
     named |= {tag for target in named if target.startswith("read:") for tag in entered(target[5:], prepared)}
     if named and "enter" in words:
