@@ -9,6 +9,7 @@ from trainer.drills import pointing
 from trainer.drills.guide import Guide, Step
 from trainer.drills.readings import StoodJudge
 from trainer.drills.steady import Steady
+from trainer.plant.names import mid_sentence
 from trainer.session.commands import SPEAK, Command
 
 if TYPE_CHECKING:
@@ -104,12 +105,12 @@ class Coach:
         moving = self._moving(step)
         if moving:
             return f"Wait: {' and '.join(moving.values())} still move{'s' * (len(moving) == 1)}.", (
-                f"When {'it stands' if len(moving) == 1 else 'they stand'}: {step.say[:1].lower()}{step.say[1:]}"
+                f"When {'it stands' if len(moving) == 1 else 'they stand'}: {mid_sentence(step.say)}"
             )
         if self._beside is None or self._moving(self._beside):
             return step.say, step.why
         # Each with its own reason: the second stands after the reason of the first.
-        return step.say, f"{step.why} Also: {self._beside.say[:1].lower()}{self._beside.say[1:]}"
+        return step.say, f"{step.why} Also: {mid_sentence(self._beside.say)}"
 
     def _moving(self, step: Step) -> dict[str, str]:
         """The instruments that a step asks to read and that still move: their readings' titles by tag."""

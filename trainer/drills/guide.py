@@ -33,6 +33,7 @@ from trainer.drills.readings import ConfirmJudge
 from trainer.drills.remaining import Piece
 from trainer.drills.schema import for_log
 from trainer.drills.spoken import DiagnoseJudge
+from trainer.plant.names import mid_sentence
 
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
@@ -159,7 +160,7 @@ class Guide:
         titles = {reading.id: reading.title for reading in self._prepared.drill.reading}
         named = _entered(done)
         only = bool(named) and all(for_log(titles.get(name, "")) for name in named)
-        return f"For the log: {_lower(say)}" if only and "log" not in say else say
+        return f"For the log: {mid_sentence(say)}" if only and "log" not in say else say
 
     def _read(self, spec: Common) -> tuple[str, ...]:
         """The tags of the readings that a criterion asks for."""
@@ -233,8 +234,9 @@ class Guide:
                 said = f"When it is so, report: “{called('said', spec.statement)}”"
                 return said, pointing.spoken(spec.statement)
             case Answer():
-                return f"Report what you found ({_lower(spec.title)}): choose the report that fits.", pointing.spoken(
-                    spec.answers[0]
+                return (
+                    f"Report what you found ({mid_sentence(spec.title)}): choose the report that fits.",
+                    pointing.spoken(spec.answers[0]),
                 )
             case Reading():
                 said = f"Enter the reading: {called('noted', spec.reading)}."
@@ -276,10 +278,6 @@ def _entered(done: Expression) -> list[str]:
     """The ids of the readings that a condition waits for."""
     calls = (node for node in walk(done.tree) if isinstance(node, Call) and node.name == "noted")
     return [call.arguments[0].value for call in calls if isinstance(call.arguments[0], Name | Text)]
-
-
-def _lower(text: str) -> str:
-    return text[:1].lower() + text[1:]
 
 
 def _atoms(expression: Expression, prepared: Prepared) -> set[str]:
