@@ -21,7 +21,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Gas
 from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
-from trainer.plant.handwork import PERIOD, RELIEF, SECOND, SHUT, WEEPS, hand_valve, is_shut, needs, service
+from trainer.plant.handwork import NO_PRESSURE, PERIOD, RELIEF, SECOND, SHUT, WEEPS, hand_valve, is_shut, needs, service
 from trainer.units import Coefficient, Flow, Mass, Number, Pressure, Seconds, Temperature, Volume, between
 
 PORT = 1.0e-5
@@ -244,7 +244,7 @@ class Bank(Component):
 
 def bled_down(pressure: float) -> bool:
     """A gauge on this absolute pressure reads next to nothing."""
-    return pressure < ATMOSPHERE + 25.0 * PSI
+    return pressure < ATMOSPHERE + NO_PRESSURE
 
 
 def isolated_port(

@@ -21,7 +21,7 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import INJURY, Refusal
 from trainer.plant.base import PSI, Component, choice, component_fault, gauge_reading, reading, state_reading
-from trainer.plant.handwork import PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
+from trainer.plant.handwork import NO_PRESSURE, PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
 from trainer.units import Coefficient, Flow, Number, Pressure, between
 
 CLEAN_FLOW = 1.9e-3
@@ -37,8 +37,6 @@ BLEED_K = 4.0e-8
 """m3/(s sqrt(Pa)) of a housing's bleed valve, 0.05 Cv: a needle valve of 1/4 in. Invented."""
 BLED = 0.6
 """Share of a shut housing's pressure that its open bleed valve lets off in a second. Invented."""
-SAFE = 25.0 * PSI
-"""Pa gauge up to which a housing may be opened: its gauge reads next to nothing. Ours."""
 
 
 class Filter(Component):
@@ -143,7 +141,7 @@ class Filter(Component):
     def _may_open(self, machine: Variables, command: Order) -> Refusal | None:
         """Why the housing cannot be opened; opened under pressure it hurts whoever does it."""
         held = machine.read(f"{self.id}.side") - ATMOSPHERE
-        if held > SAFE:
+        if held > NO_PRESSURE:
             machine.put(f"{self.id}.injury", 1.0)
             return Refusal(
                 INJURY,

@@ -12,7 +12,7 @@ from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.base import Guard, button, choice, state_reading
+from trainer.plant.base import PSI, Guard, button, choice, state_reading
 from trainer.units import Number
 
 SHUT = ("shut", "open")
@@ -21,6 +21,8 @@ RELIEF = ("shut", "passing")
 WEEPS = 1.0e-6
 """m3/s (0.02 gal/min) through a relief valve that a person beside it sees and hears. Invented."""
 HUNG = ("off", "hung")
+NO_PRESSURE = 25.0 * PSI
+"""Pa gauge up to which a gauge reads next to nothing, and what it hangs on may be opened. Ours."""
 SECOND = "unit.second"
 PERIOD = 1.0
 """s between two looks at what changes slowly (dirt, warmth, moisture). Ours."""
