@@ -20,7 +20,7 @@ from trainer.hydraulics.laws import bottle_port, drain, relief
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Gas
-from trainer.plant.base import PSI, Component, component_fault, gauge, gauge_reading, reading, state_reading
+from trainer.plant.base import PSI, Component, component_fault, gauge, reading, state_reading, true_gauge
 from trainer.plant.handwork import NO_PRESSURE, PERIOD, RELIEF, SECOND, SHUT, WEEPS, hand_valve, is_shut, needs, service
 from trainer.units import Coefficient, Flow, Mass, Number, Pressure, Seconds, Temperature, Volume, between
 
@@ -115,14 +115,7 @@ class Bank(Component):
                 against=self._served,
             )
         else:
-            reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure at the bottles.", ())
-            net.block(
-                gauge_reading,
-                inputs=dict(pressure=f"{i}.side", offset=0.0),
-                outputs=dict(reading=f"{i}.pressure"),
-                rate="observe",
-                gate=SECOND,
-            )
+            true_gauge(net, f"{i}.pressure", f"{i}.side", f"{self.name}: pressure at the bottles.", (), SECOND)
         meaning = f"{self.name}: nitrogen pressure by charging gauge; the precharge only when isolated and bled."
         reading(net, f"{i}.precharge", "psi", 0, 6000, meaning, places)
         reading(net, f"{i}.gas_temperature", "degF", -150, 300, f"{self.name}: gas temperature.", ())

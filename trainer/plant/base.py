@@ -112,6 +112,18 @@ def drifting_gauge(pressure: Pressure, drift: Number, span: Pressure) -> Pressur
     return max(pressure - ATMOSPHERE + drift * span, 0.0)
 
 
+def true_gauge(net: Network, tag: str, source: str, meaning: str, station: Sequence[str], gate: str) -> None:
+    """A pressure gauge of 6,000 psi on ``source`` (Pa absolute) that does not drift, looked at while ``gate`` is on."""
+    reading(net, tag, "psi", 0, 6000, meaning, station)
+    net.block(
+        gauge_reading,
+        inputs=dict(pressure=source, offset=0.0),
+        outputs=dict(reading=tag),
+        rate="observe",
+        gate=gate,
+    )
+
+
 def reading(
     net: Network,
     tag: str,

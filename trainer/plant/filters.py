@@ -20,7 +20,7 @@ from trainer.hydraulics.laws import opened, orifice
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import INJURY, Refusal
-from trainer.plant.base import PSI, Component, choice, component_fault, gauge_reading, reading, state_reading
+from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading, true_gauge
 from trainer.plant.handwork import NO_PRESSURE, PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
 from trainer.units import Coefficient, Flow, Number, Pressure, between
 
@@ -114,7 +114,7 @@ class Filter(Component):
         i, group = self.id, net.group(f"{self.id}.spill", awake=0.0)
         ends = ("supply", "header") if self.place == "discharge" else ("header", "pilot_supply")
         hand_valve(net, f"{i}.bleed", f"{self.name}: bleed valve of its housing, to tank.", 0.0)
-        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{self.name}: pressure in its housing.", ("unit",))
+        true_gauge(net, f"{i}.pressure", f"{i}.side", f"{self.name}: pressure in its housing.", ("unit",), SECOND)
         meaning = f"{self.name}: a crew member was hurt by opening it under pressure."
         state_reading(net, f"{i}.injury", ("no", "yes"), meaning)
         net.var(f"{i}.side", ATMOSPHERE, "Pa")
@@ -130,13 +130,6 @@ class Filter(Component):
         for end, node in zip(("in", "out"), ends, strict=True):
             x = f"{i}.bled_{end}"
             net.edge(f"{x}.flow", node, "tank", opened, dict(k=BLEED_K, x=x), group=group)
-        net.block(
-            gauge_reading,
-            inputs=dict(pressure=f"{i}.side", offset=0.0),
-            outputs=dict(reading=f"{i}.pressure"),
-            rate="observe",
-            gate=SECOND,
-        )
 
     def _may_open(self, machine: Variables, command: Order) -> Refusal | None:
         """Why the housing cannot be opened; opened under pressure it hurts whoever does it."""
