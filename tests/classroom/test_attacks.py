@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import base64
 import contextlib
+import gc
 import gzip
 import http.client
 import json
@@ -21,10 +22,13 @@ from pathlib import Path
 from types import SimpleNamespace
 from typing import Any, cast
 from unittest.mock import MagicMock
+from weakref import ref
 
 import panel as pn
 import pytest
 from argon2 import PasswordHasher
+from bokeh.document import Document
+from panel.io.state import set_curdoc
 from tornado.httpclient import HTTPClientError
 from tornado.netutil import bind_sockets
 from tornado.web import Application, HTTPError
@@ -46,6 +50,7 @@ from trainer.classroom.gate import ANYBODY, UNWANTED, Gate, Holder, roles_for
 from trainer.classroom.held import MOST_PAGES, MOST_SOCKETS, Held
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import modest
+from trainer.classroom.live_page import Live
 from trainer.classroom.page_socket import LARGEST_MESSAGE, TOO_LARGE, Brief, Budget, unpacked
 from trainer.classroom.person_page import People, Trail
 from trainer.classroom.staff_files import CHUNK, Files
@@ -793,6 +798,23 @@ def test_what_is_sent_fills_no_log() -> None:
 
     kept = [one for one in (line() for _ in range(200)) if brief.filter(one)]
     assert len(kept) < 100 and all(len(logging.Formatter().format(one)) < 400 for one in kept)
+
+
+def test_a_page_that_is_closed_is_let_go() -> None:
+    """Each page of staff knows its document, and whoever opens page after page fills no memory."""
+    room: Any = SimpleNamespace(
+        access=SimpleNamespace(holder=lambda _: None),
+        rooms=SimpleNamespace(drills={}),
+        desk=SimpleNamespace(places=list, place=lambda _: None),
+    )
+    for kind in (Live, Trail):
+        document = Document()
+        with set_curdoc(document):
+            page: object = kind(room, document, {})
+        known = ref(page)
+        del page, document
+        gc.collect()
+        assert known() is None
 
 
 def test_choosing_on_a_page_starts_no_further_beat_and_is_held_to_a_rate(monkeypatch: pytest.MonkeyPatch) -> None:

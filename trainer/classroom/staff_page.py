@@ -11,7 +11,7 @@ import logging
 from collections.abc import Awaitable, Callable, Mapping
 from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, TypeVar
-from weakref import WeakKeyDictionary
+from weakref import ReferenceType, WeakKeyDictionary, ref
 
 import panel as pn
 from bokeh.document import Document
@@ -48,7 +48,8 @@ WRONG = "Something went wrong here. The reason is in the server's log."
 
 WIDE = "main { max-width: 1920px }"
 GONE = "Not taken: that choice is not there any more. Choose again."
-_OPEN: WeakKeyDictionary[Document, StaffPage] = WeakKeyDictionary()
+_OPEN: WeakKeyDictionary[Document, ReferenceType[StaffPage]] = WeakKeyDictionary()
+"""The page of each document. A page knows its document: held here, neither would ever be let go."""
 _FAULTS = Limit(30, 60.0)
 """Faults that a browser can bring about are logged so often."""
 
@@ -92,7 +93,7 @@ class StaffPage:
 
     def __init__(self, room: Classroom, document: Document, given: Mapping[str, str]) -> None:
         self.room, self.given = room, given
-        _OPEN[document] = self
+        _OPEN[document] = ref(self)
         self._login = login_of(document)
         self.origin = origin_of(document)
         self._rate = Limit(60, 30.0)
@@ -257,8 +258,8 @@ def _script() -> str:
 def not_taken(fault: BaseException) -> None:
     """What a browser sent is none of a field's values, such as a choice that has just gone: it is dropped, and its page
     says so. Called by the page library with whatever its fields raise."""
-    page = _OPEN.get(pn.state.curdoc) if pn.state.curdoc is not None else None
-    if page is not None:
+    known = _OPEN.get(pn.state.curdoc) if pn.state.curdoc is not None else None
+    if known is not None and (page := known()) is not None:
         page.tell(GONE, "alert")
     if _FAULTS.spend(""):
         log.warning("a field of a page did not take what came: %.300r", fault, exc_info=fault)
