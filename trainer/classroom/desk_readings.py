@@ -68,6 +68,11 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
     }
 
 
+def row_texts(place: AnyPlace) -> dict[str, str]:
+    """The texts of a row by what they are: ``class``, ``drill``, ``clock``, ``state``, ``score`` and ``asks``."""
+    return {key.rpartition(".")[2]: str(value.get("text", "")) for key, value in row_readings(place, None).items()}
+
+
 def place_readings(place: AnyPlace) -> dict[str, Reading]:
     """What changes in the boards about the chosen place."""
     if isinstance(place, FarPlace):

@@ -9,7 +9,7 @@ from weakref import WeakKeyDictionary
 
 from pydantic import TypeAdapter, ValidationError
 
-from trainer.classroom.desk_readings import present_faults, row_readings
+from trainer.classroom.desk_readings import present_faults, row_texts
 from trainer.classroom.roster import Place
 from trainer.console import debrief, moment
 from trainer.console.message import Message
@@ -129,11 +129,11 @@ class Glances:
 
     def _look(self, place: Place, now: float) -> Glance:
         seat, run = place.seat, place.run
-        shown = {key.rpartition(".")[2]: str(value.get("text", "")) for key, value in row_readings(place, None).items()}
+        shown = row_texts(place)
         if not isinstance(run, Session) or seat.page not in ("console", "sheet", "replay"):
             asks = seat.wish is not None
             need = f"Requests a check: {seat.wish.title}" if seat.wish else "Waits for a drill"
-            return Glance(rank=ASKS if asks else CHOOSES, need=need, state=shown["state"], drill="")
+            return Glance(rank=ASKS if asks else CHOOSES, need=need, state=shown["state"])
         goes = seat.page == "console"
         machine = run.machine
         stack, valves = _parts(run)

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import panel as pn
-from bokeh.document import Document
 from panel.viewable import Viewable
 
 from trainer import units
@@ -11,14 +10,14 @@ from trainer.classroom.access import Who
 from trainer.classroom.fault_panel import FaultPanel
 from trainer.classroom.glance import CLOSED, OPEN, Glance
 from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.live_page import EMPTY
 from trainer.classroom.roster import AnyPlace, FarPlace
-from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, row, typed
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
 from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el
 
-EMPTY = "No trainee is here yet: they show once they have joined and opened the drills."
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
 UNITS = {"Field units": "field", "Metric units": "metric"}
@@ -31,9 +30,7 @@ class ClassAtAGlance(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """What starts a drill, the wall, and below it what is about the chosen trainee."""
-        self._document: Document = pn.state.curdoc
         self._everybody: list[Shown] = []
-        self._drawn: dict[int, str] = {}
         self.wall = Wall(self._choose)
         self.trainee = pn.widgets.Select(name="Trainee", width=300)
         self.trainee.param.watch(lambda _: self._show(), "value")
@@ -83,15 +80,7 @@ class ClassAtAGlance(StaffPage):
         self._everybody = [
             Shown(place.number, place.name, place.watch, self._glance(place)) for place in self.room.desk.places()
         ]
-        names = [one.name for one in self._everybody]
-        options = {
-            one.name if names.count(one.name) == 1 else f"{one.name}, {one.number[:4]}": one.number
-            for one in self._everybody
-        }
-        if options != self.trainee.options:
-            numbers = list(options.values())
-            kept = self.trainee.value if self.trainee.value in numbers else next(iter(numbers), None)
-            self.trainee.param.update(options=options, value=kept)
+        offer_by_name(self.trainee, [(one.name, one.number) for one in self._everybody])
         self._show()
 
     def _glance(self, place: AnyPlace) -> Glance:
@@ -124,7 +113,7 @@ class ClassAtAGlance(StaffPage):
     # What is done
 
     def _send(self, message: Message, who: Who, number: str) -> str | None:
-        return self.room.desk.do(message, who, number, self._heard)
+        return self.room.desk.do(message, who, number, self.heard)
 
     def _chosen_or_all(self, message: Message, who: Who) -> str | None:
         return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
@@ -140,11 +129,6 @@ class ClassAtAGlance(StaffPage):
             return said
 
         return do
-
-    def _heard(self, said: str, kind: str) -> None:
-        """What another server made of it, told in the page's own turn."""
-        words = said if kind == "done" else f"Not done: {said}."
-        self._document.add_next_tick_callback(lambda: self.tell(words, "status" if kind == "done" else "alert"))
 
 
 def _more(more: int) -> str:

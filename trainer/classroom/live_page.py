@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 import panel as pn
-from bokeh.document import Document
 from panel.viewable import Viewable
 
 from trainer.classroom.access import Who
-from trainer.classroom.desk_readings import row_readings
+from trainer.classroom.desk_readings import row_texts
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.place import LONGEST_TEXT
 from trainer.classroom.roster import AnyPlace, Place
-from trainer.classroom.staff_page import StaffPage, by_title, html, row, typed
+from trainer.classroom.staff_page import StaffPage, by_title, html, offer_by_name, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.drawing.markup import el
 
@@ -29,7 +28,6 @@ class Live(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The table that renews itself, and what is done beside it, which stays while it does."""
-        self._document: Document = pn.state.curdoc
         self.runs = table(
             {
                 "trainee": "Trainee",
@@ -73,14 +71,7 @@ class Live(StaffPage):
         places = self.room.desk.places()
         self._numbers = [place.number for place in places]
         fill(self.runs, map(_row, places))
-        names = [place.name for place in places]
-        options = {
-            name if names.count(name) == 1 else f"{name}, {place.number[:4]}": place.number
-            for name, place in zip(names, places, strict=True)
-        }
-        if options != self.trainee.options:
-            kept = self.trainee.value if self.trainee.value in self._numbers else next(iter(self._numbers), None)
-            self.trainee.param.update(options=options, value=kept)
+        offer_by_name(self.trainee, [(place.name, place.number) for place in places])
         self._offer()
 
     def _offer(self, _: object = None) -> None:
@@ -110,20 +101,15 @@ class Live(StaffPage):
                 "reason": typed(self.reason),
                 "text": typed(self.text),
             }
-            said = self.room.desk.do(message, who, typed(self.trainee), self._heard)
+            said = self.room.desk.do(message, who, typed(self.trainee), self.heard)
             self.reason.value = self.text.value = ""
             return said or "Sent to the other server."
 
         return self.button(label, do)
 
-    def _heard(self, said: str, kind: str) -> None:
-        """What another server made of it, told in the page's own turn."""
-        words = said if kind == "done" else f"Not done: {said}."
-        self._document.add_next_tick_callback(lambda: self.tell(words, "status" if kind == "done" else "alert"))
-
 
 def _row(place: AnyPlace) -> dict[str, Cell]:
-    seen = {key.rpartition(".")[2]: value.get("text", "") for key, value in row_readings(place, None).items()}
+    seen = row_texts(place)
     return {
         "trainee": place.name,
         "drill": seen["drill"],

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import logging
-from collections.abc import Awaitable, Callable, Mapping
+from collections.abc import Awaitable, Callable, Mapping, Sequence
 from functools import lru_cache
 from typing import TYPE_CHECKING, ClassVar, TypeVar
 from weakref import ReferenceType, WeakKeyDictionary, ref
@@ -92,7 +92,7 @@ class StaffPage:
     """So often the page is read anew while it is open, s; 0 for never."""
 
     def __init__(self, room: Classroom, document: Document, given: Mapping[str, str]) -> None:
-        self.room, self.given = room, given
+        self.room, self.given, self._document = room, given, document
         _OPEN[document] = ref(self)
         self._login = login_of(document)
         self.origin = origin_of(document)
@@ -213,6 +213,11 @@ class StaffPage:
         self._told += 1
         self.said.object = paper.told(text, kind, self._told)
 
+    def heard(self, said: str, kind: str) -> None:
+        """What another server made of a deed, told in the page's own turn."""
+        words = said if kind == "done" else f"Not done: {said}."
+        self._document.add_next_tick_callback(lambda: self.tell(words, "status" if kind == "done" else "alert"))
+
     async def ask(self, work: Callable[[Session], T]) -> T:
         """Work on the records, beside the running sessions; committed at its end."""
         return await beside.ask(self.room.records, work)
@@ -248,6 +253,17 @@ def typed(widget: pn.widgets.Widget) -> str:
 def by_title(drills: Mapping[str, Drill]) -> dict[str, str]:
     """The drills to choose from: their ids by title, in the order of the titles."""
     return dict(sorted(((one.title, one.id) for one in drills.values()), key=lambda one: one[0].casefold()))
+
+
+def offer_by_name(choice: pn.widgets.Select, people: Sequence[tuple[str, str]]) -> None:
+    """Offer people, each a (name, number), by name; those of one name also by how their numbers begin. Whoever is
+    chosen stays so while they are there."""
+    names = [name for name, _ in people]
+    options = {name if names.count(name) == 1 else f"{name}, {number[:4]}": number for name, number in people}
+    if options != choice.options:
+        numbers = list(options.values())
+        kept = choice.value if choice.value in numbers else next(iter(numbers), None)
+        choice.param.update(options=options, value=kept)
 
 
 @lru_cache
