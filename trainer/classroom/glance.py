@@ -138,8 +138,7 @@ class Glances:
         machine = run.machine
         stack, valves = _parts(run)
         deeds = Teller(machine, seat.drill, "field").deeds(run.log[-LOOKED_THROUGH:])[::-1]
-        waiting = moment.alarms(run).removeprefix("Alarm: ")
-        alarms = waiting.split("; ") if waiting else []
+        alarms = moment.unacknowledged(run)
         judged = run.referee if isinstance(run.referee, Runner) else None
         marks = [(judged.scope.reached.get(one.id), one.title) for one in judged.drill.milestone] if judged else []
         reached = sorted((t, title) for t, title in marks if t is not None)

@@ -129,11 +129,14 @@ def stabbing(run: Session) -> str:
     return f", {math.ceil(left - HAIR)} s left" if left > 0.0 else ""
 
 
+def unacknowledged(run: Session) -> list[str]:
+    """The alarms that nobody has acknowledged yet, each with its priority, the most pressing first."""
+    return [] if _dead(run) else [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]
+
+
 def alarms(run: Session) -> str:
-    """The alarms that nobody has acknowledged yet, the most pressing first."""
-    if _dead(run):
-        return ""
-    waiting = [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]
+    """The same as one line; empty for none."""
+    waiting = unacknowledged(run)
     return f"Alarm: {'; '.join(waiting)}" if waiting else ""
 
 
