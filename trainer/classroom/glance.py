@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Sequence
-from dataclasses import asdict, dataclass, field, fields
+from dataclasses import asdict, dataclass, field
 from weakref import WeakKeyDictionary
 
 from pydantic import TypeAdapter, ValidationError
@@ -101,9 +101,8 @@ class Glance:
     @staticmethod
     def read(record: Message) -> Glance:
         """What ``record()`` gave; of another version's, what is known here, and nothing of what does not fit."""
-        known = {one.name for one in fields(Glance)}
         try:
-            return _READER.validate_python({key: value for key, value in record.items() if key in known})
+            return _READER.validate_python(record)
         except ValidationError:
             return Glance(need="The other server runs another version")
 
