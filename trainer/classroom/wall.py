@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import panel as pn
 
@@ -146,5 +147,6 @@ def stack(glance: Glance) -> Markup | None:
     return el("svg", given, pipe, rows)
 
 
+@lru_cache
 def _css() -> str:
     return (resources.assets() / "style" / "wall.css").read_text("utf-8")
