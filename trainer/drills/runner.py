@@ -15,7 +15,7 @@ from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Assess, Reach
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
-from trainer.drills.schema import Action, Event, Wait
+from trainer.drills.schema import Action, Critical, Event, Wait
 from trainer.drills.scoring import ScoringContext
 from trainer.drills.sheet import ScoreSheet, decide
 from trainer.drills.spoken import judge_of
@@ -476,10 +476,15 @@ class Runner:
     # -- scoring
 
     @property
+    def committed(self) -> list[Item[Critical]]:
+        """The critical errors that have been made so far, in the order of the drill."""
+        return [item for item in self.prepared.criticals if f"critical.{item.spec.id}" in self.scope.reached]
+
+    @property
     def passable(self) -> bool:
         """False once nothing that is done from here on can lead to a pass, as far as the machine judges it."""
         t = self._last
-        if any(f"critical.{item.spec.id}" in self.scope.reached for item in self.prepared.criticals):
+        if self.committed:
             return False
         best = points = 0.0
         for judge in self._scored:
@@ -497,9 +502,8 @@ class Runner:
         reached = self.scope.reached
         rows = [judge.row(end) for judge in self.judges]
         failures = [
-            self.desk.failure(item.spec, reached[key], end, item.ready["when"])
-            for item in self.prepared.criticals
-            if (key := f"critical.{item.spec.id}") in reached
+            self.desk.failure(item.spec, reached[f"critical.{item.spec.id}"], end, item.ready["when"])
+            for item in self.committed
         ]
         failures.sort(key=lambda failure: failure.t)
         passed, score, verdict = decide(rows, failures, self.drill.pass_mark)
