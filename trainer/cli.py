@@ -318,15 +318,15 @@ def report(
     ] = None,
 ) -> None:
     """Write the score report of an evidence file, which is re-computed for it."""
-    from trainer.reports.write import NOT_VERIFIED, ReportError, write
+    from trainer.reports.write import ReportError, write
     from trainer.session import signing
 
     try:
-        said = write(evidence, output, drill or [], signing.read_public(key) if key is not None else "")
+        written = write(evidence, output, drill or [], signing.read_public(key) if key is not None else "")
     except (ReportError, signing.SigningError) as error:
         raise InputError(str(error)) from error
-    _say(said)
-    if said.endswith(NOT_VERIFIED):
+    _say(written.line)
+    if not written.verified:
         raise typer.Exit(1)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import NamedTuple
 
 from trainer.headless import OutputError
 from trainer.reports.content import report
@@ -13,15 +14,19 @@ from trainer.session.evidence import EvidenceError, read
 from trainer.session.verify import verify
 from trainer.simulator import rebuilder
 
-NOT_VERIFIED = "NOT VERIFIED"
-"""Ends the line about a report whose evidence did not re-compute."""
-
 
 class ReportError(ValueError):
     """A report that cannot be written, as one sentence with its path."""
 
 
-def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = "") -> str:
+class Written(NamedTuple):
+    """What is said of a report that was written, and whether its evidence re-computed."""
+
+    line: str
+    verified: bool
+
+
+def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = "") -> Written:
     """Re-compute the evidence and write its report, PDF or HTML by the name's ending; a line about it.
 
     ``key`` is the public key of the classroom whose signature is looked for.
@@ -44,5 +49,5 @@ def write(evidence: Path, output: Path, drills: Sequence[Path] = (), key: str = 
             output.write_text(html(content), encoding="utf-8")
     except OSError as error:
         raise OutputError(f"{output}: cannot be written: {error.strerror or error}") from error
-    run = "run verified" if found.ok else NOT_VERIFIED
-    return f"{output}: {content.title}. {content.headline}; {run}"
+    run = "run verified" if found.ok else "NOT VERIFIED"
+    return Written(f"{output}: {content.title}. {content.headline}; {run}", found.ok)
