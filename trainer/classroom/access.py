@@ -286,7 +286,7 @@ class Access:
                 self._asking.add(login)
                 self._asker.submit(self._ask_again, login)
             return known[0]
-        if now < self._away_until:
+        if self.away:
             return None
         try:
             return self.ask(login)

@@ -122,7 +122,7 @@ def report(
     drill = "; ".join(_references(evidence.run.drill))
     rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
-    score = of_100(float(sheet.get("score", 0.0)), float(sheet.get("pass_mark", 0.0)))
+    score = _of_100(sheet)
     headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
     return Report(
         title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
@@ -281,7 +281,11 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
 
 def _machines(sheet: Mapping[str, Any]) -> str:
     """What the machine alone found, before any mark."""
-    return f"{'passed' if sheet.get('passed') else 'not passed'}, {float(sheet.get('score', 0.0)):.0f} of 100"
+    return f"{'passed' if sheet.get('passed') else 'not passed'}, {_of_100(sheet)}"
+
+
+def _of_100(sheet: Mapping[str, Any]) -> str:
+    return of_100(float(sheet.get("score", 0.0)), float(sheet.get("pass_mark", 0.0)))
 
 
 def _corrected(evidence: Evidence) -> Sequence[Correction]:
