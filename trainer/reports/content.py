@@ -212,10 +212,8 @@ def _unproven(evidence: Evidence) -> str:
         return ""
     if not evidence.marks and not evidence.remarks:
         return "Unsigned: name and date are not proven. "
-    found = evidence.sheet
-    word = "passed" if found.get("passed") else "not passed"
-    machine = f"the machine alone: {word}, {float(found.get('score', 0.0)):.0f} of 100. "
-    return f"UNSIGNED: name, date, marks and remarks are not proven; {machine}"
+    alone = _machines(evidence.sheet)
+    return f"UNSIGNED: name, date, marks and remarks are not proven; the machine alone: {alone}. "
 
 
 def short(text: str, most: int) -> str:
