@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
-from typing import Protocol
+from collections.abc import Callable
 
 import panel as pn
 from panel.viewable import Viewable
@@ -12,7 +11,7 @@ from param.parameterized import Event
 from trainer.classroom.access import Who
 from trainer.classroom.glance import Glance
 from trainer.classroom.roster import AnyPlace
-from trainer.classroom.staff_page import html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
 from trainer.console import debrief
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
@@ -30,17 +29,10 @@ Do = Callable[[Message, Who], str | None]
 """Carries out a message of the desk for the chosen trainee, or for all where it says so."""
 
 
-class OfPage(Protocol):
-    """What the panel needs of its page: buttons that ask who presses them."""
-
-    def button(self, label: str, deed: Callable[[Who], Awaitable[str | None]], *roles: str) -> pn.widgets.Button:
-        """A button that does a deed after it has asked for the role of who presses it."""
-
-
 class FaultPanel:
     """The widgets about faults, for the plant of the chosen trainee. ``do`` carries out what the desk is told."""
 
-    def __init__(self, page: OfPage, do: Do) -> None:
+    def __init__(self, page: StaffPage, do: Do) -> None:
         self._page, self._do = page, do
         self._plant: tuple[str, str] = ("", "")
         self._faults: FaultList | None = None
@@ -155,7 +147,7 @@ class FaultPanel:
 
     # What is done
 
-    def _bring(self, everybody: bool) -> Callable[[Who], Awaitable[str | None]]:
+    def _bring(self, everybody: bool) -> Deed:
         async def do(who: Who) -> str | None:
             fault = typed(self.fault)
             if not fault:
@@ -182,11 +174,11 @@ class FaultPanel:
     def _list(self, glance: Glance) -> None:
         """The faults that are there, each with its severity and a button to clear it."""
         faults = self._faults
-        there = tuple(glance.faults) if faults is not None else ()
-        coming = tuple(f"{fault} {severity} {at}" for fault, severity, at in glance.coming)
-        key = (self._plant[0], *there, "", *coming)
         if faults is None:
             return
+        there = tuple(glance.faults)
+        coming = tuple(f"{fault} {severity} {at}" for fault, severity, at in glance.coming)
+        key = (self._plant[0], *there, "", *coming)
         if key == self._there:
             self._follow(glance)
             return
@@ -219,13 +211,13 @@ class FaultPanel:
                 self._shares[fault] = now, share
                 share.value = f"{100.0 * now:.0f}"
 
-    def _set(self, fault: str, share: pn.widgets.TextInput) -> Callable[[Who], Awaitable[str | None]]:
+    def _set(self, fault: str, share: pn.widgets.TextInput) -> Deed:
         async def do(who: Who) -> str | None:
             return self._do({"page": "fault", "fault": fault, "severity": typed(share), "over": "0"}, who)
 
         return do
 
-    def _clear(self, fault: str) -> Callable[[Who], Awaitable[str | None]]:
+    def _clear(self, fault: str) -> Deed:
         async def do(who: Who) -> str | None:
             return self._do({"page": "clear", "fault": fault}, who)
 

@@ -39,7 +39,7 @@ class ClassAtAGlance(StaffPage):
         self.reason = pn.widgets.TextInput(name="Reason for stopping", max_length=LONGEST_REASON, width=300)
         self.faults = FaultPanel(self, self._chosen_or_all)
         self.start = StartClass(
-            self.button,
+            self,
             self._send,
             lambda: self._everybody,
             lambda: typed(self.trainee),

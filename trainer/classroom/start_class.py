@@ -10,7 +10,7 @@ import panel as pn
 from trainer.classroom import paper
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.staff_page import html, row, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.wall import Shown
 from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el, join
@@ -27,7 +27,7 @@ class StartClass:
 
     def __init__(
         self,
-        button: Callable[..., pn.widgets.Button],
+        page: StaffPage,
         send: Send,
         everybody: Callable[[], Sequence[Shown]],
         chosen: Callable[[], str],
@@ -41,7 +41,7 @@ class StartClass:
         self._question = html(Markup(""))
         self._asking = pn.Column(
             self._question,
-            row(button("Cut short and start", self._cut), button("Leave them", self._leave)),
+            row(page.button("Cut short and start", self._cut), page.button("Leave them", self._leave)),
             visible=False,
             sizing_mode="stretch_width",
         )
@@ -50,9 +50,9 @@ class StartClass:
                 self.drill,
                 self.mode,
                 self.seed,
-                button("Start for all who wait", self._waiting),
-                button("Start for all", self._all),
-                button("Start for the chosen one", self._one),
+                page.button("Start for all who wait", self._waiting),
+                page.button("Start for all", self._all),
+                page.button("Start for the chosen one", self._one),
             ),
             self._asking,
             sizing_mode="stretch_width",
