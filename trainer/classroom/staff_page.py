@@ -175,6 +175,7 @@ class StaffPage:
             else:
                 self.tell("Too much at once; wait a moment.", "alert")
 
+        # In a row, its foot is level with that of a field, whose label stands above it.
         button = pn.widgets.Button(name=label, align=("start", "end"))
         button.on_click(pressed)
         return button
@@ -238,10 +239,6 @@ def html(markup: Markup) -> pn.pane.HTML:
 
 def row(*fields: Viewable) -> pn.Row:
     """Fields with the buttons for them, side by side where there is room, and level; else below one another."""
-    for one in fields:
-        if isinstance(one, pn.widgets.Button):
-            # Its foot is level with that of a field, whose label stands above it.
-            one.align = ("start", "end")
     return pn.Row(*fields, styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
 
 
