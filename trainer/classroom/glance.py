@@ -30,7 +30,7 @@ LAST = 8
 LOOKED_THROUGH = 40
 """So many entries of the log are looked through for the last actions."""
 CLOSED, OPEN = 0.98, 0.02
-"""From here on a preventer is called closed or open, share of its way."""
+"""From here on a preventer is called closed or open, share of its way; invented."""
 
 #: What a card shows of the plant, where it has it; in this order.
 FIGURES: tuple[tuple[str, str], ...] = (

@@ -32,7 +32,7 @@ def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | N
     document["remarks"] = document["remarks"].replace(name, stand_in)
     if (sign_off := document.get("sign_off")) is not None:
         for row in (sign_off, *sign_off["corrections"]):
-            row.update({key: stand_in for key in ("assessor", "by") if row.get(key) == name})
+            row.update({part: stand_in for part in ("assessor", "by") if row.get(part) == name})
         for row in sign_off["corrections"]:
             row["reason"] = row["reason"].replace(name, stand_in)
     custody = document.get("custody")
