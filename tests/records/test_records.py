@@ -211,6 +211,13 @@ def test_evidence_says_who_signed_it_off_and_what_was_corrected(records: Records
         name = two.name
         people.anonymise(session, two, "Mara Quill", KEY)
         assert name not in attempt.evidence and documents.parse(attempt.evidence).signature is not None
+        # The same for who gave no mark, and only opened it again.
+        three = people.add(session, "Siv Grane", "assessor")
+        review.reopen(session, attempt, "Look once more.", three, KEY)
+        marks.sign(session, attempt, "", one, KEY)
+        assert "Siv Grane" in attempt.evidence
+        people.anonymise(session, three, "Mara Quill", KEY)
+        assert "Siv Grane" not in attempt.evidence and verify(documents.parse(attempt.evidence), rebuilder()).ok
 
 
 def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -> None:

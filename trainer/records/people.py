@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
-from sqlalchemy import delete, func, or_, select, update
+from sqlalchemy import delete, func, or_, select, union, update
 from sqlalchemy.orm import Session
 
 from trainer.records import names
@@ -89,9 +89,15 @@ def anonymise(session: Session, person: Person, by: str, key: Ed25519PrivateKey 
 
 
 def _scrub(session: Session, person: Person, stand_in: str, key: Ed25519PrivateKey | None) -> None:
-    """The name where others' rows hold it: marks, notes, the trail, and evidence this person marked."""
+    """The name where others' rows hold it: marks, notes, the trail, and evidence this person marked, signed or opened
+    again."""
     name = person.name
-    marked = select(Mark.attempt_id).where(Mark.assessor == name).distinct()
+    before = or_(SignedVersion.signer == name, SignedVersion.reopened_by == name)
+    marked = union(
+        select(Mark.attempt_id).where(Mark.assessor == name),
+        select(Attempt.id).where(Attempt.signed_by == person.id),
+        select(SignedVersion.attempt_id).where(before),
+    )
     for attempt in session.scalars(select(Attempt).where(Attempt.id.in_(marked))):
         attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in, key)
         attempt.signed_key = signed_key(parse(attempt.evidence))
