@@ -142,7 +142,7 @@ class ScoringContext:
 
     @functools.cached_property
     def titles(self) -> phrases.Titles:
-        """What the ids in conditions are called here."""
+        """What the ids in conditions are called in this drill: for each kind of id, the title or text by id."""
         drill = self.prepared.drill
         known = {
             "done": {item.spec.id: item.spec.title for item in self.prepared.milestones},
