@@ -8,9 +8,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from functools import partial
 from typing import Any, Final
 
 from trainer import units
+from trainer.console.presenter import Patch
+from trainer.console.texts import retell, retell_markup
 
 #: What is written after a number, and the unit it means. Inches stay: sizes of holes and tools are names.
 _UNITS: Final = {
@@ -23,12 +26,6 @@ _QUANTITY: Final = re.compile(
     rf"(?<![\w.,/-])(?:(?<=between )({_NUMBER})( and )|({_NUMBER})( to | ?– ?))?"
     rf"({_NUMBER})[ \u00a0]({_SIGN})(?![\w/²])"
 )
-_TAG: Final = re.compile(r"(<[^>]*>)")
-_SAID: Final = re.compile(r'((?:aria-label|title|placeholder)=")([^"]*)(")')
-#: Parts of a reading that are words for people.
-_WORDS: Final = ("text", "title")
-#: Texts that the browser keeps for the page: no person reads them.
-KEPT: Final = ("page.learn_kept", "page.attempt", "page.first_run", "page.learn_look")
 
 
 def retold(text: str, system: units.System) -> str:
@@ -44,39 +41,14 @@ def retold_markup(markup: str, system: units.System) -> str:
     """Markup with the quantities in its texts and spoken names in the chosen units."""
     if system != "metric" or not _QUANTITY.search(markup):
         return markup
-    pieces = _TAG.split(markup)
-    for at, piece in enumerate(pieces):
-        if piece.startswith("<"):
-            pieces[at] = _SAID.sub(lambda said: said[1] + retold(said[2], "metric") + said[3], piece)
-        else:
-            pieces[at] = retold(piece, "metric")
-    return "".join(pieces)
+    return retell_markup(markup, partial(retold, system=system))
 
 
-def in_units(patch: Mapping[str, Mapping[str, Any]], system: units.System) -> dict[str, dict[str, Any]]:
+def in_units(patch: Mapping[str, Mapping[str, Any]], system: units.System) -> Patch:
     """A patch for the page, its words in the chosen units."""
     if system != "metric":
         return {name: dict(change) for name, change in patch.items()}
-    out: dict[str, dict[str, Any]] = {}
-    for name, change in patch.items():
-        told = out[name] = dict(change)
-        if "markup" in told:
-            told["markup"] = retold_markup(told["markup"], system)
-        if "readings" in told:
-            told["readings"] = {key: _reading(key, reading) for key, reading in told["readings"].items()}
-    return out
-
-
-def _reading(key: str, reading: Mapping[str, Any]) -> dict[str, Any]:
-    if key in KEPT:
-        return dict(reading)
-    out = dict(reading)
-    for part in _WORDS:
-        if isinstance(out.get(part), str):
-            out[part] = retold(out[part], "metric")
-    if isinstance(out.get("html"), str):
-        out["html"] = retold_markup(out["html"], "metric")
-    return out
+    return retell(patch, partial(retold, system=system), partial(retold_markup, system=system))
 
 
 def _in_metric(found: re.Match[str]) -> str:
