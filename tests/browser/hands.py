@@ -59,7 +59,7 @@ WINDOW_OF = """(board, sent) => {
   const view = views.find(shows), piece = hand.closest(".piece"), lift = piece.querySelector(".lift")
   const window = !view ? null : view.getAttribute("aria-pressed") === "true" ? "" : view.getAttribute("aria-label")
   const there = hand.matches(".hand-turn") && piece.dataset.value === sent.value
-  return [window, lift && !piece.hasAttribute("data-lifted") ? lift.getAttribute("aria-label") : "", there]
+  return [window, lift && !piece.hasAttribute("data-lifted") ? lift.textContent : "", there]
 }"""
 """The button of the window that shows where a command is given, empty where it shows it now; the cover on its way; and
 whether what is turned stands so already."""

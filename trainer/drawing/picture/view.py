@@ -70,6 +70,7 @@ def lettering(
 
 
 def _hand(hand: Hand) -> Markup:
+    """Where to press; its title names it to who hears and to who points at it."""
     room = hand.room
     css = "hand" + (f" hand-turn hand-{hand.when}" if hand.turns else "")
     pressed = hand.state is not None and not hand.turns
@@ -79,7 +80,6 @@ def _hand(hand: Hand) -> Markup:
             "class": css,
             "role": "button",
             "tabindex": 0,
-            "aria-label": hand.name,
             "data-send": hand.send,
             "data-hold": "" if hand.held else None,
             "data-state": hand.state if pressed else None,
@@ -91,19 +91,15 @@ def _hand(hand: Hand) -> Markup:
             "height": room.tall,
             "rx": 3,
         },
+        el("title", {}, hand.name),
     )
 
 
 def _lift(name: str, room: Box) -> Markup:
     """The cover over the hands of a piece: lifted by a press, it falls when a hand goes elsewhere."""
-    given = {
-        "class": "hand lift",
-        "role": "button",
-        "tabindex": 0,
-        "aria-label": f"{name}: Lift cover",
-        "data-lift": "",
-    }
-    return el("rect", {**given, "x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3})
+    given = {"class": "hand lift", "role": "button", "tabindex": 0, "data-lift": ""}
+    place = {"x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3}
+    return el("rect", {**given, **place}, el("title", {}, f"{name}: Lift cover"))
 
 
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
