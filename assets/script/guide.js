@@ -19,8 +19,7 @@
       // Of a control with several positions none of which is meant alone, the row of them is lit as one.
       return value === undefined && node.matches(ROW) && [...node.children].some((one) => one.dataset.send !== undefined && said(one).target === target)
     },
-    // Reports wait behind a button, which is lit with them.
-    say: (node, name) => node.getAttribute("popovertarget") === "reports" && node.matches(".tool-report") || node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),
+    say: (node, name) => node.dataset.send !== undefined && said(node).do === "say" && (name === "" || [name, undefined].includes(said(node).target)),
     read: (node, name) => node.dataset.send !== undefined && said(node).do === "read" && [name, undefined].includes(said(node).target),
     // The document's own element tells by the same attribute which page is in sight, as a plain word.
     name: (node) => node.matches("button[data-page]") && names(JSON.parse(node.dataset.page)),
@@ -38,11 +37,16 @@
       if (!places.includes("") && !places.includes(root.view)) tabs.add(places[0])
     const inSight = Object.keys(where).filter((target) => where[target].includes("") || where[target].includes(root.view))
     const targets = inSight.map((target) => [target.split(":")[0], target.slice(target.indexOf(":") + 1)])
-    for (const node of deep(document)) {
-      if (node.dataset === undefined) continue
-      const lit = node.dataset.show !== undefined ? tabs.has(node.dataset.show)
-        : targets.some(([kind, name]) => isOf[kind](node, name))
-      if (lit) node.dataset.pointed = ""
+    const nodes = [...deep(document)].filter((node) => node.dataset !== undefined)
+    const lit = new Set(nodes.filter((node) => node.dataset.show !== undefined ? tabs.has(node.dataset.show)
+      : targets.some(([kind, name]) => isOf[kind](node, name))))
+    // What lies behind a button lights the button that opens it.
+    const panels = new Set([...lit].map((node) => node.closest("[popover]")).filter(Boolean))
+    for (const panel of panels)
+      for (const button of panel.getRootNode().querySelectorAll(`[popovertarget="${panel.id}"]`))
+        if (!panel.contains(button)) lit.add(button)
+    for (const node of nodes) {
+      if (lit.has(node)) node.dataset.pointed = ""
       else if (node.dataset.pointed !== undefined) delete node.dataset.pointed
     }
   }
