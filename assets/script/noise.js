@@ -1,7 +1,7 @@
 /* What is heard at the unit: pumps, air that leaves an air motor, fluid through a relief valve. Made with Web Audio, off
  * until the sound is asked for, and never the only sign: a lamp, a needle or a spray shows the same. */
 (() => {
-  const AT = ["unit", "care", "picture"], RISE_S = 0.3, NOISE_S = 2
+  const RUNS = ["console", "replay"], AT = ["unit", "care", "picture"], RISE_S = 0.3, NOISE_S = 2
   const voices = new Map()
   let context = null, hiss = null
 
@@ -52,7 +52,7 @@
   /* The voices that are to be heard now; those that are not fade away. */
   function listen() {
     const {page, view, noise: heard} = document.documentElement.dataset
-    const on = localStorage.getItem("trainer-sound") === "on" && page !== "chooser" && AT.includes(view)
+    const on = localStorage.getItem("trainer-sound") === "on" && RUNS.includes(page) && AT.includes(view)
     const wanted = on ? (heard ?? "").split(" ").filter((name) => MADE[name]) : []
     try {
       if (wanted.length) context ??= new AudioContext()
