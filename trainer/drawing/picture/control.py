@@ -22,7 +22,7 @@ from trainer.drawing.picture.place import (
     square,
     turns,
 )
-from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, lock, shares, valve
+from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, lock, relief, shares, valve
 from trainer.drawing.regulator_rows import short_title
 from trainer.drawing.sheet import of
 from trainer.plant.accumulators import Bank
@@ -175,18 +175,14 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             words=("Bleed",),
             label_at=(0.0, 17.0, "middle"),
         ),
-        Piece(
+        relief(
+            desk,
             f"{tag}.relief",
-            "relief",
             f"{part.name}: relief valve",
             riser - 2.0,
             178.0,
-            {},
-            of(desk, f"{tag}.relief_passing"),
-            of(desk, f"{tag}.relief_passing"),
-            (),
-            ("Relief",),
-            (20.0, 9.0, "start"),
+            f"{tag}.relief_passing",
+            label_at=(20.0, 9.0, "start"),
             turn=90,
         )
         if not pilot

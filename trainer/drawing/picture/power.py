@@ -68,6 +68,22 @@ def lock(desk: DrawingContext, tag: str, name: str, x: float, up: float, on: str
     return [Piece(tag, "lock", f"{name}: lock and tag", x, up, {}, tag, tag, ways, on=on, card="lockout")]
 
 
+def relief(
+    desk: DrawingContext,
+    component: str,
+    name: str,
+    x: float,
+    up: float,
+    passing: str,
+    words: str = "Relief",
+    label_at: tuple[float, float, str] = (0.0, 48.0, "middle"),
+    turn: int = 0,
+) -> Piece:
+    """A relief valve; the reading ``passing`` tells whether it passes."""
+    shown = of(desk, passing)
+    return Piece(component, "relief", name, x, up, {}, shown, shown, (), (words,), label_at, turn=turn)
+
+
 def mixing(desk: DrawingContext) -> Tile:
     """Stores with their dosing pumps, and the water line above them."""
     tank = desk.rig.tank
@@ -240,18 +256,14 @@ def tank(desk: DrawingContext) -> Tile:
         )
     supply = of(desk, "supply.pressure")
     pieces.append(
-        Piece(
-            "relief",
+        relief(
+            desk,
             "relief",
             "System relief valve, returns to the tank",
             214.0,
             184.0,
-            {},
-            of(desk, "relief.passing"),
-            of(desk, "relief.passing"),
-            (),
-            ("System relief",),
-            (0.0, 48.0, "middle"),
+            "relief.passing",
+            "System relief",
         )
     )
     mixing = of(desk, "mixing.running")
@@ -370,19 +382,7 @@ def triplex(desk: DrawingContext, pump: Pump, last: bool, air: bool) -> Tile:
             (-14.0, -3.0, "end"),
             turn=270,
         ),
-        Piece(
-            f"{tag}.relief",
-            "relief",
-            f"{pump.name}: relief valve",
-            72.0,
-            164.0,
-            {},
-            of(desk, f"{tag}.relief_passing"),
-            of(desk, f"{tag}.relief_passing"),
-            (),
-            ("Relief",),
-            (0.0, 48.0, "middle"),
-        ),
+        relief(desk, f"{tag}.relief", f"{pump.name}: relief valve", 72.0, 164.0, f"{tag}.relief_passing"),
         *_mode(desk, pump, 194.0, 158.0),
     ]
     if desk.has(f"{tag}.amps"):
