@@ -299,7 +299,7 @@ def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
         for item in rig.filters
         if desk.has(f"{item.id}.bleed")
     ]
-    rows += [hand(desk, tag, name, name, LOCK) for tag, name in lockable(desk)]
+    rows += [hand(desk, tag, f"{name}: lock", f"{name}: lock", LOCK) for tag, name in lockable(desk).items()]
     where = {"class": "settings locks", "id": "care-locks", "popover": "auto", "role": "dialog", "aria-label": "Locks"}
     title = el("h2", {"class": "area-title"}, "Bleeds, locks and tags")
     closes = {"class": "push", "type": "button", "popovertarget": "care-locks"}
@@ -308,15 +308,15 @@ def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
     return el("div", {"class": "row"}, el("button", opens, "Bleeds, locks and tags")), body
 
 
-def lockable(desk: DrawingContext) -> list[tuple[str, str]]:
-    """Where a lock and tag can be hung: the reading of each, and its name."""
+def lockable(desk: DrawingContext) -> dict[str, str]:
+    """Where a lock and tag can be hung: by the reading of each the name of what it holds."""
     rig = desk.rig
-    named = [
-        *((f"{f.id}.{end}_lock", f"{f.name} valve {word}") for f in rig.filters for end, word in ENDS),
-        *((f"{p.id}.mode_lock", f"{p.name} selector") for p in rig.pumps),
-        *((f"{b.id}.isolation_lock", f"{b.name} shut-off") for b in (*rig.surface_banks, *rig.pilot_banks)),
-    ]
-    return [(tag, f"{name}: lock") for tag, name in named if desk.has(tag)]
+    named = {
+        **{f"{f.id}.{end}_lock": f"{f.name} valve {word}" for f in rig.filters for end, word in ENDS},
+        **{f"{p.id}.mode_lock": f"{p.name} selector" for p in rig.pumps},
+        **{f"{b.id}.isolation_lock": f"{b.name} shut-off" for b in (*rig.surface_banks, *rig.pilot_banks)},
+    }
+    return {tag: name for tag, name in named.items() if desk.has(tag)}
 
 
 def _further(desk: DrawingContext) -> Markup | None:

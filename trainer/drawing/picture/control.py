@@ -164,7 +164,7 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             words=("Isolation",),
             label_at=(21.0, -6.0, "start"),
         ),
-        *lock(desk, f"{tag}.isolation_lock", f"{part.name} shut-off", riser, 84.0),
+        *lock(desk, f"{tag}.isolation_lock", riser, 84.0),
         *valve(
             desk,
             f"{tag}.bleed",

@@ -8,6 +8,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.ink import Box
 from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
 from trainer.drawing.sheet import of
+from trainer.drawing.unit_care import LOCK, lockable
 from trainer.plant.filters import Filter
 from trainer.plant.pumps import Pump
 
@@ -60,11 +61,12 @@ def valve(
     ]
 
 
-def lock(desk: DrawingContext, tag: str, name: str, x: float, up: float, on: str = "") -> list[Piece]:
-    """A place for a lock and tag with its hand; nothing when the plant lacks it. ``name`` is what it hangs on."""
+def lock(desk: DrawingContext, tag: str, x: float, up: float, on: str = "") -> list[Piece]:
+    """A place for a lock and tag with its hand; nothing when the plant lacks it."""
     if not desk.has(tag):
         return []
-    ways = turns(tag, f"{name}: lock", square(24.0), (("hung", "Hung"), ("off", "Off")))
+    name = lockable(desk)[tag]
+    ways = turns(tag, f"{name}: lock", square(24.0), LOCK)
     return [Piece(tag, "lock", f"{name}: lock and tag", x, up, {}, tag, tag, ways, on=on, card="lockout")]
 
 
@@ -297,7 +299,7 @@ def _mode(desk: DrawingContext, pump: Pump, x: float, up: float) -> list[Piece]:
     name = f"{pump.name}: {'motor starter' if word == 'Starter' else 'selector'}"
     return [
         Piece(tag, "starter", name, x, up, facts, tag, tag, hands, (word,), (0.0, 72.0, "middle")),
-        *lock(desk, f"{tag}_lock", f"{pump.name} selector", x + 22.0, up + 50.0, tag),
+        *lock(desk, f"{tag}_lock", x + 22.0, up + 50.0, tag),
     ]
 
 
@@ -673,8 +675,8 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
             words=("After",),
             label_at=(0.0, -24.0, "middle"),
         ),
-        *lock(desk, f"{tag}.upstream_lock", f"{item.name} valve before", x - 36.0, up + 28.0),
-        *lock(desk, f"{tag}.downstream_lock", f"{item.name} valve after", x + 36.0, up + 28.0),
+        *lock(desk, f"{tag}.upstream_lock", x - 36.0, up + 28.0),
+        *lock(desk, f"{tag}.downstream_lock", x + 36.0, up + 28.0),
         *([gauge] if housing else []),
         *valve(
             desk,
