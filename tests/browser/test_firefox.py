@@ -23,6 +23,7 @@ from urllib.parse import urlencode
 
 import pytest
 
+from tests import npm
 from tests.browser.conftest import served
 from tests.browser.visits import Host
 from tests.records.store import SECRET, USER, RecordStore
@@ -30,7 +31,6 @@ from tests.takeaway.building import built_site
 from tests.takeaway.test_cmi5 import LAUNCH, REGISTRATION, Store
 from tests.waiting import alone
 from trainer.takeaway.cmi5 import package
-from trainer.takeaway.fetch import cache_folder
 
 PUPPETEER = "24.43.1"
 SCRIPT = Path(__file__).with_name("firefox.mjs")
@@ -46,15 +46,8 @@ pytestmark = [
 @pytest.fixture(scope="module")
 def player() -> Path:
     """The script that plays, beside the driver that it imports."""
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("npm is not installed")
-    folder = cache_folder() / f"puppeteer-core-{PUPPETEER}"
-    folder.mkdir(parents=True, exist_ok=True)
+    folder = npm.installed("puppeteer-core", PUPPETEER)
     with alone(folder):
-        if not (folder / "node_modules" / "puppeteer-core").is_dir():
-            options = ["--prefix", str(folder), "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]
-            subprocess.run([npm, "install", *options, f"puppeteer-core@{PUPPETEER}"], check=True, timeout=300)
         return Path(shutil.copy(SCRIPT, folder))
 
 

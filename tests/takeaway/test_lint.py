@@ -6,29 +6,11 @@ import shutil
 import subprocess
 from pathlib import Path
 
-import pytest
-
-from tests.waiting import alone
+from tests import npm
 from trainer import resources
-from trainer.takeaway.fetch import cache_folder
 
 ESLINT = "9.9.1"
 CONFIG = Path(__file__).with_name("eslint.config.mjs")
-
-
-def linter() -> Path:
-    """ESLint's program in the cache folder, fetched by npm the first time."""
-    npm = shutil.which("npm")
-    if npm is None:
-        pytest.skip("npm is not installed")
-    folder = cache_folder() / f"eslint-{ESLINT}"
-    folder.mkdir(parents=True, exist_ok=True)
-    program = folder / "node_modules" / "eslint" / "bin" / "eslint.js"
-    with alone(folder):
-        if not program.is_file():
-            options = ["--prefix", str(folder), "--ignore-scripts", "--no-audit", "--no-fund", "--silent"]
-            subprocess.run([npm, "install", *options, f"eslint@{ESLINT}"], check=True, timeout=300)
-    return program
 
 
 def test_the_scripts_have_no_lint(tmp_path: Path) -> None:
@@ -41,6 +23,7 @@ def test_the_scripts_have_no_lint(tmp_path: Path) -> None:
             script.read_text("utf-8").replace("@FILES@", "{}").replace("@LATER@", "[]"), "utf-8"
         )
     shutil.copy(CONFIG, tmp_path)
-    command = ["node", str(linter()), "--max-warnings", "0", *(script.name for script in scripts)]
+    linter = npm.installed("eslint", ESLINT) / "node_modules" / "eslint" / "bin" / "eslint.js"
+    command = ["node", str(linter), "--max-warnings", "0", *(script.name for script in scripts)]
     done = subprocess.run(command, cwd=tmp_path, capture_output=True, text=True, check=False, timeout=120)
     assert done.returncode == 0, done.stdout + done.stderr
