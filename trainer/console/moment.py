@@ -135,7 +135,7 @@ def unacknowledged(run: Session) -> list[str]:
 
 
 def alarms(run: Session) -> str:
-    """The same as one line; empty for none."""
+    """The alarms that nobody has acknowledged as one line, `Alarm: ...; ...`; empty for none."""
     waiting = unacknowledged(run)
     return f"Alarm: {'; '.join(waiting)}" if waiting else ""
 
