@@ -154,6 +154,21 @@ def test_nitrogen_on_a_dense_grid(low: int, high: int, density: float, cv: float
             assert law[2] == pytest.approx(expected[3], rel=thermal)
 
 
+@held_against("gas, nitrogen", "Span and others (2000) by CoolProp: the same to 700 bar, bottles in deep water")
+def test_nitrogen_beyond_the_range_of_its_fit() -> None:
+    """450 to 700 bar, 240 to 355 K: the fit ends at 460 bar and serves on without being made again."""
+    for temperature in range(240, 356, 5):
+        for bar in range(450, 701, 25):
+            expected = _reference("Nitrogen", bar * 1e5, temperature)
+            rho = gas.density(bar * 1e5, temperature)
+            law = gas.nitrogen(rho, temperature)
+            assert law[0] == pytest.approx(bar * 1e5, rel=1e-10)
+            assert rho == pytest.approx(expected[0], rel=7e-4)
+            assert law[3] == pytest.approx(expected[1], rel=5e-3)
+            assert _sound(rho, temperature, law) == pytest.approx(expected[2], rel=6e-3)
+            assert law[2] == pytest.approx(expected[3], rel=6e-3)
+
+
 @held_against("gas, methane", "Setzmann and Wagner (1991) by CoolProp: density on a grid")
 def test_methane_on_a_dense_grid() -> None:
     """Influx gas: Setzmann and Wagner, J. Phys. Chem. Ref. Data 20 (1991) 1061-1155, by CoolProp."""
