@@ -67,6 +67,13 @@ class Judge(Generic[C]):
         """All that must survive a snapshot, as plain JSON data; None where there is nothing."""
         return None
 
+    def progress(self) -> Any:
+        """What ``watch`` carries on from scan to scan: while it stays the same, the next look may wait until ``due``.
+
+        The whole memory, where a judge does not say that a part of it is only kept for later.
+        """
+        return self.memory()
+
     def recall(self, memory: Any) -> None:
         """Take back what ``memory()`` gave, on a judge of the same criterion."""
 

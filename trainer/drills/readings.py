@@ -79,6 +79,9 @@ class _Entered(Judge[S]):
     def memory(self) -> Any:
         return [list(self.history.times), list(self.history.values)]
 
+    def progress(self) -> None:
+        """Nothing: what the instrument showed is kept for the next entry and moves nothing by itself."""
+
     def recall(self, memory: Any) -> None:
         self.history.times, self.history.values = list(memory[0]), list(memory[1])
 

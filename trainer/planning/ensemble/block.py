@@ -127,7 +127,7 @@ class Block:
         self.watch = Watch(self.referees, self.columns)
         count = len(self.plants)
         self.running, self.still = np.ones(count, dtype=bool), np.zeros(count, dtype=bool)
-        self.due = np.zeros(count)
+        self.due, self.watch_due = np.zeros(count), np.zeros(count)
         self._fetch(range(count))
 
     def _fetch(self, places: Sequence[int]) -> None:
@@ -196,13 +196,18 @@ class Block:
         last, self.scans = self.time, self.scans + 1
         now = self.time
         wanted = self.running & (~self.still | self.watch.turned() | (now >= self.due - HAIR))
-        places = np.flatnonzero(wanted).tolist()
+        watching = self.running & ~wanted & (now >= self.watch_due - HAIR)
+        places = np.flatnonzero(wanted | watching).tolist()
         self._fetch(places)
         for place in places:
             referee = self.referees[place]
-            referee.look(now, last)
-            self.watch.looked(place)
-            self.still[place], self.due[place] = referee.still, referee.due
+            if wanted[place]:
+                referee.look(now, last)
+                self.watch.looked(place)
+                self.due[place] = referee.due
+            else:
+                referee.watch(now, last)
+            self.still[place], self.watch_due[place] = referee.still, referee.watch_due
             if referee.finished:
                 self.sheets[place] = referee.sheet().to_json()
                 self.running[place] = False

@@ -39,6 +39,8 @@ class Referee(Runner):
     """Whether the last look changed nothing and nothing runs by time alone."""
     due = 0.0
     """The next time at which something happens by the clock, s."""
+    watch_due = 0.0
+    """The next time at which one of the criteria has to watch the plant, s."""
 
     def attach(self, machine: ScoredPlant) -> None:
         """Bind every condition, as a single run does."""
@@ -66,11 +68,21 @@ class Referee(Runner):
         waiting = [self._clock.get(n, math.inf) for n in self.events.waiting]
         ending = [] if self._end is None else [self._end]
         waiting += [latch.due() for latch in (*self._pending, *ending)]
-        self.due = min([self.drill.end.at, *waiting, *(judge.due for judge in self._watching)])
+        self.due = min([self.drill.end.at, *waiting])
+        self.watch_due = min([judge.due for judge in self._watching], default=math.inf)
+
+    def watch(self, t: float, last: float) -> None:
+        """Let the criteria watch that are due at ``t``, where nothing has turned and nothing else is due."""
+        for judge in self._watching:
+            if t >= judge.due - HAIR:
+                before = judge.progress()
+                judge.watch(t, t - last)
+                self.still = self.still and judge.progress() == before
+        self.watch_due = min([judge.due for judge in self._watching], default=math.inf)
 
     def _marks(self) -> tuple[int, int, list[Any]]:
-        memories = [judge.memory() for judge in self._watching]
-        return len(self.scope.reached), len(self.events.waiting), memories
+        progress = [judge.progress() for judge in self._watching]
+        return len(self.scope.reached), len(self.events.waiting), progress
 
     def _runs(self, t: float) -> bool:
         """Whether time alone may change something: a fault that grows, an event that waits, a time, an end put off."""
