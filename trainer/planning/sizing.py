@@ -24,8 +24,8 @@ from trainer.planning import (
 from trainer.planning.origin import Origin
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, mains, preventers, setting
-from trainer.plant.functions import SURFACE_TRAVEL
 from trainer.plant.rig import Plant
+from trainer.plant.surface_valve import SURFACE_TRAVEL
 from trainer.units import from_unit, show, to_unit
 
 GAS_GRADIENT = from_unit(0.1, "psi/ft")  # a well full of gas: the highest pressure a ram may have to hold

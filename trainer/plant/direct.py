@@ -19,6 +19,7 @@ from trainer.plant.function_laws import attend, cylinder_switches, direct_awake,
 from trainer.plant.functions import HOLDS, Row, at_rest
 from trainer.plant.pods import LEAK_K, SEAT_K
 from trainer.plant.regulators import Regulator
+from trainer.plant.surface_valve import SurfaceValve
 from trainer.plant.umbilical import PI, line_k
 from trainer.units import Length, Pressure, between
 
@@ -69,7 +70,7 @@ def build_direct(net: Network, served: Regulator, start: float, modulus: float) 
 
 
 @dataclass(frozen=True)
-class Direct:
+class Direct(SurfaceValve):
     """What directly fed functions hang on."""
 
     hoses: Hoses

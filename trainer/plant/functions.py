@@ -10,6 +10,7 @@ or a fault disturbs it by more than the network's ``wake``. Its own logic runs o
 
 from __future__ import annotations
 
+from functools import partial
 from math import sqrt
 from typing import Annotated, Literal, Protocol
 
@@ -23,7 +24,7 @@ from trainer.hydraulics.ports import under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI, Component, Guard, choice, component_fault, reading, run_down, state_reading
-from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, travel, truth
+from trainer.plant.function_laws import held_piston, lamps, leak_out, pulse, stroke, truth
 from trainer.units import Coefficient, Force, Length, Number, Pressure, Volume, between, from_unit
 
 Row = tuple[str, str, tuple[str, ...], str]
@@ -74,9 +75,7 @@ def rows(function: Function, feed: Feed) -> list[Row]:
             "Count runs on in open and in close and stops in block; have the piston seals renewed.",
         ),
         _stuck(function),
-        ("valve_stuck", "control valve stuck", (*lamp, *COUNT), "Try the lever at the unit; use another function."),
-        ("valve_slow", "control valve slow to shift", (*lamp, *COUNT), "Clean and grease the valve and its cylinder."),
-        ("solenoid_dead", "solenoid valve does not shift", (*lamp, *COUNT), "Work the lever at the unit."),
+        *feed.valve_faults(lamp),
         ("lamp_burnt", "lamps do not light", lamp, "Lamp test; change the bulbs. " + BY_COUNT),
         ("switch_stuck", "pressure switch stuck, lamp says closed", (*lamp, *COUNT), BY_COUNT + " Change the switch."),
         ("switch_dead", "pressure switch dead, no close lamp", (*lamp, *COUNT), BY_COUNT + " Change the switch."),
@@ -164,8 +163,6 @@ def at_rest(net: Network, function: Function) -> list[str]:
 
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
-SURFACE_TRAVEL = 0.3
-"""s that a control valve's cylinder takes from one end to the other. Common practice."""
 # A valve moves for 0.3 s; resting pilot lines answer a neighbour's for a little longer.
 STIR = 0.5
 CHAMBER_WALLS = 1.5e9
@@ -236,6 +233,22 @@ class Feed(Protocol):
     def lost_to(self) -> str:
         """The same in words: 'to sea'."""
         ...
+
+    @property
+    def stations(self) -> tuple[str, ...]:
+        """Ids of the stations from which functions so fed are ordered open, to block or closed."""
+        ...
+
+    @property
+    def without_panels(self) -> str:
+        """What is left to do with a function ({0}) when the panels are dark, to end a sentence."""
+        ...
+
+    def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]: ...
+
+    def valve(self, net: Network, function: Function) -> None: ...
+
+    def loses(self, machine: Variables, function: Function, command: Order) -> bool: ...
 
     @property
     def fault_kinds(self) -> tuple[tuple[str, str, tuple[str, ...], str], ...]:
@@ -335,7 +348,7 @@ class Function(Component):
         self._variables(net, feed)
         add_faults(net, self, feed)
         feed.attend(net, self)
-        self._surface(net, interlocks.setdefault(i, []))
+        self._surface(net, feed, interlocks.setdefault(i, []))
         feed.lines(net, self)
         self._piston(net, feed)
 
@@ -355,11 +368,12 @@ class Function(Component):
         net.var(f"{i}.open_way", 1.0 if self.at_start == 1.0 else 0.0)
         net.var(f"{i}.close_way", 1.0 if self.at_start == 2.0 else 0.0)
 
-    def _surface(self, net: Network, interlocks: list[Guard]) -> None:
+    def _surface(self, net: Network, feed: Feed, interlocks: list[Guard]) -> None:
         i = self.id
 
         def guard(machine: Variables, command: Order) -> Refusal | None:
-            for check in (self._guard, *interlocks):
+            own: Guard = partial(self._guard, feed)
+            for check in (own, *interlocks):
                 refusal = check(machine, command)
                 if refusal:
                     return refusal
@@ -367,32 +381,25 @@ class Function(Component):
 
         meaning = f"{self.name}: where its control valve stands."
         state_reading(net, f"{i}.valve", WAYS, meaning, ("unit",), self.at_start)
-        net.block(
-            travel,
-            inputs=dict(valve=f"{i}.valve", step=SCAN / SURFACE_TRAVEL, slow=self.fault("valve_slow")),
-            states=under(i, "open_way", "close_way"),
-            gate=f"{i}.attend",
-        )
+        feed.valve(net, self)
         choice(
             net,
             i,
             WAYS,
             f"{self.name}: open, block or close.",
-            ("unit", "driller", "remote"),
+            feed.stations,
             f"{i}.wanted",
             guard=guard,
             critical=self.critical,
-            then=self._shift,
+            then=partial(self._shift, feed),
         )
 
-    def _guard(self, machine: Variables, command: Order) -> Refusal | None:
+    def _guard(self, feed: Feed, machine: Variables, command: Order) -> Refusal | None:
         if command.from_ == "unit":
             return None
         dead = None
         if machine.read("panel.power") < 0.5:
-            dead = Refusal(
-                "no_power", f"The panels have no power: work {self.name.lower()} by its lever at the control unit."
-            )
+            dead = Refusal("no_power", f"The panels have no power: {feed.without_panels.format(self.name.lower())}.")
         return self.refuses(machine, command, dead)
 
     def refuses(self, machine: Variables, command: Order, dead: Refusal | None) -> Refusal | None:
@@ -411,14 +418,9 @@ class Function(Component):
             )
         return None
 
-    def _shift(self, machine: Variables, command: Order, way: int) -> None:
-        # A dead solenoid, a stuck valve or too little air leaves the lever where it was, without a word from the panel.
-        stuck = machine.read(self.fault("valve_stuck")) > 0.0
-        if command.from_ != "unit":
-            dead = machine.read(self.fault("solenoid_dead")) > 0.0
-            stuck = stuck or dead or machine.read("boxes.air") < AIR_NEEDED or machine.read("solenoids.live") < 0.5
-            machine.put("air.puffs", machine.read("air.puffs") + 1.0)
-        if not stuck:
+    def _shift(self, feed: Feed, machine: Variables, command: Order, way: int) -> None:
+        # An order that is lost on its way leaves the valve where it was, without a word from the panel.
+        if not feed.loses(machine, self, command):
             machine.put(f"{self.id}.valve", float(way))
             machine.put("functions.stir", STIR)
 

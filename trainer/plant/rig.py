@@ -38,7 +38,8 @@ from trainer.plant.handwork import build_pace
 from trainer.plant.hang_off import build_hang_off
 from trainer.plant.manifold import Supply, stiff
 from trainer.plant.panels import STATIONS, Panel, loads
-from trainer.plant.piloted import Piloted, build_joints
+from trainer.plant.piloted import Piloted
+from trainer.plant.pod_fed import build_joints
 from trainer.plant.pods import PODS, Pod, build_stack_bottles
 from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
@@ -630,8 +631,15 @@ class Plant(Attachments):
             chamber = stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
             held["supply"] = start + self.head
             piloted = Piloted(
-                self.pod, self.umbilical, self.fluid.density, cold, chamber, self.head, self.sea, held
-            )  # fmt: skip
+                valves=self.pod,
+                line=self.umbilical,
+                density=self.fluid.density,
+                viscosity=cold,
+                modulus=chamber,
+                head=self.head,
+                outside=self.sea,
+                held=held,
+            )
         if self.hoses is not None:
             held = {r.serves: r.set + ATMOSPHERE for r in self.regulator if r.place == "unit"}
             warm = self.viscosity(self.surface_temperature)
