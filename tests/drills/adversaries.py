@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import time
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor
 from functools import cache, lru_cache
 from itertools import chain
@@ -151,12 +151,17 @@ def repeat(session: Session, commands: Iterable[Command]) -> None:
 OPERATORS = {"random": at_random, "busy": busy, "everything": everything, "copy": copy}
 
 
-def run(drill: str, number: int) -> Session:
-    """The ``number``-th run of a drill, up to its end or to where a pass is out of reach."""
+def run(drill: str, number: int, beside: Callable[[Session], None] | None = None) -> Session:
+    """The ``number``-th run of a drill, up to its end or to where a pass is out of reach.
+
+    ``beside`` is given the run before it begins.
+    """
     kind = KINDS[number % len(KINDS)]
     # Copies differ by the variation alone, so that each takes another one.
     variation = 1 + (number // len(KINDS) if kind == "copy" else number % VARIATIONS)
     session = Session.restore(begun(drill, variation))
+    if beside is not None:
+        beside(session)
     OPERATORS[kind](session, drills()[drill], number)
     for _ in range(6):
         if dead(session):

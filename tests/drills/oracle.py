@@ -18,6 +18,8 @@ from functools import cache, lru_cache
 from typing import Any
 
 from trainer import resources, units
+from trainer.hydraulics.refusal import Refusal
+from trainer.session.commands import OPERATE, Command
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
@@ -172,6 +174,45 @@ def judge(drill: str, seed: int, log: Sequence[Entry], until: float) -> Judgemen
     for entry in waiting:
         oracle.hear(session.time, entry.do, entry.target, entry.value)
     return oracle.end(session.time)
+
+
+class Witness:
+    """An oracle beside a run from its start on, so that the run need not be played again for the judgement.
+
+    It hears and sees what ``judge`` does, in the same order: a command before the plant obeys, the plant after a scan.
+    """
+
+    def __init__(self, drill: str, session: Session) -> None:
+        self.session = session
+        self.oracle = Oracle(drill, session)
+        self._apply, self._before = session.machine.apply, session.referee.before
+        self._after = session.referee.after
+        for what, name, done in (
+            (session.machine, "apply", self._obeyed),
+            (session.referee, "before", self._heard),
+            (session.referee, "after", self._seen),
+        ):
+            setattr(what, name, done)
+
+    def _hear(self, command: Command) -> None:
+        self.oracle.hear(self.session.time, command.do, command.target, command.value)
+
+    def _obeyed(self, command: Command) -> Refusal | None:
+        self._hear(command)
+        return self._apply(command)
+
+    def _heard(self, t: float, command: Command, refusal: Refusal | None) -> None:
+        if command.do not in OPERATE:
+            self._hear(command)
+        self._before(t, command, refusal)
+
+    def _seen(self, t: float) -> None:
+        self._after(t)
+        self.oracle.look(self.session.time)
+
+    def judgement(self) -> Judgement:
+        """The judgement on the run, which goes no further."""
+        return self.oracle.end(self.session.time)
 
 
 class Oracle:

@@ -24,7 +24,7 @@ from pathlib import Path
 from tests.drills import adversaries, oracle
 from tests.drills.crew import Crew
 from tests.drills.crews_other import OTHER
-from tests.drills.oracle import Judgement
+from tests.drills.oracle import Judgement, Witness
 from tests.drills.roster import GOOD
 from trainer.drills import chance, library
 from trainer.resources import plants
@@ -418,9 +418,13 @@ for _drill in ("kick-while-tripping", "kick-with-collars"):
     DANGEROUS[_drill] = DANGEROUS[_drill] | {"run through it": _CLOSED_ON["run through it"]}
 
 
-def played(drill: str, seed: int, commands: Iterable[Command]) -> Session:
-    """A run of these commands, two minutes beyond the last."""
+def played(
+    drill: str, seed: int, commands: Iterable[Command], beside: Callable[[Session], None] | None = None
+) -> Session:
+    """A run of these commands, two minutes beyond the last; ``beside`` is given the run before it begins."""
     session = Session.restore(adversaries.begun(drill, seed))
+    if beside is not None:
+        beside(session)
     for command in _in_time(commands):
         session.advance_to(max(command.t, session.time))
         if session.finished:
@@ -437,20 +441,24 @@ def marked(drill: str, seed: int, session: Session) -> tuple[bool, Judgement]:
 
 def run(drill: str, number: int) -> tuple[str, bool, Judgement, str]:
     """The ``number``-th run of a drill: its kind, whether it passed, the oracle's judgement and the verdict."""
+    seen: list[Witness] = []
+
+    def beside(session: Session) -> None:
+        seen.append(Witness(drill, session))
+
     if number % 4 == 0:
         kinds = adversaries.KINDS
-        session = adversaries.run(drill, number // 4)
-        seed = session.identity.seed
+        session = adversaries.run(drill, number // 4, beside)
         kind = kinds[(number // 4) % len(kinds)]
     else:
         kind = list(NEAR)[chance.index(number, f"{drill} kind", len(NEAR))]
         seed = chance.index(number, f"{drill} seed", SEEDS)
         way = chance.index(number, f"{drill} way", len(ways(drill)))
         commands = NEAR[kind](list(right(drill, way, seed)), number)
-        session = played(drill, seed, commands)
+        session = played(drill, seed, commands, beside)
         kind = f"{kind} (way {way}, seed {seed})"
-    passed, judgement = marked(drill, seed, session)
-    return kind, passed, judgement, session.sheet()["verdict"]
+    sheet = session.sheet()
+    return kind, bool(sheet["passed"]), seen[0].judgement(), sheet["verdict"]
 
 
 @cache

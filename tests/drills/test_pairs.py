@@ -13,7 +13,7 @@ from pathlib import Path
 import pytest
 
 from tests.chromium import THOROUGH
-from tests.drills import adversaries, pairs
+from tests.drills import adversaries, oracle, pairs
 from tests.drills.crews_other import OTHER
 from tests.drills.roster import BAD
 
@@ -124,6 +124,19 @@ def test_what_is_right_but_for_one_thing_does_not_pass(drill: str) -> None:
         passed, judgement = pairs.marked(drill, SEED, session)
         assert not judgement.safe or not judgement.complete, (name, str(judgement))
         assert not passed, (name, str(judgement))
+
+
+@pytest.mark.parametrize("name", ["carried", "reopened"])
+def test_who_stands_beside_a_run_judges_as_who_sees_it_played_again(name: str) -> None:
+    drill = "kick-while-drilling"
+    seen: list[oracle.Witness] = []
+    change = pairs.DANGEROUS[drill][name]
+    session = pairs.played(
+        drill, SEED, change(list(pairs.right(drill, 0, SEED)), 0), lambda run: seen.append(oracle.Witness(drill, run))
+    )
+    judgement = seen[0].judgement()
+    assert not judgement.safe
+    assert judgement == oracle.judge(drill, SEED, session.log, session.time)
 
 
 @pytest.mark.parametrize(
