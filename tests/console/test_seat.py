@@ -447,3 +447,25 @@ def test_free_practice_says_that_a_ram_was_closed_on_turning_pipe() -> None:
     said = " ".join(str(seat.tick(0.5)) for _ in range(6))
     assert "Upper pipe ram closed on turning pipe. Stop the rotation" in said
     assert "Upper pipe ram closed on turning pipe" in str(seat.summary())
+
+
+def test_who_is_hurt_in_practice_is_told_so_once_and_may_begin_anew() -> None:
+    seat = shipped_seat()
+    seat.hello()
+    seat.handle({"page": "start", "drill": "filter-change", "mode": "practice", "seed": "3"})
+    seat.handle({"page": "begin"})
+    assert text(seat.first(), "page.lost") == "off"
+    seat.handle({"page": "again"})  # a run that can still pass is not given up by this
+    first = seat.run
+    patch = seat.handle({"do": "push", "target": "filter_1.change_element", "from": "unit"})
+    assert text(patch, "page.refusal").startswith("<span>Injury: discharge filter 1 was opened")
+    seat.tick(1.0)
+    seat.tick(1.0)
+    told = seat.texts()
+    coach = str(told["page.coach"]["html"])
+    assert "This try can no longer pass: Housing opened under pressure." in coach and "Try again" in coach
+    assert "refused" not in coach and "skin" not in coach and told["page.lost"] == {"state": "on"}
+    seat.handle({"page": "again"})
+    assert seat.run is not first and seat.page == "console" and seat.run.identity.seed == 3
+    assert [one.passed for one in seat.attempts] == [False]
+    assert seat.texts()["page.lost"] == {"state": "off"}

@@ -8,7 +8,7 @@ from typing import Any
 from tests.drills.fake import FakeMachine, run
 from tests.drills.test_runner import GOOD, TEXT, act, start, with_true_sicp
 from trainer.console import moment
-from trainer.drills.coach import Coach, in_a_row
+from trainer.drills.coach import GO_ON, Coach, in_a_row
 from trainer.drills.prepare import prepare
 from trainer.drills.runner import Runner
 from trainer.drills.schema import read_drill
@@ -89,7 +89,7 @@ def test_after_passes_in_a_row_it_waits_longer_and_then_only_answers() -> None:
     def when(passes: int) -> float | None:
         practice = Practice()
         practice.coach.passes = passes
-        for t in range(16, 110):
+        for t in range(16, 80):  # then the try is lost, which is told to everybody
             practice.play([], float(t))
             if practice.coach.advice() is not None:
                 return float(t)
@@ -113,3 +113,62 @@ def test_once_all_is_done_it_says_that_the_drill_ends() -> None:
     seat = SimpleNamespace(coach=coach, referee=runner)
     assert runner.left is not None and not runner.finished
     assert moment.meanwhile(seat) == moment.DONE  # type: ignore[arg-type]
+
+
+def test_it_says_that_a_try_can_no_longer_pass_and_then_only_helps_on_asking() -> None:
+    practice = Practice()
+    # Without the ram the points of a well that is shut in melt away.
+    practice.play([], 60.0)
+    while practice.runner.passable and practice.runner.scope.t < 119.0:
+        practice.play([], practice.runner.scope.t + 1.0)
+        practice.coach.advice()
+    said = practice.coach.advice()
+    assert said is not None and practice.coach.lost
+    assert said[0].startswith("This try can no longer pass: at most") and "can still be reached" in said[0]
+    assert said[1] == f"Most points lost: Well shut in. {GO_ON}"
+    # Whoever practices on is led on.
+    asked = practice.coach.ask()
+    assert asked is not None and practice.coach.advice() == asked and asked[0] == "Stop the mud pumps."
+
+
+FOUND = """
+[[criterion]]
+id = "found"
+kind = "diagnose"
+title = "Fault found"
+points = 5
+category = "instruments"
+fault = "ram.lamp"
+why = "It is to be mended."
+source = "Invented for the tests."
+"""
+"""A drill with a fault to be named, by a step that asks for that and for a report."""
+STEP = """
+[[coach]]
+id = "name"
+need = "done(kick)"
+done = "said(well_flows)"
+names = ["found"]
+say = "Report the lamp under Diagnosis, then report the flow."
+why = "The lamp does not follow."
+
+[[caution]]"""
+
+
+def test_a_step_that_asks_for_a_fault_and_a_report_says_which_is_left() -> None:
+    text = TEXT.replace("[[critical]]", f"{FOUND}\n[[critical]]").replace("[[caution]]", STEP)
+    for done, left in (
+        ("say", "Still to report under Diagnosis: the fault."),
+        ("name", "Still to report: “The well flows”."),
+    ):
+        machine = FakeMachine()
+        runner = Runner(prepare(read_drill(text), machine), 1)
+        runner.begin(machine)
+        coach = Coach(runner)
+        word = act(31, "say", "well_flows") if done == "say" else act(31, "name", "ram.lamp")
+        run(runner, machine, [*GOOD[1:4], word], 40.0, coach)
+        asked = coach.ask()
+        assert asked is not None and asked[0] == left
+        run(runner, machine, [act(41, "say", "well_flows"), act(41, "name", "ram.lamp")], 42.0, coach)
+        asked = coach.ask()
+        assert asked is None or "Diagnosis" not in " ".join(asked)

@@ -69,6 +69,9 @@ def test_every_scored_criterion_is_covered_and_every_step_points(drill: str, pla
         for step in (*guide.steps, *guide.watches):
             assert step.say and step.why
             assert reached(step.points, drawn), (step.say, step.points)
+        if any(judge.spec.kind == "diagnose" for judge in runner.judges):
+            # Whoever reads the method knows that the call to the crew alone names no fault.
+            assert "Diagnosis" in spec.method
         for said in _all_that_is_said(runner, guide):
             assert not AS_WRITTEN.search(said), said
 
@@ -103,7 +106,7 @@ def _coached() -> tuple[Runner, FakeMachine, Coach]:
 @pytest.mark.parametrize(
     ("command", "said", "at"),
     [
-        (act(3, "say", "well_flows"), "Reported too early: 'The well flows' comes first.", "say:well_flows"),
+        (act(3, "say", "well_flows"), "'The well flows' comes first. Report it again then.", "say:well_flows"),
         (act(3, "read", "sicp", "500 psi"), "Entered too early: 'Well shut in' comes first.", "read:sicp"),
         (act(3, "name", "well.kick"), "That is not the fault. After 2 more wrong ones", "name"),
     ],

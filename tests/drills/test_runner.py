@@ -356,3 +356,16 @@ def test_what_is_required_is_said_in_words() -> None:
     spec = runner.judges[0].spec.model_copy(update={"expected": None})
     said = runner.desk.expected(spec, parse("done(shut_in) and noted(sicp) and not said(all_well)"))
     assert said == "'Well shut in' reached, 'Shut-in casing pressure' entered and not yet 'All is well.' reported"
+
+
+def test_an_entry_after_its_last_time_does_not_count_and_is_open_no_more() -> None:
+    """A pressure drop read when the filter is isolated already shows nothing of the filter."""
+    drill = TEXT.replace('of = ["totaliser.count"]\nafter = "shut_in"', 'of = ["totaliser.count"]\nuntil = "shut_in"')
+    for t, earned in ((33, 10.0), (52, 0.0)):
+        machine = FakeMachine()
+        runner = Runner(prepare(read_drill(drill), machine), 1)
+        runner.begin(machine)
+        run(runner, machine, [*GOOD[:4], act(t, "read", "totaliser.count", 0 if t < 35 else 20)], 60.0)
+        judge = next(judge for judge in runner.judges if judge.spec.id == "count")
+        assert rows(runner.sheet())["count"].earned == earned and judge.best(60.0) == earned / 10.0
+        assert judge.heard(60.0, "read", "totaliser.count") == (None if earned else "Entered too late for points.")

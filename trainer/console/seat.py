@@ -385,13 +385,21 @@ class Seat:
         return 1 + sum(attempt.drill == drill for attempt in self.attempts)
 
     def _again(self, message: Message) -> Patch:
-        """The run just over once more, in the same variation or the next."""
+        """The run just over once more, in the same variation or the next; in practice also one that cannot pass."""
+        if self._given_up:
+            self._finish()
         if self.run is None or self.page != "sheet":
             return {}
         fixed = self.run.identity
         seed = fixed.seed + (1 if message.get("value") == "other" else 0)
         kind = {"drill": fixed.drill or "", "plant": fixed.plant, "mode": self.mode, "seed": str(seed)}
         return self._begin(kind)
+
+    @property
+    def _given_up(self) -> bool:
+        """Whether the coach has said of the run under way that it can no longer pass."""
+        coach = self.run.coach if self.run is not None and self.page == "console" else None
+        return coach is not None and coach.lost
 
     def _go(self, _: Message) -> Patch:
         self._briefing = self._reading = False
@@ -675,6 +683,7 @@ class Seat:
             "page.told": {"text": told},
             "page.situation": {"html": shell.situation(self._situation(), self.surface) if self.run else ""},
             "page.situated": {"state": "on" if self.drill is not None else "off"},
+            "page.lost": {"state": "on" if self._given_up else "off"},
             "page.help": {"state": "on" if run.coach is not None else "off"},
             "page.wait": skip.reading(self._skip, self.run if self.page == "console" else None),
             "page.status": {"text": self._status},

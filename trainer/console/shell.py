@@ -171,6 +171,13 @@ def messages() -> Markup:
             data_text="page.wait",
             title="The drill names this a wait: skip it. A check's record says so",
         ),
+        button(
+            "Try again",
+            {"page": "again"},
+            "tool tool-strong says-again",
+            data_state="page.lost",
+            title="Begin this drill anew, in the same variation",
+        ),
         button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "Messages"),

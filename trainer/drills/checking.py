@@ -27,7 +27,7 @@ from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
 from trainer.drills.language import Call, ExpressionError, Name
 from trainer.drills.ranges import Facts, Interval, interval, never
-from trainer.drills.schema import MOST_TOLD, Action, Caution, Drill, Event, Problem, Vary
+from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Drill, Event, Problem, Vary
 from trainer.hydraulics.catalogue import Operable
 
 T = TypeVar("T")
@@ -372,6 +372,12 @@ class Work:
         for key, source in conditions.items():
             table.condition(key, source)
         return table.ready
+
+    def coach(self, n: int, spec: CoachStep) -> Item[CoachStep]:
+        faults = [c.id for c in self.drill.criterion if isinstance(c, Diagnose)]
+        for name in spec.names:
+            self.table(f"coach[{n}]").one_of("names", name, faults, "criterion of the kind diagnose")
+        return Item(spec, self.watched("coach", n, {"need": spec.need, "done": spec.done}))
 
     def caution(self, n: int, spec: Caution) -> Item[Caution]:
         table = self.table(f"caution[{n}]")

@@ -9,6 +9,7 @@ from trainer.drills import pointing
 from trainer.drills.guide import Guide, Step
 from trainer.drills.readings import StoodJudge
 from trainer.drills.steady import Steady
+from trainer.hydraulics.refusal import INJURY, Refusal
 from trainer.plant.names import mid_sentence
 from trainer.session.commands import SPEAK, Command
 
@@ -24,6 +25,9 @@ MORE_PATIENCE = 0.5
 MOST_PATIENCE = 4.0
 LONGEST_WAIT = 120.0
 """For so long the coach has a trainee wait for an instrument that still moves, s; invented."""
+LOOKS = 1.0
+"""So often it is looked whether a pass is still possible, s: each look judges everything."""
+GO_ON = "Press Try again to begin anew, or Hint to practice on."
 ON_DEMAND = 3
 """Whoever has passed the drill this often in a row is helped only when asking; invented."""
 
@@ -62,6 +66,9 @@ class Coach:
         self._warning: tuple[float, str, str, tuple[str, ...]] | None = None
         self._correction: tuple[float, str, str, tuple[str, ...]] | None = None
         """The last warning that was about a wrong word."""
+        self._hurt = self._goes_on = False
+        self._lost: tuple[str, str] | None = None
+        self._looked = -LOOKS
         self._led_to: str | None = None
         """The step that the present warning names."""
         self.streak = 0
@@ -87,6 +94,8 @@ class Coach:
                     self._finish(step)
                 continue
             if step.need is not None and not step.need() and not (step.made and self._runner.left is not None):
+                continue
+            if step.vain():
                 continue
             if step.made and self._beside is None:
                 self._beside = step
@@ -127,11 +136,31 @@ class Coach:
 
     def ask(self) -> tuple[str, str] | None:
         """The next step and why, on demand; None when there is nothing left to do now."""
+        self._goes_on = self._lost is not None
         step = self._next()
         if step is None:
             return None
         self._helped = True
         return self._words(step)
+
+    @property
+    def lost(self) -> bool:
+        """Whether this try can no longer pass, as far as was seen by the last ``advice``."""
+        return self._lost is not None
+
+    def _look_at_pass(self, now: float) -> None:
+        """See, once in a while, whether a pass is still possible; what is lost stays lost."""
+        if self._lost is not None or now - self._looked < LOOKS:
+            return
+        self._looked = now
+        spoiled = self._runner.spoiled
+        if spoiled is not None:
+            what, why = spoiled
+            # Whoever was hurt has just been told so, and why.
+            self._lost = (
+                f"This try can no longer pass: {what}.",
+                " ".join(filter(None, ("" if self._hurt else why, GO_ON))),
+            )
 
     def advice(self) -> tuple[str, str] | None:
         """What the coach says unasked: a caution just earned, or the next step once it is late."""
@@ -139,7 +168,10 @@ class Coach:
         self._steady.look(now)
         step = self._next()
         self._look(step)
+        self._look_at_pass(now)
         self.points = ()
+        if self._lost is not None and not self._goes_on:
+            return self._lost
         if self._warning is not None:
             t, say, why, self.points = self._warning
             # A warning that names a step lasts until that is done.
@@ -190,7 +222,7 @@ class Coach:
                 self._warning = (self._runner.scope.t, watch.say, why, points)
                 self._led_to = step.id if step is not None else None
 
-    def notice(self, t: float, command: Command, refusal: str | None) -> None:
+    def notice(self, t: float, command: Command, refusal: Refusal | None) -> None:
         """See an action: explain a refusal, a wrong call, an early reading, or warn of what is ill-judged now."""
         if refusal is None and command.do in SPEAK:
             self._hear(t, command)
@@ -210,6 +242,10 @@ class Coach:
             if say:
                 # It was done: nothing is to be pressed again.
                 self._warning, self._led_to = (t, say, "", ()), None
+            return
+        if refusal.code == INJURY:
+            # It was done, and the panel tells what it did.
+            self._hurt, self._warning = True, None
             return
         step = self._next()
         instead = f"Next: {step.say}" if step is not None else ""

@@ -182,6 +182,8 @@ class Confirm(Common):
     at_least: int | None = Field(default=None, ge=1)
     """How many of them are needed for full points; absent: all."""
     after: Id | None = None
+    until: Id | None = None
+    """Entries from this milestone on do not count: what was to be seen is there no more; absent: to the end."""
     within: Seconds | None = None
     tolerance: float = Field(default=0.1, ge=0.0, le=1.0)
     """An entry off by no more than this share of the reading, and two of its units, shows that somebody looked."""

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 from trainer.drills import pointing, remaining
 from trainer.drills.binding import Truth
+from trainer.drills.checking import Item
 from trainer.drills.criteria import EconomyJudge, Judge, LimitJudge
 from trainer.drills.criteria_schema import (
     Answer,
@@ -27,11 +28,11 @@ from trainer.drills.criteria_schema import (
     Stood,
 )
 from trainer.drills.expressions import Expression, Picked, walk
-from trainer.drills.language import Call, Name, Text
+from trainer.drills.language import Call, Logic, Name, Text
 from trainer.drills.prepare import Prepared
 from trainer.drills.readings import ConfirmJudge
 from trainer.drills.remaining import Piece
-from trainer.drills.schema import for_log
+from trainer.drills.schema import CoachStep, for_log
 from trainer.drills.spoken import DiagnoseJudge
 from trainer.plant.names import mid_sentence
 
@@ -71,6 +72,8 @@ class Step:
     """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
     parts: tuple[Piece, ...] = ()
     """What it asks for, where that is several things."""
+    vain: Truth = field(default=lambda: False)
+    """Whether the entries that it asks for earn nothing any more, and nothing waits for them."""
 
     def now(self) -> Step:
         """The step as it is said and pointed to now: once some of it is done, only what is left."""
@@ -105,25 +108,9 @@ class Guide:
         self._runner = runner
         self._prepared = prepared = runner.prepared
         self.finished: set[str] = set()
-        binder = runner.binder
         self._tags = {reading.id: reading.tag for reading in prepared.drill.reading}
         picked = prepared.picked(runner.drawn)
-        self.steps = [
-            Step(
-                item.spec.id,
-                self._said(runner.words(item.spec.say), item.ready["done"]),
-                runner.words(item.spec.why),
-                item.spec.late,
-                binder.condition(item.ready["need"]) if "need" in item.ready else None,
-                binder.condition(item.ready["done"]),
-                self._pointed(item.ready["done"], runner.words(item.spec.say), picked),
-                awaits=pointing.instruments(item.ready["need"], prepared, picked) if "need" in item.ready else (),
-                reads=self._noted(item.ready["done"]),
-                watched=item.spec.say.startswith(WATCHING),
-                parts=remaining.parts(item.ready["done"], runner.desk, picked),
-            )
-            for item in prepared.coach
-        ]
+        self.steps = [self._written(item, picked) for item in prepared.coach]
         self.watches: list[Watch] = []
         atoms = [_atoms(item.ready["done"], prepared) for item in prepared.coach]
         written = list(self.steps)
@@ -133,12 +120,65 @@ class Guide:
             if isinstance(judge, LimitJudge | EconomyJudge):
                 self.watches.append(self._watch(judge))
                 continue
+            if any(judge.spec.id in step.covers for step in written):
+                # Its author says which step leads to it.
+                continue
             leading = [step for step, known in zip(written, atoms, strict=True) if _leads(known, judge, prepared)]
             if _enough(judge, atoms, leading, prepared):
                 for step in leading:
                     step.covers.add(judge.spec.id)
             else:
                 self._insert(judge, written, atoms)
+        for step, item in zip(written, prepared.coach, strict=True):
+            if step.covers and _only_entries(item.ready["done"]) and not self._waited_for(item.ready["done"]):
+                step.vain = self._earned_out(step.covers)
+
+    def _waited_for(self, done: Expression) -> bool:
+        """Whether another step waits for one of the entries."""
+        needs = [item.ready["need"] for item in self._prepared.coach if "need" in item.ready]
+        return not {name for need in needs for name in _entered(need)}.isdisjoint(_entered(done))
+
+    def _earned_out(self, covers: Collection[str]) -> Truth:
+        judges = [judge for judge in self._runner.judges if judge.spec.id in covers]
+
+        def so() -> bool:
+            t = self._runner.scope.t
+            return all((judge.judge(t).share or 0.0) >= judge.best(t) for judge in judges)
+
+        return so
+
+    def _written(self, item: Item[CoachStep], picked: Picked) -> Step:
+        """The step that the drill's author wrote."""
+        runner, prepared, spec, done = self._runner, self._prepared, item.spec, item.ready["done"]
+        so, said = runner.binder.condition(done), runner.words(spec.say)
+        points, parts = self._pointed(done, said, picked), remaining.parts(done, runner.desk, picked)
+        if spec.names:
+            reported = [self._settled(judge) for judge in runner.judges if judge.spec.id in spec.names]
+
+            def named() -> bool:
+                return all(each() for each in reported)
+
+            def both() -> bool:
+                return holds() and named()
+
+            holds, so = so, both
+            points = (*points, pointing.NAME)
+            parts = (*parts, remaining.named(named, len(reported) > 1))
+        need = item.ready.get("need")
+        return Step(
+            spec.id,
+            self._said(said, done),
+            runner.words(spec.why),
+            spec.late,
+            runner.binder.condition(need) if need is not None else None,
+            so,
+            points,
+            covers=set(spec.names),
+            awaits=pointing.instruments(need, prepared, picked) if need is not None else (),
+            reads=self._noted(done),
+            watched=spec.say.startswith(WATCHING),
+            parts=parts if len(parts) > 1 else (),
+        )
 
     def covered(self) -> set[str]:
         """The ids of the criteria that some step or warning covers."""
@@ -272,6 +312,12 @@ class Guide:
             say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."
         shows = isinstance(judge, LimitJudge)
         return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared), shows)
+
+
+def _only_entries(done: Expression) -> bool:
+    """Whether a condition waits for readings to be entered and for nothing else."""
+    parts = [node for node in walk(done.tree) if not isinstance(node, Logic | Name | Text)]
+    return bool(parts) and all(isinstance(node, Call) and node.name == "noted" for node in parts)
 
 
 def _entered(done: Expression) -> list[str]:

@@ -112,9 +112,7 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Pre
         events=[work.event(n, e) for n, e in enumerate(drill.event, 1)],
         criteria=[work.criterion(n, c) for n, c in enumerate(drill.criterion, 1)],
         criticals=[_critical(work, n, c, written) for n, c in enumerate(drill.critical, 1)],
-        coach=[
-            Item(c, work.watched("coach", n, {"need": c.need, "done": c.done})) for n, c in enumerate(drill.coach, 1)
-        ],
+        coach=[work.coach(n, c) for n, c in enumerate(drill.coach, 1)],
         cautions=[work.caution(n, c) for n, c in enumerate(drill.caution, 1)],
         waits=[Item(w, work.watched("wait", n, {"when": w.when})) for n, w in enumerate(drill.wait, 1)],
         end=Item(drill.end, work.watched("end", 0, {"when": drill.end.when})),

@@ -245,8 +245,7 @@ class ConfirmJudge(Judge[Confirm]):
         tag = self._meant(do, target)
         if tag is None or tag in self.times or value is None:
             return
-        start = self.desk.since(spec.after)
-        if start is None or (spec.within is not None and t - start > spec.within):
+        if self.desk.since(spec.after) is None or self._over(t):
             return
         signal = self.desk.prepared.catalogue.signals[tag]
         true = self.desk.scope.read(tag)
@@ -259,6 +258,17 @@ class ConfirmJudge(Judge[Confirm]):
         else:
             self.off[tag] = t
 
+    def _over(self, t: float) -> bool:
+        """Whether it is too late for entries."""
+        spec, start = self.spec, self.desk.since(self.spec.after)
+        late = spec.within is not None and start is not None and t - start > spec.within
+        return late or (spec.until is not None and spec.until in self.desk.scope.reached)
+
+    def best(self, t: float) -> float:
+        if not self._over(t):
+            return 1.0
+        return min(1.0, len(self.times) / (self.spec.at_least or len(self.tags)))
+
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
         tag = self._meant(do, target)
         if tag is None:
@@ -267,6 +277,8 @@ class ConfirmJudge(Judge[Confirm]):
             return f"Entered too early to count: {self.desk.title(self.spec.after)} comes first."
         if self.times.get(tag) == t:
             return True
+        if self._over(t) and tag not in self.times:
+            return "Entered too late for points."
         return "That is not what the instrument shows: read it again." if self.off.get(tag) == t else None
 
     def judge(self, end: float) -> CriterionResult:
@@ -282,6 +294,8 @@ class ConfirmJudge(Judge[Confirm]):
             missing = ", ".join(self.titles[tag] for tag in self.tags if tag not in self.times)
             limit = f" within {clock(spec.within)}" if spec.within is not None else ""
             said += f" Required: {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)}."
+            if spec.until is not None:
+                said += f" Last time for it: {self.desk.title(spec.until)}."
             said += f" Not entered: {missing}."
             due = self.desk.due(self.desk.since(spec.after), spec.within)
             return CriterionResult(

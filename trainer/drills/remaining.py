@@ -30,11 +30,9 @@ class Piece:
 
 
 def parts(done: Expression, desk: ScoringContext, picked: Picked) -> tuple[Piece, ...]:
-    """What a step asks for that is done when all of ``done`` holds; empty where that is one thing."""
+    """The things that a step asks for that is done when all of ``done`` holds."""
     prepared = desk.prepared
     every = terms(done, prepared.catalogue.signals)
-    if len(every) < 2:
-        return ()
     tags = {reading.id: reading.tag or "" for reading in prepared.drill.reading}
     deeds = all(_asks(term.tree) == "do" for term in every)
     made = []
@@ -54,6 +52,11 @@ def parts(done: Expression, desk: ScoringContext, picked: Picked) -> tuple[Piece
             )
         )
     return tuple(made)
+
+
+def named(done: Truth, several: bool) -> Piece:
+    """The fault that a step asks for, reported when ``done`` holds; of ``several`` all of them."""
+    return Piece("report under Diagnosis", "all faults" if several else "the fault", done, (pointing.NAME,))
 
 
 def left(every: Sequence[Piece]) -> tuple[Piece, ...]:

@@ -17,7 +17,7 @@ from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action, Critical, Event, Wait
 from trainer.drills.scoring import ScoringContext
-from trainer.drills.sheet import ScoreSheet, decide
+from trainer.drills.sheet import ScoreSheet, decide, of_100
 from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
@@ -483,18 +483,30 @@ class Runner:
     @property
     def passable(self) -> bool:
         """False once nothing that is done from here on can lead to a pass, as far as the machine judges it."""
+        return self.spoiled is None
+
+    @property
+    def spoiled(self) -> tuple[str, str] | None:
+        """What makes a pass impossible from here on, and why that matters; None while one can still be reached."""
         t = self._last
-        if self.committed:
-            return False
+        for failure in self.committed:
+            return failure.spec.title, failure.spec.reason
         best = points = 0.0
+        gone: list[tuple[float, str]] = []
         for judge in self._scored:
             spec = judge.spec
             share = judge.best(t)
             if judge.required and share <= 0.0:
-                return False
+                return f"{spec.title}: no points can be earned for this must-pass item any more", spec.why
             best += spec.points * share
             points += spec.points
-        return 100.0 * best >= points * (self.drill.pass_mark - 0.01)
+            gone.append((spec.points * (1.0 - share), spec.title))
+        if 100.0 * best >= points * (self.drill.pass_mark - 0.01):
+            return None
+        return (
+            f"at most {of_100(100.0 * best / points, self.drill.pass_mark)} can still be reached",
+            f"Most points lost: {max(gone)[1]}.",
+        )
 
     def sheet(self) -> ScoreSheet:
         """The score sheet as it would stand if the drill ended now; an assessor's marks come in by ``assessed``."""

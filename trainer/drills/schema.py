@@ -167,6 +167,8 @@ class CoachStep(Strict):
     need: Condition | None = None
     """When the step is called for; absent: as soon as the step before is done."""
     done: Condition
+    names: list[Id] = Field(default=[], max_length=5)
+    """Criteria of the kind diagnose: the step is done only when their faults are reported too."""
     say: Line
     why: Line
     late: Seconds = 20.0

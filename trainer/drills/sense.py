@@ -233,7 +233,7 @@ class _Sense:
                 if not possible(expression.tree, self.facts)[0]:
                     yield Problem(f"coach[{n}].{key}", "can never come about; " + self._why(expression))
             need, done = item.ready.get("need"), item.ready["done"]
-            if need is None:
+            if need is None or item.spec.names:
                 continue
             when_needed = {each for name in self._asks(need) for each in self.before.get(name, frozenset()) | {name}}
             if not possible(done.tree, replace(self.facts, happened=frozenset(when_needed)))[1]:

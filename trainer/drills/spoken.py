@@ -66,9 +66,10 @@ class SayJudge(Judge[Say]):
         if self.good == t:
             return True
         if start is None:
-            return f"Reported too early: {self.desk.title(spec.after)} comes first."
+            return f"Reported too early: {self.desk.title(spec.after)} comes first. Report it again then."
         if self.holds is not None and not self.holds():
-            return f"Reported when it was not so. Required: {self.desk.expected(spec, self.ready['holds'].tree)}."
+            needed = self.desk.expected(spec, self.ready["holds"].tree)
+            return f"Reported when it was not so: its points are lost. Required: {needed}."
         return "Reported too late for points."
 
     def judge(self, end: float) -> CriterionResult:
