@@ -545,6 +545,8 @@ export function render({model, el, view: own}) {
         if (!asks.seed && asks.mode !== "check") asks.seed = lot()
       }
       send(asks)
+      // What was asked for stands in the list above the field, which is free for the next.
+      if (asks.page === "request") form.reset()
       return
     }
     const said = {...JSON.parse(form.dataset.send), ...fields}

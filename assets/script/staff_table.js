@@ -8,7 +8,17 @@ class Reach {
   }
 
   initialize() {
+    const whole = this.table.setData.bind(this.table)
+    this.table.setData = (data, ...more) => (this.same(data) ? this.table.updateData(data) : whole(data, ...more))
     for (const event of ["tableBuilt", "columnsLoaded"]) this.table.on(event, () => this.mend())
+  }
+
+  // The same rows in their order, with other texts: only those change, and the keyboard stays where it is.
+  same(data) {
+    const rows = this.table.initialized ? this.table.getRows() : []
+    return Array.isArray(data) && rows.length > 0 && rows.length === data.length
+      && !this.table.getSorters().length && !this.table.getHeaderFilters().length
+      && rows.every((row, at) => row.getIndex() === data[at]._index)
   }
 
   mend() {

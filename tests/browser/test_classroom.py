@@ -106,9 +106,9 @@ def _work_the_desk(desk: Page) -> None:
     form("Inject a fault", "Inject", "to 40 % in 20 s", fault="well.losses", severity="40", over="20")
     desk.locator(".desk-faults").get_by_role("button", name="Clear").first.click()
     expect(said).to_contain_text("cleared")
-    form("Change well or weather", "Set", "is 6000 psi", variable="well.formation_pressure", value="6000")
+    form("Change well or weather", "Set", "6000 psi", variable="well.formation_pressure", value="6000")
     desk.get_by_role("button", name="Metric", exact=True).click()
-    form("Change well or weather", "Set", "is 413.7 bar", variable="well.formation_pressure", value="413.7")
+    form("Change well or weather", "Set", "413.7 bar", variable="well.formation_pressure", value="413.7")
     expect(desk.locator("select[name=variable]")).to_contain_text("(bar)")
     assert misfits(desk) == {}
     desk.get_by_role("button", name="Field", exact=True).click()
@@ -198,7 +198,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     page.locator(".deck-driller").wait_for()
     desk.get_by_role("button", name="Resume", exact=True).click()
     page.locator(CLOSE).first.click()
-    expect(desk.locator(".desk-log")).to_contain_text("set upper_annular close")
+    expect(desk.locator(".desk-log")).to_contain_text("Upper annular: close")
     with teacher.context.expect_page() as opened:
         desk.get_by_role("link", name="Watch").first.click()
     watch = opened.value
@@ -252,7 +252,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     hand.get_by_label("Control").select_option("set bank_a.isolation")
     hand.get_by_label("Value").fill("shut")
     hand.get_by_role("button", name="Operate").click()
-    expect(desk.locator(".desk-log")).to_contain_text("assistant: set bank_a.isolation shut")
+    expect(desk.locator(".desk-log")).to_contain_text("Assistant: Bank a isolation: shut")
     expect(page.locator(".room")).to_contain_text("Done: Accumulator bank A: isolation valve: shut")
     page.locator(".room summary").click()
 

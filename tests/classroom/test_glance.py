@@ -11,11 +11,15 @@ from tests.classroom.staff import StaffPage, opened
 from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
 from trainer.classroom.fault_panel import seconds
-from trainer.classroom.glance import ALARM, ASKS, RUNS, Glance
+from trainer.classroom.glance import ALARM, ASKS, RUNS, Glance, PreventerState
 from trainer.classroom.glance_page import chosen_run
 from trainer.classroom.ramps import Ramp
 from trainer.classroom.start_class import lost
 from trainer.classroom.wall import Shown, Wall, card, stands
+from trainer.console.faults import FaultList
+from trainer.drawing.rig_view import RigView
+from trainer.plant.rig import load_plant
+from trainer.simulator import build
 
 NAMES = ("Tove Lunde", "Arne Vik")
 
@@ -36,12 +40,27 @@ def test_a_class_is_started_asked_about_and_given_a_fault(
             desk.put("Trainee", NAMES[0])
             await desk.until(lambda: desk.choices("Fault"))
             await _fault(desk, trainees)
-            # A further start says what would be lost, and starts nothing.
+            # What a trainee asks for is done by one press beside it; a question is answered in words.
+            for text in ("Accumulator bank A: isolation valve: shut", "Is it stable?"):
+                trainees[1].send("room", {"page": "request", "text": text})
+            await desk.until(lambda: "Requests: 2" in desk.words())
+            await desk.say("Do it", f"{NAMES[1]}: done as asked: Accumulator bank A: isolation valve: shut")
+            await trainees[1].until(lambda: trainees[1].state("bank_a.isolation") == "shut")
+            await desk.until(lambda: "Requests: 1" in desk.words())
+            await desk.say("Answer", "answered: Is it stable?", A_word_about_it="Yes")
+            await trainees[1].until(lambda: "“Yes”: Is it stable?" in str(trainees[1].readings["page.room"]))
+            # A further start says what would be lost, starts nothing, and holds to what it asked about.
+            desk.put("Drill", "Rig air lost")
             desk.press("Start for all")
-            await desk.until(lambda: "Nothing is started yet" in desk.words())
+            await desk.until(lambda: "Rig air lost (practice, variation 0) is not started yet" in desk.words())
             assert f"{NAMES[0]}: Free practice" in desk.words()
             await desk.say("Leave them", "run was cut short")
             assert trainees[0].state("power.ac") == "off"
+            desk.press("Start for the chosen one")
+            await desk.until(lambda: "is not started yet" in desk.words())
+            desk.put("Drill", "Free practice")
+            await desk.say("Cut short and start", "Rig air lost (practice, variation 0): started for 1")
+            await trainees[0].until(lambda: "Free practice ended at" in trainees[0].text("page.told"))
         finally:
             for one in (desk, *trainees):
                 one.close()
@@ -96,14 +115,16 @@ def test_only_cards_that_say_something_else_are_sent_again_and_need_comes_first(
 
 def test_a_card_tells_truth_and_lamps_apart_and_keeps_names_as_text() -> None:
     stack = [
-        ("Upper annular", 0.4, True, False),
-        ("Blind shear ram", 1.0, True, False),
-        ("Pipe ram", 0.0, False, False),
+        PreventerState("Upper annular", 0.4, False, False, True, False),
+        PreventerState("Lower annular", 0.62, True, False, True, False),
+        PreventerState("Pipe ram", 0.0, False, True, False, False),
     ]
     run_ = glance(figures=[("Casing", 3447378.6, "psi")], stack=stack, lines=["Choke"], actions=["0:03 <b>x</b>"])
-    assert stands(run_) == "Closed: Blind shear ram. Between: Upper annular 40 % closed. Open: Choke."
+    assert stands(run_) == "Closed: Lower annular. Between: Upper annular 40 % closed. Open: Choke."
     shown = chosen_run(run_, "field")
     assert "<td>closed</td><td>40 % closed</td>" in shown and "<td>none lit</td><td>open</td>" in shown
+    # Shut round the pipe it stops on its way, and is closed all the same.
+    assert "Lower annular</th><td>closed</td><td>closed</td>" in shown
     assert "500 psi" in shown and "&lt;b&gt;x" in shown
     assert "34" in chosen_run(run_, "metric")
     assert "<b>x" not in card(Shown("a" * 20, "Ada", "w", run_), True, "field")
@@ -114,6 +135,21 @@ def test_a_card_tells_truth_and_lamps_apart_and_keeps_names_as_text() -> None:
 def test_what_is_lost_is_said_and_a_check_is_never_cut_short() -> None:
     assert lost(Shown("a", "Ada", "w", glance(score=12.4))).startswith("Ada: Kick at 1:05, 12 points so far. It ends")
     assert "It goes on" in lost(Shown("a", "Ada", "w", glance(checked=True)))
+
+
+def test_faults_are_found_by_common_words() -> None:
+    """The words an instructor used who had read only the README, and each near miss that must not be found."""
+    found = FaultList(RigView(load_plant("quillback")[0]), build("quillback").faults)
+    for asked, fault, other in (
+        ("power lost", "AC supply: Rig AC lost", "Power-fluid"),
+        ("no electricity", "AC supply: Rig AC lost", "Rig air lost"),
+        ("pump dead", "Motor starter does not pull in", "gauge"),
+        ("gauge wrong", "Pressure gauge reads high", "Rig AC lost"),
+        ("leaking hose", "Closing pilot line to the blue pod leaks", "gauge"),
+    ):
+        words = [row for _, row in found.meant(asked)]
+        assert any(fault in row for row in words) and not any(other in row for row in words), (asked, words)
+    assert found.meant("zebra") == [] and found.meant("") == []
 
 
 def test_a_fault_waits_for_its_time() -> None:

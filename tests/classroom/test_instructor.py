@@ -123,8 +123,8 @@ def test_a_ramp_grows_and_what_cannot_be_done_is_told(room: Class) -> None:
             ({"page": "operate", "what": "set nothing", "value": "open"}, "no such control"),
             ({"page": "rewind", "tick": "77"}, "no snapshot"),
             ({"page": "pace", "value": "1e9"}, "pace is one of"),
-            ({"page": "start", "drill": "../../etc/passwd"}, "no drill"),
-            ({"page": "start_from", "start": "saved:../../cookie"}, "letters, digits"),
+            ({"page": "start", "drill": "../../etc/passwd", "cut": True}, "no drill"),
+            ({"page": "start_from", "start": "saved:../../cookie", "cut": True}, "letters, digits"),
             ({"page": "save_start", "name": "../x"}, "letters, digits"),
             ({"page": "launch"}, "does not know"),
         ):
@@ -156,8 +156,8 @@ def test_a_trainee_asks_and_an_assistant_does_it(room: Class) -> None:
             assert "check is under way" in await say(staff, "desk_plant", {**hand, "what": what, "by": "instructor"})
         before = {key: trainee.state(key) for key in ("upper_annular.valve", "bank_a.bleed", "bank_b.isolation")}
         assert before["upper_annular.valve"] != "close" and trainee.state("bank_a.isolation") != "shut"
-        await say(staff, "desk_plant", hand, "set bank_a.isolation shut")
-        await staff.until(lambda: "assistant: set bank_a.isolation shut" in str(staff.readings["desk.log"]))
+        await say(staff, "desk_plant", hand, "done as asked: Accumulator bank A")
+        await staff.until(lambda: "Assistant: Bank a isolation: shut" in str(staff.readings["desk.log"]))
         await trainee.until(lambda: "Done: Accumulator bank A" in str(trainee.readings["page.room"]))
         await trainee.until(lambda: trainee.state("bank_a.isolation") == "shut")
         assert {key: trainee.state(key) for key in before} == before
@@ -188,9 +188,11 @@ def test_states_are_saved_and_begun_from_and_become_drills(room: Class, tmp_path
         made.write_text(staff.readings["desk.file"]["content"], encoding="utf-8")
         assert check_drill(made) == []
         assert 'fault = "well.losses"' in made.read_text()
-        await say(staff, "desk_run", {"page": "start_from", "start": "out_of_hole"}, "begins from out_of_hole")
+        await say(
+            staff, "desk_run", {"page": "start_from", "start": "out_of_hole", "cut": True}, "begins from Out of hole"
+        )
         await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "off")
-        await say(staff, "desk_run", {"page": "start_from", "start": "saved:Annular shut"}, "Annular shut")
+        await say(staff, "desk_run", {"page": "start_from", "start": "saved:Annular shut", "cut": True}, "Annular shut")
         await trainee.until(lambda: trainee.state("upper_annular.lamp_close") == "on")
 
     room.play("Ravi Holm", story)

@@ -110,7 +110,7 @@ def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> Non
         await staff.until(lambda: "Rig AC lost" in str(staff.readings["desk.faults"]))
         assert (await say(staff, "desk_plant", {**fault, "fault": "no.such"})).startswith("Not done: ")
         trainee.do("set", "upper_annular", "close")
-        await staff.until(lambda: "set upper_annular close" in str(staff.readings["desk.log"]))
+        await staff.until(lambda: "Upper annular: close" in str(staff.readings["desk.log"]))
         trainee.send("room", {"page": "request", "text": "Shut bank A"})
         await staff.until(lambda: "Shut bank A" in str(staff.readings["desk.asks"]))
         await say(staff, "desk_run", {"page": "freeze", "to": "all"})

@@ -65,4 +65,4 @@ def test_what_others_did_is_not_the_trainees() -> None:
     log = [_entry(0, "fault", "well.losses", 0.5, "instructor"), _entry(5, "take-over", "run", "ab", "debrief")]
     deeds = Teller(MACHINE, None, "field").deeds(log)
     assert [(deed.by, deed.mine) for deed in deeds] == [("Instructor", False), ("Debrief", False)]
-    assert deeds[0].text == "Fault Well losses: severity 0.5" and "Taken over here" in deeds[1].text
+    assert deeds[0].text == "Fault: Well losses, 50 %" and "Taken over here" in deeds[1].text

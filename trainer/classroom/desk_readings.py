@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from trainer import units
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, shell
 from trainer.console.reading import Reading
+from trainer.console.told import Deed, Teller
 from trainer.drawing.markup import Markup, el
-from trainer.session.session import Entry
 from trainer.simulator import Session
 
 LAST_ACTIONS = 14
@@ -54,7 +53,7 @@ def row_readings(place: AnyPlace, chosen: str | None) -> dict[str, Reading]:
         state += f", not saved: {seat.unsaved}"
     if place.page is None:
         state += ", away"
-    waiting = len([one for one in seat.talk.requests if not one.done])
+    waiting = len([one for one in seat.talk.requests if not one.answered])
     score = f"{seat.score:.0f}" if seat.score is not None and over else ""
     prefix = f"seat.{place.number}."
     return {
@@ -100,7 +99,7 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
         },
         "desk.faults": _list(_fault_line(run, fault) for fault in present_faults(run)),
         "desk.asks": _list([*wish, *(_ask_line(place, number) for number in range(len(seat.talk.requests)))]),
-        "desk.log": _list(_entry(entry, run) for entry in reversed(run.log[-LAST_ACTIONS:])),
+        "desk.log": _list(map(_action, Teller(run.machine, seat.drill, "field").deeds(run.log[-LAST_ACTIONS:])[::-1])),
         "desk.notes": _list(el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes),
     }
 
@@ -130,20 +129,29 @@ def _fault_line(run: Session, fault: str) -> Markup:
 def _ask_line(place: Place, at: int) -> Markup:
     request = place.seat.talk.requests[at]
     words = f"{debrief.clock(request.t)} {request.text}"
-    if request.done:
-        return el("li", {"class": "desk-soft"}, f"{words} (done)")
-    return el("li", {}, words, " ", shell.button("Done", {"page": "done", "number": str(request.number)}))
-
-
-def _entry(entry: Entry, run: Session) -> Markup:
-    value = "" if entry.value is None else f" {entry.value:g}" if isinstance(entry.value, float) else f" {entry.value}"
-    known = run.machine.operables.get((entry.do, entry.target)) or run.machine.signals.get(entry.target)
-    if isinstance(entry.value, float) and known is not None and known.unit in units.UNITS:
-        value = f"{value} {units.symbol(known.unit)}".rstrip()
-    text = f"{debrief.clock(entry.t)} {entry.from_}: {entry.do} {entry.target}{value}"
+    if request.answered:
+        return el("li", {"class": "desk-soft"}, f"{words} ({request.answer[:1].lower()}{request.answer[1:]})")
+    number = {"number": str(request.number)}
+    control = request.what is not None
+    given = {"name": "text", "aria-label": f"A word about: {request.text}", "placeholder": "A word", "maxlength": 200}
     return el(
         "li",
-        {"class": "desk-refused" if entry.refused else "desk-did"},
-        text,
-        f" – {entry.refused}" if entry.refused else None,
+        {},
+        el("span", {}, words),
+        shell.button("Do it", {"page": "grant", **number}) if control else None,
+        el(
+            "form",
+            {"class": "desk-row", "data-page": {"page": "decline" if control else "answer", **number}},
+            el("input", given | {"autocomplete": "off"}),
+            el("button", {"class": "tool", "type": "submit"}, "Decline" if control else "Answer"),
+        ),
+    )
+
+
+def _action(deed: Deed) -> Markup:
+    return el(
+        "li",
+        {"class": "desk-refused" if deed.refused else "desk-did"},
+        f"{debrief.clock(deed.t)} {deed.by}: {deed.text}",
+        f" – {deed.refused}" if deed.refused else None,
     )

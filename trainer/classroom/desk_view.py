@@ -69,6 +69,20 @@ def top(who: Who, system: units.System = "field") -> Markup:
         _at_once("pace", "Pace of all runs", "Set pace of all", [(pace, f"{pace}×") for pace in shell.PACES]),
         _at_once("back", "Turn all runs back", "Turn all back", BACK),
         el("p", {"class": "desk-said", "role": "status", "data-text": "desk.said", "data-state": "desk.kind"}, ""),
+        el("div", {"class": "desk-question", "data-html": "desk.question", "aria-live": "polite"}, ""),
+    )
+
+
+def question(begins: str, loses: Sequence[str]) -> Markup:
+    """What runs would lose if this began for them, and the two answers."""
+    return el(
+        "section",
+        {"class": "desk-asked", "aria-label": "Before runs are cut short"},
+        el("p", {}, f"{begins} is not started yet. {len(loses)} in a run:"),
+        el("ul", {}, [el("li", {}, line) for line in loses]),
+        shell.button("Cut short and start", {"page": "cut"}),
+        " ",
+        shell.button("Leave them", {"page": "leave"}),
     )
 
 

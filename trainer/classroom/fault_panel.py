@@ -25,6 +25,7 @@ from trainer.plant.rig import PlantError, load_plant
 EVERY = "All parts"
 MOST_RECENT = 8
 MOST_FOUND = 100
+TRY = "Use fewer words, or choose the system or part."
 Do = Callable[[Message, Who], str | None]
 """Carries out a message of the desk for the chosen trainee, or for all where it says so."""
 
@@ -120,7 +121,10 @@ class FaultPanel:
         if text in faults.parts:
             self._offer([(fault, f"{text}: {words}") for fault, words in faults.of(text)])
         else:
-            self._offer(faults.matching(text)[:MOST_FOUND] if text else self._all())
+            found = faults.meant(text)[:MOST_FOUND] if text.strip() else self._all()
+            self._offer(found)
+            if not found:
+                self.about.object = el("p", {"role": "status"}, f"No fault matches “{text}”. {TRY}")
 
     def _narrow(self, _: object) -> None:
         self._offer(self._all())

@@ -29,8 +29,8 @@ IDLE_S = 120.0
 LAST = 8
 LOOKED_THROUGH = 40
 """So many entries of the log are looked through for the last actions."""
-CLOSED, OPEN = 0.98, 0.02
-"""From here on a preventer is called closed or open, share of its way; invented."""
+OPENED = 0.98
+"""Closed less far than this, a valve of the choke and kill lines stands open; invented."""
 
 #: What a card shows of the plant, where it has it; in this order.
 FIGURES: tuple[tuple[str, str], ...] = (
@@ -56,6 +56,32 @@ STUCK, CRITICAL, ASKS, ALARM, AWAY, IDLE, WAITS, RUNS, OVER, CHOOSES = range(10)
 
 
 @dataclass(frozen=True)
+class Asked:
+    """A request of a trainee that waits for an answer."""
+
+    number: int
+    t: float
+    """When it was made, s of the run."""
+    text: str
+    control: bool
+    """Whether it names a control, which one press operates; else it is a question or a wish in free words."""
+
+
+@dataclass(frozen=True)
+class PreventerState:
+    """Where a preventer really stands, and what its lamps show; None for a lamp that it does not have."""
+
+    name: str
+    share: float
+    """How far along its stroke, 0 open to 1: an annular shut round pipe stops on the way."""
+    closed: bool
+    """Whether it is shut as far as it can be here: round the pipe, or on itself."""
+    opened: bool
+    close_lamp: bool | None = None
+    open_lamp: bool | None = None
+
+
+@dataclass(frozen=True)
 class Glance:
     """How a run stands. Figures are in SI, with the unit that they are shown in."""
 
@@ -70,8 +96,8 @@ class Glance:
     """(name, value, unit) of each."""
     truths: Sequence[tuple[str, float, str]] = ()
     """The same of what no instrument shows."""
-    stack: Sequence[tuple[str, float, bool | None, bool | None]] = ()
-    """(name, share closed, whether its lamp for closed is lit, and that for open) of each preventer, top down."""
+    stack: Sequence[PreventerState] = ()
+    """The preventers, top down."""
     lines: Sequence[str] = ()
     """The choke and kill valves that stand open."""
     actions: Sequence[str] = ()
@@ -90,6 +116,10 @@ class Glance:
     """(fault, severity, time of the run in s) of each that waits for its time."""
     running: bool = False
     """Whether a run would be cut short by another."""
+    wish: str = ""
+    """The check that its trainee asks to be allowed, by its title."""
+    asked: Sequence[Asked] = ()
+    """What its trainee asks for, the oldest first."""
     unread: bool = False
     """Whether its trainee has not pressed Begin yet."""
     checked: bool = False
@@ -126,13 +156,18 @@ class Glances:
             kept = self._kept[place.seat] = now, self._look(place, now)
         return kept[1]
 
+    def forget(self, place: Place) -> None:
+        """Something was done there: whoever asks next is told how it stands then."""
+        self._kept.pop(place.seat, None)
+
     def _look(self, place: Place, now: float) -> Glance:
         seat, run = place.seat, place.run
         shown = row_texts(place)
         if not isinstance(run, Session) or seat.page not in ("console", "sheet", "replay"):
             asks = seat.wish is not None
             need = f"Requests a check: {seat.wish.title}" if seat.wish else "Waits for a drill"
-            return Glance(rank=ASKS if asks else CHOOSES, need=need, state=shown["state"])
+            wish = seat.wish.title if seat.wish else ""
+            return Glance(rank=ASKS if asks else CHOOSES, need=need, state=shown["state"], wish=wish)
         goes = seat.page == "console"
         machine = run.machine
         stack, valves = _parts(run)
@@ -150,20 +185,23 @@ class Glances:
             state=shown["state"],
             figures=_figures(run, FIGURES),
             truths=_figures(run, TRUTHS),
-            stack=[
-                (name, machine.read(f"{part}.position"), _lit(run, part, "close"), _lit(run, part, "open"))
-                for part, name in stack
-            ],
-            lines=[name for part, name in valves if machine.read(f"{part}.position") < CLOSED],
+            stack=[_preventer(run, part, name) for part, name in stack],
+            lines=[name for part, name in valves if machine.read(f"{part}.position") < OPENED],
             actions=[_told(deed) for deed in deeds[:LAST]],
             last=next((_told(deed) for deed in deeds if deed.mine), ""),
-            alarms=alarms,
+            alarms=[] if seat.unbegun else alarms,
             reached=len(reached),
             goals=len(marks),
             goal=reached[-1][1] if reached else "",
             score=self._score(run, now) if goes and seat.drill is not None else seat.score,
             faults={fault: machine.read(f"fault.{fault}") for fault in present_faults(run)},
             coming=[(one.fault, one.last, one.begin) for one in seat.ramps if one.begin > run.time],
+            wish=seat.wish.title if seat.wish else "",
+            asked=[
+                Asked(one.number, one.t, one.text, one.what is not None)
+                for one in seat.talk.requests
+                if goes and not one.answered
+            ],
             running=goes,
             unread=seat.unbegun,
             checked=seat.checked,
@@ -179,7 +217,7 @@ class Glances:
 def _need(place: Place, run: Session, alarms: Sequence[str]) -> tuple[int, str]:
     """(rank, words): why somebody should go there."""
     seat = place.seat
-    waiting = [one.text for one in seat.talk.requests if not one.done]
+    waiting = [one.text for one in seat.talk.requests if not one.answered]
     if seat.stuck or seat.unsaved:
         return STUCK, f"Not saved: {seat.stuck or seat.unsaved}"
     if seat.wish is not None:
@@ -190,7 +228,7 @@ def _need(place: Place, run: Session, alarms: Sequence[str]) -> tuple[int, str]:
         return CRITICAL, f"Critical error: {critical}"
     if waiting:
         return ASKS, f"Asks: {waiting[0]}" + (f" and {len(waiting) - 1} more" if len(waiting) > 1 else "")
-    if alarms:
+    if alarms and not seat.unbegun:
         return ALARM, f"Alarm not acknowledged: {alarms[0].partition(',')[0]}"
     if place.away and not seat.frozen:
         return AWAY, "The page is closed"
@@ -214,6 +252,18 @@ def _critical(run: Session) -> str:
 def _figures(run: Session, named: Sequence[tuple[str, str]]) -> list[tuple[str, float, str]]:
     signals = run.machine.signals
     return [(name, run.machine.read(tag), signals[tag].unit) for tag, name in named if tag in signals]
+
+
+def _preventer(run: Session, part: str, name: str) -> PreventerState:
+    read = run.machine.read
+    return PreventerState(
+        name,
+        read(f"{part}.position"),
+        read(f"{part}.closed") > 0.5,
+        read(f"{part}.opened") > 0.5,
+        _lit(run, part, "close"),
+        _lit(run, part, "open"),
+    )
 
 
 def _lit(run: Session, part: str, lamp: str) -> bool | None:

@@ -8,10 +8,11 @@ from panel.viewable import Viewable
 from trainer import units
 from trainer.classroom.access import Who
 from trainer.classroom.fault_panel import FaultPanel
-from trainer.classroom.glance import CLOSED, OPEN, Glance
+from trainer.classroom.glance import Glance, PreventerState
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.live_page import EMPTY
-from trainer.classroom.roster import AnyPlace, FarPlace
+from trainer.classroom.request_panel import RequestPanel
+from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, row, typed
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
@@ -32,11 +33,11 @@ class ClassAtAGlance(StaffPage):
         """What starts a drill, the wall, and below it what is about the chosen trainee."""
         self._everybody: list[Shown] = []
         self.wall = Wall(self._choose)
-        self.trainee = pn.widgets.Select(name="Trainee", width=300)
+        self.trainee = pn.widgets.Select(name="Trainee", width=200)
         self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(name="Units", options=UNITS, width=150)
+        self.system = pn.widgets.Select(name="Units", options=UNITS, width=120)
         self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(name="Reason for stopping", max_length=LONGEST_REASON, width=300)
+        self.reason = pn.widgets.TextInput(name="Reason (in a check)", max_length=LONGEST_REASON, width=200)
         self.faults = FaultPanel(self, self._chosen_or_all)
         self.start = StartClass(
             self,
@@ -45,30 +46,32 @@ class ClassAtAGlance(StaffPage):
             lambda: typed(self.trainee),
             by_title(self.room.rooms.drills) | {"Free practice": FREE},
         )
+        self.requests = RequestPanel(self, self._send, self.start.question.begin)
         self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
         wall = pn.Column(
             self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"
         )
         side = pn.Column(
+            self.requests.view,
             row(
                 self.trainee,
                 self.button("Stop the clock", self._clock("freeze")),
                 self.button("Resume", self._clock("resume")),
+                self.button("End", self._clock("end")),
             ),
-            self.faults.view,
-            self.run,
-            styles={"flex": "1 1 540px", "max-width": "600px", "min-width": "0"} | SIDE,
-            sizing_mode="stretch_width",
-        )
-        return [
-            self.codes,
-            self.start.view,
             row(
                 self.reason,
                 self.button("Stop the clock of all", self._clock("freeze", everybody=True)),
                 self.button("Resume all", self._clock("resume", everybody=True)),
-                self.system,
             ),
+            self.faults.view,
+            self.run,
+            styles={"flex": "1 1 500px", "max-width": "580px", "min-width": "0"} | SIDE,
+            sizing_mode="stretch_width",
+        )
+        return [
+            row(self.codes, self.system),
+            self.start.view,
             pn.Row(wall, side, styles={"flex-wrap": "wrap", "align-items": "flex-start"}, sizing_mode="stretch_width"),
         ]
 
@@ -98,6 +101,7 @@ class ClassAtAGlance(StaffPage):
         number = typed(self.trainee)
         system: units.System = "metric" if self.system.value == "metric" else "field"
         self.wall.show(self._everybody, number, system)
+        self.requests.show(self._everybody)
         glance = next((one.glance for one in self._everybody if one.number == number), Glance())
         more = len(self._everybody) - MOST_CARDS
         self._put(self.more, el("p", {}, _more(more) if self._everybody else EMPTY))
@@ -113,7 +117,10 @@ class ClassAtAGlance(StaffPage):
     # What is done
 
     def _send(self, message: Message, who: Who, number: str) -> str | None:
-        return self.room.desk.do(message, who, number, self.heard)
+        said = self.room.desk.do(message, who, number, self.heard)
+        if isinstance(place := self.room.desk.place(number), Place):
+            self.room.glances.forget(place)
+        return said
 
     def _chosen_or_all(self, message: Message, who: Who) -> str | None:
         return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
@@ -141,8 +148,8 @@ def chosen_run(glance: Glance, system: units.System) -> Markup:
         return el("p", {}, "No run to show.")
     head = el("tr", {}, [el("th", {"scope": "col"}, word) for word in ("Preventer", "Lamps", "Really")])
     stack = [
-        el("tr", {}, el("th", {"scope": "row"}, name), el("td", {}, lamps(close, opened)), el("td", {}, really(share)))
-        for name, share, close, opened in glance.stack
+        el("tr", {}, el("th", {"scope": "row"}, one.name), el("td", {}, lamps(one)), el("td", {}, really(one)))
+        for one in glance.stack
     ]
     figures = [
         el("tr", {}, el("th", {"scope": "row"}, name), el("td", {}, units.show(value, unit, system)))
@@ -163,13 +170,14 @@ def chosen_run(glance: Glance, system: units.System) -> Markup:
     )
 
 
-def lamps(close: bool | None, opened: bool | None) -> str:
-    """What the position lamps of a preventer say, in a word; None for a lamp that it does not have."""
+def lamps(one: PreventerState) -> str:
+    """What the position lamps of a preventer say, in a word; that it has none where it has none."""
+    close, opened = one.close_lamp, one.open_lamp
     if close is None and opened is None:
         return "no lamps"
     return "both" if close and opened else "closed" if close else "open" if opened else "none lit"
 
 
-def really(share: float) -> str:
-    """Where a preventer really stands, for a share closed of 0 (open) to 1."""
-    return "closed" if share >= CLOSED else "open" if share <= OPEN else f"{100.0 * share:.0f} % closed"
+def really(one: PreventerState) -> str:
+    """Where a preventer really stands, in words; closed also where it is shut round the pipe."""
+    return "closed" if one.closed else "open" if one.opened else f"{100.0 * one.share:.0f} % closed"

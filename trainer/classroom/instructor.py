@@ -23,6 +23,7 @@ from trainer.classroom.starts import StartError, Starts, built_in, practice
 from trainer.console import debrief, shell
 from trainer.console.chooser import SEED_LIMIT
 from trainer.console.message import Message
+from trainer.console.told import Teller
 from trainer.constants import HAIR
 from trainer.drills.schema import DrillError
 from trainer.records import logins
@@ -35,7 +36,7 @@ from trainer.simulator import PlantError, Session
 log = logging.getLogger("trainer.classroom")
 
 #: What an instructor may do while somebody is being checked.
-IN_A_CHECK = ("freeze", "resume", "end", "note", "done", "select", "save_start", "skeleton", "start")
+IN_A_CHECK = ("freeze", "resume", "end", "note", "grant", "decline", "answer", "select", "start")
 #: What an assessor may do: start, allow, stop, end and note a check, and nothing that changes a run.
 OF_ASSESSORS = ("start", "allow", "freeze", "resume", "end", "note")
 
@@ -50,10 +51,15 @@ CHANGES: tuple[tuple[str, str], ...] = (
 LONGEST_RAMP = 3600.0
 LONGEST_RUN = 86_400.0
 LONGEST_REASON = 300
+DONE = "Done"
 
 
 class RefusedError(Exception):
     """Something the desk does not do; one sentence."""
+
+
+class CutsShortError(RefusedError):
+    """What would end a run that is under way; the sentence says what is lost. ``cut`` in a message agrees to it."""
 
 
 class InstructorControls:
@@ -89,7 +95,9 @@ class InstructorControls:
             "clear": self._clear,
             "put": self._put,
             "operate": self._operate,
-            "done": self._done,
+            "grant": self._grant,
+            "decline": self._decline,
+            "answer": self._answer,
             "skeleton": self._skeleton,
         }
 
@@ -144,6 +152,8 @@ class InstructorControls:
             return "refused", "nobody was chosen"
         try:
             return "done", str(self.do(message, who, number))
+        except CutsShortError as error:
+            return "asks", str(error)
         except RefusedError as error:
             return "refused", str(error)
         except Exception:
@@ -152,6 +162,10 @@ class InstructorControls:
 
     def _all(self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Message, who: Who) -> str:
         done, refused = 0, []
+        if deed in ("start", "start_from") and message.get("cut") is not True:
+            ends = [lost(one) for one in self.rooms.places() if one.seat.under_way and not one.seat.checked]
+            if ends:
+                raise CutsShortError("\n".join(ends))
         for place in self.rooms.places():
             try:
                 self._one(deed, act, place, message, who)
@@ -190,9 +204,12 @@ class InstructorControls:
     @staticmethod
     def _asked(place: Place, what: tuple[str, str, str]) -> Request:
         """The request for this very control and position that waits; RefusedError when there is none."""
-        for request in place.seat.talk.requests:
-            if not request.done and request.what == what:
+        waiting = [one for one in place.seat.talk.requests if not one.answered]
+        for request in waiting:
+            if request.what == what:
                 return request
+        if near := next((one for one in waiting if one.what is not None and one.what[:2] == what[:2]), None):
+            raise RefusedError(f"not requested so: the trainee asked for {near.text!r}")
         raise RefusedError("the trainee has not requested that; only a requested control is operated as asked")
 
     def _class(self, opened: bool, who: Who, title: str | None) -> str:
@@ -221,7 +238,7 @@ class InstructorControls:
     def _freeze(self, place: Place, message: Message, who: Who) -> str:
         reason = " ".join(str(message.get("reason") or "").split())[:LONGEST_REASON]
         if place.seat.checked and not reason:
-            raise RefusedError("in a check the clock is stopped for a reason, which stands in the record: write it")
+            raise RefusedError("in a check the clock is stopped for a reason, which stands in the record: enter it")
         place.seat.freeze(True, who.name, reason)
         return f"{place.name}: frozen"
 
@@ -262,10 +279,10 @@ class InstructorControls:
         if place.run is None or place.seat.page != "console":
             raise RefusedError("nothing is running there")
         if place.seat.checked and message.get("to") == "all":
-            raise RefusedError("a check is ended by itself: choose it, and write the reason")
+            raise RefusedError("a check is ended by itself: choose it, and enter the reason")
         reason = " ".join(str(message.get("reason") or "").split())[:LONGEST_REASON]
         if place.seat.checked and not reason:
-            raise RefusedError("a check is ended for a reason, which stands in the record: write it")
+            raise RefusedError("a check is ended for a reason, which stands in the record: enter it")
         place.seat.stop(f"{who.name}: {reason}" if reason else who.name)
         return f"{place.name}: the run ends"
 
@@ -275,39 +292,43 @@ class InstructorControls:
             raise RefusedError("the seed is a whole number, such as 7")
         drill = str(message.get("drill") or "")
         if message.get("mode") == "check" or who.role != "instructor":
-            return self._check(place, drill, who)
-        self._unchecked(place)
+            return self._check(place, drill, message, who)
+        self._free(place, message)
         self._told(place.seat.begin_for(drill, "practice", int(seed), who.name))
-        return f"{place.name}: started"
+        return f"{place.name}: {place.seat.ran} started"
 
     def _allow(self, place: Place, message: Message, who: Who) -> str:
         wish = place.seat.wish
         if wish is None:
             raise RefusedError("no check is requested there")
-        return self._check(place, wish.drill, who)
+        return self._check(place, wish.drill, message, who)
 
-    def _check(self, place: Place, drill: str, who: Who) -> str:
+    def _check(self, place: Place, drill: str, message: Message, who: Who) -> str:
         """Start a check: its variation is drawn here, whatever anybody asked for."""
         if drill not in self.rooms.drills:
             raise RefusedError("a check is of a drill: choose one")
-        self._unchecked(place)
+        self._free(place, message)
         seed = self.draw(place.seat.who.name if place.seat.who else "", drill)
         self._told(place.seat.begin_for(drill, "check", seed, who.name))
-        return f"{place.name}: the check waits for Begin"
+        return f"{place.name}: the check {place.seat.ran} waits for Begin"
 
     @staticmethod
-    def _unchecked(place: Place) -> None:
+    def _free(place: Place, message: Message) -> None:
+        """A check goes on until it is ended; another run is cut short only with that word."""
         if place.seat.checked:
-            raise RefusedError("a check is under way there: end it first")
+            raise RefusedError("a check is under way there: end it first, with a reason")
+        if place.seat.under_way and message.get("cut") is not True:
+            raise CutsShortError(lost(place))
 
     def _start_from(self, place: Place, message: Message, who: Who) -> str:
         name = str(message.get("start") or "")
+        self._free(place, message)
         if name.startswith("saved:"):
             run = self.starts.run(name.removeprefix("saved:"))
         else:
             run = practice(place.seat.plant, name)
         self.rooms.start_for(place, run)
-        return f"{place.name}: begins from {name.removeprefix('saved:')}"
+        return f"{place.name}: begins from {starting_point(name)}"
 
     def _save_start(self, place: Place, message: Message, who: Who) -> str:
         name = str(message.get("name") or "").strip()
@@ -336,6 +357,9 @@ class InstructorControls:
         fault = str(message.get("fault"))
         given = message.get("at")
         at = None if given is None else _number(given, 0.0, LONGEST_RUN, "time")
+        if at is not None and place.run is not None and at <= place.run.time:
+            now = debrief.clock(place.run.time)
+            raise RefusedError(f"{debrief.clock(at)} has passed, the run is at {now}: leave the time empty for now")
         self._told(place.seat.ramp(fault, severity, over, at))
         within = (f" in {over:g} s" if over else "") + ("" if at is None else f" from {debrief.clock(at)} on")
         return f"{place.name}: {_fault_words(place, fault)} to {100.0 * severity:g} %{within}"
@@ -352,7 +376,7 @@ class InstructorControls:
             raise RefusedError("that cannot be set from here")
         value = _number(message.get("value"), signal.low, signal.high, "value", signal.unit)
         self._told(place.seat.intervene("put", variable, value, INSTRUCTOR))
-        return f"{place.name}: {variable} is {value:g} {signal.unit}"
+        return f"{place.name}: {dict(CHANGES)[variable]}: {value:g} {units.symbol(signal.unit)}".rstrip()
 
     def _operate(self, place: Place, message: Message, who: Who) -> str:
         do, _, target = str(message.get("what")).partition(" ")
@@ -366,14 +390,48 @@ class InstructorControls:
         request = self._asked(place, (do, target, str(value or ""))) if by == ASSISTANT else None
         self._told(place.seat.intervene(do, target, value, by))
         if request is not None:
-            request.done = True
-        return f"{place.name}: {do} {target} {'' if value is None else value}".rstrip()
+            request.answer = DONE
+            return f"{place.name}: done as asked: {request.text}"
+        return f"{place.name}: {Teller(self._run(place).machine, place.seat.drill, 'field').words(do, target, value)}"
 
-    def _done(self, place: Place, message: Message, who: Who) -> str:
+    def _grant(self, place: Place, message: Message, who: Who) -> str:
+        """Do what a request asks for, with an assistant's hand."""
+        request = self._waiting(place, message)
+        if request.what is None:
+            raise RefusedError(f"{request.text!r} names no control: answer it, or operate the control yourself")
+        do, target, value = request.what
+        self._told(place.seat.intervene(do, target, value or None, ASSISTANT))
+        request.answer = DONE
+        return f"{place.name}: done as asked: {request.text}"
+
+    def _decline(self, place: Place, message: Message, who: Who) -> str:
+        request = self._waiting(place, message)
+        request.answer = self._answered("Declined", place, message, who)
+        return f"{place.name}: declined: {request.text}"
+
+    def _answer(self, place: Place, message: Message, who: Who) -> str:
+        request = self._waiting(place, message)
+        if request.what is not None:
+            raise RefusedError("nothing was operated: do it, or decline it")
+        request.answer = self._answered("Answered", place, message, who)
+        return f"{place.name}: answered: {request.text}"
+
+    @staticmethod
+    def _answered(verb: str, place: Place, message: Message, who: Who) -> str:
+        """What the trainee reads of an answer, with the word that goes with it."""
+        word = " ".join(str(message.get("text") or "").split())[:LONGEST_REASON]
+        if word and place.seat.checked:
+            raise RefusedError("in a check staff say nothing to the trainee: leave the word out")
+        return f"{verb} by {who.name}, “{word}”" if word else verb
+
+    @staticmethod
+    def _waiting(place: Place, message: Message) -> Request:
+        """The request of this number that waits; RefusedError when there is none."""
         for request in place.seat.talk.requests:
             if str(request.number) == str(message.get("number")):
-                request.done = True
-                return f"{place.name}: done: {request.text}"
+                if request.answered:
+                    raise RefusedError(f"{request.text!r} was answered already")
+                return request
         raise RefusedError("there is no such request")
 
     def _skeleton(self, place: Place, message: Message, who: Who) -> str:
@@ -400,6 +458,27 @@ class InstructorControls:
             *((name, naming.title(name)) for name in own),
             *((f"saved:{name}", f"Saved: {name}") for name in self.starts.saved()),
         ]
+
+
+def lost(place: Place) -> str:
+    """What is lost when the run at this place is cut short, in words."""
+    seat, run = place.seat, place.run
+    at = debrief.clock(run.time) if run is not None else ""
+    return would_end(place.name, seat.ran, at, None)
+
+
+def would_end(name: str, drill: str, clock: str, score: float | None) -> str:
+    """What is lost of somebody's run when another is started, in words; ``score`` in points, None where not judged."""
+    points = "" if score is None else f", {score:.0f} points so far"
+    return (
+        f"{name}: {drill} at {clock}{points}. It ends there and cannot go on. "
+        "Under Attempts it is kept as it stands; a guest's run is not kept."
+    )
+
+
+def starting_point(name: str) -> str:
+    """A starting point in words: a saved one as it was called, one of the plant's own by its title."""
+    return name.removeprefix("saved:") if name.startswith("saved:") else naming.title(name)
 
 
 def _fault_words(place: Place, fault: str) -> str:

@@ -6,12 +6,14 @@ import panel as pn
 from panel.viewable import Viewable
 
 from trainer.classroom.access import Who
+from trainer.classroom.cut_short import Beginning, CutShort
 from trainer.classroom.desk_readings import row_texts
-from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.instructor import LONGEST_REASON, CutsShortError
 from trainer.classroom.place import LONGEST_TEXT
 from trainer.classroom.roster import AnyPlace, Place
 from trainer.classroom.staff_page import StaffPage, by_title, html, offer_by_name, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
+from trainer.console.message import Message
 from trainer.drawing.markup import el
 
 ABOUT = (
@@ -48,14 +50,19 @@ class Live(StaffPage):
         self.trainee.param.watch(self._offer, "value")
         self._offered = ("", "")
         self.drill = pn.widgets.Select(name="Drill", options=by_title(self.room.rooms.drills), width=420)
+        self.cut = CutShort(self, self._send)
         self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=420)
         self.text = pn.widgets.TextInput(name="Note of this moment", max_length=LONGEST_TEXT, width=420)
         return [
             html(el("p", {}, ABOUT)),
             self.runs,
             row(
-                self.trainee, self.drill, self._deed("Start the check", "start"), self._deed("Allow the check", "allow")
+                self.trainee,
+                self.drill,
+                self._deed("Start the check", "start"),
+                self._deed("Allow the check", "allow"),
             ),
+            self.cut.view,
             row(
                 self.reason,
                 self._deed("Stop the clock", "freeze"),
@@ -101,11 +108,34 @@ class Live(StaffPage):
                 "reason": typed(self.reason),
                 "text": typed(self.text),
             }
-            said = self.room.desk.do(message, who, typed(self.trainee), self.heard)
+            number = typed(self.trainee)
+            try:
+                said = self._send(message, who, number)
+            except CutsShortError as error:
+                self._ask(message, number, str(error))
+                return None
             self.reason.value = self.text.value = ""
             return said or "Sent to the other server."
 
         return self.button(label, do)
+
+    def _send(self, message: Message, who: Who, number: str) -> str | None:
+        """Carry it out, here or at another server, which may ask before it cuts a run short."""
+
+        def heard(said: str, kind: str) -> None:
+            if kind == "asks":
+                self._document.add_next_tick_callback(lambda: self._ask(message, number, said))
+            else:
+                self.heard(said, kind)
+
+        return self.room.desk.do(message, who, number, heard)
+
+    def _ask(self, message: Message, number: str, loses: str) -> None:
+        place = self.room.desk.place(number)
+        wished = place.seat.wish if message["page"] == "allow" and isinstance(place, Place) else None
+        drill = self.room.rooms.drills.get(str(message["drill"]))
+        title = wished.title if wished is not None else drill.title if drill is not None else "The check"
+        self.cut.ask(Beginning(message, f"{title} (check)", (number,)), [loses])
 
 
 def _row(place: AnyPlace) -> dict[str, Cell]:

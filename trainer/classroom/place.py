@@ -79,9 +79,15 @@ class Request:
     number: int
     t: float
     text: str
-    done: bool = False
+    answer: str = ""
+    """What staff made of it, as its trainee reads it: done, declined, answered; empty while it waits."""
     what: tuple[str, str, str] | None = None
     """The control that was asked for and where to (verb, target, value); None when the words name none."""
+
+    @property
+    def answered(self) -> bool:
+        """Whether it waits no longer."""
+        return bool(self.answer)
 
 
 @dataclass(frozen=True)
@@ -196,6 +202,16 @@ class ClassSeat(Seat):
             and self.who is not None
             and self.who.role == "trainee"
         )
+
+    @property
+    def under_way(self) -> bool:
+        """Whether a run is under way here, which another one would end."""
+        return self.page == "console" and self.run is not None
+
+    @property
+    def ran(self) -> str:
+        """What is run here, by its title."""
+        return self.drill.title if self.drill is not None else "Free practice"
 
     @property
     def unbegun(self) -> bool:
@@ -428,7 +444,11 @@ class ClassSeat(Seat):
 
     def _request(self, text: str) -> Patch:
         text = _line(text)
-        if text and self.run is not None and len([one for one in self.talk.requests if not one.done]) < MOST_REQUESTS:
+        if (
+            text
+            and self.run is not None
+            and len([one for one in self.talk.requests if not one.answered]) < MOST_REQUESTS
+        ):
             number = len(self.talk.requests) + 1
             self.talk.requests.append(Request(number, self.run.time, text, what=_named(self.run, text)))
             self._noted = f"Asked: {text}"
@@ -462,6 +482,7 @@ class ClassSeat(Seat):
     def begin_for(self, drill: str, mode: str, seed: int, by: str = "") -> str | None:
         """Start a drill for the trainee on the word of ``by``; the sentence why not, if not."""
         before = self.run
+        cut = f"{self.ran} ended at {debrief.clock(before.time)}. " if before is not None and self.under_way else ""
         self.close(f"ended by {by or INSTRUCTOR} for another run")
         self._allowed_by = by
         try:
@@ -470,6 +491,8 @@ class ClassSeat(Seat):
             self._allowed_by = ""
         if self.run is before or self.run is None:
             return self._status or "the drill did not start"
+        if by and cut:
+            self.tell(by, f"{cut}This one begins instead.")
         self._anew = True
         return None
 
@@ -595,7 +618,7 @@ class ClassSeat(Seat):
 
     def _room(self) -> Markup:
         told = [el("li", {}, el("strong", {}, f"{one.by}: "), one.text) for one in self.talk.told[-5:]]
-        asked = [el("li", {}, f"{'Done' if one.done else 'Asked'}: {one.text}") for one in self.talk.requests[-5:]]
+        asked = [el("li", {}, f"{one.answer or 'Asked'}: {one.text}") for one in self.talk.requests[-5:]]
         return el("ul", {}, told, asked)
 
 

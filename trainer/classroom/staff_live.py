@@ -16,7 +16,7 @@ from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.gate import login_of
-from trainer.classroom.instructor import InstructorControls, RefusedError
+from trainer.classroom.instructor import CutsShortError, InstructorControls, RefusedError, starting_point
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
@@ -63,6 +63,9 @@ class StaffLive:
         self._shown: dict[str, Reading] = {}
         self._once: dict[str, Reading] = {}
         self._said: dict[str, Reading] = {}
+        self._asked: tuple[Message, str | None] | None = None
+        """What would cut runs short and waits for a word, with the place that was chosen then."""
+        self._question: dict[str, Reading] = {"desk.question": {"html": ""}}
         self._recent = Recent()
         self._count = 0
         self._drawn: dict[str, str] = {}
@@ -115,9 +118,21 @@ class StaffLive:
             self.units = "metric" if self.units == "field" else "field"
             self._drawn.clear()
             return
+        asked, chosen = self._asked, self.chosen
+        if message.get("page") in ("cut", "leave"):
+            self._ask(None, None, "")
+            if asked is None or message.get("page") == "leave":
+                self._say("No run was cut short.", "done")
+                return
+            message, chosen = {**asked[0], "cut": True}, asked[1]
         message = self._in_field_units(message)
+        if message.get("page") in ("start", "start_from", "allow"):
+            self._ask(None, None, "")
         try:
-            said = self._desk.do(message, who, self.chosen, lambda said, kind: self._heard(message, said, kind))
+            said = self._desk.do(message, who, chosen, lambda said, kind: self._heard(message, said, kind, chosen))
+        except CutsShortError as error:
+            self._ask(message, chosen, str(error))
+            return
         except RefusedError as error:
             self._say(f"Not done: {error}", "refused")
             return
@@ -136,10 +151,32 @@ class StaffLive:
             return message
         return {**message, "value": f"{value} {units.display_unit(known.unit, 'metric')}"}
 
-    def _heard(self, message: Message, said: str, kind: str) -> None:
+    def _ask(self, message: Message | None, chosen: str | None, loses: str) -> None:
+        """Ask before runs are cut short, with what begins instead; None takes the question away."""
+        self._asked = None if message is None else (message, chosen)
+        if message is None:
+            self._question = {"desk.question": {"html": ""}}
+            return
+        question = desk_view.question(self._begins(message), loses.splitlines())
+        self._question = {"desk.question": {"html": question}}
+        self._say("Nothing is started yet.", "refused")
+
+    def _begins(self, message: Message) -> str:
+        """What a message begins, in words."""
+        if message.get("page") == "allow":
+            return "The requested check"
+        if message.get("page") == "start_from":
+            return starting_point(str(message.get("start")))
+        drill = self._desk.rooms.drills.get(str(message.get("drill") or ""))
+        kind = "check" if message.get("mode") == "check" else "practice"
+        return f"{drill.title if drill is not None else 'Free practice'} ({kind})"
+
+    def _heard(self, message: Message, said: str, kind: str, chosen: str | None) -> None:
         """What another server made of it; shown at the next beat."""
         if kind == "done":
             self._done(message, said)
+        elif kind == "asks" and message.get("to") != "all":
+            self._ask(message, chosen, said)
         else:
             self._say(f"Not done: {said}", "refused")
 
@@ -176,7 +213,7 @@ class StaffLive:
         self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
         self._draw("desk_plant", about, lambda: desk_view.plant_board(place, self.units))
         self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
-        news: dict[str, Reading] = {**desk_readings.code_readings(desk.codes), **self._said}
+        news: dict[str, Reading] = {**desk_readings.code_readings(desk.codes), **self._said, **self._question}
         for one in places:
             news |= desk_readings.row_readings(one, self.chosen)
         if place is not None:

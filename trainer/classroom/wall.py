@@ -9,11 +9,11 @@ from functools import lru_cache
 import panel as pn
 
 from trainer import resources, units
-from trainer.classroom.glance import ALARM, ASKS, CLOSED, CRITICAL, IDLE, OPEN, STUCK, Glance
+from trainer.classroom.glance import ALARM, ASKS, CRITICAL, IDLE, STUCK, Glance
 from trainer.drawing.markup import Markup, el, hidden
 
-CARD = 250
-"""Width of a card, px."""
+CARD = 200
+"""Least width of a card, px."""
 MOST_CARDS = 60
 """So many cards a wall has; the table under Live has everybody."""
 #: How a card stands out, by why it needs somebody.
@@ -45,7 +45,7 @@ class Wall:
         self.view = pn.Row(
             styles={
                 "display": "grid",
-                "grid-template-columns": f"repeat(auto-fill, {CARD}px)",
+                "grid-template-columns": f"repeat(auto-fill, minmax({CARD}px, 1fr))",
                 "gap": "10px",
                 "min-width": "0",
             },
@@ -77,7 +77,7 @@ class _Card:
         self._name = pn.widgets.Button(name=one.name, sizing_mode="stretch_width", margin=0)
         self._name.on_click(lambda _: choose(number))
         self._body = pn.pane.HTML("", stylesheets=[_css()], sizing_mode="stretch_width", margin=0)
-        self.view = pn.Column(self._name, self._body, width=CARD, margin=0)
+        self.view = pn.Column(self._name, self._body, sizing_mode="stretch_width", margin=0)
 
     def show(self, one: Shown, place: int, chosen: bool, system: units.System) -> None:
         if self._name.label != one.name:
@@ -106,7 +106,7 @@ def card(one: Shown, chosen: bool, system: units.System) -> Markup:
         "div",
         {"class": f"wall-card wall-{TONES.get(glance.rank, 'calm')}"},
         el("p", {"class": "wall-need"}, hidden("Chosen. ") if chosen else None, glance.need),
-        el("p", {"class": "wall-drill"}, el("span", {}, glance.drill or glance.state), " ", el("b", {}, glance.clock)),
+        el("p", {"class": "wall-drill"}, el("span", {}, running(glance)), " ", el("b", {}, glance.clock)),
         el("div", {"class": "wall-plant"}, stack(glance), el("dl", {}, figures)) if figures else None,
         el("p", {}, stands(glance)) if figures else None,
         el("p", {"class": "wall-alarms"}, "Alarm: ", "; ".join(glance.alarms)) if glance.alarms else None,
@@ -120,10 +120,17 @@ def card(one: Shown, chosen: bool, system: units.System) -> Markup:
     )
 
 
+def running(glance: Glance) -> str:
+    """What is run there, in words: a check by that name, or what its trainee does without a drill."""
+    return f"Check: {glance.drill}" if glance.checked else glance.drill or glance.state
+
+
 def stands(glance: Glance) -> str:
     """What is closed in the stack and what stands open in its lines, in words."""
-    closed = [name for name, share, *_ in glance.stack if share >= CLOSED]
-    moving = [f"{name} {100.0 * share:.0f} % closed" for name, share, *_ in glance.stack if OPEN < share < CLOSED]
+    closed = [one.name for one in glance.stack if one.closed]
+    moving = [
+        f"{one.name} {100.0 * one.share:.0f} % closed" for one in glance.stack if not one.closed and not one.opened
+    ]
     told = [f"Closed: {', '.join(closed)}" if closed else "No preventer closed"]
     told += [f"Between: {', '.join(moving)}"] if moving else []
     told += [f"Open: {', '.join(glance.lines)}"] if glance.lines else []
@@ -136,9 +143,10 @@ def stack(glance: Glance) -> Markup | None:
         return None
     high = ROW * len(glance.stack)
     rows = []
-    for place, (_, share, *_) in enumerate(glance.stack):
-        long = 6.0 + (WIDTH / 2 - 8.0) * min(max(float(share), 0.0), 1.0)
-        state = "shut" if share >= CLOSED else "open" if share <= OPEN else "between"
+    for place, one in enumerate(glance.stack):
+        # Shut round the pipe its blocks meet it, wherever along the stroke that is.
+        long = 6.0 + (WIDTH / 2 - 8.0) * (1.0 if one.closed else min(max(one.share, 0.0), 1.0))
+        state = "shut" if one.closed else "open" if one.opened else "between"
         for x in (0.0, WIDTH - long):
             given = {"x": x, "y": ROW * place + 1, "width": long, "height": ROW - 2, "class": f"stack-{state}"}
             rows.append(el("rect", given))

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from collections.abc import Mapping
+from functools import lru_cache
 from typing import Final
 
-from trainer import naming
+from trainer import naming, resources
 from trainer.drawing.cards import kind_of
 from trainer.drawing.rig_view import RigView
 from trainer.hydraulics.catalogue import Fault
@@ -19,6 +21,7 @@ _PLACES: Final = {
     "floor": "Drill floor",
     "ambient": "Weather at the unit",
 }
+_EMPTY: Final = frozenset(("a", "an", "the", "is", "of", "has", "it", "in", "at", "to"))
 _GAUGE = re.compile(r"^Gauge '[^']+' ")
 
 
@@ -57,6 +60,19 @@ class FaultList:
         rows = [(name, words) for name, words in self._words.items() if all(word in words.casefold() for word in asked)]
         return sorted(rows, key=lambda row: row[1]) if asked else []
 
+    def meant(self, text: str) -> list[tuple[str, str]]:
+        """Fault id and words of every fault that may be meant by ``text``, in common words: those that hold all of its
+        words come first, then those that hold another word for one (``assets/text/learn/fault_words.toml``)."""
+        exact = self.matching(text)
+        asked = [_others(word) for word in text.casefold().split() if word not in _EMPTY]
+        known = {name for name, _ in exact}
+        rows = [
+            (name, words)
+            for name, words in self._words.items()
+            if name not in known and all(any(one.search(words.casefold()) for one in others) for others in asked)
+        ]
+        return exact + (sorted(rows, key=lambda row: row[1]) if asked else [])
+
     def found(self, text: str) -> tuple[str, str]:
         """Part and fault id that a searched text means; the fault is empty where only the part is given."""
         if text in self._faults:
@@ -67,6 +83,34 @@ class FaultList:
     def words(self, fault: str) -> str:
         """A fault in words with its part: ``Air pump 1: Worn, delivers less``; the id for one that is not there."""
         return self._words.get(fault, fault)
+
+
+def _others(word: str) -> list[re.Pattern[str]]:
+    """What finds a word: its own stem, and every other word of the rows in which it or its stem stands."""
+    stem = _stem(word)
+    same = {stem}
+    for row in _common_words():
+        if any(one == word or _stem(one) == stem for one in row):
+            same.update(row)
+    # A short word would begin half the dictionary.
+    return [re.compile(rf"\b{re.escape(one)}" + (r"\b" if len(one) <= 3 else "")) for one in sorted(same)]
+
+
+def _stem(word: str) -> str:
+    """A word without its ending, where enough is left of it to know it by.
+
+    >>> _stem("leaking"), _stem("gauges"), _stem("ac")
+    ('leak', 'gauge', 'ac')
+    """
+    ending = next((end for end in ("ing", "ed", "s") if word.endswith(end) and len(word) - len(end) >= 4), "")
+    return word.removesuffix(ending)
+
+
+@lru_cache
+def _common_words() -> list[list[str]]:
+    """The rows of words that mean the same to whoever looks for a fault."""
+    path = resources.assets() / "text" / "learn" / "fault_words.toml"
+    return [row["words"] for row in tomllib.loads(path.read_text("utf-8"))["same"]]
 
 
 def _title(rig: RigView, component: str) -> str:

@@ -121,7 +121,10 @@ class Teller:
         if do == TAKE_OVER:
             return "Taken over here from the replay of an earlier run"
         if do == "fault":
-            return f"Fault {name}: severity {shown}"
+            known = self._faults.get(target)
+            title = known.title if known else name
+            share = value if isinstance(value, float) else 1.0
+            return f"Fault: {title}, {100.0 * share:.0f} %" if share > 0.0 else f"Fault cleared: {title}"
         if do == "hoist" and isinstance(value, float):
             return f"Hoist: {'up' if value > 0.0 else 'down'} {self._amount(do, target, abs(value))}"
         if do == "push":
