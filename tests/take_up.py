@@ -41,7 +41,7 @@ SPOKEN = {"aria-label", "title", "placeholder", "label", "aria-description", "ar
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
-STAFF = {"instructor", "live", "queue", "currency", "drills", "attempts", "attempt", "people", "person", "competency",
+STAFF = {"instructor", "glance", "live", "queue", "currency", "drills", "attempts", "attempt", "people", "person", "competency",
          "agreement", "courses", "trail", "import", "post"}  # fmt: skip
 """Pages of staff: they are in English only."""
 TELLING = {"Refusal", "Fault", "component_fault"}

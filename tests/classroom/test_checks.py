@@ -410,7 +410,7 @@ def test_as_asked_works_the_control_that_was_asked_for(room: Room) -> None:
         room.say("operate", **hand)
     room.hear(page="request", text="accumulator bank A: isolation valve: shut")
     for other in ({"value": "open"}, {"what": "set bank_a.bleed"}, {"what": "set upper_annular", "value": "close"}):
-        with pytest.raises(RefusedError, match=r"not requested|asked for"):
+        with pytest.raises(RefusedError, match="not requested"):
             room.say("operate", **{**hand, **other})
     with pytest.raises(RefusedError, match="check is under way"):
         room.say("operate", **{**hand, "by": "instructor"})

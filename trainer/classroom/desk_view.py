@@ -126,14 +126,14 @@ def roster(places: Sequence[AnyPlace]) -> Markup:
                 live(f"seat.{place.number}.class", "", **{"class": "desk-soft"}),
             ),
             [
-                el("td", {}, live(f"seat.{place.number}.{part}", ""))
-                for part in ("drill", "clock", "state", "score", "asks")
+                el("td", {}, [[live(f"seat.{place.number}.{part}", ""), " "] for part in parts])
+                for parts in (("drill", "clock"), ("state", "score"), ("asks",))
             ],
             el("td", {}, el("a", {"href": place.watch, "target": "_blank"}, "Watch")),
         )
         for place in places
     ]
-    head = ("Trainee", "Drill", "Time", "State", "Score", "Asks", "Console")
+    head = ("Trainee", "Drill, time", "State, score", "Asks", "Console")
     return el(
         "section",
         {"class": "desk-box", "aria-label": "Roster"},

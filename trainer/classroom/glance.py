@@ -157,7 +157,7 @@ class Glances:
         return kept[1]
 
     def forget(self, place: Place) -> None:
-        """Something was done there: whoever asks next is told how it stands then."""
+        """Forget what was seen there, as something was done: whoever asks next gets how it stands then."""
         self._kept.pop(place.seat, None)
 
     def _look(self, place: Place, now: float) -> Glance:

@@ -209,7 +209,7 @@ class InstructorControls:
             if request.what == what:
                 return request
         if near := next((one for one in waiting if one.what is not None and one.what[:2] == what[:2]), None):
-            raise RefusedError(f"not requested so: the trainee asked for {near.text!r}")
+            raise RefusedError(f"not requested so: the request is {near.text!r}")
         raise RefusedError("the trainee has not requested that; only a requested control is operated as asked")
 
     def _class(self, opened: bool, who: Who, title: str | None) -> str:

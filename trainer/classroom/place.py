@@ -86,7 +86,7 @@ class Request:
 
     @property
     def answered(self) -> bool:
-        """Whether it waits no longer."""
+        """Whether staff have done, declined or answered it: then it waits no longer."""
         return bool(self.answer)
 
 
@@ -205,12 +205,12 @@ class ClassSeat(Seat):
 
     @property
     def under_way(self) -> bool:
-        """Whether a run is under way here, which another one would end."""
+        """Whether a run is under way here, which the start of another one would end."""
         return self.page == "console" and self.run is not None
 
     @property
     def ran(self) -> str:
-        """What is run here, by its title."""
+        """The title of the drill that is run here, or that it is free practice."""
         return self.drill.title if self.drill is not None else "Free practice"
 
     @property
