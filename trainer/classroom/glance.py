@@ -57,7 +57,7 @@ STUCK, CRITICAL, ASKS, ALARM, AWAY, IDLE, WAITS, RUNS, OVER, CHOOSES = range(10)
 
 @dataclass(frozen=True)
 class Asked:
-    """A request of a trainee that waits for an answer."""
+    """A request of a trainee that waits for an answer: to operate a control, or in free words."""
 
     number: int
     t: float
