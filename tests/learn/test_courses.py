@@ -13,7 +13,7 @@ from trainer.console import path_view
 from trainer.console.progress import Attempt
 from trainer.drills import library
 from trainer.drills.schema import Drill
-from trainer.learn import courses
+from trainer.learn import courses, own_courses
 from trainer.learn.spacing import Review, standing
 from trainer.learn.standing import Assigned, path
 
@@ -85,6 +85,48 @@ def test_an_own_course_joins_and_a_broken_one_does_not(
     (tmp_path / "courses" / "broken.toml").write_text("[[step", encoding="utf-8")
     offered = courses.offered(drills, ["sandpiper", "quillback"])
     assert "mine" in [course.id for course in offered] and len(offered) == len(courses.shipped()) + 1
+
+
+def test_an_own_course_is_checked_and_its_earlier_versions_stay(
+    drills: Mapping[str, Drill], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("TRAINER_DATA", str(tmp_path))
+    rigs = ["sandpiper", "quillback"]
+
+    def made(*steps: str, after: tuple[str, ...] = ("sandpiper-operate",)) -> str:
+        return own_courses.written("nights", 'The "night" shift', "Refresh.", "sandpiper", after, steps)
+
+    def keep(text: str) -> int:
+        return own_courses.keep(own_courses.checked(text.encode(), drills, rigs), text)
+
+    first, second = made("surface-lost-rig-air"), made("surface-lost-rig-air", FIRST)
+    assert (keep(first), keep(second)) == (1, 2)
+    with pytest.raises(ValueError, match="stands already"):
+        keep(second)
+    course = next(one for one in courses.offered(drills, rigs) if one.id == "nights")
+    assert (course.title, course.after, course.drills) == (
+        'The "night" shift',
+        ["sandpiper-operate"],
+        ["surface-lost-rig-air", FIRST],
+    )
+    # What is wrong is refused, and what stands stays; a course that waits for itself by another's way too.
+    for text, said in (
+        (made("lamp-lies"), "is not for 'sandpiper'"),
+        (made("surface-lost-rig-airs"), "did you mean surface-lost-rig-air"),
+        (made("surface-lost-rig-air", after=("nights",)), "wait for each other"),
+    ):
+        with pytest.raises(courses.CourseError, match=said):
+            keep(text)
+    with pytest.raises(courses.CourseError, match="UTF-8"):
+        own_courses.checked(b"\xff\xfe", drills, rigs)
+    assert own_courses.text_of("nights") == second
+    assert own_courses.earlier_versions()["nights"][1].read_text("utf-8") == first
+    assert keep(first) == 3
+    own_courses.remove("nights")
+    assert own_courses.text_of("nights") is None and list(own_courses.earlier_versions()["nights"]) == [1, 2, 3]
+    # One whose drill went is offered to nobody, and says why.
+    (tmp_path / "courses" / "nights.toml").write_text(first.replace("air", "airs"), "utf-8")
+    assert "there is no drill" in own_courses.unfit(drills, rigs)["nights"][0]
 
 
 def test_what_was_done_well_comes_back_when_fsrs_says_so() -> None:

@@ -21,8 +21,8 @@ from trainer import resources
 from trainer.classroom.access import Who
 from trainer.classroom.doors import Door
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.staff_files import Files
-from trainer.classroom.staff_page import StaffPage, html, row, typed
+from trainer.classroom.staff_files import OneFile
+from trainer.classroom.staff_page import StaffPage, html, listed, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills import library
@@ -83,12 +83,6 @@ def attempts_of(session: Database, drill: str) -> int:
     return session.scalar(select(func.count()).select_from(Attempt).where(Attempt.drill == drill)) or 0
 
 
-class DrillFiles(Files):
-    """One drill file."""
-
-    largest, most = LARGEST_FILE, 1
-
-
 class Drills(StaffPage):
     """What was brought in, a field to bring another, a way to take one away."""
 
@@ -96,7 +90,7 @@ class Drills(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The field for a file, the table, and what is deleted."""
-        self.file = pn.Column(self._field(), sizing_mode="stretch_width")
+        self.file = OneFile("Drill file (TOML)", LARGEST_FILE, self.still)
         self.listed = table(
             {"drill": "Drill", "file": "File", "plants": "Plants"}, links=("file",), empty="None was brought in yet."
         )
@@ -109,9 +103,6 @@ class Drills(StaffPage):
             self.listed,
             row(self.gone, self.sure, self.button("Delete", self._delete)),
         ]
-
-    def _field(self) -> DrillFiles:
-        return DrillFiles(self.still, name="Drill file (TOML)", sizing_mode="stretch_width")
 
     async def load(self) -> None:
         """The drills that were brought in."""
@@ -132,25 +123,19 @@ class Drills(StaffPage):
 
     async def _bring(self, who: Who) -> Markup | None:
         """Check the file in the worker, and keep it when it is sound."""
-        field = self.file[0]
-        sent = list(field.taken().values())
-        self.file[0] = self._field()
-        if field.too_much:
-            raise RefusedError(f"larger than {LARGEST_FILE} bytes; a drill is a few pages at most")
-        if not sent or not sent[-1]:
-            raise RefusedError("no file was sent; choose a drill file first")
+        sent = self.file.take()
         if not self.room.uploads.spend(str(who.person)):
             raise RefusedError("too many uploads; wait a minute")
-        found: Checked = await self.room.worker.do(checked, sent[-1])
+        found: Checked = await self.room.worker.do(checked, sent)
         wrong = found.faults or await self._why_not(found)
         if wrong:
-            self.tell(join("Not brought in. Correct this, then try again:", _list(wrong)), "alert")
+            self.tell(join("Not brought in. Correct this, then try again:", listed(wrong)), "alert")
             return None
         _keep(found)
         self.room.outbox.log(who.name, who.role, "drill brought in", found.id)
         self.room.rooms.look_up_drills()
         return join(
-            f"{found.title}: brought in.", [" It could be better:", _list(found.hints)] if found.hints else None
+            f"{found.title}: brought in.", [" It could be better:", listed(found.hints)] if found.hints else None
         )
 
     async def _why_not(self, found: Checked) -> list[str]:
@@ -204,7 +189,3 @@ class DrillFile(Door):
         self.set_header("Content-Type", "application/toml; charset=utf-8")
         self.set_header("Content-Disposition", f'attachment; filename="{drill}.toml"')
         self.write(path.read_text("utf-8"))
-
-
-def _list(lines: list[str]) -> Markup:
-    return el("ul", {}, [el("li", {}, line) for line in lines])

@@ -17,7 +17,7 @@ from trainer.classroom.attempt_page import Attempts, OneAttempt
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import ReadingsSocket
 from trainer.classroom.classroom import Classroom
-from trainer.classroom.courses_page import Courses
+from trainer.classroom.courses_page import CourseFile, Courses
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
@@ -88,6 +88,7 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         r"/mine/(\d+)": MyReport,
         r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
         r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
+        r"/courses/([a-z][a-z0-9-]*)\.toml": CourseFile,
         r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
         r"/key\.pem": PublicKey,
         r"/guide\.html": GuidePage,

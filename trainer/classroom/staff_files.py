@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from typing import Any, ClassVar
+from typing import Any
 
 import panel as pn
+
+from trainer.classroom.instructor import RefusedError
 
 LONGEST_NAME = 1000
 CHUNK = 100_000
@@ -16,8 +18,8 @@ class Files(pn.widgets.FileDropper):
     """Takes files in pieces, and no more of them than ``most`` with ``largest`` bytes together, whatever a browser
     sends, and only while ``may`` says that whose page it is may still bring some. They are bytes and never more."""
 
-    largest: ClassVar[int] = 40_000_000
-    most: ClassVar[int] = 200
+    largest: int = 40_000_000
+    most: int = 200
 
     def __init__(self, may: Callable[[], bool] = lambda: True, **more: Any) -> None:
         self._may = may
@@ -50,6 +52,34 @@ class Files(pn.widgets.FileDropper):
             str(name): content.encode() if isinstance(content, str) else bytes(content)
             for name, content in self.value.items()
         }
+
+
+class OneFile(pn.Column):
+    """A field for one file, which is empty again once its file was taken.
+
+    kind: the field's name, which says what it takes. largest: bytes. may: as in ``Files``.
+    """
+
+    def __init__(self, kind: str, largest: int, may: Callable[[], bool]) -> None:
+        self._kind, self._largest, self._may = kind, largest, may
+        super().__init__(self._field(), sizing_mode="stretch_width")
+
+    def _field(self) -> Files:
+        field = Files(self._may, name=self._kind, sizing_mode="stretch_width")
+        field.largest, field.most = self._largest, 1
+        return field
+
+    def take(self) -> bytes:
+        """The bytes of the file that was sent; RefusedError where there is none, or it is too large."""
+        field = self[0]
+        self[0] = self._field()
+        assert isinstance(field, Files)
+        sent = list(field.taken().values())
+        if field.too_much:
+            raise RefusedError(f"larger than {self._largest} bytes; such a file is a few pages at most")
+        if not sent or not sent[-1]:
+            raise RefusedError("no file was sent; choose a file first")
+        return sent[-1]
 
 
 def _well_formed(kind: str, said: Any) -> bool:

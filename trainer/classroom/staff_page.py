@@ -242,6 +242,11 @@ def row(*fields: Viewable) -> pn.Row:
     return pn.Row(*fields, styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
 
 
+def listed(lines: Sequence[str]) -> Markup:
+    """Lines as a list: what is wrong in a file, what could be better."""
+    return el("ul", {}, [el("li", {}, line) for line in lines])
+
+
 def typed(widget: pn.widgets.Widget) -> str:
     """What somebody typed or chose in a widget, as text within bounds; empty for nothing."""
     return without_bidi(str(widget.value or ""))[:LONGEST_FIELD].strip()

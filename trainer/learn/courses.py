@@ -17,6 +17,7 @@ from trainer.drills.criteria_schema import Line, Strict
 from trainer.drills.expressions import nearest
 
 LARGEST_FILE = 100_000
+MOST_STEPS = 100
 CourseId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=60)]
 
 
@@ -55,7 +56,7 @@ class Course(Strict):
     """Where it stands among the courses."""
     after: list[CourseId] = Field(default_factory=list, max_length=20)
     """Courses to finish first."""
-    step: list[Step] = Field(min_length=1, max_length=100)
+    step: list[Step] = Field(min_length=1, max_length=MOST_STEPS)
 
     @property
     def drills(self) -> list[str]:

@@ -50,6 +50,11 @@ def assign(
     return one
 
 
+def stands(session: Session, course: str) -> bool:
+    """Return whether the course of this id is assigned to a class or to a person now."""
+    return session.scalar(select(Assignment.id).where(Assignment.course == course).limit(1)) is not None
+
+
 def withdraw(session: Session, number: int) -> None:
     """Take an assignment back; what was done for it stays in the records."""
     session.execute(delete(Assignment).where(Assignment.id == number))
