@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pytest
 
+from trainer import units
 from trainer.classroom.rooms import shipped_seat
-from trainer.console.in_units import in_units, retold, retold_markup
+from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
+from trainer.console.texts import retell_markup
+from trainer.drawing.markup import el
+from trainer.wording import amount, joined, put, told, worded, written
 
 #: A number before a unit of the field system, as a person would read it.
 FIELD = re.compile(r"\d\s?(?:psi|gal|gpm|ft|bbl|lb/gal|ppg|°F|lbf|klbf)\b")
 
 
 @pytest.mark.parametrize(
-    ("written", "metric"),
+    ("read", "metric"),
     [
         ("Within 20 psi of the true value.", "Within 1.4 bar of the true value."),
         ("at 11,250 ft with 10.4 lb/gal mud", "at 3,429.0 m with 1,246 kg/m³ mud"),
@@ -29,15 +34,36 @@ FIELD = re.compile(r"\d\s?(?:psi|gal|gpm|ft|bbl|lb/gal|ppg|°F|lbf|klbf)\b")
         ("103.4 bar", "103.4 bar"),
     ],
 )
-def test_quantities_in_words(written: str, metric: str) -> None:
-    assert retold(written, "metric") == metric
-    assert retold(written, "field") == written
+def test_quantities_in_words(read: str, metric: str) -> None:
+    text = written(read)
+    assert text == told(text, "field") == read
+    assert told(text, "metric") == metric
+
+
+def test_a_text_put_together_keeps_its_amounts() -> None:
+    limit = amount(units.from_unit(20.0, "psi"), "psi")
+    said = worded("Read {0}, limit ±{1}.", written("30 to 40 psi"), limit) + " Again: " + joined(" or ", [limit, "no"])
+    assert said == "Read 30 to 40 psi, limit ±20 psi. Again: 20 psi or no"
+    assert said.told("metric") == "Read 2.1 to 2.8 bar, limit ±1.4 bar. Again: 1.4 bar or no"
+    assert told(said[5:17], "metric") == "2.1 to 2.8 bar"
+    assert told(put("at {x}, {x}", "{x}", limit), "metric") == "at 1.4 bar, 1.4 bar"
+    assert said.moved_to("Limite ±20 psi; lido 30 a 40 psi").told("metric") == "Limite ±1.4 bar; lido 2.1 a 2.8 bar"
+    # A value is told from itself, not from the rounded figure that stands in the text.
+    assert amount(units.from_unit(0.4, "psi"), "psi").told("metric") == units.show(units.from_unit(0.4, "psi"), "bar")
+    assert json.loads(json.dumps({"said": said})) == {"said": said}
 
 
 def test_markup_keeps_what_a_page_sends_back() -> None:
-    markup = '<p aria-label="at 30 psi"><button data-send=\'{"value": "30 psi"}\'>30 psi</button></p>'
-    told = '<p aria-label="at 2.1 bar"><button data-send=\'{"value": "30 psi"}\'>2.1 bar</button></p>'
-    assert retold_markup(markup, "metric") == told
+    quantity = written("30 psi & more")
+    key = el("button", {"data-send": {"value": "30 psi"}}, quantity)
+    markup = el("p", {"aria-label": written("at <30 psi")}, key)
+    metric = (
+        '<p aria-label="at &lt;2.1 bar"><button data-send="{&quot;value&quot;:&quot;30 psi&quot;}">2.1 bar &amp; more'
+    )
+    assert in_units({"board": {"markup": markup}}, "metric")["board"]["markup"] == f"{metric}</button></p>"
+    assert retell_markup(markup, lambda text: told(text, "metric").upper()).startswith(
+        '<p aria-label="AT &lt;2.1 BAR">'
+    )
 
 
 def words(patch: Mapping[str, Mapping[str, Any]]) -> Iterator[tuple[str, str]]:

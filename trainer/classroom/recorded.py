@@ -19,6 +19,7 @@ from trainer.console.trends import History
 from trainer.drills.schema import Drill
 from trainer.session.evidence import Evidence
 from trainer.session.replay import Recording
+from trainer.wording import taken_up
 
 ONLY = "this is a record: it is looked at, and nothing in it changes."
 LOOKS = ("after", "replay", "what-if", "seek", "step", "units", "theme", "card")
@@ -47,7 +48,7 @@ class RecordedSeat(Seat):
         self.run = start(kind.drill, kind.plant, kind.seed, kind.mode)
         self.drill, self.plant, self.mode, self.page = drills.get(kind.drill or ""), kind.plant, kind.mode, "sheet"
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
-        sheet: dict[str, Any] = {"simulated_s": document.seconds, **document.sheet}
+        sheet: dict[str, Any] = {"simulated_s": document.seconds, **taken_up(document.sheet)}
         self._sheet = debrief.sheet(sheet, self.drill, self.mode, record=True)
         recorded = Recording(kind, tuple(document.log), document.end)
         self.after = After(self, self.run, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)

@@ -22,11 +22,12 @@ from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
 from trainer.console.bindings import Bindings, bindings
 from trainer.console.board import Board, style
-from trainer.console.in_units import in_units, retold_markup
+from trainer.console.in_units import in_units
 from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.template import Template
 from trainer.records.database import RecordsAwayError
+from trainer.wording import told
 
 log = logging.getLogger("trainer.classroom")
 
@@ -226,7 +227,7 @@ class StaffLive:
     def _draw(self, board: str, key: str, markup: Callable[[], str]) -> None:
         if self._drawn.get(board) != key:
             self._drawn[board] = key
-            self.boards[board].markup = drawn = retold_markup(markup(), self.units)
+            self.boards[board].markup = drawn = told(markup(), self.units)
             self._binds[board] = bindings(drawn)
             # What was shown is gone with the old markup.
             self._shown = {}

@@ -17,6 +17,7 @@ from trainer.drills.schema import Drill
 from trainer.drills.sheet import level, of_100
 from trainer.hydraulics.refusal import INJURY
 from trainer.plant.names import shown
+from trainer.wording import joined, worded
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
@@ -43,12 +44,12 @@ def clock(seconds: float | None) -> str:
 def seen(row: Mapping[str, Any], end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = _telling(dict(row.get("seen") or {})).items()
-    said = "; ".join(shown(tag, text) for tag, text in rows)
+    said = joined("; ", (shown(tag, text) for tag, text in rows))
     if not said:
         return ""
     t = row.get("seen_t")
     when = "Seen then" if t is None else f"At the end, {clock(t)}" if t == end else f"At {clock(t)}"
-    return f"{when}: {said}"
+    return worded("{0}: {1}", when, said)
 
 
 def _telling(shown: dict[str, str]) -> dict[str, str]:
@@ -162,7 +163,7 @@ def verdict_words(mode: str, result: Mapping[str, Any]) -> str:
     """Why it is passed or not, as the sheet has it; of a check that was broken off, that it was."""
     found = str(result.get("verdict") or "")
     if broken_off(mode, result.get("finished")):
-        return f"{NOT_FINISHED.capitalize()}. {'It is no pass.' if result.get('passed') else found}"
+        return worded("{0}. {1}", NOT_FINISHED.capitalize(), "It is no pass." if result.get("passed") else found)
     return found
 
 
@@ -202,10 +203,10 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
         el(
             "li",
             {"data-critical": str(row.get("id"))},
-            el("strong", {}, f"{clock(row.get('t'))} {row.get('title') or ''} "),
+            el("strong", {}, f"{clock(row.get('t'))} ", row.get("title"), " "),
             str(row.get("reason") or row.get("id")),
             el("p", {"class": "row-seen"}, seen(row, end)) if row.get("seen") else None,
-            el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
+            el("p", {"class": "source"}, "Source: ", row["source"]) if row.get("source") else None,
         )
         for row in rows
     ]
@@ -272,10 +273,10 @@ def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
         el(
             "td",
             {},
-            " ".join(part for part in (str(row.get("reason") or ""), due(row)) if part),
+            joined(" ", (part for part in (str(row.get("reason") or ""), due(row)) if part)),
             el("p", {"class": "row-why"}, mark(str(row["why"]))) if row.get("why") else None,
             el("p", {"class": "row-seen"}, shown) if shown else None,
-            el("p", {"class": "source"}, f"Source: {row['source']}") if row.get("source") else None,
+            el("p", {"class": "source"}, "Source: ", row["source"]) if row.get("source") else None,
         ),
     )
 
@@ -285,6 +286,6 @@ def _milestones(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
     if not reached:
         return None
     lines = [
-        el("li", {}, el("strong", {}, clock(row.get("t"))), f" {row.get('title') or row.get('id')}") for row in reached
+        el("li", {}, el("strong", {}, clock(row.get("t"))), " ", row.get("title") or row.get("id")) for row in reached
     ]
     return el("section", {"class": "milestones"}, el("h2", {}, "What happened when"), el("ol", {}, lines))

@@ -12,6 +12,7 @@ from trainer.console.kept import KEPT_LEARNT
 from trainer.drawing.markup import Markup, el
 from trainer.drills import library
 from trainer.drills.schema import Drill
+from trainer.wording import written
 
 FIRST_RUN = "first-run"
 """The guided run for which the first page has its one button."""
@@ -19,7 +20,7 @@ RIG = "sandpiper"
 """Its rig, the simpler one."""
 WHY = (
     "The accumulators store fluid under pressure. It moved the preventer, so the accumulator pressure fell.",
-    "The pressure fell below 2,760 psi. A switch started the pump, and the pump refills the accumulators.",
+    written("The pressure fell below 2,760 psi. A switch started the pump, and the pump refills the accumulators."),
     "The annular regulator lowers the pressure for the annular. Its read-back dips only while fluid flows.",
     "A lamp shows that the control valve moved, not that the preventer did. "
     "The fall of pressure shows that fluid moved it.",
@@ -68,7 +69,9 @@ def over(done: bool, happened: Happened, system: units.System, onward: Markup | 
         {"class": "verdict verdict-none guided-over"},
         el("h1", {}, title),
         _done(happened.operations, happened, system),
-        [el("h2", {}, "Why the pressures moved"), el("ul", {}, [el("li", {}, line) for line in WHY])] if done else None,
+        [el("h2", {}, "Why the pressures moved"), el("ul", {}, [el("li", {}, written(line)) for line in WHY])]
+        if done
+        else None,
         el("h2", {}, "What to do next"),
         onward if done and onward is not None else _next(done),
     )

@@ -270,7 +270,7 @@ class Happened:
 
 def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], empty: str) -> Markup:
     if not rows:
-        return Markup(join(el("h2", {}, title), el("p", {}, empty)))
+        return join(el("h2", {}, title), el("p", {}, empty))
     return el(
         "table",
         {"class": "criteria"},

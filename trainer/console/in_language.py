@@ -11,10 +11,12 @@ from collections.abc import Callable
 from typing import Final
 
 from trainer import languages, units
-from trainer.console.in_units import in_units, retold
+from trainer.console.in_units import in_units
 from trainer.console.presenter import Patch
 from trainer.console.reading import Reading
 from trainer.console.texts import retell, retell_markup
+from trainer.drawing.markup import Markup
+from trainer.wording import Wording, glued
 
 _TERM: Final = re.compile(r"<dfn\b[^>]*>(.*?)</dfn>", re.DOTALL)
 """A marked word of the trade: its sentence has to be whole, so in another language it is not marked."""
@@ -52,11 +54,17 @@ def in_language(patch: Patch, language: str, system: units.System) -> Patch:
 
     def tell(text: str) -> str:
         # A sentence is known by its own numbers: so first the words, then the units, then how numbers are written.
-        return words.number(retold(words.tell(text), system))
+        said = words.tell(text)
+        return words.number(text.moved_to(said).told(system) if isinstance(text, Wording) else said)
 
     return retell(patch, tell, lambda text: markup(text, tell))
 
 
 def markup(text: str, tell: Callable[[str], str]) -> str:
     """Markup with its texts and spoken names as ``tell`` gives them."""
-    return retell_markup(_TERM.sub(r"\1", text), tell)
+    pieces: list[str] = []
+    at = 0
+    for term in _TERM.finditer(text):
+        pieces += [text[at : term.start()], text[term.start(1) : term.end(1)]]
+        at = term.end()
+    return retell_markup(glued(Markup, [*pieces, text[at:]]), tell)

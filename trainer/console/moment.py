@@ -19,6 +19,7 @@ from trainer.plant.rig import Plant
 from trainer.session.walking import place_of
 from trainer.simulator import Session
 from trainer.units import System, show
+from trainer.wording import joined, worded
 
 STAB_WAIT = "floor.stab_wait"
 DUE = "Your turn: try the next step. If you wait, the coach says it; Hint says it at once and costs no points."
@@ -110,15 +111,15 @@ def ending(run: Session) -> str:
     if left is None:
         return ""
     said = f"Ends by itself in {left:.0f} s. Pause holds it, Finish ends it."
-    return " ".join(filter(None, (said, still_open(run) if run.coach is not None else "")))
+    return joined(" ", filter(None, (said, still_open(run) if run.coach is not None else "")))
 
 
 def still_open(run: Session) -> str:
     """What can still earn points now that the drill is about to end, by name; empty when nothing can."""
     every = run.referee.open_titles if run.referee.left is not None else []
     titles = [(title, kind) for title, kind in every if kind not in LOST_ONLY]
-    named = "; ".join(title + WAYS.get(kind, "") for title, kind in titles[:MOST_OPEN])
-    return f"Still open: {named}{' and more' if len(titles) > MOST_OPEN else ''}." if titles else ""
+    named = joined("; ", (title + WAYS.get(kind, "") for title, kind in titles[:MOST_OPEN]))
+    return worded("Still open: {0}{1}.", named, " and more" if len(titles) > MOST_OPEN else "") if titles else ""
 
 
 def stabbing(run: Session) -> str:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from trainer.console.debrief import clock
 from trainer.drawing.markup import Markup, el, join
 from trainer.simulator import Session
+from trainer.wording import joined
 
 COACH, PANEL, MESSAGE, YOU = "Coach", "Panel", "Message", "You"
 #: As many lines are kept: a run of hours says no more than somebody can look through.
@@ -37,7 +38,7 @@ class Talk:
         self._heard = len(messages)
         advice = run.coach.advice() if run.coach is not None else None
         if advice is not None and advice != self._advice:
-            self.add(run.time, COACH, " ".join(part for part in advice if part))
+            self.add(run.time, COACH, joined(" ", filter(None, advice)))
         self._advice = advice
         return advice
 

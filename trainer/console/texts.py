@@ -3,18 +3,19 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from html import escape, unescape
 from typing import Any, Final
 
 from trainer.console.presenter import Patch
 from trainer.console.reading import Reading
+from trainer.wording import Wording
 
 Tell = Callable[[str], str]
 
-_TAG: Final = re.compile(r"(<[^>]*>)")
+_TAG: Final = re.compile(r"<[^>]*>")
 _SAID: Final = re.compile(r'((?:aria-label|title|placeholder|aria-description|label)=")([^"]*)(")')
-_STYLE: Final = re.compile(r"(<style\b.*?</style>)", re.DOTALL)
+_STYLE: Final = re.compile(r"<style\b.*?</style>", re.DOTALL)
 _WORDS: Final = ("text", "title")
 """Parts of a reading that are words for people."""
 _PARTS: Final = ("axis_label", "title", "placeholder")
@@ -51,18 +52,46 @@ def _reading(key: str, reading: Reading, text: Tell, markup: Tell) -> Reading:
 
 
 def retell_markup(markup: str, text: Tell) -> str:
-    """Markup with its texts and spoken names as ``text`` gives them."""
-    return "".join(
-        piece if piece.startswith("<style") else _retell_markup(piece, text) for piece in _STYLE.split(markup)
-    )
+    """Markup with its texts and spoken names as ``text`` gives them; what it is given has the amounts of its place."""
+    out: list[str] = []
+    for style, piece in _split(_STYLE, markup):
+        for tag, part in [(True, piece)] if style else _split(_TAG, piece):
+            if not tag:
+                out.append(_bare(part, text))
+            elif style:
+                out.append(part)
+            else:
+                out += _named(part, text)
+    return "".join(out)
 
 
-def _retell_markup(markup: str, text: Tell) -> str:
-    pieces = _TAG.split(markup)
-    for at, piece in enumerate(pieces):
-        if piece.startswith("<"):
-            pieces[at] = _SAID.sub(lambda said: said[1] + escape(text(unescape(said[2]))) + said[3], piece)
-        elif bare := piece.strip():
-            left, _, right = piece.partition(bare)
-            pieces[at] = left + escape(text(unescape(bare)), quote=False) + right
-    return "".join(pieces)
+def _split(pattern: re.Pattern[str], text: str) -> Iterator[tuple[bool, str]]:
+    """The text in slices, each with whether it is what the pattern looks for."""
+    at = 0
+    for hit in pattern.finditer(text):
+        yield False, text[at : hit.start()]
+        yield True, text[hit.start() : hit.end()]
+        at = hit.end()
+    yield False, text[at:]
+
+
+def _named(tag: str, text: Tell) -> Iterator[str]:
+    """A tag with its spoken names told."""
+    at = 0
+    for said in _SAID.finditer(tag):
+        yield tag[at : said.start(2)]
+        yield escape(text(_unescaped(tag[said.start(2) : said.end(2)])))
+        at = said.end(2)
+    yield tag[at:]
+
+
+def _bare(piece: str, text: Tell) -> str:
+    """What stands between two tags, told; the space around it stays."""
+    left, right = len(piece) - len(piece.lstrip()), len(piece.rstrip())
+    if left >= right:
+        return piece
+    return piece[:left] + escape(text(_unescaped(piece[left:right])), quote=False) + piece[right:]
+
+
+def _unescaped(text: str) -> str:
+    return text.between(unescape) if isinstance(text, Wording) else unescape(text)

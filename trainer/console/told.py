@@ -12,6 +12,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
+from trainer.wording import worded
 
 PLACES = {
     "driller": "Driller",
@@ -81,7 +82,7 @@ class Teller:
             moved = moved + amount if again else amount
             last = entry
             if again:
-                text = f"{self.words(entry.do, entry.target, None)}, {steps} steps"
+                text: str = worded("{0}, {1} steps", self.words(entry.do, entry.target, None), str(steps))
                 if entry.do == "hoist":
                     text = self.words(entry.do, entry.target, moved)
                 out[-1] = replace(out[-1], text=text, also=(*out[-1].also, place))
@@ -90,7 +91,9 @@ class Teller:
             if entry.do == "set" and entry.value == "stop" and lever in running:
                 at = running.pop(lever)
                 lasted = entry.t - out[at].t
-                out[at] = replace(out[at], text=f"{out[at].text}, {lasted:.1f} s", also=(*out[at].also, place))
+                out[at] = replace(
+                    out[at], text=worded("{0}, {1} s", out[at].text, f"{lasted:.1f}"), also=(*out[at].also, place)
+                )
                 continue
             if entry.target in LEVERS and entry.refused is None:
                 running[lever] = len(out)
@@ -110,9 +113,9 @@ class Teller:
         """One action: ``Upper annular: close``, ``Read SIDPP: 520 psi``."""
         name, shown = naming.target(target), self._amount(do, target, value)
         if do == "say":
-            return f"“{self._statements.get(target, name)}”"
+            return worded("“{0}”", self._statements.get(target, name))
         if do == "read":
-            return f"Entered {self._readings.get(target, name)}: {shown or 'no value'}"
+            return worded("Entered {0}: {1}", self._readings.get(target, name), shown or "no value")
         if do == "name":
             fault = self._faults.get(target)
             return f"Reported the fault: {fault.title if fault else name}"

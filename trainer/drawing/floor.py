@@ -13,6 +13,7 @@ from trainer.drawing.controls import hold, lever, push, setting
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
+from trainer.wording import written
 
 STRIP_TALL: Final = 92
 _DEPTHS: Final = ("well.bit_depth", "Bit depth"), ("well.hole_depth", "Hole depth")
@@ -70,7 +71,7 @@ def _steps(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]:
             "button",
             {"class": "option", "type": "button", "data-send": command("hoist", target, value)},
             hidden(f"{name}: "),
-            el("span", {"class": "option-word"}, word),
+            el("span", {"class": "option-word"}, written(word)),
         )
         for word, value in pairs
     ]

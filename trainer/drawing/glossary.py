@@ -15,6 +15,7 @@ from functools import cache
 from trainer import resources
 from trainer.drawing.markup import Markup, el, join
 from trainer.drawing.texts import texts
+from trainer.wording import written
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ def glossary(surface: bool = False) -> dict[str, Term]:
         card = entry.get("card")
         if (card is None) == ("what" not in entry) or (card is not None and card not in texts()):
             raise ValueError(f"{path.name}: '{name}' needs either what, or card with the name of a card")
-        what = entry["what"] if card is None else texts(surface)[card]["what"]
+        what = written(entry["what"]) if card is None else texts(surface)[card]["what"]
         word = entry["word"]
         forms = tuple(form.lower() for form in (word, *entry.get("also", ())))
         found[name] = Term(name, word, what, card or "", forms)

@@ -12,6 +12,8 @@ from collections.abc import Iterable, Mapping
 from html import escape
 from typing import Any, Final
 
+from trainer.wording import Wording, glued
+
 _VOID: Final = frozenset({"input", "br", "hr", "img"})
 
 
@@ -24,10 +26,8 @@ def without_bidi(text: str) -> str:
     return text if text.isascii() else _BIDI.sub("", text)
 
 
-class Markup(str):
-    """Text that is markup already and must not be escaped again."""
-
-    __slots__ = ()
+class Markup(Wording):
+    """Text that is markup already and must not be escaped again. The quantities of its texts are still amounts."""
 
 
 Child = Any  # Markup, plain text, a number, None, or nested iterables of those
@@ -36,36 +36,54 @@ Child = Any  # Markup, plain text, a number, None, or nested iterables of those
 def join(*children: Child) -> Markup:
     """Concatenate children: ``Markup`` as it is, text and numbers escaped, ``None`` and ``False`` dropped."""
     parts: list[str] = []
+    _gather(children, parts)
+    return glued(Markup, parts)
+
+
+def _gather(children: Iterable[Child], parts: list[str]) -> None:
     for child in children:
         if child is None or child is False:
             continue
         if isinstance(child, Markup):
             parts.append(child)
         elif isinstance(child, str):
-            parts.append(escape(without_bidi(child), quote=False))
+            parts.append(_escaped(child, quote=False))
         elif isinstance(child, Iterable):
-            parts.append(join(*child))
+            _gather(child, parts)
         else:
             parts.append(escape(str(child), quote=False))
-    return Markup("".join(parts))
 
 
-def _attribute(name: str, value: object) -> str:
+def _escaped(text: str, quote: bool) -> str:
+    """The text as it stands in markup, with its amounts."""
+    if isinstance(text, Wording) and text.amounts:
+        return text.between(lambda piece: escape(without_bidi(piece), quote))
+    return escape(without_bidi(text), quote)
+
+
+def _attribute(name: str, value: object) -> Iterable[str]:
     if isinstance(value, bool):
         value = "true" if value else "false"
     elif isinstance(value, float):
         value = shorten(value)
     elif isinstance(value, Mapping):
         value = json.dumps(value, separators=(",", ":"))
-    return f' {name}="{escape(without_bidi(str(value)), quote=True)}"'
+    return f' {name}="', _escaped(value if isinstance(value, str) else str(value), quote=True), '"'
 
 
 def el(tag: str, attributes: Mapping[str, object] | None = None, *children: Child) -> Markup:
     """One element. An attribute that is ``None`` is left out, a mapping is written as JSON."""
-    given = "".join(_attribute(k, v) for k, v in (attributes or {}).items() if v is not None)
+    parts = [f"<{tag}"]
+    for name, value in (attributes or {}).items():
+        if value is not None:
+            parts += _attribute(name, value)
     if tag in _VOID:
-        return Markup(f"<{tag}{given}/>")
-    return Markup(f"<{tag}{given}>{join(*children)}</{tag}>")
+        parts.append("/>")
+    else:
+        parts.append(">")
+        _gather(children, parts)
+        parts.append(f"</{tag}>")
+    return glued(Markup, parts)
 
 
 def shorten(number: float) -> str:

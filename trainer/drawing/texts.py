@@ -8,6 +8,7 @@ from typing import Final
 
 from trainer import resources
 from trainer.plant.attachments import KINDS
+from trainer.wording import written
 
 #: Keys of an entry in the order they are shown, and their headings.
 HEADINGS: Final = (
@@ -37,7 +38,8 @@ def texts(surface: bool = False) -> dict[str, dict[str, str]]:
             if kind in found:
                 raise ValueError(f"{path.name}: '{kind}' is described twice; keep one entry a kind")
             found[kind] = entry
-    if not surface:
-        return found
-    others = tomllib.loads((folder / "surface" / "surface.toml").read_text(encoding="utf-8"))
-    return {kind: {**entry, **others.get(kind, {})} for kind, entry in found.items()}
+    others = tomllib.loads((folder / "surface" / "surface.toml").read_text(encoding="utf-8")) if surface else {}
+    return {
+        kind: {key: written(text) for key, text in {**entry, **others.get(kind, {})}.items()}
+        for kind, entry in found.items()
+    }

@@ -12,6 +12,7 @@ from trainer.drills.steady import Steady
 from trainer.hydraulics.refusal import INJURY, Refusal
 from trainer.plant.names import mid_sentence
 from trainer.session.commands import SPEAK, Command
+from trainer.wording import joined, worded
 
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
@@ -113,13 +114,13 @@ class Coach:
         """What a step says and why, with what is due beside it."""
         moving = self._moving(step)
         if moving:
-            return f"Wait: {' and '.join(moving.values())} still move{'s' * (len(moving) == 1)}.", (
-                f"When {'it stands' if len(moving) == 1 else 'they stand'}: {mid_sentence(step.say)}"
+            return worded("Wait: {0} still move{1}.", joined(" and ", moving.values()), "s" * (len(moving) == 1)), (
+                worded("When {0}: {1}", "it stands" if len(moving) == 1 else "they stand", mid_sentence(step.say))
             )
         if self._beside is None or self._moving(self._beside):
             return step.say, step.why
         # Each with its own reason: the second stands after the reason of the first.
-        return step.say, f"{step.why} Also: {mid_sentence(self._beside.say)}"
+        return step.say, worded("{0} Also: {1}", step.why, mid_sentence(self._beside.say))
 
     def _moving(self, step: Step) -> dict[str, str]:
         """The instruments that a step asks to read and that still move: their readings' titles by tag."""
@@ -217,7 +218,7 @@ class Coach:
                 self._warned.add(watch.criterion)
                 why, points = watch.why, watch.points
                 if step is not None:
-                    self._helped, why = True, f"Next: {step.say}"
+                    self._helped, why = True, worded("Next: {0}", step.say)
                     points = (*step.points, *(points if watch.shows else ()))
                 self._warning = (self._runner.scope.t, watch.say, why, points)
                 self._led_to = step.id if step is not None else None
@@ -248,9 +249,9 @@ class Coach:
             self._hurt, self._warning = True, None
             return
         step = self._next()
-        instead = f"Next: {step.say}" if step is not None else ""
+        instead = worded("Next: {0}", step.say) if step is not None else ""
         points = at if say or step is None else step.points
-        self._warning, self._led_to = (t, f"That was refused: {refusal}", say or instead, points), None
+        self._warning, self._led_to = (t, worded("That was refused: {0}", refusal), say or instead, points), None
 
     def _hear(self, t: float, command: Command) -> None:
         """Say what was wrong with a report, a reading or a fault named, unless it was right for something."""

@@ -5,13 +5,13 @@ from __future__ import annotations
 import math
 from typing import Any, Generic, TypeVar, cast
 
-from trainer import units
 from trainer.drills.checking import Item
 from trainer.drills.criteria_schema import Assess, Common, Economy, Final, Limit, Order, Reach
 from trainer.drills.dimensions import sample_unit
 from trainer.drills.language import Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import Row, clock
+from trainer.wording import amount, joined, worded, written
 
 C = TypeVar("C", bound=Common, covariant=True)
 
@@ -84,7 +84,7 @@ class Judge(Generic[C]):
         share, reason, sight = verdict.share, verdict.reason, verdict.sight
         missing = [name for name in spec.needs if name not in self.desk.scope.reached]
         if share is not None and share > 0.0 and missing:
-            share, reason = 0.0, f"No points: {self.desk.unreached(*missing)}. {reason}"
+            share, reason = 0.0, worded("No points: {0}. {1}", self.desk.unreached(*missing), reason)
             sight = self.desk.missing(end, *missing)
         return Row(
             id=spec.id,
@@ -111,23 +111,31 @@ class ReachJudge(Judge[Reach]):
         t = self._reached()
         start = desk.since(spec.from_)
         due = desk.due(start, spec.full if spec.zero is None else spec.zero)
-        limit = "" if spec.full is None else f", {window(spec.full, spec.zero)} of {desk.title(spec.from_)}"
+        limit = (
+            "" if spec.full is None else worded(", {0} of {1}", window(spec.full, spec.zero), desk.title(spec.from_))
+        )
         lasting = f", for at least {clock(self._hold)}" if self._hold else ""
-        expected = f"Required: {desk.expected(spec, when.tree)}{lasting}{limit}."
+        expected = worded("Required: {0}{1}{2}.", desk.expected(spec, when.tree), lasting, limit)
         if t is None:
-            return CriterionResult(0.0, None, f"Not done by {clock(end)}. {expected}", desk.now(end, when), due)
+            return CriterionResult(
+                0.0, None, worded("Not done by {0}. {1}", clock(end), expected), desk.now(end, when), due
+            )
         seen = desk.then(self.key, t, when)
         if start is None:
-            return CriterionResult(0.0, t, f"Done at {clock(t)}, but {desk.title(spec.from_)} did not occur.", seen)
+            return CriterionResult(
+                0.0, t, worded("Done at {0}, but {1} did not occur.", clock(t), desk.title(spec.from_)), seen
+            )
         took = t - start
         if took < 0.0:
-            early = f"Done at {clock(t)}, before {desk.title(spec.from_)} at {clock(start)}: too early to count."
-            return CriterionResult(0.0, t, f"{early} {expected}", seen, due)
+            early = worded(
+                "Done at {0}, before {1} at {2}: too early to count.", clock(t), desk.title(spec.from_), clock(start)
+            )
+            return CriterionResult(0.0, t, worded("{0} {1}", early, expected), seen, due)
         share = share_by(took, spec.full, spec.zero)
-        done = f"Done at {clock(t)}, {clock(took)} after {desk.title(spec.from_)}."
+        done = worded("Done at {0}, {1} after {2}.", clock(t), clock(took), desk.title(spec.from_))
         if share < 1.0 and spec.full is not None:
             done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
-        return CriterionResult(share, t, done if share == 1.0 else f"{done} {expected}", seen, due)
+        return CriterionResult(share, t, done if share == 1.0 else worded("{0} {1}", done, expected), seen, due)
 
     @property
     def _hold(self) -> float:
@@ -171,17 +179,29 @@ class OrderJudge(Judge[Order]):
                 continue
             amiss.append(first if b is not None and a is None else second)
             if b is None:
-                wrong.append(f"{self.desk.title(second)} not done")
+                wrong.append(worded("{0} not done", self.desk.title(second)))
             elif a is None:
-                wrong.append(f"{self.desk.title(second)} at {clock(b)} without {self.desk.title(first)}")
+                wrong.append(
+                    worded("{0} at {1} without {2}", self.desk.title(second), clock(b), self.desk.title(first))
+                )
             else:
-                wrong.append(f"{self.desk.title(second)} at {clock(b)} before {self.desk.title(first)} at {clock(a)}")
+                wrong.append(
+                    worded(
+                        "{0} at {1} before {2} at {3}",
+                        self.desk.title(second),
+                        clock(b),
+                        self.desk.title(first),
+                        clock(a),
+                    )
+                )
         pairs = len(self.spec.steps) - 1
         share = good / pairs if self.spec.partial else float(good == pairs)
         if not wrong:
             return CriterionResult(share, last, f"In the correct order, complete at {clock(last or 0.0)}.")
-        order = ", then ".join(self.desk.title(name) for name in self.spec.steps)
-        return CriterionResult(share, last, f"{'; '.join(wrong)}. Required: {order}.", self._sight(end, amiss[0]))
+        order = joined(", then ", (self.desk.title(name) for name in self.spec.steps))
+        return CriterionResult(
+            share, last, worded("{0}. Required: {1}.", joined("; ", wrong), order), self._sight(end, amiss[0])
+        )
 
     def _sight(self, end: float, name: str) -> InstrumentSnapshot:
         """What the instruments showed when a step came too early, or what they show of one that never came."""
@@ -229,16 +249,16 @@ class LimitJudge(Judge[Limit]):
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         start = desk.since(spec.from_)
-        expected = f"Required from {desk.title(spec.from_)}"
-        expected += f" until {desk.title(spec.until)}" if spec.until else " to the end"
-        expected += f": {desk.expected(spec, self.ready['holds'].tree)}."
+        expected = worded("Required from {0}", desk.title(spec.from_))
+        expected += worded(" until {0}", desk.title(spec.until)) if spec.until else " to the end"
+        expected += worded(": {0}.", desk.expected(spec, self.ready["holds"].tree))
         if start is None:
-            said = f"{desk.unreached(spec.from_)}, so there was nothing to hold. {expected}"
+            said = worded("{0}, so there was nothing to hold. {1}", desk.unreached(spec.from_), expected)
             return CriterionResult(0.0, None, said, desk.missing(end, spec.from_, beside=[self.ready["holds"]]))
         if self.first is None:
-            return CriterionResult(1.0, start, f"Held throughout. {expected}")
+            return CriterionResult(1.0, start, worded("Held throughout. {0}", expected))
         share = share_by(self.outside, spec.grace, spec.zero)
-        said = f"Out of limits for {clock(self.outside)}, first at {clock(self.first)}. {expected}"
+        said = worded("Out of limits for {0}, first at {1}. {2}", clock(self.outside), clock(self.first), expected)
         return CriterionResult(share, self.first, said, desk.then(self.key, self.first, self.ready["holds"]))
 
     def best(self, t: float) -> float:
@@ -261,7 +281,7 @@ class FinalJudge(Judge[Final]):
     def judge(self, end: float) -> CriterionResult:
         so = self.holds()
         said = f"At the end ({clock(end)}): {'met' if so else 'not met'}. "
-        said += f"Required: {self.desk.expected(self.spec, self.ready['holds'].tree)}."
+        said += worded("Required: {0}.", self.desk.expected(self.spec, self.ready["holds"].tree))
         return CriterionResult(float(so), end, said, self.desk.now(end, self.ready["holds"]))
 
 
@@ -293,23 +313,26 @@ class EconomyJudge(Judge[Economy]):
 
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
-        expected = f"Full points to {spec.full}, none above {spec.zero}."
+        expected = worded("Full points to {0}, none above {1}.", written(spec.full), written(spec.zero))
         if self.first is None or (spec.until is not None and self.last is None):
             missing = spec.from_ if self.first is None else spec.until
             sight = desk.missing(end, missing, beside=[self.ready["measure"]])
-            return CriterionResult(0.0, None, f"{desk.unreached(missing)}. {expected}", sight)
+            return CriterionResult(0.0, None, worded("{0}. {1}", desk.unreached(missing), expected), sight)
         used = (self.measure() if self.last is None else self.last) - self.first
         if math.isnan(used):
             sight = desk.now(end, self.ready["measure"])
-            return CriterionResult(0.0, None, f"No measurement. {expected}", sight)
+            return CriterionResult(0.0, None, worded("No measurement. {0}", expected), sight)
         tags = self.ready["measure"].tags
         signals = desk.prepared.catalogue.signals
         unit = signals[tags[0]].unit if tags else sample_unit(self.ready["measure"].dimension)
         t = end if spec.until is None else desk.scope.reached.get(spec.until, end)
-        text = units.show(used, unit) if unit else f"{used:.3g}"
+        text = amount(used, unit) if unit else f"{used:.3g}"
         share = share_by(used, self.full(), self.zero())
         return CriterionResult(
-            share, t, f"{spec.title}: {text} at {clock(t)}. {expected}", None if share == 1.0 else self._sight(t, end)
+            share,
+            t,
+            worded("{0}: {1} at {2}. {3}", spec.title, text, clock(t), expected),
+            None if share == 1.0 else self._sight(t, end),
         )
 
     def _sight(self, t: float, end: float) -> InstrumentSnapshot:
@@ -332,4 +355,4 @@ class AssessJudge(Judge[Assess]):
     """Left to the assessor."""
 
     def judge(self, end: float) -> CriterionResult:
-        return CriterionResult(None, None, f"For the assessor to judge: {self.spec.look_for}")
+        return CriterionResult(None, None, worded("For the assessor to judge: {0}", self.spec.look_for))

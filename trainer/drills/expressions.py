@@ -11,7 +11,6 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
-from trainer import units
 from trainer.drills import dimensions
 from trainer.drills.dimensions import Dimension
 from trainer.drills.language import (
@@ -30,6 +29,7 @@ from trainer.drills.language import (
 )
 from trainer.drills.ranges import conjuncts
 from trainer.hydraulics.catalogue import Fault, Operable, Signal
+from trainer.wording import amount
 
 
 class Catalogue(Protocol):
@@ -368,4 +368,4 @@ def show_value(signal: Signal, value: float) -> str:
     if signal.unit == "state":
         index = int(value)
         return signal.states[index] if 0 <= index < len(signal.states) else str(index)
-    return units.show(value, signal.unit) if math.isfinite(value) else "no reading"
+    return amount(value, signal.unit) if math.isfinite(value) else "no reading"

@@ -17,6 +17,7 @@ from trainer import units
 from trainer.drills.expressions import Catalogue, nearest
 from trainer.drills.rules import Rule, rules, written_out
 from trainer.drills.schema import Critical, Drill, DrillError, Problem
+from trainer.wording import Wording, amount, glued, written
 
 PLACE = re.compile(r"\{plant\.([a-z0-9_.]+):([^}]+)\}")
 _TAG = re.compile(r"\b[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*\b")
@@ -121,10 +122,11 @@ class _Filler:
         return self.text(data, path) if isinstance(data, str) else data
 
     def text(self, text: str, path: str) -> str:
-        """One text or condition."""
+        """One text, whose quantities are then amounts, or one condition, which stays plain."""
         plain = path.rsplit(".", 1)[-1] in CONDITIONS or ".values." in path
-
-        def shown(found: re.Match[str]) -> str:
+        pieces: list[str] = []
+        at = 0
+        for found in PLACE.finditer(text) if "{plant." in text else ():
             place, unit = found[1], found[2]
             try:
                 if unit not in units.UNITS:
@@ -132,14 +134,17 @@ class _Filler:
                 value = self.figures(place)
             except LookupError as error:
                 self.problems.append(Problem(path, f"{found[0]}: {error.args[0]}."))
-                return found[0]
-            return f"{units.to_unit(value, unit):.10g} {unit}" if plain else units.show(value, unit)
-
-        if "{plant." in text:
-            text = PLACE.sub(shown, text)
-        if plain and "any(" in text:
+                continue
+            shown = f"{units.to_unit(value, unit):.10g} {unit}" if plain else amount(value, unit)
+            pieces += [text[at : found.start()], shown]
+            at = found.end()
+        if pieces:
+            text = glued(Wording, [*pieces, text[at:]])
+        if not plain:
+            return written(text)
+        if "any(" in text:
             try:
-                text = written_out(text, self.kinds) or NOWHERE
+                return written_out(text, self.kinds) or NOWHERE
             except ValueError as error:
                 self.problems.append(Problem(path, f"{error}."))
         return text

@@ -35,6 +35,7 @@ from trainer.drills.remaining import Piece
 from trainer.drills.schema import CoachStep, for_log
 from trainer.drills.spoken import DiagnoseJudge
 from trainer.plant.names import mid_sentence
+from trainer.wording import joined, worded, written
 
 if TYPE_CHECKING:
     from trainer.drills.runner import Runner
@@ -200,7 +201,7 @@ class Guide:
         titles = {reading.id: reading.title for reading in self._prepared.drill.reading}
         named = _entered(done)
         only = bool(named) and all(for_log(titles.get(name, "")) for name in named)
-        return f"For the log: {mid_sentence(say)}" if only and "log" not in say else say
+        return worded("For the log: {0}", mid_sentence(say)) if only and "log" not in say else say
 
     def _read(self, spec: Common) -> tuple[str, ...]:
         """The tags of the readings that a criterion asks for."""
@@ -271,45 +272,51 @@ class Guide:
         called = desk.titles.of
         match spec:
             case Say():
-                said = f"When it is so, report: “{called('said', spec.statement)}”"
+                said = worded("When it is so, report: “{0}”", called("said", spec.statement))
                 return said, pointing.spoken(spec.statement)
             case Answer():
                 return (
-                    f"Report what you found ({mid_sentence(spec.title)}): choose the report that fits.",
+                    worded("Report what you found ({0}): choose the report that fits.", mid_sentence(spec.title)),
                     pointing.spoken(spec.answers[0]),
                 )
             case Reading():
-                said = f"Enter the reading: {called('noted', spec.reading)}."
+                said = worded("Enter the reading: {0}.", called("noted", spec.reading))
                 return said, pointing.entered(spec.reading, prepared)
             case Stood():
-                said = f"Read {called('noted', spec.reading)} again when it has moved less than {spec.change}."
+                said = worded(
+                    "Read {0} again when it has moved less than {1}.",
+                    called("noted", spec.reading),
+                    written(spec.change),
+                )
                 return said, pointing.entered(spec.reading, prepared)
             case Confirm():
-                names = ", ".join(called("noted", name) for name in spec.of)
-                return f"Read and enter: {names}.", tuple(
+                names = joined(", ", (called("noted", name) for name in spec.of))
+                return worded("Read and enter: {0}.", names), tuple(
                     target for name in spec.of for target in pointing.entered(name, prepared)
                 )
             case Diagnose():
                 return "Find the fault, and report it under Diagnosis: the part, then what is wrong.", (pointing.NAME,)
             case Order():
-                order = ", then ".join(desk.title(name) for name in spec.steps)
+                order = joined(", then ", (desk.title(name) for name in spec.steps))
                 whens = [m.ready["when"] for m in prepared.milestones if m.spec.id in spec.steps]
-                return f"Keep the order: {order}.", tuple(
+                return worded("Keep the order: {0}.", order), tuple(
                     dict.fromkeys(target for when in whens for target in pointing.targets(when, prepared))
                 )
             case _:
                 source: Expression = judge.ready["when" if isinstance(spec, Reach) else "holds"]
                 wanted = desk.expected(spec, source.tree)
-                return f"{spec.title}: {wanted}.", pointing.targets(source, prepared)
+                return worded("{0}: {1}.", spec.title, wanted), pointing.targets(source, prepared)
 
     def _watch(self, judge: LimitJudge | EconomyJudge) -> Watch:
         spec = judge.spec
         if isinstance(judge, LimitJudge):
             source = judge.ready["holds"]
-            say = f"{spec.title}: points are being lost. Required: {judge.desk.expected(spec, source.tree)}."
+            say = worded(
+                "{0}: points are being lost. Required: {1}.", spec.title, judge.desk.expected(spec, source.tree)
+            )
         else:
             source = judge.ready["measure"]
-            say = f"{spec.title}: points are being lost. Full points up to {judge.spec.full}."
+            say = worded("{0}: points are being lost. Full points up to {1}.", spec.title, written(judge.spec.full))
         shows = isinstance(judge, LimitJudge)
         return Watch(spec.id, say, spec.why, judge.amiss, pointing.targets(source, self._prepared), shows)
 

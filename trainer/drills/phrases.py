@@ -23,6 +23,7 @@ from trainer.drills.language import (
 )
 from trainer.hydraulics.catalogue import Signal
 from trainer.plant import names
+from trainer.wording import joined, worded, written
 
 _THAN: Final = {"<": "below", "<=": "at most", ">": "above", ">=": "at least", "==": "at", "!=": "not at"}
 _OPPOSITE: Final = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
@@ -50,7 +51,7 @@ def condition(node: Node, titles: Titles) -> str:
             return _denied(inner, titles)
         case Logic(word, terms):
             said = [_nested(term, word, titles) for term in terms]
-            return f"{', '.join(said[:-1])} {word} {said[-1]}"
+            return worded("{0} {1} {2}", joined(", ", said[:-1]), word, said[-1])
         case Comparison():
             return _compared(node, titles)
         case Name(tag):
@@ -65,7 +66,7 @@ def quantity(node: Node, titles: Titles) -> str:
     """A quantity in words: ``abs(a.level - b.level)`` is "the difference of a level and b level"."""
     match node:
         case Number(text=text):
-            return _WHOLE.sub(lambda found: f"{int(found[0]):,}", text)
+            return written(_WHOLE.sub(lambda found: f"{int(found[0]):,}", text))
         case Text(value):
             return value
         case Name("t"):
@@ -75,9 +76,9 @@ def quantity(node: Node, titles: Titles) -> str:
         case Name(tag):
             return names.inside(tag)
         case Negative(inner):
-            return f"minus {quantity(inner, titles)}"
+            return worded("minus {0}", quantity(inner, titles))
         case Arithmetic(sign, left, right):
-            return f"{quantity(left, titles)} {_JOINED[sign]} {quantity(right, titles)}"
+            return worded("{0} {1} {2}", quantity(left, titles), _JOINED[sign], quantity(right, titles))
         case Call():
             return _measured(node, titles)
         case _:
@@ -88,13 +89,13 @@ def _event(node: Call, titles: Titles) -> str:
     """Something that was done or has come, in words."""
     match node:
         case Call("done", (name, *_)):
-            return f"'{titles.of('done', id_of(name))}' reached"
+            return worded("'{0}' reached", titles.of("done", id_of(name)))
         case Call("said" | "noted" as kind, (name, *_)):
-            return f"'{titles.of(kind, id_of(name))}' {'reported' if kind == 'said' else 'entered'}"
+            return worded("'{0}' {1}", titles.of(kind, id_of(name)), "reported" if kind == "said" else "entered")
         case Call("by", (name, station)):
-            return f"{names.inside(id_of(name))} operated from {naming.station(id_of(station))}"
+            return worded("{0} operated from {1}", names.inside(id_of(name)), naming.station(id_of(station)))
         case Call("pushed", (name, *_)):
-            return f"{names.inside(id_of(name))} pressed"
+            return worded("{0} pressed", names.inside(id_of(name)))
         case _:
             return "the question answered"
 
@@ -103,15 +104,15 @@ def _measured(node: Call, titles: Titles) -> str:
     """A quantity that a function gives."""
     match node:
         case Call("abs", (Arithmetic("-", left, right),)):
-            return f"the difference of {quantity(left, titles)} and {quantity(right, titles)}"
+            return worded("the difference of {0} and {1}", quantity(left, titles), quantity(right, titles))
         case Call("abs", (inner,)):
-            return f"the size of {quantity(inner, titles)}"
+            return worded("the size of {0}", quantity(inner, titles))
         case Call("min" | "max" as name, among):
-            return f"{_AMONG[name]} {' and '.join(quantity(one, titles) for one in among)}"
+            return worded("{0} {1}", _AMONG[name], joined(" and ", (quantity(one, titles) for one in among)))
         case Call("since", (name, *_)):
-            return f"time since '{titles.of('done', id_of(name))}'"
+            return worded("time since '{0}'", titles.of("done", id_of(name)))
         case Call("at", (name, inner)):
-            return f"{quantity(inner, titles)} at '{titles.of('done', id_of(name))}'"
+            return worded("{0} at '{1}'", quantity(inner, titles), titles.of("done", id_of(name)))
         case _:
             return condition(node, titles)
 
@@ -120,7 +121,7 @@ def _nested(term: Node, word: str, titles: Titles) -> str:
     """A term of an ``and`` or ``or``; one of the other kind in it is held together."""
     said = condition(term, titles)
     if isinstance(term, Logic) and term.word not in ("not", word):
-        return f"either {said}" if term.word == "or" else f"both {said}"
+        return worded("either {0}", said) if term.word == "or" else worded("both {0}", said)
     return said
 
 
@@ -133,15 +134,15 @@ def _denied(node: Node, titles: Titles) -> str:
             other = "and" if word == "or" else "or"
             return condition(Logic(other, tuple(Logic("not", (term,)) for term in terms)), titles)
         case Call("done", (name, *_)):
-            return f"before '{titles.of('done', id_of(name))}'"
+            return worded("before '{0}'", titles.of("done", id_of(name)))
         case Call("said" | "noted" | "by" | "pushed", _):
-            return f"not yet {condition(node, titles)}"
+            return worded("not yet {0}", condition(node, titles))
         case Comparison(first, ((sign, second),)):
             return condition(Comparison(first, ((_OPPOSITE[sign], second),)), titles)
         case Name(tag):
             return _state(tag, "no", titles)
         case _:
-            return f"not: {condition(node, titles)}"
+            return worded("not: {0}", condition(node, titles))
 
 
 def _compared(node: Comparison, titles: Titles) -> str:
@@ -152,32 +153,34 @@ def _compared(node: Comparison, titles: Titles) -> str:
             middle, around = inner, "zero"
             if isinstance(inner, Arithmetic) and inner.sign == "-":
                 middle, around = inner.left, quantity(inner.right, titles)
-            return f"{quantity(middle, titles)} within {quantity(most, titles)} of {around}"
+            return worded("{0} within {1} of {2}", quantity(middle, titles), quantity(most, titles), around)
         case Comparison(Number() as first, ((sign, middle), *rest)) if sign not in ("==", "!="):
             # A range, or a limit that is written first.
-            bounds = [f"{_THAN[TURNED[sign]]} {quantity(first, titles)}"]
-            bounds += [f"{_THAN[one]} {quantity(term, titles)}" for one, term in rest]
-            return f"{quantity(middle, titles)} {' and '.join(bounds)}"
+            bounds = [worded("{0} {1}", _THAN[TURNED[sign]], quantity(first, titles))]
+            bounds += [worded("{0} {1}", _THAN[one], quantity(term, titles)) for one, term in rest]
+            return worded("{0} {1}", quantity(middle, titles), joined(" and ", bounds))
     said = quantity(node.first, titles)
-    return said + " and".join(f" {_THAN[sign]} {quantity(term, titles)}" for sign, term in node.rest)
+    return said + joined(" and", (worded(" {0} {1}", _THAN[sign], quantity(term, titles)) for sign, term in node.rest))
 
 
 def _state(tag: str, value: str, titles: Titles) -> str:
     """That a reading is in a state: what is so or not so by its own name."""
     states = titles.signals[tag].states if tag in titles.signals else ()
     if states == ("no", "yes") or (value in ("no", "yes") and states != ("off", "on")):
-        return names.inside(tag) if value == "yes" else f"{names.inside(tag)}: no"
+        return names.inside(tag) if value == "yes" else worded("{0}: no", names.inside(tag))
     if states == ("off", "on"):
         value = {"yes": "on", "no": "off"}.get(value, value)
     if tag.endswith(".authority"):
-        return f"{names.inside(tag)} {value}"
+        return worded("{0} {1}", names.inside(tag), value)
     if tag.endswith(".valve"):
         return names.mid_sentence(names.shown(tag, value))
-    return f"{names.inside(tag) if not tag.startswith('vary.') else quantity(Name(tag), titles)} is {value}"
+    return worded(
+        "{0} is {1}", names.inside(tag) if not tag.startswith("vary.") else quantity(Name(tag), titles), value
+    )
 
 
 def _other(tag: str, value: str, titles: Titles) -> str:
     """That a reading is in another state: the one that is left, where there are two."""
     states = titles.signals[tag].states if tag in titles.signals else ()
     left = [state for state in states if state != value]
-    return _state(tag, left[0], titles) if len(left) == 1 else _state(tag, f"not {value}", titles)
+    return _state(tag, left[0], titles) if len(left) == 1 else _state(tag, worded("not {0}", value), titles)

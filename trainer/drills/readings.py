@@ -13,6 +13,7 @@ from trainer.drills.criteria_schema import Common, Confirm, Reading, Stood
 from trainer.drills.language import Call, Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext
 from trainer.drills.sheet import clock
+from trainer.wording import amount, joined, worded, written
 
 UNITS_OFF = 2.0
 """A dial is read to a unit or two."""
@@ -120,12 +121,12 @@ class ReadingJudge(_Entered[Reading]):
         if do != "read" or target not in (self.spec.reading, self.tag):
             return None
         if self.spec.after is not None and self.spec.after not in self.desk.scope.reached:
-            return f"Entered too early: {self.desk.title(self.spec.after)} comes first."
+            return worded("Entered too early: {0} comes first.", self.desk.title(self.spec.after))
         if self.last is None or self.last[0] != t:
             return None
         _, given, true, tolerance, so = self.last
         if not so:
-            return f"The instrument does not show it now. Required: {self._required()}."
+            return worded("The instrument does not show it now. Required: {0}.", self._required())
         if true != true:
             return "Entered too early: it cannot be measured yet."
         return (
@@ -138,33 +139,38 @@ class ReadingJudge(_Entered[Reading]):
         if self.last is None:
             said = f"Not entered by {clock(end)}."
             if self.early is not None:
-                said = f"Entered at {clock(self.early)}, before {desk.title(spec.after)}: too early."
+                said = worded("Entered at {0}, before {1}: too early.", clock(self.early), desk.title(spec.after))
             sight = desk.of(end, self.tag) if self.tag else desk.now(end, self.ready["against"])
-            return CriterionResult(0.0, self.early, f"{said} Limit: ±{spec.tolerance}.", sight)
+            return CriterionResult(0.0, self.early, worded("{0} Limit: ±{1}.", said, written(spec.tolerance)), sight)
         t, given, true, tolerance, so = self.last
-        entered = f"Entered {units.show(given, self.unit)} at {clock(t)}"
+        entered = worded("Entered {0} at {1}", amount(given, self.unit), clock(t))
         if true != true:  # NaN: what it is to be compared with has not come about
             return CriterionResult(
-                0.0, t, f"{entered}, before it could be measured.", desk.now(end, self.ready["against"])
+                0.0, t, worded("{0}, before it could be measured.", entered), desk.now(end, self.ready["against"])
             )
         named = "Gauge" if self.ready["against"].source == self.tag else "Correct value"
-        said = f"{entered}. {named}: {units.show(true, self.unit)}"
+        said = worded("{0}. {1}: {2}", entered, named, amount(true, self.unit))
         sight = self._sight(t, end, true)
         if self.entries > spec.attempts:
-            return CriterionResult(0.0, t, f"{said}. {self.entries} entries; at most {spec.attempts} count.", sight)
+            return CriterionResult(
+                0.0,
+                t,
+                worded("{0}. {1} entries; at most {2} count.", said, str(self.entries), str(spec.attempts)),
+                sight,
+            )
         if not so:
-            return CriterionResult(0.0, t, f"{entered}, when this was not met: {self._required()}.", sight)
+            return CriterionResult(0.0, t, worded("{0}, when this was not met: {1}.", entered, self._required()), sight)
         good = units.apart(given, true, self.unit) <= tolerance
-        limit = units.show(tolerance + units.from_unit(0.0, self.unit), self.unit)
+        limit = amount(tolerance + units.from_unit(0.0, self.unit), self.unit)
         why = ", as far as it moved while it was read" if tolerance > self.tolerance() + HAIR else ""
-        return CriterionResult(float(good), t, f"{said}, limit ±{limit}{why}.", None if good else sight)
+        return CriterionResult(float(good), t, worded("{0}, limit ±{1}{2}.", said, limit, why), None if good else sight)
 
     def _required(self) -> str:
         return self.desk.expected(self.spec, self.ready["holds"].tree)
 
     def _sight(self, t: float, end: float, true: float) -> InstrumentSnapshot:
         """The instrument at the entry, or when what it is compared with was kept; else all that this is made of."""
-        against, shown = self.ready["against"], units.show(true, self.unit)
+        against, shown = self.ready["against"], amount(true, self.unit)
         match against.tree:
             case Name(tag):
                 return InstrumentSnapshot(t, {tag: shown})
@@ -199,16 +205,20 @@ class StoodJudge(_Entered[Stood]):
 
     def judge(self, end: float) -> CriterionResult:
         spec = self.spec
-        required = f"Required: less than {spec.change} in {clock(spec.over)}."
+        required = worded("Required: less than {0} in {1}.", written(spec.change), clock(spec.over))
         if self.last is None:
-            return CriterionResult(0.0, None, f"Not entered by {clock(end)}. {required}", self.desk.of(end, self.tag))
+            return CriterionResult(
+                0.0, None, worded("Not entered by {0}. {1}", clock(end), required), self.desk.of(end, self.tag)
+            )
         t, change, most = self.last
-        moved = units.show(change + units.from_unit(0.0, self.unit), self.unit)
+        moved = amount(change + units.from_unit(0.0, self.unit), self.unit)
         if change < most:
             return CriterionResult(
-                1.0, t, f"Read at {clock(t)} when it was stable: it had moved {moved} in {clock(spec.over)}."
+                1.0,
+                t,
+                worded("Read at {0} when it was stable: it had moved {1} in {2}.", clock(t), moved, clock(spec.over)),
             )
-        said = f"Read at {clock(t)} while it moved {moved} in {clock(spec.over)}. {required}"
+        said = worded("Read at {0} while it moved {1} in {2}. {3}", clock(t), moved, clock(spec.over), required)
         return CriterionResult(0.0, t, said, self.desk.of(end, self.tag))
 
     def memory(self) -> Any:
@@ -274,7 +284,7 @@ class ConfirmJudge(Judge[Confirm]):
         if tag is None:
             return None
         if self.desk.since(self.spec.after) is None:
-            return f"Entered too early to count: {self.desk.title(self.spec.after)} comes first."
+            return worded("Entered too early to count: {0} comes first.", self.desk.title(self.spec.after))
         if self.times.get(tag) == t:
             return True
         if self._over(t) and tag not in self.times:
@@ -286,17 +296,25 @@ class ConfirmJudge(Judge[Confirm]):
         wanted = spec.at_least or len(self.tags)
         share = min(1.0, len(self.times) / wanted)
         last = max(self.times.values(), default=None)
-        looked = ", ".join(f"{self.titles[tag]} at {clock(t)}" for tag, t in self.times.items()) or "none"
-        said = f"Read and entered: {looked}."
+        looked = (
+            joined(", ", (worded("{0} at {1}", self.titles[tag], clock(t)) for tag, t in self.times.items())) or "none"
+        )
+        said = worded("Read and entered: {0}.", looked)
         if self.off:
-            said += " Wrong value: " + ", ".join(self.titles[tag] for tag in self.off) + "."
+            said += " Wrong value: " + joined(", ", (self.titles[tag] for tag in self.off)) + "."
         if share < 1.0:
-            missing = ", ".join(self.titles[tag] for tag in self.tags if tag not in self.times)
+            missing = joined(", ", (self.titles[tag] for tag in self.tags if tag not in self.times))
             limit = f" within {clock(spec.within)}" if spec.within is not None else ""
-            said += f" Required: {wanted} of {len(self.tags)}{limit} after {self.desk.title(spec.after)}."
+            said += worded(
+                " Required: {0} of {1}{2} after {3}.",
+                str(wanted),
+                str(len(self.tags)),
+                limit,
+                self.desk.title(spec.after),
+            )
             if spec.until is not None:
-                said += f" Last time for it: {self.desk.title(spec.until)}."
-            said += f" Not entered: {missing}."
+                said += worded(" Last time for it: {0}.", self.desk.title(spec.until))
+            said += worded(" Not entered: {0}.", missing)
             due = self.desk.due(self.desk.since(spec.after), spec.within)
             return CriterionResult(
                 share, last, said, self.desk.of(end, *(tag for tag in self.tags if tag not in self.times)), due

@@ -11,6 +11,7 @@ from trainer.drills.binding import Truth
 from trainer.drills.expressions import Expression, Picked, terms
 from trainer.drills.language import Call, Logic, Node, id_of
 from trainer.drills.scoring import ScoringContext
+from trainer.wording import joined, put, worded
 
 _ASKED: Final = {"noted": "enter", "said": "report", "done": "do"}
 
@@ -45,7 +46,7 @@ def parts(done: Expression, desk: ScoringContext, picked: Picked) -> tuple[Piece
         made.append(
             Piece(
                 asks,
-                " or ".join(_called(call, desk) for call in _calls(term.tree)) if asks else "",
+                joined(" or ", (_called(call, desk) for call in _calls(term.tree))) if asks else "",
                 desk.binder.condition(term),
                 pointing.targets(term, prepared, picked=picked),
                 tuple(tags.get(name, name) for name in read),
@@ -70,11 +71,11 @@ def said(due: Sequence[Piece]) -> str:
     by: dict[str, list[str]] = {}
     for part in due:
         by.setdefault(part.asks, []).append(part.words)
-    return " ".join(f"Still to {asks}: {_listed(words)}." for asks, words in by.items())
+    return joined(" ", (worded("Still to {0}: {1}.", asks, _listed(words)) for asks, words in by.items()))
 
 
 def _listed(words: Sequence[str]) -> str:
-    return " and ".join(filter(None, (", ".join(words[:-1]), words[-1]))).replace(".”", "”")
+    return put(joined(" and ", filter(None, (joined(", ", words[:-1]), words[-1]))), ".”", "”")
 
 
 def _asks(node: Node) -> str:
@@ -97,4 +98,4 @@ def _calls(node: Node) -> tuple[Call, ...]:
 def _called(call: Call, desk: ScoringContext) -> str:
     """What a call names, as the page has it."""
     title = desk.titles.of(call.name, id_of(call.arguments[0]))
-    return f"“{title}”" if call.name == "said" else title
+    return worded("“{0}”", title) if call.name == "said" else title

@@ -22,6 +22,7 @@ from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import Command
+from trainer.wording import amount, put
 
 
 class ScoredPlant(Catalogue, Protocol):
@@ -294,8 +295,8 @@ class Runner:
                 shown = spec.one_of[int(value)]
             else:
                 unit = (spec.low or "").partition(" ")[2]
-                shown = units.show(value, unit) if unit else f"{value:g}"
-            text = text.replace(f"{{vary.{spec.id}}}", shown)
+                shown = amount(value, unit) if unit else f"{value:g}"
+            text = put(text, f"{{vary.{spec.id}}}", shown)
         return text
 
     def give(self, action: Action, t: float) -> None:

@@ -16,6 +16,7 @@ from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Critical
 from trainer.drills.sheet import Failure, clock
 from trainer.plant import names
+from trainer.wording import joined, worded
 
 _ONLY = re.compile(r"\s*done\(\s*(\w+)\s*\)\s*")
 """A condition that is one milestone."""
@@ -169,7 +170,7 @@ class ScoringContext:
         for name in milestones:
             lasting = self._holds.get(name or "", 0.0)
             said.append(self.title(name) + (f" (for at least {clock(lasting)})" if lasting else ""))
-        return f"{' and '.join(said)} not reached"
+        return worded("{0} not reached", joined(" and ", said))
 
     @property
     def _holds(self) -> dict[str, float]:
@@ -177,7 +178,7 @@ class ScoringContext:
 
     def title(self, milestone: str | None) -> str:
         """The milestone's title in quotes, or "the start"."""
-        return "the start" if milestone is None else f"'{self.prepared.milestone_title(milestone)}'"
+        return "the start" if milestone is None else worded("'{0}'", self.prepared.milestone_title(milestone))
 
 
 @dataclass(frozen=True, slots=True)

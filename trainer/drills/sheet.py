@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from trainer.constants import HAIR
+from trainer.wording import joined, worded
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,11 +165,11 @@ def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -
     score = total(rows)
     missing = [row for row in rows if row.required and row.earned is not None and row.earned <= 0.0]
     if critical:
-        names = "; ".join(failure.title for failure in critical)
-        return False, round(AFTER_A_CRITICAL_ERROR * score, 2), f"Not passed. Critical error: {names}."
+        names = joined("; ", (failure.title for failure in critical))
+        return False, round(AFTER_A_CRITICAL_ERROR * score, 2), worded("Not passed. Critical error: {0}.", names)
     if missing:
-        names = "; ".join(row.title for row in missing)
-        return False, round(WITH_SOMETHING_MISSING * score, 2), f"Not passed. Missing: {names}."
+        names = joined("; ", (row.title for row in missing))
+        return False, round(WITH_SOMETHING_MISSING * score, 2), worded("Not passed. Missing: {0}.", names)
     if score < pass_mark:
         return False, score, f"Not passed: {of_100(score, pass_mark)} (pass mark {pass_mark:g})."
     return True, score, f"Passed: {of_100(score, pass_mark)} (pass mark {pass_mark:g})."

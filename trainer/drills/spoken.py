@@ -18,6 +18,7 @@ from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import clock
+from trainer.wording import worded
 
 GUESSES = 3
 """So many wrong faults named are a guess: nothing is left to earn, and the drill cannot be passed. Invented."""
@@ -66,36 +67,38 @@ class SayJudge(Judge[Say]):
         if self.good == t:
             return True
         if start is None:
-            return f"Reported too early: {self.desk.title(spec.after)} comes first. Report it again then."
+            return worded("Reported too early: {0} comes first. Report it again then.", self.desk.title(spec.after))
         if self.holds is not None and not self.holds():
             needed = self.desk.expected(spec, self.ready["holds"].tree)
-            return f"Reported when it was not so: its points are lost. Required: {needed}."
+            return worded("Reported when it was not so: its points are lost. Required: {0}.", needed)
         return "Reported too late for points."
 
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
         text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
         limit = f" within {clock(spec.within)}" if spec.within is not None else ""
-        expected = f"Required: '{text}'{limit} after {desk.title(spec.after)}."
+        expected = worded("Required: '{0}'{1} after {2}.", text, limit, desk.title(spec.after))
         due = desk.due(desk.since(spec.after), spec.within)
         if self.wrong is not None:
             other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
-            wrong = f"Wrong report at {clock(self.wrong[0])}: '{other}' {expected}"
+            wrong = worded("Wrong report at {0}: '{1}' {2}", clock(self.wrong[0]), other, expected)
             return CriterionResult(0.0, self.wrong[0], wrong, self._sight(end), due)
         if self.false is not None:
             needed = desk.expected(spec, self.ready["holds"].tree)
-            said = f"Reported at {clock(self.false)}, when this was not met: {needed}."
+            said = worded("Reported at {0}, when this was not met: {1}.", clock(self.false), needed)
             sight = desk.then(self.key, self.false, self.ready["holds"])
-            return CriterionResult(0.0, self.false, f"{said} {expected}", sight, due)
+            return CriterionResult(0.0, self.false, worded("{0} {1}", said, expected), sight, due)
         if self.good is not None:
             return CriterionResult(1.0, self.good, f"Reported at {clock(self.good)}.", None, due)
         if self.early is not None:
-            early = f"Reported at {clock(self.early)}, too early. {expected}"
+            early = worded("Reported at {0}, too early. {1}", clock(self.early), expected)
             return CriterionResult(0.0, self.early, early, self._sight(end), due)
         if self.late is not None and due is not None:
-            late = f"Reported at {clock(self.late)}, {clock(self.late - due)} late. {expected}"
+            late = worded("Reported at {0}, {1} late. {2}", clock(self.late), clock(self.late - due), expected)
             return CriterionResult(0.0, self.late, late, self._sight(end), due)
-        return CriterionResult(0.0, None, f"Not reported by {clock(end)}. {expected}", self._sight(end), due)
+        return CriterionResult(
+            0.0, None, worded("Not reported by {0}. {1}", clock(end), expected), self._sight(end), due
+        )
 
     def _sight(self, end: float) -> InstrumentSnapshot:
         """What bears on the statement: what must be so for it, else what came, or has to come, before it."""
@@ -148,15 +151,17 @@ class AnswerJudge(Judge[Answer]):
         due = self.desk.due(start, spec.within)
         if self.given is None or start is None:
             sight = self.desk.missing(end, spec.after) if start is None else None
-            return CriterionResult(0.0, None, f"Not answered by {clock(end)}. Correct answer: '{right}'", sight, due)
+            return CriterionResult(
+                0.0, None, worded("Not answered by {0}. Correct answer: '{1}'", clock(end), right), sight, due
+            )
         t, target = self.given
         if target != self.right:
-            wrong = f"Wrong answer at {clock(t)}: '{self.texts[target]}' Correct answer: '{right}'"
+            wrong = worded("Wrong answer at {0}: '{1}' Correct answer: '{2}'", clock(t), self.texts[target], right)
             return CriterionResult(0.0, t, wrong, None, due)
         if spec.within is not None and t - start > spec.within:
             late = f"Correct answer at {clock(t)}, {clock(t - start - spec.within)} late."
             return CriterionResult(0.0, t, late, None, due)
-        return CriterionResult(1.0, t, f"Correct answer at {clock(t)}: '{right}'", None, due)
+        return CriterionResult(1.0, t, worded("Correct answer at {0}: '{1}'", clock(t), right), None, due)
 
     def best(self, t: float) -> float:
         return 1.0 if self.given is None else self.judge(t).share or 0.0
@@ -227,7 +232,11 @@ class DiagnoseJudge(Judge[Diagnose]):
             return CriterionResult(0.0, self.good, f"{many}{said} The fault: {fault.title}.", sight, due)
         took = self.good - start
         share = share_by(took, spec.full, spec.zero) * self._left()
-        expected = "" if spec.full is None else f" Required {window(spec.full, spec.zero)} of {desk.title(spec.from_)}."
+        expected = (
+            ""
+            if spec.full is None
+            else worded(" Required {0} of {1}.", window(spec.full, spec.zero), desk.title(spec.from_))
+        )
         if took < 0.0:
             early = f"Fault named at {clock(self.good)}, before it appeared."
             return CriterionResult(0.0, self.good, early, sight, due)

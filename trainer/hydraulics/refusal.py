@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.wording import Wording, amounts_of
+
 INJURY: Final = "injury"
 """The code of what was tried and hurt whoever tried it: it is no refusal to them."""
 
 
-class Refusal(str):
+class Refusal(Wording):
     """A sentence that says why a command was refused. ``code`` is what logs compare and hashes hold.
 
     >>> refusal = Refusal("no_power", "The panels have no power.")
@@ -16,14 +18,13 @@ class Refusal(str):
     ('The panels have no power.', 'no_power')
     """
 
-    __slots__ = ("code",)
     code: str
 
     def __new__(cls, code: str, why: str) -> Refusal:
         """A refusal with its code, in the letters a-z, digits and underscores."""
         made = super().__new__(cls, why)
-        made.code = code
+        made.code, made.amounts = code, amounts_of(why)
         return made
 
     def __getnewargs__(self) -> tuple[str, str]:  # type: ignore[override]
-        return self.code, str(self)
+        return self.code, str.__str__(self)

@@ -14,6 +14,7 @@ from trainer.hydraulics.network import Network, Rate
 from trainer.hydraulics.ports import gives
 from trainer.hydraulics.refusal import Refusal
 from trainer.units import Alike, Number, Pressure, Seconds
+from trainer.wording import written
 
 PSI = units.from_unit(1.0, "psi")
 Guard = Callable[[Variables, Order], Refusal | None]
@@ -205,10 +206,10 @@ def amount(
         if refusal:
             return refusal
         if command.value is None:
-            return Refusal("no_value", f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}.")
+            return Refusal("no_value", written(f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}."))
         value = units.edge_value(command.value, unit)
         if not units.from_unit(low, unit) <= value <= units.from_unit(high, unit):
-            return Refusal("out_of_range", f"'{do} {target}' takes {low:g} to {high:g} {unit}.")
+            return Refusal("out_of_range", written(f"'{do} {target}' takes {low:g} to {high:g} {unit}."))
         machine.put(where, machine.read(where) + value if add else value)
         return None
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer import naming
+from trainer.wording import worded
 
 ALARM_WORDS: Final = {
     "alarm.pit_gain": "Pit gain",
@@ -147,7 +148,7 @@ def shown(tag: str, text: str) -> str:
     """
     if tag.endswith(".valve"):
         return f"{naming.title(tag.removesuffix('.valve'))} in {text} position"
-    return f"{instrument(tag)}: {text}"
+    return worded("{0}: {1}", instrument(tag), text)
 
 
 def mid_sentence(words: str) -> str:

@@ -9,6 +9,7 @@ from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import FREE, GO, OPERATE, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
+from trainer.wording import Wording, printed, worded, written
 
 
 def _fit_number(command: Command, operable: Operable, low: float, high: float) -> float | Refusal:
@@ -17,19 +18,29 @@ def _fit_number(command: Command, operable: Operable, low: float, high: float) -
     if command.value is None:
         if command.do in ("raise", "lower"):
             return min(max(1.0, low), high)
-        return Refusal("no_value", f"{what} needs a value from {low:g} to {high:g} {operable.unit}")
+        return Refusal("no_value", worded("{0} needs a value from {1}", what, _range(low, high, operable.unit)))
     value = command.value
     if isinstance(value, str):
         try:
             value = units.to_unit(units.edge_value(value, operable.unit), operable.unit)
         except ValueError as error:
-            return Refusal("wrong_unit", f"{what}: {error}")
+            return Refusal("wrong_unit", written(f"{what}: {error}"))
     if not math.isfinite(value) or not low <= value <= high:
         return Refusal(
             "out_of_range",
-            f"{what}: {value:g} {operable.unit} is out of range; give {low:g} to {high:g} {operable.unit}",
+            worded(
+                "{0}: {1} is out of range; give {2}",
+                what,
+                printed(f"{value:g} {operable.unit}", value, operable.unit),
+                _range(low, high, operable.unit),
+            ),
         )
     return float(value)
+
+
+def _range(low: float, high: float, unit: str) -> Wording:
+    """A range as a refusal names it: "500 to 3000 psi"."""
+    return worded("{0} to {1}", printed(f"{low:g}", low, unit, bare=True), printed(f"{high:g} {unit}", high, unit))
 
 
 def _fit_operable(command: Command, machine: PlantProtocol) -> Command | Refusal:
@@ -88,7 +99,7 @@ def _fit_reading(command: Command, machine: PlantProtocol, words: Vocabulary) ->
     try:
         value = units.to_unit(units.edge_value(command.value, unit), unit)
     except ValueError as error:
-        return Refusal("wrong_unit", f"read {command.target}: {error}")
+        return Refusal("wrong_unit", written(f"read {command.target}: {error}"))
     return command.model_copy(update={"value": value})
 
 
