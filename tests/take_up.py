@@ -29,7 +29,6 @@ SILENT_FILES = {
     "silhouettes.py",
     "symbols.py",
     "ink.py",
-    "in_units.py",
     "guide_page.py",
     "charts.py",
     "own.py",
@@ -38,6 +37,8 @@ SHOWN = ROOT / "tests" / "shown.txt"
 """A line each: ids and states that stand on the pages as they are, and words that drawings put together of parts."""
 SPOKEN = {"aria-label", "title", "placeholder", "label", "aria-description", "aria_label"}
 """Attributes that people read or hear."""
+WORDED = {"worded", "written"}
+"""Calls that give a text with its amounts: the first argument is the text, the others fill its gaps."""
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
@@ -58,7 +59,9 @@ NO_WORDS = re.compile(
 
 
 def gapped(node: ast.expr) -> str | None:
-    """A string, or an f-string with its values as numbered gaps; None for anything else."""
+    """A string, or an f-string with its values as numbered gaps, also as a text with amounts; None for anything else."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in WORDED and node.args:
+        return gapped(node.args[0])
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
         return node.value
     if not isinstance(node, ast.JoinedStr):
@@ -125,13 +128,23 @@ class Reader(ast.NodeVisitor):
         if isinstance(node, ast.JoinedStr):
             for piece in node.values:
                 if isinstance(piece, ast.FormattedValue):
-                    self.children(piece.value) if isinstance(piece.value, ast.IfExp) else self.visit(piece.value)
+                    self.filling(piece.value)
+        elif isinstance(node, ast.Call):
+            for value in node.args[1:]:
+                self.filling(value)
+
+    def filling(self, value: ast.expr) -> None:
+        self.children(value) if isinstance(value, ast.IfExp) else self.visit(value)
 
     def visit_Call(self, node: ast.Call) -> None:
         name = node.func.attr if isinstance(node.func, ast.Attribute) else getattr(node.func, "id", "")
         if name in SILENT_CALLS:
             if isinstance(node.func, ast.Attribute):
                 self.visit(node.func.value)
+            return
+        if name in WORDED:
+            self.take(node, surely=False)
+            self.inside(node)
             return
         self.visit(node.func)
         skipped = 1 if name == "el" else 0

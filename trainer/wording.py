@@ -31,7 +31,7 @@ class Amount:
     bare: bool = False
 
     def moved(self, by: int) -> Amount:
-        """The same figure where so many letters more stand before it."""
+        """The same figure of a longer text, in which ``by`` letters more stand before it."""
         return replace(self, start=self.start + by, end=self.end + by)
 
     def told(self, system: units.System) -> str:
@@ -84,12 +84,12 @@ class Wording(str):
         return with_amounts(Wording, text, sorted(found, key=lambda one: one.start))
 
     def strip(self, chars: str | None = None, /) -> str:
-        """Without what stands at both ends, as of any text."""
+        """Without the white space, or these characters, at both ends, as ``str.strip`` does."""
         start = len(self) - len(self.lstrip(chars))
         return self[start : max(start, len(self.rstrip(chars)))]
 
     def splitlines(self, keepends: bool = False) -> list[str]:
-        """Its lines, as of any text, each with the amounts in it."""
+        """Its lines as ``str.splitlines`` gives them, each with the amounts that stand in it."""
         out: list[str] = []
         at = 0
         for line in str.__str__(self).splitlines(keepends=True):
@@ -99,7 +99,7 @@ class Wording(str):
         return out
 
     def replace(self, old: str, new: str, count: SupportsIndex = -1, /) -> str:
-        """With ``new`` for ``old``, as of any text, with the amounts of both."""
+        """With ``new`` for ``old``, as ``str.replace`` does; the amounts of both are kept."""
         pieces: list[str] = []
         at, left = 0, count.__index__()
         while left and old and (hit := self.find(old, at)) >= 0:
@@ -139,7 +139,7 @@ def with_amounts(kind: type[W], text: str, amounts: Iterable[Amount]) -> W:
 
 
 def amounts_of(text: str) -> tuple[Amount, ...]:
-    """The amounts of a text; none of a plain one."""
+    """The amounts of a text in the order in which they stand; none of a plain one."""
     return text.amounts if isinstance(text, Wording) else ()
 
 
@@ -173,19 +173,22 @@ def joined(glue: str, parts: Iterable[str]) -> Wording:
     return glued(Wording, pieces)
 
 
-_NAMES: Final = ("in", "in2", "cP")
-"""Units that stay as they are in a text: sizes of holes and tools are names."""
+_TOLD: Final = frozenset(name for name, unit in units.UNITS.items() if unit.metric) - {"in", "in2", "cP"}
+"""Units that read otherwise in metric. Inches stay: sizes of holes and tools are names."""
+
+
+def _figure(text: str, value: float, unit: str, bare: bool = False) -> Wording:
+    return with_amounts(Wording, text, [Amount(0, len(text), value, unit, bare)] if unit in _TOLD else ())
 
 
 def amount(value: float, unit: str) -> Wording:
     """A quantity (SI) whose field unit is ``unit``, as ``units.show`` prints it; one in inches stays in inches."""
-    text = units.show(value, unit)
-    return with_amounts(Wording, text, [] if unit in _NAMES else [Amount(0, len(text), value, unit)])
+    return _figure(units.show(value, unit), value, unit)
 
 
 def printed(text: str, value: float, unit: str, bare: bool = False) -> Wording:
     """A quantity given in its field unit, as ``text`` prints it; bare: without the unit, as the first of a range."""
-    return with_amounts(Wording, text, [Amount(0, len(text), units.from_unit(value, unit), unit, bare)])
+    return _figure(text, units.from_unit(value, unit) if unit in _TOLD else value, unit, bare)
 
 
 def told(text: str, system: units.System) -> str:
@@ -216,7 +219,7 @@ def worded(template: str, *parts: str) -> Wording:
 
 
 #: What is written after a number, and the unit it means.
-_UNITS: Final = {units.symbol(name): name for name, unit in units.UNITS.items() if unit.metric and name not in _NAMES}
+_UNITS: Final = {units.symbol(name): name for name in units.UNITS if name in _TOLD}
 _NUMBER: Final = r"[-+−]?\d[\d,]*(?:\.\d+)?"
 _SIGN: Final = "|".join(re.escape(sign) for sign in sorted(_UNITS, key=len, reverse=True))
 #: One number, or a range of two that share a unit.

@@ -68,6 +68,7 @@ class Boards:
         """
         rig = _rig(plant)
         desk = DrawingContext(rig, machine.signals, system)
+        drill = drill and filled(drill, machine)
         calls, named = _statements(drill), _readings(drill)
         drawn: dict[str, str] = {
             "header": shell.header(
@@ -80,9 +81,7 @@ class Boards:
             "alarms": shell.alarms(machine.signals),
             "entries": shell.entries(calls, named),
             "card": shell.card(None),
-            "brief": shell.brief(
-                drill and filled(drill, machine), walk.rule(drill, machine.walks) if drill else "", not rig.pods
-            ),
+            "brief": shell.brief(drill, walk.rule(drill, machine.walks) if drill else "", not rig.pods),
             "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),
             "diagnosis": diagnosis_board(),
             "sequences": sequences.board(),

@@ -206,7 +206,7 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
             el("strong", {}, f"{clock(row.get('t'))} ", row.get("title"), " "),
             str(row.get("reason") or row.get("id")),
             el("p", {"class": "row-seen"}, seen(row, end)) if row.get("seen") else None,
-            el("p", {"class": "source"}, "Source: ", row["source"]) if row.get("source") else None,
+            el("p", {"class": "source"}, worded("Source: {0}", row["source"])) if row.get("source") else None,
         )
         for row in rows
     ]
@@ -276,7 +276,7 @@ def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
             joined(" ", (part for part in (str(row.get("reason") or ""), due(row)) if part)),
             el("p", {"class": "row-why"}, mark(str(row["why"]))) if row.get("why") else None,
             el("p", {"class": "row-seen"}, shown) if shown else None,
-            el("p", {"class": "source"}, "Source: ", row["source"]) if row.get("source") else None,
+            el("p", {"class": "source"}, worded("Source: {0}", row["source"])) if row.get("source") else None,
         ),
     )
 

@@ -17,7 +17,7 @@ from trainer.wording import told
 
 
 def in_units(patch: Mapping[str, Mapping[str, Any]], system: units.System) -> Patch:
-    """A patch for the page, its words in the chosen units."""
+    """A new patch for the page, the amounts of its words in the units of ``system``."""
     if system == "field":
         return {name: dict(change) for name, change in patch.items()}
     tell = partial(told, system=system)

@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from trainer import units
 from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import Signal
+from trainer.wording import written
 
 
 def reading(drill: Drill | None, target: str) -> str:
     """The title of a reading by its id; the id itself when the drill has none such."""
-    return next((item.title for item in drill.reading if item.id == target), target) if drill else target
+    return next((written(item.title) for item in drill.reading if item.id == target), target) if drill else target
 
 
 def reading_id(drill: Drill | None, tag: str) -> str:
@@ -21,7 +22,7 @@ def reading_id(drill: Drill | None, tag: str) -> str:
 
 def statement(drill: Drill | None, target: str) -> str:
     """The words of a statement by its id."""
-    return next((item.text for item in drill.statement if item.id == target), target) if drill else target
+    return next((written(item.text) for item in drill.statement if item.id == target), target) if drill else target
 
 
 def in_units(

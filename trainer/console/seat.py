@@ -45,6 +45,7 @@ from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
 from trainer.plant.rig import Plant
 from trainer.simulator import Session
+from trainer.wording import worded
 
 #: A page that was asleep does not run the plant through all that it missed.
 LONGEST_GAP = 1.0
@@ -328,13 +329,13 @@ class Seat:
         do, target, value = command.get("do"), str(command.get("target")), command.get("value")
         clock = debrief.clock(run.time)
         if do == "read":
-            self._noted = f"{clock} entered: {named.reading(self.drill, target)} {value}"
+            self._noted = worded("{0} entered: {1} {2}", clock, named.reading(self.drill, target), str(value))
         elif do == "say":
-            self._noted = f"{clock} called: {named.statement(self.drill, target)}"
+            self._noted = worded("{0} called: {1}", clock, named.statement(self.drill, target))
         elif do == "name" and self._diagnosis is not None:
             self._noted = f"{clock} reported: {self._diagnosis.words(target)}"
         if do in ("read", "say", "name"):
-            self._talk.add(run.time, YOU, self._noted.partition(" ")[2])
+            self._talk.add(run.time, YOU, self._noted[len(clock) + 1 :])
         elif do == "set" and value != "stop":
             presenter.history.mark(run.time, f"{naming.target(target)}: {value}")
 

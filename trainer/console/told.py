@@ -12,7 +12,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
-from trainer.wording import worded
+from trainer.wording import worded, written
 
 PLACES = {
     "driller": "Driller",
@@ -66,8 +66,8 @@ class Teller:
         self._units = {
             item.id: item.unit or signals[item.tag].unit for item in named if item.unit or item.tag in signals
         }
-        self._readings = {item.id: item.title for item in drill.reading} if drill else {}
-        self._statements = {item.id: item.text for item in drill.statement} if drill else {}
+        self._readings = {item.id: written(item.title) for item in drill.reading} if drill else {}
+        self._statements = {item.id: written(item.text) for item in drill.statement} if drill else {}
 
     def deeds(self, log: Sequence[Entry]) -> list[Deed]:
         """The log as actions; the steps of one held button are one, and so are a lever's run and its stop."""

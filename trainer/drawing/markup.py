@@ -93,12 +93,12 @@ def shorten(number: float) -> str:
 
 
 def hidden(*children: Child) -> Markup:
-    """Text for screen readers only."""
+    """Text for screen readers only, as a span that the page's style hides from sight."""
     return el("span", {"class": "sr"}, *children)
 
 
 def live(key: str, initial: str = "–", **attributes: object) -> Markup:
-    """A span whose text is the reading ``key``."""
+    """A span whose text is the reading ``key``; it shows ``initial`` until the first one comes."""
     return el("span", {"data-text": key, **{k.replace("_", "-"): v for k, v in attributes.items()}}, initial)
 
 

@@ -9,38 +9,27 @@ from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import FREE, GO, OPERATE, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
-from trainer.wording import Wording, printed, worded, written
+from trainer.wording import printed, worded, written
 
 
 def _fit_number(command: Command, operable: Operable, low: float, high: float) -> float | Refusal:
     """The value in the field unit, or a sentence that says why it does not fit."""
-    what = f"{command.do} {command.target}"
+    what, unit = f"{command.do} {command.target}", operable.unit
+    least, most = printed(f"{low:g}", low, unit, bare=True), printed(f"{high:g} {unit}", high, unit)
     if command.value is None:
         if command.do in ("raise", "lower"):
             return min(max(1.0, low), high)
-        return Refusal("no_value", worded("{0} needs a value from {1}", what, _range(low, high, operable.unit)))
+        return Refusal("no_value", worded("{0} needs a value from {1} to {2}", what, least, most))
     value = command.value
     if isinstance(value, str):
         try:
-            value = units.to_unit(units.edge_value(value, operable.unit), operable.unit)
+            value = units.to_unit(units.edge_value(value, unit), unit)
         except ValueError as error:
             return Refusal("wrong_unit", written(f"{what}: {error}"))
     if not math.isfinite(value) or not low <= value <= high:
-        return Refusal(
-            "out_of_range",
-            worded(
-                "{0}: {1} is out of range; give {2}",
-                what,
-                printed(f"{value:g} {operable.unit}", value, operable.unit),
-                _range(low, high, operable.unit),
-            ),
-        )
+        given = printed(f"{value:g} {unit}", value, unit)
+        return Refusal("out_of_range", worded("{0}: {1} is out of range; give {2} to {3}", what, given, least, most))
     return float(value)
-
-
-def _range(low: float, high: float, unit: str) -> Wording:
-    """A range as a refusal names it: "500 to 3000 psi"."""
-    return worded("{0} to {1}", printed(f"{low:g}", low, unit, bare=True), printed(f"{high:g} {unit}", high, unit))
 
 
 def _fit_operable(command: Command, machine: PlantProtocol) -> Command | Refusal:
