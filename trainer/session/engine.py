@@ -9,7 +9,10 @@ from pathlib import Path
 
 from trainer.version import __version__
 
-LAYERS = ("constants.py", "naming.py", "units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
+LAYERS = (
+    *("constants.py", "naming.py", "units.py", "wording.py"),
+    *("fluids", "hydraulics", "plant", "session", "drills", "simulator.py"),
+)
 """What decides states and scores, relative to the package."""
 
 
