@@ -59,7 +59,7 @@ NO_WORDS = re.compile(
 
 
 def gapped(node: ast.expr) -> str | None:
-    """A string, or an f-string with its values as numbered gaps, also as a text with amounts; None for anything else."""
+    """A string, or an f-string with its values as numbered gaps, also as a text with amounts; else None."""
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in WORDED and node.args:
         return gapped(node.args[0])
     if isinstance(node, ast.Constant) and isinstance(node.value, str):
