@@ -76,7 +76,7 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     drawn.locator(".part[data-component='filter_2']").click()
     expect(piece(page, "filter_2").locator(".part")).to_have_class(re.compile("chosen"))
     expect(
-        page.get_by_role("button", name="Discharge filter 2: Change element").locator("visible=true")
+        page.get_by_role("button", name="Discharge filter 2: choose it to work on it").locator("visible=true")
     ).to_be_visible()
     beside.click()
     expect(drawn).to_have_count(0)

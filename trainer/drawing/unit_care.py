@@ -23,6 +23,7 @@ _SWITCH: Final = (("on", "On"), ("off", "Off"))
 _MODES: Final = (("off", "Off"), ("auto", "Auto"), ("manual", "Man."))
 ENDS: Final = (("upstream", "before"), ("downstream", "after"))
 LOCK: Final = (("off", "Off"), ("hung", "Hung"))
+OPENS: Final = "Open the housing"
 
 
 def hand(
@@ -198,8 +199,26 @@ def _filter(desk: DrawingContext, item: Filter) -> Markup:
             hand(desk, f"{tag}.isolation", f"{item.name} isolation", "Isolation") if single else None,
             hand(desk, f"{tag}.upstream", f"{item.name} valve before", "Before"),
             hand(desk, f"{tag}.downstream", f"{item.name} valve after", "After"),
-            service(desk, f"{tag}.upstream", f"{tag}.change_element", "Change", "element", item.name),
+            _opening(item) if desk.has(f"{tag}.upstream") else None,
         ),
+    )
+
+
+def _opening(item: Filter) -> tuple[Markup, Markup]:
+    """The button that chooses a filter to work on, and the dialog in which its housing is opened."""
+    about = f"open-{item.id.replace('_', '-')}"
+    opens = {"class": "push", "type": "button", "popovertarget": about}
+    closes = {"type": "button", "popovertarget": about, "popovertargetaction": "hide"}
+    send = {"class": "push", **closes, "data-send": command("push", f"{item.id}.change_element")}
+    where = {"class": "settings opening", "id": about, "popover": "auto", "role": "dialog", "aria-label": item.name}
+    words = (el("span", {"class": "push-word"}, "Change"), el("span", {"class": "push-note"}, "element …"))
+    return el("button", opens, hidden(f"{item.name}: "), words), el(
+        "div",
+        where,
+        el("h2", {"class": "area-title"}, f"{item.name}: change the element"),
+        el("p", {}, "The housing is opened for it. Under pressure that injures whoever opens it."),
+        el("button", send, hidden(f"{item.name}: "), OPENS),
+        el("button", {"class": "push", **closes}, "Leave it shut"),
     )
 
 

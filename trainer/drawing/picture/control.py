@@ -21,6 +21,7 @@ from trainer.drawing.picture.place import (
     positions,
     square,
     turns,
+    work,
 )
 from trainer.drawing.picture.power import HEADER_A, HEADER_B, SUCTION, dialled, lock, relief, shares, valve
 from trainer.drawing.regulator_rows import short_title
@@ -105,7 +106,7 @@ def attached(desk: DrawingContext, part: Attachment) -> Tile:
     wide = max(92.0, FAR_TEXT * LETTER * max(map(len, lines)) + 12.0)
     shown, valve_tag = f"{tag}.{part.shows}", f"{tag}.{part.valve}" if part.valve else ""
     hands = tuple(
-        job(f"{tag}.{end}", f"{part.name}: {word} {on}", square(30.0)) for end, (word, on) in part.jobs.items()
+        work(f"{tag}.{end}", f"{part.name}: {word} {on}", square(30.0)) for end, (word, on) in part.jobs.items()
     )
     pieces = [
         *valve(
@@ -216,7 +217,7 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
                 {},
                 None,
                 f"{tag}.precharge",
-                (job(f"{tag}.charge_nitrogen", f"{part.name}: Charge nitrogen"),),
+                (work(f"{tag}.charge_nitrogen", f"{part.name}: Charge nitrogen"),),
                 ("Nitrogen",),
                 (-12.0, -22.0, "start"),
                 f"{tag}.precharge",
@@ -567,9 +568,14 @@ def boxes(desk: DrawingContext) -> Tile:
                 None,
                 "boxes.moisture",
                 (
-                    job("boxes.change_filter", "Junction boxes: Change air filter", Box(4, -52, 34, 14)),
-                    job("boxes.drain", "Junction boxes: Drain separator", Box(47, -26, 77, 20)),
-                    job("boxes.thaw", "Junction boxes: Thaw air line", Box(47, -58, 90, -28)),
+                    work(
+                        "boxes.change_filter",
+                        "Junction boxes: Change air filter",
+                        Box(4, -52, 34, 14),
+                        ("Change", "filter"),
+                    ),
+                    work("boxes.drain", "Junction boxes: Drain separator", Box(47, -26, 77, 20)),
+                    work("boxes.thaw", "Junction boxes: Thaw air line", Box(47, -58, 90, -28)),
                 ),
                 ("Air to the boxes",),
                 (44.0, 82.0, "middle"),

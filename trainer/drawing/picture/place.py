@@ -30,6 +30,9 @@ class Hand:
 
     With ``state`` it is pressed while that reading is ``when``; a ``turns`` hand shows only while the reading is
     something else, so that a valve is turned to its other position wherever it stands. A ``held`` hand repeats.
+
+    ``plate`` is what is printed on the button of a job that cannot be taken back: it comes in the part's place once the
+    part has been chosen by a press of its own.
     """
 
     name: str
@@ -39,6 +42,7 @@ class Hand:
     when: str | None = None
     turns: bool = False
     held: bool = False
+    plate: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,5 +192,19 @@ def positions(
 
 
 def job(target: str, name: str, room: Box | None = None) -> Hand:
-    """A job done by hand."""
+    """A button that is pressed: what it does is nothing to be sorry for."""
     return Hand(name, command("push", target), room or square())
+
+
+def work(target: str, name: str, room: Box | None = None, plate: tuple[str, ...] = ()) -> Hand:
+    """A job on a part, which cannot be taken back: the part is chosen first, then its ``plate`` is pressed.
+
+    The plate is as wide as its words; without any it bears those of the name behind the part's own.
+    """
+    where = room or square()
+    words = plate or tuple(name.rpartition(": ")[2].split(" ", 1))
+    wide = max(where.wide, max(map(len, words)) * NEAR_TEXT * LETTER + 8.0)
+    middle = (where.left + where.right) / 2.0
+    return Hand(
+        name, command("push", target), Box(middle - wide / 2, where.top, middle + wide / 2, where.bottom), plate=words
+    )

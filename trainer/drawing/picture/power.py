@@ -6,9 +6,9 @@ from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.ink import Box
-from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, job, positions, square, turns
+from trainer.drawing.picture.place import Hand, Piece, Pipe, Tile, Words, positions, square, turns, work
 from trainer.drawing.sheet import of
-from trainer.drawing.unit_care import LOCK, lockable
+from trainer.drawing.unit_care import LOCK, OPENS, lockable
 from trainer.plant.filters import Filter
 from trainer.plant.pumps import Pump
 
@@ -106,7 +106,7 @@ def mixing(desk: DrawingContext) -> Tile:
                 {"wide": 92.0, "tall": 84.0, "level": f"{tank}.{name}"},
                 None,
                 f"{tank}.{name}",
-                (job(f"{name}_tank.fill", f"{title} tank: Fill {name}", Box(4, -62, 64, -34)),),
+                (work(f"{name}_tank.fill", f"{title} tank: Fill {name}", Box(4, -62, 64, -34)),),
                 (title,),
                 (32.0, 26.0, "middle"),
                 f"{tank}.{name}",
@@ -123,7 +123,7 @@ def mixing(desk: DrawingContext) -> Tile:
                     {},
                     None,
                     f"{pump}.strokes",
-                    (job(f"{pump}.prime", f"{title} pump: Prime {name} pump", Box(-14, -37, 20, 0)),),
+                    (work(f"{pump}.prime", f"{title} pump: Prime {name} pump", Box(-14, -37, 20, 0)),),
                     (f"{title} pump" if len(title) < 8 else "Conc. pump",),
                     (24.0, 14.0, "start"),
                     f"{pump}.strokes",
@@ -144,7 +144,7 @@ def mixing(desk: DrawingContext) -> Tile:
             None,
             "Strainer",
             -28.0,
-            (job("water.clean_strainer", "Water: Clean strainer", Box(-14, -9, 15, 18)),)
+            (work("water.clean_strainer", "Water: Clean strainer", Box(-14, -9, 15, 18)),)
             if desk.has("water.gate")
             else (),
         ),
@@ -305,7 +305,7 @@ def _mode(desk: DrawingContext, pump: Pump, x: float, up: float) -> list[Piece]:
 
 def _strainer(desk: DrawingContext, pump: Pump, x: float, up: float) -> Piece:
     hands = (
-        (job(f"{pump.id}.clean_strainer", f"{pump.name}: Clean strainer", Box(-14, -9, 15, 18)),)
+        (work(f"{pump.id}.clean_strainer", f"{pump.name}: Clean strainer", Box(-14, -9, 15, 18)),)
         if desk.has(f"{pump.id}.suction")
         else ()
     )
@@ -481,7 +481,7 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
                 dialled(desk, f"{tag}.air_pressure"),
                 None,
                 of(desk, f"{tag}.air_pressure"),
-                (job(f"{tag}.service_air", f"{pump.name}: Service air set", Box(-21, -8, 31, 30)),),
+                (work(f"{tag}.service_air", f"{pump.name}: Service air set", Box(-21, -8, 31, 30)),),
                 ("Air set",),
                 (0.0, -42.0, "middle"),
             )
@@ -620,7 +620,7 @@ def filters(desk: DrawingContext) -> Tile:
 def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Piece]:
     tag, drop = item.id, of(desk, f"{item.id}.dp")
     hands = (
-        (job(f"{tag}.change_element", f"{item.name}: Change element", Box(-22, -8, 22, 60)),)
+        (work(f"{tag}.change_element", f"{item.name}: {OPENS}", Box(-22, -8, 22, 60), ("Open the", "housing")),)
         if desk.has(f"{tag}.upstream")
         else ()
     )

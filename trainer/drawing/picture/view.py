@@ -15,7 +15,7 @@ from trainer.drawing.frame import deck
 from trainer.drawing.markup import Child, Markup, el, join, shorten
 from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of, window_of
-from trainer.drawing.picture.ink import Box, box, move, path
+from trainer.drawing.picture.ink import Box, around, box, move, path
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.pipes import cut_off, run
@@ -72,9 +72,9 @@ def lettering(
 def _hand(hand: Hand) -> Markup:
     """Where to press; its title names it to who hears and to who points at it."""
     room = hand.room
-    css = "hand" + (f" hand-turn hand-{hand.when}" if hand.turns else "")
+    css = "hand" + (" act" if hand.plate else "") + (f" hand-turn hand-{hand.when}" if hand.turns else "")
     pressed = hand.state is not None and not hand.turns
-    return el(
+    drawn = el(
         "rect",
         {
             "class": css,
@@ -93,13 +93,30 @@ def _hand(hand: Hand) -> Markup:
         },
         el("title", {}, hand.name),
     )
+    if not hand.plate:
+        return drawn
+    x, y = (room.left + room.right) / 2.0, (room.top + room.bottom) / 2.0
+    first = y + NEAR_TEXT * (0.36 - 0.56 * (len(hand.plate) - 1))
+    return join(
+        drawn, el("g", {"class": "act-word", "aria-hidden": "true"}, lettering(x, first, hand.plate, "near", "middle"))
+    )
 
 
-def _lift(name: str, room: Box) -> Markup:
-    """The cover over the hands of a piece: lifted by a press, it falls when a hand goes elsewhere."""
+def _lift(made: Piece) -> Markup | None:
+    """What lies over the hands of a piece: its cover, or, over work that cannot be taken back, the choice of the part.
+
+    A press takes it off, and it is there again when a hand goes elsewhere.
+    """
     given = {"class": "hand lift", "role": "button", "tabindex": 0, "data-lift": ""}
+    jobs = [hand for hand in made.hands if hand.plate]
+    if made.cover:
+        room, name = made.room, f"{made.cover}: Lift cover"
+    elif jobs:
+        room, name = around(hand.room for hand in jobs), f"{made.name}: choose it to work on it"
+    else:
+        return None
     place = {"x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3}
-    return el("rect", {**given, **place}, el("title", {}, f"{name}: Lift cover"))
+    return el("rect", {**given, **place}, el("title", {}, name))
 
 
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
@@ -133,8 +150,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
     )
     hands = None
     if made.hands and not quiz:
-        lift = _lift(made.cover, made.room) if made.cover else None
-        hands = el("g", {"class": "hands"}, lift, [_hand(hand) for hand in made.hands])
+        hands = el("g", {"class": "hands"}, _lift(made), [_hand(hand) for hand in made.hands])
     state = made.state if made.state and desk.has(made.state) else None
     return el(
         "g",
