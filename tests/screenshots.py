@@ -12,7 +12,7 @@ from typing import Literal
 
 from playwright.sync_api import Browser, BrowserContext, Page, ViewportSize, sync_playwright
 
-from tests.browser.conftest import opened, served, start
+from tests.browser.conftest import opened, served, start, turn_to
 from tests.browser.test_kick import DRILL, Hand, hand_over, number, see_the_kick, shut_in
 from tests.chromium import FLAGS, until
 
@@ -64,9 +64,9 @@ def pictures(browser: Browser, address: str, folder: Path) -> None:
     view(tab, "Schematic")
     until(tab, lambda: number(tab, "accumulator.pressure") > 0.0)
     take(tab, folder, "schematic")
-    view(tab, "Unit")
+    turn_to(tab, "unit")
     take(tab, folder, "unit")
-    view(tab, "Picture")
+    turn_to(tab, "picture")
     take(tab, folder, "picture")
     tab.close()
     tab = opened(light, address)

@@ -12,6 +12,7 @@
  *                                               are left, what sets and clears them; what an empty variation means
  *   data-recall data-chosen                     a kept text, a field's value that goes with the message
  *   data-lift                                   a cover over the hands of a piece
+ *   data-form                                   works the unit in its picture, or in lists
  *   data-first                                  takes the focus
  *
  * Every message goes to the server by the model and to the page as the DOM event "trainer-message", so the
@@ -146,13 +147,18 @@ function horn(state) {
 }
 
 /* What the page itself turns on and off: the page in view, the station in view, the theme. */
+const KEPT_TURNS = ["theme", "split", "unit"]
+/* What stands at the control unit is worked in its picture or in lists: the one chosen (sheet.js has it begin). */
+const formed = (view) => !["unit", "care", "picture"].includes(view) ? view
+  : document.documentElement.dataset.unit === "picture" ? "picture" : view === "picture" ? "unit" : view
 function turn(what, value) {
+  if (what === "view") value = formed(value)
   const root = document.documentElement, before = root.dataset[what]
   if (before === value) return
   root.dataset[what] = value
   // A run begins at the driller's panel; which view is in sight after that is the reader's own choice.
   if (what === "page" && (value === "chooser" || before === "sheet" && value === "console")) turn("view", "driller")
-  if (what === "theme" || what === "split") localStorage.setItem(`trainer-${what}`, value)
+  if (KEPT_TURNS.includes(what)) localStorage.setItem(`trainer-${what}`, value)
   window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what, value}}))
 }
 
@@ -246,6 +252,7 @@ export function render({model, el, view: own}) {
 
   function dress() {
     board.dataset.theme = document.documentElement.dataset.theme ?? "light"
+    board.dataset.unit = document.documentElement.dataset.unit
     for (const button of board.querySelectorAll("[data-sound-switch]"))
       button.setAttribute("aria-pressed", String(localStorage.getItem("trainer-sound") === "on"))
     for (const button of board.querySelectorAll("[data-split-switch]"))
@@ -335,6 +342,10 @@ export function render({model, el, view: own}) {
 
   function act(target) {
     if (target.getAttribute("aria-disabled") === "true") return
+    if (target.dataset.form !== undefined) {
+      turn("unit", target.dataset.form)
+      turn("view", formed(document.documentElement.dataset.view))
+    }
     if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
     else if (target.dataset.page !== undefined) {
       const {recall, chosen} = target.dataset
@@ -378,14 +389,15 @@ export function render({model, el, view: own}) {
     input.value = ""
   }
 
-  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch], [data-lift], [data-split-switch]"
+  const ACTS = "[data-send], [data-page], [data-show], [data-open-card], [data-about], [data-theme-switch], [data-sound-switch], [data-lift], [data-form], [data-split-switch]"
   const acting = (event) => {
     const target = event.target.closest(ACTS)
     return target && target.tagName !== "FORM" && target !== board ? target : null
   }
   board.addEventListener("click", (event) => {
     const target = acting(event)
-    if (target && !("hold" in target.dataset)) act(target)
+    // Two clicks in a row on a part choose it, no more: what cannot be taken back takes a press of its own.
+    if (target && !("hold" in target.dataset) && !(event.detail > 1 && target.matches(".act"))) act(target)
   })
   board.addEventListener("pointerdown", (event) => {
     const target = acting(event)

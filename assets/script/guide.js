@@ -33,12 +33,16 @@
     const root = document.documentElement.dataset
     const where = root.point ? JSON.parse(root.point) : {}
     const tabs = new Set()
-    for (const places of Object.values(where))
-      if (!places.includes("") && !places.includes(root.view)) tabs.add(places[0])
+    // At the unit the way leads to its picture, where that is how it is worked, and from there to the lists for the rest.
+    const LISTS = ["unit", "care"], pictured = root.unit === "picture"
+    const apart = Object.values(where).filter((places) => !places.includes("") && !places.includes(root.view))
+    for (const [first] of apart) tabs.add(pictured && LISTS.includes(first) ? "picture" : first)
+    const listed = root.view === "picture" && apart.some(([first]) => LISTS.includes(first))
     const inSight = Object.keys(where).filter((target) => where[target].includes("") || where[target].includes(root.view))
     const targets = inSight.map((target) => [target.split(":")[0], target.slice(target.indexOf(":") + 1)])
     const nodes = [...deep(document)].filter((node) => node.dataset !== undefined)
     const lit = new Set(nodes.filter((node) => node.dataset.show !== undefined ? tabs.has(node.dataset.show)
+      : node.dataset.form !== undefined ? listed && node.dataset.form === "list"
       : targets.some(([kind, name]) => isOf[kind](node, name))))
     // What lies behind a button lights the button that opens it.
     const panels = new Set([...lit].map((node) => node.closest("[popover]")).filter(Boolean))

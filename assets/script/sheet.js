@@ -207,6 +207,15 @@
       else if (far(svg) || same[0].closest(".piece.past")) approach(svg, same[0], false)
     }
   })
+  /* The unit is worked in its picture where a hand can hit what stands in it, in a small window or at high zoom in lists;
+   * what a person has chosen stays. */
+  const room = matchMedia("(min-width: 1280px) and (min-height: 780px)"), root = document.documentElement
+  const form = () => localStorage.getItem("trainer-unit") ?? (room.matches ? "picture" : "list")
+  root.dataset.unit = form()
+  room.addEventListener("change", () => {
+    root.dataset.unit = form()
+    window.dispatchEvent(new CustomEvent("trainer-turned", {detail: {what: "unit", value: form()}}))
+  })
   /* The parts of a sheet that a name means: that part, its lever, else what it belongs to. */
   function alike(svg, name) {
     const base = name.split(".")[0], parts = [...svg.querySelectorAll(".part")]

@@ -14,6 +14,8 @@ import pytest
 from playwright.sync_api import Browser, BrowserContext, Page
 
 from tests.chromium import until
+from trainer.console.shell import VIEWS
+from trainer.console.walk import VIEWS_AT
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -93,6 +95,21 @@ def start(tab: Page, drill: str, mode: str = "practice", seed: int = 0) -> None:
     tab.locator(".deck-driller").wait_for()
     if coached:
         tab.get_by_role("button", name="Begin").click()
+
+
+def turn_to(tab: Page, view: str) -> None:
+    """Turn to a view of the console by its tab; where the unit is worked in its picture, its lists lie behind that."""
+
+    def press(word: str) -> None:
+        tab.get_by_role("button", name=word, exact=True).locator("visible=true").click()
+
+    pictured = tab.evaluate("document.documentElement.dataset.unit") == "picture"
+    if pictured and view in VIEWS_AT["unit"]:
+        press("Unit")
+        if view != "picture":
+            press("Lists")
+    if not (pictured and view == "picture"):
+        press(dict(VIEWS)[view])
 
 
 def clock(tab: Page) -> int:

@@ -64,6 +64,7 @@ try {
   await press("^Report …$")
   await press("^The panels are dead. I am going to the unit.$")
   await press("^Unit$")
+  await press("^Lists$", ".view-picture")
   const [, ordered] = await until("the order", async () => (await text(".says-told")).match(/close the (upper annular|lower annular)/))
   await press(`^${ordered[0].toUpperCase()}${ordered.slice(1)}: Close$`, ".view-unit")
   await until("fluid that moves", async () => !/^0\.0 gal/.test(await shown("totaliser.count")))

@@ -272,9 +272,15 @@ class AtThePage:
         return sorted(can, key=lambda view: view != here)
 
     def look_at(self, view: str) -> None:
-        """Choose a station's or a view's tab."""
-        if self._look()["view"] != view:
-            self._tab(view)
+        """Choose a station's or a view's tab; at the unit its picture or its lists, whichever are asked for."""
+        if self._look()["view"] == view:
+            return
+        self._tab(view)
+        if view in VIEWS_AT["unit"] and self._look()["view"] not in (view, "walk"):
+            board = self.page.locator('.board[data-name="picture"]')
+            self.hand.press(board.get_by_role("button", name=called("Lists")), "Lists")
+            self._await(lambda: self._look()["view"] in VIEWS_AT["unit"][:2], "the lists")
+            self.look_at(view)
 
     def edges(self) -> dict[str, Locator]:
         """What every drill uses beside the stations: calls, readings, diagnosis, pace, finish."""
@@ -292,7 +298,10 @@ class AtThePage:
         }
 
     def _tab(self, view: str) -> None:
-        word = _VIEW[view]
+        if view in VIEWS_AT["unit"] and self._look()["unit"] == "picture":
+            word, view = _VIEW["unit"], "picture"
+        else:
+            word = _VIEW[view]
         tabs = self.page.get_by_role("navigation", name="Stations and views")
         self.hand.press(tabs.get_by_role("button", name=called(word)), f"tab {word}")
         self._await(lambda: self._look()["view"] in (view, "walk"), f"the view {word}")

@@ -107,7 +107,7 @@
       return ""
     }
     return {
-      page: page.page, view: page.view, clock: text("page.clock", "text"), told: text("page.told", "text"),
+      page: page.page, view: page.view, unit: page.unit, clock: text("page.clock", "text"), told: text("page.told", "text"),
       situation: text("page.situation", "html"), refusal: text("page.refusal", "html"),
     }
   }

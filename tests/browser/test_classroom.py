@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import clock
+from tests.browser.conftest import clock, turn_to
 from tests.browser.fits import misfits, still
 from tests.browser.test_access import RUN, axe
 from tests.chromium import THOROUGH, finish
@@ -204,8 +204,8 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     watch = opened.value
     watch.locator(".deck-driller").wait_for()
     # It looks where the trainee does.
-    for view, title in (("unit", "Unit"), ("driller", "Driller's panel")):
-        page.get_by_role("button", name=title, exact=True).click()
+    for view, title in (("picture", "Picture"), ("driller", "Driller's panel")):
+        turn_to(page, view)
         expect(watch.locator("[data-text='page.mode']")).to_have_text(f"practice, watching Ona Tiller: {title}")
         expect(watch.locator(f".deck-{view}")).to_be_visible()
     expect(watch.locator(CLOSE).first).to_have_attribute("data-value", "on")

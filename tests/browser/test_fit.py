@@ -8,6 +8,7 @@ from collections.abc import Iterator
 import pytest
 from playwright.sync_api import Page, Route, expect
 
+from tests.browser.conftest import turn_to
 from tests.browser.test_access import ALL, RUN, axe
 from tests.chromium import finish
 from trainer import resources
@@ -100,7 +101,7 @@ def the_panel_works_and_dies_with_its_breaker(page: Page) -> None:
     annular.get_by_role("button", name="Close").click()
     lit = annular.get_by_role("button", name="Upper annular: Close , lamp on")
     expect(lit).to_be_visible()
-    tabs.get_by_role("button", name="Maintenance").click()
+    turn_to(page, "care")
     page.get_by_role("group", name="Escape panel breaker").get_by_role("button", name="Off").click()
     tabs.get_by_role("button", name="Escape panel").click()
     expect(board.get_by_text("This panel has no power")).to_be_visible()

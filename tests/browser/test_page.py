@@ -8,7 +8,7 @@ import re
 import pytest
 from playwright.sync_api import Browser, Page, expect
 
-from tests.browser.conftest import clock, let_pass, reading, served, start
+from tests.browser.conftest import clock, let_pass, reading, served, start, turn_to
 from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, still, zoomed
 from tests.browser.visits import strain
 from tests.chromium import THOROUGH, finish, in_the_long_form, until
@@ -83,8 +83,8 @@ async (seconds) => {
 def test_nothing_leaves_the_origin_and_nothing_fails(page: Page, complaints: list[str]) -> None:
     start(page, "Free practice")
     page.locator("[aria-label='Pace of the run']").select_option("5")
-    for name in ("Drill floor", "Schematic", "Unit", "Maintenance", "Toolpusher", "Trends"):
-        page.get_by_role("button", name=name, exact=True).click()
+    for name in ("floor", "schematic", "unit", "care", "remote", "trends"):
+        turn_to(page, name)
         let_pass(page, 1)
     assert complaints == []
 
@@ -192,7 +192,7 @@ def test_who_is_alone_walks_to_the_other_station(page: Page) -> None:
     expect(page.locator("[data-text='page.walk_to']")).to_have_text("On the way to the control unit")
     expect(page.locator(".deck-driller")).to_be_hidden()
     page.get_by_label("Pace of the run").select_option("20")
-    expect(page.locator(".deck-unit")).to_be_visible()
+    expect(page.locator(".deck-picture")).to_be_visible()
 
 
 def test_units_switch_everywhere_at_once(page: Page) -> None:
@@ -261,7 +261,7 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
     for width, height in ((1280, 800), (1920, 1080), (1180, 820)):
         page.set_viewport_size({"width": width, "height": height})
         for name, word in VIEWS:
-            page.get_by_role("button", name=word, exact=True).click()
+            turn_to(page, name)
             still(page)
             assert page.evaluate(LOOK) == [], f"{word} at {width}x{height}"
             assert page.evaluate(PROBE) == [], f"{word} at {width}x{height}"
@@ -290,8 +290,8 @@ def test_the_console_holds_at_every_zoom(
     """To 125 % nothing scrolls; above, in one direction, with the end, the pace, entries and the well in sight."""
     with zoomed(browser, classroom, window, zoom) as tab:
         start(tab, drill)
-        for _, word in VIEWS:
-            tab.get_by_role("button", name=word, exact=True).click()
+        for name, word in VIEWS:
+            turn_to(tab, name)
             still(tab)
             assert tab.evaluate(PROBE) == [], f"{word} at {window} and {zoom:.0%}"
             assert tab.evaluate(REACH) == [], f"{word} at {window} and {zoom:.0%}"

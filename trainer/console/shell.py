@@ -8,7 +8,6 @@ from __future__ import annotations
 import functools
 from collections.abc import Collection, Mapping, Sequence
 from types import MappingProxyType
-from typing import Any
 
 from trainer import naming
 from trainer.console import about
@@ -64,18 +63,21 @@ def header(
     ``further`` are the rig's further panels: their titles by station. ``without`` are views that it has nothing for.
     """
 
-    def way(name: str) -> Mapping[str, Any] | None:
-        return {"page": "walk", "value": name} if alone else None
+    def tab(name: str, word: str, key: str | None, css: str = "") -> Markup:
+        way = {"page": "walk", "value": name} if alone else None
+        # From the lists of the unit its picture is a choice of its own, which is kept.
+        form = "picture" if css == "tab-picture" else None
+        shown = None if form else name
+        given = {"class": f"tab {css}".strip(), "type": "button", "data-show": shown, "data-page": way}
+        return el("button", {**given, "data-form": form, "accesskey": key}, word)
 
-    tabs = [
-        el(
-            "button",
-            {"class": "tab", "type": "button", "data-show": name, "data-page": way(name), "accesskey": key},
-            word,
-        )
-        for name, word, key in views(further)
-        if name not in without
-    ]
+    lists = {"unit": "tab-listed", "care": "tab-listed", "picture": "tab-picture"}
+    tabs = []
+    for name, word, key in views(further):
+        if name == "unit":
+            tabs.append(tab("picture", word, key, "tab-pictured"))
+        if name not in without:
+            tabs.append(tab(name, word, key, lists.get(name, "")))
     return el(
         "div",
         {"class": "top", "data-state": "page.page"},

@@ -314,4 +314,6 @@ def picture(desk: DrawingContext) -> Markup:
     sound = el(
         "button", {"class": "option", "type": "button", "data-sound-switch": "", "aria-pressed": "false"}, "Sound"
     )
-    return deck("picture", "unit", 600, _windows(sheet, opens, beside, sound), _sheet(seen, sheet, None, False), fields)
+    lists = el("button", {"class": "option", "type": "button", "data-form": "list"}, "Lists")
+    row = _windows(sheet, opens, beside, sound, lists)
+    return deck("picture", "unit", 600, row, _sheet(seen, sheet, None, False), fields)
