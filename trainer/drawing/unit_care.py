@@ -216,7 +216,7 @@ def _opening(item: Filter) -> tuple[Markup, Markup]:
         "div",
         where,
         el("h2", {"class": "area-title"}, f"{item.name}: change the element"),
-        el("p", {}, "The housing is opened for it. Under pressure that injures whoever opens it."),
+        el("p", {}, "This opens the housing. Pressure in it injures the person who opens it."),
         el("button", send, hidden(f"{item.name}: "), OPENS),
         el("button", {"class": "push", **closes}, "Leave it shut"),
     )

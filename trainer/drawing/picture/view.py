@@ -110,13 +110,13 @@ def _lift(made: Piece) -> Markup | None:
     given = {"class": "hand lift", "role": "button", "tabindex": 0, "data-lift": ""}
     jobs = [hand for hand in made.hands if hand.plate]
     if made.cover:
-        room, name = made.room, f"{made.cover}: Lift cover"
+        room, title = made.room, el("title", {}, f"{made.cover}: Lift cover")
     elif jobs:
-        room, name = around(hand.room for hand in jobs), f"{made.name}: choose it to work on it"
+        room, title = around(hand.room for hand in jobs), el("title", {}, f"{made.name}: choose it to work on it")
     else:
         return None
     place = {"x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3}
-    return el("rect", {**given, **place}, el("title", {}, name))
+    return el("rect", {**given, **place}, title)
 
 
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
