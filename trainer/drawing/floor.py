@@ -114,12 +114,6 @@ def _posts(desk: DrawingContext, full: bool) -> list[Markup | None]:
     """The controls of the floor; ``full`` adds what a drill seldom needs and finer steps."""
     rotary = (("Stop", 0.0), ("60", 60.0), ("110", 110.0)) if full else (("Stop", 0.0), ("110", 110.0))
     pumps = (("Stop", 0.0), ("30", 30.0), ("70", 70.0), ("110", 110.0))
-    choke = _settings("floor.choke", "Choke", ("Shut", 0.0), ("Open", 100.0))
-    # A tap is one per cent; held, it goes on at a third of the pace of the choke itself, so it never runs ahead.
-    choke[1:1] = [
-        hold("1 %", "lower", "floor.choke", 1.0, "Choke", "lower"),
-        hold("1 %", "raise", "floor.choke", 1.0, "Choke", "raise"),
-    ]
     hook = [
         lever("Down", "floor.hoist", "down", "Hoist"),
         lever("Up", "floor.hoist", "up", "Hoist"),
@@ -152,18 +146,52 @@ def _posts(desk: DrawingContext, full: bool) -> list[Markup | None]:
             more=_stabbed(desk),
             shown=full,
         ),
-        _post(
-            desk,
-            "floor.choke",
-            "Choke",
-            *choke,
-            _field("floor.choke", "Choke") if full else None,
-            beside="" if full else "well.standpipe",
-        ),
+        # The full floor has a panel for the choke.
+        None if full else _post(desk, "floor.choke", "Choke", *_choke_keys(), beside="well.standpipe"),
         _post(desk, "floor.trip", "Tripping", *trip) if full else None,
         _post(desk, "trip_tank.line_up", "Trip tank and pit", *line_up, zero) if full else None,
     ]
     return [post for post in posts if post is not None]
+
+
+def _choke_keys() -> list[Markup]:
+    """The choke's keys, from shut to open."""
+    shut, opened = _settings("floor.choke", "Choke", ("Shut", 0.0), ("Open", 100.0))
+    # A tap is one per cent; held, it goes on at a third of the pace of the choke itself, so it never runs ahead.
+    taps = [hold("1 %", way, "floor.choke", 1.0, "Choke", way) for way in ("lower", "raise")]
+    return [shut, *taps, opened]
+
+
+def _choke_panel(desk: DrawingContext) -> Markup | None:
+    """The choke: its stem drawn where it stands in the seat, what it is watched by, and its keys."""
+    if not desk.has("floor.choke"):
+        return None
+    stem = el("path", {"class": "choke-stem", "d": "M62 45L80 35H172V55H80Z"})
+    body = el(
+        "svg",
+        {"class": "choke-body", "viewBox": "0 0 180 90", "aria-hidden": "true", "focusable": "false"},
+        el("path", {"class": "choke-case", "d": "M4 28H40V6H84V28H150V62H84V84H40V62H4Z"}),
+        el(
+            "path",
+            {"class": "choke-bore", "d": "M4 36H60V54H4ZM60 36L70 30V60L60 54ZM52 54H72V84H52ZM70 30H150V60H70Z"},
+        ),
+        el("path", {"class": "choke-seat", "d": "M56 30H64V40L58 44.5H56ZM56 60H64V50L58 45.5H56Z"}),
+        el("g", {"data-shift": "floor.choke", "data-dx": 34, "data-dy": 0}, stem),
+        el("path", {"class": "choke-way", "d": "M10 45H30M24 40L31 45L24 50M62 66V80M57 74L62 81L67 74"}),
+    )
+    shown = (
+        ("floor.choke", "Opening"),
+        ("well.drillpipe_pressure", "Drill pipe"),
+        ("well.casing_pressure", "Casing"),
+        ("floor.strokes", "Strokes"),
+    )
+    return section(
+        "Choke panel",
+        "choke-panel",
+        body,
+        el("div", {"class": "choke-shown"}, [readout(tag, name) for tag, name in shown if desk.has(tag)]),
+        el("div", {"class": "row"}, *_choke_keys(), _field("floor.choke", "Choke")),
+    )
 
 
 def floor_strip(desk: DrawingContext) -> Markup:
@@ -282,6 +310,7 @@ def floor_board(desk: DrawingContext) -> Markup:
                 "div",
                 {"class": "floor-right"},
                 section("Well", "area-well", el("div", {"class": "floor-dials"}, dials)),
+                _choke_panel(desk),
                 _test_unit(desk),
             ),
         ),
