@@ -239,9 +239,8 @@ class Feed(Protocol):
         """Ids of the stations from which functions so fed are ordered open, to block or closed."""
         ...
 
-    @property
-    def without_panels(self) -> str:
-        """What is left to do with a function ({0}) when the panels are dark, to end a sentence."""
+    def without_panels(self, name: str) -> Refusal:
+        """Why a panel without power cannot work the function of this name, and what is left to do with it."""
         ...
 
     def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]: ...
@@ -399,7 +398,7 @@ class Function(Component):
             return None
         dead = None
         if machine.read("panel.power") < 0.5:
-            dead = Refusal("no_power", f"The panels have no power: {feed.without_panels.format(self.name.lower())}.")
+            dead = feed.without_panels(self.name.lower())
         return self.refuses(machine, command, dead)
 
     def refuses(self, machine: Variables, command: Order, dead: Refusal | None) -> Refusal | None:

@@ -8,6 +8,7 @@ from trainer.constants import SCAN
 from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
+from trainer.hydraulics.refusal import Refusal
 from trainer.plant.function_laws import travel
 from trainer.plant.functions import AIR_NEEDED, COUNT, Row
 
@@ -26,10 +27,9 @@ class SurfaceValve:
         """Ids of the stations from which functions so fed are ordered open, to block or closed."""
         return ("unit", "driller", "remote")
 
-    @property
-    def without_panels(self) -> str:
-        """What is left to do with a function ({0}) when the panels are dark, to end a sentence."""
-        return "work {0} by its lever at the control unit"
+    def without_panels(self, name: str) -> Refusal:
+        """Why a panel without power cannot work the function of this name, and what is left to do with it."""
+        return Refusal("no_power", f"The panels have no power: work {name} by its lever at the control unit.")
 
     def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]:
         """Faults of the valve itself: kind, title, what shows it beside the ``lamps``, remedy."""
