@@ -276,6 +276,7 @@ export function render({model, el, view: own}) {
     }
     dress()
     back()
+    for (const list of board.querySelectorAll(".entry-read select")) inUnits(list)
     apply(Object.keys(full))
     window.dispatchEvent(new CustomEvent("trainer-drawn"))
   }
@@ -544,6 +545,7 @@ export function render({model, el, view: own}) {
   board.addEventListener("change", (event) => {
     const choose = event.target.dataset.choose
     if (choose !== undefined) send({...JSON.parse(choose), value: event.target.value})
+    if (event.target.matches(".entry-read select")) inUnits(event.target)
     if (event.target.dataset.load !== undefined) hand(event.target)
   })
   board.addEventListener("submit", (event) => {
@@ -576,6 +578,11 @@ export function render({model, el, view: own}) {
     all[at].dataset.entered = ""
     const next = [...all.slice(at + 1), ...all.slice(0, at)].find((option) => option.dataset.entered === undefined)
     if (next) list.value = next.value
+    inUnits(list)
+  }
+  /* The field beside the list shows in which unit the chosen reading is entered. */
+  function inUnits(list) {
+    list.form.elements.value.placeholder = list.selectedOptions[0]?.dataset.in || "value"
   }
   // What opens by a button that stands at an edge opens beside it, wherever the view has put that.
   board.addEventListener("beforetoggle", ({target, newState}) => {

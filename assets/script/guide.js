@@ -63,7 +63,9 @@
     const offered = asked.map((name) => [...list.options].find((option) => option.value === name)).filter(Boolean)
     // Of several that are asked for, the first that was not entered yet: the coach names them in this order.
     const due = offered.find((option) => option.dataset.entered === undefined) ?? (news ? offered[0] : undefined)
-    if (due) list.value = due.value
+    if (!due) return
+    list.value = due.value
+    list.dispatchEvent(new Event("change", {bubbles: true}))
   }
   addEventListener("trainer-turned", ({detail: {what}}) => { if (["point", "view", "page"].includes(what)) point() })
   addEventListener("trainer-turned", ({detail: {what}}) => { if (what === "point") follow(true) })

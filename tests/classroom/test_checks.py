@@ -440,7 +440,7 @@ def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_pat
     room.hear(page="start", drill=DRILL, mode="check", seed="5")
     room.hear(page="begin")
     room.pass_by(1.0)
-    assert "no one confirms it" in str(room.seat._texts()["page.mode"]["text"])
+    assert room.seat._texts()["page.mode"]["text"] == "check, on your own"
     room.hear(page="pause")
     assert room.seat.paused
     room.hear(page="pace", value="0.25")

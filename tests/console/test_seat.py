@@ -459,6 +459,14 @@ def test_who_is_hurt_in_practice_is_told_so_once_and_may_begin_anew() -> None:
     first = seat.run
     patch = seat.handle({"do": "push", "target": "filter_1.change_element", "from": "unit"})
     assert text(patch, "page.refusal").startswith("<span>Injury: discharge filter 1 was opened")
+    # What hands do right leaves no lamp: the panel tells that it is done.
+    lock = {"do": "set", "target": "filter_1.upstream_lock", "value": "hung", "from": "unit"}
+    assert "done: Discharge filter 1, valve upstream: lock and tag hung" in text(seat.handle(lock), "page.noted")
+    patch = seat.handle({"do": "push", "target": "filter_2.change_element", "from": "unit"})
+    assert "done: Discharge filter 2: change the element" in text(patch, "page.noted")
+    assert "Done: Discharge filter 2: change the element" in text(patch, "page.talk")
+    seat.handle({"do": "set", "target": "filter_1.bleed", "value": "open", "from": "unit"})
+    assert "bleed" not in str(seat.texts()["page.noted"])
     seat.tick(1.0)
     seat.tick(1.0)
     told = seat.texts()

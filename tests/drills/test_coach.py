@@ -32,6 +32,8 @@ def test_nothing_is_said_before_there_is_something_to_do() -> None:
     assert practice.coach.ask() is None and practice.coach.advice() is None
     # Then it can say what to watch meanwhile.
     assert practice.coach.meanwhile() == ("tag:well.pit_gain",)
+    # What will come is found out by watching; only later waits say what for.
+    assert practice.coach.awaited() == ()
     practice.play([], 30.0)
     assert practice.coach.meanwhile() is None
 
@@ -172,3 +174,14 @@ def test_a_step_that_asks_for_a_fault_and_a_report_says_which_is_left() -> None:
         run(runner, machine, [act(41, "say", "well_flows"), act(41, "name", "ram.lamp")], 42.0, coach)
         asked = coach.ask()
         assert asked is None or "Diagnosis" not in " ".join(asked)
+
+
+def test_a_later_wait_says_what_for() -> None:
+    text = TEXT.replace("[[caution]]", STEP.replace("done(kick)", "done(shut_in)").replace('names = ["found"]\n', ""))
+    machine = FakeMachine()
+    runner = Runner(prepare(read_drill(text), machine), 1)
+    runner.begin(machine)
+    coach = Coach(runner)
+    run(runner, machine, GOOD[1:4], 36.0, coach)
+    assert coach.advice() is None and coach.meanwhile() is not None
+    assert coach.awaited() == ("Well shut in",)

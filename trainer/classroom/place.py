@@ -151,6 +151,8 @@ class ClassSeat(Seat):
         self.score: float | None = None
         """The score of the run that was handed in last."""
         self._anew = False
+        self._turned = ""
+        """Why this run has taken the place of another, where staff ended that."""
         self._stop = ""
         self._news: tuple[object, ...] = ()
 
@@ -345,7 +347,7 @@ class ClassSeat(Seat):
     def begun(self) -> None:
         """A run has just begun in this seat."""
         self.talk, self.snapshots, self.rewinds, self.frozen, self.ramps = Talk(), [], 0, False, []
-        self._handed_in, self._stop, self.wish = False, "", None
+        self._handed_in, self._stop, self.wish, self._turned = False, "", None, ""
         self.watch = Watch(self._allowed_by)
         if self.mode == "check":
             self._origin = (
@@ -451,7 +453,7 @@ class ClassSeat(Seat):
         ):
             number = len(self.talk.requests) + 1
             self.talk.requests.append(Request(number, self.run.time, text, what=_named(self.run, text)))
-            self._noted = f"Asked: {text}"
+            self._noted = f"Asked at {debrief.clock(self.run.time)}: {text}"
         return self._presenter.patch() if self._presenter else {}
 
     # What staff do
@@ -493,6 +495,7 @@ class ClassSeat(Seat):
             return self._status or "the drill did not start"
         if by and cut:
             self.tell(by, f"{cut}This one begins instead.")
+            self._turned = f"{by}: {cut}This one begins instead."
         self._anew = True
         return None
 
@@ -616,9 +619,15 @@ class ClassSeat(Seat):
             texts["page.room"] = {"html": self._room()}
         return texts
 
+    def _situation(self) -> str:
+        return "\n".join(filter(None, (self._turned, super()._situation())))
+
     def _room(self) -> Markup:
         told = [el("li", {}, el("strong", {}, f"{one.by}: "), one.text) for one in self.talk.told[-5:]]
-        asked = [el("li", {}, f"{one.answer or 'Asked'}: {one.text}") for one in self.talk.requests[-5:]]
+        asked = [
+            el("li", {}, f"{one.answer or f'Asked at {debrief.clock(one.t)}'}: {one.text}")
+            for one in self.talk.requests[-5:]
+        ]
         return el("ul", {}, told, asked)
 
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trainer import naming, units
-from trainer.console import about, guided, sequences, shell, walk
+from trainer.console import about, guided, named, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
@@ -69,7 +69,7 @@ class Boards:
         rig = _rig(plant)
         desk = DrawingContext(rig, machine.signals, system)
         drill = drill and filled(drill, machine)
-        calls, named = _statements(drill), _readings(drill)
+        calls, read = _statements(drill), named.offered(drill, machine.signals, system)
         drawn: dict[str, str] = {
             "header": shell.header(
                 walk.alone(drill),
@@ -79,7 +79,7 @@ class Boards:
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
             "alarms": shell.alarms(machine.signals),
-            "entries": shell.entries(calls, named),
+            "entries": shell.entries(calls, read),
             "card": shell.card(None),
             "brief": shell.brief(drill, walk.rule(drill, machine.walks) if drill else "", not rig.pods),
             "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),
@@ -152,7 +152,3 @@ def _word(station: str, title: str) -> str:
 
 def _statements(drill: Drill | None) -> list[tuple[str, str]]:
     return [(item.id, item.text) for item in drill.statement] if drill else []
-
-
-def _readings(drill: Drill | None) -> list[tuple[str, str]]:
-    return [(item.id, item.title) for item in drill.reading] if drill else []

@@ -21,6 +21,8 @@ from trainer.wording import joined, worded
 
 NO_RESPONSE = "No response."
 """All that an assessment says of something that the plant refuses."""
+NOT_SCORED = "not scored"
+"""Instead of the points of what only an assessor can judge, and nobody has marked."""
 MUST = "must-pass item"
 """Beside a criterion without whose points no run passes, whatever its score."""
 MOST_SEEN = 6
@@ -241,7 +243,7 @@ def _mode(mode: str) -> str:
 
 
 def _points(value: object) -> str:
-    return "–" if value is None else f"{float(str(value)):.3g}"
+    return f"{float(str(value)):.3g}"
 
 
 def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks, shares: str) -> Markup:
@@ -269,7 +271,7 @@ def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
             el("p", {"class": "soft"}, mark(MUST)) if row.get("required") else None,
         ),
         el("td", {}, clock(row.get("t"))),
-        el("td", {"class": "points"}, f"{_points(earned)} of {_points(most)}"),
+        el("td", {"class": "points"}, NOT_SCORED if earned is None else f"{_points(earned)} of {_points(most)}"),
         el(
             "td",
             {},

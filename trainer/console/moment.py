@@ -54,7 +54,12 @@ def meanwhile(run: Session) -> str:
     if run.referee.left is not None:
         return still_open(run) or DONE
     named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
-    return f"Nothing to do yet. Watch: {named}." if named else "Nothing to do yet. Watch the instruments and messages."
+    if not named:
+        return "Nothing to do yet. Watch the instruments and messages."
+    coming = "; ".join(run.coach.awaited())
+    return (
+        f"Nothing to do yet. Watch: {named}. Wait for: {coming}." if coming else f"Nothing to do yet. Watch: {named}."
+    )
 
 
 def _way(run: Session) -> str:

@@ -43,6 +43,7 @@ from trainer.drills.schema import Drill, DrillError
 from trainer.hydraulics.refusal import INJURY
 from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
+from trainer.plant.handwork import HUNG
 from trainer.plant.rig import Plant
 from trainer.simulator import Session
 from trainer.wording import worded
@@ -171,7 +172,8 @@ class Seat:
             drills, way = list(self.drills.values()), self.way()
             newcomer = not self.led and not any(one.state != "never tried" for one in way.drills.values())
             first = chooser.page(drills, way, newcomer, self.own, self.fitted, self.plans, self.units, self.language)
-            return {"chooser": {"markup": first}, **self._page_only()}
+            # The briefing of the run before is gone before the next one opens.
+            return {"chooser": {"markup": first}, "brief": {"markup": shell.brief(None)}, **self._page_only()}
         return self._dressed()
 
     def tick(self, elapsed: float) -> Patch:
@@ -334,10 +336,23 @@ class Seat:
             self._noted = worded("{0} called: {1}", clock, named.statement(self.drill, target))
         elif do == "name" and self._diagnosis is not None:
             self._noted = f"{clock} reported: {self._diagnosis.words(target)}"
+        elif done := self._worked(str(do), target, value):
+            self._noted = f"{clock} done: {done}"
+            self._talk.add(run.time, YOU, f"Done: {done}")
         if do in ("read", "say", "name"):
             self._talk.add(run.time, YOU, self._noted[len(clock) + 1 :])
         elif do == "set" and value != "stop":
             presenter.history.mark(run.time, f"{naming.target(target)}: {value}")
+
+    def _worked(self, do: str, target: str, value: object) -> str:
+        """What hands have just done at the unit that no lever and no lamp tells of; empty for all else."""
+        operable = self.run.machine.operables.get((do, target)) if self.run is not None else None
+        if operable is None or operable.station != ("unit",):
+            return ""
+        what = operable.meaning.removesuffix(".")
+        if do == "push":
+            return what
+        return f"{what} {'hung' if value == HUNG[1] else 'taken off'}" if target.endswith("_lock") else ""
 
     # Messages of the page
 
@@ -670,7 +685,8 @@ class Seat:
         return {
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
-            "page.mode": {"text": self.mode + self._origin},
+            # What the origin means in full stands on the sheet.
+            "page.mode": {"text": self.mode + self._origin.partition(":")[0]},
             "page.clock": {"text": debrief.clock(run.time)},
             "page.pause": {"text": "Resume" if self.paused or self._briefing else "Pause"},
             "page.running": {"state": "off" if self.paused or self._briefing else "on"},

@@ -13,6 +13,7 @@ from trainer import naming
 from trainer.console import about
 from trainer.console.kept import KEPT_SEQUENCES
 from trainer.console.message import Message
+from trainer.console.named import Offered
 from trainer.drawing.frame import without_power
 from trainer.drawing.glossary import Marks
 from trainer.drawing.markup import Markup, el, hidden, join, live
@@ -258,8 +259,8 @@ def _push(word: str, target: str) -> Markup:
     return el("button", {"class": "tool", "type": "button", "data-send": {"do": "push", "target": target}}, word)
 
 
-def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str, str]]) -> Markup:
-    """What a trainee reports and the readings he enters: (id, words) and (tag, name)."""
+def entries(statements: Sequence[tuple[str, str]], readings: Sequence[Offered]) -> Markup:
+    """What a trainee reports, (id, words), and the readings he enters."""
     report = [
         el("button", {"class": "tool tool-report", "type": "button", "popovertarget": "reports"}, "Report …"),
         el(
@@ -321,12 +322,12 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[tuple[str,
     )
 
 
-def _offered(readings: Sequence[tuple[str, str]]) -> list[Markup]:
-    """The readings to choose from; those for the log stand together at the end."""
-    now, log = ([(tag, name) for tag, name in readings if for_log(name) is kept] for kept in (False, True))
+def _offered(readings: Sequence[Offered]) -> list[Markup]:
+    """The readings to choose from, each with the unit that its field shows; those for the log stand at the end."""
+    now, log = ([each for each in readings if for_log(each.title) is kept] for kept in (False, True))
 
-    def options(some: Sequence[tuple[str, str]]) -> list[Markup]:
-        return [el("option", {"value": tag}, name) for tag, name in some]
+    def options(some: Sequence[Offered]) -> list[Markup]:
+        return [el("option", {"value": one.id, "data-in": one.unit}, one.title + one.on) for one in some]
 
     return [*options(now), el("optgroup", {"label": "For the log, at the end"}, options(log))] if log else options(now)
 

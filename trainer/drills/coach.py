@@ -198,6 +198,15 @@ class Coach:
         ahead = self._ahead()
         return ahead.awaits if ahead is not None else ()
 
+    def awaited(self) -> tuple[str, ...]:
+        """The titles of the milestones that the next step waits for; before the first step is done, what will come
+        is not told.
+        """
+        ahead, reached = self._ahead(), self._runner.scope.reached
+        if ahead is None or not self._finished:
+            return ()
+        return tuple(self._runner.prepared.milestone_title(name) for name in ahead.after if name not in reached)
+
     @property
     def sends_to_unit(self) -> bool:
         """Whether the step that is due, or else the one to come, works a control at the control unit."""

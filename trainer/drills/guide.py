@@ -68,6 +68,8 @@ class Step:
     """Whether it was made of a criterion, and not written by the drill's author."""
     awaits: tuple[str, ...] = ()
     """The instruments that show when it is called for."""
+    after: tuple[str, ...] = ()
+    """The milestones that it waits for."""
     reads: tuple[str, ...] = ()
     watched: bool = False
     """Whether nothing but watching leads to it: there is nothing to find out before it is said."""
@@ -176,6 +178,7 @@ class Guide:
             points,
             covers=set(spec.names),
             awaits=pointing.instruments(need, prepared, picked) if need is not None else (),
+            after=_reached(need) if need is not None else (),
             reads=self._noted(done),
             watched=spec.say.startswith(WATCHING),
             parts=parts if len(parts) > 1 else (),
@@ -325,6 +328,12 @@ def _only_entries(done: Expression) -> bool:
     """Whether a condition waits for readings to be entered and for nothing else."""
     parts = [node for node in walk(done.tree) if not isinstance(node, Logic | Name | Text)]
     return bool(parts) and all(isinstance(node, Call) and node.name == "noted" for node in parts)
+
+
+def _reached(need: Expression) -> tuple[str, ...]:
+    """The ids of the milestones that a condition waits for."""
+    calls = (node for node in walk(need.tree) if isinstance(node, Call) and node.name == "done")
+    return tuple(call.arguments[0].value for call in calls if isinstance(call.arguments[0], Name | Text))
 
 
 def _entered(done: Expression) -> list[str]:

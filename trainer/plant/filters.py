@@ -138,9 +138,8 @@ class Filter(Component):
             machine.put(f"{self.id}.injury", 1.0)
             return Refusal(
                 INJURY,
-                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in the housing, and the jet"
-                " went through glove and skin: a surgical emergency. Isolate, lock, bleed and read zero before"
-                " opening.",
+                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in it. The jet went through glove"
+                " and skin: a surgical emergency. Isolate, lock, bleed, read zero, then open.",
             )
         why = f"Isolate {self.name.lower()} up and downstream before opening it."
         return needs(((f"{self.id}.upstream", is_shut), (f"{self.id}.downstream", is_shut)), why)(machine, command)
