@@ -245,7 +245,7 @@ class TestFilters:
             crew.set("filter_1.isolation", "shut")
             crew.run(2)
         refusal = crew.do("push", "filter_1.change_element")
-        assert getattr(refusal, "code", "") == "injury" and "injected fluid" in str(refusal)
+        assert getattr(refusal, "code", "") == "injury" and "through glove and skin" in str(refusal)
         assert crew.word("filter_1.injury") == "yes"
 
     def test_a_bleed_left_open_drains_through_the_open_filter(self, crew: Crew) -> None:
@@ -263,8 +263,14 @@ class TestFilters:
         assert getattr(crew.do("set", "filter_1.isolation", "open"), "code", "") == "locked"
         crew.set("filter_1.upstream_lock", "off")
         assert crew.do("set", "filter_1.upstream", "open") is None
-        crew.set("triplex_1.mode_lock", "hung")
-        assert "Remove" in str(crew.do("set", "triplex_1.mode", "off"))
+        for tag, other in (
+            ("triplex_1.mode", "off"),
+            ("triplex_1.suction", "shut"),
+            ("air.supply", "shut"),
+            ("power.main", "off"),
+        ):
+            crew.set(f"{tag}_lock", "hung")
+            assert "Remove" in str(crew.do("set", tag, other))
 
 
 class TestBanks:

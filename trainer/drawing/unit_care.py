@@ -333,6 +333,9 @@ def lockable(desk: DrawingContext) -> dict[str, str]:
     named = {
         **{f"{f.id}.{end}_lock": f"{f.name} valve {word}" for f in rig.filters for end, word in ENDS},
         **{f"{p.id}.mode_lock": f"{p.name} selector" for p in rig.pumps},
+        **{f"{p.id}.suction_lock": f"{p.name} suction valve" for p in rig.pumps},
+        "air.supply_lock": "Rig air supply valve",
+        "power.main_lock": "Main switch",
         **{f"{b.id}.isolation_lock": f"{b.name} shut-off" for b in (*rig.surface_banks, *rig.pilot_banks)},
     }
     return {tag: name for tag, name in named.items() if desk.has(tag)}

@@ -45,7 +45,7 @@ class Air(Part):
         net.var("air.puffs", 0.0)
         net.var("air.pumps", 0.0, "m3/s")
         net.var("air.working", 1.0)
-        hand_valve(net, "air.supply", "Rig air supply valve.")
+        hand_valve(net, "air.supply", "Rig air supply valve.", locks="Rig air supply valve")
         meaning, where = "Rig air at the unit.", ("unit", "driller")
         reading(net, "air.pressure", "psi", 0, 200, meaning, where, (90, 130), self.supply_pressure)
         for kind, title, remedy in (

@@ -71,7 +71,7 @@ class Electrical(Part):
         n = float(self.battery_units)
         unit, both = ("unit",), ("unit", "driller")
         state_reading(net, "power.ac", ("off", "on"), "Rig AC present: its lamp.", both, 1.0)
-        switch(net, "power.main", "AC breaker of the control system.")
+        switch(net, "power.main", "AC breaker of the control system.", locks="Main switch")
         switch(net, "power.charger", "Charger's breaker: off puts the panels on the battery, to test it.")
         volts, scale = n * FLOAT_VOLTS, self.panel_voltage / PANELS
         band = (126 * scale, 140 * scale)

@@ -77,10 +77,13 @@ def hand_valve(net: Network, tag: str, meaning: str, start: float = 1.0, locks: 
     return tag
 
 
-def switch(net: Network, tag: str, meaning: str, start: float = 1.0) -> str:
-    """An on / off switch or breaker at the unit: reading ``tag`` and its command; returns the tag."""
+def switch(net: Network, tag: str, meaning: str, start: float = 1.0, locks: str = "") -> str:
+    """An on / off switch or breaker at the unit: reading ``tag`` and its command; returns the tag.
+
+    With ``locks``, its name in words, a lock and tag can be hung on it.
+    """
     state_reading(net, tag, OFF, meaning, ("unit",), start)
-    choice(net, tag, OFF, meaning, ("unit",))
+    choice(net, tag, OFF, meaning, ("unit",), guard=lock(net, tag, locks) if locks else None)
     return tag
 
 

@@ -128,7 +128,7 @@ class Pump(Component):
         reading(net, f"{i}.flow", "gpm", 0, 40, f"{self.name}: delivery.", ())
         modes = f"{self.name}: off, automatic by pressure switch, or manual."
         choice(net, f"{i}.mode", MODES, modes, ("unit",), guard=lock(net, f"{i}.mode", f"{self.name}, selector"))
-        hand_valve(net, f"{i}.suction", f"{self.name}: suction shut-off valve.")
+        hand_valve(net, f"{i}.suction", f"{self.name}: suction shut-off valve.", locks=f"{self.name}, suction valve")
         self._faults(net)
         service(
             net,

@@ -526,7 +526,8 @@ def lever_bays(desk: DrawingContext) -> list[Tile]:
 
 def boxes(desk: DrawingContext) -> Tile:
     """Junction boxes and their air above; batteries, charger and main switch below."""
-    wide = 296.0
+    locked = lock(desk, "power.main_lock", 304.0, 70.0)
+    wide = 320.0 if locked else 296.0
     pieces = [
         Piece(
             "boxes.switches",
@@ -637,8 +638,7 @@ def boxes(desk: DrawingContext) -> Tile:
                 card="power",
             )
         )
-    pipes = (Pipe(((200.0, 144.0), (290.0, 144.0)), css="cable", thin=True),)
-    return Tile("Boxes and power", ("Junction boxes", "and power"), wide, tuple(pieces), pipes[:0])
+    return Tile("Boxes and power", ("Junction boxes", "and power"), wide, (*pieces, *locked))
 
 
 FEED_WIDE: Final = 92.0

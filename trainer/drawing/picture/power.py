@@ -339,6 +339,7 @@ def _suction(desk: DrawingContext, pump: Pump, strainer: float) -> list[Piece]:
             words=("Suction",),
             label_at=(16.0, -15.0, "start"),
         ),
+        *lock(desk, f"{pump.id}.suction_lock", 18.0, 80.0),
         _strainer(desk, pump, strainer, 47.0),
     ]
 
@@ -546,6 +547,7 @@ def rig_air(desk: DrawingContext, air: bool) -> Tile:
             words=("Supply",),
             label_at=(-16.0, -2.0, "end"),
         ),
+        *lock(desk, "air.supply_lock", 86.0, 246.0),
     ]
     if desk.has("air.pressure"):
         pieces.append(
