@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 
+from tests.drills import adversaries
 from tests.drills.adversaries import begun
 from trainer.session.commands import Command
 from trainer.simulator import Session
@@ -23,6 +24,10 @@ def given(target: str, value: str, at: str = "driller") -> Row:
     return {"do": "set", "target": target, "value": value, "from": at}
 
 
+def there_and_back(target: str, wrong: str, right: str, at: str = "unit") -> tuple[Row, Row]:
+    return given(target, wrong, at), given(target, right, at)
+
+
 ENABLE: Row = {"do": "push", "target": "driller.enable", "from": "driller"}
 EDS = ("driller.enable", "eds.arm", "eds.start")
 DONE_BEFORE: list[tuple[str, float, Row, str]] = [
@@ -33,7 +38,7 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("stuck-valve", 0.1, given("upper_pipe_ram", "open", "unit"), "opened again"),
     ("surface-lost-rig-air", 0.1, given("upper_pipe_ram", "open", "unit"), "opened again"),
     ("kick-out-of-hole", 5.0, given("ram_locks", "open"), "Lock opened again"),
-    ("kick-while-drilling", 1.0, given("pod_selector", "block"), "unable to work the preventers"),
+    ("kick-while-drilling", 1.0, given("pod_selector", "block"), "in block with the well shut in"),
     ("shut-in-on-stored-fluid", 20.0, given("bank_a.bleed", "open", "unit"), "unable to work the preventers"),
     ("filter-change", 10.0, given("filter_1.upstream_lock", "off", "unit"), "Locks taken off"),
     ("find-the-leak", 1.0, given("lower_annular", "block"), "All other functions put back"),
@@ -47,6 +52,8 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("surface-lamp-lies", 1.0, given("air.supply", "shut", "unit"), "Rig air left shut off"),
     ("regulator-setting", 1.0, given("bank_a.bleed", "open", "unit"), "Accumulators left out of service"),
     ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
+    ("choke-practice", 10.0, given("pod_selector", "block"), "Pod selector in block with the well shut in"),
+    ("surface-lamp-lies", 10.0, given("power.main", "off", "unit"), "unable to work the preventers"),
 ]
 LEFT_OUT: list[tuple[str, str, str | None, str]] = [
     # A drill, what is never done, with which value, and what must be said.
@@ -55,6 +62,7 @@ LEFT_OUT: list[tuple[str, str, str | None, str]] = [
     ("filter-change", "filter_1.bleed", "shut", "One filter in line"),
     ("control-line-flush", "pod_selector", "yellow", "Line-up as it was found"),
     ("mix-fluid", "mixing.mode", "auto", "Left in automatic"),
+    ("emergency-disconnect", "floor.mud_pumps", None, "Rotation and mud pumps stopped before the start"),
 ]
 SAID: list[tuple[str, str, str, str]] = [
     # A drill, what is true and said, what is said instead, and what must be said of it.
@@ -66,13 +74,34 @@ SAID: list[tuple[str, str, str, str]] = [
 ]
 
 
+FOR_A_WHILE: list[tuple[str, float, float, Row, Row, str]] = [
+    # A drill, from when to when something is done beside all that is right, what it is and how it is put back.
+    ("bank-isolation", 100.0, 110.0, *there_and_back("bank_b.bleed", "open", "shut"), "Bank bled while in service"),
+    ("precharge-check", 300.0, 340.0, *there_and_back("bank_a.bleed", "open", "shut"), "Bank bled while in service"),
+    ("accumulator-drawdown", 60.0, 64.0, *there_and_back("bank_b.bleed", "open", "shut"), "Bank bled while in service"),
+    (
+        "stack-pressure-test", 700.0, 900.0,
+        *there_and_back("upper_inner_choke", "open", "close", "driller"), "tested until the result was known",
+    ),
+]  # fmt: skip
+AGAINST: list[tuple[str, str, str]] = [
+    # A drill, a criterion that a right word earned, and what is said after it that goes against it.
+    ("float-in-the-string", "call", "zero"),
+    ("kick-while-tripping", "call", "drains"),
+    ("riser-gas", "call", "drains"),
+    ("kick-while-drilling", "flow_check", "flow_check_negative"),
+    ("check-valve-leaks-back", "told", "holds"),
+    ("accumulator-drawdown", "verdict", "passed failed"),
+]
+
+
 def good(drill: str) -> list[Row]:
     text = (ACTIONS / f"{drill}.good.jsonl").read_text(encoding="utf-8")
     return [json.loads(line) for line in text.splitlines()]
 
 
-def verdict(drill: str, rows: list[Row]) -> str:
-    """Why a run did not pass, two minutes after its last action."""
+def played(drill: str, rows: list[Row]) -> Session:
+    """A run, two minutes after its last action."""
     session = Session.restore(begun(drill, 0))
     for command in sorted((Command.model_validate(row) for row in rows), key=lambda command: command.t):
         session.advance_to(max(command.t, session.time))
@@ -80,7 +109,12 @@ def verdict(drill: str, rows: list[Row]) -> str:
             break
         session.submit(command.model_copy(update={"t": session.time}))
     session.advance(120.0)
-    sheet = session.sheet()
+    return session
+
+
+def verdict(drill: str, rows: list[Row]) -> str:
+    """Why a run did not pass."""
+    sheet = played(drill, rows).sheet()
     assert not sheet["passed"]
     return str(sheet["verdict"]) + "; ".join(row["title"] for row in sheet["critical"])
 
@@ -111,6 +145,69 @@ def test_a_disconnect_started_without_an_order_does_not_pass(drill: str) -> None
     last = max(row["t"] for row in rows if row["do"] == "say")
     pushed = [ENABLE | {"t": last - 2.0 + 0.1 * n, "target": name} for n, name in enumerate(EDS)]
     assert "Emergency disconnect started" in verdict(drill, [*rows, *pushed])
+
+
+@pytest.mark.parametrize(("drill", "begin", "end", "wrong", "back", "said"), FOR_A_WHILE)
+def test_what_is_wrong_for_a_while_does_not_pass(
+    drill: str, begin: float, end: float, wrong: Row, back: Row, said: str
+) -> None:
+    assert said in verdict(drill, [*good(drill), wrong | {"t": begin}, back | {"t": end}])
+
+
+@pytest.mark.parametrize(("drill", "criterion", "against"), AGAINST)
+def test_a_word_that_goes_against_a_right_one_takes_its_points(drill: str, criterion: str, against: str) -> None:
+    rows = good(drill)
+    last = max(row["t"] for row in rows if row["do"] == "say")
+    more = [{"t": last - 0.2, "do": "say", "target": word, "from": "driller"} for word in against.split()]
+    for said in ([], more):
+        sheet = played(drill, [*rows, *said]).sheet()
+        row = next(row for row in sheet["criteria"] if row["id"] == criterion)
+        assert row["earned"] == (0.0 if said else row["points"]), row["reason"]
+
+
+def test_what_was_reported_too_soon_counts_when_it_is_reported_again_and_true() -> None:
+    rows = good("pod-changeover")
+    again = next(row for row in rows if row["target"] == "suspended")
+    stopped = next(row for row in rows if row["target"] == "floor.rotary")
+    soon = again | {"t": stopped["t"] - 0.1}
+    for said, right in (([soon], False), ([soon, again], True)):
+        session = played("pod-changeover", [*(row for row in rows if row is not again), *said])
+        row = next(row for row in session.sheet()["criteria"] if row["id"] == "suspended")
+        assert (row["earned"] == row["points"]) is right, row["reason"]
+
+
+def test_many_short_dips_add_up_to_a_second_kick() -> None:
+    """Ten of 22 s with the choke half too wide, a minute apart: none is long enough to be an error by itself."""
+    rows = good("kill-drillers-method")
+    first = next(row["t"] for row in rows if row["target"] == "icp") + 20.0
+    dips = [(first + 90.0 * n, first + 90.0 * n + 22.0) for n in range(10)]
+    kept = [row for row in rows if row["target"] != "floor.choke" or not any(a < row["t"] < b for a, b in dips)]
+    for a, b in dips:
+        was = [row for row in kept if row["target"] == "floor.choke" and row["t"] <= a][-1]
+        kept += [was | {"t": a, "value": 1.5 * was["value"]}, was | {"t": b}]
+    kept = [row for row in kept if row["t"] <= dips[-1][1]]
+    assert "More than 1 bbl let in again" in verdict("kill-drillers-method", kept)
+
+
+def test_drilling_with_the_panels_lost_does_not_pass() -> None:
+    """Whether it is said that work is suspended earns points; going on with it is the error (30 CFR 250.738 (d))."""
+    rows = [row | {"t": row["t"] + 130.0} if row["t"] > 108.0 else row for row in good("lost-rig-air")]
+    drilled = [
+        (110.0, "set", "floor.mud_pumps", 70.0), (110.0, "set", "floor.rotary", 100.0),
+        (111.0, "hoist", "floor.hook", -24.0), (160.0, "hoist", "floor.hook", 24.0),
+        (185.0, "set", "floor.rotary", 0.0), (185.0, "set", "floor.mud_pumps", 0.0),
+    ]  # fmt: skip
+    rows += [{"t": t, "do": do, "target": target, "value": value, "from": "floor"} for t, do, target, value in drilled]
+    assert "Work went on with a station lost" in verdict("lost-rig-air", rows)
+
+
+def test_a_unit_that_cannot_close_the_next_preventer_is_an_error_in_every_drill_that_shuts_in() -> None:
+    lacking = []
+    for name, drill in adversaries.drills().items():
+        if "barrier_opened" in drill.rules or name == "hang-off-and-shear":
+            wanted = {"control_lost"} | ({"control_blocked"} if "quillback" in drill.plants else set())
+            lacking += [f"{name}: {rule}" for rule in sorted(wanted - {*drill.rules})]
+    assert not lacking, lacking
 
 
 @pytest.mark.parametrize(("off", "right"), [(-360.0, True), (12.0, True), (40.0, False)])

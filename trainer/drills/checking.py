@@ -27,7 +27,7 @@ from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
 from trainer.drills.language import Call, ExpressionError, Name
 from trainer.drills.ranges import Facts, Interval, interval, never
-from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Drill, Event, Problem, Vary
+from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Critical, Drill, Event, Problem, Vary
 from trainer.hydraulics.catalogue import Operable
 
 T = TypeVar("T")
@@ -351,7 +351,7 @@ class Work:
             table.problem("question", f"no [[vary]] with one_of is called so; {nearest(spec.question, asked)}")
         elif len(choices) != len(spec.answers):
             table.problem("answers", f"{len(spec.answers)} answers to {len(choices)} questions; give one for each.")
-        for name in spec.answers:
+        for name in (*spec.answers, *spec.instead_of):
             table.one_of("answers", name, self.known.statements, "statement")
 
     def economy(self, table: Table, spec: Economy) -> None:
@@ -378,6 +378,16 @@ class Work:
         for name in spec.names:
             self.table(f"coach[{n}]").one_of("names", name, faults, "criterion of the kind diagnose")
         return Item(spec, self.watched("coach", n, {"need": spec.need, "done": spec.done}))
+
+    def critical(self, room: str, n: int, spec: Critical) -> Mapping[str, Expression]:
+        """What a critical error looks at: its condition, and the flow that it adds up."""
+        table = self.table(f"{room}[{n}]" if n else room)
+        table.condition("when", spec.when)
+        if (spec.adds is None) != (spec.most is None):
+            table.problem("adds", "give adds and most together.")
+        most = table.fixed("most", spec.most)
+        table.quantity("adds", spec.adds, None if most is None else dimensions.over(most.dimension, dimensions.TIME))
+        return table.ready
 
     def caution(self, n: int, spec: Caution) -> Item[Caution]:
         table = self.table(f"caution[{n}]")

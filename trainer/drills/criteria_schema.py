@@ -154,19 +154,21 @@ class Say(Common):
     within: Seconds | None = None
     """Time allowed after ``after``."""
     holds: Condition | None = None
-    """What must be so when it is said: a false report earns nothing."""
+    """What must be so when it is said: a false report earns nothing until it is made again and is true."""
     instead_of: list[Id] = []
-    """Statements that lose the points when they are made: the wrong answers."""
+    """Statements that lose the points when they are made, before the right one or after: they say the opposite."""
 
 
 class Answer(Common):
-    """A question that the seed picks is answered by a statement; the first one said counts."""
+    """A question that the seed picks is answered by a statement; the first one counts, and none may go against it."""
 
     kind: Literal["answer"]
     question: str
     """vary.<id> of a variation with one_of: the questions, put to the trainee as {vary.<id>}."""
     answers: list[Id] = Field(min_length=2, max_length=50)
     """The right statement for each of them, in the same order."""
+    instead_of: list[Id] = []
+    """Further statements that go against a right answer: they are right for no question."""
     after: Id | None = None
     """Milestone at which the question is put."""
     within: Seconds | None = None

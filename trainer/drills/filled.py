@@ -23,6 +23,7 @@ PLACE = re.compile(r"\{plant\.([a-z0-9_.]+):([^}]+)\}")
 _TAG = re.compile(r"\b[a-z][a-z0-9_]*\.[a-z][a-z0-9_]*\b")
 CONDITIONS = frozenset(
     {"when", "holds", "need", "done", "measure", "full", "zero", "tolerance", "against", "change", "low", "high"}
+    | {"adds", "most"}
 )
 """Keys whose text is a condition or a quantity, where figures are written without commas."""
 
@@ -66,8 +67,8 @@ def _with_rules(drill: Drill, catalogue: Catalogue, problems: list[Problem]) -> 
 
 
 def included(drill: Drill) -> list[str]:
-    """Ids of the rules whose critical errors count in a drill: those that it names, and how the unit is left."""
-    left = (rule.id for rule in rules().values() if rule.at_end)
+    """Ids of the rules whose critical errors count in a drill: those that it names, and those of all drills."""
+    left = (rule.id for rule in rules().values() if rule.at_end or rule.everywhere)
     return [*drill.rules, *(name for name in left if name not in (*drill.rules, *drill.leaves))]
 
 
@@ -86,6 +87,8 @@ def _critical(rule: Rule, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[s
             "title": rule.title,
             "when": when,
             "for": f"{rule.hold:g} s",
+            "adds": rule.adds,
+            "most": rule.most,
             "at_end": rule.at_end,
             "reason": rule.reason,
             "source": rule.source,

@@ -80,7 +80,7 @@ def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:
 def _critical(work: Work, n: int, spec: Critical, written: int) -> Item[Critical]:
     """A critical error of the drill's own, or beyond those the file has, one of a rule."""
     place = ("critical", n) if n <= written else (f"rules.{spec.id}", 0)
-    return Item(spec, work.watched(*place, {"when": spec.when}))
+    return Item(spec, work.critical(*place, spec))
 
 
 def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Prepared:

@@ -60,6 +60,12 @@ class Rule(Strict):
     when: Condition
     """{name} stands for a milestone or report of the drill."""
     hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    adds: Quantity | None = None
+    """A flow that is added up all the while ``when`` holds; given with ``most``."""
+    most: Quantity | None = None
+    """So much may come together of what is added up."""
+    everywhere: bool = False
+    """Watched in every drill that does not name it under ``leaves``."""
     at_end: bool = False
     """Judged once, when a drill has ended, in every drill that does not name it under ``leaves``."""
     reason: Line

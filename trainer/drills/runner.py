@@ -77,6 +77,25 @@ class Latch:
         return t - self.onset >= self.hold - HAIR
 
 
+class Tally(Latch):
+    """A critical error of adding up: it counts once what flows in while the condition holds is more than the most."""
+
+    __slots__ = ("adds", "most", "total")
+
+    def __init__(self, latch: Latch, adds: Callable[[], float], most: float) -> None:
+        super().__init__(latch.key, latch.expression, latch.holds, 0.0)
+        self.adds, self.most, self.total = adds, most, 0.0
+
+    def look(self, t: float) -> bool:
+        """Add what flowed in the scan that ended at ``t`` s; whether it has become too much."""
+        if self.holds():
+            self.total += max(0.0, self.adds()) * SCAN
+        if self.total <= self.most:
+            return False
+        self.onset = t
+        return True
+
+
 class Events:
     """Fires the events of a drill and lets faults grow."""
 
@@ -254,7 +273,10 @@ class Runner:
         self._at_end: list[Latch] = []
         for failure in prepared.criticals:
             latches = self._at_end if failure.spec.at_end else self._latches
-            latches.append(self._latch(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold))
+            latch = self._latch(f"critical.{failure.spec.id}", failure.ready["when"], failure.spec.hold)
+            if "adds" in failure.ready:
+                latch = Tally(latch, binder.quantity(failure.ready["adds"]), binder.quantity(failure.ready["most"])())
+            latches.append(latch)
         self._pending = list(self._latches)
         self.events = Events(prepared.events, binder, self)
         end = prepared.end
@@ -445,6 +467,7 @@ class Runner:
             "by": dict(scope.by),
             "answered": dict(scope.answered),
             "onsets": onsets,
+            "totals": {latch.key: latch.total for latch in self._latches if isinstance(latch, Tally)},
             "end": None if self._end is None else self._end.onset,
             "seen": {key: dict(values) for key, values in self.desk.seen.items()},
             "judges": [judge.memory() for judge in self.judges],
@@ -465,6 +488,8 @@ class Runner:
         self._pending = [latch for latch in self._latches if latch.key not in scope.reached]
         for latch in self._pending:
             latch.onset = state["onsets"].get(latch.key)
+            if isinstance(latch, Tally):
+                latch.total = state["totals"].get(latch.key, 0.0)
         if self._end is not None:
             self._end.onset = state["end"]
         self.desk.seen = {key: dict(values) for key, values in state["seen"].items()}

@@ -140,6 +140,10 @@ class Critical(Strict):
     title: Line
     when: Condition
     hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    adds: Quantity | None = None
+    """A flow that is added up all the while ``when`` holds, however often it is broken off; given with ``most``."""
+    most: Quantity | None = None
+    """So much may come together of what is added up; the error is made with more."""
     at_end: bool = False
     """Judged once, when the drill has ended."""
     reason: Line

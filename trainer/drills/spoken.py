@@ -7,6 +7,7 @@ from typing import Any
 from trainer.drills.checking import Item
 from trainer.drills.criteria import (
     AssessJudge,
+    C,
     EconomyJudge,
     FinalJudge,
     Judge,
@@ -24,25 +25,48 @@ GUESSES = 3
 """So many wrong faults named are a guess: nothing is left to earn, and the drill cannot be passed. Invented."""
 
 
-class SayJudge(Judge[Say]):
-    """Waits for a statement, made in time and true."""
+class ReportJudge(Judge[C]):
+    """Waits for a statement. Another one that says the opposite takes the points, whenever it is made: whoever hears
+    both knows nothing."""
+
+    def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
+        super().__init__(item, desk)
+        self.texts = {s.id: s.text for s in desk.prepared.drill.statement}
+        self.good: float | None = None
+        self.wrong: list[Any] | None = None  # time, statement
+
+    def _contradicted(self, expected: str, due: float | None) -> CriterionResult | None:
+        """The verdict where a report went against the right one; None where none did."""
+        if self.wrong is None or self.good is None:
+            return None
+        t, other = self.wrong
+        said = worded(
+            "Right at {0}, but contradicted at {1}: '{2}' {3}", clock(self.good), clock(t), self.texts[other], expected
+        )
+        return CriterionResult(0.0, t, said, None, due)
+
+
+CONTRADICTS = "That contradicts what you reported before."
+"""Said to a trainee of a report that goes against a right one."""
+
+
+class SayJudge(ReportJudge[Say]):
+    """Waits for a statement, made in time and true. Made too early it counts for nothing, made again when true it does."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.holds = desk.binder.condition(self.ready["holds"]) if "holds" in self.ready else None
-        self.good: float | None = None
         self.false: float | None = None
-        self.wrong: list[Any] | None = None  # time, statement
         self.early: float | None = None
         self.late: float | None = None
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         spec = self.spec
-        if do != "say" or self.good is not None:
+        if do != "say":
             return
         if target in spec.instead_of and self.wrong is None:
             self.wrong = [t, target]
-        if target != spec.statement:
+        if target != spec.statement or self.good is not None:
             return
         start = self.desk.since(spec.after)
         if start is None:
@@ -58,11 +82,11 @@ class SayJudge(Judge[Say]):
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
         spec, start = self.spec, self.desk.since(self.spec.after)
-        if do != "say" or (self.good is not None and self.good != t):
+        if do != "say":
             return None
         if target in spec.instead_of:
-            return "That report is wrong: look at the instruments again."
-        if target != spec.statement:
+            return "That report is wrong: look at the instruments again." if self.good is None else CONTRADICTS
+        if target != spec.statement or (self.good is not None and self.good != t):
             return None
         if self.good == t:
             return True
@@ -70,26 +94,25 @@ class SayJudge(Judge[Say]):
             return worded("Reported too early: {0} comes first. Report it again then.", self.desk.title(spec.after))
         if self.holds is not None and not self.holds():
             needed = self.desk.expected(spec, self.ready["holds"].tree)
-            return worded("Reported when it was not so: its points are lost. Required: {0}.", needed)
+            return worded("Reported when it was not so. Required: {0}. Report it again when it is so.", needed)
         return "Reported too late for points."
 
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
-        text = next(s.text for s in desk.prepared.drill.statement if s.id == spec.statement)
         limit = f" within {clock(spec.within)}" if spec.within is not None else ""
-        expected = worded("Required: '{0}'{1} after {2}.", text, limit, desk.title(spec.after))
+        expected = worded("Required: '{0}'{1} after {2}.", self.texts[spec.statement], limit, desk.title(spec.after))
         due = desk.due(desk.since(spec.after), spec.within)
-        if self.wrong is not None:
-            other = next(s.text for s in desk.prepared.drill.statement if s.id == self.wrong[1])
-            wrong = worded("Wrong report at {0}: '{1}' {2}", clock(self.wrong[0]), other, expected)
+        if self.good is None and self.wrong is not None:
+            wrong = worded("Wrong report at {0}: '{1}' {2}", clock(self.wrong[0]), self.texts[self.wrong[1]], expected)
             return CriterionResult(0.0, self.wrong[0], wrong, self._sight(end), due)
+        if self.good is not None:
+            against = self._contradicted(expected, due)
+            return against or CriterionResult(1.0, self.good, f"Reported at {clock(self.good)}.", None, due)
         if self.false is not None:
             needed = desk.expected(spec, self.ready["holds"].tree)
             said = worded("Reported at {0}, when this was not met: {1}.", clock(self.false), needed)
             sight = desk.then(self.key, self.false, self.ready["holds"])
             return CriterionResult(0.0, self.false, worded("{0} {1}", said, expected), sight, due)
-        if self.good is not None:
-            return CriterionResult(1.0, self.good, f"Reported at {clock(self.good)}.", None, due)
         if self.early is not None:
             early = worded("Reported at {0}, too early. {1}", clock(self.early), expected)
             return CriterionResult(0.0, self.early, early, self._sight(end), due)
@@ -111,7 +134,7 @@ class SayJudge(Judge[Say]):
     def best(self, t: float) -> float:
         start = self.desk.since(self.spec.after)
         late = self.spec.within is not None and start is not None and t - start > self.spec.within
-        lost = self.wrong is not None or self.false is not None or (self.good is None and late)
+        lost = self.wrong is not None or (self.good is None and late)
         return 0.0 if lost else 1.0
 
     def memory(self) -> Any:
@@ -121,56 +144,72 @@ class SayJudge(Judge[Say]):
         self.good, self.false, self.wrong, self.early, self.late = memory
 
 
-class AnswerJudge(Judge[Answer]):
-    """Waits for the first statement after a question that the seed picked."""
+class AnswerJudge(ReportJudge[Answer]):
+    """Waits for the first statement after a question that the seed picked; until the next question is put, another
+    answer goes against it."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         drill, picked = desk.prepared.drill, self.spec.question.removeprefix("vary.")
         self.right = self.spec.answers[int(desk.scope.vary[picked])]
-        self.texts = {s.id: s.text for s in drill.statement}
         # A report that another criterion waits for is no answer to a question.
         self.reports = {c.statement for c in drill.criterion if isinstance(c, Say)}
-        self.given: list[Any] | None = None  # time, statement
+        self.against = {*self.spec.answers, *self.spec.instead_of} - {self.right}
+        asked = [c for c in drill.criterion if isinstance(c, Answer)]
+        self.later = [c.after for c in asked[[c.id for c in asked].index(self.spec.id) + 1 :]]
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
-        if do != "say" or self.given is not None or target in self.reports:
+        answered = self.good is not None or self.wrong is not None
+        if do != "say" or target in self.reports or self.desk.since(self.spec.after) is None:
             return
-        if self.desk.since(self.spec.after) is not None:
-            self.given = [t, target]
+        if not answered:
             self.desk.scope.answered[self.spec.id] = t
+            if target == self.right:
+                self.good = t
+            else:
+                self.wrong = [t, target]
+        elif self.wrong is None and target in self.against and not self._next_put():
+            self.wrong = [t, target]
+
+    def _next_put(self) -> bool:
+        return any(self.desk.since(question) is not None for question in self.later)
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
-        if do != "say" or self.given is None or self.given[0] != t:
+        if do != "say" or target in self.reports:
             return None
-        return target == self.right or "That answer is wrong."
+        if self.wrong is not None and self.wrong == [t, target]:
+            return "That answer is wrong." if self.good is None else CONTRADICTS
+        return True if self.good == t and target == self.right else None
 
     def judge(self, end: float) -> CriterionResult:
         spec, right = self.spec, self.texts[self.right]
         start = self.desk.since(spec.after)
         due = self.desk.due(start, spec.within)
-        if self.given is None or start is None:
+        t = self.good
+        if t is None and self.wrong is not None:
+            at, given = self.wrong
+            wrong = worded("Wrong answer at {0}: '{1}' Correct answer: '{2}'", clock(at), self.texts[given], right)
+            return CriterionResult(0.0, at, wrong, None, due)
+        if t is None or start is None:
             sight = self.desk.missing(end, spec.after) if start is None else None
-            return CriterionResult(
-                0.0, None, worded("Not answered by {0}. Correct answer: '{1}'", clock(end), right), sight, due
-            )
-        t, target = self.given
-        if target != self.right:
-            wrong = worded("Wrong answer at {0}: '{1}' Correct answer: '{2}'", clock(t), self.texts[target], right)
-            return CriterionResult(0.0, t, wrong, None, due)
+            late = worded("Not answered by {0}. Correct answer: '{1}'", clock(end), right)
+            return CriterionResult(0.0, None, late, sight, due)
+        against = self._contradicted(worded("Correct answer: '{0}'", right), due)
+        if against is not None:
+            return against
         if spec.within is not None and t - start > spec.within:
             late = f"Correct answer at {clock(t)}, {clock(t - start - spec.within)} late."
             return CriterionResult(0.0, t, late, None, due)
         return CriterionResult(1.0, t, worded("Correct answer at {0}: '{1}'", clock(t), right), None, due)
 
     def best(self, t: float) -> float:
-        return 1.0 if self.given is None else self.judge(t).share or 0.0
+        return 1.0 if self.good is None and self.wrong is None else self.judge(t).share or 0.0
 
     def memory(self) -> Any:
-        return self.given
+        return [self.good, self.wrong]
 
     def recall(self, memory: Any) -> None:
-        self.given = memory
+        self.good, self.wrong = memory
 
 
 def picked_fault(name: str, desk: ScoringContext) -> str:
