@@ -181,7 +181,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "charging-test.judges-too-early": (
         lambda seed: charging(seed, patience=0.4),
-        {"verdict": "Not done"},
+        {"verdict": "not met"},
     ),
     "charging-test.calls-a-bad-unit-good": (
         lambda seed: charging(seed, verdict="passed"),

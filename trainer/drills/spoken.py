@@ -51,7 +51,7 @@ CONTRADICTS = "That contradicts what you reported before."
 
 
 class SayJudge(ReportJudge[Say]):
-    """Waits for a statement, made in time and true. Made too early it counts for nothing, made again when true it does."""
+    """Waits for a statement, made in time and true. Made too early it counts for nothing; it may be made again."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
