@@ -192,8 +192,8 @@ class AnswerJudge(ReportJudge[Answer]):
             return CriterionResult(0.0, at, wrong, None, due)
         if t is None or start is None:
             sight = self.desk.missing(end, spec.after) if start is None else None
-            late = worded("Not answered by {0}. Correct answer: '{1}'", clock(end), right)
-            return CriterionResult(0.0, None, late, sight, due)
+            nothing = worded("Not answered by {0}. Correct answer: '{1}'", clock(end), right)
+            return CriterionResult(0.0, None, nothing, sight, due)
         against = self._contradicted(worded("Correct answer: '{0}'", right), due)
         if against is not None:
             return against
