@@ -53,6 +53,9 @@ def _toml(path: Path) -> Report:
         {"criterion", "purpose", "initial", "pass_mark"},
         {"function", "pump", "bank", "pod"},
     )
+    # A lesson has steps as a course has, around a drill or a starting point.
+    if "step" in data and {"drill", "start"} & data.keys() and not {"rig", "criterion", *plant_keys} & data.keys():
+        return Report(str(path), "lesson", _lesson(path))
     # A course has a purpose as a drill has, and a rig as a plant has; its steps are its own.
     if {"step", "rig"} & data.keys() and not {"criterion", "initial", "pass_mark", *plant_keys} & data.keys():
         return Report(str(path), "course", _course(path))
@@ -86,6 +89,14 @@ def _course(path: Path) -> list[str]:
     beside = {file.stem for file in path.parent.glob("*.toml")} | {one.id for one in courses.shipped()}
     drills = {name: library.load_file(library.find(name)) for name in course.drills if name in library.every_file()}
     return courses.problems(course, drills, list(resources.plant_files()), beside)
+
+
+def _lesson(path: Path) -> list[str]:
+    """Everything wrong with a lesson file."""
+    from trainer.classroom.lesson_files import check_lesson
+    from trainer.drills import library
+
+    return check_lesson(path, {name: library.load_file(found) for name, found in library.every_file().items()})
 
 
 def _evidence(path: Path) -> Report:

@@ -51,6 +51,16 @@ def own_courses() -> Path:
     return _own() / "courses"
 
 
+def lessons() -> Path:
+    """The folder with the shipped lessons, one TOML file each, in the tree or in the installed package."""
+    return scenarios() / "lessons"
+
+
+def own_lessons() -> Path:
+    """Folder with lesson files of a class's own and their versions; it need not be there."""
+    return _own() / "lessons"
+
+
 def _own() -> Path:
     data = os.environ.get("TRAINER_DATA", "")
     return Path(data) if data else Path.home() / "bop-panel-trainer"

@@ -12,6 +12,7 @@ from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.draws import Draws
 from trainer.classroom.glance import Glances
 from trainer.classroom.instructor import InstructorControls
+from trainer.classroom.lesson_run import LessonRun
 from trainer.classroom.limits import Limit
 from trainer.classroom.members import Members, own_outbox
 from trainer.classroom.past import assigned_to, recorded
@@ -46,6 +47,8 @@ class Classroom:
         self.rooms.assigned_to = assigned_to(self.records)
         self.channels = Channels()
         self.glances = Glances()
+        self.lesson: LessonRun | None = None
+        """The lesson that runs in this class, where there is one."""
         self.uploads = Limit(20, 60.0)
         self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)

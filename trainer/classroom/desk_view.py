@@ -30,6 +30,8 @@ def top(who: Who, system: units.System = "field") -> Markup:
             ("live", "Live"),
             ("queue", "To mark"),
             ("drills", "Drills"),
+            ("lessons", "Lessons"),
+            ("courses", "Courses"),
             ("currency", "Validity"),
             ("competency", "Competency"),
             ("trail", "Audit log"),

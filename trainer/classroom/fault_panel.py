@@ -10,9 +10,9 @@ from param.parameterized import Event
 
 from trainer.classroom.access import Who
 from trainer.classroom.glance import Glance
-from trainer.classroom.roster import AnyPlace
+from trainer.classroom.instructor import LONGEST_CONDITION
+from trainer.classroom.roster import AnyPlace, Place
 from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
-from trainer.console import debrief
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
 from trainer.drawing.cards import card_of
@@ -23,6 +23,7 @@ from trainer.plant.names import instrument
 from trainer.plant.rig import PlantError, load_plant
 
 EVERY = "All parts"
+NOW, WRITTEN, OWN = "Now, or at the run time", "When a condition holds", "own"
 MOST_RECENT = 8
 MOST_FOUND = 100
 TRY = "Use fewer words, or choose the system or part."
@@ -57,6 +58,12 @@ class FaultPanel:
         self.severity = _share("Severity, %", 100)
         self.over = pn.widgets.TextInput(name="Grows within, s", value="0", width=110)
         self.at = pn.widgets.TextInput(name="At run time (m:ss)", placeholder="now", width=130)
+        self.when = pn.widgets.Select(name="When", options={NOW: ""}, width=250)
+        self.condition = pn.widgets.TextInput(
+            name="Condition", placeholder="Such as: upper_annular.closed", max_length=LONGEST_CONDITION, width=250
+        )
+        self.condition.visible = False
+        self.when.param.watch(self._timed, "value")
         self.about = html(Markup(""))
         self.active = pn.Column(sizing_mode="stretch_width")
         self.find.param.watch(self._typed, "value_input")
@@ -68,7 +75,8 @@ class FaultPanel:
             html(el("h2", {}, "Faults")),
             row(self.find, self.part),
             row(self.fault),
-            row(self.severity, self.over, self.at, self.recent),
+            row(self.severity, self.over, self.recent),
+            row(self.when, self.at, self.condition),
             row(
                 page.button("Bring it to the chosen one", self._bring(everybody=False), "instructor"),
                 page.button("Bring it to all", self._bring(everybody=True), "instructor"),
@@ -85,7 +93,27 @@ class FaultPanel:
             plant = place.plant, str(machine.plant_hash)
             if plant != self._plant:
                 self._take(plant, machine)
+        self._offer_conditions(place)
         self._list(glance)
+
+    def _timed(self, event: Event) -> None:
+        """A time for now or later, a condition to type for one of one's own."""
+        self.at.visible, self.condition.visible = not event.new, event.new == OWN
+
+    def _offer_conditions(self, place: AnyPlace | None) -> None:
+        """Offer what a fault can wait for: the milestones of the drill that runs, and preventers that close."""
+        rig = self._rig
+        drill = place.seat.drill if isinstance(place, Place) else None
+        options = {NOW: ""}
+        options |= {f"When reached: {one.title}": f"done({one.id})" for one in (drill.milestone if drill else [])}
+        if rig is not None and self._machine is not None:
+            tags = self._machine.signals
+            closing = [one for one in rig.column() if f"{one.id}.closed" in tags and one.kind != "connector"]
+            options |= {f"When closed: {one.name}": f"{one.id}.closed" for one in closing}
+        options[WRITTEN] = OWN
+        if options != self.when.options:
+            kept = self.when.value if self.when.value in options.values() else ""
+            self.when.param.update(options=options, value=kept)
 
     def _take(self, plant: tuple[str, str], machine: Machine) -> None:
         try:
@@ -162,7 +190,12 @@ class FaultPanel:
                 "severity": typed(self.severity),
                 "over": typed(self.over) or "0",
             }
-            if when := typed(self.at):
+            waits = typed(self.condition) if typed(self.when) == OWN else typed(self.when)
+            if waits:
+                message["when"] = waits
+            elif typed(self.when) == OWN:
+                raise ValueError("write the condition, such as upper_annular.closed")
+            elif when := typed(self.at):
                 message["at"] = str(seconds(when))
             said = self._do(message | ({"to": "all"} if everybody else {}), who)
             self._recent = [fault, *(one for one in self._recent if one != fault)][:MOST_RECENT]
@@ -181,7 +214,7 @@ class FaultPanel:
         if faults is None:
             return
         there = tuple(glance.faults)
-        coming = tuple(f"{fault} {severity} {at}" for fault, severity, at in glance.coming)
+        coming = tuple(f"{fault} {severity} {when}" for fault, severity, when in glance.coming)
         key = (self._plant[0], *there, "", *coming)
         if key == self._there:
             self._follow(glance)
@@ -201,10 +234,7 @@ class FaultPanel:
             )
             rows.append(html(self.explained(fault, card=False)))
         if glance.coming:
-            said = [
-                f"{debrief.clock(at)} {faults.words(fault)}, {100.0 * share:.0f} %"
-                for fault, share, at in glance.coming
-            ]
+            said = [f"{faults.words(fault)}, {100.0 * share:.0f} %: {when}" for fault, share, when in glance.coming]
             rows.append(html(el("div", {}, el("h3", {}, "Coming"), el("ul", {}, [el("li", {}, one) for one in said]))))
         self.active.objects = rows
 

@@ -15,6 +15,7 @@ from trainer.console import debrief, moment
 from trainer.console.message import Message
 from trainer.console.told import Deed, Teller
 from trainer.drawing.rig_view import RigView
+from trainer.drills.lesson_plan import in_words
 from trainer.drills.runner import Runner
 from trainer.plant.rig import PlantError, load_plant
 from trainer.session.interventions import BY
@@ -112,8 +113,8 @@ class Glance:
     score: float | None = None
     faults: dict[str, float] = field(default_factory=dict)
     """The severity of each fault that is there, by its id."""
-    coming: Sequence[tuple[str, float, float]] = ()
-    """(fault, severity, time of the run in s) of each that waits for its time."""
+    coming: Sequence[tuple[str, float, str]] = ()
+    """(fault, severity, when in words) of each that waits for its time or its condition."""
     running: bool = False
     """Whether a run would be cut short by another."""
     wish: str = ""
@@ -195,7 +196,15 @@ class Glances:
             goal=reached[-1][1] if reached else "",
             score=self._score(run, now) if goes and seat.drill is not None else seat.score,
             faults={fault: machine.read(f"fault.{fault}") for fault in present_faults(run)},
-            coming=[(one.fault, one.last, one.begin) for one in seat.ramps if one.begin > run.time],
+            coming=[
+                (
+                    one.fault,
+                    one.last,
+                    f"when {in_words(one.waits.when, machine, seat.drill)}" if one.waits else debrief.clock(one.begin),
+                )
+                for one in seat.ramps
+                if one.begin > run.time
+            ],
             wish=seat.wish.title if seat.wish else "",
             asked=[
                 Asked(one.number, one.t, one.text, one.what is not None)

@@ -25,6 +25,7 @@ from trainer.console.chooser import SEED_LIMIT
 from trainer.console.message import Message
 from trainer.console.told import Teller
 from trainer.constants import HAIR
+from trainer.drills.lesson_plan import in_words
 from trainer.drills.schema import DrillError
 from trainer.records import logins
 from trainer.records.database import RecordsAwayError
@@ -50,6 +51,7 @@ CHANGES: tuple[tuple[str, str], ...] = (
 )
 LONGEST_RAMP = 3600.0
 LONGEST_RUN = 86_400.0
+LONGEST_CONDITION = 300
 LONGEST_REASON = 300
 DONE = "Done"
 
@@ -326,7 +328,7 @@ class InstructorControls:
         if name.startswith("saved:"):
             run = self.starts.run(name.removeprefix("saved:"))
         else:
-            run = practice(place.seat.plant, name)
+            run = practice(str(message.get("plant") or place.seat.plant)[:80], name)
         self.rooms.start_for(place, run)
         return f"{place.name}: begins from {starting_point(name)}"
 
@@ -360,8 +362,11 @@ class InstructorControls:
         if at is not None and place.run is not None and at <= place.run.time:
             now = debrief.clock(place.run.time)
             raise RefusedError(f"{debrief.clock(at)} has passed, the run is at {now}: leave the time empty for now")
-        self._told(place.seat.ramp(fault, severity, over, at))
+        when = str(message.get("when") or "").strip()[:LONGEST_CONDITION]
+        self._told(place.seat.ramp(fault, severity, over, at, when))
         within = (f" in {over:g} s" if over else "") + ("" if at is None else f" from {debrief.clock(at)} on")
+        if when:
+            within += f", when {in_words(when, self._run(place).machine, place.seat.drill)}"
         return f"{place.name}: {_fault_words(place, fault)} to {100.0 * severity:g} %{within}"
 
     def _clear(self, place: Place, message: Message, who: Who) -> str:

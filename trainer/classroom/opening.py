@@ -23,6 +23,7 @@ from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
 from trainer.classroom.glance_page import ClassAtAGlance
 from trainer.classroom.import_page import Import, Post
+from trainer.classroom.lesson_page import LessonFileDoor, Lessons
 from trainer.classroom.live import trainee_page
 from trainer.classroom.live_page import Live
 from trainer.classroom.members import BEAT_S
@@ -39,7 +40,7 @@ from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
     Live, ClassAtAGlance, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills,
-    Courses, Trail, Import, Post,
+    Lessons, Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0
@@ -89,6 +90,7 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
         r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
         r"/courses/([a-z][a-z0-9-]*)\.toml": CourseFile,
+        r"/lessons/([a-z][a-z0-9-]*)\.toml": LessonFileDoor,
         r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
         r"/key\.pem": PublicKey,
         r"/guide\.html": GuidePage,

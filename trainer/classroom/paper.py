@@ -21,6 +21,7 @@ _LINKS = {
         ("currency", "Validity"),
         ("competency", "Competency"),
         ("drills", "Drills"),
+        ("lessons", "Lessons"),
         ("courses", "Courses"),
         ("trail", "Audit log"),
     ),

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
+from trainer.classroom.planned import Planned, Trigger
 from trainer.classroom.ramps import Ramp
 from trainer.classroom.room import corner, named
 from trainer.classroom.watch import WAITED, Watch
@@ -30,6 +31,8 @@ from trainer.console.told import Teller
 from trainer.console.trends import History
 from trainer.constants import HAIR, SCAN, TICKS_PER_SECOND
 from trainer.drawing.markup import Markup, el
+from trainer.drills.language import ExpressionError
+from trainer.drills.lesson_plan import trigger
 from trainer.drills.schema import Drill
 from trainer.learn.standing import Assigned
 from trainer.session.interventions import INSTRUCTOR
@@ -130,6 +133,8 @@ class ClassSeat(Seat):
         self.rewinds = 0
         self.snapshots: list[Kept] = []
         self.ramps: list[Ramp] = []
+        self.planned: list[Planned] = []
+        """What is to happen to this run by itself; forgotten when another begins."""
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
@@ -170,6 +175,7 @@ class ClassSeat(Seat):
         if self.stuck:
             return self._try_again(elapsed)
         self._ramp()
+        self._plan()
         if self._still(elapsed):
             return {}
         patch = super().tick(0.0 if self.frozen else elapsed)
@@ -254,11 +260,21 @@ class ClassSeat(Seat):
         self._due = due
         return True
 
+    def _plan(self) -> None:
+        """Let what is planned happen, where it is time."""
+        run = self.run
+        if isinstance(run, Session) and self.page == "console" and self.planned and not self.frozen:
+            for one in self.planned:
+                if one.done_at is None and one.trigger.due(run, self.drill):
+                    one.do(run)
+
     def _ramp(self) -> None:
         run = self.run
         if not isinstance(run, Session) or not self.ramps:
             return
         for ramp in self.ramps:
+            if ramp.waits is not None and ramp.waits.due(run, self.drill):
+                ramp.waits, ramp.begin = None, run.time
             severity = ramp.due(run.time)
             if severity is not None:
                 run.intervene("fault", ramp.fault, severity)
@@ -346,7 +362,8 @@ class ClassSeat(Seat):
 
     def begun(self) -> None:
         """A run has just begun in this seat."""
-        self.talk, self.snapshots, self.rewinds, self.frozen, self.ramps = Talk(), [], 0, False, []
+        self.talk, self.snapshots, self.rewinds, self.frozen = Talk(), [], 0, False
+        self.ramps, self.planned = [], []
         self._handed_in, self._stop, self.wish, self._turned = False, "", None, ""
         self.watch = Watch(self._allowed_by)
         if self.mode == "check":
@@ -534,6 +551,8 @@ class ClassSeat(Seat):
         """Turn the clock back to a snapshot. What was done after it is gone, and the records say so."""
         run = Session.restore(journals.unpack(kept.state))
         self.ramps = []
+        for one in self.planned:
+            one.turned_back(run.time)
         old = self._presenter.history if self._presenter is not None else History()
         history = cut(old, run.time, run.machine.signals, self.units)
         history.happened, history.pace = old.happened, old.pace
@@ -553,8 +572,9 @@ class ClassSeat(Seat):
         self._keep()
         return refusal
 
-    def ramp(self, fault: str, severity: float, over: float, at: float | None = None) -> str | None:
-        """Let a fault grow or fade to a severity within ``over`` simulated seconds, from ``at`` (s of the run) on.
+    def ramp(self, fault: str, severity: float, over: float, at: float | None = None, when: str = "") -> str | None:
+        """Let a fault grow or fade to a severity within ``over`` simulated seconds, from ``at`` (s of the run) on, or
+        from when a condition of the drill language holds.
 
         None: from now on. What has not begun is forgotten when the run ends or is turned back."""
         run = self.run
@@ -562,6 +582,13 @@ class ClassSeat(Seat):
             return "nothing is running there"
         self.ramps = [one for one in self.ramps if one.fault != fault]
         first = run.machine.read(f"fault.{fault}") if fault in run.machine.faults else 0.0
+        if when and fault in run.machine.faults:
+            try:
+                trigger(when, run.machine, self.drill)
+            except ExpressionError as error:
+                return str(error)
+            self.ramps.append(Ramp.waiting(fault, first, severity, over, Trigger(when=when)))
+            return None
         if at is not None and at > run.time:
             if fault not in run.machine.faults:
                 return f"there is no fault {fault!r}"

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
+
+from trainer.classroom.planned import Trigger
 
 
 @dataclass
@@ -15,6 +18,13 @@ class Ramp:
     begin: float
     over: float
     given: float = -1.0
+    waits: Trigger | None = None
+    """The condition that it waits for; until then ``begin`` is infinite."""
+
+    @staticmethod
+    def waiting(fault: str, first: float, last: float, over: float, waits: Trigger) -> Ramp:
+        """A fault that begins when a condition of the run holds, and not before."""
+        return Ramp(fault, first, last, math.inf, over, waits=waits)
 
     def due(self, t: float) -> float | None:
         """The severity to set at ``t`` seconds; None when nothing is to be done yet."""

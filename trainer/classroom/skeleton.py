@@ -72,7 +72,7 @@ def _quantity(machine: Machine, target: str, value: object) -> str:
 
 def _events(machine: Machine, entries: list[Entry]) -> list[str]:
     out: list[str] = []
-    for first, last in _grouped(entries)[:MOST_STEPS]:
+    for first, last in grouped(entries)[:MOST_STEPS]:
         out += ["", "[[event]]", _line("title", f"{TODO}: {last.do} {last.target}"), f'at = "{first.t:g} s"']
         if last.do == "fault":
             value = float(last.value or 0.0)
@@ -94,7 +94,7 @@ def _events(machine: Machine, entries: list[Entry]) -> list[str]:
     return out
 
 
-def _grouped(entries: list[Entry]) -> list[tuple[Entry, Entry]]:
+def grouped(entries: list[Entry]) -> list[tuple[Entry, Entry]]:
     """Interventions as (first, last): the steps of one ramp are one event."""
     out: list[tuple[Entry, Entry]] = []
     for entry in entries:

@@ -26,6 +26,10 @@ _MADE: dict[str, tuple[tuple[str, str, float | str], ...]] = {
 }
 
 
+AS_BUILT = "as built"
+"""The starting point of a plant as it stands when it is built, at its charged rest."""
+
+
 class StartError(ValueError):
     """A starting point that cannot be used; one sentence."""
 
@@ -80,7 +84,7 @@ class Starts:
 def built_in(machine: Machine) -> list[str]:
     """Names of the starting points of free practice that this plant has without anybody saving one."""
     made = [name for name, steps in _MADE.items() if all((do, target) in machine.operables for do, target, _ in steps)]
-    return [*machine.starts, *made]
+    return [AS_BUILT, *machine.starts, *made]
 
 
 def practice(plant: str, name: str) -> Session:
@@ -92,8 +96,8 @@ def practice(plant: str, name: str) -> Session:
             ("put", variable, _shown(session, variable, value))
             for variable, value in session.machine.starts[name].items()
         ]
-    elif name in _MADE:
-        steps = list(_MADE[name])
+    elif name in _MADE or name == AS_BUILT:
+        steps = list(_MADE.get(name, ()))
     else:
         raise StartError(f"there is no starting point {name!r}")
     for do, target, value in steps:
