@@ -347,7 +347,10 @@ export function render({model, el, view: own}) {
       turn("unit", target.dataset.form)
       turn("view", formed(document.documentElement.dataset.view))
     }
-    if (target.dataset.send !== undefined) send(JSON.parse(target.dataset.send))
+    if (target.dataset.send !== undefined) {
+      send(JSON.parse(target.dataset.send))
+      if (target.matches(".hand.act")) done(target)
+    }
     else if (target.dataset.page !== undefined) {
       const {recall, chosen} = target.dataset
       send({...JSON.parse(target.dataset.page), ...(recall && {kept: recalled(recall)}),
@@ -376,6 +379,12 @@ export function render({model, el, view: own}) {
     piece.toggleAttribute("data-lifted", true)
     const hands = [...piece.querySelectorAll(".hand:not(.lift)")];
     (hands.find((hand) => hand.hasAttribute("data-on")) ?? hands[0]).focus({preventScroll: true})
+  }
+  /* Once the job under it is done the cover falls, so that the part itself is seen again. */
+  function done(target) {
+    const piece = target.closest("[data-lifted]")
+    piece?.removeAttribute("data-lifted")
+    piece?.querySelector(".lift")?.focus({preventScroll: true})
   }
   const fall = ({target}) => {
     for (const piece of board.querySelectorAll("[data-lifted]")) if (!piece.contains(target)) piece.removeAttribute("data-lifted")

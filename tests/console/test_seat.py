@@ -465,6 +465,8 @@ def test_who_is_hurt_in_practice_is_told_so_once_and_may_begin_anew() -> None:
     patch = seat.handle({"do": "push", "target": "filter_2.change_element", "from": "unit"})
     assert "done: Discharge filter 2: change the element" in text(patch, "page.noted")
     assert "Done: Discharge filter 2: change the element" in text(patch, "page.talk")
+    # The picture of the unit has its tag on the housing, and none on the one that was opened under pressure.
+    assert text(patch, "page.new.filter_2").startswith("new 0:0") and "page.new.filter_1" not in seat.texts()
     seat.handle({"do": "set", "target": "filter_1.bleed", "value": "open", "from": "unit"})
     assert "bleed" not in str(seat.texts()["page.noted"])
     seat.tick(1.0)

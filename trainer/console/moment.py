@@ -135,6 +135,21 @@ def stabbing(run: Session) -> str:
     return f", {math.ceil(left - HAIR)} s left" if left > 0.0 else ""
 
 
+def renewed(run: Session) -> dict[str, float]:
+    """The filters whose element was changed in this run, each with the time of the last change, s."""
+    known = _RENEWED.get(run.machine)
+    if known is None or known[0] != len(run.log):
+        deeds = [entry for entry in run.log if entry.do == "push" and entry.target.endswith(CHANGE)]
+        found = {entry.target.removesuffix(CHANGE): entry.t for entry in deeds if entry.refused is None}
+        known = _RENEWED[run.machine] = len(run.log), found
+    return known[1]
+
+
+CHANGE = ".change_element"
+_RENEWED: WeakKeyDictionary[object, tuple[int, dict[str, float]]] = WeakKeyDictionary()
+"""What was changed, by the machine of the run, with the length of the log that it was found in: pages ask often."""
+
+
 def unacknowledged(run: Session) -> list[str]:
     """The alarms that nobody has acknowledged yet, each with its priority, the most pressing first."""
     return [] if _dead(run) else [f"{shell.alarm_name(tag)}, {priority(tag)} priority" for tag in _waiting(run)]

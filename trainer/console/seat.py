@@ -715,6 +715,10 @@ class Seat:
             "page.brief": {"state": "open" if self._briefing or self._reading else "shut"},
             "page.finish": {"text": "Finish" if self._ending is None else "End now?"},
             "page.card": {"state": "open" if self._card else "shut"},
+            **{
+                f"page.new.{part}": {"state": "on", "text": f"new {debrief.clock(t)}"}
+                for part, t in moment.renewed(run).items()
+            },
             **self.walk.texts(run, self.page == "replay"),
             **(self._diagnosis.texts() if self._diagnosis else {}),
             **ordered,

@@ -523,7 +523,7 @@ class Runner:
             spec = judge.spec
             share = judge.best(t)
             if judge.required and share <= 0.0:
-                return f"{spec.title}: no points can be earned for this must-pass item any more", spec.why
+                return f"the must-pass item “{spec.title}” is lost", spec.why
             best += spec.points * share
             points += spec.points
             gone.append((spec.points * (1.0 - share), spec.title))

@@ -650,7 +650,7 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
             item.name,
             x,
             up,
-            dialled(desk, f"{tag}.dp"),
+            {**dialled(desk, f"{tag}.dp"), "new": f"page.new.{tag}"},
             None,
             drop,
             hands,

@@ -308,7 +308,17 @@ def _filter(facts: Facts) -> Markup:
             "thin M-7 25V58M0 25V60M7 25V58; steel -3 -14 6 4 0"
         ),
         move(0, -22, dial(10, facts.get("gauge"), facts.get("band"))),
+        figure(0, 0, facts.get("gauge"), "Pressure drop"),
+        _tag(facts.get("new")),
     )
+
+
+def _tag(key: str | None) -> Markup | None:
+    """The tag that whoever changed the element hung on the housing, with the time."""
+    if key is None:
+        return None
+    text = el("text", {"class": "near figure", "x": 0, "y": 44.6, "data-text": key}, "")
+    return el("g", {"class": "new-tag", "data-state": key}, box(-16, 37, 32, 11, "paper", 1), text)
 
 
 # Accumulators
@@ -404,6 +414,8 @@ def _regulator(facts: Facts) -> Markup:
         ),
         move(-16, -51, dial(14, facts.get("pilot"))),
         move(16, -51, dial(14, facts.get("readback"), facts.get("band"))),
+        figure(-19, -32, facts.get("pilot"), "Pilot"),
+        figure(19, -32, facts.get("readback"), "Read-back"),
         sketch("pale -28 2 56 22 2; thin M0 2V24") if places else None,
         el("g", {"class": "side-of", "data-state": facts.get("authority")}, box(-27, 3, 26, 6, "grip", 1))
         if places
@@ -421,6 +433,17 @@ def _totaliser(facts: Facts) -> Markup:
         ),
         el("text", {"class": "near digits", "x": 0, "y": -34.5}, live_text(facts["count"])),
     )
+
+
+def figure(x: float, y: float, tag: str | None, name: str) -> Markup | None:
+    """What a dial without a label of its own shows, as a figure on a small plate about (x, y); nothing without tag.
+
+    Its ``name`` shows while the pointer is on it.
+    """
+    if tag is None:
+        return None
+    text = el("text", {"class": "near figure", "x": x, "y": y + 2.6}, live_text(tag))
+    return el("g", {}, el("title", {}, name), box(x - 18.5, y - 4.5, 37, 9, "paper", 1), text)
 
 
 def live_text(tag: str) -> Markup:

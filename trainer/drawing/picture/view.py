@@ -27,6 +27,8 @@ NEAR: Final = 0.68 * TARGET / LEAST
 _METALS: Final = {"s": "steel", "m": "mach", "b": "bot", "y": "brass"}
 DRY: Final = ("annunciator", "junction_box", "air_service", "battery", "charger", "breaker")
 """Kinds of parts through which no control fluid goes."""
+FIGURED: Final = ("filter", "regulator")
+"""Kinds of parts whose drawing has the figures of its dials in it."""
 _STOPS: Final = ((0, 2), (0.3, 1), (0.65, 2), (1, 3))
 
 
@@ -140,6 +142,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
             "data-component": made.id,
             "aria-label": made.name,
             "data-title": None if quiz else title,
+            "data-tag": title if not quiz and (title == made.note or made.kind in FIGURED) else None,
             "data-named": made.name if title and not quiz else None,
             "data-runs": " ".join(runs) or None,
         },
