@@ -101,7 +101,7 @@ class Learning:
         if lesson.mode != "sight" or question is None:
             return ""
         near = lesson.sight.around(question)
-        scene = lesson.sight.scenes[question.about] if question.kind == "wrong" else None
+        scene = lesson.sight.scenes[question.about] if question.kind in ("wrong", "round") else None
         key = (question.key, self._units)
         if self._shown[0] != key:
             dead = question.about if scene is not None and scene.dead else ""

@@ -1,4 +1,5 @@
-"""Exercises with the picture of the unit only: name it, find it, what stands beside it, what is wrong here.
+"""Exercises with the picture of the unit only: name it, find it, what stands beside it, what is wrong here; and the
+daily round, in which the whole unit is looked over for what is wrong.
 
 Every question has one right answer, taken from the picture of this very plant. A scene is the unit at rest with one
 thing that is not as it should be, drawn like all the rest by the readings that it would give.
@@ -22,7 +23,10 @@ KINDS: Final = {
     "find": "Find it by sight",
     "beside": "What stands beside it",
     "wrong": "What is wrong here",
+    "round": "Daily round by looking",
 }
+ROUNDS: Final = 2
+"""Of so many parts of a kind a round asks at most: all of them would be asked on the near picture as well."""
 NEXT_TO: Final = 70.0
 """A neighbor stands no farther off than this, cm of the picture."""
 #: What a hand valve left in the wrong position means: the end of its reading's name, the wrong position, the sentence.
@@ -92,6 +96,7 @@ class SightQuestions:
             kinds = ["look", "find"]
             kinds += ["beside"] if name in self._next_to else []
             kinds += ["wrong"] if name in self.scenes else []
+            kinds += ["round"] if name in self.scenes and turn < ROUNDS else []
             ranked += [(4 * turn + 2 * at, place, f"{kind} {name}") for at, kind in enumerate(kinds)]
         return tuple(key for _, _, key in sorted(ranked))
 
@@ -104,6 +109,11 @@ class SightQuestions:
         if kind == "wrong":
             ask = "One thing in this picture is not as it should be. Point to it."
             return Question(key, name, ask, nameless=True, why=self.scenes[name].why)
+        if kind == "round":
+            ask = (
+                "Daily round: one thing on this unit is not as it should be. Look over each subsystem and point to it."
+            )
+            return Question(key, name, ask, nameless=True, why=f"{piece.name}: {self.scenes[name].why}")
         if kind == "beside":
             other, way = self._next_to[name]
             far = [p.name for p in self.pieces.values() if p.id not in (name, other) and not self._near(name, p.id)]
@@ -124,7 +134,7 @@ class SightQuestions:
 
     def around(self, question: Question) -> str:
         """The part whose subsystem the picture shows for a question; nothing for the whole unit."""
-        return "" if question.kind == "find" else question.key.partition(" ")[2]
+        return "" if question.kind in ("find", "round") else question.key.partition(" ")[2]
 
     def _says(self, piece: Piece) -> str:
         card = card_of(self.desk.rig, piece.card or piece.id)
