@@ -33,6 +33,11 @@ def attached(desk: DrawingContext) -> Markup | None:
     )
 
 
+def beyond(desk: DrawingContext) -> float:
+    """Where the place at the foot of the sheet is free again to the right of all of them, px."""
+    return FILTERED + _PITCH * len(desk.rig.attached) + 36.0
+
+
 def _one(desk: DrawingContext, item: Attachment, x: float) -> Markup:
     reading, valve = f"{item.id}.{item.shows}", f"{item.id}.{item.valve}" if item.valve else None
     drawn: list[Child] = [

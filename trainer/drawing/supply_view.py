@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 
 from trainer.drawing import symbols as sym
+from trainer.drawing.attached_view import beyond
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
@@ -36,6 +37,9 @@ def services(desk: DrawingContext) -> Markup:
         if panel.supply == "own_battery":
             panels.append((panel.id, "Own battery", f"{panel.id}.volts"))
     left, room = FURTHER
+    if desk.rig.attached:
+        # What hangs on the unit stands at the foot of the sheet, too.
+        left, room = beyond(desk), left + room - beyond(desk)
     wide = min(WIDEST, (room + 6.0) / max(1, len(panels)) - 6.0)
     letters = int(wide / LETTER)
     panels = [(card, name if len(name) <= letters else f"{name[: letters - 1]}…", tag) for card, name, tag in panels]

@@ -37,8 +37,15 @@ def _written() -> list[dict[str, Any]]:
 def stops(desk: DrawingContext, parts: dict[str, Thing]) -> tuple[Stop, ...]:
     """The stops of the tour on this plant, from the water inlet to the well."""
     found: list[Stop] = []
+    # What hangs on the unit is met where its fluid comes from.
+    met = {
+        name: parts[item.after].kind
+        for item in desk.rig.attached
+        for name in (item.id, f"{item.id}.{item.valve}")
+        if item.after in parts
+    }
     for written in _written():
-        there = tuple(t.id for t in parts.values() if t.drawn and t.kind in written["kinds"])
+        there = tuple(t.id for t in parts.values() if t.drawn and met.get(t.id, t.kind) in written["kinds"])
         if there:
             surface = None if desk.rig.pods else written.get("surface")
             # Without pods the regulators stand at the unit.

@@ -20,6 +20,7 @@ from trainer import naming, resources, toml
 from trainer.planning import origin
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_tables, sample
+from trainer.plant import attachments
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_path
 from trainer.units import parse, to_unit
 
@@ -28,7 +29,7 @@ KINDS = Plant.kinds()
 
 FIRST = {
     "panel": {"supply": "unit_battery", "length": "300 ft"},
-    "restrictor": {"capacity": "0.01 Cv"},
+    **{name: dict(kind.first) for name, kind in attachments.KINDS.items() if kind.first},
 }
 """Kinds of which a rig without one can be given a first, with what that begins with."""
 

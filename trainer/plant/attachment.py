@@ -31,6 +31,8 @@ class Attachment(Component):
     """The end of the name of the hand valve that takes it out of service; empty without one."""
     jobs: ClassVar[Mapping[str, tuple[str, str]]] = {}
     """What a crew does on it: the end of the command's name, the button's word, and what it is done to."""
+    first: ClassVar[Mapping[str, str]] = {}
+    """What the first of its kind begins with where a rig is fitted, as in a plant file; empty: not offered there."""
     text: ClassVar[Mapping[str, str]]
     """Its card: title, what, does, normal, fails, notice, check, safety."""
 

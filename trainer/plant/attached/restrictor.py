@@ -27,6 +27,7 @@ class Restrictor(Attachment):
     shows: ClassVar = "flow"
     valve: ClassVar = "valve"
     jobs: ClassVar = {"clean": ("Clean", "orifice")}
+    first: ClassVar = {"capacity": "0.01 Cv"}
     text: ClassVar = {
         "title": "Restrictor",
         "what": "An orifice with a hand valve between the accumulator header and the tank.",
