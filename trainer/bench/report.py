@@ -9,7 +9,7 @@ from typing import Any
 from trainer.bench import fitting, growth, physics, speed, start
 
 
-def measure(long: bool = False) -> dict[str, object]:
+def measure(long: bool = False) -> dict[str, Any]:
     """The document of ``trainer bench --json``; ``long`` as in ``physics.checks``, and more of speed."""
     figures = [*speed.figures(), *fitting.figures(), *(growth.figures() if long else ())]
     unmeasured = []
@@ -26,7 +26,7 @@ def measure(long: bool = False) -> dict[str, object]:
     }
 
 
-def lines(document: dict[str, object]) -> list[str]:
+def lines(document: dict[str, Any]) -> list[str]:
     """The document as lines for a terminal."""
     told = [document["machine"], "", "Speed"]
     for row in document["speed"]:
@@ -70,7 +70,7 @@ def foot_of(page: Path) -> str:
     return was[was.index(FOOT) :] if FOOT in was else ""
 
 
-def page(document: dict[str, object], foot: str = "") -> str:
+def page(document: dict[str, Any], foot: str = "") -> str:
     """The physics of a document as a page of the docs, which goes on with ``foot``."""
     rows = []
     for row in document["checks"]:
