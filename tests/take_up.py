@@ -42,8 +42,8 @@ WORDED = {"worded", "written"}
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
-STAFF = {"instructor", "lessons", "glance", "live", "queue", "currency", "drills", "attempts", "attempt", "people",
-         "person", "competency", "agreement", "courses", "trail", "import", "post"}  # fmt: skip
+STAFF = {"instructor", "classes", "lessons", "glance", "live", "queue", "currency", "drills", "attempts",
+         "attempt", "people", "person", "competency", "agreement", "courses", "trail", "import", "post"}  # fmt: skip
 """Pages of staff: they are in English only."""
 TELLING = {"Refusal", "Fault", "component_fault"}
 """What the physics make of sentences for people."""

@@ -193,3 +193,19 @@ def test_the_page_runs_a_lesson_and_takes_files(
             trainee.close()
 
     run(story())
+
+
+def test_a_class_list_is_taken_in_and_its_summary_printed(server: Server, instructor: Visitor) -> None:
+    async def story() -> None:
+        desk = await opened(instructor, "classes")
+        desk.bring("Class list (CSV)", {"list.csv": b"name,class,due\nEli Roan,Days,2027-01-31\n"})
+        await desk.say("Check and take in", "line 2: due is the day for a course")
+        desk.bring("Class list (CSV)", {"list.csv": b"name;class;group\nEli Roan;Days;Two\n"})
+        await desk.say("Check and take in", "1 on the list, 1 of them new")
+        desk.put("Class", "Days")
+        await desk.until(lambda: desk.row(name="Eli Roan", group="Two"))
+        desk.close()
+
+    run(story())
+    printed = instructor.request("classes/summary.html?class=Days")
+    assert "Class summary: Days" in printed and "Eli Roan" in printed

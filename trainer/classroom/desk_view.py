@@ -31,6 +31,7 @@ def top(who: Who, system: units.System = "field") -> Markup:
             ("queue", "To mark"),
             ("drills", "Drills"),
             ("lessons", "Lessons"),
+            ("classes", "Classes"),
             ("courses", "Courses"),
             ("currency", "Validity"),
             ("competency", "Competency"),

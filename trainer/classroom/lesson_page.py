@@ -21,6 +21,7 @@ from trainer.classroom.starts import StartError
 from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.lesson_plan import LARGEST_FILE, LessonError, LessonPlan
+from trainer.records import class_lists
 from trainer.simulator import Session
 
 ABOUT = (
@@ -190,7 +191,8 @@ class Lessons(StaffPage):
         if run is None or run.plan != plan:
             if run is not None and run.places():
                 raise RefusedError(f"the lesson {run.plan.title} is under way: leave it first")
-            self.room.lesson = run = LessonRun(plan, who.name, self.room.rooms)
+            teams = await self.look(class_lists.teams)
+            self.room.lesson = run = LessonRun(plan, who.name, self.room.rooms, teams=teams)
         run.deal([place.number for place in places])
         begins = Beginning(run.begins(), plan.title, tuple(place.number for place in places))
         said = await self.cut.begin(begins, who)

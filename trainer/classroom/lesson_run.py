@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from trainer import units
@@ -40,15 +40,18 @@ class LessonRun:
     groups: dict[str, str] = field(default_factory=dict)
     """The group of each place, by its number."""
     skipped: set[int] = field(default_factory=set)
+    teams: Mapping[str, str] = field(default_factory=dict)
+    """The group of each person by the class lists, by name."""
 
     def deal(self, numbers: Sequence[str]) -> None:
-        """Deal these places out to the groups, in the order of their names; a class of a group's name is that group."""
+        """Deal these places out to the groups: whom a class list puts into one of them there, the others in the order
+        of their names."""
         names = self.plan.groups
         places = [place for place in self.rooms.places() if place.number in numbers and place.number not in self.groups]
         for place in places:
-            joined = place.seat.who.joined if place.seat.who else ""
+            listed = self.teams.get(place.name, "")
             free = min(names, key=lambda name: list(self.groups.values()).count(name)) if names else ""
-            self.groups[place.number] = joined if joined in names else free
+            self.groups[place.number] = listed if listed in names else free
 
     def begins(self) -> dict[str, str]:
         """The message by which the desk starts the lesson's run for one trainee."""
@@ -68,7 +71,7 @@ class LessonRun:
         ]
 
     def places(self) -> list[Place]:
-        """The places that take part now, in the order of their names."""
+        """The places that take part in the lesson now, in the order of their names."""
         return [place for place in self.rooms.places() if place.number in self.groups and place.seat.planned]
 
     def status(self, drill: Drill | None) -> list[StepStatus]:

@@ -16,6 +16,7 @@ from trainer.classroom.access import signing_key
 from trainer.classroom.attempt_page import Attempts, OneAttempt
 from trainer.classroom.capped import CappedServer
 from trainer.classroom.channel import ReadingsSocket
+from trainer.classroom.class_list_page import ClassLists, ClassSummaryPage
 from trainer.classroom.classroom import Classroom
 from trainer.classroom.courses_page import CourseFile, Courses
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
@@ -40,7 +41,7 @@ from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
     Live, ClassAtAGlance, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills,
-    Lessons, Courses, Trail, Import, Post,
+    Lessons, ClassLists, Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0
@@ -90,6 +91,7 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         r"/mine/(\d+)/(report\.pdf|evidence\.json)": MyFile,
         r"/drills/([a-z][a-z0-9-]*)\.toml": DrillFile,
         r"/courses/([a-z][a-z0-9-]*)\.toml": CourseFile,
+        "/classes/summary.html": ClassSummaryPage,
         r"/lessons/([a-z][a-z0-9-]*)\.toml": LessonFileDoor,
         r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
         r"/key\.pem": PublicKey,

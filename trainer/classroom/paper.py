@@ -22,6 +22,7 @@ _LINKS = {
         ("competency", "Competency"),
         ("drills", "Drills"),
         ("lessons", "Lessons"),
+        ("classes", "Classes"),
         ("courses", "Courses"),
         ("trail", "Audit log"),
     ),

@@ -26,7 +26,7 @@ def recorded(records: Records, drills: Mapping[str, Drill]) -> Callable[[Who], l
         try:
             with records.look() as session:
                 found = attempts.search(session, person=who.person, count=MOST)
-                return [_shown(row, drills.get(row.drill)) for row in reversed(found)]
+                return [counted(row, drills.get(row.drill)) for row in reversed(found)]
         except RecordsError as error:
             log.warning("%s", error)
             return []
@@ -49,7 +49,8 @@ def assigned_to(records: Records) -> Callable[[Who], list[Assigned]]:
     return mine
 
 
-def _shown(row: Row, drill: Drill | None) -> Attempt:
+def counted(row: Row, drill: Drill | None) -> Attempt:
+    """An attempt of the records with what it earned on each learning point; a signed one with its signer's marks."""
     # A signed attempt counts with its signer's marks.
     signer = row.signed_by
     marked = {mark.criterion: mark.points for mark in row.marks if signer is not None and mark.assessor_id == signer}

@@ -6,11 +6,11 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import ColumnElement, and_, delete, or_, select
+from sqlalchemy import ColumnElement, and_, delete, or_, select, union
 from sqlalchemy.orm import Session
 
 from trainer.records.audit import now
-from trainer.records.tables import Assignment, Attempt, Login, Person
+from trainer.records.tables import Assignment, Attempt, ClassMember, Login, Person
 
 MOST = 500
 """Assignments that stand at the same time."""
@@ -62,7 +62,9 @@ def withdraw(session: Session, number: int) -> None:
 
 def of_person(session: Session, person: int, joined: str) -> list[tuple[str, datetime | None, str]]:
     """(course, day, by whom) of all that is assigned to a person who joined that class, the nearest day first."""
-    to = or_(Assignment.person_id == person, _to_class(joined))
+    listed = select(ClassMember.joined).where(ClassMember.person_id == person)
+    by_list = and_(Assignment.person_id.is_(None), Assignment.joined.in_(listed))
+    to = or_(Assignment.person_id == person, _to_class(joined), by_list)
     rows = session.execute(
         select(Assignment.course, Assignment.due, Person.name)
         .outerjoin(Person, Person.id == Assignment.by_id)
@@ -104,10 +106,9 @@ def _to_class(joined: str) -> ColumnElement[bool]:
 def _persons(session: Session, row: Assignment, names: Mapping[int, str]) -> dict[int, str]:
     if row.person_id is not None:
         return {row.person_id: names[row.person_id]}
-    members = session.scalars(
-        select(Login.person_id).join(Person).where(Login.joined == row.joined, Person.role == "trainee").distinct()
-    )
-    return {person: names[person] for person in members}
+    came = select(Login.person_id).join(Person).where(Login.joined == row.joined, Person.role == "trainee")
+    listed = select(ClassMember.person_id).where(ClassMember.joined == row.joined)
+    return {person: names[person] for person in session.scalars(union(came, listed))}
 
 
 def _passed(session: Session, persons: Mapping[int, str], drills: Collection[str]) -> dict[str, frozenset[str]]:

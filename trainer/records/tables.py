@@ -270,6 +270,18 @@ class Assignment(Base):
     at: Mapped[datetime] = mapped_column(Moment)
 
 
+class ClassMember(Base):
+    """Somebody on the list of a class, and the group of it that they belong to."""
+
+    __tablename__ = "class_member"
+
+    person_id: Mapped[int] = mapped_column(ForeignKey("person.id", ondelete="CASCADE"), primary_key=True)
+    joined: Mapped[str] = mapped_column(String(80), primary_key=True)
+    """The class; empty for the one without a name."""
+    team: Mapped[str] = mapped_column(String(40), default="", server_default="")
+    """The group; empty for none."""
+
+
 class Login(Base):
     """A session of somebody logged in, by the hash of its token; gone or ended means the token is dead."""
 
