@@ -53,7 +53,7 @@ def meanwhile(run: Session) -> str:
         return DUE
     if run.referee.left is not None:
         return still_open(run) or DONE
-    named = ", ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
+    named = "; ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     if not named:
         return "Nothing to do yet. Watch the instruments and messages."
     coming = "; ".join(run.coach.awaited())

@@ -10,7 +10,7 @@ from trainer.drills.guide import Guide, Step
 from trainer.drills.readings import StoodJudge
 from trainer.drills.steady import Steady
 from trainer.hydraulics.refusal import INJURY, Refusal
-from trainer.plant.names import mid_sentence
+from trainer.plant.names import instrument, mid_sentence
 from trainer.session.commands import SPEAK, Command
 from trainer.wording import joined, worded
 
@@ -127,8 +127,12 @@ class Coach:
         now = self._runner.scope.t
         if step.id == self._current and now - self._since > LONGEST_WAIT:
             return {}
-        titles = {reading.tag: reading.title for reading in reversed(self._runner.drill.reading)}
-        return {tag: titles[tag] for tag in self._steady.moving(step.reads, now)}
+        return {tag: self._called(tag) for tag in self._steady.moving(step.reads, now)}
+
+    def _called(self, tag: str) -> str:
+        """What is read on an instrument; the instrument itself, where several things are."""
+        titles = [reading.title for reading in self._runner.drill.reading if reading.tag == tag]
+        return titles[0] if len(titles) == 1 else instrument(tag)
 
     def _finish(self, step: Step) -> None:
         self._finished.add(step.id)

@@ -155,6 +155,11 @@ class Guide:
         runner, prepared, spec, done = self._runner, self._prepared, item.spec, item.ready["done"]
         so, said = runner.binder.condition(done), runner.words(spec.say)
         points, parts = self._pointed(done, said, picked), remaining.parts(done, runner.desk, picked)
+        need = item.ready.get("need")
+        awaits = pointing.instruments(need, prepared, picked) if need is not None else ()
+        if all(target.startswith("say:") for target in points):
+            # What is to be reported is seen before: on the instruments that the sentence names.
+            points = (*pointing.mentioned(awaits, said), *points)
         if spec.names:
             reported = [self._settled(judge) for judge in runner.judges if judge.spec.id in spec.names]
 
@@ -167,7 +172,6 @@ class Guide:
             holds, so = so, both
             points = (*points, pointing.NAME)
             parts = (*parts, remaining.named(named, len(reported) > 1))
-        need = item.ready.get("need")
         return Step(
             spec.id,
             self._said(said, done),
@@ -177,7 +181,7 @@ class Guide:
             so,
             points,
             covers=set(spec.names),
-            awaits=pointing.instruments(need, prepared, picked) if need is not None else (),
+            awaits=awaits,
             after=_reached(need) if need is not None else (),
             reads=self._noted(done),
             watched=spec.say.startswith(WATCHING),

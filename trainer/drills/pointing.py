@@ -111,6 +111,12 @@ def instruments(expression: Expression, prepared: Prepared, picked: Picked | Non
     return unworked(shown, prepared)[:MOST]
 
 
+def mentioned(found: Sequence[str], said: str) -> tuple[str, ...]:
+    """The targets that a sentence names."""
+    words = said.casefold()
+    return tuple(target for target in found if any(name in words for name in _names(target)))
+
+
 def unworked(found: Sequence[str], prepared: Prepared) -> tuple[str, ...]:
     """The targets without controls and their positions: what is left to look at, and to enter."""
     worked = {target for _, target in prepared.catalogue.operables}
