@@ -378,7 +378,7 @@ export function render({model, el, view: own}) {
     const piece = target.closest(".piece")
     piece.toggleAttribute("data-lifted", true)
     const hands = [...piece.querySelectorAll(".hand:not(.lift)")];
-    (hands.find((hand) => hand.hasAttribute("data-on")) ?? hands[0]).focus({preventScroll: true})
+    (hands.find((hand) => hand.hasAttribute("data-on")) ?? hands.find((hand) => hand.checkVisibility())).focus({preventScroll: true})
   }
   /* Once the job under it is done the cover falls, so that the part itself is seen again. */
   function done(target) {

@@ -6,7 +6,7 @@ import re
 
 from playwright.sync_api import Locator, Page, expect
 
-from tests.browser.conftest import start
+from tests.browser.conftest import let_pass, start
 from tests.chromium import until
 
 #: The least side of the targets in sight, CSS pixels, and how many there are.
@@ -85,4 +85,12 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     ).to_be_visible()
     beside.click()
     expect(drawn).to_have_count(0)
+    # No stray click opens what is under pressure, nor do two of them: it is chosen first, then its plate is pressed.
+    page.get_by_role("button", name="Discharge filter 1: choose it to work on it").locator("visible=true").dblclick()
+    opens = page.get_by_role("button", name="Discharge filter 1: Open the housing").locator("visible=true")
+    expect(opens).to_be_focused()
+    let_pass(page, 1)
+    expect(page.locator(".says")).not_to_contain_text("Injury")
+    opens.click()
+    expect(page.locator(".says")).to_contain_text("Injury")
     assert complaints == []

@@ -636,6 +636,7 @@ def boxes(desk: DrawingContext) -> Tile:
                 ("Main switch",),
                 (21.0, 92.0, "middle"),
                 card="power",
+                cover="Main switch",
             )
         )
     return Tile("Boxes and power", ("Junction boxes", "and power"), wide, (*pieces, *locked))

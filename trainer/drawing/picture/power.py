@@ -51,13 +51,29 @@ def valve(
     kind: str = "ball_valve",
     on: str = "",
     id: str = "",
+    cover: str = "",
 ) -> list[Piece]:
     """A hand valve with its hand; nothing when the plant lacks it. ``short`` is what the hand is called."""
     if not desk.has(tag):
         return []
     room = square() if kind != "gate_valve" else Box(-13, -40, 13, 9)
     return [
-        Piece(id or tag, kind, name, x, up, {}, tag, tag, turns(tag, short, room), words, label_at, turn=turn, on=on)
+        Piece(
+            id or tag,
+            kind,
+            name,
+            x,
+            up,
+            {},
+            tag,
+            tag,
+            turns(tag, short, room),
+            words,
+            label_at,
+            turn=turn,
+            on=on,
+            cover=cover,
+        )
     ]
 
 
@@ -239,6 +255,7 @@ def tank(desk: DrawingContext) -> Tile:
         22.0,
         words=("Drain",),
         on=tank,
+        cover="Mixed-fluid tank drain valve",
     )
     if desk.has("mixing.mode"):
         pieces.append(

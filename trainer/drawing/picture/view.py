@@ -111,14 +111,29 @@ def _lift(made: Piece) -> Markup | None:
     """
     given = {"class": "hand lift", "role": "button", "tabindex": 0, "data-lift": ""}
     jobs = [hand for hand in made.hands if hand.plate]
+    guard = None
     if made.cover:
-        room, title = made.room, el("title", {}, f"{made.cover}: Lift cover")
+        # A lever's own cover is a part of its drawing; another's lies over what a hand would turn.
+        room = made.room if made.kind == "lever" else around(hand.room for hand in made.hands)
+        guard = None if made.kind == "lever" else _guard(room)
+        title = el("title", {}, f"{made.cover}: Lift cover")
     elif jobs:
         room, title = around(hand.room for hand in jobs), el("title", {}, f"{made.name}: choose it to work on it")
     else:
         return None
     place = {"x": room.left, "y": room.top, "width": room.wide, "height": room.tall, "rx": 3}
-    return el("rect", {**given, **place}, title)
+    return join(guard, el("rect", {**given, **place}, title))
+
+
+def _guard(room: Box) -> Markup:
+    """A clear cover with its hinge, over what would do harm by one stray press."""
+    return el(
+        "g",
+        {"class": "guard"},
+        box(room.left, room.top, room.wide, room.tall, "cover", 3),
+        path(f"M{room.left:g} {room.bottom:g}L{room.right:g} {room.top:g}", "cover-line"),
+        box(room.left, room.top, room.wide, 3.0, "dark", 1),
+    )
 
 
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
