@@ -207,17 +207,25 @@ def verify(
         Path | None,
         typer.Option(metavar="PEM", help="Public key of a classroom: only evidence that it signed is verified."),
     ] = None,
+    withdrawn: Annotated[
+        Path | None,
+        typer.Option(metavar="JSON", help="The classroom's list of withdrawn sign-offs; needs --key."),
+    ] = None,
     as_json: AsJson = False,
 ) -> None:
     """Re-compute evidence; exit 0 only if states, score and seal all match. Says what differs."""
     from trainer import headless
     from trainer.session import signing
+    from trainer.session import withdrawn as lists
 
+    if withdrawn is not None and key is None:
+        raise InputError("give --key too: the list of withdrawn sign-offs counts only when the classroom signed it")
     try:
         public = signing.read_public(key) if key is not None else None
-    except signing.SigningError as error:
+        gone = lists.read(withdrawn, public) if withdrawn is not None and public is not None else {}
+    except (signing.SigningError, lists.WithdrawnError) as error:
         raise InputError(str(error)) from error
-    rows = [headless.verify_file(path, drill or [], public) for path in evidence]
+    rows = [headless.verify_file(path, drill or [], public, gone) for path in evidence]
     headless.same_runs(rows)
     if as_json:
         _print_json(rows)

@@ -8,6 +8,7 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from trainer.drills.assessed import assessed
@@ -75,11 +76,16 @@ def write_evidence(session: Session, path: Path, *, name: str = "", role: str = 
         raise OutputError(f"{path}: cannot be written: {error.strerror or error}") from error
 
 
-def verify_file(path: Path, drill_files: Sequence[Path] = (), key: str | None = None) -> dict[str, Any]:
+def verify_file(
+    path: Path,
+    drill_files: Sequence[Path] = (),
+    key: str | None = None,
+    withdrawn: Mapping[str, str] = MappingProxyType({}),
+) -> dict[str, Any]:
     """A row of ``trainer verify --json`` for one file, also for one that is no evidence.
 
     ``signed`` says what is behind the name and the date: with a public ``key``, whether it signed; ``ok`` is then true
-    only for evidence that it did.
+    only for evidence that it did. ``withdrawn`` says when a sign-off was withdrawn, by the seal that has it.
     """
     try:
         document = evidence.read(path)
@@ -90,6 +96,8 @@ def verify_file(path: Path, drill_files: Sequence[Path] = (), key: str | None = 
     row["about"] = about(document)
     if key is not None:
         row["ok"] = row["ok"] and row["signed"] == "by this key"
+    if (when := withdrawn.get(document.seal.whole)) is not None:
+        row["ok"], row["withdrawn"] = False, when
     return row
 
 
@@ -156,6 +164,8 @@ def verified_line(row: Mapping[str, Any]) -> str:
     marks = ", ".join(f"{part} {'match' if row[part] else 'DIFFER'}" for part in ("states", "score", "seal"))
     signed = f"; signed: {row['signed']}" if "signed" in row else ""
     told = f"\n  {_told(row['about'], row['signed'], row['seal'])}" if "about" in row else ""
+    if "withdrawn" in row:
+        told += f"\n  NOT THE NEWEST: its sign-off was withdrawn on {row['withdrawn'][:10]}; ask for the newer file"
     told += f"\n  the same run as {row['same_run_as']}" if "same_run_as" in row else ""
     return f"{row['file']}: {'verified' if row['ok'] else 'NOT VERIFIED'} ({marks}): {row['reason']}{signed}{told}"
 

@@ -138,6 +138,7 @@ def _appealed_answered_and_corrected(assessor: Visitor, trainee: Visitor, instru
         await _marked(page, "10: ", "Spoke up at once")
         await page.say("Sign: the marks above are mine", "Signed.", Remarks="")
         assert page.words().count("Signed by") == 1 and "Opened again by Vidar Holt" in page.words()
+        assert ": 5, now 10 of 10" in page.words()
         page.close()
 
     run(story())

@@ -19,6 +19,7 @@ from sqlalchemy.exc import InternalError
 from sqlalchemy.orm import Session
 
 from tests.records.conftest import START, arrival
+from trainer import headless
 from trainer.classroom import files
 from trainer.drills.sheet import level
 from trainer.records import attempts, audit, chain, csv_out, currency, logins, marks, people, review, verb
@@ -28,7 +29,7 @@ from trainer.records.privacy import sealed
 from trainer.records.tables import Attempt, Base, Criterion, Mark, Person
 from trainer.reports.content import report
 from trainer.session import evidence as documents
-from trainer.session import signing
+from trainer.session import signing, withdrawn
 from trainer.session.custody import Custody
 from trainer.session.verify import Verdict, broken_seal, verify
 from trainer.simulator import rebuilder
@@ -218,6 +219,58 @@ def test_evidence_says_who_signed_it_off_and_what_was_corrected(records: Records
         assert "Siv Grane" in attempt.evidence
         people.anonymise(session, three, "Mara Quill", KEY)
         assert "Siv Grane" not in attempt.evidence and verify(documents.parse(attempt.evidence), rebuilder()).ok
+
+
+def test_an_earlier_sign_off_is_known_as_withdrawn_and_each_changed_mark_is_named(
+    records: Records, run: dict[str, Any], tmp_path: Path
+) -> None:
+    own = signing.public_hex(KEY)
+    with records.work() as session:
+        one, two = _assessors(session)
+        attempt = attempts.keep(session, arrival(_signed(run)))
+        for row in attempt.criteria:
+            marks.give(session, attempt, row.criterion, row.points, "Seen", one)
+        marks.sign(session, attempt, "", one, KEY)
+        first, evidence = attempt.evidence, tmp_path / "evidence.json"
+        changed = attempt.criteria[0]
+        review.reopen(session, attempt, "One step was not done.", two, KEY)
+        marks.give(session, attempt, changed.criterion, 0.0, "Not done", one)
+        marks.sign(session, attempt, "", one, KEY)
+        said = review.changed(first, attempt.evidence)
+        assert said == [f"{changed.title}: {changed.points:.3g}, now 0 of {changed.points:g}"]
+        for text, words in ((first, "NOT THE NEWEST"), (attempt.evidence, "the same as in the records")):
+            known = files.known(session, files.read("a.json", text.encode(), attempt.person.name))
+            assert known is not None and words in known.said
+        listed = withdrawn.listed(review.withdrawn(session), START.isoformat(), KEY)
+        file, ends = tmp_path / "withdrawn.json", []
+        file.write_text(listed.model_dump_json(), "utf-8")
+        for text in (first, attempt.evidence):
+            evidence.write_text(text, "utf-8")
+            row = headless.verify_file(evidence, key=own, withdrawn=withdrawn.read(file, own))
+            ends.append((row["ok"], "NOT THE NEWEST" in headless.verified_line(row)))
+        assert ends == [(False, True), (True, False)]
+        file.write_text(listed.model_copy(update={"rows": []}).model_dump_json(), "utf-8")
+        with pytest.raises(withdrawn.WithdrawnError, match="not signed with the key"):
+            withdrawn.read(file, own)
+
+
+def test_who_signed_answers_no_appeal_while_there_is_another(records: Records, run: dict[str, Any]) -> None:
+    with records.work() as session:
+        one, two = _assessors(session)
+        attempt = attempts.keep(session, arrival(run))
+        for row in attempt.criteria:
+            marks.give(session, attempt, row.criterion, row.points, "Seen", one)
+        marks.sign(session, attempt, "", one)
+        made = review.appeal(session, attempt, "It was not so.", attempt.person)
+        with pytest.raises(marks.MarkError, match="another assessor answers"):
+            review.answer(session, made, "It was so.", one)
+        # Not even after it was opened again.
+        review.reopen(session, attempt, "Look again.", two)
+        with pytest.raises(marks.MarkError, match="another assessor answers"):
+            review.answer(session, made, "It was so.", one)
+        two.active = False
+        review.answer(session, made, "It was so: nobody else is here.", one)
+        assert made.answered_by == one.name
 
 
 def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import panel as pn
@@ -14,12 +15,21 @@ from sqlalchemy.orm import Session
 from trainer.classroom import files, paper
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
-from trainer.classroom.record_pages import agreement_table, appeal_line, result, result_words, signed_words, whose_key
+from trainer.classroom.record_pages import (
+    agreement_table,
+    appeal_line,
+    points,
+    result,
+    result_words,
+    signed_words,
+    whose_key,
+)
 from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.console.debrief import NOT_FINISHED, broken_off, clock, verdict_words
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills.criteria_schema import Assess
+from trainer.drills.schema import Drill
 from trainer.records import agreement, attempts, marks, review
 from trainer.records.audit import note
 from trainer.records.tables import Appeal, Attempt, Criterion, Person, SignedVersion
@@ -38,6 +48,7 @@ EXPORTS = (
     ("/export/attempts.csv", "Attempts, CSV"),
     ("/export/criteria.csv", "Criteria, CSV"),
     ("/export/xapi.json", "Statements for a learning record store (xAPI 1.0.3)"),
+    ("/export/withdrawn.json", "Withdrawn sign-offs, for trainer verify --withdrawn"),
     ("/post", "Post the statements to a learning record store"),
     ("/import", "Take in evidence files"),
 )
@@ -59,15 +70,15 @@ def attempts_table() -> pn.widgets.Tabulator:
     return table(COLUMNS, links=("attempt",), filters=("person", "drill", "mode", "result", "signed"), widths=widths)
 
 
-def attempt_row(one: Attempt) -> dict[str, Cell]:
-    """The row of an attempt."""
+def attempt_row(one: Attempt, drills: Mapping[str, Drill]) -> dict[str, Cell]:
+    """The row of an attempt; ``drills`` by id, for their pass marks."""
     return {
         "attempt": (str(one.id), f"/attempt?number={one.id}"),
         "person": one.person.name,
         "drill": one.title,
         "mode": one.mode,
         "when": f"{one.at:%Y-%m-%d %H:%M}",
-        "result": result_words(one),
+        "result": result_words(one, drills),
         "verified": {None: "", True: "yes", False: "NO"}[one.verified],
         "signed": signed_words(one),
     }
@@ -100,7 +111,7 @@ class Attempts(StaffPage):
         """Read the attempts of what is chosen."""
         drill, mode = self.drill.value or None, self.mode.value or None
         found = await self.look(lambda session: attempts.search(session, drill=drill, mode=mode))
-        fill(self.listed, map(attempt_row, found))
+        fill(self.listed, (attempt_row(one, self.room.rooms.drills) for one in found))
 
 
 @dataclass(frozen=True)
@@ -113,6 +124,25 @@ class ToMark:
     levels: Mapping[str, float]
     own: float | None
     remark: str
+
+
+@dataclass(frozen=True)
+class After:
+    """An attempt with what came after it: signed versions, each with the marks that changed after it, and appeals."""
+
+    attempt: Attempt
+    pairs: list[agreement.Agreement]
+    versions: list[tuple[SignedVersion, list[str]]]
+    appeals: list[Appeal]
+    must_not: str | None
+    """Why who looks may not answer an appeal."""
+
+
+def _changes(versions: Sequence[SignedVersion], attempt: Attempt) -> list[list[str]]:
+    """For each signed version, the marks that the next one has otherwise; of the last, once it is signed again."""
+    texts = [one.evidence for one in versions] + ([attempt.evidence] if attempt.signed_at is not None else [])
+    found = [review.changed(before, after) for before, after in pairwise(texts)]
+    return found + [[] for _ in range(len(versions) - len(found))]
 
 
 class OneAttempt(StaffPage):
@@ -183,15 +213,25 @@ class OneAttempt(StaffPage):
     async def load(self) -> None:
         """Read the attempt, and show what whose page this is may see and do."""
 
-        def read(session: Session) -> tuple[Attempt, list[agreement.Agreement], list[SignedVersion], list[Appeal]]:
-            found = self._found(session)
-            return found, agreement.agreements(session, self.number), *review.history(session, found)
-
-        attempt, pairs, versions, appeals = await self.look(read)
         who = self.who()
+
+        def read(session: Session) -> After:
+            found = self._found(session)
+            versions, appeals = review.history(session, found)
+            me = session.get(Person, who.person)
+            return After(
+                found,
+                agreement.agreements(session, self.number),
+                list(zip(versions, _changes(versions, found), strict=True)),
+                appeals,
+                review.must_not_answer(session, found, me) if me is not None else None,
+            )
+
+        after = await self.look(read)
+        attempt, pairs, appeals = after.attempt, after.pairs, after.appeals
         judge, open_ = who.role == "assessor", attempt.signed_at is None
         self.heading.object = el("h1", {}, f"{attempt.title}: {attempt.person.name}")
-        self.facts.object = facts(attempt, self.room.public_key)
+        self.facts.object = facts(attempt, self.room.public_key, self.room.rooms.drills)
         self._show_criteria(attempt, who, judge and open_)
         self.marking.visible = self.signing.visible = judge and open_
         self.notes.object = join(
@@ -204,14 +244,16 @@ class OneAttempt(StaffPage):
             [el("h2", {}, "Agreement"), agreement_table(pairs)] if pairs else None,
         )
         self.signed.object = join(signature(attempt))
+        waits = any(one.answered_at is None for one in appeals)
         short = broken_off(attempt.mode, attempt.finished)
         self.warning.object = el("p", {}, f"This check is {NOT_FINISHED}. Signed, it is no pass.") if short else ""
         self.after.object = join(
-            el("h2", {}, "Corrections and appeals") if versions or appeals or (judge and not open_) else None,
-            map(version_line, versions),
+            el("h2", {}, "Corrections and appeals") if after.versions or appeals or (judge and not open_) else None,
+            [version_line(*one) for one in after.versions],
             map(appeal_line, appeals),
+            el("p", {}, f"{after.must_not.capitalize()}.") if judge and waits and after.must_not else None,
         )
-        self.answering.visible = judge and any(one.answered_at is None for one in appeals)
+        self.answering.visible = judge and waits and after.must_not is None
         self.correcting.visible = judge and not open_
         self.evidence.object = evidence_links(attempt.id)
 
@@ -368,8 +410,8 @@ def _standing(spec: ToMark) -> str:
     return " (override)" if spec.judged else " (to mark)"
 
 
-def facts(attempt: Attempt, own_key: str) -> Markup:
-    """How an attempt came about and ended, as a table; ``own_key`` is the classroom's."""
+def facts(attempt: Attempt, own_key: str, drills: Mapping[str, Drill]) -> Markup:
+    """How an attempt came about and ended, as a table; ``own_key`` is the classroom's, ``drills`` by id."""
     kept = documents.parse(attempt.evidence).custody or Custody()
     checked = "not yet" if attempt.verified is None else ("verified: " if attempt.verified else "NOT VERIFIED: ")
     foreign = attempt.source == "import" and attempt.signed_key != own_key
@@ -377,7 +419,8 @@ def facts(attempt: Attempt, own_key: str) -> Markup:
         *([("Came as a file", FOREIGN)] if foreign else []),
         (
             "The machine's own score",
-            f"{attempt.machine_score:g}, {'passed' if attempt.machine_passed else 'not passed'}",
+            f"{points(attempt.machine_score, attempt.drill, drills)}, "
+            + ("passed" if attempt.machine_passed else "not passed"),
         ),
         ("Rig, variation", f"{attempt.plant}, {attempt.seed}"),
         ("Started by", attempt.started_by or _claimed(kept)),
@@ -401,7 +444,7 @@ def facts(attempt: Attempt, own_key: str) -> Markup:
     head = el(
         "p",
         {},
-        result(attempt),
+        result(attempt, drills),
         f" {attempt.mode}, {clock(attempt.simulated_s)}, {attempt.at:%Y-%m-%d %H:%M} UTC. ",
         el("a", {"href": f"/watch?attempt={attempt.id}", "target": "_blank"}, "Replay"),
     )
@@ -424,13 +467,14 @@ def signature(attempt: Attempt) -> Markup | None:
     return join(el("h2", {}, "Signed"), when, el("p", {}, attempt.remarks))
 
 
-def version_line(one: SignedVersion) -> Markup:
-    """What was signed before, and why it was opened again."""
+def version_line(one: SignedVersion, changed: Sequence[str] = ()) -> Markup:
+    """What was signed before, why it was opened again, and which marks changed then."""
     return el(
         "p",
         {},
         f"Signed by {one.signer}, {one.signed_at:%Y-%m-%d %H:%M} UTC: {one.verdict}. Opened again by "
         f"{one.reopened_by}, {one.reopened_at:%Y-%m-%d %H:%M} UTC: {one.reason}",
+        f". Changed: {'; '.join(changed)}" if changed else "",
     )
 
 
@@ -445,5 +489,8 @@ def evidence_links(number: int) -> Markup:
             {"class": "soft"},
             "To have it verified on another machine, hand over evidence and key: ",
             el("code", {}, "trainer verify EVIDENCE --key KEY"),
+            ". With ",
+            el("code", {}, "--withdrawn LIST"),
+            " it also says whether the sign-off still stands; the list is on the page Attempts.",
         ),
     )

@@ -11,14 +11,15 @@ from pathlib import Path
 
 from sqlalchemy.orm import Session
 
-from trainer.records import attempts, chain, csv_out, names, xapi
+from trainer.drills.sheet import of_100
+from trainer.records import attempts, chain, csv_out, names, review, xapi
 from trainer.records.attempts import Arrival
 from trainer.records.audit import note, now
 from trainer.records.database import Records
 from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt
 from trainer.session import evidence as documents
-from trainer.session import signing
+from trainer.session import signing, withdrawn
 from trainer.session.evidence import EvidenceError
 from trainer.session.verify import Verdict, broken_seal, verify
 from trainer.simulator import rebuilder
@@ -87,8 +88,19 @@ def known(session: Session, file: Read) -> Taken | None:
     if before is None:
         return None
     if names.folded(before.person.name) == names.folded(file.whose):
-        return Taken(file.name, f"known already, attempt {before.id}", False)
+        return Taken(file.name, f"known already, attempt {before.id}{_beside(session, file, before)}", False)
     return Taken(file.name, f"not taken in: the same run is attempt {before.id} of another person", False)
+
+
+def _beside(session: Session, file: Read, kept: Attempt) -> str:
+    """How a file of a known run stands to what the records hold of it: the same, withdrawn since, or another state."""
+    seal = documents.parse(file.text).seal.whole
+    if seal == kept.seal:
+        return ", the same as in the records"
+    for one in review.withdrawn(session, kept.id):
+        if one.seal == seal:
+            return f"; NOT THE NEWEST: the sign-off in this file was withdrawn on {one.withdrawn[:10]}"
+    return "; not as it stands in the records: marks or sign-off differ"
 
 
 def of_another(file: Read, own_key: str) -> Taken | None:
@@ -115,7 +127,8 @@ def keep(session: Session, file: Read, verdict: Verdict, own_key: str = "") -> T
     if not own_key or kept.signed_key != own_key or not _same(file.named, file.whose):
         # Who started it is only what the file says, or it was started for nobody who is named.
         kept.started_by = ""
-    said = f"attempt {kept.id} of {kept.person.name}: {kept.title}, {kept.score:g} of 100"
+    score = of_100(kept.score, float(documents.parse(file.text).sheet.get("pass_mark", 0.0)))
+    said = f"attempt {kept.id} of {kept.person.name}: {kept.title}, {score}"
     if not kept.signed_key:
         said += "; unsigned: it proves what was done, not by whom or when"
     elif kept.signed_key != own_key:
@@ -177,6 +190,17 @@ def trail_exported(url: str | None, folder: Path) -> str:
             return json.dumps(chain.export(session, signing.folder_key(folder)), ensure_ascii=False, indent=1)
     finally:
         records.close()
+
+
+def withdrawn_exported(url: str | None, folder: Path) -> str:
+    """The list of withdrawn sign-offs as a document signed with the key of the data folder; in the worker."""
+    records = Records(url)
+    try:
+        with records.look() as session:
+            rows = review.withdrawn(session)
+    finally:
+        records.close()
+    return withdrawn.listed(rows, now().isoformat(), signing.folder_key(folder)).model_dump_json(indent=1)
 
 
 def export(session: Session, kind: str) -> tuple[str, str]:

@@ -93,7 +93,7 @@ def patterns(room: Classroom) -> list[tuple[Any, ...]]:
         r"/courses/([a-z][a-z0-9-]*)\.toml": CourseFile,
         "/classes/summary.html": ClassSummaryPage,
         r"/lessons/([a-z][a-z0-9-]*)\.toml": LessonFileDoor,
-        r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json)": Export,
+        r"/export/(attempts\.csv|criteria\.csv|xapi\.json|trail\.json|withdrawn\.json)": Export,
         r"/key\.pem": PublicKey,
         r"/guide\.html": GuidePage,
     }

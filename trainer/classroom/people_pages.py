@@ -22,11 +22,12 @@ class Export(Door):
 
         def work(session: Session) -> tuple[str, str]:
             audit.note(session, who.name, who.role, "export", name, origin=str(self.request.remote_ip))
-            return ("", "application/json") if name == "trail.json" else files.export(session, name)
+            return ("", "application/json") if name in made else files.export(session, name)
 
+        made = {"trail.json": files.trail_exported, "withdrawn.json": files.withdrawn_exported}
         content, kind = await self.ask(work)
-        if name == "trail.json":
-            content = await self.desk.worker.do(files.trail_exported, self.desk.records_url, self.desk.folder)
+        if name in made:
+            content = await self.desk.worker.do(made[name], self.desk.records_url, self.desk.folder)
         self.set_header("Content-Type", kind)
         self.set_header("Content-Disposition", f'attachment; filename="{name}"')
         self.write(content)

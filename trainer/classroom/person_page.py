@@ -171,7 +171,7 @@ class OnePerson(StaffPage):
 
         person, found = await self.look(read)
         self.heading.object = el("h1", {}, person.name)
-        fill(self.listed, map(attempt_row, found))
+        fill(self.listed, (attempt_row(one, self.room.rooms.drills) for one in found))
         if found:
             self.plot[0] = pn.pane.Bokeh(progress(found), sizing_mode="stretch_width", stylesheets=[DARK])
 

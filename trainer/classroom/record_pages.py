@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import Any, ClassVar
 
@@ -12,6 +13,8 @@ from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
 from trainer.console.debrief import PASSED, verdict_word
 from trainer.drawing.markup import Markup, el
+from trainer.drills.schema import Drill
+from trainer.drills.sheet import whole
 from trainer.records import agreement, attempts, marks, review
 from trainer.records.tables import Appeal, Attempt, Person
 from trainer.reports.content import report
@@ -24,14 +27,20 @@ TO_SIGN = "To sign: no assessor has signed this check off yet."
 STAFF = ("instructor", "assessor")
 
 
-def result(attempt: Attempt) -> Markup:
-    """Passed or not, and the score."""
-    return el("span", {"class": "passed" if _word(attempt) == PASSED else "failed"}, result_words(attempt))
+def result(attempt: Attempt, drills: Mapping[str, Drill]) -> Markup:
+    """Passed or not, and the score, as the sheet shows it; ``drills`` by id, for their pass marks."""
+    return el("span", {"class": "passed" if _word(attempt) == PASSED else "failed"}, result_words(attempt, drills))
 
 
-def result_words(attempt: Attempt) -> str:
+def result_words(attempt: Attempt, drills: Mapping[str, Drill]) -> str:
     """The same as text."""
-    return f"{_word(attempt)}, {attempt.score:g}"
+    return f"{_word(attempt)}, {points(attempt.score, attempt.drill, drills)}"
+
+
+def points(score: float, drill: str, drills: Mapping[str, Drill]) -> int:
+    """A score as the sheet shows it: a whole number, and below the drill's pass mark never the mark itself."""
+    known = drills.get(drill)
+    return whole(score, known.pass_mark if known is not None else 0.0)
 
 
 def _word(attempt: Attempt) -> str:
@@ -122,10 +131,10 @@ class Mine(Door):
             for one in found
             if one.mode == "check"
         ]
-        self.show("My attempts", _listed(found), el("ul", {}, deeds) if deeds else None)
+        self.show("My attempts", _listed(found, self.desk.rooms.drills), el("ul", {}, deeds) if deeds else None)
 
 
-def _listed(found: list[Attempt]) -> Markup:
+def _listed(found: list[Attempt], drills: Mapping[str, Drill]) -> Markup:
     return paper.table(
         ("Attempt", "Drill", "Mode", "When (UTC)", "Result", "Signed"),
         [
@@ -134,7 +143,7 @@ def _listed(found: list[Attempt]) -> Markup:
                 one.title,
                 one.mode,
                 f"{one.at:%Y-%m-%d %H:%M}",
-                result(one),
+                result(one, drills),
                 signed_words(one),
             )
             for one in found

@@ -148,16 +148,19 @@ def total(rows: Sequence[Row]) -> float:
     return round(100.0 * earned / points, 2) if points > 0.0 else 0.0
 
 
+def whole(score: float, pass_mark: float = 0.0) -> int:
+    """A score as the whole number that people read; one below the pass mark never reads as the mark itself."""
+    nearest = int(score + 0.5)
+    return nearest - 1 if score < pass_mark <= nearest else nearest
+
+
 def of_100(score: float, pass_mark: float = 0.0) -> str:
     """A score in words, as a whole number; one below the pass mark never reads as the mark itself.
 
     >>> of_100(91.19), of_100(74.7, 75.0), of_100(75.2, 75.0)
     ('91 of 100', '74 of 100', '75 of 100')
     """
-    whole = int(score + 0.5)
-    if score < pass_mark <= whole:
-        whole -= 1
-    return f"{whole} of 100"
+    return f"{whole(score, pass_mark)} of 100"
 
 
 def decide(rows: Sequence[Row], critical: Sequence[Failure], pass_mark: float) -> tuple[bool, float, str]:

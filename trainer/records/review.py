@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session, joinedload, selectinload
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session, joinedload, selectinload, undefer
 
 from trainer.console.debrief import NOT_FINISHED, broken_off
+from trainer.drills.sheet import whole
 from trainer.records.audit import note, now
 from trainer.records.marks import LONGEST_REMARK, MarkError, seal
 from trainer.records.tables import Appeal, Attempt, Person, SignedVersion
+from trainer.session import evidence as documents
+from trainer.session.withdrawn import Withdrawal
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -57,13 +60,13 @@ def reopen(session: Session, attempt: Attempt, reason: str, by: Person, key: Ed2
         raise MarkError("the attempt is not signed: change the marks")
     if not reason:
         raise MarkError("a correction needs its reason, which stands in the record")
-    short = broken_off(attempt.mode, attempt.finished)
+    short, sheet = broken_off(attempt.mode, attempt.finished), documents.parse(attempt.evidence).sheet
     word = f"Not passed, {NOT_FINISHED}" if short else "Passed" if attempt.passed else "Not passed"
     session.add(
         SignedVersion(
             attempt_id=attempt.id,
             evidence=attempt.evidence,
-            verdict=f"{word}, {attempt.score:g}",
+            verdict=f"{word}, {whole(attempt.score, float(sheet.get('pass_mark', 0.0)))}",
             signer=attempt.signer.name if attempt.signer is not None else "",
             signed_at=attempt.signed_at,
             reopened_by=by.name,
@@ -105,11 +108,67 @@ def answer(session: Session, made: Appeal, text: str, by: Person) -> None:
         raise MarkError("no one answers an appeal on an own attempt")
     if made.answered_at is not None:
         raise MarkError("this appeal is answered already")
+    if (why := must_not_answer(session, attempt, by)) is not None:
+        raise MarkError(why)
     if not text:
         raise MarkError("write the answer")
     made.answer, made.answered_by, made.answered_at = text, by.name, now()
     note(session, by.name, by.role, "answered an appeal", f"attempt {made.attempt_id}", text)
     session.flush()
+
+
+def must_not_answer(session: Session, attempt: Attempt, by: Person) -> str | None:
+    """Why an assessor may not answer an appeal against this result; None where they may.
+
+    Who signed it does not, as long as there is another assessor who did not, and whom it is not about.
+    """
+    versions, _ = history(session, attempt)
+    signers = {one.signer for one in versions} | ({attempt.signer.name} if attempt.signer is not None else set())
+    others = select(func.count()).where(
+        Person.role == "assessor",
+        Person.active,
+        Person.id.not_in([by.id, attempt.person_id]),
+        Person.name.not_in(signers),
+    )
+    if by.name not in signers or not session.scalar(others):
+        return None
+    return "you signed this result: another assessor answers the appeal"
+
+
+def changed(before: str, after: str) -> list[str]:
+    """Each mark that differs between two evidence documents of one attempt, in words; marks of the signer count."""
+    old, new = documents.parse(before), documents.parse(after)
+    titles = {str(row["id"]): (str(row["title"]), row["points"], row["earned"]) for row in new.sheet["criteria"]}
+    was, now_ = (_counted(one) for one in (old, new))
+    said = []
+    for criterion, (title, points, earned) in titles.items():
+        machine = "no mark" if earned is None else f"{earned:.3g} by the machine"
+        first, second = (f"{marks[criterion]:.3g}" if criterion in marks else machine for marks in (was, now_))
+        if first != second:
+            said.append(f"{title}: {first}, now {second} of {points:g}")
+    return said
+
+
+def _counted(document: documents.Evidence) -> dict[str, float]:
+    """The marks that count, those of who signed, by criterion."""
+    # Theirs stand first, also in evidence of before, which does not name who signed.
+    signer = document.marks[0].assessor if document.marks else None
+    return {mark.criterion: mark.points for mark in document.marks if mark.assessor == signer}
+
+
+def withdrawn(session: Session, attempt: int | None = None) -> list[Withdrawal]:
+    """The sign-offs that were opened again, of one attempt or of all, oldest first."""
+    query = select(SignedVersion).order_by(SignedVersion.id).options(undefer(SignedVersion.evidence))
+    if attempt is not None:
+        query = query.where(SignedVersion.attempt_id == attempt)
+    return [
+        Withdrawal(
+            seal=documents.parse(one.evidence).seal.whole,
+            signed=one.signed_at.isoformat(),
+            withdrawn=one.reopened_at.isoformat(),
+        )
+        for one in session.scalars(query)
+    ]
 
 
 def _text(given: str) -> str:
