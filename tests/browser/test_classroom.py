@@ -1,4 +1,4 @@
-"""Trainee, instructor and assessor in three browsers at once, from the one-time secret to the signed check."""
+"""Trainee, instructor and assessor in three browsers at once, from the one-time password to the signed check."""
 
 from __future__ import annotations
 
@@ -79,9 +79,9 @@ def log_in(page: Page, url: str, name: str, secret: str) -> None:
     page.goto(f"{url}login")
     form = page.locator("form[action='/login']")
     form.get_by_label("Name").fill(name)
-    form.get_by_label("Secret").fill(secret)
+    form.get_by_label("Password").fill(secret)
     form.get_by_role("button", name="Log in").click()
-    page.get_by_label("New secret").fill(SECRET)
+    page.get_by_label("New password").fill(SECRET)
     page.get_by_label("Once more").fill(SECRET)
     page.get_by_role("button", name="Keep it").click()
 
@@ -130,7 +130,7 @@ def _work_the_table(page: Page) -> None:
     """A table is sorted and filtered from the keyboard; what stands in its cells is text, whatever it looks like."""
     rows = page.locator(".tabulator-row")
     page.get_by_label("Name", exact=True).fill("<b>Bo</b>")
-    page.get_by_role("button", name="Give a one-time secret").click()
+    page.get_by_role("button", name="Give a one-time password").click()
     expect(page.get_by_role("link", name="<b>Bo</b>")).to_be_visible()
     name = page.get_by_role("columnheader", name="Name")
     for order in ("ascending", "descending"):
@@ -297,7 +297,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     people_page = teacher.context.new_page()
     people_page.goto(f"{url}people")
     people_page.get_by_label("Name", exact=True).fill("Ines Marlow")
-    people_page.get_by_role("button", name="Give a one-time secret").click()
+    people_page.get_by_role("button", name="Give a one-time password").click()
     secret = people_page.locator(".told .code").inner_text()
     expect(people_page.get_by_role("link", name="Ines Marlow")).to_be_visible()
     _work_the_table(people_page)

@@ -54,8 +54,8 @@ class Server:
         self.url = found[0]
         self.port = self.url.rstrip("/").rsplit(":", 1)[1]
         if not self.secret:
-            told = re.search(r"one-time secret (\S+)", self.process.stdout.readline())
-            assert told, "no secret was printed"
+            told = re.search(r"one-time password (\S+)", self.process.stdout.readline())
+            assert told, "no password was printed"
             self.secret = told[1]
         return self
 
@@ -130,7 +130,7 @@ class Visitor:
     def log_in(self, name: str, secret: str) -> Visitor:
         """Log in with a secret; a one-time one is changed for the tests' usual one."""
         self.post("login", {"name": name, "secret": secret})
-        if "Choose a secret" in self.get("secret") and secret != SECRET:
+        if "Choose a password" in self.get("secret") and secret != SECRET:
             self.post("secret", {"secret": SECRET, "again": SECRET})
         return self
 

@@ -188,10 +188,10 @@ def test_a_page_of_staff_that_stands_open_does_nothing_after_the_log_out(server:
     async def story() -> None:
         page = await opened(leaving, "people")
         await page.until(lambda: page.choices("Person"))
-        await page.say("Give a one-time secret", "One-time secret", Name=f"Una Voss {secrets.token_hex(3)}")
+        await page.say("Give a one-time password", "One-time password", Name=f"Una Voss {secrets.token_hex(3)}")
         await asyncio.to_thread(leaving.post, "logout", {})
         page.put("Name", "Evil Twin")
-        for deed in ("Give a one-time secret", "Link for a new browser", "Delete", "New number"):
+        for deed in ("Give a one-time password", "Link for a new browser", "Delete", "New number"):
             page.press(deed)
         await page.until(lambda: "not for you" in page._answer())
         # It says so, takes everything off the page, and closes its socket.
@@ -380,7 +380,7 @@ def test_the_one_time_secret_works_once(server: Server, instructor: Visitor) -> 
     visitor = Visitor(server.url)
     text = visitor.post("login", {"name": "instructor", "secret": server.secret})
     assert visitor.status == 403
-    assert "do not belong together" in text
+    assert "Wrong name or password" in text
 
 
 def test_a_form_without_its_token_or_from_elsewhere_is_refused(server: Server, instructor: Visitor) -> None:
@@ -437,7 +437,7 @@ def test_guessing_is_slowed_down_and_locks_nobody_out(tmp_path: Path) -> None:
     waits = []
     for number in range(10):
         waits.append(access.wait("Instructor", "10.0.0.66"))
-        with pytest.raises(DeniedError, match="do not belong together"):
+        with pytest.raises(DeniedError, match="Wrong name or password"):
             access.log_in("instructor", f"guess {number}", "10.0.0.66")
     assert waits == [0.0, 0.0, 0.0, 0.0, 1.0, 2.0, 4.0, 8.0, 15.0, 15.0]
     # From anywhere else nothing has changed; from there the right secret still opens, after a wait.

@@ -26,7 +26,7 @@ def invite(instructor: Visitor, name: str, role: str) -> Visitor:
 
     async def story() -> str:
         page = await opened(instructor, "people")
-        text = await page.say("Give a one-time secret", "One-time secret", Name=name, Role=role.capitalize())
+        text = await page.say("Give a one-time password", "One-time password", Name=name, Role=role.capitalize())
         page.close()
         return text.split('class="code">')[1].split("<")[0]
 

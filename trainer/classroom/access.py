@@ -148,7 +148,7 @@ class Access:
     def invite(self, by: Who, name: str, role: str) -> str:
         """A new instructor or assessor, or a new one-time secret for one; gives the secret."""
         if role not in STAFF:
-            raise people.PeopleError("only instructors and assessors get a secret to log in with")
+            raise people.PeopleError("only instructors and assessors get a password to log in with")
         with self.records.work() as session:
             person = people.find(session, name)
             if person is not None and person.role != role:
@@ -163,16 +163,16 @@ class Access:
     def choose_secret(self, who: Who, secret: str) -> str:
         """Take the place of a one-time secret; gives a fresh token. DeniedError for one too short."""
         if not SHORTEST_SECRET <= len(secret) <= LONGEST_SECRET:
-            raise DeniedError(f"A secret has {SHORTEST_SECRET} to {LONGEST_SECRET} characters.")
+            raise DeniedError(f"A password has {SHORTEST_SECRET} to {LONGEST_SECRET} characters.")
         hashed = self._hasher.hash(secret)
         with self.records.work() as session:
             person = session.get(Person, who.person)
             if person is None or person.role not in STAFF:
-                raise DeniedError("This account has no secret.")
+                raise DeniedError("This account has no password.")
             person.secret, person.once = hashed, False
             logins.end_all(session, person)
             self._known.clear()
-            note(session, person.name, person.role, "secret chosen")
+            note(session, person.name, person.role, "password chosen")
             return self._sign(logins.begin(session, person))
 
     # Coming in
@@ -198,7 +198,7 @@ class Access:
         except RecordsAwayError as error:
             raise DeniedError("The records cannot be reached now; try again in a minute.") from error
         self._failed(name, origin)
-        raise DeniedError("This name and secret do not belong together.")
+        raise DeniedError("Wrong name or password.")
 
     def join(self, name: str, code: str, number: str, origin: str) -> tuple[str, str | None]:
         """(cookie, new personal number) of a trainee with a class code.

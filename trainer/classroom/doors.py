@@ -238,7 +238,7 @@ class LogIn(Door):
             "/login",
             "Log in",
             paper.field("name", "Name", required="required", maxlength=80, autocomplete="username"),
-            paper.field("secret", "Secret", "password", required="required", autocomplete="current-password"),
+            paper.field("secret", "Password", "password", required="required", autocomplete="current-password"),
             **{"class": "tall"},
         )
         here = f"You are logged in as {self.who.name} ({self.who.role})." if self.who else ""
@@ -352,13 +352,13 @@ class Secret(Door):
         if self.who is None or self.who.role == "trainee":
             raise HTTPError(403)
         self.show(
-            "Choose a secret",
+            "Choose a password",
             paper.told(told, "alert"),
             el("p", {}, "At least ten characters; a few words that belong to nothing are good."),
             self.form(
                 "/secret",
                 "Keep it",
-                paper.field("secret", "New secret", "password", required="required", autocomplete="new-password"),
+                paper.field("secret", "New password", "password", required="required", autocomplete="new-password"),
                 paper.field("again", "Once more", "password", required="required", autocomplete="new-password"),
                 **{"class": "tall"},
             ),

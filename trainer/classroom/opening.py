@@ -133,7 +133,7 @@ def serve(
     def tell(address: str) -> None:
         _say(f"Open {address} in a browser. Stop with Ctrl+C.")
         while secrets:
-            _say(f"Instructors: log in at {address}login as 'instructor', one-time secret {secrets.pop()}")
+            _say(f"Instructors: log in at {address}login as 'instructor', one-time password {secrets.pop()}")
 
     try:
         server.serve(

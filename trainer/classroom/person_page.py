@@ -50,8 +50,8 @@ class People(StaffPage):
             row(self.button("New number", self._number), self.button("Link for a new browser", self._link)),
             row(self.sure, self.button("Anonymize", self._anonymize), self.button("Delete", self._delete)),
             html(el("h2", {}, "Instructors and assessors")),
-            html(el("p", {}, "They log in with a one-time secret, shown here once, and then choose their own.")),
-            row(self.name, self.role, self.button("Give a one-time secret", self._invite)),
+            html(el("p", {}, "They log in with a one-time password, shown here once, and then choose their own.")),
+            row(self.name, self.role, self.button("Give a one-time password", self._invite)),
         ]
 
     async def load(self) -> None:
@@ -88,7 +88,7 @@ class People(StaffPage):
     async def _invite(self, who: Who) -> Markup:
         name, role = typed(self.name), typed(self.role)
         secret = await self.slowly(lambda: self.room.access.invite(who, name, role))
-        return el("p", {}, f"One-time secret for {name}: ", el("strong", {"class": "code"}, secret))
+        return el("p", {}, f"One-time password for {name}: ", el("strong", {"class": "code"}, secret))
 
     async def _link(self, who: Who) -> Markup:
         """What somebody opens in a new browser while others try to get in under the same name."""
@@ -99,7 +99,7 @@ class People(StaffPage):
             "p",
             {},
             f"For {name} alone, to open in a new browser within {LINK_HOURS} h: then wrong tries of others "
-            "no longer delay it. Name and secret are needed as before. ",
+            "no longer delay it. Name and password are needed as before. ",
             el("input", {"readonly": "readonly", "size": 60, "aria-label": "Link", "value": address}),
         )
 

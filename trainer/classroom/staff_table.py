@@ -45,7 +45,12 @@ def table(
         },
         hidden_columns=[_TARGET + name for name in links],
         widths=dict(widths or {}),
-        configuration={"placeholder": empty, "headerSortTristate": True},
+        configuration={
+            "placeholder": empty,
+            "headerSortTristate": True,
+            # A title that is wider than its column goes on in the next line.
+            "columnDefaults": {"headerWordWrap": True},
+        },
         show_index=False,
         disabled=True,
         selectable=False,

@@ -49,7 +49,7 @@ class Validity(StaffPage):
             links=("person", "check"),
             filters=("person", "drill", "state", "until"),
             long=("why",),
-            widths={"state": "11%", "why": "22%", "check": "8%", "until": "11%", "again": "11%"},
+            widths={"state": "11%", "why": "16%", "check": "11%", "until": "13%", "again": "13%"},
             tones={"state": TONES},
         )
         self._tasks: dict[str, Task] = {}
