@@ -42,7 +42,7 @@ WORDED = {"worded", "written"}
 MARKUP = {"el", "join", "hidden", "live", "Markup"}
 LESSONS = ("title", "what", "do", "text", "word")
 """What boards, stops of the tour and words of the trade say."""
-STAFF = {"instructor", "classes", "lessons", "glance", "live", "queue", "currency", "drills", "attempts",
+STAFF = {"instructor", "screen", "classes", "lessons", "glance", "live", "queue", "currency", "drills", "attempts",
          "attempt", "people", "person", "competency", "agreement", "courses", "trail", "import", "post"}  # fmt: skip
 """Pages of staff: they are in English only."""
 TELLING = {"Refusal", "Fault", "component_fault"}

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 
 import pytest
+import segno
 
 from tests.classroom.conftest import Server, Visitor
 from tests.classroom.staff import StaffPage, opened
@@ -14,6 +16,7 @@ from trainer.classroom.fault_panel import seconds
 from trainer.classroom.glance import ALARM, ASKS, RUNS, Glance, PreventerState
 from trainer.classroom.glance_page import chosen_run
 from trainer.classroom.ramps import Ramp
+from trainer.classroom.screen_page import join_by, qr, reached
 from trainer.classroom.start_class import lost
 from trainer.classroom.wall import Shown, Wall, card, stands
 from trainer.console.faults import FaultList
@@ -130,6 +133,18 @@ def test_a_card_tells_truth_and_lamps_apart_and_keeps_names_as_text() -> None:
     assert "<b>x" not in card(Shown("a" * 20, "Ada", "w", run_), True, "field")
     # What goes to another server comes back the same.
     assert Glance.read(run_.record()) == run_ and Glance.read({**run_.record(), "later": 1}) == run_
+
+
+def test_the_class_screen_gives_address_code_and_qr_and_names_nobody_before_the_class() -> None:
+    shown = join_by({"Nights": "AB3-7KQ"}, "https://train.example")
+    assert "https://train.example/join" in shown and "AB3-7KQ" in shown and "Nights" in shown
+    # 39 bytes at level M take version 3: it holds 42, version 2 holds 26 (ISO/IEC 18004, table 7, from memory).
+    assert re.search(r'<svg width="(\d+)" height="\1"', qr("https://train.example/join?code=AB3-7KQ"))
+    assert segno.make("https://train.example/join?code=AB3-7KQ", error="m", micro=False).version == 3
+    assert "No class is open" in join_by({}, "")
+    done = glance(goals=5, reached=2, goal="Kick detected")
+    how = reached([done, glance(goals=5, reached=2, goal="Kick detected"), glance(goals=5), glance()])
+    assert "Kick: Kick detected" in how and "2 of 3" in how and "Kick: begun" in how and "1 of 3" in how
 
 
 def test_what_is_lost_is_said_and_a_check_is_never_cut_short() -> None:

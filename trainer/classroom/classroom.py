@@ -9,6 +9,7 @@ from pathlib import Path
 from trainer.classroom.access import Access, signing_key
 from trainer.classroom.channel import Channels
 from trainer.classroom.class_rooms import ClassRooms
+from trainer.classroom.class_screen import ClassScreen
 from trainer.classroom.draws import Draws
 from trainer.classroom.glance import Glances
 from trainer.classroom.instructor import InstructorControls
@@ -49,6 +50,8 @@ class Classroom:
         self.glances = Glances()
         self.lesson: LessonRun | None = None
         """The lesson that runs in this class, where there is one."""
+        self.screen = ClassScreen()
+        """What the projected screen of the class shows."""
         self.uploads = Limit(20, 60.0)
         self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)

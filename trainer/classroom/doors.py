@@ -230,7 +230,15 @@ class LogIn(Door):
             "/join",
             "Join",
             paper.field("name", "Your name", required="required", maxlength=80, autocomplete="name"),
-            paper.field("code", "Class code", required="required", maxlength=20, autocomplete="off"),
+            # A QR code on the wall brings the code along.
+            paper.field(
+                "code",
+                "Class code",
+                value=self.get_query_argument("code", "")[:20],
+                required="required",
+                maxlength=20,
+                autocomplete="off",
+            ),
             paper.field("number", "Personal number (when you have joined before)", maxlength=6, inputmode="numeric"),
             **{"class": "tall"},
         )

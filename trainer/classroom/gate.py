@@ -37,6 +37,7 @@ PAGES: Mapping[str, tuple[str, ...]] = {
             "/watch",
             "/live",
             "/glance",
+            "/screen",
             "/queue",
             "/attempts",
             "/attempt",

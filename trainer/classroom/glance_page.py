@@ -7,9 +7,10 @@ from panel.viewable import Viewable
 
 from trainer import units
 from trainer.classroom.access import Who
+from trainer.classroom.class_screen import KINDS, RUN
 from trainer.classroom.fault_panel import FaultPanel
 from trainer.classroom.glance import Glance, PreventerState
-from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.instructor import LONGEST_REASON, RefusedError
 from trainer.classroom.live_page import EMPTY
 from trainer.classroom.request_panel import RequestPanel
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
@@ -17,7 +18,7 @@ from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
 from trainer.console.message import Message
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
@@ -47,6 +48,7 @@ class ClassAtAGlance(StaffPage):
             by_title(self.room.rooms.drills) | {"Free practice": FREE},
         )
         self.requests = RequestPanel(self, self._send, self.start.question.begin)
+        self.screen = pn.widgets.Select(name="Class screen", options=KINDS, width=250)
         self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
         wall = pn.Column(
             self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"
@@ -70,7 +72,7 @@ class ClassAtAGlance(StaffPage):
             sizing_mode="stretch_width",
         )
         return [
-            row(self.codes, self.system),
+            row(self.codes, self.screen, self.button("Show on the class screen", self._project), self.system),
             self.start.view,
             pn.Row(wall, side, styles={"flex-wrap": "wrap", "align-items": "flex-start"}, sizing_mode="stretch_width"),
         ]
@@ -115,6 +117,15 @@ class ClassAtAGlance(StaffPage):
             pane.object = markup
 
     # What is done
+
+    async def _project(self, who: Who) -> Markup:
+        """Choose what the projected screen shows, for whoever has it open."""
+        kind, number = typed(self.screen), typed(self.trainee)
+        if kind == RUN and self.room.desk.place(number) is None:
+            raise RefusedError("choose a trainee first")
+        self.room.screen.kind, self.room.screen.number = kind, number
+        opens = el("a", {"href": "/screen", "target": "_blank"}, "Open the class screen")
+        return join("On the class screen now. ", opens, " in a window of its own.")
 
     def _send(self, message: Message, who: Who, number: str) -> str | None:
         said = self.room.desk.do(message, who, number, self.heard)

@@ -34,14 +34,15 @@ from trainer.classroom.people_pages import Export, PublicKey
 from trainer.classroom.person_page import OnePerson, People, Trail
 from trainer.classroom.queue_page import Queue
 from trainer.classroom.record_pages import AttemptFile, Mine, MyAppeal, MyFile, MyReport
+from trainer.classroom.screen_page import Screen
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.staff_page import StaffPage, not_taken, staff_page
 from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
-    Live, ClassAtAGlance, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement, Drills,
-    Lessons, ClassLists, Courses, Trail, Import, Post,
+    Live, ClassAtAGlance, Screen, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement,
+    Drills, Lessons, ClassLists, Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0

@@ -232,9 +232,9 @@ class StaffPage:
         return await beside.look(self.room.records, work)
 
 
-def html(markup: Markup) -> pn.pane.HTML:
-    """Markup of ours on a page: what is only read. The pane that shows it."""
-    return pn.pane.HTML(markup, sizing_mode="stretch_width", margin=(0, 10))
+def html(markup: Markup, *sheets: str) -> pn.pane.HTML:
+    """Markup of ours on a page: what is only read, with style sheets of its own. The pane that shows it."""
+    return pn.pane.HTML(markup, stylesheets=list(sheets), sizing_mode="stretch_width", margin=(0, 10))
 
 
 def row(*fields: Viewable) -> pn.Row:
