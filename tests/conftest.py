@@ -49,7 +49,6 @@ FAST = (
     "session/test_engine.py",
     "session/test_evidence.py",
     "session/test_session.py",
-    "takeaway/test_imports.py",
     "takeaway/test_serve.py",
     "test_house.py",
     "test_naming.py",

@@ -108,7 +108,7 @@ def about(document: evidence.Evidence) -> dict[str, Any]:
     """
     assessors = list(dict.fromkeys(mark.assessor for mark in document.marks))
     marks = {mark.criterion: mark.points for mark in document.marks if mark.assessor == assessors[0]}
-    sheet = document.sheet
+    sheet = document.scored
     marked = assessed(sheet, marks) if marks and sheet.get("criteria") else sheet
     custody, run = document.custody, document.run
     return {

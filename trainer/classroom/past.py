@@ -12,6 +12,7 @@ from trainer.learn.standing import Assigned
 from trainer.records import assigned, attempts
 from trainer.records.database import Records, RecordsError
 from trainer.records.tables import Attempt as Row
+from trainer.session.sheets import RowData
 
 log = logging.getLogger("trainer.classroom")
 
@@ -54,7 +55,7 @@ def counted(row: Row, drill: Drill | None) -> Attempt:
     # A signed attempt counts with its signer's marks.
     signer = row.signed_by
     marked = {mark.criterion: mark.points for mark in row.marks if signer is not None and mark.assessor_id == signer}
-    rows = [
+    rows: list[RowData] = [
         {
             "id": one.criterion,
             "category": one.category,

@@ -6,7 +6,7 @@ The replay is computed a slice at a time, as the debrief of a run that was just 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, cast
 
 from trainer.console import debrief
 from trainer.console.after import After
@@ -19,6 +19,7 @@ from trainer.console.trends import History
 from trainer.drills.schema import Drill
 from trainer.session.evidence import Evidence
 from trainer.session.replay import Recording
+from trainer.session.sheets import SheetData
 from trainer.wording import taken_up
 
 ONLY = "this is a record: it is looked at, and nothing in it changes."
@@ -48,7 +49,7 @@ class RecordedSeat(Seat):
         self.run = start(kind.drill, kind.plant, kind.seed, kind.mode)
         self.drill, self.plant, self.mode, self.page = drills.get(kind.drill or ""), kind.plant, kind.mode, "sheet"
         self._presenter = Presenter(self.run, self.units, {}, self._texts, History())
-        sheet: dict[str, Any] = {"simulated_s": document.seconds, **taken_up(document.sheet)}
+        sheet = cast(SheetData, {"simulated_s": document.seconds, **taken_up(document.sheet)})
         self._sheet = debrief.sheet(sheet, self.drill, self.mode, record=True)
         recorded = Recording(kind, tuple(document.log), document.end)
         self.after = After(self, self.run, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)

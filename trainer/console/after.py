@@ -19,6 +19,7 @@ from trainer.drills.criteria_schema import Reach
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import level
 from trainer.session.replay import Recording, recording
+from trainer.session.sheets import SheetData
 from trainer.simulator import Session
 
 TABS = (("score", "Score"), ("timeline", "Timeline and replay"), ("what-if", "What if"))
@@ -66,7 +67,7 @@ class After:
         run: Session,
         start: Callable[[str], Session],
         recorded: Recording | None = None,
-        sheet: dict[str, Any] | None = None,
+        sheet: SheetData | None = None,
     ) -> None:
         self._seat = seat
         self._run = run

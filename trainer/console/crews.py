@@ -16,6 +16,7 @@ from typing import Any
 from trainer import resources
 from trainer.constants import TICKS_PER_SECOND
 from trainer.session.session import Entry
+from trainer.session.sheets import MilestoneData
 
 SEED = 0
 """The variation that the crews played."""
@@ -76,13 +77,13 @@ def read(document: Mapping[str, Any]) -> Crew:
     )
 
 
-def beside(crew: Crew, milestones: Sequence[Mapping[str, Any]]) -> Beside:
+def beside(crew: Crew, milestones: Sequence[MilestoneData]) -> Beside:
     """The crew's times moved into a run whose sheet has these milestones."""
-    reached = {str(row["id"]): row for row in milestones if row.get("t") is not None}
+    reached = {str(row["id"]): (row, t) for row in milestones if (t := row.get("t")) is not None}
     for name, t in sorted(crew.milestones.items(), key=lambda item: item[1]):
         if t > crew.began:
             break
         if name in reached and t > 0.0:
-            row = reached[name]
-            return Beside(crew, float(row["t"]) - t, str(row.get("title") or name))
+            row, own = reached[name]
+            return Beside(crew, own - t, str(row.get("title") or name))
     return Beside(crew)

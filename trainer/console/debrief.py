@@ -17,6 +17,7 @@ from trainer.drills.schema import Drill
 from trainer.drills.sheet import level, of_100
 from trainer.hydraulics.refusal import INJURY
 from trainer.plant.names import shown
+from trainer.session.sheets import FailureData, MilestoneData, RowData, SheetData
 from trainer.wording import joined, worded
 
 NO_RESPONSE = "No response."
@@ -43,7 +44,7 @@ def clock(seconds: float | None) -> str:
     return f"{hours}:{minutes}:{rest % 60:02d}" if hours else f"{minutes}:{rest % 60:02d}"
 
 
-def seen(row: Mapping[str, Any], end: float | None) -> str:
+def seen(row: RowData | FailureData, end: float | None) -> str:
     """What the instruments showed beside a criterion or a critical failure, and when; empty where none bears on it."""
     rows = _telling(dict(row.get("seen") or {})).items()
     said = joined("; ", (shown(tag, text) for tag, text in rows))
@@ -62,7 +63,7 @@ def _telling(shown: dict[str, str]) -> dict[str, str]:
     return {tag: text for tag, text in shown.items() if tag.partition(".")[0] in busy} or shown
 
 
-def due(row: Mapping[str, Any]) -> str:
+def due(row: RowData) -> str:
     """By when a lost criterion had to be so for any points; empty where no time was set, or nothing was lost."""
     limit = row.get("due")
     lost = level(row.get("earned"), float(row.get("points", 0.0))) in ("none", "part")
@@ -110,7 +111,7 @@ def coach(said: tuple[str, str] | None, surface: bool = False) -> Markup:
 
 
 def sheet(
-    result: Mapping[str, Any],
+    result: SheetData,
     drill: Drill | None,
     mode: str,
     reports: bool = False,
@@ -161,7 +162,7 @@ def verdict_word(mode: str, passed: object, finished: object, critical: object) 
     return "Not passed" if critical else "Not finished"
 
 
-def verdict_words(mode: str, result: Mapping[str, Any]) -> str:
+def verdict_words(mode: str, result: SheetData) -> str:
     """Why it is passed or not, as the sheet has it; of a check that was broken off, that it was."""
     found = str(result.get("verdict") or "")
     if broken_off(mode, result.get("finished")):
@@ -186,7 +187,7 @@ def _keys(drill: Drill | None, reports: bool, check: bool = False) -> Markup:
     )
 
 
-def scores(result: Mapping[str, Any], surface: bool = False) -> Markup:
+def scores(result: SheetData, surface: bool = False) -> Markup:
     """Every criterion with what happened, when and why, what was seen, and the milestones.
 
     surface: whether the stack stands at the surface, for the words of the trade.
@@ -200,7 +201,7 @@ def scores(result: Mapping[str, Any], surface: bool = False) -> Markup:
     )
 
 
-def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | None:
+def _critical(rows: Iterable[FailureData], end: float | None) -> Markup | None:
     lines = [
         el(
             "li",
@@ -217,21 +218,22 @@ def _critical(rows: Iterable[Mapping[str, Any]], end: float | None) -> Markup | 
     return el("div", {"class": "critical"}, el("h2", {}, "Critical error"), el("ul", {}, lines))
 
 
-def _score(result: Mapping[str, Any]) -> str:
+def _score(result: SheetData) -> str:
     return of_100(float(result.get("score", 0.0)), float(result.get("pass_mark", 0.0)))
 
 
-def _shares(result: Mapping[str, Any]) -> str:
+def _shares(result: SheetData) -> str:
     """How the score of 100 is made of the points of the lines, and what a run that is not passed keeps of them."""
     judged = [row for row in result.get("criteria") or [] if row.get("earned") is not None]
-    earned, most = (math.fsum(float(row.get(key) or 0.0) for row in judged) for key in ("earned", "points"))
+    earned = math.fsum(row["earned"] or 0.0 for row in judged)
+    most = math.fsum(row.get("points") or 0.0 for row in judged)
     if not judged:
         return ""
     said = f"The lines below have {_points(earned)} of their {_points(most)} points"
     part = f"{said}, which is {of_100(100.0 * earned / most)}." if most > 0.0 else f"{said}."
     if result.get("critical"):
         return f"{part} After a critical error only a quarter counts: {_score(result)}."
-    if any(row.get("required") and row["earned"] <= 0.0 for row in judged):
+    if any(row.get("required") and (row["earned"] or 0.0) <= 0.0 for row in judged):
         return f"{part} With a must-pass item missing only four fifths count: {_score(result)}."
     return f"{said}: a score of {_score(result)}."
 
@@ -246,7 +248,7 @@ def _points(value: object) -> str:
     return f"{float(str(value)):.3g}"
 
 
-def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks, shares: str) -> Markup:
+def _criteria(rows: Iterable[RowData], end: float | None, mark: Marks, shares: str) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why it matters, what was seen")
     return el(
         "table",
@@ -257,7 +259,7 @@ def _criteria(rows: Iterable[Mapping[str, Any]], end: float | None, mark: Marks,
     )
 
 
-def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
+def _row(row: RowData, end: float | None, mark: Marks) -> Markup:
     earned, most = row.get("earned"), row.get("points")
     reached = level(earned, math.inf if most is None else float(most))
     shown = seen(row, end)
@@ -283,7 +285,7 @@ def _row(row: Mapping[str, Any], end: float | None, mark: Marks) -> Markup:
     )
 
 
-def _milestones(rows: Iterable[Mapping[str, Any]]) -> Markup | None:
+def _milestones(rows: Iterable[MilestoneData]) -> Markup | None:
     reached = [row for row in rows if row.get("t") is not None]
     if not reached:
         return None

@@ -15,6 +15,7 @@ from trainer.console import about, shell
 from trainer.console.presenter import Patch
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
+from trainer.session.sheets import RowData, SheetData
 
 #: How many the browser keeps.
 MOST = 200
@@ -64,7 +65,7 @@ class Attempt:
         }
 
 
-def attempt(key: str, sheet: Mapping[str, Any], mode: str, drill: Drill) -> Attempt:
+def attempt(key: str, sheet: SheetData, mode: str, drill: Drill) -> Attempt:
     """The attempt that a score sheet tells of."""
     return Attempt(
         id=key,
@@ -82,7 +83,7 @@ def attempt_id(drill: str, seed: int, seconds: float, score: float) -> str:
     return f"{drill} {seed} {seconds:.1f} {score:.2f}"
 
 
-def points_of(rows: Sequence[Mapping[str, Any]], drill: Drill | None) -> dict[str, tuple[float, float]]:
+def points_of(rows: Sequence[RowData], drill: Drill | None) -> dict[str, tuple[float, float]]:
     """What the criteria earned, by the learning points that they show, or by their kind where they name none."""
     shows = {one.id: one.teaches for one in drill.criterion} if drill else {}
     out: dict[str, tuple[float, float]] = {}

@@ -45,6 +45,7 @@ from trainer.learn.boxes import EPOCH
 from trainer.learn.standing import Assigned, Path
 from trainer.plant.handwork import HUNG
 from trainer.plant.rig import Plant
+from trainer.session.sheets import SheetData
 from trainer.simulator import Session
 from trainer.wording import worded
 
@@ -686,7 +687,7 @@ class Seat:
             "page.page": {"state": self.page},
             "page.title": {"text": self.drill.title if self.drill else "Free practice"},
             # What the origin means in full stands on the sheet.
-            "page.mode": {"text": self.mode + self._origin.partition(":")[0]},
+            "page.mode": {"text": self.mode + self._origin.partition(": ")[0]},
             "page.clock": {"text": debrief.clock(run.time)},
             "page.pause": {"text": "Resume" if self.paused or self._briefing else "Pause"},
             "page.running": {"state": "off" if self.paused or self._briefing else "on"},
@@ -729,7 +730,8 @@ class Seat:
 
     def _over(self, run: Session) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
-        sheet, kind = {"simulated_s": run.time, **run.sheet()}, run.identity
+        sheet: SheetData = {"simulated_s": run.time, **run.sheet()}
+        kind = run.identity
         self._kept = None
         if guided.is_guided(self.drill):
             self._led = self._led or bool(sheet.get("passed"))

@@ -11,6 +11,7 @@ from trainer.console.crews import Beside
 from trainer.console.debrief import clock
 from trainer.console.told import Deed
 from trainer.drawing.markup import Markup, el, shorten
+from trainer.session.sheets import MilestoneData
 
 WIDE, LABEL, RIGHT = 1060.0, 110.0, 14.0
 TOP = 20.0
@@ -38,7 +39,7 @@ class Story:
 
     seconds: float
     deeds: Sequence[Deed]
-    milestones: Sequence[Mapping[str, Any]]
+    milestones: Sequence[MilestoneData]
     beside: Beside | None = None
     alarms: Sequence[Rung] = ()
     told: Sequence[tuple[float, str]] = ()

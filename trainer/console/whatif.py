@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from trainer import units
 from trainer.console.debrief import MUST, clock
@@ -13,6 +12,7 @@ from trainer.console.told import Deed
 from trainer.drawing.markup import Markup, el
 from trainer.hydraulics.catalogue import Signal
 from trainer.session.replay import Recording, shifted
+from trainer.session.sheets import SheetData
 from trainer.simulator import Session
 
 #: Seconds by which actions can be moved.
@@ -34,7 +34,7 @@ FIGURES = (
 class Outcome:
     """What came of a run: its sheet, and figures in SI by tag."""
 
-    sheet: Mapping[str, Any]
+    sheet: SheetData
     figures: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -166,7 +166,7 @@ def _row(title: str, was: str, then: str, difference: str = "") -> Markup:
     )
 
 
-def _result(sheet: Mapping[str, Any]) -> str:
+def _result(sheet: SheetData) -> str:
     """Passed, or why not: critical errors first, then must-pass items without points, then the mark."""
     return "Passed" if sheet.get("passed") else str(sheet.get("verdict") or "Not passed")
 
@@ -184,7 +184,7 @@ def _figure(title: str, was: float, then: float, unit: str, system: units.System
     )
 
 
-def _times(was: Mapping[str, Any], then: Mapping[str, Any]) -> list[Markup]:
+def _times(was: SheetData, then: SheetData) -> list[Markup]:
     after = {row["id"]: row.get("t") for row in then.get("milestones", [])}
     rows = []
     for row in was.get("milestones", []):
@@ -198,7 +198,7 @@ def _times(was: Mapping[str, Any], then: Mapping[str, Any]) -> list[Markup]:
     return rows
 
 
-def _criteria(was: Mapping[str, Any], then: Mapping[str, Any]) -> list[Markup]:
+def _criteria(was: SheetData, then: SheetData) -> list[Markup]:
     after = {row["id"]: row for row in then.get("criteria", [])}
     rows = []
     for row in was.get("criteria", []):

@@ -3,20 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from typing import Any
 
 from trainer.constants import HAIR
 from trainer.drills.sheet import Failure, Row, decide
+from trainer.session.sheets import RowData, SheetData
 
 
-def assessed(sheet: Mapping[str, Any], marks: Mapping[str, float]) -> dict[str, Any]:
+def assessed(sheet: SheetData, marks: Mapping[str, float]) -> SheetData:
     """A copy of a sheet (plain data) with points by criterion id in place of the machine's.
 
     Each row that was marked keeps what the machine found under ``machine``. ``passed``, ``score`` and ``verdict``
     are decided again by the drill's own rule. KeyError for a criterion that the sheet lacks, ValueError for
     points outside 0 to the row's points.
     """
-    rows = [dict(row) for row in sheet.get("criteria", [])]
+    rows = [row.copy() for row in sheet.get("criteria", [])]
     known = {row["id"]: row for row in rows}
     for criterion, points in marks.items():
         row = known[criterion]
@@ -33,12 +33,12 @@ def assessed(sheet: Mapping[str, Any], marks: Mapping[str, float]) -> dict[str, 
     return {**sheet, "criteria": rows, "passed": passed, "score": score, "verdict": verdict}
 
 
-def unjudged(sheet: Mapping[str, Any]) -> list[str]:
+def unjudged(sheet: SheetData) -> list[str]:
     """Ids of the criteria that only a person can judge and nobody has."""
     return [str(row["id"]) for row in sheet.get("criteria", []) if row.get("earned") is None]
 
 
-def _row(row: Mapping[str, Any]) -> Row:
+def _row(row: RowData) -> Row:
     return Row(
         id=row["id"],
         title=row.get("title") or row["id"],

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 from trainer.constants import HAIR
+from trainer.session.sheets import FailureData, MilestoneData, RowData, SheetData
 from trainer.wording import joined, worded
 
 
@@ -33,7 +33,7 @@ class Row:
     due: float | None = None
     """The time by which it had to be so for any points, s; None where there is no such time."""
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> RowData:
         """The row as plain data: points as numbers, times in s; ``earned`` of an unjudged row is None."""
         return {
             "id": self.id,
@@ -64,7 +64,7 @@ class Failure:
     seen: Mapping[str, str] = field(default_factory=dict)
     seen_t: float | None = None
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> FailureData:
         """The critical error as plain data: id, title, time in s, reason, source and readings as text."""
         return {
             "id": self.id,
@@ -95,10 +95,10 @@ class ScoreSheet:
     verdict: str
     critical: Sequence[Failure]
     criteria: Sequence[Row]
-    milestones: Sequence[Mapping[str, Any]]
+    milestones: Sequence[MilestoneData]
     signals: Mapping[str, float]
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> SheetData:
         """One JSON document's worth of plain data, without wall time: the same on every machine."""
         return {
             "drill": self.drill,
@@ -113,7 +113,7 @@ class ScoreSheet:
             "verdict": self.verdict,
             "critical": [failure.to_json() for failure in self.critical],
             "criteria": [row.to_json() for row in self.criteria],
-            "milestones": [dict(m) for m in self.milestones],
+            "milestones": [m.copy() for m in self.milestones],
             "signals": dict(self.signals),
         }
 

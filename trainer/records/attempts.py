@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session, joinedload, selectinload, undefer
@@ -17,6 +16,7 @@ from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt, Criterion, ErasedRun, Mark, Note, Person
 from trainer.session import evidence as documents
 from trainer.session.interventions import DEBRIEF, INSTRUCTOR
+from trainer.session.sheets import SheetData
 
 
 @dataclass
@@ -47,8 +47,8 @@ def keep(session: Session, arrival: Arrival) -> Attempt:
 
 
 def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> Attempt:
-    sheet, run = document.sheet, document.run
-    rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
+    sheet, run = document.scored, document.run
+    rows = sheet.get("criteria", [])
     passed, score = bool(sheet.get("passed")), float(sheet.get("score", 0.0))
     attempt = Attempt(
         key=arrival.key,
@@ -87,7 +87,7 @@ def _attempt(arrival: Arrival, document: documents.Evidence, person: Person) -> 
             title=str(row.get("title") or row["id"]),
             category=str(row.get("category", ""))[:40],
             points=float(row["points"]),
-            earned=None if row.get("earned") is None else float(row["earned"]),
+            earned=None if (earned := row.get("earned")) is None else float(earned),
             t=row.get("t"),
             reason=str(row.get("reason", "")),
             required=bool(row.get("required")),
@@ -148,9 +148,9 @@ def search(
     return list(session.scalars(query.limit(count)))
 
 
-def sheet_of(attempt: Attempt, marks: Sequence[Mark]) -> dict[str, Any]:
+def sheet_of(attempt: Attempt, marks: Sequence[Mark]) -> SheetData:
     """The attempt's score sheet with these marks counted in."""
-    sheet = documents.parse(attempt.evidence).sheet
+    sheet = documents.parse(attempt.evidence).scored
     return assessed(sheet, {mark.criterion: mark.points for mark in marks})
 
 

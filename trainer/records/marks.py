@@ -16,6 +16,7 @@ from trainer.records.proof import signed_key
 from trainer.records.tables import Attempt, Mark, Person, SignedVersion
 from trainer.session import evidence as documents
 from trainer.session import signing
+from trainer.session.sheets import SheetData
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -66,7 +67,7 @@ def give(session: Session, attempt: Attempt, criterion: str, points: float, rema
 
 def sign(
     session: Session, attempt: Attempt, remarks: str, by: Person, key: Ed25519PrivateKey | None = None
-) -> dict[str, object]:
+) -> SheetData:
     """Sign an attempt: the signer's marks decide the verdict and go into the evidence, sealed anew.
 
     ``key`` signs it only where it had signed the run: what came in without that signature does not get it from marks.
@@ -83,7 +84,7 @@ def sign(
         titles = [row.title for row in attempt.criteria if row.criterion in missing]
         raise MarkError("not judged yet: " + "; ".join(titles))
     attempt.remarks = remarks.replace("\x00", "").strip()[:20_000]
-    attempt.passed, attempt.score = bool(sheet["passed"]), float(str(sheet["score"]))
+    attempt.passed, attempt.score = sheet["passed"], sheet["score"]
     attempt.signer, attempt.signed_at = by, now()
     sign_off = documents.SignOff(
         assessor=by.name, at=attempt.signed_at.isoformat(), corrections=_corrections(session, attempt)

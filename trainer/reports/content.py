@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from typing import Any
 
 from trainer import naming
 from trainer.console import crews
@@ -20,6 +19,7 @@ from trainer.session import signing
 from trainer.session.custody import UNATTENDED
 from trainer.session.evidence import Correction, Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
+from trainer.session.sheets import MilestoneData, RowData, SheetData
 from trainer.session.verify import Verdict
 
 NOTES = "Notes of the moment, kept beside the evidence"
@@ -117,10 +117,10 @@ def report(
         signer, signed = evidence.sign_off.assessor, plain_date(evidence.sign_off.at)
     signer = signer or (assessors[0] if assessors else "")
     marks = {mark.criterion: mark.points for mark in evidence.marks if mark.assessor == signer}
-    sheet = assessed(evidence.sheet, marks) if evidence.sheet.get("criteria") else dict(evidence.sheet)
+    sheet = assessed(evidence.scored, marks) if evidence.sheet.get("criteria") else evidence.scored
     end = sheet.get("simulated_s")
     drill = "; ".join(_references(evidence.run.drill))
-    rows: list[dict[str, Any]] = list(sheet.get("criteria", []))
+    rows = list(sheet.get("criteria", []))
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
     score = _of_100(sheet)
     headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
@@ -139,7 +139,7 @@ def report(
                 seen(row, end),
                 str(row.get("source") or drill),
             )
-            for row in evidence.sheet.get("critical", [])
+            for row in evidence.scored.get("critical", [])
         ),
         parts=_parts(rows),
         lost=tuple(
@@ -175,7 +175,7 @@ def report(
 
 def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
     """What stands largest on the report, and its tone."""
-    sheet = evidence.sheet
+    sheet = evidence.scored
     word = verdict_word(evidence.run.mode, passed, sheet.get("finished"), sheet.get("critical"))
     passed = word == PASSED
     word = f"{word}, {score}"
@@ -212,7 +212,7 @@ def _unproven(evidence: Evidence) -> str:
         return ""
     if not evidence.marks and not evidence.remarks:
         return "Unsigned: name and date are not proven. "
-    alone = _machines(evidence.sheet)
+    alone = _machines(evidence.scored)
     return f"UNSIGNED: name, date, marks and remarks are not proven; the machine alone: {alone}. "
 
 
@@ -221,18 +221,18 @@ def short(text: str, most: int) -> str:
     return text if len(text) <= most else text[: most - 4].rsplit(" ", 1)[0] + " ..."
 
 
-def _lost(row: Mapping[str, Any]) -> float:
+def _lost(row: RowData) -> float:
     """Points that a judged criterion did not get."""
     earned = row.get("earned")
     return 0.0 if earned is None else float(row.get("points", 0.0)) - float(earned)
 
 
-def _parts(rows: list[dict[str, Any]]) -> tuple[CategoryScore, ...]:
+def _parts(rows: list[RowData]) -> tuple[CategoryScore, ...]:
     kinds = sorted(points_of(rows, None).items(), key=lambda kind: -kind[1][1])
     return tuple(CategoryScore(name, f"{earned:.3g} of {most:g}", earned / most) for name, (earned, most) in kinds)
 
 
-def _milestones(drill: str | None, rows: list[Mapping[str, Any]]) -> tuple[tuple[str, str, str], ...]:
+def _milestones(drill: str | None, rows: list[MilestoneData]) -> tuple[tuple[str, str, str], ...]:
     crew = crews.crew_of(drill) if drill else None
     beside = crews.beside(crew, rows) if crew else None
     out = []
@@ -247,7 +247,7 @@ def _value(value: float | str) -> str:
     return value if isinstance(value, str) else f"{value:g}"
 
 
-def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -> tuple[tuple[str, str], ...]:
+def _facts(evidence: Evidence, sheet: SheetData, assessors: list[str]) -> tuple[tuple[str, str], ...]:
     run = evidence.run
     changed = len([entry for entry in evidence.log if entry.from_ == INSTRUCTOR])
     taken = next((entry for entry in evidence.log if entry.from_ == DEBRIEF), None)
@@ -267,7 +267,7 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
         ("Time on the wall", clock(kept.wall_s) if kept is not None else ""),
         ("Pass mark", f"{float(sheet.get('pass_mark', 0.0)):g} of 100" if "pass_mark" in sheet else ""),
         ("Assessors", ", ".join(assessors)),
-        ("Without marks", _machines(evidence.sheet) if evidence.marks else ""),
+        ("Without marks", _machines(evidence.scored) if evidence.marks else ""),
         *(("Corrected", f"was {one.was}, signed by {one.assessor}: {one.reason}") for one in _corrected(evidence)),
         ("Done by an instructor", f"{changed} changes to the plant" if changed else ""),
         ("Done by an assistant", f"{helped} actions, as asked" if helped else ""),
@@ -277,12 +277,12 @@ def _facts(evidence: Evidence, sheet: Mapping[str, Any], assessors: list[str]) -
     return tuple((name, value) for name, value in facts if value)
 
 
-def _machines(sheet: Mapping[str, Any]) -> str:
+def _machines(sheet: SheetData) -> str:
     """What the machine alone found, before any mark."""
     return f"{'passed' if sheet.get('passed') else 'not passed'}, {_of_100(sheet)}"
 
 
-def _of_100(sheet: Mapping[str, Any]) -> str:
+def _of_100(sheet: SheetData) -> str:
     return of_100(float(sheet.get("score", 0.0)), float(sheet.get("pass_mark", 0.0)))
 
 
@@ -299,7 +299,7 @@ def _references(drill: str | None) -> list[str]:
         return []
 
 
-def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
+def _line(row: RowData, evidence: Evidence, drill: str) -> Line:
     earned, points = row.get("earned"), float(row.get("points", 0.0))
     kind = level(earned, points)
     marks = [mark for mark in evidence.marks if mark.criterion == row["id"]]
@@ -315,7 +315,7 @@ def _line(row: Mapping[str, Any], evidence: Evidence, drill: str) -> Line:
         when=clock(row.get("t")),
         points=f"{'–' if earned is None else f'{earned:.3g}'} of {points:g}",
         what=" ".join(part for part in (str(row.get("reason") or ""), due(row)) if part),
-        seen=seen(row, evidence.sheet.get("simulated_s")),
+        seen=seen(row, evidence.scored.get("simulated_s")),
         why=str(row.get("why") or ""),
         source=str(row.get("source") or drill),
         marked="; ".join(told),

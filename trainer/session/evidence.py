@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import platform
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any, Literal, cast
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
@@ -18,6 +18,7 @@ from trainer.session.commands import LONGEST_RUN
 from trainer.session.custody import Custody
 from trainer.session.engine import engine_hash, engine_version
 from trainer.session.session import MOST_ENTRIES, Checkpoint, Entry, Identity, SessionCore
+from trainer.session.sheets import SheetData
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey
@@ -117,6 +118,11 @@ class Evidence(_Part):
     """Who looked after the run; None when nobody did."""
     seal: Seal
     signature: signing.Signature | None = None
+
+    @property
+    def scored(self) -> SheetData:
+        """The score sheet with the types of its parts, as far as the file has them."""
+        return cast(SheetData, self.sheet)
 
     @property
     def seconds(self) -> float:

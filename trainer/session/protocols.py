@@ -9,6 +9,7 @@ from trainer.hydraulics.catalogue import Fault, Operable, Signal, Variables
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import Command
+from trainer.session.sheets import SheetData
 
 
 class PlantProtocol(Variables, Protocol):
@@ -47,7 +48,7 @@ and refused follows from the log and the rest of the state, and a sentence may b
 class ScoreSheet(Protocol):
     """The verdict on a run, as far as a session needs it: something that turns into plain data."""
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> SheetData:
         """Plain data with at least ``passed``, ``score``, ``critical`` and ``criteria``."""
 
 
@@ -105,7 +106,7 @@ class Referee(Protocol):
 
 
 class _EmptySheet:
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> SheetData:
         return {"passed": False, "score": 0.0, "critical": [], "criteria": []}
 
 

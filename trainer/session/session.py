@@ -19,6 +19,7 @@ from trainer.session import canonical, interventions, walking
 from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain
 from trainer.session.fitting import fit
 from trainer.session.protocols import SPOKEN, PlantProtocol, Referee
+from trainer.session.sheets import SheetData
 from trainer.session.walking import Walking
 
 CHECKPOINT_TICKS = 10 * TICKS_PER_SECOND
@@ -294,7 +295,7 @@ class SessionCore:
         read = self.machine.read
         return {tag: units.to_unit(read(tag), signal.unit) for tag, signal in self.machine.signals.items()}
 
-    def sheet(self) -> dict[str, Any]:
+    def sheet(self) -> SheetData:
         """The score sheet as it stands, as plain data: what the run would be worth if it ended now."""
         return self.referee.sheet().to_json()
 

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, cast
 
 from pydantic import ValidationError
 
@@ -81,7 +81,7 @@ _LATER = ("seen_t", "due")
 """What rows of a sheet tell since readings stand beside each lost point; rows without these are of before."""
 
 
-def as_before(recorded: dict[str, Any], computed: dict[str, Any]) -> tuple[dict[str, Any], int]:
+def as_before(recorded: dict[str, Any], computed: Mapping[str, Any]) -> tuple[dict[str, Any], int]:
     """A computed sheet as an earlier version would have put it, and how many rows that made shorter.
 
     Beside a row of before, readings that it lacks are left out, and so are its own that are no longer told; those that
@@ -252,7 +252,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     states = _compare(evidence.checkpoints, computed)
     if differs is None:
         differs = states
-    sheet, before = session.sheet(), 0
+    sheet, before = cast(dict[str, Any], session.sheet()), 0
     if evidence.engine.hash != engine_hash():
         sheet, before = as_before(evidence.sheet, sheet)
     score = difference(evidence.sheet, sheet)

@@ -21,6 +21,7 @@ from trainer.planning.ensemble.order import Order
 from trainer.planning.ensemble.watch import Referee, Watch
 from trainer.runtime import server
 from trainer.session.commands import GO, OPERATE, Command
+from trainer.session.sheets import SheetData
 from trainer.session.walking import Walking
 from trainer.session.walking import refusal as walking_refusal
 
@@ -114,7 +115,7 @@ class Block:
         self.seeds = [*order.drill_seeds(self.numbers), order.seed]
         self.referees = [Referee(self.prepared, seed, order.plant) for seed in self.seeds]
         self._begin()
-        self.sheets: dict[int, dict[str, Any]] = {}
+        self.sheets: dict[int, SheetData] = {}
         self.refused: list[list[str]] = [[] for _ in self.plants]
         self.scans = 0
 
