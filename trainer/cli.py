@@ -124,12 +124,13 @@ def check(
     as_json: AsJson = False,
 ) -> None:
     """Validate plant, drill, action and evidence files; tells faults, each with its place, and what could be better."""
+    from trainer.classroom import lesson_files
     from trainer.filecheck import check_paths
     from trainer.runtime import server
 
     # A plant that runs for one minute costs plain Python half of what its compiling would.
     with server.plain():
-        reports = check_paths(paths)
+        reports = check_paths(paths, lesson_files.check_file)
     if as_json:
         _print_json([report.to_json() for report in reports])
     else:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -38,7 +38,11 @@ class Report:
         return {"file": self.file, "kind": self.kind, "ok": not self.faults, "faults": self.faults, "hints": self.hints}
 
 
-def _toml(path: Path) -> Report:
+Lessons = Callable[[Path], list[str]]
+"""Everything wrong with a lesson file, as a classroom tells it."""
+
+
+def _toml(path: Path, lessons: Lessons | None) -> Report:
     # Imported here: a check of evidence alone needs neither the plant's nor the drills' rooms.
     from trainer.simulator import check_drill, check_plant, check_rules, drill_hints
 
@@ -55,7 +59,10 @@ def _toml(path: Path) -> Report:
     )
     # A lesson has steps as a course has, around a drill or a starting point.
     if "step" in data and {"drill", "start"} & data.keys() and not {"rig", "criterion", *plant_keys} & data.keys():
-        return Report(str(path), "lesson", _lesson(path))
+        faults = (
+            ["is a lesson: trainer check, where a class is held, looks at it"] if lessons is None else lessons(path)
+        )
+        return Report(str(path), "lesson", faults)
     # A course has a purpose as a drill has, and a rig as a plant has; its steps are its own.
     if {"step", "rig"} & data.keys() and not {"criterion", "initial", "pass_mark", *plant_keys} & data.keys():
         return Report(str(path), "course", _course(path))
@@ -91,14 +98,6 @@ def _course(path: Path) -> list[str]:
     return courses.problems(course, drills, list(resources.plant_files()), beside)
 
 
-def _lesson(path: Path) -> list[str]:
-    """Everything wrong with a lesson file."""
-    from trainer.classroom.lesson_files import check_lesson
-    from trainer.drills import library
-
-    return check_lesson(path, {name: library.load_file(found) for name, found in library.every_file().items()})
-
-
 def _evidence(path: Path) -> Report:
     report = Report(str(path), "evidence")
     try:
@@ -120,8 +119,11 @@ def _actions(path: Path) -> Report:
     return Report(str(path), "actions")
 
 
-def check_file(path: Path) -> Report:
-    """Validate one file, of the kind that its ending tells; the report holds every fault with its place."""
+def check_file(path: Path, lessons: Lessons | None = None) -> Report:
+    """Validate one file, of the kind that its ending tells; the report holds every fault with its place.
+
+    lessons: what looks at a lesson; without it a lesson is only told to be one.
+    """
     kind = _KINDS.get(path.suffix)
     if kind is None:
         return Report(str(path), "unknown", [f"ends in none of {', '.join(_KINDS)}: nothing here to check"])
@@ -130,7 +132,9 @@ def check_file(path: Path) -> Report:
             pass
     except OSError as error:
         return Report(str(path), kind, [f"cannot be read: {error.strerror or error}"])
-    return {".toml": _toml, ".json": _evidence, ".jsonl": _actions}[path.suffix](path)
+    if path.suffix == ".toml":
+        return _toml(path, lessons)
+    return _evidence(path) if path.suffix == ".json" else _actions(path)
 
 
 def _files(path: Path) -> list[Path]:
@@ -139,12 +143,12 @@ def _files(path: Path) -> list[Path]:
     return sorted(found for found in path.rglob("*") if found.suffix in _KINDS and found.is_file())[:MOST_FILES]
 
 
-def check_paths(paths: Iterable[Path]) -> list[Report]:
+def check_paths(paths: Iterable[Path], lessons: Lessons | None = None) -> list[Report]:
     """Validate files, and in folders all files of a known kind; one report each, in the order of names."""
     reports = []
     for path in paths:
         files = _files(path)
         if not files:
             reports.append(Report(str(path), "folder", [f"holds no file that ends in {', '.join(_KINDS)}"]))
-        reports += [check_file(file) for file in files]
+        reports += [check_file(file, lessons) for file in files]
     return reports

@@ -9,6 +9,7 @@ from pathlib import Path
 
 from trainer import resources
 from trainer.classroom.starts import StartError, built_in
+from trainer.drills import library
 from trainer.drills.lesson_plan import LessonError, LessonPlan, load_lesson, problems, read_lesson
 from trainer.drills.schema import Drill
 from trainer.simulator import build
@@ -30,6 +31,11 @@ def check_lesson(path: Path, drills: Mapping[str, Drill]) -> list[str]:
     except LessonError as error:
         return error.problems
     return faults_of(plan, drills)
+
+
+def check_file(path: Path) -> list[str]:
+    """``check_lesson`` against the drills of the library, for ``trainer check``."""
+    return check_lesson(path, {name: library.load_file(found) for name, found in library.every_file().items()})
 
 
 def lessons() -> dict[str, LessonPlan]:
