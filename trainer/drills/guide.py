@@ -42,6 +42,8 @@ if TYPE_CHECKING:
 
 WATCHING = ("Watch", "Wait")
 """A written step that begins so asks for nothing else."""
+LASTING = (*WATCHING, "Hold")
+"""A written step that begins so goes on for a while: there is nothing to find out before it is said."""
 LATE = 20.0
 """A step that nobody wrote waits as long as a written one that says nothing of it, s."""
 
@@ -184,7 +186,7 @@ class Guide:
             awaits=awaits,
             after=_reached(need) if need is not None else (),
             reads=self._noted(done),
-            watched=spec.say.startswith(WATCHING),
+            watched=spec.say.startswith(LASTING),
             parts=parts if len(parts) > 1 else (),
         )
 

@@ -49,6 +49,15 @@ SHOWN_BY: Final = {
 }
 
 
+#: Words that speak of the drilling choke beside what their condition looks at.
+CHOKED: Final = (
+    "open the choke a few percent",
+    "move the choke",
+    "movements of the choke",
+    "close the choke",
+    "bleed at the choke",
+)
+CHOKE: Final = "control:floor.choke"
 #: Words that stand for several controls, each with the position that they ask for.
 MEANT_BY: Final = {
     "open both valves of the upper choke line": ("control:upper_inner_choke=open", "control:upper_outer_choke=open"),
@@ -90,9 +99,12 @@ def targets(
         named |= {target for target in read if named & set(entered(target[5:], prepared))}
     if named and "report" in words:
         named |= {target for target in found if target.startswith("say:")}
+    if any(one in words for one in CHOKED):
+        at = (*at, CHOKE)
     if not named:
-        return (*at, *found[:MOST])
-    return (*at, *[_positioned(target, prepared, words) for target in found if target in named][:MOST])
+        return tuple(dict.fromkeys((*at, *found[:MOST])))
+    chosen = [_positioned(target, prepared, words) for target in found if target in named]
+    return tuple(dict.fromkeys((*at, *chosen[:MOST])))
 
 
 def _positioned(target: str, prepared: Prepared, words: str) -> str:
