@@ -435,6 +435,24 @@ def test_a_state_of_a_check_is_saved_when_it_is_over_and_begun_from_in_practice_
     assert isinstance(room.seat.run, Session) and room.seat.run.identity.mode == "practice"
 
 
+@pytest.mark.parametrize("by_staff", [False, True])
+def test_a_check_that_is_broken_off_names_its_cause_only_where_staff_ended_it(room: Room, by_staff: bool) -> None:
+    """Else one could look at the fault, and begin again."""
+    room.hear(page="start", drill="bank-isolation", mode="check", seed="5")
+    room.say("allow")
+    room.hear(page="begin")
+    room.pass_by(2.0)
+    if by_staff:
+        room.say("end")
+        room.pass_by(1.0)
+    else:
+        room.hear(page="finish")
+        room.hear(page="finish")
+    assert room.seat.after is not None and "Not finished" in room.seat._sheet
+    said = str(room.seat._texts()["page.after_body"]["html"])
+    assert ("The fault:" in said, debrief.HELD in said) == (by_staff, not by_staff), said
+
+
 def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_path: Path) -> None:
     room = Room(tmp_path, who=None)
     room.hear(page="start", drill=DRILL, mode="check", seed="5")

@@ -167,7 +167,7 @@ class ClassSeat(Seat):
         """As the console's seat, but a frozen clock stands, and what staff did shows."""
         if self._stop:
             by, self._stop = self._stop, ""
-            self.watch.ends(f"ended by {by}")
+            self.watch.ends(f"ended by {by}", by_staff=True)
             return self._finish()
         if self._anew:
             self._anew = False
@@ -392,6 +392,11 @@ class ClassSeat(Seat):
     def assigned(self) -> list[Assigned]:
         """What the records say is assigned to this person; nothing to a guest."""
         return self.assigned_to(self.who) if self.who is not None else []
+
+    @property
+    def ended_by_staff(self) -> bool:
+        """Whether staff ended this run, with a reason that stands in the record."""
+        return self.watch.by_staff
 
     def keeps(self) -> bool:
         """A machine of the classroom is used by many: it keeps nothing of who is known."""

@@ -11,7 +11,7 @@ from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
-from trainer.console.debrief import PASSED, verdict_word
+from trainer.console.debrief import PASSED, causes, held_back, verdict_word
 from trainer.drawing.markup import Markup, el
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import whole
@@ -66,26 +66,33 @@ class AttemptFile(Door):
     async def give(self, number: int, name: str, owner: int | None) -> None:
         """Send the file; only the owner's, when one is given."""
 
-        def read(session: Session) -> tuple[str, str, str, list[tuple[float, str, str]]]:
+        def read(session: Session) -> tuple[str, str, str, list[tuple[float, str, str]], frozenset[str]]:
             found = attempts.get(session, number)
             if found is None or (owner is not None and found.person_id != owner):
                 raise HTTPError(404)
             when = f"{found.signed_at:%Y-%m-%d %H:%M} UTC" if found.signed_at is not None else ""
             notes = [(one.t, one.text, one.author) for one in found.notes]
-            return found.evidence, found.signer.name if found.signer else "", when, notes
+            open_ = owner is not None and not when and not _ended_by_staff(found)
+            held = causes(self.desk.rooms.drills.get(found.drill)) if open_ else frozenset()
+            return found.evidence, found.signer.name if found.signer else "", when, notes, held
 
-        text, signer, when, notes = await self.look(read)
+        text, signer, when, notes, held = await self.look(read)
         self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
         if name == "evidence.json":
             self.set_header("Content-Type", "application/json")
             self.write(text)
             return
 
-        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key, notes)
+        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key, notes, held)
         self.set_header("Content-Type", "application/pdf" if name == "report.pdf" else "text/html; charset=utf-8")
         if name == "report.html":
             self.set_header("Content-Disposition", "inline")
         self.write(made)
+
+
+def _ended_by_staff(attempt: Attempt) -> bool:
+    """Whether staff ended it, by how it ended in the record's words: theirs give a name."""
+    return attempt.ending.startswith("ended by ") and not attempt.ending.startswith("ended by the ")
 
 
 def whose_key(signed: str, own: str) -> str:
@@ -98,10 +105,17 @@ def whose_key(signed: str, own: str) -> str:
 
 
 def _made(
-    name: str, text: str, signer: str, when: str, own_key: str, notes: list[tuple[float, str, str]]
+    name: str,
+    text: str,
+    signer: str,
+    when: str,
+    own_key: str,
+    notes: list[tuple[float, str, str]],
+    held: frozenset[str],
 ) -> str | bytes:
     document = documents.parse(text)
-    content = report(document, files.computed(text), signer, when, own_key, notes)
+    shown = document.model_copy(update={"sheet": held_back(document.sheet, document.run.mode, held)})
+    content = report(shown, files.computed(text), signer, when, own_key, notes)
     if not when and document.run.mode == "check" and document.custody is not None and document.custody.started_by:
         tone = "unproven" if content.tone == "passed" else content.tone
         content = replace(content, headline=f"{content.headline}, to sign", tone=tone, signed=TO_SIGN)

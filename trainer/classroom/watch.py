@@ -29,6 +29,7 @@ class Watch:
         self.pauses: list[Pause] = []
         self.skips: list[Skip] = []
         self.ending = self.ended = ""
+        self.by_staff = False
         self._clock = clock
         self._since = clock()
         self._before = 0.0
@@ -70,9 +71,10 @@ class Watch:
         if len(self.skips) < MOST_PAUSES:
             self.skips.append(Skip(wait=wait[:300], start=start, end=max(end, start)))
 
-    def ends(self, how: str) -> None:
-        """The run is over; the first ending counts."""
+    def ends(self, how: str, by_staff: bool = False) -> None:
+        """The run is over; the first ending counts. ``by_staff``: an instructor or assessor ended it."""
         if not self.ended:
+            self.by_staff = by_staff
             self.goes_on()
             self._before, self.ended, self.ending = self.wall_s, _now(), how
 

@@ -95,6 +95,33 @@ def broken_off(mode: str, finished: object) -> bool:
     return mode.startswith("check") and not finished
 
 
+HELD = "Not shown: this check was ended early, and the next one may ask the same."
+"""Instead of what would name the cause to somebody who looks and begins again."""
+
+
+def causes(drill: Drill | None) -> frozenset[str]:
+    """The criteria of a drill that ask what is wrong: their lines name it when it was not found."""
+    asked = drill.criterion if drill is not None else []
+    return frozenset(one.id for one in asked if one.kind in ("diagnose", "answer"))
+
+
+def held_back(sheet: dict[str, Any], mode: str, asked: frozenset[str]) -> dict[str, Any]:
+    """The sheet without the cause, where a check was broken off before anything was decided; else as it is.
+
+    ``asked`` are the criteria whose lines name it. Decided is what was played to its end, or has a critical error.
+    """
+    if not broken_off(mode, sheet.get("finished")) or sheet.get("critical"):
+        return sheet
+    rows = sheet.get("criteria") or []
+    return {
+        **sheet,
+        "criteria": [
+            {**row, "reason": HELD, "seen": {}} if row.get("id") in asked and not row.get("earned") else row
+            for row in rows
+        ],
+    }
+
+
 @functools.lru_cache(maxsize=256)
 def coach(said: tuple[str, str] | None, surface: bool = False) -> Markup:
     """The coach's next step and why, words of the trade marked; surface: of a rig whose stack stands there."""

@@ -738,12 +738,18 @@ class Seat:
             self._sheet, self.after = self._led_to(run), None
             return
         origin = f", {self.of_another}" if self.of_another else self._origin
-        self._sheet = debrief.sheet(sheet, self.drill, self.mode + origin, self.reports, self.about_evidence)
-        self.after = After(self, run, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode))
+        shown = sheet if self.ended_by_staff else debrief.held_back(sheet, self.mode, debrief.causes(self.drill))
+        self._sheet = debrief.sheet(shown, self.drill, self.mode + origin, self.reports, self.about_evidence)
+        self.after = After(self, run, lambda mode: self._start(kind.drill, kind.plant, kind.seed, mode), sheet=shown)
         if self.drill is not None and run.time > 0.0 and not self.of_another:
             key = attempts.attempt_id(self.drill.id, kind.seed, run.time, float(sheet.get("score", 0.0)))
             self._kept = attempts.attempt(key, sheet, self.mode, self.drill)
             self.attempts.append(self._kept)
+
+    @property
+    def ended_by_staff(self) -> bool:
+        """Whether staff ended the run that is over: alone nobody does."""
+        return False
 
     def _led_to(self, run: Session) -> Markup:
         """The page at the end of a guided run."""
