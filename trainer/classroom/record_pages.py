@@ -114,7 +114,7 @@ def _made(
     held: frozenset[str],
 ) -> str | bytes:
     document = documents.parse(text)
-    shown = document.model_copy(update={"sheet": held_back(document.sheet, document.run.mode, held)})
+    shown = document.model_copy(update={"sheet": dict(held_back(document.scored, document.run.mode, held))})
     content = report(shown, files.computed(text), signer, when, own_key, notes)
     if not when and document.run.mode == "check" and document.custody is not None and document.custody.started_by:
         tone = "unproven" if content.tone == "passed" else content.tone

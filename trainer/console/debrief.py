@@ -105,21 +105,19 @@ def causes(drill: Drill | None) -> frozenset[str]:
     return frozenset(one.id for one in asked if one.kind in ("diagnose", "answer"))
 
 
-def held_back(sheet: dict[str, Any], mode: str, asked: frozenset[str]) -> dict[str, Any]:
+def held_back(sheet: SheetData, mode: str, asked: frozenset[str]) -> SheetData:
     """The sheet without the cause, where a check was broken off before anything was decided; else as it is.
 
     ``asked`` are the criteria whose lines name it. Decided is what was played to its end, or has a critical error.
     """
     if not broken_off(mode, sheet.get("finished")) or sheet.get("critical"):
         return sheet
-    rows = sheet.get("criteria") or []
-    return {
-        **sheet,
-        "criteria": [
-            {**row, "reason": HELD, "seen": {}} if row.get("id") in asked and not row.get("earned") else row
-            for row in rows
-        ],
-    }
+    shown = sheet.copy()
+    shown["criteria"] = [
+        {**row, "reason": HELD, "seen": {}} if row.get("id") in asked and not row.get("earned") else row
+        for row in sheet.get("criteria") or []
+    ]
+    return shown
 
 
 @functools.lru_cache(maxsize=256)
