@@ -153,7 +153,7 @@ def _assign_a_course(teacher: Person, url: str) -> None:
     page.get_by_label("Assign to").select_option(label="the class without a name")
     page.get_by_label("To be finished by").fill("soon")
     page.get_by_role("button", name="Assign").click()
-    expect(page.get_by_role("alert")).to_contain_text("'soon' is no day")
+    expect(page.get_by_role("alert").filter(has_text="'soon' is no day")).to_be_visible()
     page.get_by_label("To be finished by").fill("2099-03-01")
     page.get_by_role("button", name="Assign").click()
     expect(page.get_by_role("status")).to_contain_text("Find faults is assigned to the class without a name.")
