@@ -43,7 +43,14 @@ BY_KEYBOARD = (
     "name-the-parts",
 )
 #: Drills of maintenance and of operating whose work lies at the control unit.
-IN_THE_PICTURE = ("filter-change", "bank-isolation", "dead-panel", "low-level-wrong-mix", "pressure-switch-fault")
+IN_THE_PICTURE = (
+    "daily-round",
+    "filter-change",
+    "bank-isolation",
+    "dead-panel",
+    "low-level-wrong-mix",
+    "pressure-switch-fault",
+)
 
 
 @contextmanager
