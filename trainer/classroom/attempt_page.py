@@ -97,8 +97,8 @@ class Attempts(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """What is looked for, the table, the exports."""
         drills = sorted((one.title, one.id) for one in self.room.rooms.drills.values())
-        self.drill = pn.widgets.Select(name="Drill", options={"All drills": "", **dict(drills)}, width=360)
-        self.mode = pn.widgets.Select(name="Mode", options={"Both": "", "Check": "check", "Practice": "practice"})
+        self.drill = pn.widgets.Select(label="Drill", options={"All drills": "", **dict(drills)}, width=360)
+        self.mode = pn.widgets.Select(label="Mode", options={"Both": "", "Check": "check", "Practice": "practice"})
         self.listed = attempts_table()
         for choice in (self.drill, self.mode):
             choice.param.watch(self._chosen, "value")
@@ -164,10 +164,10 @@ class OneAttempt(StaffPage):
             long=("criterion", "reason", "marks"),
             widths={"criterion": "24%", "machine": "14%", "marks": "26%"},
         )
-        self.criterion = pn.widgets.Select(name="Criterion", width=560)
-        self.levels = pn.widgets.RadioBoxGroup(name="Points, by what was seen and heard")
-        self.points = pn.widgets.TextInput(name="Points")
-        self.remark = pn.widgets.TextAreaInput(name="Remark", max_length=marks.LONGEST_REMARK, width=560)
+        self.criterion = pn.widgets.Select(label="Criterion", width=560)
+        self.levels = pn.widgets.RadioBoxGroup(label="Points, by what was seen and heard")
+        self.points = pn.widgets.TextInput(label="Points")
+        self.remark = pn.widgets.TextAreaInput(label="Remark", max_length=marks.LONGEST_REMARK, width=560)
         self.criterion.param.watch(self._show_criterion, "value")
         mark = self.button("Mark", self._mark, "assessor")
         self.about = html(Markup(""))
@@ -181,15 +181,15 @@ class OneAttempt(StaffPage):
             mark,
             visible=False,
         )
-        self.remarks = pn.widgets.TextAreaInput(name="Remarks", max_length=marks.LONGEST_REMARK, width=560)
+        self.remarks = pn.widgets.TextAreaInput(label="Remarks", max_length=marks.LONGEST_REMARK, width=560)
         sign = self.button("Sign: the marks above are mine", self._sign, "assessor")
         self.warning = html(Markup(""))
         self.signing = pn.Column(html(el("h2", {}, "Sign")), self.warning, self.remarks, sign, visible=False)
-        self.answer = pn.widgets.TextAreaInput(name="Answer", max_length=marks.LONGEST_REMARK, width=560)
+        self.answer = pn.widgets.TextAreaInput(label="Answer", max_length=marks.LONGEST_REMARK, width=560)
         self.answering = pn.Column(
             self.answer, self.button("Answer the appeal", self._answer, "assessor"), visible=False
         )
-        self.reason = pn.widgets.TextInput(name="Reason of the correction", max_length=marks.LONGEST_REMARK, width=560)
+        self.reason = pn.widgets.TextInput(label="Reason of the correction", max_length=marks.LONGEST_REMARK, width=560)
         self.correcting = pn.Column(
             self.reason, self.button("Open for a correction", self._correct, "assessor"), visible=False
         )

@@ -46,7 +46,7 @@ class ClassLists(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """The field for a file, the choice of a class, and the table of who is in it."""
         self.file = pn.Column(self._field(), sizing_mode="stretch_width")
-        self.joined = pn.widgets.Select(name="Class", width=300)
+        self.joined = pn.widgets.Select(label="Class", width=300)
         self.joined.param.watch(self._chosen, "value")
         self.printed = html(Markup(""))
         self.listed = table(

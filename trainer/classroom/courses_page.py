@@ -42,10 +42,10 @@ class Courses(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The forms and two tables."""
-        self.course = pn.widgets.Select(name="Course", width=270)
-        self.to = pn.widgets.Select(name="Assign to", width=270)
-        self.due = pn.widgets.TextInput(name="To be finished by (may stay empty)", placeholder="2027-01-31", width=230)
-        self.gone = pn.widgets.Select(name="Assignment to withdraw", width=270)
+        self.course = pn.widgets.Select(label="Course", width=270)
+        self.to = pn.widgets.Select(label="Assign to", width=270)
+        self.due = pn.widgets.TextInput(label="To be finished by (may stay empty)", placeholder="2027-01-31", width=230)
+        self.gone = pn.widgets.Select(label="Assignment to withdraw", width=270)
         self.shown = table(
             {"course": "Course", "to": "Assigned to", "due": "By", "by": "Assigned by", "done": "Drills passed"},
             filters=("course", "to"),
@@ -72,17 +72,17 @@ class Courses(StaffPage):
 
     def _lay_out_own(self) -> list[Viewable]:
         self.file = OneFile("Course file (TOML)", courses.LARGEST_FILE, self.still)
-        self.rig = pn.widgets.Select(name="Rig", width=160)
-        self.called = pn.widgets.TextInput(name="Title", max_length=60, width=270)
-        self.purpose = pn.widgets.TextInput(name="What it is for", max_length=200, width=420)
-        self.drill = pn.widgets.Select(name="Drill", width=320)
-        self.after = pn.widgets.MultiSelect(name="Courses to finish first (may stay empty)", size=4, width=320)
+        self.rig = pn.widgets.Select(label="Rig", width=160)
+        self.called = pn.widgets.TextInput(label="Title", max_length=60, width=270)
+        self.purpose = pn.widgets.TextInput(label="What it is for", max_length=200, width=420)
+        self.drill = pn.widgets.Select(label="Drill", width=320)
+        self.after = pn.widgets.MultiSelect(label="Courses to finish first (may stay empty)", size=4, width=320)
         self.steps: list[str] = []
         self.listed = html(Markup(""))
         self.rig.param.watch(lambda _: self._offer(), "value")
-        self.before = pn.widgets.Select(name="Earlier version", width=270)
-        self.own = pn.widgets.Select(name="Course to remove", width=270)
-        self.sure = pn.widgets.TextInput(name="Type its id to remove it", max_length=60, width=270)
+        self.before = pn.widgets.Select(label="Earlier version", width=270)
+        self.own = pn.widgets.Select(label="Course to remove", width=270)
+        self.sure = pn.widgets.TextInput(label="Type its id to remove it", max_length=60, width=270)
         return [
             html(el("h2", {}, "Make a course")),
             row(self.rig, self.called, self.purpose),

@@ -94,8 +94,8 @@ class Drills(StaffPage):
         self.listed = table(
             {"drill": "Drill", "file": "File", "plants": "Plants"}, links=("file",), empty="None was brought in yet."
         )
-        self.gone = pn.widgets.Select(name="Drill to delete", width=320)
-        self.sure = pn.widgets.TextInput(name="Type its id to delete it", max_length=120, width=320)
+        self.gone = pn.widgets.Select(label="Drill to delete", width=320)
+        self.sure = pn.widgets.TextInput(label="Type its id to delete it", max_length=120, width=320)
         return [
             html(el("p", {}, ABOUT)),
             self.file,

@@ -35,7 +35,7 @@ class Import(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """The field for files, whose they are, and what became of them."""
         self.files = pn.Column(self._field(), sizing_mode="stretch_width")
-        self.person = pn.widgets.TextInput(name="Person, if not as named in the file", max_length=80, width=420)
+        self.person = pn.widgets.TextInput(label="Person, if not as named in the file", max_length=80, width=420)
         self.taken = table({"file": "File", "became": "What became of it"}, long=("file", "became"), empty="None yet.",
                            widths={"file": "32%"})  # fmt: skip
         return [html(el("p", {}, ABOUT)), self.files, self.person, self.button("Take in", self._take), self.taken]

@@ -39,10 +39,10 @@ class People(StaffPage):
         )
         self._numbers: list[int] = []
         self.listed.on_click(self._clicked)
-        self.person = pn.widgets.Select(name="Person", width=320)
-        self.sure = pn.widgets.TextInput(name="Type the name to anonymize or delete", max_length=80, width=320)
-        self.name = pn.widgets.TextInput(name="Name", max_length=80, width=320)
-        self.role = pn.widgets.Select(name="Role", options={"Assessor": "assessor", "Instructor": "instructor"})
+        self.person = pn.widgets.Select(label="Person", width=320)
+        self.sure = pn.widgets.TextInput(label="Type the name to anonymize or delete", max_length=80, width=320)
+        self.name = pn.widgets.TextInput(label="Name", max_length=80, width=320)
+        self.role = pn.widgets.Select(label="Role", options={"Assessor": "assessor", "Instructor": "instructor"})
         return [
             self.listed,
             html(el("h2", {}, "One person")),

@@ -57,7 +57,7 @@ class RequestPanel:
         )
 
     def _row(self, one: Shown, request: Asked) -> Viewable:
-        word = pn.widgets.TextInput(name="A word about it", max_length=LONGEST_REASON, width=190)
+        word = pn.widgets.TextInput(label="A word about it", max_length=LONGEST_REASON, width=190)
 
         def deed(page: str) -> Deed:
             async def do(who: Who) -> str | None:

@@ -176,7 +176,7 @@ class StaffPage:
                 self.tell("Too much at once; wait a moment.", "alert")
 
         # In a row, its foot is level with that of a field, whose label stands above it.
-        button = pn.widgets.Button(name=label, align=("start", "end"))
+        button = pn.widgets.Button(label=label, align=("start", "end"))
         button.on_click(pressed)
         return button
 

@@ -53,10 +53,10 @@ class Validity(StaffPage):
             tones={"state": TONES},
         )
         self._tasks: dict[str, Task] = {}
-        self.drill = pn.widgets.Select(name="Drill", options=by_title(self.room.rooms.drills), width=420)
+        self.drill = pn.widgets.Select(label="Drill", options=by_title(self.room.rooms.drills), width=420)
         self.drill.param.watch(self._terms, "value")
-        self.valid = pn.widgets.TextInput(name="Counts for, days", width=180)
-        self.recheck = pn.widgets.TextInput(name="Re-check before its end, days", width=220)
+        self.valid = pn.widgets.TextInput(label="Counts for, days", width=180)
+        self.recheck = pn.widgets.TextInput(label="Re-check before its end, days", width=220)
         terms = row(self.drill, self.valid, self.recheck, self.button("Keep", self._keep))
         return [self.summary, self.passes, self.never, html(el("h2", {}, "How long a pass counts")), terms]
 
@@ -143,9 +143,9 @@ class Competencies(StaffPage):
         self.matrix = pn.Column(self._table({}), sizing_mode="stretch_width")
         self._sets: dict[str, str] = {}
         self.sets = html(Markup(""))
-        self.name = pn.widgets.TextInput(name="Name", max_length=120, width=420)
-        self.drills = pn.widgets.CheckBoxGroup(name="Drills", options=by_title(self.room.rooms.drills))
-        self.gone = pn.widgets.Select(name="Competency", width=420)
+        self.name = pn.widgets.TextInput(label="Name", max_length=120, width=420)
+        self.drills = pn.widgets.CheckBoxGroup(label="Drills", options=by_title(self.room.rooms.drills))
+        self.gone = pn.widgets.Select(label="Competency", width=420)
         self.making = pn.Column(
             html(el("h2", {}, "Define a competency")),
             self.name,
