@@ -22,11 +22,11 @@ class Limit:
         return min(self.count, left + (self._clock() - at) * self.count / self.per)
 
     def spent(self, caller: str) -> bool:
-        """Whether this caller has no try left now."""
+        """Whether this caller has no try left at this moment; asking costs none."""
         return self._now(caller) < 1.0
 
     def spend(self, caller: str) -> bool:
-        """Use up a try; False when there was none."""
+        """Use up one of this caller's tries; False, with nothing used, when there was none."""
         left = self._now(caller)
         if left < 1.0:
             return False
@@ -54,14 +54,15 @@ class Delays:
         self._failed: dict[str, tuple[int, float]] = {}
 
     def wait(self, caller: str) -> float:
-        """Seconds that this caller's next try waits."""
+        """How long this caller's next try has to wait, s: doubled with each failure beyond the free ones, up to the
+        longest."""
         count, at = self._failed.get(caller, (0, 0.0))
         if count <= self._free or self._clock() - at >= self._forgotten:
             return 0.0
         return min(2.0 ** min(count - self._free - 1, 30), self._longest)
 
     def fail(self, caller: str) -> None:
-        """One more failure."""
+        """Count one more failure of this caller; after a quiet time the count begins anew."""
         count, at = self._failed.pop(caller, (0, 0.0))
         if self._clock() - at >= self._forgotten:
             count = 0
@@ -70,5 +71,5 @@ class Delays:
         self._failed[caller] = (count + 1, self._clock())
 
     def clear(self, caller: str) -> None:
-        """It was the right one."""
+        """Forget this caller's failures: the last try was the right one."""
         self._failed.pop(caller, None)

@@ -32,7 +32,7 @@ class Score:
 
 
 class Moves:
-    """The action at one place in the log, moved step by step."""
+    """The action at one place in the log, moved earlier and later in steps, and the score that each step brings."""
 
     def __init__(self, begin: Callable[[], Session], recorded: Recording, deed: Deed, following: bool) -> None:
         self.deed = deed
@@ -43,16 +43,16 @@ class Moves:
 
     @property
     def done(self) -> bool:
-        """Whether every step is computed."""
+        """Whether the scores of all steps are computed; then ``work`` does nothing more."""
         return not self._left
 
     @property
     def share(self) -> float:
-        """How much is computed, 0 to 1."""
+        """How many of the steps are computed, as a share of all from 0 to 1."""
         return len(self.scores) / max(len(self.scores) + len(self._left), 1)
 
     def work(self) -> bool:
-        """Compute on; whether every step is done."""
+        """Compute a slice of the step at hand; True once every step is done."""
         scans = SCANS
         while scans > 0 and self._left:
             by, deed = self._left[0], self.deed
@@ -70,7 +70,7 @@ class Moves:
 
 
 def curve(moves: Moves) -> Markup:
-    """The scores over the time of the action; filled points pass."""
+    """The scores over how far the action was moved (s), as a drawing; runs that pass have filled points."""
     points = [(LEFT + WIDE * (one.by - STEPS[0]) / (STEPS[-1] - STEPS[0]), _high(one.score)) for one in moves.scores]
     axis = {"stroke": "currentColor", "stroke-width": 1, "opacity": 0.5}
     word = {"font-size": 12, "fill": "currentColor"}

@@ -53,7 +53,7 @@ class Attempt:
     """The day, as text."""
 
     def record(self) -> dict[str, Any]:
-        """Plain data for the browser to keep; it adds the day itself."""
+        """The attempt as plain JSON data for the browser to keep; it adds the day itself."""
         return {
             "id": self.id,
             "drill": self.drill,
@@ -66,7 +66,7 @@ class Attempt:
 
 
 def attempt(key: str, sheet: SheetData, mode: str, drill: Drill) -> Attempt:
-    """The attempt that a score sheet tells of."""
+    """The attempt that a score sheet tells of, under its key; a key that the sheet lacks counts as zero."""
     return Attempt(
         id=key,
         drill=drill.id,
@@ -166,12 +166,12 @@ class Progress:
         self.drill = drill if drill in drills else (drills[-1] if drills else "")
 
     def choose(self, drill: str) -> None:
-        """Look at another drill."""
+        """Look at the attempts of another drill; nothing changes where there are none of it."""
         if any(one.drill == drill for one in self.attempts):
             self.drill = drill
 
     def of_drill(self) -> list[Attempt]:
-        """The attempts at the chosen drill, oldest first."""
+        """The attempts at the drill that is looked at, oldest first; empty before any was made."""
         return [one for one in self.attempts if one.drill == self.drill]
 
     def names(self) -> list[str]:
@@ -179,7 +179,7 @@ class Progress:
         return list(dict.fromkeys(name for one in self.of_drill() for name in one.points))
 
     def patch(self) -> Patch:
-        """The page and its plot."""
+        """The page of progress as a patch: its markup, and the lines and ends of its plot."""
         return {
             "header": {"readings": {"page.page": {"state": "progress"}}},
             "progress": {"markup": self.markup()},

@@ -44,17 +44,17 @@ class Rerun:
 
     @property
     def share(self) -> float:
-        """How much is computed, 0 to 1."""
+        """How much of the recorded run has been computed, 0 to 1; 1 once it is done."""
         return 1.0 if self.done else min(1.0, self.player.time / max(self.recorded.seconds, 0.1))
 
     @property
     def alarms(self) -> list[Rung]:
-        """The alarms that stood, in the order in which they came."""
+        """The alarms that stood so far, with the times of their coming and going (s), in that order."""
         still = [Rung(alarm_name(tag), t) for tag, t in self._since.items()]
         return sorted([*self._stood, *still], key=lambda rung: rung.t)
 
     def work(self, scans: int = SLICE) -> bool:
-        """Compute a slice; whether all is done."""
+        """Compute a slice of so many scans, so that no page waits for it; True once all is done."""
         if not self.done:
             self.player.play(scans, self._look)
             self.done = self.player.over
@@ -113,11 +113,11 @@ class Replay:
 
     @property
     def time(self) -> float:
-        """Simulated seconds at which it stands."""
+        """Simulated seconds from the start of the run at which the replay stands."""
         return self.rerun.player.time
 
     def seek(self, t: float) -> None:
-        """Stand at ``t`` seconds, or at the end if that is earlier."""
+        """Stand at ``t`` seconds of the run, at its start or end where ``t`` lies beyond them."""
         self._due = 0.0
         self.rerun.player.seek(min(max(t, 0.0), self.rerun.recorded.seconds))
 
@@ -132,7 +132,8 @@ class Replay:
             self.seek(next((t for t in reversed(times) if t < now - HAIR), 0.0))
 
     def tick(self, elapsed: float, pace: float) -> None:
-        """Let ``elapsed`` seconds of the wall clock pass."""
+        """Let ``elapsed`` seconds of the wall clock pass: at ``pace`` times as many simulated ones, unless it stands
+        still."""
         if not self.playing:
             return
         self._due += elapsed * pace

@@ -32,14 +32,14 @@ FIGURES = (
 
 @dataclass(frozen=True)
 class Outcome:
-    """What came of a run: its sheet, and figures in SI by tag."""
+    """What came of a run: its score sheet, and the figures that are compared, in SI by tag."""
 
     sheet: SheetData
     figures: Mapping[str, float] = field(default_factory=dict)
 
 
 def outcome(rerun: Rerun) -> Outcome:
-    """What came of a run that has been computed to its end."""
+    """What came of a run that was computed to its end; figures that the plant does not have are left out."""
     session = rerun.player.session
     signals = session.machine.signals
     found = {}
@@ -64,14 +64,14 @@ class WhatIf:
         self.outcome: Outcome | None = None
 
     def work(self) -> bool:
-        """Compute a slice; whether it is done."""
+        """Compute a slice of the other run, so that no page waits for it; True once it is done."""
         if self.outcome is None and self.rerun.work():
             self.outcome = outcome(self.rerun)
         return self.outcome is not None
 
     @property
     def share(self) -> float:
-        """How much is computed, 0 to 1."""
+        """How much of the other run has been computed, as a share of its length from 0 to 1."""
         return self.rerun.share
 
 
@@ -121,7 +121,7 @@ def form(deeds: Sequence[Deed], place: int | None, by: int, following: bool) -> 
 
 
 def answer(asked: str, was: Outcome, then: Outcome, signals: Mapping[str, Signal], system: units.System) -> Markup:
-    """The outcome as it was beside the one that comes of it."""
+    """The outcome as it was beside the one that comes of the change, as a table in the chosen units."""
     rows = [
         _row("Result", _result(was.sheet), _result(then.sheet)),
         _row("Score", f"{was.sheet['score']:.0f} of 100", f"{then.sheet['score']:.0f} of 100"),

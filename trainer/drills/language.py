@@ -41,7 +41,7 @@ class ExpressionError(ValueError):
 
 @dataclass(frozen=True, slots=True)
 class Number:
-    """A quantity in SI; ``text`` is how it was written."""
+    """A quantity with its value in SI and its dimension; ``text`` is how the drill's file wrote it."""
 
     value: float
     dimension: Dimension
@@ -50,7 +50,7 @@ class Number:
 
 @dataclass(frozen=True, slots=True)
 class Text:
-    """A quoted state name or id."""
+    """A name in quotes: a state of a reading, or the id of something that the drill declares."""
 
     value: str
 
@@ -64,7 +64,7 @@ class Name:
 
 @dataclass(frozen=True, slots=True)
 class Call:
-    """A function of the language applied to arguments."""
+    """A function of the language applied to its arguments, of which there is at least one."""
 
     name: str
     arguments: tuple[Node, ...]
@@ -74,14 +74,14 @@ class Call:
 
 @dataclass(frozen=True, slots=True)
 class Negative:
-    """Unary minus."""
+    """A quantity with its sign turned, as in ``-well.pit_gain``; not for states or conditions."""
 
     inner: Node
 
 
 @dataclass(frozen=True, slots=True)
 class Arithmetic:
-    """One of + - * /."""
+    """Two quantities joined by one of + - * /; dimensions are checked when it is read, division by zero gives NaN."""
 
     sign: str
     left: Node
@@ -98,7 +98,7 @@ class Comparison:
 
 @dataclass(frozen=True, slots=True)
 class Logic:
-    """``and``, ``or`` over terms, or ``not`` over one."""
+    """Conditions joined by ``and`` or ``or``, two or more; or one under ``not``."""
 
     word: str
     terms: tuple[Node, ...]

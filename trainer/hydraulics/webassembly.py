@@ -22,7 +22,8 @@ ADD_PAIRS, SUB_PAIRS = b"\xfd\xf0\x01", b"\xfd\xf1\x01"
 
 
 def unsigned(number: int) -> bytes:
-    """A number of at least zero, LEB128."""
+    """A whole number of at least zero as LEB128, seven bits a byte, low bits first (WebAssembly core specification,
+    section 5.2.2)."""
     out = bytearray()
     while True:
         low, number = number & 127, number >> 7
@@ -33,7 +34,7 @@ def unsigned(number: int) -> bytes:
 
 
 def signed(number: int) -> bytes:
-    """A number of either sign, LEB128."""
+    """A whole number of either sign as LEB128 in two's complement (WebAssembly core specification, section 5.2.2)."""
     out = bytearray()
     while True:
         low, number = number & 127, number >> 7
@@ -44,27 +45,27 @@ def signed(number: int) -> bytes:
 
 
 def get(local: int) -> bytes:
-    """Push a local."""
+    """``local.get``: push the local of this number (WebAssembly core specification, section 5.4.4)."""
     return b"\x20" + unsigned(local)
 
 
 def put(local: int) -> bytes:
-    """Pop into a local."""
+    """``local.set``: pop the top of the stack into the local of this number."""
     return b"\x21" + unsigned(local)
 
 
 def tee(local: int) -> bytes:
-    """Copy the top of the stack into a local."""
+    """``local.tee``: copy the top of the stack into the local of this number and leave it there."""
     return b"\x22" + unsigned(local)
 
 
 def number(value: float) -> bytes:
-    """Push a double, to the bit."""
+    """``f64.const``: push a double, its eight bytes as they are, so that it is the same to the bit."""
     return b"\x44" + struct.pack("<d", value)
 
 
 def whole(value: int) -> bytes:
-    """Push a 32-bit integer."""
+    """``i32.const``: push a whole number of 32 bits, from -2**31 to 2**31 - 1."""
     return b"\x41" + signed(value)
 
 
@@ -89,7 +90,7 @@ def lane(place: int) -> bytes:
 
 
 def call(function: int) -> bytes:
-    """Call a function by its number."""
+    """``call``: call a function by its number; imported functions are counted first."""
     return b"\x10" + unsigned(function)
 
 
@@ -99,33 +100,33 @@ def branch(depth: int) -> bytes:
 
 
 def branch_if(depth: int) -> bytes:
-    """The same when the popped integer is not zero."""
+    """``br_if``: branch out of so many blocks when the popped 32-bit integer is not zero, else go on."""
     return b"\x0d" + unsigned(depth)
 
 
 def vector(items: Sequence[bytes]) -> bytes:
-    """Several items with their number before them."""
+    """Several items as a vector: their number as LEB128, then each as it is (section 5.1.3)."""
     return unsigned(len(items)) + b"".join(items)
 
 
 def name(text: str) -> bytes:
-    """A name."""
+    """A name as its length in bytes and its UTF-8 bytes (WebAssembly core specification, section 5.2.4)."""
     return vector([bytes([b]) for b in text.encode()])
 
 
 def signature(takes: Sequence[bytes], gives: Sequence[bytes]) -> bytes:
-    """A type of function."""
+    """A type of function: the value types that it takes, and those that it gives (section 5.3.6)."""
     return b"\x60" + vector(takes) + vector(gives)
 
 
 def body(local_types: Sequence[tuple[int, bytes]], code: bytes) -> bytes:
-    """A function's body with so many locals of each type."""
+    """A function's entry of the code section: its length, so many locals of each type, its instructions and the end."""
     inside = vector([unsigned(count) + kind for count, kind in local_types if count]) + code + END
     return unsigned(len(inside)) + inside
 
 
 def section(number: int, content: bytes) -> bytes:
-    """A section of a module."""
+    """A section of a module: its number, its length in bytes, its content (section 5.5.2)."""
     return bytes([number]) + unsigned(len(content)) + content
 
 

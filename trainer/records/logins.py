@@ -21,12 +21,13 @@ LONGEST_TITLE = 80
 
 
 def digest(token: str) -> str:
-    """The hash under which a token is kept."""
+    """The SHA-256 of a token, hexadecimal: all that the records keep of it, so that they open no page."""
     return hashlib.sha256(token.encode()).hexdigest()
 
 
 def begin(session: Session, person: Person, hours: float = LOGIN_HOURS, joined: str = "") -> str:
-    """A fresh token for this person, who ``joined`` that class."""
+    """A fresh token of 256 random bits that holds ``hours`` for this person, who ``joined`` that class; kept as its
+    hash."""
     token = secrets.token_urlsafe(32)
     expires = now() + timedelta(hours=hours)
     session.add(
@@ -41,7 +42,7 @@ def holder(session: Session, token: str) -> tuple[Person, Login] | None:
 
 
 def held(session: Session, hashed: str) -> tuple[Person, Login] | None:
-    """The same for the hash of a token."""
+    """Person and log-in for the hash of a token; None once it has ended or run out, or the person is not active."""
     row = session.execute(
         select(Person, Login).join(Login, Login.person_id == Person.id).where(Login.token == hashed)
     ).first()
@@ -54,17 +55,17 @@ def held(session: Session, hashed: str) -> tuple[Person, Login] | None:
 
 
 def end(session: Session, token: str) -> None:
-    """The token is dead from now on."""
+    """End a log-in now, by its token; one that has ended, or that there never was, is left as it is."""
     session.execute(update(Login).where(Login.token == digest(token), Login.ended.is_(None)).values(ended=now()))
 
 
 def end_all(session: Session, person: Person) -> None:
-    """Every token of this person is dead from now on."""
+    """End every log-in of this person now, on all browsers, as after a new secret or a lost role."""
     session.execute(update(Login).where(Login.person_id == person.id, Login.ended.is_(None)).values(ended=now()))
 
 
 def tidy(session: Session) -> None:
-    """Forget tokens and codes that ran out a week ago."""
+    """Delete the log-ins and class codes that ran out more than a week ago; those of today stay to be told apart."""
     old = now() - timedelta(days=7)
     session.execute(delete(Login).where(Login.expires < old))
     session.execute(delete(ClassCode).where(ClassCode.expires < old))
@@ -87,7 +88,7 @@ def open_class(session: Session, by: Person, title: str = "", hours: float = COD
 
 
 def close_class(session: Session, title: str | None = None) -> None:
-    """Nobody joins this class any more; with None, no class."""
+    """Let the codes of the class of this title run out now; of every class with None: nobody joins any more."""
     which = update(ClassCode).where(ClassCode.expires > now())
     if title is not None:
         which = which.where(ClassCode.title == title)

@@ -55,11 +55,12 @@ class Paper(FPDF):
         return False
 
     def use(self, size: float, bold: bool = False) -> None:
-        """Write in this size from now on."""
+        """Write in this size (points) from now on, in the font that came with the report or the library's own."""
         self.set_font("report" if self.wide else "helvetica", "B" if bold else "", size)
 
     def plain(self, text: str) -> str:
-        """The text as the font can show it."""
+        """The text with the letters that the font can show: accents are dropped, and others become a question mark,
+        with the library's own font."""
         if self.wide:
             return "".join(letter for letter in text if letter == "\n" or letter.isprintable())
         text = unicodedata.normalize("NFKD", without_bidi(text).translate(_PLAIN))
@@ -67,13 +68,13 @@ class Paper(FPDF):
         return text.encode("latin-1", "replace").decode("latin-1")
 
     def footer(self) -> None:
-        """Called by the library at the end of each page."""
+        """Write the foot of a page with its number; fpdf2 calls it by this name at the end of each page."""
         self.set_y(-12)
         self.use(7.5)
         self.cell(0, 5, self.plain(f"{self._foot}   {self.page_no()}/{{nb}}"), align="C")
 
     def line_of(self, text: str, size: float = 9.5, bold: bool = False) -> None:
-        """A paragraph."""
+        """Write a paragraph from the left margin in this size (points), and go on below it."""
         self.use(size, bold)
         self.multi_cell(0, size * 0.5, self.plain(text), align="L", new_x=XPos.LMARGIN, new_y=YPos.NEXT)
 
@@ -83,7 +84,8 @@ class Paper(FPDF):
             self.add_page()
 
     def title_of(self, text: str) -> None:
-        """The title of a part, never alone at a page's foot."""
+        """Write the title of a part; less than 45 mm above the foot it begins a new page, so that it never stands
+        alone."""
         if self.get_y() > self.h - 45:
             self.add_page()
         self.ln(3)
@@ -122,7 +124,7 @@ class Paper(FPDF):
     def rows(
         self, head: Sequence[str], rows: Sequence[Sequence[str]], widths: tuple[int, ...], size: float = 8
     ) -> None:
-        """A table whose head comes again on each page."""
+        """Write a table, its columns as wide as ``widths`` tell (shares), whose head comes again on each page."""
         self.use(size)
         # A table's cells take the colour that was filled with last.
         self.set_fill_color(255, 255, 255)

@@ -119,28 +119,28 @@ class FreePracticeReferee:
     open_titles: Sequence[tuple[str, str]] = ()
 
     def waiting(self) -> Pause | None:
-        """Nothing is skipped in free practice."""
+        """None: free practice names no wait, so that nothing in it is skipped."""
         return None
 
     def begin(self, machine: Any) -> None:
-        """Leave the plant as it was built."""
+        """Leave the plant as it was built: free practice sets no depth, no reading and no fault."""
 
     def attach(self, machine: Any) -> None:
-        """Nothing to watch."""
+        """Watch nothing of the plant: no condition is bound, whatever it has."""
 
     def before(self, t: float, command: Command, refusal: Refusal | None) -> None:
-        """Look on."""
+        """Take no notice of a command at ``t`` seconds, carried out or refused."""
 
     def after(self, t: float) -> None:
-        """Look on."""
+        """Take no notice of the plant after the scan at ``t`` seconds from the start."""
 
     def state(self) -> dict[str, Any]:
-        """Nothing is remembered."""
+        """An empty memory: free practice remembers nothing that a checkpoint could hash."""
         return {}
 
     def load(self, state: dict[str, Any]) -> None:
-        """Nothing was remembered."""
+        """Take back an empty memory: there was nothing to remember, so there is nothing to do."""
 
     def sheet(self) -> ScoreSheet:
-        """A sheet without criteria; nothing was passed."""
+        """A sheet without criteria, with no points and not passed: free practice is not scored."""
         return _EmptySheet()

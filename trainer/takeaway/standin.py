@@ -33,7 +33,7 @@ class ValidationError(ValueError):
         return ValidationError(self.kind, self.message, self.given, (part, *self.loc), **self.ctx)
 
     def errors(self, include_url: bool = True) -> list[dict[str, Any]]:
-        """The fault as plain data."""
+        """The fault as a list of one row in pydantic's own form: type, loc, msg, input and ctx."""
         return [{"type": self.kind, "loc": self.loc, "msg": self.message, "input": self.given, "ctx": self.ctx}]
 
     def __str__(self) -> str:
@@ -49,7 +49,7 @@ _BOUNDS: tuple[tuple[str, Callable[[Any, Any], bool], str], ...] = (
 
 
 class FieldInfo:
-    """What a declaration says of a field beside its type."""
+    """What a declaration says of a field beside its type: default, factory, alias; the rest is kept unread."""
 
     def __init__(self, default: Any = _MISSING, default_factory: Any = None, **more: Any) -> None:
         self.default, self.factory, self.more = default, default_factory, more
@@ -82,12 +82,12 @@ class FieldInfo:
 def Field(  # noqa: N802 - as pydantic calls it
     default: Any = _MISSING, *, default_factory: Any = None, **more: Any
 ) -> Any:
-    """What is said of a field beside its type."""
+    """What is said of a field beside its type, under pydantic's name; limits were held when the site was built."""
     return FieldInfo(None if default is ... else default, default_factory, **more)
 
 
 def ConfigDict(**more: Any) -> dict[str, Any]:  # noqa: N802 - as pydantic calls it
-    """How a model is to behave."""
+    """How a model is to behave, as a plain dict under pydantic's name; ``frozen`` and ``extra`` are looked at."""
     return more
 
 
@@ -103,21 +103,22 @@ class AfterValidator(BeforeValidator):
 
 
 class WithJsonSchema:
-    """How a field shows in the published schema: nothing here."""
+    """How a field shows in the published schema, under pydantic's name: nothing here asks for it."""
 
     def __init__(self, schema: Any) -> None:
         self.schema = schema
 
 
 def model_validator(*, mode: str) -> Callable[[Any], Any]:
-    """A rule of the whole, held when the site was built."""
+    """A rule of the whole, which was held when the site was built; NotImplementedError for a mode that changes what is
+    read."""
     if mode != "after":
         raise NotImplementedError(f"a validator with mode={mode!r} changes what is read: not in the browser's start")
     return lambda method: method
 
 
 class BaseModel:
-    """A declaration: its annotated names are fields."""
+    """A declaration under pydantic's name: its annotated names are fields, filled from keywords or from plain data."""
 
     model_config: ClassVar[Any] = {}
     model_fields: ClassVar[dict[str, FieldInfo]] = {}
@@ -199,11 +200,11 @@ class BaseModel:
         }
 
     def model_dump_json(self) -> str:
-        """The fields as compact JSON."""
+        """The fields as JSON without spaces, letters beyond ASCII as they are, in the order of the declaration."""
         return json.dumps(self.model_dump(), separators=(",", ":"), ensure_ascii=False)
 
     def model_copy(self, *, update: Mapping[str, Any] | None = None) -> Self:
-        """A copy, with some fields set to other values as they are."""
+        """A copy with some fields set to other values, which are taken as they are and not validated."""
         made = type(self).__new__(type(self))
         made.__dict__.update({name: self.__dict__[name] for name in self.model_fields} | dict(update or {}))
         made.__dict__["_given"] = self.model_fields_set | set(update or ())

@@ -64,15 +64,15 @@ class Watched(Column):
 
     @property
     def state(self) -> Numbers:
-        """The short list."""
+        """The values that the conditions look at, SI, in the order of their own short list."""
         return self.values
 
     def read(self, tag: str) -> float:
-        """A variable's value, SI."""
+        """A variable's value on this plant, SI, also one that no condition looks at; KeyError for none."""
         return float(self.columns.state[self.columns.mould.index[tag], self.place])
 
     def put(self, name: str, value: float) -> None:
-        """Set a variable; a condition sees it at once."""
+        """Set a variable of this plant alone, SI; a condition that looks at it sees it at once."""
         self.columns.state[self.columns.mould.index[name], self.place] = value
         slots = self.index.given  # type: ignore[attr-defined]
         if name in slots and slots[name] < len(self.values):
@@ -83,7 +83,7 @@ class Healthy(Watched):
     """A plant on which nothing of the drill's own fails: the twin that a faulty plant is compared with."""
 
     def set_fault(self, fault_id: str, severity: float) -> None:
-        """The drill's fault does not happen."""
+        """Leave the plant healthy: on this one, which the others are held against, the drill's fault does not happen."""
 
 
 class Block:
@@ -139,16 +139,16 @@ class Block:
 
     @property
     def time(self) -> float:
-        """Simulated seconds since the drill began."""
+        """Simulated seconds since the drill began, the same on every plant of the block."""
         return self.scans / SCANS_PER_SECOND
 
     @property
     def finished(self) -> bool:
-        """Whether the drill has ended on every plant."""
+        """Whether the drill has ended on every plant; the healthy one beside them is not asked."""
         return not self.running[:-1].any()
 
     def give(self, command: Command) -> None:
-        """A command to every plant whose drill still runs."""
+        """Give a command to every plant whose drill still runs; what it reads is each plant's own."""
         # What a command does or says is looked at on every plant, with readings of now.
         self._fetch(range(len(self.plants)))
         command = command.model_copy(update={"t": self.time})
