@@ -68,7 +68,7 @@ class Channel:
         return True
 
     def joined(self, socket: ReadingsSocket) -> None:
-        """The page's script has opened its socket, perhaps anew."""
+        """Take the socket that the page's script has opened; one that came before is closed, and all is told anew."""
         self.close()
         self._socket, self._waiting = socket, 0
         if self._opened:
@@ -76,13 +76,13 @@ class Channel:
         self._opened = True
 
     def left(self, socket: ReadingsSocket) -> None:
-        """This socket is closed."""
+        """Note that this socket is closed; one that has been replaced meanwhile changes nothing."""
         if self._socket is socket:
             self._socket = None
             self.lost()
 
     def close(self, code: int = 1000) -> None:
-        """Close the socket, if there is one."""
+        """Close the socket with a code of RFC 6455 (1000: as it should be); nothing happens without one."""
         if self._socket is not None:
             self._socket.close(code)
             self._socket = None
@@ -95,23 +95,23 @@ class Channel:
 
 
 class Channels:
-    """The channels of all open pages of this process, by ticket."""
+    """The channels of all open pages of this process, by the ticket that each page's markup carries."""
 
     def __init__(self) -> None:
         self._open: dict[str, Channel] = {}
 
     def new(self, login: str) -> Channel:
-        """A channel for a page made for this log-in."""
+        """A channel with a fresh ticket, for a page that was made for the log-in of this name."""
         channel = Channel(login)
         self._open[channel.ticket] = channel
         return channel
 
     def of(self, ticket: str) -> Channel | None:
-        """The channel of this ticket."""
+        """The channel of this ticket; None when there was never such a page, or it is gone."""
         return self._open.get(ticket)
 
     def forget(self, channel: Channel) -> None:
-        """The page is gone."""
+        """Forget the channel of a page that is gone and close its socket; twice does no harm."""
         self._open.pop(channel.ticket, None)
         channel.close()
 
@@ -120,18 +120,18 @@ class ReadingsSocket(WebSocketHandler):
     """``readings``: same origin (the library's own rule), the right person, the right page."""
 
     def initialize(self, access: Access, channels: Channels) -> None:
-        """Called by the server with what the socket is held against."""
+        """Take what the socket is held against; tornado calls it by this name before anything else."""
         self._access = access
         self._channels = channels
         self._channel: Channel | None = None
         self._login = ""
 
     def prepare(self) -> None:
-        """Only under a name of this server."""
+        """Refuse a request that names this server otherwise than it is called (HTTPError 421)."""
         known_host(self)
 
     def open(self, *_: str, **__: str) -> None:
-        """Wait for the ticket."""
+        """Wait for the page's ticket, which has to come soon; tornado calls it once the socket stands."""
         self.set_nodelay(True)
         self._login = self._access.login(self.get_cookie(COOKIE))
         IOLoop.current().call_later(SHOW_TICKET_S, self._late)
@@ -160,7 +160,7 @@ class ReadingsSocket(WebSocketHandler):
         channel.hear(said)
 
     def on_close(self) -> None:
-        """The browser went away."""
+        """Tell the channel, if a ticket has joined one, that the browser's socket is gone."""
         if self._channel is not None:
             self._channel.left(self)
 

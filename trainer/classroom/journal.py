@@ -39,7 +39,7 @@ KEPT_DAYS = 7
 
 
 def pack(state: dict[str, Any]) -> str:
-    """Plain data as a short text."""
+    """Plain data as one line of text for a journal: JSON, packed by zlib, in base64."""
     return base64.b64encode(zlib.compress(json.dumps(state).encode(), 6)).decode("ascii")
 
 
@@ -142,7 +142,7 @@ class Journal:
         return self._file is None or self._write(record)
 
     def end(self) -> None:
-        """The run is over; nothing is to be taken up."""
+        """Delete the journal: the run is over, and no process is to take it up."""
         self._start = None
         if self._file is not None:
             self._close()
@@ -200,14 +200,14 @@ class Journal:
         return False
 
     def take_up(self, kept: Kept) -> bool:
-        """Go on writing where an earlier process stopped."""
+        """Go on writing where an earlier process stopped; False when the disk does not take it."""
         self._back, self._checkpoints = True, kept.points
         # A torn last line ends here, and the snapshot saves the next process this replay.
         return self._open(fresh=False) and self._put(b"\n") and self.keep(kept.session)
 
 
 def tidy(folder: Path) -> None:
-    """Forget runs that nobody came back to for a week."""
+    """Delete the journals in ``folder`` that nobody has written to for ``KEPT_DAYS`` days."""
     old = time.time() - KEPT_DAYS * 86400.0
     for path in folder.glob("*.jsonl"):
         if path.stat().st_mtime < old:
@@ -216,7 +216,7 @@ def tidy(folder: Path) -> None:
 
 @dataclass
 class Kept:
-    """A run taken up from its journal."""
+    """A run taken up from its journal, with what started it, what was noted beside it, and how long it lay (s)."""
 
     session: Session
     start: dict[str, Any]
@@ -244,7 +244,7 @@ def _records(path: Path) -> Iterator[dict[str, Any]]:
 
 
 def holder_of_check(path: Path) -> dict[str, Any] | None:
-    """Whose check a journal holds; None when it holds none."""
+    """Who holds the check in a journal: person, name and role; None when it holds practice, or no run."""
     for record in _records(path):
         if record.get("k") == "start":
             who, run = record.get("who"), record.get("run")

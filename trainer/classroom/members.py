@@ -89,22 +89,22 @@ class Members:
         self._thread = threading.Thread(target=self._run, name="members", daemon=True)
 
     def start(self) -> None:
-        """Begin to tell and to hear."""
+        """Begin to tell the other processes and to hear them, in a thread of its own, three times a second."""
         self._thread.start()
 
     def stop(self) -> None:
-        """Leave the others' rosters."""
+        """Stop telling and hearing: this process leaves the others' rosters; waits 5 s at most for the thread."""
         self._stop.set()
         self._thread.join(5.0)
 
     # On the loop
 
     def far(self) -> list[FarPlace]:
-        """The places that others serve."""
+        """The places that the other processes serve, as they told them last; empty while this one is alone."""
         return list(self._far.values())
 
     def place(self, number: str) -> FarPlace | None:
-        """One of them."""
+        """The place of this number at another process; None when none of them serves it."""
         return self._far.get(number)
 
     def look(self, page: int, number: str | None) -> None:
@@ -121,7 +121,7 @@ class Members:
         self._outgoing.put(_Sent(far.member, who.person, {**message, "seat": far.number}, hear, time.monotonic()))
 
     def send_all(self, message: Message, who: Who, hear: Hear) -> None:
-        """Say something to every run at every other process."""
+        """Send a message to every run at every other process; ``hear`` gets what each of them answers."""
         for member in self._live:
 
             def heard(said: str, kind: str, member: str = member) -> None:
@@ -248,7 +248,7 @@ def _far(member: str, seat: Mapping[str, Any]) -> FarPlace:
 
 
 def drained(queue: SimpleQueue[T]) -> Iterable[T]:
-    """Everything that is in a queue now."""
+    """Everything that is in a queue at this moment, first in first out, without waiting for more."""
     while True:
         try:
             yield queue.get_nowait()

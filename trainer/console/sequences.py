@@ -65,7 +65,7 @@ class Going:
 
     @property
     def over(self) -> bool:
-        """Whether the last step is done and fluid has come to rest."""
+        """Whether the last step is done and the fluid that it moved has come to rest."""
         if len(self.done) < len(self.named.steps):
             return False
         operation = self.done[-1].operation
@@ -73,7 +73,7 @@ class Going:
 
 
 def named(rig: RigView) -> list[Named]:
-    """The sequences that a plant's functions suggest."""
+    """The sequences that a plant's functions suggest: preventers in turn, all together, and pods where it has them."""
     plain = [f for f in rig.column() if f.kind in ("annular", "pipe_ram") and not f.critical]
     found = [
         Named("in-turn", "Close and open in turn", tuple((f.id, way) for f in plain for way in ("close", "open"))),
@@ -114,7 +114,7 @@ class Sequences:
 
     @property
     def kept(self) -> dict[str, Any]:
-        """What is kept of all rigs."""
+        """What is kept of all rigs, as plain data for the browser: the runs of each sequence by rig."""
         return self._kept
 
     # What the browser kept
@@ -237,7 +237,7 @@ class Sequences:
         return f"{going.named.title}, step {at + 1} of {len(going.named.steps)}: {_named(*going.named.steps[at])}."
 
     def texts(self, system: units.System) -> dict[str, Reading]:
-        """The page's texts of the panel."""
+        """The readings of the panel's board, amounts in the chosen units, and what the browser is to keep anew."""
         out: dict[str, Reading] = {
             "page.sequences": {"state": "open" if self.open else "shut"},
             "page.sequence": {"html": self._shown(system) if self.open else Markup("")},

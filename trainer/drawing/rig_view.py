@@ -16,7 +16,7 @@ from trainer.plant.rig import Plant
 
 @dataclass(frozen=True, slots=True)
 class RigView:
-    """The declared parts of ``plant``."""
+    """The declared parts of ``plant`` by what drawings ask for: read from the declaration itself, nothing is copied."""
 
     plant: Plant
 
@@ -32,56 +32,56 @@ class RigView:
 
     @property
     def well_name(self) -> str:
-        """Name of the well; empty where the plant gives none."""
+        """Name of the well as briefings say it; empty where the plant's file gives none."""
         return self.plant.well_name
 
     @property
     def subsea(self) -> bool:
-        """Whether the stack stands on the sea floor."""
+        """Whether the stack stands on the sea floor, and so is worked through pods; else at the surface."""
         return self.plant.subsea
 
     @property
     def tank(self) -> str:
-        """Id of the mixed-fluid tank."""
+        """Id of the mixed-fluid tank, by which its level and its drain are named."""
         return self.plant.reservoir.id
 
     @property
     def pumps(self) -> tuple[Pump, ...]:
-        """The pumps of the unit."""
+        """The pumps of the unit, electric and air-driven, in the order of the plant's file."""
         return self.plant.pump
 
     @property
     def filters(self) -> tuple[Filter, ...]:
-        """The filters of the unit."""
+        """The filters of the unit, in the pump discharge and in the pilot supply, in the order of the plant's file."""
         return self.plant.filter
 
     @property
     def banks(self) -> tuple[Bank, ...]:
-        """All accumulator banks."""
+        """All accumulator banks, on the surface, for the pilots and on the stack, in the order of the plant's file."""
         return self.plant.bank
 
     @property
     def regulators(self) -> tuple[Regulator, ...]:
-        """All regulators."""
+        """All regulators, whatever they serve and wherever they stand, in the order of the plant's file."""
         return self.plant.regulator
 
     @property
     def pods(self) -> tuple[Pod, ...]:
-        """The pods; none for a surface stack."""
+        """The pods in the order of the plant's file; empty for a stack at the surface, which has none."""
         return self.plant.pod
 
     @property
     def functions(self) -> tuple[Function, ...]:
-        """All functions."""
+        """All functions in the order of the plant's file, which need not be that of the stack."""
         return self.plant.function
 
     @property
     def attached(self) -> tuple[Attachment, ...]:
-        """The parts whose kinds are whole in one module each."""
+        """The parts that hang on the unit, each kind whole in one module of ``plant/attached``; mostly none."""
         return self.plant.attached
 
     def functions_of(self, *kinds: str) -> tuple[Function, ...]:
-        """The functions of these kinds, in stack order."""
+        """The functions of these kinds in the order of the plant's file; empty where there is none of them."""
         return tuple(f for f in self.functions if f.kind in kinds)
 
     def line_valves(self, line: str) -> tuple[Function, ...]:
@@ -90,54 +90,54 @@ class RigView:
 
     @property
     def surface_banks(self) -> tuple[Bank, ...]:
-        """Main accumulator banks on the surface header."""
+        """The main accumulator banks on the header at the surface, in the order of the plant's file."""
         return tuple(b for b in self.banks if b.place == "surface")
 
     @property
     def pilot_banks(self) -> tuple[Bank, ...]:
-        """Bottles kept for the pilot system."""
+        """The bottles that are kept for the pilot supply alone; empty where the main header feeds it."""
         return tuple(b for b in self.banks if b.place == "pilot")
 
     @property
     def stack_banks(self) -> tuple[Bank, ...]:
-        """Bottles on the stack."""
+        """The bottles that stand on the stack, in the order of the plant's file; empty without any."""
         return tuple(b for b in self.banks if b.place == "stack")
 
     @property
     def main_filters(self) -> tuple[Filter, ...]:
-        """Filters in the pump discharge."""
+        """The filters in the discharge of the pumps, through which all of the main supply comes."""
         return tuple(f for f in self.filters if f.place != "pilot")
 
     @property
     def pilot_filters(self) -> tuple[Filter, ...]:
-        """Filters in the pilot supply."""
+        """The filters in the pilot supply, behind its regulator; empty where pilots are not piloted by fluid."""
         return tuple(f for f in self.filters if f.place == "pilot")
 
     @property
     def pilot_regulators(self) -> tuple[Regulator, ...]:
-        """Regulators of the pilot supply, at the unit."""
+        """The regulators of the pilot supply, which stand at the unit; empty without a pilot supply."""
         return tuple(r for r in self.regulators if r.serves == "pilot")
 
     @property
     def power_regulators(self) -> tuple[Regulator, ...]:
-        """Regulators of the fluid that works the functions."""
+        """The regulators of the fluid that works the functions: neither of the pilots nor of the diverter."""
         return tuple(r for r in self.regulators if r.serves not in ("pilot", "diverter"))
 
     @property
     def diverter_regulators(self) -> tuple[Regulator, ...]:
-        """Regulators of the diverter's own supply, at the unit."""
+        """The regulators of the diverter's own supply, which stand at the unit; empty without a diverter."""
         return tuple(r for r in self.regulators if r.serves == "diverter")
 
     def diverter(self) -> tuple[Function, ...]:
-        """The diverter's functions, packer first."""
+        """The diverter's functions, the packer first, then its valves; empty for a rig without a diverter."""
         return (*self.functions_of("diverter_packer"), *self.functions_of("diverter_valve"))
 
     def joining(self, pod: str) -> Function | None:
-        """The connector that holds a pod, if the plant has one."""
+        """The connector that holds the pod of this id to the stack; None where the plant has none for it."""
         return next((f for f in self.functions if f.joins == pod), None)
 
     def isolating(self, bank: str) -> Function | None:
-        """The function that shuts a bank off, if the plant has one."""
+        """The function that shuts the bank of this id off; None where only a hand valve does."""
         return next((f for f in self.functions if f.isolates == bank), None)
 
     def listed(self) -> tuple[Function, ...]:

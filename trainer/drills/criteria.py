@@ -44,7 +44,7 @@ class Judge(Generic[C]):
         return None
 
     def amiss(self) -> bool:
-        """Whether something that costs points goes on at this moment."""
+        """Whether something that costs points goes on at this moment; False for kinds that only look at deeds."""
         return False
 
     def watch(self, t: float, dt: float) -> None:
@@ -163,7 +163,7 @@ class ReachJudge(Judge[Reach]):
 
 
 class OrderJudge(Judge[Order]):
-    """Compares the times at which milestones were reached."""
+    """Compares the times at which milestones were reached: each pair in order earns its part, or only all do."""
 
     def judge(self, end: float) -> CriterionResult:
         reached = self.desk.scope.reached
@@ -220,7 +220,7 @@ class OrderJudge(Judge[Order]):
 
 
 class LimitJudge(Judge[Limit]):
-    """Adds up the time outside a limit."""
+    """Adds up the time (s) outside a limit between two milestones: what is over the grace costs points."""
 
     watches = True
 
@@ -272,7 +272,7 @@ class LimitJudge(Judge[Limit]):
 
 
 class FinalJudge(Judge[Final]):
-    """Looks once, at the end."""
+    """Looks once, at the end of the run, whether a condition holds: all points or none."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
@@ -352,7 +352,7 @@ class EconomyJudge(Judge[Economy]):
 
 
 class AssessJudge(Judge[Assess]):
-    """Left to the assessor."""
+    """Left to the assessor: no points until somebody marks it, and none are lost meanwhile."""
 
     def judge(self, end: float) -> CriterionResult:
         return CriterionResult(None, None, worded("For the assessor to judge: {0}", self.spec.look_for))

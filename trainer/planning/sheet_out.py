@@ -92,7 +92,7 @@ def based(sheet: Sheet) -> list[tuple[str, str]]:
 
 
 def inputs_head(sheet: Sheet) -> tuple[str, ...]:
-    """What stands over the input values."""
+    """The head over the input values: a column more where the rig was fitted from another one."""
     base = sheet.origin.base
     left = ("Given for this rig", f"From {base}, not given") if base else ("In the plant file",)
     return ("Part", *left, "In no file: assumed here")
@@ -140,7 +140,7 @@ def shown(row: Row, system: System = "field") -> str:
 
 
 def lines(sheet: Sheet) -> list[str]:
-    """The sheet for a terminal: results, then what they rest on."""
+    """The sheet as lines for a terminal: results first, the worst on top, then what they rest on."""
     found = [f"Planning sheet of {sheet.plant}, rule set {sheet.rule_set}: {sheet.summary}", ""]
     found += [f"{name}: {told}" for name, told in based(sheet)]
     for result in sheet.verdicts:
@@ -229,12 +229,12 @@ def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
 
 
 def today() -> str:
-    """Today's date, as documents of many countries can be read."""
+    """Today's date by UTC in ISO 8601, year first, which no country reads the other way round."""
     return datetime.now(UTC).date().isoformat()
 
 
 def html(sheet: Sheet, system: System = "field") -> str:
-    """The sheet as one HTML file that needs nothing else."""
+    """The sheet as one HTML file that needs nothing else: style and the CSV to download are in it."""
     as_csv = {
         "download": f"planning-{sheet.plant}.csv",
         "href": f"data:text/csv;charset=utf-8,{quote(table_csv(sheet))}",
@@ -248,7 +248,7 @@ def html(sheet: Sheet, system: System = "field") -> str:
 
 
 def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
-    """A table with a head; everything in it is escaped."""
+    """A table of plain texts with a head, as markup; everything in it is escaped."""
     return el(
         "table",
         {},

@@ -39,11 +39,11 @@ class Hoses(Part):
 
     @property
     def volume(self) -> float:
-        """Fluid in one hose, m3."""
+        """Fluid in one hose, m3: its bore's area times its length, at no pressure."""
         return PI / 4.0 * self.bore * self.bore * self.length
 
     def k(self, density: float, viscosity: float) -> float:
-        """Flow coefficient of one hose, m3/(s sqrt(Pa))."""
+        """Flow coefficient of one hose, m3/(s sqrt(Pa)), for a density in kg/m3 and a viscosity in Pa s."""
         return line_k(self.bore, self.length, density, viscosity)
 
 
@@ -71,7 +71,7 @@ def build_direct(net: Network, served: Regulator, start: float, modulus: float) 
 
 @dataclass(frozen=True)
 class Direct(SurfaceValve):
-    """What directly fed functions hang on."""
+    """What directly fed functions hang on: hoses, fluid (kg/m3, Pa s), pressures around them and at the start (Pa)."""
 
     hoses: Hoses
     density: float
@@ -87,7 +87,8 @@ class Direct(SurfaceValve):
         return ()
 
     def start(self, function: Function, way: str) -> float:
-        """Pressure of a chamber at the start, Pa."""
+        """Absolute pressure of a chamber at the start, Pa: the supply's on the side where the function stands, else the
+        tank's."""
         return self.held[function.supply] if way == function.starts else TANK
 
     def attend(self, net: Network, function: Function) -> None:
@@ -136,7 +137,7 @@ class Direct(SurfaceValve):
         net.edge(f"{node}.return", node, "tank", opened, dict(k=1.6 * through, x=f"{i}.{other}_way"), group=group)
 
     def wake(self, net: Network, function: Function) -> None:
-        """Whether the chambers' equations run."""
+        """Add the block that says whether the chambers' equations have to run: at rest they cost nothing."""
         i = function.id
         net.block(
             direct_awake,
@@ -158,5 +159,5 @@ class Direct(SurfaceValve):
         )
 
     def switches(self, net: Network, function: Function) -> tuple[str, str]:
-        """Switches on the valve's air cylinder."""
+        """Names of the variables of the two switches on the valve's air cylinder: open side, close side."""
         return f"{function.id}.open_switch", f"{function.id}.close_switch"

@@ -149,7 +149,7 @@ def _of_kind(function: Function) -> list[Row]:
 
 
 def add_faults(net: Network, function: Function, feed: Feed) -> None:
-    """Publish the function's faults."""
+    """Publish the function's faults with what shows each and what the crew does about it."""
     for kind, title, shows, remedy in rows(function, feed):
         component_fault(net, function.id, kind, f"{function.name}: {title}", shows, remedy)
 
@@ -217,21 +217,21 @@ RAMS = ("pipe_ram", "shear_ram")
 
 
 class Feed(Protocol):
-    """What brings pressure to a function's two chambers."""
+    """What brings pressure to a function's two chambers: a hose from the unit, or pods on the stack."""
 
     @property
     def outside(self) -> float:
-        """Absolute pressure around the piston, Pa."""
+        """Absolute pressure around the piston, Pa: the sea's at the stack's depth, or the atmosphere."""
         ...
 
     @property
     def outside_node(self) -> str:
-        """The boundary that a leak goes to."""
+        """Name of the network's boundary to which a leak outward goes: sea or ground."""
         ...
 
     @property
     def lost_to(self) -> str:
-        """The same in words: 'to sea'."""
+        """Where a leak outward goes, in the words of a fault's title, such as 'to sea'."""
         ...
 
     @property
@@ -305,12 +305,12 @@ class Function(Component):
 
     @property
     def card(self) -> str:
-        """The entry of ``assets/text`` that describes it."""
+        """Name of the table in ``assets/text`` that describes its kind; a valve on a line has one of its own."""
         return "line_valve" if self.kind == "valve" and self.line else self.kind
 
     @property
     def ratio(self) -> float:
-        """Opening area over closing area."""
+        """Opening area over closing area of its piston, from the volumes of its two chambers; no unit."""
         return self.open_volume / self.close_volume
 
     @property
@@ -325,7 +325,8 @@ class Function(Component):
 
     @property
     def k(self) -> float:
-        """Flow coefficient of valve and ports, m3/(s sqrt(Pa))."""
+        """Flow coefficient of its valve and ports, m3/(s sqrt(Pa)): declared, or what strokes it in its kind's usual
+        time."""
         return self.capacity or PORTS[self.kind] / STROKE[self.kind] / sqrt(AT_DROP)
 
     @property
@@ -334,7 +335,7 @@ class Function(Component):
         return 2.0 if self.starts == "close" else 1.0
 
     def fault(self, kind: str) -> str:
-        """Name of the severity variable of one of its faults."""
+        """Name of the variable with the severity, 0 to 1, of one of its faults."""
         return f"fault.{self.id}.{kind}"
 
     def build(self, net: Network, feed: Feed, interlocks: dict[str, list[Guard]]) -> None:

@@ -83,7 +83,7 @@ class Healthy(Watched):
     """A plant on which nothing of the drill's own fails: the twin that a faulty plant is compared with."""
 
     def set_fault(self, fault_id: str, severity: float) -> None:
-        """Leave the plant healthy: on this one, which the others are held against, the drill's fault does not happen."""
+        """Leave it healthy: on this plant, which the others are held against, the drill's fault does not happen."""
 
 
 class Block:
