@@ -216,7 +216,7 @@ def test_wrong_usage_is_exit_2(arguments: tuple[str, ...]) -> None:
 def test_check_accepts_what_is_shipped() -> None:
     done = trainer("check", "scenarios", "assets/plants", "assets/courses", "--json")
     assert done.code == 0, done.out
-    assert {row["kind"] for row in done.json} == {"drill", "plant", "rules", "course"}
+    assert {row["kind"] for row in done.json} == {"drill", "plant", "rules", "course", "lesson"}
 
 
 def test_check_tells_every_fault_with_its_place(run: tuple[Done, Path], tmp_path: Path) -> None:

@@ -36,7 +36,7 @@ class ClassAtAGlance(StaffPage):
         self.wall = Wall(self._choose)
         self.trainee = pn.widgets.Select(name="Trainee", width=200)
         self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(name="Units", options=UNITS, width=120)
+        self.system = pn.widgets.Select(name="Units", options=UNITS, width=150)
         self.system.param.watch(lambda _: self._show(), "value")
         self.reason = pn.widgets.TextInput(name="Reason (in a check)", max_length=LONGEST_REASON, width=200)
         self.faults = FaultPanel(self, self._chosen_or_all)
@@ -68,11 +68,14 @@ class ClassAtAGlance(StaffPage):
             ),
             self.faults.view,
             self.run,
+            html(el("h2", {}, "Class screen and units")),
+            row(self.screen, self.button("Show on the class screen", self._project)),
+            row(self.system),
             styles={"flex": "1 1 500px", "max-width": "580px", "min-width": "0"} | SIDE,
             sizing_mode="stretch_width",
         )
         return [
-            row(self.codes, self.screen, self.button("Show on the class screen", self._project), self.system),
+            self.codes,
             self.start.view,
             pn.Row(wall, side, styles={"flex-wrap": "wrap", "align-items": "flex-start"}, sizing_mode="stretch_width"),
         ]

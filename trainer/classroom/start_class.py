@@ -31,7 +31,7 @@ class StartClass:
     ) -> None:
         self._everybody, self._chosen = everybody, chosen
         self.drill = pn.widgets.Select(name="Drill", options=dict(drills), width=300)
-        self.mode = pn.widgets.Select(name="Mode", options=MODES, width=100)
+        self.mode = pn.widgets.Select(name="Mode", options=MODES, width=120)
         self.seed = pn.widgets.TextInput(name="Variation (practice)", value="0", width=120)
         self.mode.param.watch(self._of_check, "value")
         self.question = CutShort(page, send)
