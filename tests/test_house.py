@@ -45,20 +45,30 @@ def sources() -> dict[str, tuple[str, ast.Module]]:
     return found
 
 
-OF_INTEREST = (ast.Import, ast.ImportFrom, ast.Assign, ast.AnnAssign, ast.ClassDef)
+OF_INTEREST = (
+    ast.Import,
+    ast.ImportFrom,
+    ast.Assign,
+    ast.AnnAssign,
+    ast.ClassDef,
+    ast.FunctionDef,
+    ast.AsyncFunctionDef,
+)
+
+
+def of_interest(node: ast.AST) -> bool:
+    """Whether some test looks at a node."""
+    if isinstance(node, ast.Attribute):
+        return isinstance(node.ctx, ast.Store) or node.attr.startswith("_")
+    if isinstance(node, ast.Name):
+        return isinstance(node.ctx, ast.Store)
+    return isinstance(node, OF_INTEREST) or (isinstance(node, ast.Constant) and isinstance(node.value, float))
 
 
 @cache
 def nodes() -> dict[str, list[ast.AST]]:
-    """Imports, assignments, classes and floats of each module, wherever they stand: walked once for all tests."""
-    return {
-        name: [
-            node
-            for node in ast.walk(tree)
-            if isinstance(node, OF_INTEREST) or (isinstance(node, ast.Constant) and isinstance(node.value, float))
-        ]
-        for name, (_, tree) in sources().items()
-    }
+    """What the tests look at in each module, wherever it stands: walked once for all of them."""
+    return {name: [node for node in ast.walk(tree) if of_interest(node)] for name, (_, tree) in sources().items()}
 
 
 def imported(module: str) -> Iterator[str]:
@@ -217,3 +227,30 @@ def test_no_class_has_the_name_of_everything(name: str) -> None:
         if any(isinstance(node, ast.ClassDef) and node.name == name for node in found)
     ]
     assert len(homes) <= 1, homes
+
+
+PRIVATE = {
+    "_func": {"trainer.runtime.by_wasmtime"},
+    "_exit": {"trainer.classroom.worker"},  # documented in the standard library, in spite of its name
+    "wasmtime._ffi": {"trainer.runtime.by_wasmtime"},
+}
+"""Private parts of other packages that are used, and where; ``test_repo.py`` holds them to their one place."""
+
+
+def test_no_other_private_part_of_another_package_is_used() -> None:
+    """A private name that nothing in the package defines is somebody else's."""
+    own: set[str] = set()
+    used: dict[str, set[str]] = {}
+    for module, found in nodes().items():
+        for node in found:
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef | ast.ClassDef):
+                own.add(node.name)
+            elif isinstance(node, ast.Name):
+                own.add(node.id)
+            elif isinstance(node, ast.Attribute) and isinstance(node.ctx, ast.Store):
+                own.add(node.attr)
+            elif isinstance(node, ast.Attribute) and re.match("_[^_]", node.attr):
+                used.setdefault(node.attr, set()).add(module)
+            elif isinstance(node, ast.ImportFrom) and re.search(r"(^|\.)_[^_]", node.module or ""):
+                used.setdefault(node.module or "", set()).add(module)
+    assert {name: places for name, places in used.items() if name not in own} == PRIVATE

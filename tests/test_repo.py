@@ -21,7 +21,10 @@ from trainer.simulator import build
 
 ROOT = Path(__file__).resolve().parents[1]
 PACKAGE = ROOT / "trainer"
-ENGINE = ("constants.py", "naming.py", "units.py", "fluids", "hydraulics", "plant", "session", "drills", "simulator.py")
+ENGINE = (
+    *("constants.py", "naming.py", "units.py", "wording.py"),
+    *("fluids", "hydraulics", "plant", "session", "drills", "simulator.py"),
+)
 PROJECT = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 
 
