@@ -247,6 +247,8 @@ class AtThePage:
             for view in self._open_to(self._views_of(seen["at"]), what, UnseenError):
                 self.look_at(view)
                 seen = read()
+                if "covered by" in seen.get("why", "") and self._close_panel():
+                    seen = read()
                 if "at" not in seen:
                     break
         if "at" in seen:
@@ -257,6 +259,14 @@ class AtThePage:
         if word not in signal.states:
             raise UnseenError(f"{tag} shows {word!r}, none of {', '.join(signal.states)}")
         return float(signal.states.index(word))
+
+    def _close_panel(self) -> bool:
+        """Close the panel that stands open over a board; whether there was one."""
+        panel = self.page.locator(".settings:popover-open")
+        if panel.count() != 1:
+            return False
+        self.hand.press(panel.get_by_role("button", name="Close", exact=True), "Close")
+        return True
 
     def _views_of(self, boards: Sequence[str]) -> list[str]:
         """The views on which boards stand, the plainer ones first; a strip stands below the driller's panel."""
