@@ -65,7 +65,7 @@ COLUMNS = {
 
 
 def attempts_table() -> pn.widgets.Tabulator:
-    """An empty table of attempts, each with a link to its page."""
+    """An empty table of attempts, each with a link to its page, filtered by person, drill, mode, result and signature."""
     widths = {"attempt": "9%", "mode": "9%", "when": "14%", "verified": "9%", "signed": "10%"}
     return table(COLUMNS, links=("attempt",), filters=("person", "drill", "mode", "result", "signed"), widths=widths)
 
@@ -90,7 +90,7 @@ def links(places: Sequence[tuple[str, str]]) -> Markup:
 
 
 class Attempts(StaffPage):
-    """The newest attempts, or those of one drill or mode."""
+    """``/attempts``: the newest attempts, or those of one drill or mode, read anew every five seconds."""
 
     path, title, renew_s = "attempts", "Attempts", 5.0
 
@@ -108,7 +108,7 @@ class Attempts(StaffPage):
         await self.read_again()
 
     async def load(self) -> None:
-        """Read the attempts of what is chosen."""
+        """Read the attempts of the drill and mode that are chosen, the newest first, into the table."""
         drill, mode = self.drill.value or None, self.mode.value or None
         found = await self.look(lambda session: attempts.search(session, drill=drill, mode=mode))
         fill(self.listed, (attempt_row(one, self.room.rooms.drills) for one in found))
@@ -459,7 +459,7 @@ def _claimed(kept: Custody) -> str:
 
 
 def signature(attempt: Attempt) -> Markup | None:
-    """Who signed, when, with what remarks; None while nobody has."""
+    """Who signed an attempt, when and with what remarks, as markup; None while nobody has."""
     if attempt.signed_at is None:
         return None
     by = attempt.signer.name if attempt.signer else "an assessor no longer in the records"

@@ -45,7 +45,7 @@ class Door(RequestHandler):
     who: Who | None
 
     def initialize(self, access: Access, desk: Any = None) -> None:
-        """Called by the server with what this page works on."""
+        """Take what this page works on; tornado calls it by this name before each request."""
         self.access = access
         self.desk = desk
         self.who = None
@@ -63,7 +63,8 @@ class Door(RequestHandler):
         )
 
     def prepare(self) -> None:
-        """Who asks, may they, and did the form come from here."""
+        """Find out who asks, whether they may, and whether the form came from here; HTTPError 403, 421 or a way to the
+        log-in."""
         known_host(self)
         self.who = self.access.who(self.get_cookie(COOKIE))
         if self.request.method == "POST" and not self.streamed:
@@ -83,28 +84,29 @@ class Door(RequestHandler):
 
     @property
     def somebody(self) -> Who:
-        """Who asks, on pages that have roles."""
+        """Who asks, on pages that have roles; HTTPError 403 when it is nobody with a log-in."""
         if self.who is None:
             raise HTTPError(403)
         return self.who
 
     def text(self, name: str, default: str = "") -> str:
-        """A field of the form, bounded."""
+        """A field of the form without controls of direction, cut to the longest that is taken; ``default`` when it is
+        not there."""
         return without_bidi(self.get_argument(name, default))[:LONGEST_FIELD]
 
     def number(self, text: str) -> int:
-        """A whole number of a path or field; 404 for none."""
+        """A whole number of a path or field, nine digits at most; HTTPError 404 for anything else."""
         if not text.isascii() or not text.isdigit() or len(text) > 9:
             raise HTTPError(404)
         return int(text)
 
     def show(self, title: str, *content: Any, head: str = "") -> None:
-        """Write a page."""
+        """Write a page of this title with this content, escaped unless it is markup, as the whole answer."""
         self.set_header("Content-Type", "text/html; charset=utf-8")
         self.write(paper.page(title, *content, who=self.who, head=head))
 
     def form(self, action: str, button: str, *content: Any, **attributes: object) -> Any:
-        """A form with its token."""
+        """A form that posts to ``action``, with its button and the token that shows that it came from here."""
         return paper.form(action, self.xsrf_form_html(), button, *content, **attributes)
 
     def write_error(self, status_code: int, **kwargs: Any) -> None:
@@ -189,7 +191,7 @@ class Upload(Door):
     longest_s: ClassVar[float] = 600.0
 
     def prepare(self) -> None:
-        """Who asks; then as much as this page takes."""
+        """Find out who asks before a body is taken, then allow as much of one as this page takes."""
         super().prepare()
         if self.request.method == "POST" and not self._finished:
             self._sent = bytearray()
@@ -198,7 +200,7 @@ class Upload(Door):
             connection.set_body_timeout(self.longest_s)
 
     def data_received(self, chunk: bytes) -> None:
-        """A part of the body."""
+        """Keep a part of the body; tornado calls it by this name as the parts come."""
         self._sent += chunk
 
     def take_form(self) -> None:
@@ -225,7 +227,7 @@ class LogIn(Door):
     waiting: ClassVar[dict[str, int]] = {}
 
     def get(self, told: str = "") -> None:
-        """The two forms."""
+        """Write the door's two forms: join with a class's code, log in with a secret; ``told`` stands above them."""
         join = self.form(
             "/join",
             "Join",
@@ -280,7 +282,8 @@ class LogIn(Door):
                 del self.waiting[pair]
 
     async def post(self) -> None:
-        """Log in."""
+        """Log in by name and secret, after the delay that wrong guesses have earned; a wrong one is told on the same
+        page."""
         name, secret = self.text("name"), self.text("secret")
         origin = str(self.request.remote_ip)
         await self.wait(self.access.wait(name, origin, self.get_cookie(DEVICE)), name)
@@ -298,10 +301,10 @@ class LogIn(Door):
 
 
 class Join(LogIn):
-    """``/join``: trainees come in with the code of the class."""
+    """``/join``: trainees come in with the code of their class, and anew with their personal number."""
 
     async def post(self) -> None:
-        """Join; who is new is told a personal number once."""
+        """Join the class of this code; whoever is new is told a personal number, once and never again."""
         name, code, number = self.text("name"), self.text("code"), self.text("number")
         origin = str(self.request.remote_ip)
         await self.wait(self.access.wait_to_join(name, origin, self.get_cookie(DEVICE)), name)
@@ -328,7 +331,7 @@ class NewBrowser(Door):
     """``/browser/LINK``: this browser is one that the link's person has come in with; nobody is let in by it."""
 
     def get(self, link: str) -> None:
-        """Keep that, and go to the door."""
+        """Keep in the browser that staff made it known, and go to the door; HTTPError 400 for a link out of date."""
         name = self.access.linked(link)
         if name is None:
             raise HTTPError(400, reason="This link is out of date: ask the instructor for another")
@@ -340,11 +343,11 @@ class LogOut(Door):
     """``/logout``: by a form, so that no link from elsewhere does it."""
 
     def get(self) -> None:
-        """Ask."""
+        """Ask whether to log out, with a button; who is not logged in is told so."""
         self.show("Log out", self.form("/logout", "Log out") if self.who else paper.told("Nobody is logged in."))
 
     def post(self) -> None:
-        """End the token, not only the cookie."""
+        """End the log-in in the records and not only the cookie, so that a copy of it opens nothing."""
         cookie = self.get_cookie(COOKIE)
         if cookie:
             self.access.log_out(cookie)
@@ -356,7 +359,7 @@ class Secret(Door):
     """``/secret``: choose a secret, at first instead of the one-time one."""
 
     def get(self, told: str = "") -> None:
-        """The form."""
+        """Write the form for a new secret; HTTPError 403 for trainees, who have none."""
         if self.who is None or self.who.role == "trainee":
             raise HTTPError(403)
         self.show(
@@ -373,7 +376,7 @@ class Secret(Door):
         )
 
     async def post(self) -> None:
-        """Keep it, and log in anew with it."""
+        """Keep the new secret, end all log-ins that the old one made, and log in anew with it."""
         who, secret = self.who, self.text("secret")
         if who is None or who.role == "trainee":
             raise HTTPError(403)
@@ -393,6 +396,6 @@ class GuidePage(Door):
     """``/guide.html``: the guides for trainee, instructor and assessor, for print; open to everybody."""
 
     def get(self) -> None:
-        """The page."""
+        """Write the guide for print: every board and every word of the trade, from the pages' own texts."""
         self.set_header("Content-Type", "text/html; charset=utf-8")
         self.write(guide_page.html())

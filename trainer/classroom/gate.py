@@ -86,10 +86,10 @@ class Holder(Handler):
         self._access, self._held = access, held
 
     def modify_document(self, doc: Document) -> None:
-        """Nothing: the page is made by another handler."""
+        """Leave the document as it is: the page itself is made by another handler."""
 
     def process_request(self, request: Any) -> dict[str, Any]:
-        """What goes into the token."""
+        """What goes into the page's signed token: the name of the log-in, never the cookie, and the page's origin."""
         cookie = request.cookies.get(COOKIE)
         login = self._access.login(getattr(cookie, "value", cookie))
         return {LOGIN: login, ORIGIN: f"{request.protocol}://{request.host}"}
@@ -132,12 +132,12 @@ class Gate(AuthProvider):
 
     @property
     def get_user(self) -> Callable[[Any], str | None]:
-        """Who asks, or None when they may not have it."""
+        """The function by which the server asks who may have a page: a name, or None for nobody."""
         return self._user
 
     @property
     def login_url(self) -> str:
-        """Where those go who may not have it."""
+        """The path of the page to which those are sent who may not have the one they asked for."""
         return "/login"
 
     def _admitted(self, login: str, path: str) -> bool | None:
@@ -190,7 +190,7 @@ def _made_for(request: Any) -> str | None:
 
 
 def admits(who: Who | None, path: str, open_practice: bool) -> bool:
-    """Whether this person may have this live page."""
+    """Whether this person's role may have the live page of this path; nobody's only where practice is open to all."""
     roles = roles_for(path)
     if who is None:
         return open_practice and roles is ANYBODY

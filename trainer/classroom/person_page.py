@@ -30,7 +30,7 @@ class People(StaffPage):
     path, title, roles = "people", "People", ("instructor",)
 
     def lay_out(self) -> list[Viewable]:
-        """The table, one person of it, and the way in for staff."""
+        """The table of people, what is done with the one that is chosen, and the form for new staff."""
         self.listed = table(
             {"name": "Name", "role": "Role", "here": "Here"},
             links=("name",),
@@ -55,7 +55,7 @@ class People(StaffPage):
         ]
 
     async def load(self) -> None:
-        """Read everybody."""
+        """Read everybody of the records, active or not, into the table, by name."""
         found = await self.look(people.everybody)
         self._numbers = [one.id for one in found]
         fill(
@@ -148,12 +148,12 @@ class People(StaffPage):
 
 
 class OnePerson(StaffPage):
-    """A person's attempts and progress."""
+    """``/person``: one person's attempts and their scores over time, by the number in the address."""
 
     path, title = "person", "Person"
 
     def lay_out(self) -> list[Viewable]:
-        """The plot and the table."""
+        """The plot of scores and the table of attempts; a number that is none shows nobody."""
         number = self.given.get("number", "")
         self.number = int(number) if number.isascii() and number.isdigit() and len(number) < 10 else 0
         self.plot = pn.Column(html(el("p", {}, "No attempts yet.")), sizing_mode="stretch_width")
@@ -161,7 +161,7 @@ class OnePerson(StaffPage):
         return [html(el("h2", {}, "Progress")), self.plot, html(el("h2", {}, "Attempts")), self.listed]
 
     async def load(self) -> None:
-        """Read the person and their attempts."""
+        """Read the person of this number and their attempts; a sentence instead when there is no such person."""
 
         def read(session: Session) -> tuple[Person, list[Attempt]]:
             person = session.get(Person, self.number)
@@ -201,7 +201,7 @@ class Trail(StaffPage):
         return [self.button("Check the chain", self._check), html(el("p", {}, file)), self.rows]
 
     async def load(self) -> None:
-        """Read the newest rows."""
+        """Read the newest 500 rows of the audit trail into the table, the last deed first."""
         fill(self.rows, map(_trail_row, await self.look(lambda session: audit.latest(session, 500))))
 
     async def _check(self, _: Who) -> str | None:
@@ -226,7 +226,7 @@ def _trail_row(one: Audit) -> dict[str, str | tuple[str, str]]:
 
 
 def progress(found: list[Attempt]) -> figure:
-    """Scores over time, a line a drill; a check is a filled mark."""
+    """The scores (of 100) over the days as a plot, a line a drill; a check is a filled mark."""
     times = [one.at.replace(tzinfo=None) for one in found]
     plot = figure(
         height=320,

@@ -40,7 +40,7 @@ class PlanDoor(Door):
     """A page of planning. ``desk`` is the classroom, which knows whether practice is open to everybody."""
 
     def prepare(self) -> None:
-        """Staff, or anybody at one's own machine."""
+        """Admit staff, and at one's own machine anybody; HTTPError 403 for everybody else."""
         super().prepare()
         if self.desk.open_practice:
             return
@@ -51,15 +51,15 @@ class PlanDoor(Door):
             raise HTTPError(403, reason="This page is not for you")
 
     def style(self) -> str:
-        """Style of these pages, for the head."""
+        """The style of these pages as an element for the head, read from the assets."""
         return f"<style>{(resources.assets() / 'style' / 'fit.css').read_text('utf-8')}</style>"
 
 
 class Fit(PlanDoor):
-    """``/fit``: the page."""
+    """``/fit``: the page on which a plant file is fitted to a rig, on the base that the address names."""
 
     def get(self) -> None:
-        """The page on a base; all else comes by its script."""
+        """Write the page on the base that was asked for, else on Quillback; all else comes by its script."""
         plants = sorted(resources.plant_files())
         base = self.text("base")
         base = base if base in plants else "quillback"
@@ -131,10 +131,10 @@ def _called(plant: str) -> str:
 
 
 class FitScript(Door):
-    """``/fit/fit.js``: the page's script."""
+    """``/fit/fit.js``: the script of the fit page, the same file in both editions."""
 
     def get(self) -> None:
-        """The file."""
+        """Write the script as it lies in the assets, with its type, so that no browser guesses one."""
         self.set_header("Content-Type", "text/javascript; charset=utf-8")
         self.write((resources.assets() / "script" / "fit.js").read_text("utf-8"))
 
@@ -146,7 +146,7 @@ class FitWork(Upload, PlanDoor):
     largest = LARGEST
 
     async def post(self, what: str) -> None:
-        """Answer in JSON; what does not go is told in ``wrong``."""
+        """Do what the page's script asks and answer in JSON; what does not go is told in its ``wrong``."""
         self.take_form()
         body = self.request.body
         try:
@@ -181,7 +181,7 @@ def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, An
 
 
 class SizingDoor(PlanDoor):
-    """What is asked of a planning sheet, worked out once."""
+    """What is asked of a planning sheet, worked out once for the same file, rules and values."""
 
     async def worked_out(self, work: Callable[..., T], plant: str, *others: str) -> T:
         """What ``work`` gives; the same sheet asked for again, of the same file, is worked out once."""
@@ -197,10 +197,10 @@ class SizingDoor(PlanDoor):
 
 
 class Sizing(SizingDoor):
-    """``/sizing``: the planning sheet of a plant."""
+    """``/sizing``: the planning sheet of a plant by a rule set, with its files to take along."""
 
     async def get(self) -> None:
-        """The sheet, with what may be chosen above it."""
+        """Write the sheet with what may be chosen above it; a plant or rule that is wrong is told in its place."""
         plant, rules, units, prepared, checked = chosen = self._chosen()
         plants = [(name, name.capitalize()) for name in sorted(resources.plant_files())]
         sets = sorted(path.stem for path in (resources.assets() / RULES).glob("*.toml"))
@@ -240,7 +240,7 @@ class SizingFile(SizingDoor):
     """``/sizing.pdf`` and ``/sizing.csv``: the same on paper, its results and figures as a table."""
 
     async def get(self, kind: str) -> None:
-        """The file."""
+        """Hand over the sheet as the kind of file that the address names, worked out in a worker process."""
         plant, *_ = chosen = self._chosen()
         work, mime, disposition = FILES[kind]
         made: bytes | str = await self.worked_out(work, *chosen)

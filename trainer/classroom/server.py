@@ -46,7 +46,7 @@ APOLOGY = "Something went wrong here; your run is kept. Reload the page to go on
 
 
 class Live:
-    """One open page and the seat it shows."""
+    """One open page with its line to the browser, and the seat that it shows: None before the page has said hello."""
 
     def __init__(self, rooms: Rooms, document: Document, page: Page, channel: Channel) -> None:
         self._rooms = rooms
@@ -61,13 +61,14 @@ class Live:
         channel.lost = lambda: self.hear({"page": "gone"})
 
     def retell(self) -> None:
-        """Tell the page everything once more."""
+        """Tell the page everything once more, as after a line that was broken; not when another page has taken its
+        seat."""
         seat = self.seat
         if seat is not None and self._rooms.holds(seat, self):
             self._do(seat.first)
 
     def hear(self, message: Message | object) -> None:
-        """A message from the browser, which may be anything."""
+        """Take a message from the browser, which may be anything: what means nothing is dropped."""
         if not isinstance(message, Mapping):
             return
         if message.get("page") == "hello":
@@ -83,7 +84,7 @@ class Live:
             self._do(lambda: seat.handle(message))
 
     def beat(self) -> None:
-        """One beat of the wall clock."""
+        """Let one beat of the wall clock pass: the run goes on by it, and the page is told what changed."""
         now = time.monotonic()
         elapsed, self._last = now - self._last, now
         seat = self.seat
@@ -91,7 +92,7 @@ class Live:
             self._do(lambda: seat.tick(elapsed))
 
     def left(self) -> None:
-        """The page was closed: the run waits for it to come back."""
+        """Let go of the seat, since the page was closed: its run waits for it to come back."""
         gc.unfreeze()
         if self.seat is not None:
             self._rooms.leave(self.seat, self)

@@ -34,7 +34,7 @@ class Validity(StaffPage):
     path, title = "currency", "Validity"
 
     def lay_out(self) -> list[Viewable]:
-        """The table, and the terms of one drill."""
+        """The table of who may do what until when, and the form for the terms of one drill."""
         self.summary, self.never = html(Markup("")), html(Markup(""))
         self.passes = table(
             {
@@ -61,7 +61,7 @@ class Validity(StaffPage):
         return [self.summary, self.passes, self.never, html(el("h2", {}, "How long a pass counts")), terms]
 
     async def load(self) -> None:
-        """Read where everybody stands."""
+        """Read where everybody stands in every drill that has terms, by this classroom's own key."""
         drills = {one.id: one.title for one in self.room.rooms.drills.values()}
         found = await self.look(lambda session: currency.matrix(session, drills, audit.now(), self.room.public_key))
         made = [(person, task, found.cells[(person.id, task.drill)]) for person in found.people for task in found.tasks]
@@ -139,7 +139,7 @@ class Competencies(StaffPage):
     path, title = "competency", "Competency"
 
     def lay_out(self) -> list[Viewable]:
-        """The matrix, the sets, and for instructors the form."""
+        """The matrix of people and competencies, the sets of drills that make them, and for instructors the form."""
         self.matrix = pn.Column(self._table({}), sizing_mode="stretch_width")
         self._sets: dict[str, str] = {}
         self.sets = html(Markup(""))
@@ -168,7 +168,7 @@ class Competencies(StaffPage):
         )
 
     async def load(self) -> None:
-        """Read the sets, and where everybody stands in each."""
+        """Read the sets of drills, and where everybody stands in each of them today."""
         drills = {one.id: one.title for one in self.room.rooms.drills.values()}
 
         def read(session: Session) -> tuple[list[Competency], currency.Matrix]:
@@ -241,29 +241,29 @@ def _standing(one: competency.Standing, drills: dict[str, str]) -> str:
 
 
 class Agreement(StaffPage):
-    """Every pair of assessors, and how far they agree."""
+    """``/agreement``: every pair of assessors who marked the same criteria, and how far they agree."""
 
     path, title = "agreement", "Agreement of assessors"
 
     def lay_out(self) -> list[Viewable]:
-        """What is counted, and the table."""
+        """A sentence on what is counted, and the table of pairs, still empty."""
         about = "Criteria that two assessors both marked, each as none, part or all of the points."
         self.pairs = pairs_table()
         return [html(el("p", {}, about)), self.pairs]
 
     async def load(self) -> None:
-        """Read every pair."""
+        """Read every pair of assessors from the records into the table."""
         fill(self.pairs, map(pair_row, await self.look(agreement.agreements)))
 
 
 def pairs_table() -> pn.widgets.Tabulator:
-    """An empty table of pairs of assessors."""
+    """An empty table of pairs of assessors; it says so while no criterion has two marks."""
     titles = {"pair": "Assessors", "count": "Criteria both marked", "same": "Same", "kappa": "Cohen's kappa"}
     return table(titles, empty="No criterion has been marked by two assessors yet.")
 
 
 def pair_row(pair: agreement.Agreement) -> dict[str, Cell]:
-    """The row of a pair of assessors."""
+    """The row of a pair of assessors: how many criteria, how many alike (%), and Cohen's kappa."""
     return {
         "pair": f"{pair.first} and {pair.second}",
         "count": str(pair.count),

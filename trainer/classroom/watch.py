@@ -42,12 +42,12 @@ class Watch:
 
     @property
     def standing(self) -> bool:
-        """Whether a pause is under way."""
+        """Whether a pause is under way at this moment, whoever made it."""
         return self._pause is not None
 
     @property
     def waiting(self) -> bool:
-        """Whether the standstill under way is the wait before Begin."""
+        """Whether the standstill under way is the wait before Begin, which is nobody's pause."""
         return self._pause is not None and self._pause[3] == WAITED
 
     def stands(self, t: float, by: str, reason: str) -> None:
@@ -56,7 +56,7 @@ class Watch:
             self._pause = (t, self._clock(), by, reason)
 
     def goes_on(self) -> None:
-        """The clock goes on."""
+        """End the pause under way and keep it with its length on the wall (s); nothing happens without one."""
         if self._pause is not None:
             t, since, by, reason = self._pause
             self._pause = None
@@ -79,7 +79,7 @@ class Watch:
             self._before, self.ended, self.ending = self.wall_s, _now(), how
 
     def custody(self, rewinds: int = 0, interventions: Sequence[str] = ()) -> Custody:
-        """What evidence says of the run, up to now."""
+        """What evidence says of how the run was looked after, up to now: who, pauses, skips, rewinds, interventions."""
         return Custody(
             started_by=self.started_by,
             began=self.began,
@@ -95,7 +95,7 @@ class Watch:
     # A crash in between
 
     def record(self) -> dict[str, Any]:
-        """What the journal keeps, as plain data."""
+        """What the journal keeps of it, as plain JSON data, with the pause under way and how long it has lasted (s)."""
         kept: dict[str, Any] = self.custody().model_dump()
         if self._pause is not None:
             kept["pause"] = [self._pause[0], self._clock() - self._pause[1], *self._pause[2:]]

@@ -36,7 +36,7 @@ class Diagnosis:
         self._offered: list[tuple[str, str]] = []
 
     def handle(self, message: Message) -> Patch:
-        """Do what a message of the panel says."""
+        """Do what a message of the panel says and give what changes on it; an unknown one changes nothing."""
         value = str(message.get("value") or "")
         match message.get("page"):
             case "diagnosis":
@@ -82,12 +82,12 @@ class Diagnosis:
         return {PART: {"value": self._part}, FAULT: {"options": options, "value": self._fault}}
 
     def first(self) -> Patch:
-        """The fields of a page that has just been dressed."""
+        """The fields of the panel for a page that has just been dressed, with what can be searched."""
         fields = self._fields()
         return {**fields, PART: {"completions": self._faults.searched, **fields[PART]}}
 
     def texts(self) -> dict[str, Reading]:
-        """The page's texts of the panel."""
+        """The readings of the panel's board: what was reported so far with its times, and whether it is open."""
         rows = [
             el("li", {}, f"{debrief.clock(entry.t)} {self._faults.words(entry.target)}")
             for entry in getattr(self.run, "log", ())
@@ -100,12 +100,12 @@ class Diagnosis:
         }
 
     def words(self, fault: str) -> str:
-        """A fault in words."""
+        """A fault by its id in the words of the rig: the part and what is wrong with it."""
         return self._faults.words(fault)
 
 
 def board() -> Markup:
-    """The foot of the panel: what was reported, and the buttons."""
+    """The foot of the panel as markup: what was reported so far, and its buttons."""
     return el(
         "div",
         {"class": "diagnosis"},

@@ -161,7 +161,7 @@ class Seat:
 
     @property
     def words_in(self) -> units.System:
-        """The units that the page in sight shows."""
+        """The units in which the page in sight writes: learning keeps a choice of its own."""
         return self.learning.units if self.learning is not None and self.page == "learn" else self.units
 
     def first(self) -> Patch:
@@ -178,7 +178,7 @@ class Seat:
         return self._dressed()
 
     def tick(self, elapsed: float) -> Patch:
-        """Let ``elapsed`` seconds of the wall clock pass."""
+        """Let ``elapsed`` seconds of the wall clock pass, at the pace that is set; the patch of what changed."""
         run = self.run
         if self.after is not None and self.page in ("sheet", "replay"):
             return self.after.tick(min(max(elapsed, 0.0), LONGEST_GAP))
@@ -197,7 +197,7 @@ class Seat:
         return self._presenter.patch()
 
     def said_to(self, you: str) -> Markup:
-        """All that was said in this run, with the trainee called so."""
+        """All that was said in this run, as rows of markup, with the trainee called ``you``."""
         return self._talk.markup(you)
 
     def handle(self, message: Message) -> Patch:
@@ -764,13 +764,13 @@ class Seat:
         return (self.after.shown if self.after is not None else None) or self.run
 
     def show(self, presenter: Presenter) -> Patch:
-        """Show a replay on all boards."""
+        """Show a replay on all boards, in place of the run that is over; the patch of the whole page."""
         self._own, self._presenter = self._presenter, presenter
         self._card, self._refused, self.pace = "", None, 1.0
         return self._dressed()
 
     def back(self) -> Patch:
-        """From a replay back to the sheet."""
+        """Go from a replay back to the score sheet; the patch of what changes by that."""
         self._presenter, self._card = self._own, ""
         if self._presenter is None:
             return {}
@@ -787,15 +787,15 @@ class Seat:
         return self._dressed()
 
     def patch(self) -> Patch:
-        """What changed on the page."""
+        """What changed on the page since it was last asked; empty where no run is shown."""
         return self._presenter.patch() if self._presenter else {}
 
     def texts(self) -> dict[str, Reading]:
-        """The texts of the page."""
+        """The readings of the page itself, beside those of the plant, in English and field units."""
         return self._texts()
 
     def summary(self) -> Markup:
-        """What was done and what alarmed in the run just over."""
+        """What was done and what alarmed in the run just over, amounts in the units chosen; empty without one."""
         own = self._own or self._presenter
         return own.history.happened.summary(self.units) if own is not None else Markup("")
 
@@ -811,7 +811,7 @@ class Seat:
 
     @property
     def led(self) -> bool:
-        """Whether this person has done the first run."""
+        """Whether this person has done the first run, here or in this browser before."""
         return self._led or self.brought.first_run
 
     def so_far(self) -> list[Attempt]:
@@ -823,11 +823,11 @@ class Seat:
         return self.brought.way({one.id: one for one in self.drills.values()}, self.so_far(), self.assigned())
 
     def assigned(self) -> Sequence[Assigned]:
-        """The courses that staff assigned to this person."""
+        """The courses that staff assigned to this person; none where no classroom knows them."""
         return ()
 
     def keeps(self) -> bool:
-        """Whether the browser keeps the attempts: nobody else does."""
+        """Whether the browser keeps the attempts: True, since nobody else does here."""
         return True
 
     def _look_back(self, message: Message) -> Patch:
