@@ -65,7 +65,7 @@ COLUMNS = {
 
 
 def attempts_table() -> pn.widgets.Tabulator:
-    """An empty table of attempts, each with a link to its page, filtered by person, drill, mode, result and signature."""
+    """An empty table of attempts, each with a link to its page; columns of names and results can be filtered."""
     widths = {"attempt": "9%", "mode": "9%", "when": "14%", "verified": "9%", "signed": "10%"}
     return table(COLUMNS, links=("attempt",), filters=("person", "drill", "mode", "result", "signed"), widths=widths)
 
