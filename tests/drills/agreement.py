@@ -13,8 +13,8 @@ own judgement, three times) beside the computed scores; ``fresh FOLDER`` does so
 are not stored yet. Runs are stored as inputs: a drill, a seed and what was done. Where a later change alters
 what happened in a run, its marks no longer count, and it is to be graded again.
 
-Run 92 is one of those: all that was done in it is the same, but its wind of -32 degrees counts as 328 now, so nothing is
-left to earn and it ends a minute sooner, with half the influx. It is left out, not graded again by who knows its score.
+Run 92 is one of those: all that was done in it is the same, but its wind of -32 degrees counts as 328 now, so nothing
+is left to earn and it ends a minute sooner, with half the influx. It is left out: nobody who knows its score grades it.
 """
 
 from __future__ import annotations
