@@ -15,6 +15,7 @@ from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
 from trainer.console.texts import retell_markup
 from trainer.drawing.markup import el
+from trainer.hydraulics.refusal import Refusal
 from trainer.wording import amount, joined, put, told, worded, written
 
 #: A number before a unit of the field system, as a person would read it.
@@ -51,6 +52,7 @@ def test_a_text_put_together_keeps_its_amounts() -> None:
     # A value is told from itself, not from the rounded figure that stands in the text.
     assert amount(units.from_unit(0.4, "psi"), "psi").told("metric") == units.show(units.from_unit(0.4, "psi"), "bar")
     assert json.loads(json.dumps({"said": said})) == {"said": said}
+    assert told(str(ValueError(limit)), "metric") == told(Refusal("code", limit), "metric") == "1.4 bar"
 
 
 def test_markup_keeps_what_a_page_sends_back() -> None:

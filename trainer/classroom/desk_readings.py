@@ -8,8 +8,9 @@ from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, shell
 from trainer.console.reading import Reading
 from trainer.console.told import Deed, Teller
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 from trainer.simulator import Session
+from trainer.wording import worded
 
 LAST_ACTIONS = 14
 
@@ -100,13 +101,13 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
         "desk.faults": _list(_fault_line(run, fault) for fault in present_faults(run)),
         "desk.asks": _list([*wish, *(_ask_line(place, number) for number in range(len(seat.talk.requests)))]),
         "desk.log": _list(map(_action, Teller(run.machine, seat.drill, "field").deeds(run.log[-LAST_ACTIONS:])[::-1])),
-        "desk.notes": _list(el("li", {}, f"{debrief.clock(t)} {text}") for t, text, _ in seat.talk.notes),
+        "desk.notes": _list(el("li", {}, debrief.clock(t), " ", text) for t, text, _ in seat.talk.notes),
     }
 
 
 def _list(lines: Iterable[Markup]) -> Reading:
     """Items that stand in a list of the board's own."""
-    return {"html": Markup("".join(lines))}
+    return {"html": join(*lines)}
 
 
 def _empty() -> dict[str, Reading]:
@@ -128,7 +129,7 @@ def _fault_line(run: Session, fault: str) -> Markup:
 
 def _ask_line(place: Place, at: int) -> Markup:
     request = place.seat.talk.requests[at]
-    words = f"{debrief.clock(request.t)} {request.text}"
+    words = worded("{0} {1}", debrief.clock(request.t), request.text)
     if request.answered:
         return el("li", {"class": "desk-soft"}, f"{words} ({request.answer[:1].lower()}{request.answer[1:]})")
     number = {"number": str(request.number)}

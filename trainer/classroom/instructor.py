@@ -33,6 +33,7 @@ from trainer.records.outbox import Outbox
 from trainer.records.tables import Person
 from trainer.session.interventions import ASSISTANT, INSTRUCTOR
 from trainer.simulator import PlantError, Session
+from trainer.wording import written
 
 log = logging.getLogger("trainer.classroom")
 
@@ -381,7 +382,7 @@ class InstructorControls:
             raise RefusedError("that cannot be set from here")
         value = _number(message.get("value"), signal.low, signal.high, "value", signal.unit)
         self._told(place.seat.intervene("put", variable, value, INSTRUCTOR))
-        return f"{place.name}: {dict(CHANGES)[variable]}: {value:g} {units.symbol(signal.unit)}".rstrip()
+        return written(f"{place.name}: {dict(CHANGES)[variable]}: {value:g} {units.symbol(signal.unit)}".rstrip())
 
     def _operate(self, place: Place, message: Message, who: Who) -> str:
         do, _, target = str(message.get("what")).partition(" ")
@@ -502,7 +503,7 @@ def _number(given: object, low: float, high: float, what: str, unit: str = "") -
     if value is None:
         raise RefusedError(f"the {what} is a number, not {text[:20]!r}")
     if not low <= value <= high:
-        raise RefusedError(f"the {what} is from {low:g} to {high:g} {unit}".rstrip())
+        raise RefusedError(written(f"the {what} is from {low:g} to {high:g} {unit}".rstrip()))
     return value
 
 

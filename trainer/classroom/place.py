@@ -37,6 +37,7 @@ from trainer.drills.schema import Drill
 from trainer.learn.standing import Assigned
 from trainer.session.interventions import INSTRUCTOR
 from trainer.simulator import Session
+from trainer.wording import written
 
 log = logging.getLogger("trainer.classroom")
 
@@ -671,4 +672,5 @@ def _named(run: Session, text: str) -> tuple[str, str, str] | None:
 
 def _line(text: str) -> str:
     """One line of a sensible length, without control characters."""
-    return " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())[:LONGEST_TEXT]
+    plain = " ".join("".join(letter if letter.isprintable() else " " for letter in text).split())
+    return written(plain[:LONGEST_TEXT])

@@ -12,7 +12,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.session.commands import GO
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
-from trainer.wording import worded, written
+from trainer.wording import amount, told, worded, written
 
 PLACES = {
     "driller": "Driller",
@@ -129,12 +129,12 @@ class Teller:
             share = value if isinstance(value, float) else 1.0
             return f"Fault: {title}, {100.0 * share:.0f} %" if share > 0.0 else f"Fault cleared: {title}"
         if do == "hoist" and isinstance(value, float):
-            return f"Hoist: {'up' if value > 0.0 else 'down'} {self._amount(do, target, abs(value))}"
+            return worded("Hoist: {0} {1}", "up" if value > 0.0 else "down", self._amount(do, target, abs(value)))
         if do == "push":
             return f"{name}: pressed"
         if do in ("set", "put"):
-            return f"{name}: {shown or 'set'}"
-        return f"{name}: {do}{' ' + shown if shown else ''}"
+            return worded("{0}: {1}", name, shown or "set")
+        return worded("{0}: {1} {2}", name, do, shown) if shown else f"{name}: {do}"
 
     def _amount(self, do: str, target: str, value: float | str | None) -> str:
         if value is None or isinstance(value, str):
@@ -142,5 +142,5 @@ class Teller:
         operable = self._operables.get((do, target))
         unit = self._units.get(target, "") if do == "read" else operable.unit if operable is not None else ""
         if unit in units.UNITS:
-            return units.show(units.from_unit(value, unit), unit, self._system)
+            return told(amount(units.from_unit(value, unit), unit), self._system)
         return f"{value:g}"

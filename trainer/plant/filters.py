@@ -23,6 +23,7 @@ from trainer.hydraulics.refusal import INJURY, Refusal
 from trainer.plant.base import PSI, Component, choice, component_fault, reading, state_reading, true_gauge
 from trainer.plant.handwork import NO_PRESSURE, PERIOD, SECOND, SHUT, hand_valve, is_shut, needs, service, unlocked
 from trainer.units import Coefficient, Flow, Number, Pressure, between
+from trainer.wording import amount, worded
 
 CLEAN_FLOW = 1.9e-3
 """m3/s (30 gpm) at which a clean element drops CLEAN_DROP. Common practice for a high-pressure element."""
@@ -138,8 +139,12 @@ class Filter(Component):
             machine.put(f"{self.id}.injury", 1.0)
             return Refusal(
                 INJURY,
-                f"Injury: {self.name.lower()} was opened with {held / PSI:,.0f} psi in it. The jet went through glove"
-                " and skin: a surgical emergency. Isolate, lock, bleed, read zero, then open.",
+                worded(
+                    "Injury: {0} was opened with {1} in it. The jet went through glove and skin: a surgical emergency. "
+                    "Isolate, lock, bleed, read zero, then open.",
+                    self.name.lower(),
+                    amount(held, "psi"),
+                ),
             )
         why = f"Isolate {self.name.lower()} up and downstream before opening it."
         return needs(((f"{self.id}.upstream", is_shut), (f"{self.id}.downstream", is_shut)), why)(machine, command)
