@@ -2,22 +2,24 @@
  * what comes back; what is right or wrong is decided by the server, in the plant's own words. */
 (() => {
   const $ = (id) => document.getElementById(id)
-  const head = $("fit-head"), token = document.querySelector("input[name=_xsrf]").value
+  const head = $("fit-head"), token = document.querySelector("input[name=_xsrf]")?.value
   let orders = [], waiting = 0, edits = 0, wanted = "", running = false, tentative = []
 
   const words = () => ({
     base: head.elements.base.value, id: head.elements.id.value.trim(), title: head.elements.title.value.trim(),
     board: $("fit-board").value, theme: matchMedia("(prefers-color-scheme: dark)").matches ? "dark" : "light", orders,
   })
-  async function ask(what) {
+  // Where there is no server, Python in the browser is asked (plan.js).
+  const asked = window.trainerPlan ?? (async (what, said) => {
     try {
       const answer = await fetch(`/fit/${what}`, {
-        method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify(words()),
+        method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify(said),
       })
       if (answer.ok) return await answer.json()
     } catch { /* told below */ }
     return {wrong: "The server did not answer as it should. Reload the page and try again."}
-  }
+  })
+  const ask = (what, more) => asked(what, {...words(), ...more})
   function list(id, lines) {
     $(id).replaceChildren(...lines.map((line) => Object.assign(document.createElement("li"), {textContent: line})))
   }
@@ -135,8 +137,8 @@
     tell("fit-told", said.saved ?? said.wrong, said.saved === undefined)
     if (said.saved === undefined) return
     const link = (href, textContent) => Object.assign(document.createElement("a"), {href, textContent})
-    const sheet = `/sizing?plant=${encodeURIComponent(words().id)}`
-    $("fit-told").append(link("/", "To the drills"), " · ", link(sheet, "Its planning sheet"))
+    const {home, sheet} = head.dataset
+    $("fit-told").append(link(home, "To the drills"), " · ", link(`${sheet}${encodeURIComponent(words().id)}`, "Its planning sheet"))
   })
   function drill(item, row) {
     item.dataset.outcome = row.outcome
@@ -157,10 +159,7 @@
   async function tryIt(item, row) {
     item.dataset.outcome = "trying"
     item.replaceChildren(`trying: ${row.title}`)
-    const answer = await fetch("/fit/try", {
-      method: "POST", headers: {"Content-Type": "application/json", "X-XSRFToken": token}, body: JSON.stringify({...words(), drill: row.id}),
-    })
-    const said = answer.ok ? await answer.json() : {wrong: "The server did not answer as it should. Try again."}
+    const said = await ask("try", {drill: row.id})
     if (said.drills !== undefined) return drill(item, said.drills[0])
     drill(item, row)
     item.append(` ${said.wrong}`)

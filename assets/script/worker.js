@@ -21,7 +21,7 @@ async function large(address, options) {
 
 // Python starts from its memory, taken when the site was built, where there is one and no file of a person's own is
 // kept: those need the library that the memory is without.
-async function boot({runtime, code, data, memory, rest, env}) {
+async function boot({runtime, code, data, memory, rest, env, desk: module = "trainer.takeaway.browser_session"}) {
   // The runtime comes and is compiled while the memory comes: Pyodide would ask for it later. It would also wait for
   // ever for a runtime that does not compile, as a damaged one.
   const plain = self.fetch, never = new Promise(() => {})
@@ -52,7 +52,7 @@ async function boot({runtime, code, data, memory, rest, env}) {
   unpack(python, await packed, SITE)
   if (!quick) unpack(python, await bytes(code), SITE)
   say({stage: "drills"})
-  desk = quick ? python.globals.get("desk") : python.pyimport("trainer.takeaway.browser_session").open_desk()
+  desk = quick ? python.globals.get("desk") : python.pyimport(module).open_desk()
   desk.open(JSON.stringify(log))
   say({stage: "page", quick})
 }

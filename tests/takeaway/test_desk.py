@@ -14,7 +14,7 @@ from trainer.console.boards import Boards
 from trainer.console.seat import Seat
 from trainer.drills import library
 from trainer.simulator import Session
-from trainer.takeaway.browser_session import SNAPSHOT_TICKS, BrowserSession, open_desk
+from trainer.takeaway.browser_session import SNAPSHOT_TICKS, BrowserSession
 
 DRILLS = Path(__file__).parent / "drills"
 HELLO = json.dumps({"page": "hello", "value": "", "theme": "light"})
@@ -132,21 +132,6 @@ def test_the_report_is_handed_over() -> None:
     assert file["file"] == "close-one.report.html"
     for part in ("<!DOCTYPE html>", "Not passed", "Told the crew", "What was done", "<style>"):
         assert part in file["content"], part
-
-
-def test_the_planning_sheet_is_worked_out_and_handed_over(tmp_path: Path) -> None:
-    """Each rig has its button on the chooser; the sheet comes as a page that needs nothing else."""
-    desk = open_desk(tmp_path)
-    desk.open("{}")
-    chooser = desk.handle(HELLO)
-    for rig in ("quillback", "sandpiper"):
-        assert f"&quot;sizing&quot;,&quot;plant&quot;:&quot;{rig}&quot;" in chooser, rig
-    answer = desk.handle(json.dumps({"page": "sizing", "plant": "sandpiper"}))
-    file = json.loads(answer.split("\n", 1)[1])["chooser"]["readings"]["page.planning"]
-    assert file["file"] == "planning-sandpiper.html"
-    for part in ("<!DOCTYPE html>", "NOT MET", "Prepared by", "an estimate"):
-        assert part in file["content"], part
-    assert "there is no plant" in desk.handle(json.dumps({"page": "sizing", "plant": "moon"}))
 
 
 def test_the_trends_come_back() -> None:

@@ -17,6 +17,7 @@ from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
 from trainer.console import guide_page
+from trainer.drawing import forms
 from trainer.drawing.markup import el, without_bidi
 from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
@@ -231,9 +232,9 @@ class LogIn(Door):
         join = self.form(
             "/join",
             "Join",
-            paper.field("name", "Your name", required="required", maxlength=80, autocomplete="name"),
+            forms.field("name", "Your name", required="required", maxlength=80, autocomplete="name"),
             # A QR code on the wall brings the code along.
-            paper.field(
+            forms.field(
                 "code",
                 "Class code",
                 value=self.get_query_argument("code", "")[:20],
@@ -241,14 +242,14 @@ class LogIn(Door):
                 maxlength=20,
                 autocomplete="off",
             ),
-            paper.field("number", "Personal number (when you have joined before)", maxlength=6, inputmode="numeric"),
+            forms.field("number", "Personal number (when you have joined before)", maxlength=6, inputmode="numeric"),
             **{"class": "tall"},
         )
         log_in = self.form(
             "/login",
             "Log in",
-            paper.field("name", "Name", required="required", maxlength=80, autocomplete="username"),
-            paper.field("secret", "Password", "password", required="required", autocomplete="current-password"),
+            forms.field("name", "Name", required="required", maxlength=80, autocomplete="username"),
+            forms.field("secret", "Password", "password", required="required", autocomplete="current-password"),
             **{"class": "tall"},
         )
         here = f"You are logged in as {self.who.name} ({self.who.role})." if self.who else ""
@@ -369,8 +370,8 @@ class Secret(Door):
             self.form(
                 "/secret",
                 "Keep it",
-                paper.field("secret", "New password", "password", required="required", autocomplete="new-password"),
-                paper.field("again", "Once more", "password", required="required", autocomplete="new-password"),
+                forms.field("secret", "New password", "password", required="required", autocomplete="new-password"),
+                forms.field("again", "Once more", "password", required="required", autocomplete="new-password"),
                 **{"class": "tall"},
             ),
         )

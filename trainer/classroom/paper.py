@@ -83,34 +83,6 @@ def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "",
     )
 
 
-def field(name: str, label: str, kind: str = "text", value: object = "", **more: object) -> Markup:
-    """A labelled input."""
-    given = {key.replace("_", "-"): item for key, item in more.items()}
-    return el(
-        "label",
-        {},
-        el("span", {}, label),
-        el("input", {"name": name, "type": kind, "value": None if kind == "file" else value, **given}),
-    )
-
-
-def choice(name: str, label: str, options: Iterable[tuple[str, str]], chosen: str = "") -> Markup:
-    """A labelled list to choose from."""
-    return el(
-        "label",
-        {},
-        el("span", {}, label),
-        el(
-            "select",
-            {"name": name},
-            [
-                el("option", {"value": value, "selected": "selected" if value == chosen else None}, word)
-                for value, word in options
-            ],
-        ),
-    )
-
-
 def form(action: str, xsrf: str, button: str, *content: Any, **attributes: object) -> Markup:
     """A form that is sent by POST with the token that proves it came from here."""
     given: Mapping[str, object] = {name.replace("_", "-"): value for name, value in attributes.items()}

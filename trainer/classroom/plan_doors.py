@@ -9,18 +9,17 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Callable
-from dataclasses import replace
 from functools import lru_cache
 from typing import Any, TypeVar
 from urllib.parse import urlencode
 
 from tornado.web import HTTPError, stream_request_body
 
-from trainer import resources, toml
+from trainer import resources
 from trainer.classroom import paper
 from trainer.classroom.doors import Door, Upload
 from trainer.drawing.markup import Markup, el
-from trainer.planning import fit_page, sheet_out, sheet_paper
+from trainer.planning import plan_pages, sheet_out, sheet_paper
 from trainer.planning.errors import PlanningError
 from trainer.planning.sizing import Sheet
 from trainer.plant.rig import PlantError, plant_path
@@ -29,11 +28,6 @@ from trainer.units import System
 T = TypeVar("T")
 STAFF = ("instructor", "assessor")
 LARGEST = 400_000
-RULES = "rules"
-CHOSEN = ("plant", "rules", "units", "prepared", "checked")
-"""What a planning sheet is asked by."""
-NAME = 60
-"""Letters that a name may have."""
 
 
 class PlanDoor(Door):
@@ -60,74 +54,14 @@ class Fit(PlanDoor):
 
     def get(self) -> None:
         """Write the page on the base that was asked for, else on Quillback; all else comes by its script."""
-        plants = sorted(resources.plant_files())
         base = self.text("base")
-        base = base if base in plants else "quillback"
-        shipped = {path.stem for path in resources.plants().glob("*.toml")}
-        own = {name: _called(name) for name in plants if name not in shipped}
-        board = [el("option", {"value": name}, word) for name, word in fit_page.BOARDS.items()]
-        head = el(
-            "form",
-            {"id": "fit-head", "aria-label": "Your rig", "data-own": json.dumps(own)},
-            paper.choice("base", "Begin from", [(name, name.capitalize()) for name in plants], base),
-            paper.field(
-                "id", "Id of your rig", value=base if base in own else "my_rig", maxlength=40, autocomplete="off"
-            ),
-            paper.field("title", "Its name", value=own.get(base, "My rig"), maxlength=60, autocomplete="off"),
-            el("button", {"type": "submit"}, "Save the plant file"),
-            el("button", {"type": "button", "id": "fit-undo"}, "Undo"),
-        )
-        seen = el(
-            "section",
-            {"class": "fit-seen", "aria-label": "Preview"},
-            el("div", {"id": "fit-told", "role": "status"}),
-            el("div", {"id": "fit-faults", "role": "status", "aria-label": "What is wrong"}),
-            el("p", {"id": "fit-stale", "class": "soft"}, "Checking…"),
-            el("label", {}, el("span", {}, "Preview"), el("select", {"id": "fit-board"}, board)),
-            el("div", {"class": "fit-frame"}, el("iframe", {"id": "fit-drawing", "title": "The rig", "sandbox": ""})),
-            el("p", {}, "Nothing runs here: gauges stand amid their normal bands, the rest where a run would begin."),
-            el("h2", {}, "Differences from the base"),
-            el("ul", {"id": "fit-differences"}),
-            el("h2", {}, "Drills"),
-            el("button", {"type": "button", "id": "fit-ask-drills"}, "Which drills suit it?"),
-            el("button", {"type": "button", "id": "fit-try-all", "hidden": "hidden"}, "Try all"),
-            el(
-                "p",
-                {},
-                "A drill suits when its reference run passes on your rig: it waits for your rig's events and "
-                "reads your rig's gauges.",
-            ),
-            el("ul", {"id": "fit-drills"}),
-        )
+        base = base if base in resources.plant_files() else plan_pages.DEFAULT
         self.show(
-            "Fit it to your rig",
-            el(
-                "p",
-                {},
-                "Every change is checked as you type, and drawn at once. Nothing is kept until you save it. "
-                "Planning figures: ",
-                el("a", {"href": "/sizing"}, "planning sheet"),
-                ".",
-            ),
-            el(
-                "p",
-                {},
-                "A value in italics was not given for your rig: it stands as in the invented rig you began from, and "
-                "the planning sheet says so. Where it is your rig's own value too, press Enter in its field.",
-            ),
-            head,
+            plan_pages.FIT,
+            *plan_pages.fit(base, "/", "/sizing?plant="),
             Markup(self.xsrf_form_html()),
-            el("div", {"class": "fit"}, el("section", {"id": "fit-form", "aria-label": "Values"}), seen),
             head=f'{self.style()}<script src="/fit/fit.js" defer></script>',
         )
-
-
-def _called(plant: str) -> str:
-    """The title in a plant's file; its id where there is none to read."""
-    try:
-        return str(toml.loads(plant_path(plant).read_text("utf-8"))["title"])
-    except (OSError, ValueError, KeyError, PlantError):
-        return plant
 
 
 class FitScript(Door):
@@ -165,19 +99,7 @@ class FitWork(Upload, PlanDoor):
 
 
 def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, Any]:
-    try:
-        draft = fit_page.drafted(words["base"], words["id"], words["title"], orders)
-        if what == "form":
-            return {"form": str(fit_page.form(draft)), **fit_page.state(draft, words["board"], words["theme"])}
-        if what in ("drills", "try"):
-            return {"drills": fit_page.drills(draft, words["drill"] if what == "try" else "")}
-        if what == "save":
-            if not words["id"]:
-                return {"wrong": "Give your rig an id, such as my_rig."}
-            return {"saved": f"Saved as {draft.save().name}. Choose it under your own rigs and run a drill on it."}
-        return fit_page.state(draft, words["board"], words["theme"])
-    except (PlanningError, PlantError) as error:
-        return {"wrong": str(error)}
+    return plan_pages.answer(what, words, orders, lambda draft: draft.save().name)
 
 
 class SizingDoor(PlanDoor):
@@ -191,9 +113,9 @@ class SizingDoor(PlanDoor):
         return found
 
     def _chosen(self) -> tuple[str, str, str, str, str]:
-        """What was chosen, in the order of ``CHOSEN``."""
-        plant, rules, units, prepared, checked = (self.text(name)[:NAME] for name in CHOSEN)
-        return (plant if plant in resources.plant_files() else "quillback"), rules, units, prepared, checked
+        """What was chosen, in the order of ``plan_pages.CHOSEN``."""
+        plant, rules, units, prepared, checked = (self.text(name)[: plan_pages.NAME] for name in plan_pages.CHOSEN)
+        return (plant if plant in resources.plant_files() else plan_pages.DEFAULT), rules, units, prepared, checked
 
 
 class Sizing(SizingDoor):
@@ -216,9 +138,9 @@ class Sizing(SizingDoor):
         )
         title, content = await self.worked_out(_sheet, *chosen)
         if not title:
-            self.show("Planning sheet", choose, paper.told(content, "alert"), head=self.style())
+            self.show(plan_pages.SHEET, choose, paper.told(content, "alert"), head=self.style())
             return
-        asked = urlencode(dict(zip(CHOSEN, chosen, strict=True)))
+        asked = urlencode(dict(zip(plan_pages.CHOSEN, chosen, strict=True)))
         self.show(
             f"Planning sheet of {title}",
             choose,
@@ -258,7 +180,7 @@ def _made(filed: str, plant: str, rules: str) -> Sheet:
 
 
 def _titled(filed: str, plant: str, rules: str, prepared: str, checked: str) -> Sheet:
-    return replace(_made(filed, plant, rules), prepared=prepared, checked=checked)
+    return sheet_out.signed(_made(filed, plant, rules), prepared, checked)
 
 
 def _system(units: str) -> System:

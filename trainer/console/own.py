@@ -56,29 +56,8 @@ def section(own: Sequence[OwnFile], drills: Iterable[Drill]) -> Markup:
         ),
         el("div", {"class": "own-check", "role": "status", "data-html": "page.check"}, ""),
         el("ul", {"class": "own-list"}, [_line(file, offered) for file in own]) if own else None,
-        _sheets(own, offered),
+        _plans("fit.html", "sizing.html"),
     )
-
-
-def _sheets(own: Sequence[OwnFile], drills: Sequence[Drill]) -> Markup:
-    """A button for the planning sheet of each rig, shipped and one's own; it comes as a file."""
-    shipped = dict.fromkeys(plant for drill in drills for plant in drill.plants)
-    rigs = {plant: plant.capitalize() for plant in shipped}
-    rigs |= {file.id: file.title for file in own if file.kind == "plant" and not file.faults}
-    return el(
-        "p",
-        {"class": "own-sheets"},
-        "Planning sheet (HTML; times are estimates here): ",
-        [
-            shell.button(title, {"page": "sizing", "plant": rig}, **{"aria-label": f"Planning sheet of {title}"})
-            for rig, title in rigs.items()
-        ],
-    )
-
-
-def refused(why: str) -> Markup:
-    """Why something could not be worked out."""
-    return el("p", {"class": "own-bad"}, why)
 
 
 def _line(file: OwnFile, drills: list[Drill]) -> Markup:
@@ -142,17 +121,17 @@ def fitted_section(plants: Sequence[OwnFile], drills: Iterable[Drill], plans: bo
         "section",
         {"class": "own", "aria-label": "Your own rigs"},
         el("h2", {}, "Your own rigs"),
-        el(
-            "p",
-            {},
-            el("a", {"class": "tool", "href": "/fit"}, "Fit a rig"),
-            " ",
-            el("a", {"class": "tool", "href": "/sizing"}, "Planning sheet"),
-        )
-        if plans
-        else None,
+        _plans("/fit", "/sizing") if plans else None,
         el("ul", {"class": "own-list"}, lines) if lines else None,
     )
+
+
+def _plans(fit: str, sheet: str) -> Markup:
+    """The ways to the pages of planning, by their addresses."""
+    links = [
+        el("a", {"class": "tool", "href": to}, word) for to, word in ((fit, "Fit a rig"), (sheet, "Planning sheet"))
+    ]
+    return el("p", {"class": "own-plans"}, links)
 
 
 def checking(file: str) -> Markup:

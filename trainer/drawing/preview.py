@@ -5,7 +5,6 @@ No script runs in them: what is seen is markup, style and bindings filled in by 
 
 from __future__ import annotations
 
-import argparse
 from collections.abc import Callable, Mapping
 from functools import partial
 from pathlib import Path
@@ -98,6 +97,8 @@ def standalone_svg(desk: DrawingContext, readings: Mapping[str, Mapping[str, Any
 
 def main() -> None:
     """Write every board, theme and case of a plant as a page into a folder."""
+    import argparse  # the browser's library is without it
+
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("out", type=Path)
     parser.add_argument("plant", nargs="?", default="quillback")

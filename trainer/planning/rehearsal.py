@@ -20,7 +20,6 @@ from trainer.plant.base import Component
 from trainer.plant.functions import Function
 from trainer.plant.pumps import Pump
 from trainer.plant.rig import Plant, base_of
-from trainer.runtime import server
 from trainer.session.session import Entry
 from trainer.simulator import Session
 
@@ -64,7 +63,6 @@ def rehearse(plant: Plant, drill: str) -> Rehearsal:
     crew = crew_of(drill)
     if crew is None:
         raise PlanningError(f"the drill {drill!r} has no recorded crew to try it")
-    server.offer()
     try:
         session = Session.fitted(drill, plant)
     except DrillError as error:

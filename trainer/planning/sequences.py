@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
-from itertools import pairwise
 
 from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import bottle_temperature, density, nitrogen_pressure
 
 POINTS = 600
+
+
+def _falling(point: tuple[float, float]) -> float:
+    return -point[0]
 
 
 @dataclass(frozen=True)
@@ -47,10 +51,11 @@ class Bottles:
         path = self._path
         if pressure >= path[0][0]:
             return 0.0
-        for (p1, v1), (p2, v2) in pairwise(path):
-            if pressure >= p2:
-                return v1 + (v2 - v1) * (p1 - pressure) / (p1 - p2)
-        return path[-1][1]
+        at = bisect_left(path, -pressure, key=_falling)
+        if at == len(path):
+            return path[-1][1]
+        (p1, v1), (p2, v2) = path[at - 1], path[at]
+        return v1 + (v2 - v1) * (p1 - pressure) / (p1 - p2)
 
 
 @dataclass(frozen=True, slots=True)

@@ -58,6 +58,13 @@ def make(plant: str | None, rule_set: str | None, engine: bool = True) -> Sheet:
         raise PlanningError(str(error)) from error
 
 
+def signed(sheet: Sheet, prepared: str, checked: str) -> Sheet:
+    """The sheet with the names of who prepared and who checked it; what was worked out for it goes along."""
+    named = replace(sheet, prepared=prepared, checked=checked)
+    named.__dict__["others"] = others(sheet)
+    return named
+
+
 def title_block(sheet: Sheet, date: str) -> list[tuple[str, str]]:
     """What says which rig, file and version the document is about; names, or lines for them, and lines to sign on."""
     plant = sheet.described

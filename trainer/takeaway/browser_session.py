@@ -28,7 +28,7 @@ from trainer.simulator import Session
 from trainer.takeaway.opened import Opened, opened
 from trainer.takeaway.own import OwnFiles
 from trainer.takeaway.past import Past
-from trainer.takeaway.shelf import FILE, Shelf, listing
+from trainer.takeaway.shelf import Shelf, facts
 
 LOG_END = "~"
 SNAPSHOT_TICKS = 10 * TICKS_PER_SECOND
@@ -102,8 +102,6 @@ class BrowserSession:
             return self._answer(self._debrief())
         if said.get("page") == "report":
             return self._answer(self._report())
-        if said.get("page") == "sizing":
-            return self._answer(self._sizing(str(said.get("plant"))))
         if said.get("page") != "hello":
             return self._answer(self.seat.handle(said))
         patch = self.seat.hello(said.get("theme"), said)
@@ -170,23 +168,6 @@ class BrowserSession:
         name = seat.drill.id if seat.drill else "free-practice"
         file = {"content": html(report(document)), "file": f"{name}.report.html", "type": "text/html"}
         return {"sheet": {"readings": {"page.report": file}}}
-
-    def _sizing(self, plant: str) -> Patch:
-        """The planning sheet of a rig as one page that needs nothing else; times are estimated, not run."""
-        from trainer.planning import sheet_out
-        from trainer.planning.errors import PlanningError
-        from trainer.plant.rig import PlantError
-
-        try:
-            sheet = sheet_out.make(plant, None, engine=False)
-        except (PlanningError, PlantError) as error:
-            return _told({}, "page.check", {"html": str(own_words.refused(str(error)))})
-        file = {
-            "content": sheet_out.html(sheet, self.seat.words_in),
-            "file": f"planning-{plant}.html",
-            "type": "text/html",
-        }
-        return {"chooser": {"readings": {"page.planning": file}}}
 
     # The trends of a run that was taken up again
 
@@ -284,18 +265,15 @@ def _advance(run: Session, tick: int) -> None:
 
 def open_desk(folder: Path | None = None) -> BrowserSession:
     """The desk of the shipped trainer: every shipped drill, every station; own files go into ``folder``."""
-    from trainer import resources
     from trainer.session.session import read_snapshot
 
     if sys.platform == "emscripten":
         from trainer.runtime import by_browser
 
         by_browser.offer()
-    list_made_at_build = resources.assets().parent / FILE
-    told = list_made_at_build.read_text(encoding="utf-8") if list_made_at_build.is_file() else listing()
-    facts = json.loads(told)
-    own = OwnFiles(folder or Path.home() / "bop-panel-trainer", facts)
-    drills = Shelf(facts, own.drills)
+    shipped = facts()
+    own = OwnFiles(folder or Path.home() / "bop-panel-trainer", shipped)
+    drills = Shelf(shipped, own.drills)
 
     def start(drill: str | None, plant: str | None, seed: int, mode: str) -> Session:
         return Session.start(own.path(drill or "") or drill, plant, seed=seed, mode=mode)

@@ -18,7 +18,7 @@ from pathlib import Path
 from trainer import resources
 from trainer.console import guide_page
 from trainer.console.about import GUIDE
-from trainer.takeaway import quick
+from trainer.takeaway import plan_site, quick
 from trainer.takeaway.bundle import code_archive, data_archive
 from trainer.takeaway.errors import SiteError
 from trainer.takeaway.fetch import cache_folder
@@ -120,13 +120,16 @@ def _compose(runtime: Path, packed: Mapping[str, bytes], course: bool) -> dict[s
     page = save_page(quick.FILE in packed, course)
     script = resources.assets() / "script"
     keeper = (script / "service-worker.js").read_text(encoding="utf-8")
-    ours = {**page.files, **scripts(course), **dict(_packed(name, content) for name, content in packed.items())}
+    plans = plan_site.pages()
+    archives = dict(_packed(name, content) for name, content in packed.items())
+    ours = {**page.files, **scripts(course), **plan_site.scripts(), **archives}
     python: dict[str, bytes] = {}
     for path in sorted(runtime.iterdir()):
         name, content = _packed(path.name, path.read_bytes())
         python[name] = content
     python_folder = f"python-{_hash(python)}"
-    everything = {**ours, "page": page.text.encode(), "keeper": keeper.encode(), "python": python_folder.encode()}
+    texts = {"page": page.text, "keeper": keeper, "python": python_folder, **plans}
+    everything = {**ours, **{name: text.encode() for name, text in texts.items()}}
     version = _hash(everything)
     here = f"trainer-{version}"
 
@@ -136,6 +139,7 @@ def _compose(runtime: Path, packed: Mapping[str, bytes], course: bool) -> dict[s
     files = {f"{python_folder}/{name}": content for name, content in python.items()}
     files |= {f"{here}/{name}": content for name, content in ours.items()}
     files["index.html"] = placed(page.text)
+    files |= {name: placed(text) for name, text in plans.items()}
     files[GUIDE] = guide_page.html().encode()
     files["manifest.webmanifest"] = placed(json.dumps(_manifest(), indent=1))
     hashes = {path: base64.b64encode(hashlib.sha256(files[path]).digest()).decode() for path in sorted(files)}
@@ -147,7 +151,7 @@ def _compose(runtime: Path, packed: Mapping[str, bytes], course: bool) -> dict[s
 
 def _later(path: str, quickly: bool) -> bool:
     """Whether a browser fetches a file only when somebody asks for it. quickly: Python starts from its memory."""
-    return path == GUIDE or (quickly and path.endswith(LATER))
+    return path.rpartition("/")[2] in (GUIDE, *plan_site.LATER) or (quickly and path.endswith(LATER))
 
 
 def _packed(name: str, content: bytes) -> tuple[str, bytes]:

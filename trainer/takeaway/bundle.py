@@ -26,11 +26,13 @@ from trainer.takeaway.shelf import FILE as SHELF
 from trainer.takeaway.shelf import listing
 
 ENTRIES = ("trainer.takeaway.browser_session", "trainer.takeaway.standin")
+PLANNING = "trainer.takeaway.plan_session"
+"""What the pages of planning start with; it is in no memory and comes with the code."""
 ENGINES_KEPT = 3
 ENGINE_ROOMS = ("fluids", "hydraulics", "plant", "session", "drills")
 # Only what Python reads while the page runs; scripts and styles, but for the report's, are the page's own business.
 DATA_ENDINGS = frozenset({".toml", ".json", ".csv"})
-DATA_BESIDE = frozenset({"style/report.css"})
+DATA_BESIDE = frozenset({"style/report.css", "style/board.css"})
 FOREIGN = frozenset({"panel", "bokeh", "numpy", "param", "typer", "tornado", "platformdirs", "cryptography"})
 
 
@@ -104,7 +106,7 @@ def _imports(path: Path, name: str) -> Iterator[str]:
 def stage_code(tree: Path) -> None:
     """Writes the trainer's modules into the folder `tree`, laid out as an installed wheel is."""
     base = package_root()
-    for path in modules().values():
+    for path in modules((*ENTRIES, PLANNING)).values():
         target = tree / "trainer" / path.relative_to(base)
         target.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, target)

@@ -196,16 +196,23 @@ def _folded(text: str) -> str:
     return f'{text[:start]}<script type="application/json" id="{name}">{document}</script>\n{unfold}{text[end:]}'
 
 
-def _furnished(text: str, quick: bool, course: bool) -> str:
-    site = {
+def site() -> dict[str, object]:
+    """The addresses by which a page starts Python, with HERE and RUNTIME where the folders' names go."""
+    return {
         "worker": f"{HERE}/worker.js",
         "runtime": f"{RUNTIME}/",
         "code": f"{HERE}/code.zip",
         "data": f"{HERE}/data.zip",
         "library": f"{RUNTIME}/{LIBRARY}",
-        "memory": f"{HERE}/{MEMORY}" if quick else "",
         "rest": f"{HERE}/{REST}",
         "env": ENV,
+    }
+
+
+def _furnished(text: str, quick: bool, course: bool) -> str:
+    told = {
+        **site(),
+        "memory": f"{HERE}/{MEMORY}" if quick else "",
         "cmi5": f"{HERE}/{COURSE}" if course else "",
         "stages": STAGES,
         "words": WORDS,
@@ -214,7 +221,7 @@ def _furnished(text: str, quick: bool, course: bool) -> str:
     policy = POLICY.replace("connect-src", "connect-src https: http:") if course else POLICY
     head = (
         f'<meta http-equiv="Content-Security-Policy" content="{policy}">\n'
-        f'<script src="{HERE}/bridge.js" data-site="{html.escape(json.dumps(site))}"></script>\n'
+        f'<script src="{HERE}/bridge.js" data-site="{html.escape(json.dumps(told))}"></script>\n'
         '<link rel="manifest" href="manifest.webmanifest">\n'
         f'<link rel="icon" href="{HERE}/icon.svg" type="image/svg+xml">\n'
         f'<link rel="stylesheet" href="{HERE}/start.css">\n'

@@ -86,6 +86,13 @@ WHEELS = (
         "fsrs-6.3.2-py3-none-any.whl",
         "sha256:bc55066c821164b1cff6d75b17a3ed8e86cfd45789e3d775cfcb895319ce9ba4",
     ),
+    Pin(
+        "pypi",
+        "tomlkit",
+        "0.15.2",
+        "tomlkit-0.15.2-py3-none-any.whl",
+        "sha256:05562412163a3037b94497385fb7f9204c637bc605af7a48199e41cf2272f437",
+    ),
 )
 
 EVERYTHING = (RUNTIME, *WHEELS)

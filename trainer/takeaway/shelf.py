@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping, ValuesView
 from pathlib import Path
 from typing import Any, cast
 
+from trainer import resources
 from trainer.console import found_by
 from trainer.drills import library
 from trainer.drills.schema import Drill
@@ -23,6 +24,14 @@ def listing(folder: Path | None = None) -> str:
     """The list for a folder of drill files (the shipped ones by default), as JSON."""
     drills = library.all_drills(folder).values()
     return json.dumps({drill.id: _facts(drill) for drill in drills}, sort_keys=True)
+
+
+def facts() -> dict[str, dict[str, Any]]:
+    """The facts of the shipped drills by id: from the list made at build time where there is one."""
+    made = resources.assets().parent / FILE
+    told = made.read_text(encoding="utf-8") if made.is_file() else listing()
+    found: dict[str, dict[str, Any]] = json.loads(told)
+    return found
 
 
 def _facts(drill: Drill) -> dict[str, Any]:
