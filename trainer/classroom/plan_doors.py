@@ -10,7 +10,7 @@ import hashlib
 import json
 from collections.abc import Callable
 from functools import lru_cache
-from typing import Any, TypeVar
+from typing import TypeVar
 from urllib.parse import urlencode
 
 from tornado.web import HTTPError, stream_request_body
@@ -98,7 +98,7 @@ class FitWork(Upload, PlanDoor):
         self.write(json.dumps(answer))
 
 
-def _answer(what: str, words: dict[str, str], orders: list[Any]) -> dict[str, Any]:
+def _answer(what: str, words: dict[str, str], orders: list[object]) -> dict[str, object]:
     return plan_pages.answer(what, words, orders, lambda draft: draft.save().name)
 
 

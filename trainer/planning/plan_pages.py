@@ -7,7 +7,6 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 from trainer import resources, toml
 from trainer.drawing import forms
@@ -124,7 +123,7 @@ def sheet_form(chosen: Sequence[str], action: str) -> Markup:
     )
 
 
-def answer(what: str, words: Mapping[str, str], orders: Sequence[Any], save: Save) -> dict[str, Any]:
+def answer(what: str, words: Mapping[str, str], orders: Sequence[object], save: Save) -> dict[str, object]:
     """Plain data that answers the question ``what``: form, check, drills, try or save; ``wrong`` in it says why not."""
     try:
         draft = fit_page.drafted(words["base"], words["id"], words["title"], orders)

@@ -10,7 +10,6 @@ import json
 import sys
 from functools import lru_cache
 from pathlib import Path
-from typing import Any
 
 from trainer.planning import plan_pages, sheet_out
 from trainer.planning.draft import Draft
@@ -51,7 +50,7 @@ class PlanSession:
         kept = json.dumps({"clear": "", "put": self._put}) if self._put else ""
         return f"{kept}\n{json.dumps({'plan': said.get('number'), **found})}"
 
-    def _answer(self, what: str, words: dict[str, str], orders: list[Any]) -> dict[str, Any]:
+    def _answer(self, what: str, words: dict[str, str], orders: list[object]) -> dict[str, object]:
         if what == "own":
             return {"own": plan_pages.own()}
         if what in ("sheet", "csv"):
@@ -67,7 +66,7 @@ class PlanSession:
         return file
 
 
-def _sheet(what: str, words: dict[str, str]) -> dict[str, Any]:
+def _sheet(what: str, words: dict[str, str]) -> dict[str, object]:
     """The planning sheet as markup or as a table; times are estimates, since nothing runs here."""
     try:
         sheet = _made(plant_path(words["plant"]).read_text("utf-8"), words["plant"], words["rules"])

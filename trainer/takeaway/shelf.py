@@ -26,11 +26,11 @@ def listing(folder: Path | None = None) -> str:
     return json.dumps({drill.id: _facts(drill) for drill in drills}, sort_keys=True)
 
 
-def facts() -> dict[str, dict[str, Any]]:
+def facts() -> dict[str, dict[str, object]]:
     """The facts of the shipped drills by id: from the list made at build time where there is one."""
     made = resources.assets().parent / FILE
     told = made.read_text(encoding="utf-8") if made.is_file() else listing()
-    found: dict[str, dict[str, Any]] = json.loads(told)
+    found: dict[str, dict[str, object]] = json.loads(told)
     return found
 
 
