@@ -28,7 +28,7 @@ Save = Callable[[Draft], str]
 
 
 def own() -> dict[str, str]:
-    """The plants of one's own: their titles by id."""
+    """Return the titles of the plants of one's own by their ids; the ids are the files' names."""
     shipped = {path.stem for path in resources.plants().glob("*.toml")}
     return {name: _called(name) for name in sorted(resources.plant_files()) if name not in shipped}
 

@@ -25,18 +25,18 @@ LONGEST = 200
 
 
 class PlanSession:
-    """What the pages ask, by a number that the answer bears too."""
+    """Answers what the pages ask; the number of a question stands in its answer too. own: files of the person's own."""
 
     def __init__(self, own: OwnFiles) -> None:
         self._own = own
         self._put: dict[str, str | None] = {}
 
     def open(self, kept: str) -> None:
-        """Lay out the files of the store's texts (a JSON object)."""
+        """Lay out the files of the person's own that are among the store's texts (a JSON object)."""
         self._own.restore(json.loads(kept))
 
     def tick(self, _: float) -> str:
-        """Nothing runs here: the text that nothing changed."""
+        """Return the empty text, which says that nothing changed: no run goes on beside the pages of planning."""
         return ""
 
     def handle(self, message: str) -> str:
