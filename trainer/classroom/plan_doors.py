@@ -123,19 +123,8 @@ class Sizing(SizingDoor):
 
     async def get(self) -> None:
         """Write the sheet with what may be chosen above it; a plant or rule that is wrong is told in its place."""
-        plant, rules, units, prepared, checked = chosen = self._chosen()
-        plants = [(name, name.capitalize()) for name in sorted(resources.plant_files())]
-        sets = sorted(path.stem for path in (resources.assets() / RULES).glob("*.toml"))
-        choose = el(
-            "form",
-            {"method": "get", "action": "/sizing", "aria-label": "Which sheet"},
-            paper.choice("plant", "Plant", plants, plant),
-            paper.choice("rules", "Rules", [("", "Those of its stack"), *((s, s.capitalize()) for s in sets)], rules),
-            paper.choice("units", "Units", [("field", "Field"), ("metric", "Metric")], units),
-            paper.field("prepared", "Prepared by", value=prepared, maxlength=NAME, autocomplete="off"),
-            paper.field("checked", "Checked by", value=checked, maxlength=NAME, autocomplete="off"),
-            el("button", {"type": "submit"}, "Work it out"),
-        )
+        plant, *_ = chosen = self._chosen()
+        choose = plan_pages.sheet_form(chosen, "/sizing")
         title, content = await self.worked_out(_sheet, *chosen)
         if not title:
             self.show(plan_pages.SHEET, choose, paper.told(content, "alert"), head=self.style())
