@@ -149,7 +149,8 @@ function horn(state) {
 /* What the page itself turns on and off: the page in view, the station in view, the theme. */
 const KEPT_TURNS = ["theme", "split", "unit"]
 /* What stands at the control unit is worked in its picture or in lists: the one chosen (sheet.js has it begin). */
-const formed = (view) => !["unit", "care", "picture"].includes(view) ? view
+const UNIT = ["unit", "care", "picture"]
+const formed = (view) => !UNIT.includes(view) ? view
   : document.documentElement.dataset.unit === "picture" ? "picture" : view === "picture" ? "unit" : view
 function turn(what, value) {
   if (what === "view") value = formed(value)
@@ -301,7 +302,13 @@ export function render({model, el, view: own}) {
     for (const key of keys) { full[key] = {...full[key], ...news[key]}; told.set(key, number) }
     if (keys.includes("page.page")) { turn("page", news["page.page"].state); document.documentElement.dataset.told = "" }
     // What was said before and is said again must not turn back a view that was chosen meanwhile.
-    if (keys.includes("page.view") && news["page.view"].state !== view) { view = news["page.view"].state; turn("view", view) }
+    if (keys.includes("page.view") && news["page.view"].state !== view) {
+      view = news["page.view"].state
+      // Whoever watches sees the unit in the form in which it is worked.
+      if (UNIT.includes(view) && document.querySelector(".only-watching"))
+        document.documentElement.dataset.unit = view === "picture" ? "picture" : "list"
+      turn("view", view)
+    }
     if (keys.includes("page.language")) speak(news["page.language"])
     if (keys.includes("page.point")) turn("point", news["page.point"].state)
     if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
