@@ -122,6 +122,7 @@ UNITS: Final[dict[str, Unit]] = {
     "lb": Unit("mass", _POUND, decimals=1, metric="kg"),
     "kg": Unit("mass", 1.0, decimals=1),
     "stk": Unit("count", 1.0, decimals=0),
+    "msg": Unit("count", 1.0, decimals=0),
     "deg": Unit("angle", math.pi / 180.0, decimals=0, symbol="°"),
     "state": Unit("state", 1.0, decimals=0, symbol=" "),
 }

@@ -12,7 +12,7 @@ from trainer.drawing.rig_view import RigView
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 
-PLANTS = ("quillback", "sandpiper")
+PLANTS = ("quillback", "sandpiper", "wentletrap")
 
 
 @dataclass(frozen=True)

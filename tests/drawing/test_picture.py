@@ -161,7 +161,7 @@ def _stands(desk: DrawingContext) -> dict[str, Piece]:
 def test_every_part_of_the_plant_stands_in_the_picture(each: Rig) -> None:
     desk, view = each.desk, each.desk.rig
     stands = _stands(desk)
-    declared = [view.tank, *each.plant.parts, *(f"{f.id}.lever" for f in view.functions)]
+    declared = [view.tank, *each.plant.parts, *(f"{f.id}.lever" for f in view.levers)]
     assert [name for name in declared if name not in stands] == []
     assert [p.kind for p in stands.values() if p.kind not in SILHOUETTES] == []
     assert [p.id for p in stands.values() if card_of(view, p.card or p.id) is None] == []

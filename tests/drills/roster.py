@@ -9,6 +9,7 @@ from tests.drills import (
     crews_care,
     crews_closed,
     crews_kill,
+    crews_multiplexed,
     crews_operating,
     crews_proving,
     crews_surface,
@@ -30,6 +31,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_proving.CREWS,
     **crews_kill.CREWS,
     **crews_closed.CREWS,
+    **crews_multiplexed.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -43,6 +45,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_proving.BAD,
     **crews_kill.BAD,
     **crews_closed.BAD,
+    **crews_multiplexed.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

@@ -10,6 +10,7 @@ from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.regulator_rows import regulator_table
+from trainer.drawing.telemetry_view import answers, telemetry_controls
 
 TALL: Final = 540
 _SIDES: Final = (("port", "Port"), ("starboard", "Starboard"))
@@ -68,7 +69,7 @@ def aside_of(desk: DrawingContext) -> bool:
 
 def aside_panel(desk: DrawingContext) -> Markup:
     """The driller's second board: diverter, disconnect, and the functions seldom used."""
-    strips = [function_strip(f) for f in desk.rig.aside()]
+    strips = [function_strip(f, answer=answers(desk, f)) for f in desk.rig.aside()]
     enable = push(
         "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
     )
@@ -86,6 +87,7 @@ def aside_panel(desk: DrawingContext) -> Markup:
                 regulator_table(desk, serves="diverter"),
                 diverter_controls(desk),
                 disconnect_controls(desk),
+                telemetry_controls(desk),
                 section("Enable", "", enable),
             ),
         ),

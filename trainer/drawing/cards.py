@@ -15,7 +15,7 @@ from trainer.drawing.gauges import band_words
 from trainer.drawing.glossary import Marks, glossary
 from trainer.drawing.markup import Child, Markup, el, live
 from trainer.drawing.rig_view import RigView
-from trainer.drawing.texts import HEADINGS, texts
+from trainer.drawing.texts import HEADINGS, by_telemetry, texts
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,7 +30,8 @@ class Card:
 
 def entry_of(rig: RigView, kind: str) -> dict[str, str]:
     """The text of a kind as it reads on this rig; ``KeyError`` for an unknown kind."""
-    return texts(not rig.pods)[kind]
+    entry = texts(not rig.pods)[kind]
+    return entry if rig.plant.telemetry is None else {**entry, **by_telemetry().get(kind, {})}
 
 
 # What the boards call a part by its readings, and the kind that describes it.

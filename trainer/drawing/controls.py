@@ -72,15 +72,21 @@ def function_keys(function: Function, lamps: bool = True, panel: Panel | None = 
     return el("div", {"class": "keys"}, [function_button(function, p, lamps, panel) for p in POSITIONS])
 
 
-def function_strip(function: Function, stacked: bool = False, panel: Panel | None = None) -> Markup:
-    """Name and three lit buttons of one function, side by side or name above (``stacked``)."""
-    critical = function.critical
+def function_strip(
+    function: Function, stacked: bool = False, panel: Panel | None = None, answer: bool = False
+) -> Markup:
+    """Name and three lit buttons of one function, side by side or name above (``stacked``).
+
+    ``answer``: its orders are messages, and the strip says what the pod made of the last one.
+    """
+    critical, told = function.critical, f"{function.id}.answer"
     css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")
+    css += " strip-told" if answer else ""
     name = el(
         "button",
         {"class": "strip-name card-link", "type": "button", "data-open-card": function.id},
         el("span", {}, function.name),
-        el("span", {"class": "strip-note"}, "enable first") if critical else None,
+        _note(critical, told if answer else ""),
     )
     return el(
         "div",
@@ -88,6 +94,15 @@ def function_strip(function: Function, stacked: bool = False, panel: Panel | Non
         name,
         function_keys(function, panel=panel),
     )
+
+
+def _note(critical: bool, told: str) -> Markup | None:
+    """What stands below the name on a strip: that enable comes first, and what the pod answered (the tag ``told``)."""
+    first = el("span", {"class": "strip-note"}, "enable first") if critical else None
+    if not told:
+        return first
+    answer = el("span", {"class": "strip-note strip-answer", "data-state": told}, live(told, "answered"))
+    return el("span", {"class": "strip-notes"}, first, answer)
 
 
 def push(

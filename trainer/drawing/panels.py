@@ -18,6 +18,8 @@ from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 from trainer.drawing.rig_view import RigView
+from trainer.drawing.telemetry_view import answers
+from trainer.plant.functions import Function
 from trainer.plant.names import instrument
 from trainer.plant.panels import Panel
 
@@ -26,6 +28,8 @@ VALVES: Final = 4  # as many valves of a line leave the pod selector a row of it
 FEW: Final = 4  # as many other functions find room beside the column
 REMOTE_TALL: Final = 662  # of the toolpusher's panel, with its rows of what is seldom used
 TALL: Final = 494  # of a panel whose stack leaves it free: regulators and lines stand as close as they may
+STACKED: Final = 9  # elements of a stack that leave the Enable button room below them
+EDGES: Final = 22  # what the edges take above and below the stack
 BESIDE_STACK: Final = 70  # what the Enable button and the edges take below the stack
 ABREAST: Final = 4  # gauges of a further panel side by side; more of them are numbers
 SPENT_OF: Final = "page.spent_of"  # what should have been counted; in practice only
@@ -84,7 +88,8 @@ def _crowded(desk: DrawingContext) -> bool:
 
 def _tall(desk: DrawingContext) -> int:
     """The least height of a panel: that of its stack, or of what stands beside it."""
-    return max(TALL, round(PITCH * len(desk.rig.column())) + BESIDE_STACK)
+    below = EDGES if _enable_beside(desk) else BESIDE_STACK
+    return max(TALL, round(PITCH * len(desk.rig.column())) + below)
 
 
 def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
@@ -95,32 +100,55 @@ def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
         el(
             "div",
             {"class": "stack", "style": f"--pitch:{PITCH:g}"},
-            el("div", {"class": "strips"}, [function_strip(f, panel=panel) for f in column]),
+            el(
+                "div",
+                {"class": "strips"},
+                [_strip(desk, f, False, panel) for f in column],
+            ),
             stack_mimic(desk.rig, PITCH),
         )
         if column
         else None,
-        push("Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled")
-        if any(f.critical for f in desk.rig.functions)
-        else None,
+        None if _enable_beside(desk) else _enable(desk),
         label=False,
     )
+
+
+def _enable(desk: DrawingContext) -> Markup | None:
+    if not any(f.critical for f in desk.rig.functions):
+        return None
+    return push(
+        "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
+    )
+
+
+def _enable_beside(desk: DrawingContext) -> bool:
+    """Whether the stack is too high to leave the Enable button room below it: it stands beside it then."""
+    return len(desk.rig.column()) > STACKED
+
+
+def _strip(desk: DrawingContext, function: Function, stacked: bool, panel: Panel | None) -> Markup:
+    return function_strip(function, stacked, panel, answers(desk, function, panel))
 
 
 def _line(desk: DrawingContext, line: str, title: str, panel: Panel | None) -> Markup | None:
     valves = desk.rig.line_valves(line)
     if not valves:
         return None
-    return section(title, f"area-line area-{line}", [function_strip(v, True, panel) for v in valves])
+    return section(title, f"area-line area-{line}", [_strip(desk, v, True, panel) for v in valves])
 
 
 def _others(desk: DrawingContext, wide: bool, panel: Panel | None = None) -> Markup | None:
-    """Functions outside the column and the lines: beside it while they are few, else in a row across the panel."""
-    others = desk.rig.others()
-    if not others or wide != (len(others) > FEW):
+    """Functions outside the column and the lines: beside it while they are few, else in a row across the panel.
+
+    Where the stack leaves the Enable button no room below it, it stands with those beside it.
+    """
+    others, enable = desk.rig.others(), None if wide or not _enable_beside(desk) else _enable(desk)
+    shown = [_strip(desk, f, True, panel) for f in others] if wide == (len(others) > FEW) else []
+    if not shown and enable is None:
         return None
     css = "others-row" if wide else "rest"
-    return section("Other functions", css, [function_strip(f, True, panel) for f in others], label=False)
+    return section("Other functions", css, shown, enable, label=False)
 
 
 def _functions_side(desk: DrawingContext, panel: Panel | None = None) -> Markup:
@@ -140,7 +168,13 @@ def _functions_side(desk: DrawingContext, panel: Panel | None = None) -> Markup:
 
 def driller_panel(desk: DrawingContext) -> Markup:
     """The driller's panel: meters, totaliser, pod, regulators, every function, enable push, warning lamps."""
-    supply = el("div", {"class": "supply"}, _meters(desk), totaliser(desk), regulator_table(desk, but="diverter"))
+    supply = el(
+        "div",
+        {"class": "supply"},
+        _meters(desk),
+        totaliser(desk),
+        regulator_table(desk, but="diverter"),
+    )
     return deck(
         "driller",
         "driller",
@@ -167,7 +201,12 @@ def second_panel(desk: DrawingContext) -> Markup:
         head(desk, "remote", "Toolpusher's panel"),
         el("div", {"class": "panel-body"}, supply, _stack(desk), _functions_side(desk)),
         _others(desk, wide=True),
-        section("Seldom used", "others-row", [function_strip(f, stacked=True) for f in desk.rig.aside()], label=False)
+        section(
+            "Seldom used",
+            "others-row",
+            [_strip(desk, f, True, None) for f in desk.rig.aside()],
+            label=False,
+        )
         if desk.rig.aside()
         else None,
         css="panel",

@@ -16,6 +16,7 @@ from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, f
 from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
+from trainer.drawing.telemetry_view import telemetry_symbol
 from trainer.plant.pods import Pod
 
 _X: Final = SEA + 28.0
@@ -191,7 +192,8 @@ def _pods(desk: DrawingContext) -> Markup:
         label(_RISE - 6, MAIN + 56, "Pod selector", "end"),
         value(desk, _RISE - 6, MAIN + 76, "pod_selector.position", "end state"),
         pipe(pilot, own, css="pilotline", thin=True),
-        label(SEA - 8, PILOT + 64, "umbilical", "small end"),
+        telemetry_symbol(desk, 896, PILOT - 4),
+        label(SEA - 8, PILOT + 64, "umbilical" if desk.rig.plant.telemetry is None else "cables", "small end"),
         _stack_bottles(desk, state),
         [
             _pod(desk, pod, y, side, rise, state)

@@ -51,9 +51,10 @@ def regulator_table(
 ) -> Markup | None:
     """Regulators of the plant: all, or those that serve ``serves``, or all ``but`` those of one manifold.
 
-    ``authority`` adds the unit / remote selectors, which stand at the unit.
+    ``authority`` adds the unit / remote selectors, which stand at the unit, and leaves out what is not set there.
     """
     shown = [r for r in desk.rig.regulators if serves in ("", r.serves) and r.serves != but]
+    shown = [r for r in shown if not authority or desk.has(f"{r.id}.authority")]
     rows = [_row(desk, r, meters, authority) for r in shown if desk.has(f"{r.id}.readback")]
     if not rows:
         return None

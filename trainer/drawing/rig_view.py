@@ -80,6 +80,11 @@ class RigView:
         """The parts that hang on the unit, each kind whole in one module of ``plant/attached``; mostly none."""
         return self.plant.attached
 
+    @property
+    def levers(self) -> tuple[Function, ...]:
+        """The functions that have a control valve with a lever at the unit."""
+        return tuple(f for f in self.functions if not self.plant.ordered(f))
+
     def functions_of(self, *kinds: str) -> tuple[Function, ...]:
         """The functions of these kinds in the order of the plant's file; empty where there is none of them."""
         return tuple(f for f in self.functions if f.kind in kinds)

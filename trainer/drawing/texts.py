@@ -43,3 +43,11 @@ def texts(surface: bool = False) -> dict[str, dict[str, str]]:
         kind: {key: written(text) for key, text in {**entry, **others.get(kind, {})}.items()}
         for kind, entry in found.items()
     }
+
+
+@cache
+def by_telemetry() -> dict[str, dict[str, str]]:
+    """The lines of entries that read otherwise where orders to the pods are messages, by kind."""
+    path = resources.assets() / "text" / "telemetry" / "telemetry.toml"
+    lines = tomllib.loads(path.read_text(encoding="utf-8"))
+    return {kind: {key: written(text) for key, text in entry.items()} for kind, entry in lines.items()}

@@ -65,6 +65,7 @@ def lever(function: Function) -> Markup:
 def _levers(desk: DrawingContext) -> Markup:
     rig = desk.rig
     order = (*rig.column(), *rig.others(), *rig.aside(), *rig.line_valves("kill"), *rig.line_valves("choke"))
+    order = tuple(f for f in order if f in rig.levers)
     pods = None
     if rig.pods and desk.has("pod_selector.position"):
         names = [p.id for p in rig.pods]

@@ -376,6 +376,9 @@ def _response(work: Work, engine: bool) -> None:
         work.row("Pilot line: filling", filling, "s", "32 mu L^2 / (d^2 K)", "Hagen-Poiseuille, a bound")
         delay = transit + filling + max(pod.travel for pod in plant.pod)
         method = "transit + filling + pod valve + rated stroke; an estimate"
+    elif plant.telemetry is not None:
+        delay = plant.telemetry.down + max(pod.travel for pod in plant.pod)
+        method = "telemetry + pod valve + rated stroke; an estimate"
     times = {f.id: delay + f.rated_stroke for f in plant.function}
     if engine:
         method = "the engine, each from rest, pumps as they stand"

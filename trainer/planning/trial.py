@@ -108,9 +108,12 @@ def reserve_run(plant: Plant, again: Sequence[Function]) -> list[float] | None:
 
 
 def _give(machine: Machine, target: str, value: str) -> str | None:
-    """Give one command at the unit; returns why it was refused, or None."""
+    """Give one command at the first station that has it, enabled where that is a panel; returns a refusal, or None."""
+    station = machine.operables["set", target].station[0]
+    if station != "unit":
+        machine.apply(Command.model_validate({"t": 0.0, "do": "push", "target": "driller.enable", "from": station}))
     return machine.apply(
-        Command.model_validate({"t": 0.0, "do": "set", "target": target, "value": value, "from": "unit"})
+        Command.model_validate({"t": 0.0, "do": "set", "target": target, "value": value, "from": station})
     )
 
 

@@ -81,7 +81,7 @@ class Bank(Component):
         fluid = max(shell - mass / density(max(start, self.precharge + ATMOSPHERE), wall_kelvin), 0.0)
         net.var(f"{i}.gas", mass, "kg")
         net.node(i, Gas(shell, f"{i}.gas", wall, self.relaxation, fluid, wall_kelvin))
-        self._readings(net, shell)
+        self._readings(net, shell, round((start - ATMOSPHERE) / PSI))
         if self.place == "stack":
             state_reading(net, f"{i}.isolation", SHUT, f"{self.name}: isolation valve.", (), 1.0)
         else:
@@ -99,7 +99,7 @@ class Bank(Component):
         if self.place != "stack":
             self._outlets(net, shell)
 
-    def _readings(self, net: Network, shell: float) -> None:
+    def _readings(self, net: Network, shell: float, charged: int) -> None:
         i, surface = self.id, self.place != "stack"
         net.var(f"{i}.side", ATMOSPHERE, "Pa")
         places = ("unit",) if surface else ()
@@ -111,7 +111,7 @@ class Bank(Component):
                 6000,
                 f"{self.name}: its gauge.",
                 places,
-                (2500, 3050),
+                (charged - 500, charged + 50),
                 against=self._served,
             )
         else:

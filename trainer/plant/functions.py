@@ -243,6 +243,13 @@ class Feed(Protocol):
         """Why a panel without power cannot work the function of this name, and what is left to do with it."""
         ...
 
+    @property
+    def lamp_by(self) -> str:
+        """What lights a function's lamps, in words: a switch at the unit, or an answer from below."""
+        ...
+
+    def stands(self, function: Function) -> tuple[str, tuple[str, ...]]: ...
+
     def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]: ...
 
     def valve(self, net: Network, function: Function) -> None: ...
@@ -379,8 +386,8 @@ class Function(Component):
                     return refusal
             return None
 
-        meaning = f"{self.name}: where its control valve stands."
-        state_reading(net, f"{i}.valve", WAYS, meaning, ("unit",), self.at_start)
+        meaning, seen_at = feed.stands(self)
+        state_reading(net, f"{i}.valve", WAYS, meaning, seen_at, self.at_start)
         feed.valve(net, self)
         choice(
             net,
@@ -499,7 +506,7 @@ class Function(Component):
     def _lamps(self, net: Network, feed: Feed) -> None:
         i = self.id
         for way in ("open", "block", "close"):
-            meaning = f"{self.name}: {way} lamp, by pressure switch at the surface."
+            meaning = f"{self.name}: {way} lamp, {feed.lamp_by}."
             state_reading(net, f"{i}.lamp_{way}", ("off", "on"), meaning, ("driller", "remote"))
         near_open, near_close = feed.switches(net, self)
         net.block(

@@ -30,6 +30,10 @@ PILOT_K = 4.0e-7
 LEAK_K = 1.5e-7
 """m3/(s sqrt(Pa)) of the worst leak of the manifold, 0.2 Cv. Invented."""
 
+GAUGE_TOP, GAUGE_OF = 5000, 4000
+"""psi at the end of the unit's gauges, and the highest working pressure (psi) that they serve; above it, twice as far.
+Common practice: a gauge works in its middle."""
+
 
 def stiff(bulk: float, walls: float = WALLS) -> float:
     """Modulus (Pa) of fluid of modulus ``bulk`` within ``walls``: compliances add (Korteweg)."""
@@ -75,7 +79,7 @@ class Supply(Part):
         self._leaks(net, pilot)
         net.var("accumulator.true", start - ATMOSPHERE, "Pa")
         net.block(true_gauge, inputs=dict(pressure="header.p"), outputs=dict(true="accumulator.true"))
-        self._gauges(net, pilot)
+        self._gauges(net, pilot, round(self.working_pressure / PSI))
 
     def _pilot(self, net: Network, start: float, modulus: float, pilot_filter: str) -> None:
         net.node("pilot_supply", Line(10 * LITRE, modulus, start))
@@ -152,21 +156,31 @@ class Supply(Part):
                 fault=f"{name}.leak",
             )
 
-    def _gauges(self, net: Network, has_pilot: bool) -> None:
+    def _gauges(self, net: Network, has_pilot: bool, working: int) -> None:
+        top = GAUGE_TOP if working <= GAUGE_OF else 2 * GAUGE_TOP
         both = ("unit", "driller")
         discharge, head = "Pump discharge pressure, before the filters.", "unit.accumulator_gauge"
-        gauge(net, "supply.pressure", "supply.p", 5000, discharge, ("unit",), against=head)
+        gauge(net, "supply.pressure", "supply.p", top, discharge, ("unit",), against=head)
         stored = "Accumulator header: what is stored and ready."
-        gauge(net, "accumulator.pressure", "header.p", 5000, stored, both, (2550, 3050), against=head)
+        gauge(
+            net,
+            "accumulator.pressure",
+            "header.p",
+            top,
+            stored,
+            both,
+            (round(0.85 * working), working + 50),
+            against=head,
+        )
         pilot = "Pilot manifold: what shifts the valves subsea."
         if has_pilot:
-            gauge(net, "pilot.pressure", "pilot.p", 5000, pilot, both, (2400, 3050), against="unit.pilot_gauge")
+            gauge(net, "pilot.pressure", "pilot.p", top, pilot, both, (2400, 3050), against="unit.pilot_gauge")
         dials = (
             ("unit.accumulator_gauge", "header", "accumulator header"),
             ("unit.pilot_gauge", "pilot", "pilot manifold"),
         )
         for tag, node, word in dials if has_pilot else dials[:1]:
-            reading(net, tag, "psi", 0, 5000, f"Gauge at the unit on the {word}, without a transducer.", ("unit",))
+            reading(net, tag, "psi", 0, top, f"Gauge at the unit on the {word}, without a transducer.", ("unit",))
             net.block(dial, inputs=dict(pressure=f"{node}.p"), outputs=dict(reading=tag), rate="observe", gate=SECOND)
 
 

@@ -6,7 +6,7 @@ bottles stand on the supply of whichever pod is selected.
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Protocol
 
 from trainer.constants import ATMOSPHERE
 from trainer.hydraulics.laws import opened
@@ -18,7 +18,6 @@ from trainer.plant.base import PSI, Component, component_fault, reading
 from trainer.plant.function_laws import leak_out
 from trainer.plant.manifold import LITRE
 from trainer.plant.regulators import Regulator
-from trainer.plant.umbilical import Umbilical
 from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
 ISOLATION_K = 1.0e-5
@@ -31,6 +30,17 @@ SEAT_K = 4.0e-8
 
 PODS = ("yellow", "blue", "white")
 """Pods in the order in which a plant may have them: the trade calls the first two by these colors."""
+
+
+class SupplyLine(Protocol):
+    """What brings power fluid down to a pod: a hose of the umbilical or a rigid conduit."""
+
+    @property
+    def supply_modulus(self) -> float: ...
+
+    def supply_volume(self) -> float: ...
+
+    def supply_k(self, density: float, viscosity: float) -> float: ...
 
 
 class Pod(Component):
@@ -49,7 +59,7 @@ class Pod(Component):
     def build(
         self,
         net: Network,
-        umbilical: Umbilical,
+        umbilical: SupplyLine,
         density: float,
         viscosity: float,
         modulus: float,

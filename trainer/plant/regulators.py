@@ -66,6 +66,22 @@ FAULTS = (
     ),
 )
 
+ELECTRIC_FAULTS = (
+    ("stuck", "does not answer raise and lower", "Change pod and compare; have the regulator renewed with the pod."),
+    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator renewed."),
+    ("hunting", "hunts", "Change pod and compare; have its pilot stage renewed with the pod."),
+    ("raise_dead", "raise solenoid dead", "Change pod and compare: it lowers and does not raise."),
+    ("lower_dead", "lower solenoid dead", "Change pod and compare: it raises and does not lower."),
+    (
+        "readback_blocked",
+        "transducer stuck at its last value",
+        "The setting moves, count and function answer, the read-back does not: change pod and compare.",
+    ),
+)
+"""The same for one that is set by solenoids in the pod and read by a transducer there."""
+UNMOVED_BY_AIR = 1.0e9
+"""Pa that stands for the air of a regulator that needs none."""
+
 
 class Regulator(Component):
     """A regulator; ``serves`` names the manifold that it feeds. Pressures are gauge.
@@ -126,9 +142,11 @@ class Regulator(Component):
             outputs=dict(awake=f"{group}.awake"),
         )
 
-    def build(self, net: Network, head: float, nodes: Sequence[str]) -> None:
+    def build(self, net: Network, head: float, nodes: Sequence[str], heard: str = "") -> None:
         """Add the surface side; ``head`` (Pa) is the fluid column down to ``nodes``, the reduced lines of the pods
         (the pod selector tells which is read back), or the one at the unit.
+
+        ``heard`` is the flag that the pods hear the panels, for one set by solenoids in the pods: it has no hand knob.
         """
         i = self.id
         base = ATMOSPHERE + head
@@ -138,8 +156,8 @@ class Regulator(Component):
         net.var(f"{i}.wave", 0.0)
         net.var(f"{i}.wave_up", 1.0)
         net.var(f"{i}.readback_true", self.set + ATMOSPHERE, "Pa")
-        self._readings(net)
-        for kind, title, remedy in FAULTS:
+        self._readings(net, bool(heard))
+        for kind, title, remedy in ELECTRIC_FAULTS if heard else FAULTS:
             shows = (f"{i}.readback", f"{i}.pilot")
             component_fault(net, i, kind, f"{self.name}: {title}", shows, remedy)
         net.block(
@@ -149,8 +167,8 @@ class Regulator(Component):
                 by_hand=f"{i}.by_hand",
                 low=self.low,
                 high=self.high,
-                air="boxes.air",
-                solenoids="solenoids.live",
+                air=UNMOVED_BY_AIR if heard else "boxes.air",
+                solenoids=heard or "solenoids.live",
             ),
             states=dict(setting=f"{i}.pilot", nudge=f"{i}.nudge"),
             gate=f"{i}.nudge",
@@ -170,10 +188,16 @@ class Regulator(Component):
             states=dict(subsea=f"{i}.subsea"),
         )
         self._read_back(net, head, nodes)
-        self._commands(net)
+        self._commands(net, bool(heard))
 
-    def _readings(self, net: Network) -> None:
+    def _readings(self, net: Network, electric: bool) -> None:
         i, top = self.id, round(self.high / PSI)
+        if electric:
+            ordered = f"{self.name}: the setting that was ordered."
+            reading(net, f"{i}.pilot", "psi", 0, top, ordered, ("driller",), None, self.set)
+            below = f"{self.name}: transducer in the pod."
+            gauge(net, f"{i}.readback", f"{i}.readback_true", top, below, ("driller",), against=f"{i}.pilot")
+            return
         places = ("unit", "driller")
         where = f"{self.name}: set from the unit or from the panels."
         state_reading(net, f"{i}.authority", AUTHORITY, where, places, 1.0)
@@ -199,9 +223,12 @@ class Regulator(Component):
             states=dict(shown=shown),
         )
 
-    def _commands(self, net: Network) -> None:
+    def _commands(self, net: Network, electric: bool) -> None:
+        stations = ("driller", "remote") if electric else ("unit", "driller", "remote")
         for do, sign, word in (("raise", 1.0, "Raise"), ("lower", -1.0, "Lower")):
-            self._nudge(net, do, sign, word)
+            self._nudge(net, do, sign, word, stations)
+        if electric:
+            return
         amount(
             net,
             self.id,
@@ -217,11 +244,15 @@ class Regulator(Component):
     def _guard(self, machine: Variables, command: Order) -> Refusal | None:
         refusal = self.set_elsewhere(machine, command)
         if refusal is None and command.from_ != "unit" and machine.read("panel.power") < 0.5:
-            return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
+            if f"{self.id}.authority" in machine.index:
+                return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
+            return Refusal("no_power", "The panels have no power: the regulator in the pod keeps its setting.")
         return refusal
 
     def set_elsewhere(self, machine: Variables, command: Order) -> Refusal | None:
         """Why it cannot be set from the command's station as its unit / remote selector stands; None when it can."""
+        if f"{self.id}.authority" not in machine.index:
+            return None
         wanted = "unit" if command.from_ == "unit" else "remote"
         held = AUTHORITY[int(machine.read(f"{self.id}.authority"))]
         if held == wanted:
@@ -231,13 +262,13 @@ class Regulator(Component):
             f"{self.name} is set from '{held}': turn its unit / remote selector at the control unit first.",
         )
 
-    def _nudge(self, net: Network, do: str, sign: float, word: str) -> None:
+    def _nudge(self, net: Network, do: str, sign: float, word: str, stations: tuple[str, ...]) -> None:
         operable = Operable(
             do,
             self.id,
             (0.1, 30.0),
             "s",
-            ("unit", "driller", "remote"),
+            stations,
             f"{word} the {self.name.lower()}: seconds held.",
         )
 

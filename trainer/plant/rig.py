@@ -24,6 +24,7 @@ from trainer.plant.alarms import build_alarms
 from trainer.plant.attachments import Attachments
 from trainer.plant.base import PSI, Component, Guard, Part, keep_known
 from trainer.plant.bore import build_bore, declare_bore
+from trainer.plant.conduits import Conduits
 from trainer.plant.direct import Direct, Hoses, build_direct
 from trainer.plant.disconnect import Disconnect
 from trainer.plant.diverter import Diverter
@@ -37,10 +38,11 @@ from trainer.plant.functions import CHAMBER_WALLS, Feed, Function, build_stirs
 from trainer.plant.handwork import build_pace
 from trainer.plant.hang_off import build_hang_off
 from trainer.plant.manifold import Supply, stiff
+from trainer.plant.multiplexed import Multiplexed
 from trainer.plant.panels import STATIONS, Panel, loads
 from trainer.plant.piloted import Piloted
 from trainer.plant.pod_fed import build_joints
-from trainer.plant.pods import PODS, Pod, build_stack_bottles
+from trainer.plant.pods import PODS, Pod, SupplyLine, build_stack_bottles
 from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
@@ -48,6 +50,7 @@ from trainer.plant.reservoir import Reservoir
 from trainer.plant.sections import build_sections, declare_sections
 from trainer.plant.selector import Selector
 from trainer.plant.space_out import build_pipe_stirs
+from trainer.plant.telemetry import Telemetry
 from trainer.plant.umbilical import Umbilical
 from trainer.plant.well import Well
 from trainer.plant.well_alarms import build_well_alarms
@@ -63,6 +66,8 @@ MOST_STACK_BANKS = 3
 """Banks on the stack: what the drawing has room for."""
 MOST_FUNCTIONS = 60
 """Functions: more than any stack has."""
+USUAL = 3000
+"""psi: the working pressure for which the alarms of low pressure are given; others have the same share of theirs."""
 RELIEF_ABOVE = 1.25
 """A relief valve set higher above working pressure than this protects nothing. Common practice is 1.1."""
 PANEL_HOLD_IN, PANEL_MOST = 0.7, 1.2
@@ -190,10 +195,10 @@ def _fluid(plant: Plant) -> Iterator[str]:
 
 
 def _well_lines(plant: Plant) -> Iterator[str]:
-    line = plant.umbilical
+    line, table = plant.supply_line, "conduits" if plant.umbilical is None else "umbilical"
     if line is not None and line.length < plant.water_depth:
         yield (
-            f"umbilical: length {show(line.length, 'ft')} does not reach the stack in {show(plant.water_depth, 'ft')} "
+            f"{table}: length {show(line.length, 'ft')} does not reach the stack in {show(plant.water_depth, 'ft')} "
             "of water; make it longer"
         )
     if plant.subsea and plant.water_depth <= 0.0:
@@ -330,16 +335,32 @@ def _ids(plant: Plant) -> list[str]:
     return found
 
 
-def _control(plant: Plant) -> list[str]:
-    found = []
-    if plant.pod and plant.umbilical is None:
-        found.append("pods hang on a table [umbilical]")
+def _lines_to_pods(plant: Plant) -> Iterator[str]:
+    """Pods are shifted by pilot lines in an umbilical, or by telemetry with conduits for the power fluid."""
+    if plant.pod and plant.umbilical is None and plant.conduits is None:
+        yield "pods hang on a table [umbilical]"
     if plant.umbilical is not None and not plant.pod:
-        found.append("an [umbilical] needs tables [[pod]], one to three")
+        yield "an [umbilical] needs tables [[pod]], one to three"
+    if (plant.telemetry is None) != (plant.conduits is None):
+        yield "[telemetry] and [conduits] belong together: one brings the orders to the pods, the other the fluid"
+    if plant.telemetry is None:
+        return
+    if plant.umbilical is not None:
+        yield "[umbilical] has pilot lines, and [telemetry] needs none; take one of the two out"
+    if not plant.pod:
+        yield "[telemetry] needs tables [[pod]], one to three"
+    if plant.disconnect is not None:
+        yield "[disconnect] works the valves of a control unit on deck, and [telemetry] leaves none; take it out"
+    if plant.panel:
+        yield "[[panel]] works the valves of a control unit on deck, and [telemetry] leaves none; take it out"
+
+
+def _control(plant: Plant) -> list[str]:
+    found = [*_lines_to_pods(plant)]
     if plant.pod and tuple(plant.pods) != PODS[: len(plant.pod)]:
         found.append(f"pods are called {', '.join(repr(pod) for pod in PODS)}, in this order; a plant has one to three")
     pilots = any(r.serves == SURFACE_PILOT and r.place == "unit" for r in plant.regulator)
-    if plant.pod and not pilots:
+    if plant.pod and not pilots and plant.telemetry is None:
         found.append(f"pods are shifted by pilot pressure: a regulator with place 'unit' must serve '{SURFACE_PILOT}'")
     if not pilots:
         held = [f.id for f in plant.filter if f.place == "pilot"] + [b.id for b in plant.bank if b.place == "pilot"]
@@ -454,6 +475,8 @@ class Plant(Attachments):
     bank: tuple[Bank, ...] = Field(min_length=1)
     regulator: tuple[Regulator, ...]
     umbilical: Umbilical | None = None
+    conduits: Conduits | None = None
+    telemetry: Telemetry | None = None
     selector: Selector = Selector()
     pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
     flex_joint: FlexJoint | None = None
@@ -496,6 +519,11 @@ class Plant(Attachments):
         """Viscosity of the mix, Pa s: the file's, given at ``WARM``, brought to ``temperature`` (K)."""
         warm, there = (mix_viscosity(t, self.fluid.glycol) for t in (WARM, temperature))
         return self.fluid.viscosity * there / warm
+
+    @property
+    def supply_line(self) -> Umbilical | Conduits | None:
+        """What brings power fluid to the pods; None without pods."""
+        return self.umbilical or self.conduits
 
     @property
     def modulus(self) -> float:
@@ -544,6 +572,10 @@ class Plant(Attachments):
         """Whether a function is fed through the pods, or else straight from the unit."""
         return bool(self.pod) and function.place != "diverter"
 
+    def ordered(self, function: Function) -> bool:
+        """Whether orders for a function are messages to the pods: no lever at the unit works it."""
+        return self.telemetry is not None and self.piloted(function)
+
     def connector(self, place: str) -> str:
         """Id of the connector that joins ``place`` ('riser', 'wellhead' or a pod's id), or an empty string."""
         return next((f.id for f in self.function if f.joins == place), "")
@@ -562,7 +594,8 @@ class Plant(Attachments):
         self.floor.build(net, self)
         self.well.build(net, self)
         build_well_alarms(net)
-        build_alarms(net, 2400 * PSI, 2200 * PSI, self.air.low_alarm)
+        share = round(self.supply.working_pressure / PSI) / USUAL
+        build_alarms(net, share * 2400 * PSI, share * 2200 * PSI, self.air.low_alarm)
         ways = self._feeds(start)
         for station, panel in self.further.items():
             fed = {f.id: ways[0 if self.piloted(f) else 1] for f in self.function}
@@ -601,14 +634,17 @@ class Plant(Attachments):
     def _below(self, net: Network, start: float) -> None:
         """Regulators, pods and their lines."""
         serves = {r.serves: r for r in self.regulator if r.in_pod}
-        if self.umbilical is not None:
+        line: SupplyLine | None = self.supply_line
+        if line is not None:
             cold = self.viscosity(self.sea_temperature)
             for pod in self.pod:
                 live = pod is self.pod[0]
                 pod.build(
-                    net, self.umbilical, self.fluid.density, cold, self.modulus, self.head, start, serves, live
+                    net, line, self.fluid.density, cold, self.modulus, self.head, start, serves, live
                 )  # fmt: skip
             self.selector.build(net, self.pods)
+            if self.telemetry is not None:
+                self.telemetry.build(net, self.pods)
             if self.flex_joint is not None:
                 self.flex_joint.build(net, self.pods, serves[FLEX_JOINT].set + ATMOSPHERE + self.head)
         bottles = tuple(bank for bank in self.bank if bank.place == "stack")
@@ -620,26 +656,32 @@ class Plant(Attachments):
                 regulator.build(net, 0.0, [f"direct.{regulator.serves}"])
                 build_direct(net, regulator, start, self.modulus)
             else:
-                regulator.build(net, self.head, [f"pod_{pod}.{regulator.serves}" for pod in self.pods])
+                heard = f"{self.telemetry.id}.heard" if self.telemetry is not None else ""
+                regulator.build(net, self.head, [f"pod_{pod}.{regulator.serves}" for pod in self.pods], heard)
 
     def _feeds(self, start: float) -> tuple[Feed | None, Feed | None]:
         """The ways by which functions are fed: through the pods, and by hoses from the unit."""
-        piloted, direct = None, None
-        if self.umbilical is not None:
+        piloted: Feed | None = None
+        direct: Feed | None = None
+        if self.supply_line is not None:
             held = {r.serves: r.set + ATMOSPHERE + self.head for r in self.regulator if r.in_pod}
-            cold = self.viscosity(self.sea_temperature)
             chamber = stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
             held["supply"] = start + self.head
-            piloted = Piloted(
-                valves=self.pod,
-                line=self.umbilical,
-                density=self.fluid.density,
-                viscosity=cold,
-                modulus=chamber,
-                head=self.head,
-                outside=self.sea,
-                held=held,
-            )
+            if self.umbilical is not None:
+                piloted = Piloted(
+                    valves=self.pod,
+                    line=self.umbilical,
+                    density=self.fluid.density,
+                    viscosity=self.viscosity(self.sea_temperature),
+                    modulus=chamber,
+                    head=self.head,
+                    outside=self.sea,
+                    held=held,
+                )
+            elif self.telemetry is not None:
+                piloted = Multiplexed(
+                    valves=self.pod, telemetry=self.telemetry, modulus=chamber, outside=self.sea, held=held
+                )
         if self.hoses is not None:
             held = {r.serves: r.set + ATMOSPHERE for r in self.regulator if r.place == "unit"}
             warm = self.viscosity(self.surface_temperature)

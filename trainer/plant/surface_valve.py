@@ -31,6 +31,15 @@ class SurfaceValve:
         """Why a panel without power cannot work the function of this name, and what is left to do with it."""
         return Refusal("no_power", f"The panels have no power: work {name} by its lever at the control unit.")
 
+    @property
+    def lamp_by(self) -> str:
+        """What lights a function's lamps, in words: at the surface nobody knows what moved below."""
+        return "by pressure switch at the surface"
+
+    def stands(self, function: Function) -> tuple[str, tuple[str, ...]]:
+        """What the reading of its control valve means, and at which stations it is seen: at the valve alone."""
+        return f"{function.name}: where its control valve stands.", ("unit",)
+
     def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]:
         """Faults of the valve itself: kind, title, what shows it beside the ``lamps``, remedy."""
         shows = (*lamps, *COUNT)

@@ -267,7 +267,7 @@ def plate(wide: float) -> Markup:
 def instruments(desk: DrawingContext) -> Tile:
     """The bay with the gauges above and the regulators below, each with pilot and read-back."""
     gauges = [row for row in GAUGES if desk.has(row[0])]
-    found = [r for r in desk.rig.regulators if desk.has(f"{r.id}.readback")]
+    found = [r for r in desk.rig.regulators if desk.has(f"{r.id}.authority")]
     columns = max(1, -(-len(found) // 2))
     wide = max(76.0 * columns, 50.0 * len(gauges)) + 16.0
     pieces: list[Piece] = []
@@ -495,7 +495,7 @@ def lever_bays(desk: DrawingContext) -> list[Tile]:
     bays = (("Preventers", column), ("Stack services", rest), ("Kill and choke", lines), ("Diverter", diverter))
     found = []
     for title, functions in bays:
-        functions = [f for f in functions if desk.has(f"{f.id}.valve")]
+        functions = [f for f in functions if f in rig.levers and desk.has(f"{f.id}.valve")]
         if not functions:
             continue
         columns = -(-len(functions) // ROWS)

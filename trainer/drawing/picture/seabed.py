@@ -7,6 +7,7 @@ from typing import Final
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.control import wrapped
 from trainer.drawing.picture.place import Piece, Pipe, Tile, Words
+from trainer.drawing.regulator_rows import short_title
 from trainer.plant.functions import Function
 
 HEIGHT: Final = 272.0
@@ -33,18 +34,26 @@ def pods(desk: DrawingContext) -> list[Tile]:
     rig = desk.rig
     if not rig.pods:
         return []
+    told = rig.plant.telemetry
+    reel = ("Hose reel of the umbilicals", "Hose reel")
+    if told is not None:
+        reel = ("Reels of the pods' cables", "Cable reels")
     pieces = [
         Piece(
             "umbilical",
             "umbilical",
-            "Hose reel of the umbilicals",
+            reel[0],
             54.0,
             0.0,
-            label=("Hose reel",),
+            label=(reel[1],),
             label_at=(0.0, 98.0, "middle"),
         )
     ]
     x = 164.0
+    if told is not None:
+        named = (0.0, 122.0, "middle")
+        pieces.append(Piece(told.id, "telemetry", told.name, x - 18.0, 0.0, label=("Controllers",), label_at=named))
+        x += 100.0
     for pod in rig.pods:
         label = (0.0, 206.0, "middle")
         pieces.append(
@@ -54,6 +63,14 @@ def pods(desk: DrawingContext) -> list[Tile]:
         if joining is not None:
             pieces.append(Piece(joining.id, "pod_connector", joining.name, x, 14.0))
         x += 116.0
+    # Regulators that no hand at the unit sets stand in the pods.
+    inside = [r for r in rig.regulators if r.in_pod and not desk.has(f"{r.id}.authority")]
+    for n, regulator in enumerate(inside):
+        words = wrapped(short_title(regulator), 11)
+        place = (x - 30.0 + ASIDE * (n // 3), 188.0 - 64.0 * (n % 3))
+        below = (0.0, -22.0, "middle")
+        pieces.append(Piece(regulator.id, "stack_valve", regulator.name, *place, label=words, label_at=below))
+    x += ASIDE * -(-len(inside) // 3)
     return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
 
 

@@ -660,6 +660,13 @@ def _body(facts: Facts) -> Markup:
 
 
 still(
+    "telemetry",
+    Box(-34, -116, 34, 0),
+    "dark -34 -6 68 6 0; steelh -34 -116 30 110 2; steelh 4 -116 30 110 2; pale -30 -108 22 40 2; pale 8 -108 22 40 2; "
+    "dark -28 -60 18 4 1; dark -28 -50 18 4 1; dark -28 -40 18 4 1; dark 10 -60 18 4 1; dark 10 -50 18 4 1; "
+    "dark 10 -40 18 4 1; brass -22 -24 6 6 3; brass 16 -24 6 6 3",
+)
+still(
     "line_valve",
     Box(-17, -13, 17, 13),
     ("steelh -17 -8 4 16; steelh 13 -8 4 16; mach -13 -9 26 18 2; machh -8 -13 16 5 2; brass -3 9 6 4"),

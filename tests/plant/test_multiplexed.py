@@ -1,0 +1,155 @@
+"""Orders as messages: what they take, what is answered, what a coil wired backward does, and what a lost link hides."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import pytest
+
+from tests.plant.hands import GALLON, PSI, Hands
+from trainer import resources, toml
+from trainer.plant.conduits import Conduits
+from trainer.plant.multiplexed import ANSWERS, PULL_IN, pull
+from trainer.plant.rig import PlantError, load_plant, plant_of
+from trainer.units import from_unit
+
+RAM, VALVE = "upper_pipe_ram", "upper_inner_kill"
+
+
+@pytest.fixture
+def hands() -> Hands:
+    return Hands("wentletrap", settle=3.0)
+
+
+def order(hands: Hands, function: str, way: str) -> None:
+    hands.set(function, way, "driller")
+
+
+def answer(hands: Hands, function: str) -> str:
+    return ANSWERS[int(hands[f"{function}.answer"])]
+
+
+@pytest.mark.parametrize(("energized", "polarities"), list(product(("A", "B", "AB"), product((1, -1), (1, -1)))))
+def test_two_coils_on_one_core_add_or_cancel(energized: str, polarities: tuple[int, int]) -> None:
+    """|pA IA + pB IB| >= 0.7 A, each coil 1.0 A: one coil always shifts it, both do unless wired against each other."""
+    amps = [1.0 if side in energized else 0.0 for side in "AB"]
+    expected = abs(polarities[0] * amps[0] + polarities[1] * amps[1])
+    found = pull(amps[0], amps[1], 0.0, 1.0 if polarities[0] != polarities[1] else 0.0)
+    assert found == expected
+    assert (found >= PULL_IN) is (energized != "AB" or polarities[0] == polarities[1])
+
+
+def test_an_order_takes_its_way_and_so_does_the_answer(hands: Hands) -> None:
+    """0.7 s to the coil, 0.4 s for the pod's valve, 0.5 s back; and the ram within 45 s (30 CFR 250.731, 45 s)."""
+    order(hands, RAM, "close")
+    assert hands.until(lambda: hands[f"{RAM}.x"] > 0.001) == pytest.approx(0.9, abs=0.25)
+    assert answer(hands, RAM) == "waiting" and hands[f"{RAM}.lamp_close"] == 0.0
+    hands.wait(1.2)
+    assert answer(hands, RAM) == "answered" and hands[f"{RAM}.lamp_close"] == 1.0
+    assert hands[f"{RAM}.closed"] == 0.0, "the answer is the valve's in the pod, not the ram's"
+    assert hands.until(lambda: hands[f"{RAM}.closed"] > 0.5) < 45.0
+    hands.wait(2.0)
+    assert hands["totaliser.count"] / GALLON > 10.0
+    assert hands.lost() < 1e-9
+
+
+def test_the_newest_order_wins(hands: Hands) -> None:
+    order(hands, VALVE, "open")
+    hands.wait(0.3)
+    order(hands, VALVE, "close")
+    hands.wait(4.0)
+    assert hands[f"{VALVE}.position"] == 1.0 and answer(hands, VALVE) == "answered"
+
+
+@pytest.mark.parametrize("side", ["A", "B", "both"])
+def test_a_reversed_coil_answers_on_either_side_alone_and_not_on_both(hands: Hands, side: str) -> None:
+    hands.machine.set_fault(f"{RAM}.coil_reversed_yellow", 1.0)
+    for letter in "ab":
+        hands.set(f"pod_yellow.side_{letter}", "on" if side in (letter.upper(), "both") else "off", "driller")
+    order(hands, RAM, "close")
+    hands.wait(5.0)
+    works = side != "both"
+    assert answer(hands, RAM) == ("answered" if works else "no answer")
+    assert (hands[f"{RAM}.x"] > 0.1) is works
+    # The other pod's coils are sound.
+    hands.set("pod_selector", "blue", "driller")
+    hands.wait(14.0)
+    assert hands[f"{RAM}.closed"] == 1.0
+
+
+def test_a_lost_link_leaves_readings_stale_and_the_other_pod_works(hands: Hands) -> None:
+    hands.machine.set_fault("pod_yellow.cable_cut", 1.0)
+    hands.wait(0.3)
+    assert hands["link_yellow.up"] == 0.0 and hands["link_blue.up"] == 1.0
+    assert answer(hands, RAM) == "stale"
+    order(hands, RAM, "close")
+    hands.wait(5.0)
+    assert hands[f"{RAM}.x"] < 0.01 and hands[f"{RAM}.lamp_open"] == 1.0
+    # The yellow pod keeps its last order, open, until its line has bled down.
+    hands.set("pod_selector", "blue", "driller")
+    assert 10.0 < hands.until(lambda: hands[f"{RAM}.closed"] > 0.5) < 90.0
+    assert answer(hands, RAM) == "answered"
+
+
+def test_frozen_screens_show_the_old_and_raise_no_alarm(hands: Hands) -> None:
+    hands.machine.set_fault("telemetry.frozen", 1.0)
+    hands.wait(0.2)
+    clock = hands["telemetry.clock"]
+    order(hands, VALVE, "open")
+    hands.wait(5.0)
+    assert hands["telemetry.clock"] == clock and hands["alarms.horn"] == 0.0
+    assert hands[f"{VALVE}.position"] < 0.1, "it opened"
+    assert hands[f"{VALVE}.lamp_close"] == 1.0 and answer(hands, VALVE) == "answered"
+    hands.machine.set_fault("telemetry.frozen", 0.0)
+    hands.wait(1.0)
+    assert hands[f"{VALVE}.lamp_open"] == 1.0
+
+
+def test_one_controller_is_enough_and_a_noisy_slip_ring_is_slow(hands: Hands) -> None:
+    assert hands.do("push", "telemetry.takeover", station="driller") is None
+    hands.wait(0.1)
+    assert hands["telemetry.leads"] == 2.0
+    hands.machine.set_fault("telemetry.b_dead", 1.0)
+    hands.wait(0.2)
+    assert hands["telemetry.leads"] == 1.0
+    assert "no other" in str(hands.do("push", "telemetry.takeover", station="driller"))
+    hands.machine.set_fault("pod_yellow.slip_ring_noisy", 1.0)
+    hands.wait(0.2)
+    order(hands, VALVE, "open")
+    assert hands.until(lambda: hands[f"{VALVE}.position"] < 0.99) == pytest.approx(1.5, abs=0.3)
+    assert hands["link_yellow.retries"] > 5.0 and hands["link_blue.retries"] == 0.0
+    hands.machine.set_fault("telemetry.a_dead", 1.0)
+    hands.wait(0.3)
+    assert hands["telemetry.leads"] == 0.0 and answer(hands, VALVE) == "stale"
+
+
+def test_no_lever_on_deck_moves_what_telemetry_works(hands: Hands) -> None:
+    for function in hands.plant.function:
+        stations = hands.machine.operables["set", function.id].station
+        assert ("unit" in stations) is (function.place == "diverter"), function.id
+    refusal = hands.do("set", RAM, "close", "unit")
+    assert refusal is not None and "driller" in refusal
+    assert ("set", "manifold_regulator") not in hands.machine.operables
+    assert hands.do("raise", "manifold_regulator", 4.0, "driller") is None
+    hands.wait(8.0)
+    assert hands["manifold_regulator.readback"] / PSI == pytest.approx(1800.0, abs=30.0)
+
+
+@pytest.mark.parametrize(("gpm", "psi"), [(84.0, 245.0), (116.0, 467.0)])
+def test_a_conduit_costs_what_darcy_says(gpm: float, psi: float) -> None:
+    """2.25 in, 7,500 ft, f 0.02, 1,003 kg/m3: dp = f (L/d) rho v^2 / 2, worked by hand."""
+    line = load_plant("wentletrap")[0].conduits
+    assert isinstance(line, Conduits)
+    flow = from_unit(gpm, "gpm")
+    assert (flow / line.supply_k(1003.0, 1.5e-3)) ** 2 / PSI == pytest.approx(psi, rel=0.015)
+    assert line.supply_volume() / GALLON == pytest.approx(1530.0, rel=0.015)
+
+
+@pytest.mark.parametrize(
+    ("without", "told"), [("telemetry", "belong together"), ("conduits", "belong together"), ("pod", "needs tables")]
+)
+def test_telemetry_asks_for_what_it_needs(without: str, told: str) -> None:
+    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    del data[without]
+    with pytest.raises(PlantError, match=told):
+        plant_of(data, "wentletrap.toml")

@@ -1,0 +1,78 @@
+"""Telemetry on the boards: what a pod answers, the two controllers, and the links with their sides of electronics."""
+
+from __future__ import annotations
+
+from typing import Final
+
+from trainer.drawing.context import DrawingContext
+from trainer.drawing.controls import choice, push
+from trainer.drawing.frame import section
+from trainer.drawing.gauges import readout
+from trainer.drawing.markup import Markup, el
+from trainer.drawing.parts import label, part
+from trainer.drawing.symbols import at
+from trainer.plant.functions import Function
+from trainer.plant.panels import Panel
+
+_SWITCH: Final = (("on", "On"), ("off", "Off"))
+
+
+def answers(desk: DrawingContext, function: Function, panel: Panel | None = None) -> bool:
+    """Whether the strip of a function tells an answer: its orders are messages, and no further panel gives them."""
+    return panel is None and desk.has(f"{function.id}.answer")
+
+
+def _side(desk: DrawingContext, pod: str, letter: str) -> Markup:
+    tag, name = f"pod_{pod}.side_{letter}", f"{pod.capitalize()} pod, side {letter.upper()}"
+    return el(
+        "div",
+        {"class": "row"},
+        choice(name, tag, _SWITCH, tag, "choice-up", f"pod_{pod}", f"{pod.capitalize()} {letter.upper()}"),
+        readout(f"{tag}_answers", "Answers"),
+    )
+
+
+def telemetry_controls(desk: DrawingContext) -> Markup | None:
+    """Which controller leads, the clock of the screens, and for each pod its link, retries and sides of electronics.
+
+    Nothing where orders are no messages.
+    """
+    told = desk.rig.plant.telemetry
+    if told is None or not desk.has(f"{told.id}.leads"):
+        return None
+    i = told.id
+    return section(
+        "Telemetry",
+        "area-telemetry",
+        el(
+            "div",
+            {"class": "row"},
+            readout(f"{i}.leads", "Leads"),
+            readout(f"{i}.a", "Controller A"),
+            readout(f"{i}.b", "Controller B"),
+            readout(f"{i}.clock", "Screen clock"),
+            push("Take over", f"{i}.takeover", note="the other leads"),
+        ),
+        [
+            el(
+                "div",
+                {"class": "row", "role": "group", "aria-label": f"{pod.name}, link"},
+                readout(f"link_{pod.id}.up", f"{pod.name}, link"),
+                readout(f"link_{pod.id}.retries", "Retries"),
+                _side(desk, pod.id, "a"),
+                _side(desk, pod.id, "b"),
+            )
+            for pod in desk.rig.pods
+        ],
+    )
+
+
+def telemetry_symbol(desk: DrawingContext, x: float, y: float) -> Markup | None:
+    """The controllers on the schematic, with which of them leads; nothing where orders are no messages."""
+    told = desk.rig.plant.telemetry
+    if told is None:
+        return None
+    tag = f"{told.id}.leads"
+    body = el("path", {"class": "stack-body", "d": "M-26 -14H-3V14H-26ZM3 -14H26V14H3Z"})
+    drawn = part(desk, told.id, told.name, tag if desk.has(tag) else None, body)
+    return el("g", {}, at(x, y, drawn), label(x, y - 22, told.name, "middle small"))
