@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 
+from trainer.plant.rig import plant_ids
 from trainer.runtime import modules
 from trainer.simulator import build
 from trainer.takeaway import node
@@ -83,4 +84,4 @@ def test_all_ways_give_the_same_bits_and_stop_alike(told: dict[str, Any]) -> Non
 
 def test_the_site_ships_the_modules_of_its_plants(engine_tree: Path) -> None:
     shipped = {path.name for path in (engine_tree / "trainer" / "_data" / "modules").iterdir()}
-    assert shipped == {modules.name_of(build(plant).net) for plant in ("quillback", "sandpiper")}
+    assert shipped == {modules.name_of(build(plant).net) for plant in plant_ids()}

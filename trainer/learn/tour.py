@@ -47,9 +47,11 @@ def stops(desk: DrawingContext, parts: dict[str, Thing]) -> tuple[Stop, ...]:
     for written in _written():
         there = tuple(t.id for t in parts.values() if t.drawn and met.get(t.id, t.kind) in written["kinds"])
         if there:
-            surface = None if desk.rig.pods else written.get("surface")
+            # Without pods, or with orders by telemetry, some stops read otherwise.
+            kind = "" if desk.rig.plant.telemetry is None else "telemetry"
+            other = written.get(kind if desk.rig.pods else "surface")
             # Without pods the regulators stand at the unit.
             view = "manifold" if written["view"] == "pods" and not desk.rig.pods else written["view"]
             view = view if view in VIEWS else "whole"
-            found.append(Stop(written["title"], surface or written["text"], there, view))
+            found.append(Stop(written["title"], other or written["text"], there, view))
     return tuple(found)
