@@ -79,14 +79,14 @@ def function_strip(
 
     ``answer``: its orders are messages, and the strip says what the pod made of the last one.
     """
-    critical, told = function.critical, f"{function.id}.answer"
+    critical = function.critical
     css = "strip" + (" strip-stacked" if stacked else "") + (" strip-critical" if critical else "")
-    css += " strip-told" if answer else ""
+    css += " strip-answers" if answer else ""
     name = el(
         "button",
         {"class": "strip-name card-link", "type": "button", "data-open-card": function.id},
         el("span", {}, function.name),
-        _note(critical, told if answer else ""),
+        _note(critical, f"{function.id}.answer" if answer else ""),
     )
     return el(
         "div",
@@ -96,13 +96,13 @@ def function_strip(
     )
 
 
-def _note(critical: bool, told: str) -> Markup | None:
-    """What stands below the name on a strip: that enable comes first, and what the pod answered (the tag ``told``)."""
+def _note(critical: bool, answer: str) -> Markup | None:
+    """What stands below the name on a strip: that enable comes first, and the tag of what the pod answered."""
     first = el("span", {"class": "strip-note"}, "enable first") if critical else None
-    if not told:
+    if not answer:
         return first
-    answer = el("span", {"class": "strip-note strip-answer", "data-state": told}, live(told, "answered"))
-    return el("span", {"class": "strip-notes"}, first, answer)
+    said = el("span", {"class": "strip-note strip-answer", "data-state": answer}, live(answer, "answered"))
+    return el("span", {"class": "strip-notes"}, first, said)
 
 
 def push(

@@ -28,7 +28,7 @@ class Conduits(Part):
     """Darcy friction factor."""
 
     def supply_volume(self) -> float:
-        """Volume of one conduit, m3."""
+        """Volume of one conduit from the unit to the stack, m3, unstressed."""
         return PI / 4.0 * self.supply_bore * self.supply_bore * self.length
 
     def supply_k(self, density: float, viscosity: float) -> float:
