@@ -5,7 +5,6 @@ Nothing here evaluates text: a parsed tree becomes nested Python closures that r
 
 from __future__ import annotations
 
-import difflib
 import math
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -102,6 +101,8 @@ _IDS = {
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """A hint naming the closest alternatives, or the first few when nothing is close."""
+    import difflib
+
     names = sorted(known)
     close = difflib.get_close_matches(word, names, n=3, cutoff=0.5)
     if close:

@@ -8,7 +8,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
-from urllib.parse import quote
 
 from trainer import resources
 from trainer.drawing.markup import Markup, el
@@ -242,6 +241,8 @@ def today() -> str:
 
 def html(sheet: Sheet, system: System = "field") -> str:
     """The sheet as one HTML file that needs nothing else: style and the CSV to download are in it."""
+    from urllib.parse import quote
+
     as_csv = {
         "download": f"planning-{sheet.plant}.csv",
         "href": f"data:text/csv;charset=utf-8,{quote(table_csv(sheet))}",

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Any, Literal
@@ -64,6 +63,8 @@ FREE = Vocabulary()
 
 def nearest(wrong: str, known: Iterable[str]) -> str:
     """A hint naming the closest known words, or nothing: ``"; did you mean 'a' or 'b'?"``."""
+    import difflib
+
     close = difflib.get_close_matches(wrong, list(known), n=3, cutoff=0.6)
     return f"; did you mean {' or '.join(repr(word) for word in close)}?" if close else ""
 
