@@ -19,7 +19,7 @@ FRICTION = 0.02
 
 
 class Conduits(Part):
-    """One line a pod, all alike, from the unit to the stack."""
+    """One rigid line to each pod, all alike, from the unit down the riser to the stack."""
 
     length: Annotated[Length, between("20 ft", "20000 ft")]
     supply_bore: Annotated[Length, between("0.5 in", "6 in")]

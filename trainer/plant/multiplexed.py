@@ -75,7 +75,7 @@ class Multiplexed(PodFed):
 
     @property
     def lamp_by(self) -> str:
-        """What lights a function's lamps, in words."""
+        """What lights a function's lamps, in words: the answer of the pod that is selected."""
         return "by the pod's answer"
 
     def stands(self, function: Function) -> tuple[str, tuple[str, ...]]:
@@ -83,7 +83,7 @@ class Multiplexed(PodFed):
         return f"{function.name}: where its valve is ordered to stand.", self.stations
 
     def valve_faults(self, lamps: tuple[str, ...]) -> tuple[Row, ...]:
-        """Faults of a valve at the unit: there is none."""
+        """Faults of a control valve at the unit: none, since no such valve works these functions."""
         return ()
 
     def loses(self, machine: Variables, function: Function, command: Order) -> bool:

@@ -55,7 +55,7 @@ class PodFed:
         return tuple(pod.id for pod in self.valves)
 
     def supplies(self, function: Function) -> list[str]:
-        """The lines of the pods that feed the function."""
+        """Names of the lines that feed the function, one in each pod, in the order of the pods."""
         return [f"pod_{pod}.{function.supply}" for pod in self.pods]
 
     def joined(self, function: Function, pod: str) -> str | float:
@@ -63,7 +63,7 @@ class PodFed:
         return 1.0 if function.place == "pod" else f"pod_{pod}.joined_{function.place}"
 
     def start(self, function: Function, way: str) -> float:
-        """Pressure of a chamber at the start, Pa."""
+        """Pressure of a chamber at the start, Pa absolute: its supply's where the valve stands so, else the sea's."""
         return self.held[function.supply] if way == function.starts else self.outside
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
@@ -128,7 +128,7 @@ class PodFed:
             )
 
     def wake(self, net: Network, function: Function) -> None:
-        """Whether the chambers' equations run."""
+        """Add what says whether the equations of the chambers run: 1 while something stirs, else 0."""
         i = function.id
         # The third pod wakes what it feeds by ``pods.stir``.
         pods = self.pods[:2]

@@ -20,7 +20,7 @@ SURFACE_TRAVEL = 0.3
 
 
 class SurfaceValve:
-    """The part that feeds share which begin at such a valve."""
+    """What feeds share that begin at such a valve: who orders it, how it moves, and how it fails."""
 
     @property
     def stations(self) -> tuple[str, ...]:

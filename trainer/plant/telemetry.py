@@ -44,7 +44,7 @@ class Telemetry(Component):
 
     @property
     def back(self) -> float:
-        """Time that an answer takes from the pod to the panel, s."""
+        """Time that an answer takes from the pod by cable and controller to the panel, s."""
         return self.cable + self.controller + self.panel
 
     @property
@@ -175,7 +175,7 @@ def clock(now: Seconds, frozen: Number, scan: Seconds) -> Seconds:
 
 @gives("on")
 def any_of(flags: list[Number]) -> Number:
-    """1 while any of the flags is on."""
+    """1 while any of the flags is on (above a half), 0 while none is."""
     return 1.0 if any(flag > 0.5 for flag in flags) else 0.0
 
 

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import functools
 import hashlib
-import logging
 import os
 from pathlib import Path
 
@@ -23,7 +22,6 @@ LAYERS = ("fluids", "hydraulics", "plant", "constants.py", "units.py")
 """What a module's code is made from, relative to the package."""
 KEPT = 48
 """Modules that stay in the user's folder, half a megabyte each."""
-log = logging.getLogger("trainer.runtime")
 
 
 @functools.cache
@@ -93,4 +91,7 @@ def _keep(folder: Path, name: str, module: bytes) -> None:
         for old in kept[:-KEPT]:
             old.unlink(missing_ok=True)
     except OSError as error:
-        log.info("The plant's module is not kept: %s", error)
+        # The browser keeps none, and does without the library.
+        import logging
+
+        logging.getLogger("trainer.runtime").info("The plant's module is not kept: %s", error)

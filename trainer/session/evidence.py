@@ -6,7 +6,6 @@ anyone can make a new seal, the proof of the score is the re-computation in ``tr
 
 from __future__ import annotations
 
-import platform
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal, cast
 
@@ -195,6 +194,8 @@ def make(
     custody: Custody | None = None,
 ) -> Evidence:
     """The evidence of a session as it stands, signed when a key is given. The session is not changed."""
+    import platform
+
     head: dict[str, Any] = {
         "format": "trainer-evidence",
         "version": FORMAT,
