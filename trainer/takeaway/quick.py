@@ -48,7 +48,9 @@ engine_hash(), modules._laws()
 open_desk().handle('{"page": "hello", "theme": "light"}')
 data, desk = json.loads(argument)["data"], open_desk()
 gc.collect()
-importlib.invalidate_caches()
+# Not importlib.invalidate_caches(), which imports importlib.metadata last and so reads the archive's directory again.
+for finder in filter(None, sys.path_importer_cache.values()):
+    finder.invalidate_caches()
 json.dumps(sorted(sys.modules))
 """
 
