@@ -42,7 +42,7 @@
 
   async function offerOwn(choice) {
     const {own = {}} = await plan("own", {})
-    for (const [id, title] of Object.entries(own)) choice.append(new Option(title, id))
+    for (const [value, textContent] of Object.entries(own)) choice.append(Object.assign(document.createElement("option"), {value, textContent}))
     return own
   }
   async function fit(head) {
@@ -71,7 +71,7 @@
       $("sheet-files").hidden = false
     }
     form.addEventListener("submit", (event) => { event.preventDefault(); show() })
-    $("sheet-print").addEventListener("click", () => print())
+    $("sheet-print").addEventListener("click", () => window.print())
     $("sheet-csv").addEventListener("click", async () => {
       const said = await plan("csv", words())
       if (said.wrong !== undefined) { $("sheet-told").textContent = said.wrong; return }
