@@ -11,10 +11,13 @@ import pytest
 
 from trainer import units
 from trainer.classroom.rooms import shipped_seat
+from trainer.console import debrief
 from trainer.console.in_units import in_units
 from trainer.console.seat import Seat
 from trainer.console.texts import retell_markup
 from trainer.drawing.markup import el
+from trainer.drills.guide import Guide
+from trainer.drills.runner import Runner
 from trainer.hydraulics.refusal import Refusal
 from trainer.wording import amount, joined, put, told, worded, written
 
@@ -121,4 +124,31 @@ def test_no_field_unit_is_left_on_any_page_in_metric(drill: str) -> None:
         wrong += left_over(seat, seat.handle({"page": "after", "value": tab}))
         for _ in range(40):
             wrong += left_over(seat, seat.tick(0.1))
+    assert wrong == []
+
+
+@pytest.mark.long
+def test_no_drill_leaves_a_field_unit_on_its_pages_in_metric() -> None:
+    """Every drill: briefing, half a minute, all that the coach can say, reports, timeline and sheet."""
+    seat = shipped_seat()
+    seat.hello()
+    wrong = left_over(seat, seat.handle({"page": "units"})) + left_over(seat, seat.first())
+    for name, drill in seat.drills.items():
+        wrong += left_over(seat, seat.handle({"page": "start", "drill": name, "mode": "practice", "seed": "3"}))
+        wrong += left_over(seat, seat.first())
+        seat.handle({"page": "begin"})
+        for _ in range(30):
+            wrong += left_over(seat, seat.tick(1.0))
+        assert seat.run is not None and isinstance(seat.run.referee, Runner)
+        guide = Guide(seat.run.referee)
+        for one in (*guide.steps, *guide.watches):
+            coach = {"html": debrief.coach((one.say, one.why))}
+            wrong += left_over(seat, {"messages": {"readings": {"page.coach": coach}}})
+        for said in drill.statement[:2]:
+            wrong += left_over(seat, seat.handle({"do": "say", "target": said.id, "from": "driller"}))
+        seat.handle({"page": "finish"})
+        wrong += left_over(seat, seat.handle({"page": "finish"}))
+        for tab in ("timeline", "score"):
+            wrong += left_over(seat, seat.handle({"page": "after", "value": tab}))
+        seat.handle({"page": "leave"})
     assert wrong == []
