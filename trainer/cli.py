@@ -7,7 +7,7 @@ import os
 import sys
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated, Any
+from typing import Annotated
 
 import typer
 
@@ -33,7 +33,7 @@ class InputError(Exception):
 _say = typer.echo
 
 
-def _print_json(document: Any) -> None:
+def _print_json(document: object) -> None:
     _say(json.dumps(document, indent=1, ensure_ascii=False, allow_nan=False))
 
 
@@ -463,7 +463,7 @@ def _progress(done: int, whole: int) -> None:
         typer.echo(f"\r[{'#' * filled}{'.' * (40 - filled)}] {done} of {whole}", err=True, nl=done >= whole)
 
 
-def _told(document: Any, lines: list[str], as_json: bool) -> None:
+def _told(document: object, lines: list[str], as_json: bool) -> None:
     if as_json:
         _print_json(document)
     else:

@@ -25,7 +25,7 @@ class CappedServer(HTTPServer):
         self._behind_another = bool(more.get("xheaders"))
         self._of: dict[str, list[IOStream]] = {}
 
-    def handle_stream(self, stream: IOStream, address: tuple[Any, ...]) -> None:
+    def handle_stream(self, stream: IOStream, address: tuple[object, ...]) -> None:
         """A connection came."""
         if not self._behind_another:
             origin = str(address[0]) if address else ""

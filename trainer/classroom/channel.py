@@ -12,7 +12,6 @@ import json
 import secrets
 from asyncio import Future
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from tornado.ioloop import IOLoop
 from tornado.websocket import WebSocketClosedError, WebSocketHandler
@@ -46,7 +45,7 @@ class Channel:
         self._opened = False
         self._waiting = 0
 
-    def send(self, number: int, readings: Mapping[str, Any], charts: Mapping[str, Any]) -> bool:
+    def send(self, number: int, readings: Mapping[str, object], charts: Mapping[str, object]) -> bool:
         """Send readings by board and changes by chart; False when the channel is not open.
 
         A later ``number`` stands above an earlier.

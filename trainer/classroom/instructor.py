@@ -10,7 +10,6 @@ import json
 import logging
 import secrets
 from collections.abc import Callable, Mapping
-from typing import Any
 
 from trainer import naming, units
 from trainer.classroom import skeleton
@@ -79,7 +78,7 @@ class InstructorControls:
         """A variation for a person's check of a drill that was not theirs before."""
         self.members: Members | None = None
         """The other server processes, where there are any."""
-        self._acts: dict[str, Callable[[Place, Mapping[str, Any], Who], str]] = {
+        self._acts: dict[str, Callable[[Place, Mapping[str, object], Who], str]] = {
             "freeze": self._freeze,
             "resume": self._resume,
             "pace": self._pace,
@@ -163,7 +162,9 @@ class InstructorControls:
             log.exception("a word from another server could not be carried out")
             return "refused", "something went wrong; the reason is in that server's log"
 
-    def _all(self, deed: str, act: Callable[[Place, Mapping[str, Any], Who], str], message: Message, who: Who) -> str:
+    def _all(
+        self, deed: str, act: Callable[[Place, Mapping[str, object], Who], str], message: Message, who: Who
+    ) -> str:
         done, refused = 0, []
         if deed in ("start", "start_from") and message.get("cut") is not True:
             ends = [lost(one) for one in self.rooms.places() if one.seat.under_way and not one.seat.checked]
@@ -182,7 +183,7 @@ class InstructorControls:
     def _one(
         self,
         deed: str,
-        act: Callable[[Place, Mapping[str, Any], Who], str],
+        act: Callable[[Place, Mapping[str, object], Who], str],
         place: Place,
         message: Message,
         who: Who,
@@ -200,7 +201,7 @@ class InstructorControls:
         self._trail(who, deed, place, detail)
         return said
 
-    def _trail(self, who: Who, deed: str, place: Place, detail: Mapping[str, Any]) -> None:
+    def _trail(self, who: Who, deed: str, place: Place, detail: Mapping[str, object]) -> None:
         at = f" at {debrief.clock(place.run.time)}" if place.run is not None else ""
         self.outbox.log(who.name, who.role, deed, f"{place.name}{at}", json.dumps(detail)[:2000] if detail else "")
 

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Callable, Mapping, Sequence
-from typing import Any
 
 import panel as pn
 from bokeh.document import Document
@@ -134,10 +133,10 @@ class ClassLive(Live):
             super().beat()
 
 
-def trainee_page(rooms: ClassRooms, access: Access, open_practice: bool, channels: Channels) -> Callable[[], Any]:
+def trainee_page(rooms: ClassRooms, access: Access, open_practice: bool, channels: Channels) -> Callable[[], object]:
     """The function that makes a trainee's page for each visit."""
 
-    def page() -> Any:
+    def page() -> object:
         document = pn.state.curdoc
         channel = channels.new(login_of(document))
         live = ClassLive(rooms, document, access, open_practice, channel)

@@ -61,7 +61,7 @@ class Members:
         name: str,
         records: Records,
         places: Callable[[], list[Place]],
-        do: Callable[[Mapping[str, Any], Who, str | None], tuple[str, str]],
+        do: Callable[[Mapping[str, object], Who, str | None], tuple[str, str]],
         glance: Callable[[Place], Message] = lambda place: {},
     ) -> None:
         self.name = name
@@ -73,7 +73,7 @@ class Members:
         self._do = do
         self._glance = glance
         self._beat = time.time_ns()
-        self._news: dict[str, Any] = {"seats": [], "looks": []}
+        self._news: dict[str, object] = {"seats": [], "looks": []}
         self._far: dict[str, FarPlace] = {}
         self._live: tuple[str, ...] = ()
         self._seen: dict[str, tuple[int, float]] = {}
@@ -153,8 +153,8 @@ class Members:
             "looks": sorted({number for number, _ in self._looks.values()}),
         }
 
-    def _told(self, place: Place) -> dict[str, Any]:
-        told: dict[str, Any] = {
+    def _told(self, place: Place) -> dict[str, object]:
+        told: dict[str, object] = {
             "number": place.number,
             "name": place.name,
             "plant": place.plant,

@@ -5,7 +5,6 @@ from __future__ import annotations
 import re
 import time
 from collections.abc import Callable, Mapping
-from typing import Any
 
 import panel as pn
 from bokeh.document import Document
@@ -72,7 +71,7 @@ class MirrorSeat(Seat):
         self._presenter = Presenter(self.run, self.units, {}, self._texts, history)
         return self._dressed()
 
-    def hello(self, theme: object = "light", brought: Mapping[str, Any] | None = None) -> Patch:
+    def hello(self, theme: object = "light", brought: Mapping[str, object] | None = None) -> Patch:
         """Everything, for a page that has just opened."""
         self.theme = "dark" if theme == "dark" else "light"
         return self._adopt()
@@ -187,11 +186,11 @@ def _kept(rooms: ClassRooms, records: Records, number: str) -> Seat:
         raise LookupError(f"This attempt cannot be replayed here: {error}.") from error
 
 
-def watch_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], Any]:
+def watch_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], object]:
     """The function that makes a watcher's page for each visit; ``?seat=`` says whose console, ``?attempt=`` which
     attempt of the records."""
 
-    def page() -> Any:
+    def page() -> object:
         given = {
             name: pn.state.session_args.get(name, [b""])[0].decode("ascii", "replace") for name in ("seat", "attempt")
         }

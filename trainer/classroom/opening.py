@@ -6,7 +6,6 @@ import os
 import sys
 from collections.abc import Callable, Sequence
 from ipaddress import ip_address
-from typing import Any
 
 import panel as pn
 from tornado.httpserver import HTTPServer
@@ -65,7 +64,7 @@ def is_loopback(host: str) -> bool:
         return host == "localhost"
 
 
-def pages(room: Classroom) -> dict[str, Callable[[], Any]]:
+def pages(room: Classroom) -> dict[str, Callable[[], object]]:
     """The live pages by path."""
     pn.config.exception_handler = not_taken
     return {
@@ -76,7 +75,7 @@ def pages(room: Classroom) -> dict[str, Callable[[], Any]]:
     }
 
 
-def patterns(room: Classroom) -> list[tuple[Any, ...]]:
+def patterns(room: Classroom) -> list[tuple[object, ...]]:
     """The plain pages by path."""
     given = {"access": room.access, "desk": room}
     plain: dict[str, type[Door]] = {

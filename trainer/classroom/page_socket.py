@@ -56,7 +56,7 @@ def unpacked(fragment: str) -> int:
     """Bytes that the compressed parts of a fragment unpack to, looked at up to one beyond LARGEST_MESSAGE together.
     ValueError for text that is no JSON or that no page sends."""
     try:
-        waiting: list[Any] = [json.loads(fragment)]
+        waiting: list[object] = [json.loads(fragment)]
     except RecursionError:
         raise ValueError("nested too deep") from None
     size = 0

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
-from typing import Any
 
 from trainer import resources
 from trainer.classroom.access import Who
@@ -62,7 +61,7 @@ def banner(who: Who | None) -> Markup:
     )
 
 
-def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> str:
+def page(title: str, *content: object, who: Who | None = None, head: str = "") -> str:
     """A whole page; ``head`` goes into its head as it is."""
     body = el("body", {}, banner(who), el("main", {}, el("h1", {}, title), *content))
     return (
@@ -72,7 +71,7 @@ def page(title: str, *content: Any, who: Who | None = None, head: str = "") -> s
     )
 
 
-def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "", **attributes: object) -> Markup:
+def table(head: Sequence[object], rows: Iterable[Sequence[object]], caption: str = "", **attributes: object) -> Markup:
     """A table with its head; a cell is text or markup."""
     return el(
         "table",
@@ -83,7 +82,7 @@ def table(head: Sequence[Any], rows: Iterable[Sequence[Any]], caption: str = "",
     )
 
 
-def form(action: str, xsrf: str, button: str, *content: Any, **attributes: object) -> Markup:
+def form(action: str, xsrf: str, button: str, *content: object, **attributes: object) -> Markup:
     """A form that is sent by POST with the token that proves it came from here."""
     given: Mapping[str, object] = {name.replace("_", "-"): value for name, value in attributes.items()}
     return el(

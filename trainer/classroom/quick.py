@@ -37,7 +37,7 @@ class Recent:
     """
 
     def __init__(self) -> None:
-        self._told: dict[str, dict[str, tuple[float, Any]]] = {}
+        self._told: dict[str, dict[str, tuple[float, object]]] = {}
 
     def with_new(self, board: str, readings: Mapping[str, Any], now: float) -> dict[str, Any]:
         """The readings of a board, new ones and those of the last moments."""
@@ -49,7 +49,7 @@ class Recent:
         told.update({key: (now, reading) for key, reading in readings.items() if "content" not in reading})
         return out
 
-    def overtaken(self, board: str, readings: Mapping[str, Any], now: float) -> None:
+    def overtaken(self, board: str, readings: Mapping[str, object], now: float) -> None:
         """These went another way: what is told again is as new as they are."""
         told = self._told.get(board)
         if told:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from sqlalchemy.orm import Session
 from tornado.web import HTTPError
@@ -206,7 +206,7 @@ class MyAppeal(Door):
 
     roles = ("trainee",)
 
-    async def get(self, number: str, said: Any = None) -> None:
+    async def get(self, number: str, said: object = None) -> None:
         """The form, and what came of earlier ones."""
         at, who = self.number(number), self.somebody
         if said is None and self.get_query_argument("sent", ""):

@@ -6,7 +6,7 @@ The replay is computed a slice at a time, as the debrief of a run that was just 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any, cast
+from typing import cast
 
 from trainer.console import debrief
 from trainer.console.after import After
@@ -54,7 +54,7 @@ class RecordedSeat(Seat):
         recorded = Recording(kind, tuple(document.log), document.end)
         self.after = After(self, self.run, lambda mode: start(kind.drill, kind.plant, kind.seed, mode), recorded, sheet)
 
-    def handle(self, message: Mapping[str, Any]) -> Patch:
+    def handle(self, message: Mapping[str, object]) -> Patch:
         """Only what looks; of anything else it is said that it does nothing."""
         page = message.get("page")
         if page in LOOKS or (page in IN_REPLAY and self.page == "replay"):

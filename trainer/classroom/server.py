@@ -14,7 +14,6 @@ import socket
 import time
 from collections.abc import Callable, Mapping, Sequence
 from types import MappingProxyType
-from typing import Any
 
 from bokeh.application.handlers.handler import Handler
 from bokeh.document import Document
@@ -148,11 +147,11 @@ def serve(
     host: str = "127.0.0.1",
     *,
     tell: Callable[[str], None],
-    pages: Mapping[str, Callable[[], Any]],
+    pages: Mapping[str, Callable[[], object]],
     holder: Handler,
     origins: Sequence[str] = (),
     beats: Mapping[float, Callable[[], None]] = MappingProxyType({}),
-    **more: Any,
+    **more: object,
 ) -> None:
     """Serve the pages until interrupted.
 

@@ -111,9 +111,9 @@ def grouped(entries: list[Entry]) -> list[tuple[Entry, Entry]]:
     return out
 
 
-def _steps(machine: Machine, entries: list[Entry]) -> list[dict[str, Any]]:
+def _steps(machine: Machine, entries: list[Entry]) -> list[dict[str, object]]:
     """What was done for good, in its order: the last setting of each control that a reading tells of."""
-    steps: dict[str, dict[str, Any]] = {}
+    steps: dict[str, dict[str, object]] = {}
     for entry in entries:
         condition = _condition(machine, entry)
         if condition is None:

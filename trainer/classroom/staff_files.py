@@ -21,7 +21,7 @@ class Files(pn.widgets.FileDropper):
     largest: int = 40_000_000
     most: int = 200
 
-    def __init__(self, may: Callable[[], bool] = lambda: True, **more: Any) -> None:
+    def __init__(self, may: Callable[[], bool] = lambda: True, **more: object) -> None:
         self._may = may
         self._sizes: dict[str, int] = {}
         self.too_much = False
@@ -82,7 +82,7 @@ class OneFile(pn.Column):
         return sent[-1]
 
 
-def _well_formed(kind: str, said: Any) -> bool:
+def _well_formed(kind: str, said: object) -> bool:
     """Whether an event is what the library's own field sends: a browser may send anything."""
     if not isinstance(said, Mapping) or not isinstance(name := said.get("name"), str) or len(name) > LONGEST_NAME:
         return False

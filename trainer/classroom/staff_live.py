@@ -256,10 +256,10 @@ def _template() -> str:
     return _HTML.replace("@CSS@", css).replace("@BOARDS@", boards)
 
 
-def instructor_page(desk: InstructorControls, access: Access) -> Callable[[], Any]:
+def instructor_page(desk: InstructorControls, access: Access) -> Callable[[], object]:
     """The function that makes the instructor's page for each visit."""
 
-    def page() -> Any:
+    def page() -> object:
         live = StaffLive(desk, access, pn.state.curdoc)
         pn.state.curdoc.add_periodic_callback(live.beat, BEAT_MS)
         return live.template

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import re
 from pathlib import Path
-from typing import Any
 
 from trainer import units
 from trainer.hydraulics.machine import Machine
@@ -67,7 +66,7 @@ class Starts:
         try:
             if path.stat().st_size > MOST_BYTES:
                 raise StartError(f"the starting point {name!r} is too large")
-            data: Any = json.loads(path.read_text(encoding="utf-8"))
+            data: object = json.loads(path.read_text(encoding="utf-8"))
             return Session.restore(data)
         except OSError as error:
             raise StartError(f"there is no saved starting point {name!r}") from error

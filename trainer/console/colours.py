@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from trainer.console.trends import LINES as CHARTS
 
 #: Lines are told apart by dash and legend too; each colour has 3:1 against its ground.
@@ -16,11 +14,11 @@ LINE_COLOURS = {
 MARKS = {"light": "#47525e", "dark": "#b4bfca"}
 
 
-def theme_patch(theme: str) -> dict[str, dict[str, Any]]:
+def theme_patch(theme: str) -> dict[str, dict[str, object]]:
     """What to set on the charts' parts for the theme ``"light"`` or ``"dark"``."""
     theme = "dark" if theme == "dark" else "light"
     ink, grid = INK[theme], GRID[theme]
-    patch: dict[str, dict[str, Any]] = {}
+    patch: dict[str, dict[str, object]] = {}
     for chart, lines in {**CHARTS, "progress": ("shares",)}.items():
         for axis in ("x", "y"):
             patch[f"{chart}.{axis}"] = {

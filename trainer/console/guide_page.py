@@ -19,7 +19,7 @@ TITLE = "Guides"
 
 
 @cache
-def guides() -> dict[str, dict[str, Any]]:
+def guides() -> dict[str, dict[str, object]]:
     """The steps, boards and words of each role's guide."""
     path = resources.assets() / "text" / "learn" / "guide.toml"
     return tomllib.loads(path.read_text(encoding="utf-8"))

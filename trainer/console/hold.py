@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Final
+from typing import Final
 
 from trainer.simulator import Session
 
@@ -25,10 +25,10 @@ class Hold:
     """The run that is worked, what stops the lever, and for how long nothing was heard of the hand (wall clock, s)."""
 
     run: Session
-    stop: Mapping[str, Any]
+    stop: Mapping[str, object]
     silent: float = 0.0
 
-    def ends_by(self, command: Mapping[str, Any]) -> bool:
+    def ends_by(self, command: Mapping[str, object]) -> bool:
         """Whether a command is the one that lets go."""
         return all(command.get(key) == self.stop.get(key) for key in ("do", "target", "value"))
 

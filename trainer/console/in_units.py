@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from functools import partial
-from typing import Any
 
 from trainer import units
 from trainer.console.presenter import Patch
@@ -16,7 +15,7 @@ from trainer.console.texts import retell
 from trainer.wording import told
 
 
-def in_units(patch: Mapping[str, Mapping[str, Any]], system: units.System) -> Patch:
+def in_units(patch: Mapping[str, Mapping[str, object]], system: units.System) -> Patch:
     """A new patch for the page, the amounts of its words in the units of ``system``."""
     if system == "field":
         return {name: dict(change) for name, change in patch.items()}

@@ -7,7 +7,7 @@ import html
 import json
 import re
 from collections.abc import Mapping, Sequence
-from typing import Any, Final
+from typing import Final
 
 from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
@@ -38,7 +38,7 @@ def _on(markup: str) -> frozenset[str]:
     """The targets that a board's markup shows."""
     found = {f"tag:{tag}" for tag in _TAG.findall(markup)}
     for sent in _SEND.findall(markup):
-        command: dict[str, Any] = json.loads(html.unescape(sent))
+        command: dict[str, object] = json.loads(html.unescape(sent))
         do, target, value = command.get("do"), command.get("target"), command.get("value")
         if do in ("say", "read"):
             found.add(f"{do}:{target}" if target else f"{do}:")

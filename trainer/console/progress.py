@@ -52,7 +52,7 @@ class Attempt:
     at: str = ""
     """The day, as text."""
 
-    def record(self) -> dict[str, Any]:
+    def record(self) -> dict[str, object]:
         """The attempt as plain JSON data for the browser to keep; it adds the day itself."""
         return {
             "id": self.id,
@@ -123,7 +123,7 @@ def read(text: str) -> list[Attempt]:
     return [one for one in found if one is not None]
 
 
-def _unpacked(packed: Mapping[str, Any]) -> list[object]:
+def _unpacked(packed: Mapping[str, object]) -> list[object]:
     """The rows of a list in which every text stands once; the page sends it so, since messages are bounded."""
     texts, rows = packed.get("texts"), packed.get("rows")
     found: list[object] = []

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from bokeh.models import ColumnDataSource, DataRange1d, FixedTicker, Range1d
 from bokeh.plotting import figure
 
@@ -11,7 +9,7 @@ from bokeh.plotting import figure
 TICKS = [*range(1, 21), *range(30, 201, 10)]
 
 
-def progress_chart(lines: ColumnDataSource, ends: ColumnDataSource) -> Any:
+def progress_chart(lines: ColumnDataSource, ends: ColumnDataSource) -> object:
     """The plot over its two sources (``Progress.lines`` and ``Progress.ends``)."""
     chart = figure(
         name="progress",

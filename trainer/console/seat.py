@@ -130,7 +130,7 @@ class Seat:
 
     # What drives the seat
 
-    def hello(self, theme: object = "light", brought: Mapping[str, Any] | None = None) -> Patch:
+    def hello(self, theme: object = "light", brought: Mapping[str, object] | None = None) -> Patch:
         """Everything for a page that has just opened, its clock starting now.
 
         brought: the day, and what the browser keeps of the person (``trainer.console.brought``).
@@ -325,7 +325,7 @@ class Seat:
         self._talk.add(self.shown.time, PANEL, why)
         return self._presenter.patch()
 
-    def _note(self, command: Mapping[str, Any]) -> None:
+    def _note(self, command: Mapping[str, object]) -> None:
         run, presenter = self.run, self._presenter
         if run is None or presenter is None:
             return

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import dataclass, field
-from typing import Any, Final
+from typing import Final
 
 from trainer import naming, units
 from trainer.console.debrief import clock
@@ -31,7 +31,7 @@ MOST_STEPS: Final = 40
 LONGEST_KEPT: Final = 20_000
 
 Steps = tuple[tuple[str, str], ...]
-Patch = dict[str, dict[str, Any]]
+Patch = dict[str, dict[str, object]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,12 +108,12 @@ class Sequences:
         self._last: dict[str, list[list[float]]] = {}
         self._before: list[list[float]] = []
         """The last time of the sequence that is worked, as it was when this one began."""
-        self._kept: dict[str, Any] = before.kept if before is not None else {}
+        self._kept: dict[str, object] = before.kept if before is not None else {}
         self._news = ""
         self._adopt()
 
     @property
-    def kept(self) -> dict[str, Any]:
+    def kept(self) -> dict[str, object]:
         """What is kept of all rigs, as plain data for the browser: the runs of each sequence by rig."""
         return self._kept
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from trainer.console.reading import Reading
 from trainer.session.protocols import Pause
 from trainer.simulator import Session
@@ -34,7 +32,7 @@ class Skip:
                 return False
         return True
 
-    def _news(self) -> tuple[Any, ...]:
+    def _news(self) -> tuple[object, ...]:
         """What ends a skip when it changes: a message to the crew, an alarm that sounds."""
         return len(self.run.referee.messages), *(self.run.machine.read(tag) == 1.0 for tag in self._alarms)
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import panel as pn
 from bokeh.document import Document
 
@@ -15,7 +13,7 @@ class Template(pn.Template):
         # Asked for at every root that is added; the library's own spells out the whole page.
         return f"{type(self).__name__}()"
 
-    def _init_doc(self, doc: Document | None = None, *given: Any, **more: Any) -> Document:
+    def _init_doc(self, doc: Document | None = None, *given: object, **more: object) -> Document:
         if doc is None:
             return super()._init_doc(doc, *given, **more)
         with doc.models.freeze():

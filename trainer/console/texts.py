@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping
 from html import escape, unescape
-from typing import Any, Final
+from typing import Final
 
 from trainer.console.presenter import Patch
 from trainer.console.reading import Reading
@@ -24,7 +24,7 @@ _KEPT: Final = ("page.learn_kept", "page.attempt", "page.first_run", "page.learn
 """Texts that the browser keeps for the page: no person reads them."""
 
 
-def retell(patch: Mapping[str, Mapping[str, Any]], text: Tell, markup: Tell) -> Patch:
+def retell(patch: Mapping[str, Mapping[str, object]], text: Tell, markup: Tell) -> Patch:
     """The patch with every plain text for people as ``text`` gives it, and all markup as ``markup`` does."""
     out: Patch = {}
     for name, change in patch.items():

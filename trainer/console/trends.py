@@ -116,7 +116,7 @@ class History:
         """Note that something was done at ``t`` seconds."""
         self.marks.append((t, label))
 
-    def whole(self, truth: bool = False) -> dict[str, dict[str, Any]]:
+    def whole(self, truth: bool = False) -> dict[str, dict[str, object]]:
         """Everything kept, as the ``data`` of both sources; with ``truth`` what recorders without power missed, too."""
         del self.samples[:-LONGEST]
         self._sent, self._marked = len(self.samples), len(self.marks)
@@ -125,9 +125,9 @@ class History:
             "events": {"data": self._events(0)},
         }
 
-    def news(self) -> dict[str, dict[str, Any]]:
+    def news(self) -> dict[str, dict[str, object]]:
         """What was added since the last call, as the ``stream`` of the sources it belongs to."""
-        out: dict[str, dict[str, Any]] = {}
+        out: dict[str, dict[str, object]] = {}
         # In a fast run several samples go together: a chart need not be drawn more than once a second.
         if len(self.samples) - self._sent >= max(self.pace, 1.0):
             out["trend"] = {"stream": self._columns(self.samples[self._sent :])}
@@ -158,7 +158,7 @@ class History:
         return {"t": [t for t, _ in self.marks[first:]], "label": labels[first:]}
 
 
-def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, Any]]:
+def unit_patch(symbols: Mapping[str, str]) -> dict[str, dict[str, object]]:
     """The charts' axis labels for the units now shown, as a patch; the small ones stand beside their readings."""
     return {
         f"{name}.y": {"axis_label": symbols.get(lines[0][0], "")} for name, lines in LINES.items() if name not in BESIDE

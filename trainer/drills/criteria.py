@@ -63,18 +63,18 @@ class Judge(Generic[C]):
         """Largest share of the points that the run can still come to, whatever is done from ``t`` on."""
         return 1.0
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         """All that must survive a snapshot, as plain JSON data; None where there is nothing."""
         return None
 
-    def progress(self) -> Any:
+    def progress(self) -> object:
         """What ``watch`` carries on from scan to scan: while it stays the same, the next look may wait until ``due``.
 
         The whole memory, where a judge does not say that a part of it is only kept for later.
         """
         return self.memory()
 
-    def recall(self, memory: Any) -> None:
+    def recall(self, memory: object) -> None:
         """Take back what ``memory()`` gave, on a judge of the same criterion."""
 
     def row(self, end: float) -> Row:
@@ -264,7 +264,7 @@ class LimitJudge(Judge[Limit]):
     def best(self, t: float) -> float:
         return 1.0 if self.first is None else share_by(self.outside, self.spec.grace, self.spec.zero)
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.outside, self.first]
 
     def recall(self, memory: Any) -> None:
@@ -344,7 +344,7 @@ class EconomyJudge(Judge[Economy]):
             case _:
                 return self.desk.now(end, measure)
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.first, self.last]
 
     def recall(self, memory: Any) -> None:

@@ -77,7 +77,7 @@ class _Entered(Judge[S]):
         """Whether a command enters this reading."""
         return do == "read" and target in (self.spec.reading, self.tag) and value is not None
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [list(self.history.times), list(self.history.values)]
 
     def progress(self) -> None:
@@ -182,7 +182,7 @@ class ReadingJudge(_Entered[Reading]):
     def best(self, t: float) -> float:
         return 1.0 if self.entries < self.spec.attempts else self.judge(t).share or 0.0
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.entries, self.early, self.last, super().memory()]
 
     def recall(self, memory: Any) -> None:
@@ -221,7 +221,7 @@ class StoodJudge(_Entered[Stood]):
         said = worded("Read at {0} while it moved {1} in {2}. {3}", clock(t), moved, clock(spec.over), required)
         return CriterionResult(0.0, t, said, self.desk.of(end, self.tag))
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.last, super().memory()]
 
     def recall(self, memory: Any) -> None:
@@ -321,7 +321,7 @@ class ConfirmJudge(Judge[Confirm]):
             )
         return CriterionResult(share, last, said)
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [dict(self.times), dict(self.off)]
 
     def recall(self, memory: Any) -> None:

@@ -13,7 +13,7 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import Field, ValidationError
 
@@ -92,7 +92,7 @@ class Graded(Strict):
     why: Line
     source: Line
 
-    def criterion(self, levels: Mapping[str, Any], roles: Mapping[str, str]) -> dict[str, Any]:
+    def criterion(self, levels: Mapping[str, object], roles: Mapping[str, str]) -> dict[str, object]:
         """The criterion as a drill file would write it out, with the drill's points and ``levels``."""
 
         def told(text: str) -> str:

@@ -167,7 +167,7 @@ class Events:
         if share >= 1.0:
             self.growing.remove(n)
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         """When each event came, since when each condition holds, and what grows, as JSON data."""
         onset = [None if latch is None else latch.onset for latch in self._latches]
         return {"fired": list(self.fired), "onset": onset, "growing": list(self.growing)}
@@ -451,7 +451,7 @@ class Runner:
 
     # -- memory
 
-    def state(self) -> dict[str, Any]:
+    def state(self) -> dict[str, object]:
         """All that the referee remembers, as JSON data; floats survive exactly."""
         scope = self.scope
         onsets = {latch.key: latch.onset for latch in self._pending if latch.onset is not None}

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import Annotated, Any, Literal, cast, get_args
+from typing import Annotated, Literal, cast, get_args
 
 from pydantic import BaseModel, Field, ValidationError
 
@@ -301,7 +301,7 @@ def read_drill(text: str, name: str = "drill") -> Drill:
         raise DrillError(name, _problems(error)) from None
 
 
-def _with_graded(data: dict[str, Any], name: str) -> dict[str, Any]:
+def _with_graded(data: dict[str, object], name: str) -> dict[str, object]:
     """The file's data with each criterion of the named rules written out after its own, where all has its form."""
     asked, own, roles = data.get("graded"), data.get("criterion"), data.get("roles", {})
     if not (isinstance(asked, dict) and isinstance(own, list) and isinstance(roles, dict)):
@@ -370,7 +370,7 @@ def _keys_at(location: tuple[int | str, ...]) -> list[str]:
         if table == "criterion":
             model = _criteria()[str(location[2])]
         else:
-            annotation: Any = Drill.model_fields[table].annotation
+            annotation: object = Drill.model_fields[table].annotation
             model = cast(type[BaseModel], next(iter(get_args(annotation)), annotation))
         if len(location) > 3 and table != "criterion":
             deeper: dict[str, type[BaseModel]] = {"commands": Action, "then": Action, "faults": FaultSetting}
@@ -378,7 +378,7 @@ def _keys_at(location: tuple[int | str, ...]) -> list[str]:
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def json_schema() -> dict[str, Any]:
+def json_schema() -> dict[str, object]:
     """The JSON Schema published as ``assets/schema/drill.schema.json``."""
     schema = Drill.model_json_schema(by_alias=True)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}

@@ -137,7 +137,7 @@ class SayJudge(ReportJudge[Say]):
         lost = self.wrong is not None or (self.good is None and late)
         return 0.0 if lost else 1.0
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.good, self.false, self.wrong, self.early, self.late]
 
     def recall(self, memory: Any) -> None:
@@ -205,7 +205,7 @@ class AnswerJudge(ReportJudge[Answer]):
     def best(self, t: float) -> float:
         return 1.0 if self.good is None and self.wrong is None else self.judge(t).share or 0.0
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.good, self.wrong]
 
     def recall(self, memory: Any) -> None:
@@ -310,7 +310,7 @@ class DiagnoseJudge(Judge[Diagnose]):
         share = 1.0 if start is None else share_by(t - start, self.spec.full, self.spec.zero)
         return share * self._left()
 
-    def memory(self) -> Any:
+    def memory(self) -> object:
         return [self.good, list(self.wrong)]
 
     def recall(self, memory: Any) -> None:

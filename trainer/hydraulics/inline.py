@@ -16,11 +16,10 @@ import inspect
 import textwrap
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 from trainer.hydraulics.lists import added, chosen, first_where, largest
 
-Law = Callable[..., Any]
+Law = Callable[..., object]
 
 _COMPARE: dict[type[ast.cmpop], Callable[[float, float], bool]] = {
     ast.Gt: lambda a, b: a > b,
@@ -50,7 +49,7 @@ class _Parsed:
     params: tuple[str, ...]
     body: tuple[ast.Assign, ...]
     results: tuple[ast.expr, ...]
-    scope: dict[str, Any]
+    scope: dict[str, object]
 
 
 _parsed: dict[Law, _Parsed] = {}

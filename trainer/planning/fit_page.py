@@ -7,7 +7,6 @@ base anew. So nothing is kept for a page that may never come back, and undoing i
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
 
 from trainer import naming
 from trainer.console.crews import crew_of
@@ -94,7 +93,7 @@ class Drawn(Machine):
         return from_unit(0.5 * (signal.normal[0] + signal.normal[1]), signal.unit)
 
 
-def drafted(base: str, name: str, title: str, orders: Sequence[Any]) -> Draft:
+def drafted(base: str, name: str, title: str, orders: Sequence[object]) -> Draft:
     """The draft after all ``orders``; PlanningError says what an order asked that does not go."""
     if len(orders) > MOST_ORDERS:
         raise PlanningError(f"{len(orders)} changes are too many for one plant; save it and begin again from there")
@@ -132,7 +131,7 @@ def checked(draft: Draft) -> tuple[Plant | None, Drawn | None, list[str]]:
         return None, None, draft.readable(str(error))
 
 
-def state(draft: Draft, board: str, theme: str) -> dict[str, Any]:
+def state(draft: Draft, board: str, theme: str) -> dict[str, object]:
     """What the page shows after each change: ``faults`` by place, ``differences``, the drawing while it is sound.
 
     ``boards`` are those that can be drawn of this rig.
@@ -158,7 +157,7 @@ def given(draft: Draft) -> list[str]:
     return sorted(origin(draft.text()).given)
 
 
-def drills(draft: Draft, drill: str = "") -> list[dict[str, Any]]:
+def drills(draft: Draft, drill: str = "") -> list[dict[str, object]]:
     """Each drill with whether the plant suits it, and why not; one of them alone, tried by its good crew."""
     rows = tried(draft.plant(), [drill] if drill else ())
     # Those that are tried soonest stand first.
@@ -200,19 +199,19 @@ def _drop(table: str) -> Markup | None:
     return el("button", way, "Remove, with its functions and regulator" if table == "diverter" else "Remove")
 
 
-def _plain(value: Any) -> bool:
+def _plain(value: object) -> bool:
     return not isinstance(value, Mapping) and not _parts(value)
 
 
-def _parts(value: Any) -> bool:
+def _parts(value: object) -> bool:
     return isinstance(value, list) and bool(value) and isinstance(value[0], Mapping)
 
 
-def _group(title: str, content: Any, is_open: bool = False) -> Markup:
+def _group(title: str, content: object, is_open: bool = False) -> Markup:
     return el("details", {"open": "open" if is_open else None}, el("summary", {}, title), content)
 
 
-def _fields(prefix: str, values: Mapping[str, Any]) -> list[Markup]:
+def _fields(prefix: str, values: Mapping[str, object]) -> list[Markup]:
     return [_field(f"{prefix}{key}", _label(prefix, key), value) for key, value in values.items() if _plain(value)]
 
 
@@ -221,12 +220,12 @@ def _label(prefix: str, key: str) -> str:
     return FIELDS.get(f"{prefix.split('.')[0]}.{key}", FIELDS.get(key, naming.title(key)))
 
 
-def _deep(prefix: str, table: Mapping[str, Any]) -> list[Markup]:
+def _deep(prefix: str, table: Mapping[str, object]) -> list[Markup]:
     inner = [_deep(f"{prefix}{key}.", value) for key, value in table.items() if isinstance(value, Mapping)]
     return [*_fields(prefix, table), *[one for deep in inner for one in deep]]
 
 
-def _more(prefix: str, values: Mapping[str, Any]) -> Markup | None:
+def _more(prefix: str, values: Mapping[str, object]) -> Markup | None:
     """Empty fields for what a part or table may say and does not, each with what holds until it does."""
     place = prefix.removesuffix(".")
     found = [(key, holds) for key, holds in open_keys(place, values) if key not in HEAD]
@@ -236,7 +235,7 @@ def _more(prefix: str, values: Mapping[str, Any]) -> Markup | None:
     return el("details", {"class": "fit-more"}, el("summary", {}, f"More of {place or 'the rig'}"), fields)
 
 
-def _field(place: str, label: str, value: Any, without: str = "") -> Markup:
+def _field(place: str, label: str, value: object, without: str = "") -> Markup:
     text = ", ".join(map(str, value)) if isinstance(value, list) else str(value)
     text = text.lower() if isinstance(value, bool) else text
     shown = {"data-place": place, "value": text, "autocomplete": "off", "spellcheck": "false", "maxlength": 300}
@@ -275,7 +274,7 @@ def _named(draft: Draft) -> Markup:
     return el("details", {"class": "fit-more"}, el("summary", {}, "What it can carry, with ids"), el("ul", {}, rows))
 
 
-def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]], named: Markup | None = None) -> Markup:
+def _kind(kind: str, word: str, parts: Sequence[Mapping[str, object]], named: Markup | None = None) -> Markup:
     one = {"bank": "bank of bottles", "panel": "further panel"}.get(kind, kind)
     like = [el("option", {"value": part["id"]}, str(part.get("title", part["id"]))) for part in parts]
     adding = el(
@@ -295,7 +294,7 @@ def _kind(kind: str, word: str, parts: Sequence[Mapping[str, Any]], named: Marku
     return _group(f"{word} ({len(parts)})", [*(_part(kind, str(p["id"]), p, True, named) for p in parts), adding])
 
 
-def _part(kind: str, part: str, values: Mapping[str, Any], goes: bool, named: Markup | None = None) -> Markup:
+def _part(kind: str, part: str, values: Mapping[str, object], goes: bool, named: Markup | None = None) -> Markup:
     away = {"type": "button", "data-remove": kind, "data-part": part, "aria-label": f"Remove {part}"}
     shown = {key: value for key, value in values.items() if key != "id"}
     return el(

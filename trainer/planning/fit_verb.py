@@ -20,7 +20,7 @@ def fit(
     title: str,
     output: Path | None,
     tries: list[str],
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """Fit ``base`` by the orders of the command line and save it when it is sound and has an id of its own.
 
     ``adds`` are KIND:ID or KIND:ID:LIKE, ``removes`` KIND:ID, ``sets`` PLACE=VALUE; parts go first, then settings.
@@ -39,7 +39,7 @@ def fit(
         place, value = _split(order, "=", "--set", "bank.bank_a.bottles=30")[:2]
         draft.put(place.strip(), value)
     faults, differences = draft.faults(), draft.differences()
-    document: dict[str, Any] = {
+    document: dict[str, object] = {
         "plant": str(draft.document["id"]),
         "base": str(draft.base["id"]),
         "faults": faults,

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 from trainer.constants import ATMOSPHERE
 from trainer.fluids.gas import density
@@ -92,7 +91,7 @@ def valve(plant: Plant, function: str) -> Knob:
 def line(plant: Plant) -> Knob:
     """How much the control lines give: effective modulus of the pilot lines, or of the hoses of a surface stack."""
     part, key = ("umbilical", "pilot_modulus") if plant.umbilical is not None else ("hoses", "modulus")
-    held: Any = getattr(plant, part)
+    held: object = getattr(plant, part)
     if held is None:
         raise PlanningError("the plant has neither umbilical nor hoses to fit")
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from typing import TYPE_CHECKING, Any, Literal, get_args, get_origin
+from typing import TYPE_CHECKING, Literal, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -37,7 +37,7 @@ def open_tables(there: Collection[str]) -> list[str]:
     ]
 
 
-def sample(place: str) -> Any:
+def sample(place: str) -> object:
     """A value of the kind that belongs at ``place``: text, truth or list; None where a number or quantity does."""
     where, _, key = place.rpartition(".")
     model = _model_at(where)
@@ -75,7 +75,7 @@ def _model_at(place: str) -> type[BaseModel] | None:
     return model
 
 
-def _model(kind: Any) -> type[BaseModel] | None:
+def _model(kind: object) -> type[BaseModel] | None:
     """The declaration inside a type such as ``tuple[Pump, ...]`` or ``Hoses | None``."""
     if isinstance(kind, type) and issubclass(kind, BaseModel):
         return kind

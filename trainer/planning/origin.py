@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import Any
 
 from trainer import naming, toml
 from trainer.planning.optional import open_keys
@@ -116,7 +115,7 @@ def joined(text: str, given: Iterable[str]) -> str:
     return f"{text.rstrip()}\n\n{HEAD}\n{''.join(lines)}" if lines else text
 
 
-def flat(data: Mapping[str, Any], prefix: str = "") -> Iterator[tuple[str, str]]:
+def flat(data: Mapping[str, object], prefix: str = "") -> Iterator[tuple[str, str]]:
     """Every value of a plant file with its place; parts by their ids."""
     for key, value in data.items():
         place = f"{prefix}{key}"

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from pydantic import BaseModel
 
 
@@ -12,7 +10,7 @@ def figure(plant: BaseModel, path: str) -> float:
 
     Entries of a list are named by their id, or counted from 1. LookupError says what there is instead.
     """
-    at: Any = plant
+    at: object = plant
     for depth, name in enumerate(path.split(".")):
         inner = _inner(at)
         if name not in inner:
@@ -24,7 +22,7 @@ def figure(plant: BaseModel, path: str) -> float:
     return float(at)
 
 
-def _inner(at: Any) -> dict[str, Any]:
+def _inner(at: object) -> dict[str, object]:
     """What lies at a place, by name."""
     if isinstance(at, BaseModel):
         return {name: getattr(at, name) for name in type(at).model_fields}

@@ -747,7 +747,7 @@ def parse_plant(data: bytes, where: str) -> Plant:
         raise PlantError(f"{where}: not a TOML file: {error}") from None
 
 
-def plant_of(data: Mapping[str, Any], where: str) -> Plant:
+def plant_of(data: Mapping[str, object], where: str) -> Plant:
     """A declaration from the data of a plant file; PlantError tells everything wrong with it."""
     try:
         return Plant.model_validate(data)

@@ -37,7 +37,7 @@ class Found:
     scrubbed: int = 0
 
 
-def digest(row: dict[str, Any]) -> str:
+def digest(row: dict[str, object]) -> str:
     """Hash of what a row says."""
     return canonical.digest({key: row[key] for key in ("at", "who", "role", "did", "target", "detail", "origin")})
 
@@ -89,7 +89,7 @@ def export(session: Session, key: Ed25519PrivateKey | None) -> dict[str, Any]:
     return {"format": FORMAT, "version": 1, "rows": found, "head": head, "signature": signature}
 
 
-def look_through(found: Iterable[dict[str, Any]], head: str | None = None) -> Found:
+def look_through(found: Iterable[dict[str, object]], head: str | None = None) -> Found:
     """Hold every row against its digest and the chain, and the end against ``head`` where one is known."""
     link, count, scrubbed, seen = START, 0, 0, head is None or head == START
     for place, row in enumerate(found, start=1):
@@ -130,7 +130,7 @@ def verify(document: object, key: str | None = None) -> Found:
     return found
 
 
-def _plain(row: Audit) -> dict[str, Any]:
+def _plain(row: Audit) -> dict[str, object]:
     return {
         "place": row.place,
         "at": row.at.isoformat(timespec="microseconds"),

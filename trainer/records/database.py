@@ -94,7 +94,7 @@ class Records:
     def __init__(self, url: str | None = None) -> None:
         address = _address(url or default_url())
         self.backend = address.get_backend_name()
-        options: dict[str, Any] = {"pool_pre_ping": True}
+        options: dict[str, object] = {"pool_pre_ping": True}
         if self.backend == "postgresql":
             # A server that is gone must not hold up a request for minutes.
             options["connect_args"] = {"connect_timeout": 3}

@@ -11,7 +11,6 @@ import os
 from collections.abc import Sequence
 from dataclasses import dataclass
 from http.client import HTTPException
-from typing import Any
 from urllib.error import HTTPError, URLError
 from urllib.parse import unquote, urlsplit, urlunsplit
 from urllib.request import HTTPRedirectHandler, Request, build_opener
@@ -64,11 +63,11 @@ def configured() -> Store | None:
 class _Here(HTTPRedirectHandler):
     """The secret goes to the store that was named, and nowhere else."""
 
-    def redirect_request(self, *_: Any, **__: Any) -> None:
+    def redirect_request(self, *_: object, **__: object) -> None:
         return None
 
 
-def post(store: Store, statements: Sequence[dict[str, Any]], batch: int = BATCH) -> int:
+def post(store: Store, statements: Sequence[dict[str, object]], batch: int = BATCH) -> int:
     """Post statements, a batch a request; gives how many the store was sent.
 
     StoreError when it does not take them: later batches are not sent, and those before it are the store's already.
@@ -84,7 +83,7 @@ def post(store: Store, statements: Sequence[dict[str, Any]], batch: int = BATCH)
     return len(statements)
 
 
-def _send(store: Store, statements: Sequence[dict[str, Any]]) -> None:
+def _send(store: Store, statements: Sequence[dict[str, object]]) -> None:
     key = base64.b64encode(f"{store.user}:{store.secret}".encode()).decode()
     headers = {
         "Authorization": f"Basic {key}",

@@ -10,7 +10,6 @@ import json
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import timedelta
-from typing import Any
 
 from sqlalchemy import delete, select, update
 from sqlalchemy.orm import Session
@@ -31,7 +30,7 @@ class Heard:
     person: int
     name: str
     role: str
-    message: dict[str, Any]
+    message: dict[str, object]
 
 
 @dataclass(frozen=True)
@@ -43,7 +42,7 @@ class Answer:
     said: str
 
 
-def tell(session: Session, name: str, beat: int, news: Mapping[str, Any]) -> None:
+def tell(session: Session, name: str, beat: int, news: Mapping[str, object]) -> None:
     """What this process wants the others to know."""
     row = session.get(Member, name)
     if row is None:
@@ -52,7 +51,7 @@ def tell(session: Session, name: str, beat: int, news: Mapping[str, Any]) -> Non
     row.beat, row.news = beat, json.dumps(news, ensure_ascii=False)
 
 
-def others(session: Session, name: str) -> dict[str, tuple[int, dict[str, Any]]]:
+def others(session: Session, name: str) -> dict[str, tuple[int, dict[str, object]]]:
     """(beat, news) of every other process, whether it still lives or not."""
     found = session.scalars(select(Member).where(Member.name != name))
     return {row.name: (row.beat, json.loads(row.news)) for row in found}
@@ -63,7 +62,7 @@ def leave(session: Session, name: str) -> None:
     session.execute(delete(Member).where(Member.name == name))
 
 
-def send(session: Session, sender: str, receiver: str, person: int, message: Mapping[str, Any]) -> int:
+def send(session: Session, sender: str, receiver: str, person: int, message: Mapping[str, object]) -> int:
     """Say something to another process; gives the number of the word. ValueError for one too long."""
     text = json.dumps(message, ensure_ascii=False)
     if len(text) > LONGEST_MESSAGE:

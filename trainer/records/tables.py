@@ -7,7 +7,6 @@ searching only and can be filled again from it. Times are UTC.
 from __future__ import annotations
 
 from datetime import UTC, datetime
-from typing import Any
 
 from sqlalchemy import (
     BigInteger,
@@ -359,6 +358,6 @@ class Audit(Base):
     """A name was taken out after it was chained, on purpose: its digest stays, its words prove nothing."""
 
 
-def plain(row: Base) -> dict[str, Any]:
+def plain(row: Base) -> dict[str, object]:
     """The columns of a row as plain data."""
     return {column.key: getattr(row, column.key) for column in row.__table__.columns}

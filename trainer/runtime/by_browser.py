@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from array import array
 from collections.abc import Callable
-from typing import Any
 
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.machine import Machine, Run
@@ -18,7 +17,7 @@ from trainer.hydraulics.translate import Sizes, sizes
 from trainer.runtime import modules
 
 PAGE = 65_536
-_ready: dict[str, tuple[Any, Sizes]] = {}
+_ready: dict[str, tuple[object, Sizes]] = {}
 
 
 def offer() -> None:
@@ -40,7 +39,7 @@ class Compiled:
         return _apart(module, needed, self.numbers) if memory is None else _within(module, needed, self.numbers, memory)
 
 
-def _module(net: Network) -> tuple[Any, Sizes]:
+def _module(net: Network) -> tuple[object, Sizes]:
     """The compiled module of a network; the last few are remembered."""
     import js
     from pyodide.ffi import to_js
@@ -54,14 +53,14 @@ def _module(net: Network) -> tuple[Any, Sizes]:
     return _ready[name]
 
 
-def _memory() -> Any:
+def _memory() -> object:
     """The memory of this Python; None where it cannot be reached: ``_module`` is Pyodide's own, and may go."""
     import pyodide_js
 
     return getattr(getattr(pyodide_js, "_module", None), "memory", None)
 
 
-def _run(module: Any, memory: Any) -> Callable[..., int]:
+def _run(module: object, memory: object) -> Callable[..., int]:
     """The module's ``run`` over a memory."""
     import js
     from pyodide.ffi import to_js
@@ -71,20 +70,20 @@ def _run(module: Any, memory: Any) -> Callable[..., int]:
     return run
 
 
-def _within(module: Any, needed: Sizes, numbers: array[float], memory: Any) -> Run:
+def _within(module: object, needed: Sizes, numbers: array[float], memory: object) -> Run:
     """Works where the numbers lie."""
     run = _run(module, memory)
     scratch = array("d", bytes(8 * needed.scratch))
     state, beside = numbers.buffer_info()[0], scratch.buffer_info()[0]
 
     # The arrays are named here so that they stay as long as what works on them.
-    def advance(scans: int, _kept: tuple[Any, ...] = (numbers, scratch)) -> bool:
+    def advance(scans: int, _kept: tuple[object, ...] = (numbers, scratch)) -> bool:
         return run(state, beside, 0, 1, scans) == 0
 
     return advance
 
 
-def _apart(module: Any, needed: Sizes, numbers: array[float]) -> Run:
+def _apart(module: object, needed: Sizes, numbers: array[float]) -> Run:
     """Copies the numbers into a memory of the module's own, and out again."""
     import js
 

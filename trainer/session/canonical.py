@@ -9,7 +9,6 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from typing import Any
 
 from trainer.hydraulics.compile import Numbers
 
@@ -17,7 +16,7 @@ from trainer.hydraulics.compile import Numbers
 _WHOLE = 2.0**53
 
 
-def _plain(value: Any) -> Any:
+def _plain(value: object) -> object:
     if isinstance(value, bool) or value is None or isinstance(value, int | str):
         return value
     if isinstance(value, float):
@@ -31,7 +30,7 @@ def _plain(value: Any) -> Any:
     raise TypeError(f"a {type(value).__name__} cannot stand in a record: {value!r}")
 
 
-def text(value: Any) -> str:
+def text(value: object) -> str:
     """The canonical JSON text of plain data (dict, list, str, finite number, bool, None).
 
     >>> text({"b": 5.0, "a": [1.5, None]})
@@ -40,7 +39,7 @@ def text(value: Any) -> str:
     return json.dumps(_plain(value), sort_keys=True, separators=(",", ":"), allow_nan=False)
 
 
-def _refuse_constant(name: str) -> Any:
+def _refuse_constant(name: str) -> object:
     raise ValueError(f"{name} is not a finite number")
 
 
@@ -51,7 +50,7 @@ def _finite(number: str) -> float:
     return value
 
 
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _unique(pairs: list[tuple[str, object]]) -> dict[str, object]:
     found = dict(pairs)
     if len(found) < len(pairs):
         seen: set[str] = set()
@@ -62,7 +61,7 @@ def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
-def loads(source: str) -> Any:
+def loads(source: str) -> object:
     """Read JSON strictly: no NaN, nothing infinite, no key twice, no endless nesting. ValueError in one sentence."""
     try:
         return json.loads(source, parse_constant=_refuse_constant, parse_float=_finite, object_pairs_hook=_unique)
@@ -70,16 +69,16 @@ def loads(source: str) -> Any:
         raise ValueError("nested too deeply") from error
 
 
-def digest(value: Any) -> str:
+def digest(value: object) -> str:
     """SHA-256, in hexadecimal, of the canonical text of ``value``."""
     return hashlib.sha256(text(value).encode("ascii")).hexdigest()
 
 
-def link(previous: str, value: Any) -> str:
+def link(previous: str, value: object) -> str:
     """The next link of a SHA-256 chain: the hash of the link before it and of ``value``."""
     return hashlib.sha256(f"{previous}\n{text(value)}".encode("ascii")).hexdigest()
 
 
-def state_hash(state: Numbers, referee: dict[str, Any], log: str) -> str:
+def state_hash(state: Numbers, referee: dict[str, object], log: str) -> str:
     """SHA-256 of the plant's state to the last bit, the referee's state, and the log's last link."""
     return hashlib.sha256(bytes(state) + f"{text(referee)}\n{log}".encode("ascii")).hexdigest()

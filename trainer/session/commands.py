@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from typing import Annotated, Any, Literal
+from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
@@ -22,7 +22,7 @@ LONGEST_RUN = 24 * 3600.0
 """No run is longer than a day of simulated time."""
 
 
-def _number(value: Any) -> Any:
+def _number(value: object) -> object:
     # bool is an int to Python, but "true" is no time and no value here.
     if isinstance(value, bool):
         raise ValueError("expected a number, not true or false")
@@ -40,7 +40,7 @@ class Command(BaseModel):
     value: Annotated[float | Annotated[str, Field(max_length=500)] | None, BeforeValidator(_number)] = None
     from_: Station = Field(default="driller", alias="from")
 
-    def record(self) -> dict[str, Any]:
+    def record(self) -> dict[str, object]:
         """The command as a line of an action file: t in s, do, target, value and from."""
         return {"t": self.t, "do": self.do, "target": self.target, "value": self.value, "from": self.from_}
 

@@ -78,7 +78,7 @@ class Player:
 
     @property
     def reach(self) -> float:
-        """Any moment up to this time, s, can be had at once; what lies beyond has to be computed first."""
+        """Each moment up to this time, s, can be had at once; what lies beyond has to be computed first."""
         return min(self._marks[-1].kept.tick + CHECKPOINT_TICKS, self.recorded.end) / TICKS_PER_SECOND
 
     @property

@@ -252,7 +252,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     states = _compare(evidence.checkpoints, computed)
     if differs is None:
         differs = states
-    sheet, before = cast(dict[str, Any], session.sheet()), 0
+    sheet, before = cast(dict[str, object], session.sheet()), 0
     if evidence.engine.hash != engine_hash():
         sheet, before = as_before(evidence.sheet, sheet)
     score = difference(evidence.sheet, sheet)

@@ -214,7 +214,7 @@ class Block:
                 self.running[place] = False
 
 
-def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, Any]:
+def run_block(order: Order, start: int, stop: int, progress: Progress | None = None) -> dict[str, object]:
     """Run plants ``start`` to ``stop`` to the end of the drill: their outcomes and traces as plain data."""
     server.offer()
     began = time.process_time()
@@ -242,7 +242,7 @@ def run_block(order: Order, start: int, stop: int, progress: Progress | None = N
     }
 
 
-def _outcome(block: Block, place: int) -> dict[str, Any]:
+def _outcome(block: Block, place: int) -> dict[str, object]:
     sheet = block.sheets[place]
     return {
         "number": block.numbers[place],
@@ -273,9 +273,9 @@ class _Traces:
             self.times.append(self.block.time)
             self.seen.append(copy.copy(self.block.columns.state[self.rows]))
 
-    def to_json(self) -> dict[str, Any]:
+    def to_json(self) -> dict[str, object]:
         signals = self.block.columns.mould.signals
-        found: dict[str, Any] = {"t": self.times}
+        found: dict[str, object] = {"t": self.times}
         for n, tag in enumerate(self.tags):
             unit = units.UNITS[signals[tag].unit]
             table = np.array([seen[n, :-1] for seen in self.seen]) / unit.factor - unit.offset

@@ -24,7 +24,7 @@ def rows(blocks: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     return found
 
 
-def write(blocks: Sequence[dict[str, Any]], path: Path) -> None:
+def write(blocks: Sequence[dict[str, object]], path: Path) -> None:
     """The table as a CSV file (RFC 4180); PlanningError when it cannot be written."""
     table = rows(blocks)
     # What only some plants have drawn comes where the first that has it puts it.

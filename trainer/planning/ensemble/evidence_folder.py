@@ -6,7 +6,6 @@ from collections.abc import Callable, Iterable
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from multiprocessing import get_context
 from pathlib import Path
-from typing import Any
 
 from trainer.planning.ensemble.study import ended_well, spread_out
 from trainer.planning.errors import PlanningError
@@ -26,10 +25,10 @@ def files(folder: Path) -> list[Path]:
 
 def recompute(
     folder: Path, *, workers: int = 1, cluster: str | None = None, done: Callable[[int, int], None] | None = None
-) -> list[dict[str, Any]]:
+) -> list[dict[str, object]]:
     """Rows of ``trainer verify --json`` for every file of the folder, in the order of their names."""
     paths = files(folder)
-    rows: dict[Path, dict[str, Any]] = {}
+    rows: dict[Path, dict[str, object]] = {}
     for path, row in _rows(paths, workers, cluster):
         rows[path] = row
         if done is not None:
@@ -37,17 +36,17 @@ def recompute(
     return [rows[path] for path in paths]
 
 
-def verify_text(text: str, name: str) -> dict[str, Any]:
+def verify_text(text: str, name: str) -> dict[str, object]:
     """A row for an evidence file's text, for a worker that does not see the file."""
     return _row(lambda: evidence.parse(text), name)
 
 
-def verify_file(path: Path) -> dict[str, Any]:
+def verify_file(path: Path) -> dict[str, object]:
     """A row for an evidence file."""
     return _row(lambda: evidence.read(path), str(path))
 
 
-def _row(read: Callable[[], evidence.Evidence], name: str) -> dict[str, Any]:
+def _row(read: Callable[[], evidence.Evidence], name: str) -> dict[str, object]:
     """A row; what compiled code does not confirm is computed again by plain Python, so that its word is the last."""
     try:
         document = read()
@@ -61,7 +60,7 @@ def _row(read: Callable[[], evidence.Evidence], name: str) -> dict[str, Any]:
     return verdict.to_json(name)
 
 
-def _rows(paths: list[Path], workers: int, cluster: str | None) -> Iterable[tuple[Path, dict[str, Any]]]:
+def _rows(paths: list[Path], workers: int, cluster: str | None) -> Iterable[tuple[Path, dict[str, object]]]:
     if cluster is not None:
         sent = [(path.read_text(encoding="utf-8", errors="replace"), str(path)) for path in paths]
         yield from spread_out(verify_text, sent, cluster, paths)

@@ -7,7 +7,6 @@ import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from pathlib import Path
-from typing import Any
 
 from trainer.drills import library
 from trainer.drills.prepare import Prepared, prepare
@@ -43,7 +42,7 @@ class Order:
     plant_text: str
     tolerances: str
     tolerances_name: str
-    commands: tuple[dict[str, Any], ...]
+    commands: tuple[dict[str, object], ...]
     seed: int = 0
     plants_seed: int = 0
     vary: bool = False

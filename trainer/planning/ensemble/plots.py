@@ -49,7 +49,7 @@ def page(order: Order, blocks: Sequence[dict[str, Any]], document: dict[str, Any
     return f"{opened}<style>{css}</style></head>{body}</html>\n"
 
 
-def _signs(rows: Sequence[dict[str, Any]]) -> list[Markup]:
+def _signs(rows: Sequence[dict[str, object]]) -> list[Markup]:
     """What tells the fault, in order of time."""
     if not rows:
         return []

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
 
 from trainer.planning.ensemble import answers, by_plant, evidence_folder, order, plots, study
 from trainer.planning.ensemble.first_signs import PLANTS, first_signs
@@ -34,7 +33,7 @@ def drill(
     workers: int = 1,
     cluster: str | None = None,
     done: study.Done | None = None,
-) -> dict[str, Any]:
+) -> dict[str, object]:
     """Run the ensemble, write its plots if asked, and return its summary. PlanningError for what does not go."""
     if not 1 <= runs <= MOST_RUNS:
         raise PlanningError(f"{runs} plants cannot be run; give 1 to {MOST_RUNS}")
@@ -60,13 +59,13 @@ def drill(
     return document
 
 
-def _first(signs: list[dict[str, Any]]) -> str:
+def _first(signs: list[dict[str, object]]) -> str:
     if not signs:
         return "No instrument tells of a fault: the drill brings none, or none shows before its end."
     told = ", ".join(f"{row['tag']} after {row['after_s']:g} s" for row in signs[:3])
     return f"What tells the fault first: {told}."
 
 
-def folder(path: Path, *, workers: int, cluster: str | None, done: study.Done | None) -> list[dict[str, Any]]:
+def folder(path: Path, *, workers: int, cluster: str | None, done: study.Done | None) -> list[dict[str, object]]:
     """Re-compute a folder of evidence."""
     return evidence_folder.recompute(path, workers=workers, cluster=cluster, done=done)
