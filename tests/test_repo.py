@@ -16,6 +16,7 @@ from pathlib import Path
 
 import pytest
 
+from trainer.plant.rig import plant_ids
 from trainer.runtime import modules as modules_of_plants
 from trainer.simulator import build
 
@@ -196,6 +197,6 @@ def test_wheel_works_outside_the_tree(tmp_path: Path) -> None:
     assert Path(where).is_relative_to(place)
     shipped = {path.stem for path in (ROOT / "scenarios").glob("*.toml")}
     assert {row["id"] for row in json.loads(listing)} == shipped
-    wanted = {modules_of_plants.name_of(build(plant).net) for plant in ("quillback", "sandpiper")}
+    wanted = {modules_of_plants.name_of(build(plant).net) for plant in plant_ids()}
     assert {path.name for path in (place / "trainer" / "_data" / "modules").iterdir()} == wanted
     assert shipped
