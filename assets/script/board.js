@@ -484,6 +484,9 @@ export function render({model, el, view: own}) {
     for (const field of board.querySelectorAll("[data-find]")) asked[field.dataset.find] = field.value.trim().toLowerCase()
     const {words, ...choices} = asked, sought = words.split(/[\s-]+/)
     const seeks = Object.values(asked).some(Boolean), open = opened()
+    // A drill for several rigs starts on the one that is sought, or on that of the course.
+    const rig = choices.rig || board.querySelector("[data-find=course]")?.selectedOptions[0]?.dataset.on
+    for (const choice of rig ? board.querySelectorAll(".drill-start select[name=plant]") : []) choice.value = rig
     let found = 0
     const rank = ranker(words, sought)
     const sections = [...board.querySelectorAll(".choose-section")]

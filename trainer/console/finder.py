@@ -86,8 +86,9 @@ def _pictures() -> Markup:
     return el("svg", {"width": 0, "height": 0, "aria-hidden": "true", "class": "at-symbols"}, symbols)
 
 
-def _pick(title: str, name: str, values: Iterable[tuple[str, str]]) -> Markup:
-    options = [el("option", {"value": value}, words) for value, words in values]
+def _pick(title: str, name: str, values: Iterable[tuple[str, str]], rigs: Mapping[str, str] | None = None) -> Markup:
+    of = rigs or {}
+    options = [el("option", {"value": value, "data-on": of.get(value)}, words) for value, words in values]
     return el("label", {}, f"{title} ", el("select", {"data-find": name}, el("option", {"value": ""}, "All"), options))
 
 
@@ -117,7 +118,7 @@ def _search(drills: Sequence[Drill], courses: Sequence[Course]) -> Markup:
         _pick("Level", "level", [(level, level.capitalize()) for level in LEVELS]),
         _pick("Length", "length", [(words, words) for words, _, _ in LENGTHS]),
         _pick("State", "stands", [(state, state.capitalize()) for state in STATES]),
-        _pick("Course", "course", titles) if titles else None,
+        _pick("Course", "course", titles, {course.id: course.rig for course in courses}) if titles else None,
         el(
             "label",
             {"title": "Used where the field of a drill is empty. A check always takes a new variation"},
@@ -194,6 +195,12 @@ def _stands(stands: DrillStanding) -> str:
     return said[stands.state]
 
 
+def _rig(drill: Drill) -> Markup:
+    """The choice among the rigs of a drill; the page chooses the rig that is sought, or that of the sought course."""
+    options = [el("option", {"value": rig}, naming.title(rig)) for rig in drill.plants]
+    return el("label", {}, "Rig ", el("select", {"name": "plant"}, options))
+
+
 def _start(drill: Drill) -> Markup:
     field = f"seed-{drill.id}"
     return el(
@@ -210,6 +217,7 @@ def _start(drill: Drill) -> Markup:
                 el("option", {"value": "check"}, "Check, without help"),
             ),
         ),
+        _rig(drill) if len(drill.plants) > 1 else None,
         el(
             "label",
             {"for": field},
