@@ -292,22 +292,13 @@ def _groups(run: LessonRun | None) -> Markup:
 def step_line(number: int, one: StepStatus) -> Markup:
     """A step as it stands on the page: what it does and when, the private note, and who has come to it."""
     step = one.step
-    does = [
-        f"Fault: {step.fault}, {step.severity}" + (f" within {step.over:g} s" if step.over else "")
-        if step.fault
-        else "",
-        f"Clears: {step.clear}" if step.clear else "",
-        f"Says: {step.tell}" if step.tell else "",
-        f"Asks: {step.ask}" if step.ask else "",
-        f"Stops the clock to discuss: {step.discuss}" if step.discuss else "",
-    ]
     count = len(one.done) + len(one.waiting)
     reached = f"{len(one.done)} of {count}" + (f": {', '.join(one.done)}" if one.done else "")
     return el(
         "section",
         {"class": "lesson-step"},
         el("h3", {}, f"{number}. {step.title}", " (skipped)" if one.skipped else ""),
-        el("p", {}, f"{one.when}. ", " ".join(f"{line.rstrip('.')}." for line in does if line)),
+        el("p", {}, f"{one.when}. {one.does}"),
         el("p", {}, el("b", {}, "Private: "), step.private) if step.private else None,
         el("p", {}, f"Done for {reached}.") if count else None,
     )

@@ -9,10 +9,11 @@ from trainer import units
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.planned import Planned, Trigger
-from trainer.classroom.roster import Place
+from trainer.classroom.roster import Place, catalogue
 from trainer.console import debrief
 from trainer.drills.lesson_plan import LessonPlan, LessonStep, in_words
 from trainer.drills.schema import Drill
+from trainer.hydraulics.machine import Machine
 from trainer.simulator import Session
 
 
@@ -23,6 +24,8 @@ class StepStatus:
     step: LessonStep
     when: str
     """When it happens, in words."""
+    does: str
+    """What happens, in words."""
     done: Sequence[str]
     """Who has come to it, each with the time of their run."""
     waiting: Sequence[str]
@@ -77,6 +80,7 @@ class LessonRun:
     def status(self, drill: Drill | None) -> list[StepStatus]:
         """How far each step has come, in the order of the lesson; ``drill`` gives the names that conditions use."""
         places = self.places()
+        machine = catalogue(self.plan.plant or (drill.plants[0] if drill is not None else ""))
         found = []
         for number, step in enumerate(self.plan.step):
             done, waiting = [], []
@@ -89,9 +93,11 @@ class LessonRun:
                 else:
                     why = f" (not done: {one.refused})" if one.refused else ""
                     done.append(f"{place.name} {debrief.clock(one.done_at)}{why}")
-            machine = next((place.machine for place in places), None)
-            when = _when(step, machine, drill)
-            found.append(StepStatus(step, when, done, waiting, number in self.skipped))
+            found.append(
+                StepStatus(
+                    step, _when(step, machine, drill), does(step, machine), done, waiting, number in self.skipped
+                )
+            )
         return found
 
     def now(self, number: int) -> str:
@@ -158,12 +164,31 @@ def _trigger(step: LessonStep) -> Trigger:
     return Trigger(at, step.when or "", step.hold)
 
 
-def _when(step: LessonStep, machine: object, drill: Drill | None) -> str:
+def does(step: LessonStep, machine: Machine | None) -> str:
+    """What a step does, in words; ``machine`` gives the titles of its faults."""
+    faults = machine.faults if machine is not None else {}
+
+    def title(fault: str) -> str:
+        return faults[fault].title if fault in faults else fault
+
+    said = [
+        f"Fault: {title(step.fault)}, {step.severity}" + (f" within {step.over:g} s" if step.over else "")
+        if step.fault
+        else "",
+        f"Clears: {title(step.clear)}" if step.clear else "",
+        f"Says: {step.tell}" if step.tell else "",
+        f"Asks: {step.ask}" if step.ask else "",
+        f"Stops the clock to discuss: {step.discuss}" if step.discuss else "",
+    ]
+    return " ".join(line if line.endswith((".", "?", "!")) else f"{line}." for line in said if line)
+
+
+def _when(step: LessonStep, machine: Machine | None, drill: Drill | None) -> str:
     """When a step happens, in words."""
     whose = f", for {step.group}" if step.group else ""
     if step.at is not None:
         return f"At {debrief.clock(units.edge_value(step.at, 's'))}{whose}"
     if step.when is None:
         return f"By hand{whose}"
-    words = in_words(step.when, machine, drill) if machine is not None else step.when  # type: ignore[arg-type]
+    words = in_words(step.when, machine, drill) if machine is not None else step.when
     return f"When {words}{whose}"
