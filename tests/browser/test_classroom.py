@@ -114,8 +114,11 @@ def _work_the_desk(desk: Page) -> None:
     desk.get_by_role("button", name="Field", exact=True).click()
     form("Save the present state", "Save state", "Saved as High pressure", name="High pressure")
     expect(desk.locator("option[value='saved:High pressure']")).to_be_attached()
-    form("Begin from a starting point", "Begin", "begins from on battery", start="on battery")
-    form("Begin from a starting point", "Begin", "begins from High pressure", start="saved:High pressure")
+    for point, told in (("on battery", "begins from On battery"), ("saved:High pressure", "begins from High pressure")):
+        form("Begin from a starting point", "Begin", "Nothing is started yet", start=point)
+        expect(desk.get_by_role("region", name="Before runs are cut short")).to_contain_text("Ona Tiller")
+        desk.get_by_role("button", name="Cut short and start").click()
+        expect(said).to_contain_text(told)
     desk.get_by_role("button", name="Begin again", exact=True).click()
     expect(said).to_contain_text("begins again")
     form("Pace of all runs", "Set pace of all", "Pace: done for 1", value="1")

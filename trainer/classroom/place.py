@@ -215,7 +215,7 @@ class ClassSeat(Seat):
     @property
     def under_way(self) -> bool:
         """Whether a run is under way here, which the start of another one would end."""
-        return self.page == "console" and self.run is not None
+        return self.page == "console" and self.run is not None and not self._stop
 
     @property
     def ran(self) -> str:
