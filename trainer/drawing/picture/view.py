@@ -5,6 +5,7 @@ On the whole picture a click brings a part near; enlarged, the hands in it work 
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import replace
 from itertools import groupby
@@ -21,6 +22,7 @@ from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.pipes import cut_off, run
 from trainer.drawing.unit_care import setter
 
+_TITLES: Final = re.compile("<title>.*?</title>")
 TARGET: Final = 44.0
 NEAR: Final = 0.68 * TARGET / LEAST
 """From so many pixels a centimeter on hands work: at 1280 by 800 a window gives more, on a tablet at least this."""
@@ -139,6 +141,8 @@ def _guard(room: Box) -> Markup:
 def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
     """A piece in its tile: the part that opens its card, then its hands. For a ``quiz`` without tips and hands."""
     drawn = SILHOUETTES[made.kind].draw(made.facts)
+    if quiz:
+        drawn = Markup(_TITLES.sub("", drawn))
     if made.turn:
         drawn = el("g", {"transform": f"rotate({made.turn})"}, drawn)
     room = made.room
