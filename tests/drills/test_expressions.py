@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import time
+from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -13,7 +14,7 @@ from tests.drills.fake import FakeMachine
 from trainer import units
 from trainer.drills import dimensions, language
 from trainer.drills.binding import Binder
-from trainer.drills.expressions import Known, Scope, condition, quantity
+from trainer.drills.expressions import Known, Scope, condition, never_again, quantity
 from trainer.drills.language import ExpressionError
 from trainer.drills.ranges import never
 
@@ -189,3 +190,21 @@ def _seconds(call: object) -> float:
     for _ in range(2000):
         call()
     return (time.process_time() - start) / 2000
+
+
+@pytest.mark.parametrize(
+    ("source", "never"),
+    [
+        ("not done(shut_in)", True),
+        ("not done(landed)", False),
+        ("well.flow_out > 20 gpm and not done(shut_in)", True),
+        ("well.flow_out > 20 gpm or not done(shut_in)", False),
+        ("not done(shut_in) or not done(landed)", False),
+        ("done(shut_in)", False),
+    ],
+)
+def test_what_can_never_hold_again_is_known(source: str, never: bool) -> None:
+    assert (
+        never_again(condition(source, replace(KNOWN, milestones=frozenset({"shut_in", "landed"}))).tree, {"shut_in"})
+        is never
+    )

@@ -245,6 +245,7 @@ def test_the_tutorial_names_every_kind_and_every_function() -> None:
 
 NO_TALK = {
     "follow-the-fluid": "a lesson in parts, alone",
+    "mux-first-look": "one person works one small valve and reads its answer",
     "name-the-parts": "a lesson in parts, alone",
     "pressure-switch-fault": "read at the unit, reported by the diagnosis alone",
     "regulator-setting": "one person sets two regulators",

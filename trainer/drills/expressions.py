@@ -6,7 +6,7 @@ Nothing here evaluates text: a parsed tree becomes nested Python closures that r
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Protocol
 
@@ -319,6 +319,18 @@ class Expression:
     def milestone(self, call: Call) -> str:
         """The milestone that an ``at`` call names."""
         return id_of(call.arguments[0])
+
+
+def never_again(tree: Node, reached: Container[str]) -> bool:
+    """Whether a condition can hold no more, whatever comes: it asks that a milestone of ``reached`` is not done."""
+    match tree:
+        case Logic("not", (Call("done", (milestone,)),)):
+            return id_of(milestone) in reached
+        case Logic("and", terms):
+            return any(never_again(term, reached) for term in terms)
+        case Logic("or", terms):
+            return all(never_again(term, reached) for term in terms)
+    return False
 
 
 def _expression(source: str, tree: Node, signals: Mapping[str, Signal], dimension: Dimension) -> Expression:

@@ -16,6 +16,7 @@ from trainer.drills.criteria import (
     ReachJudge,
 )
 from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
+from trainer.drills.expressions import never_again
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import clock
@@ -90,6 +91,8 @@ class SayJudge(ReportJudge[Say]):
             return None
         if self.good == t:
             return True
+        if self._past:
+            return "Reported too late for points."
         if start is None:
             return worded("Reported too early: {0} comes first. Report it again then.", self.desk.title(spec.after))
         if self.holds is not None and not self.holds():
@@ -134,8 +137,13 @@ class SayJudge(ReportJudge[Say]):
     def best(self, t: float) -> float:
         start = self.desk.since(self.spec.after)
         late = self.spec.within is not None and start is not None and t - start > self.spec.within
-        lost = self.wrong is not None or (self.good is None and late)
+        lost = self.wrong is not None or (self.good is None and (late or self._past))
         return 0.0 if lost else 1.0
+
+    @property
+    def _past(self) -> bool:
+        """Whether what must be so for the report can never be so again: it had to come before something now done."""
+        return "holds" in self.ready and never_again(self.ready["holds"].tree, self.desk.scope.reached)
 
     def memory(self) -> object:
         return [self.good, self.false, self.wrong, self.early, self.late]
