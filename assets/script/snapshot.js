@@ -4,7 +4,9 @@
 
 // What Python's program begins with stands in its own file, so the memory goes without it: each word of it crossed with
 // what a fresh program has there, which leaves nothing where nothing changed. Crossed again, it is whole.
-const OWN = 4 * 1024 * 1024, HEAD = 1
+const OWN = 4 * 1024 * 1024, HEAD = 1, PAGE = 65536
+
+const own = (memory) => new Uint32Array(memory.buffer, 0, OWN >> 2)
 
 function crossed(memory, fresh) {
   const words = new Uint32Array(memory.buffer, memory.byteOffset, memory.byteLength >> 2)
@@ -12,13 +14,13 @@ function crossed(memory, fresh) {
   for (let at = 0; at < fresh.length; at += 1) words[from + at] ^= fresh[at]
 }
 
-// What `act` gives, with `seen` told what the first program made meanwhile has in its memory before it runs.
+// What `act` gives, with `seen` given the first program's memory before it runs.
 async function beginning(act, seen) {
   const {instantiate, instantiateStreaming} = WebAssembly
   let first = true
   const watched = (make) => async (...asked) => {
     const made = await make.apply(WebAssembly, asked), {memory} = (made.instance ?? made).exports
-    if (memory && first) { first = false; await seen(new Uint32Array(memory.buffer, 0, OWN >> 2)) }
+    if (memory && first) { first = false; await seen(memory) }
     return made
   }
   Object.assign(WebAssembly, {instantiate: watched(instantiate), instantiateStreaming: watched(instantiateStreaming)})
@@ -29,7 +31,7 @@ async function beginning(act, seen) {
 export async function taken(loadPyodide, options, ready) {
   let fresh
   const started = () => loadPyodide({...options, _makeSnapshot: true})
-  const python = await beginning(started, (words) => { fresh = words.slice() })
+  const python = await beginning(started, (memory) => { fresh = own(memory).slice() })
   await ready(python)
   try {
     const memory = python.makeMemorySnapshot()
@@ -39,11 +41,16 @@ export async function taken(loadPyodide, options, ready) {
 }
 
 // A Python started from a memory, or from the promise of one. It may have another archive of its library beside it than
-// the one it remembers.
+// the one it remembers. A memory that outgrew what Python begins with (30 MiB) needs the room before it comes in.
 export async function given(loadPyodide, options, memory) {
   const whole = Promise.resolve(memory).then((bytes) => new Uint8Array(bytes))
   const started = () => loadPyodide({...options, _loadSnapshot: whole})
-  return beginning(started, async (fresh) => crossed(await whole, fresh))
+  return beginning(started, async (memory) => {
+    const bytes = await whole, size = bytes.length - new Uint32Array(bytes.buffer, bytes.byteOffset, 2)[HEAD]
+    const short = Math.ceil((size - memory.buffer.byteLength) / PAGE)
+    if (short > 0) memory.grow(short)
+    crossed(bytes, own(memory))
+  })
 }
 
 // Whether a Python has the desk in its memory, and belongs with this data.
