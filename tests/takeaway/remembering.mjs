@@ -16,6 +16,11 @@ told.other = await remembers(python, packed.subarray(1));
 unpack(python, packed, site);
 told.said = JSON.parse(python.runPython(readFileSync(program, "utf8")));
 
+// One that outgrew what Python begins with.
+const large = await taken(loadPyodide, options, (python) => python.runPython("much = b'x' * 20_000_000"));
+told.large = large.length;
+told.much = (await given(loadPyodide, options, large)).runPython("much.count(b'x')");
+
 // With the names hidden that Pyodide calls experimental.
 const without = ({ _loadSnapshot, _makeSnapshot, ...others }) => loadPyodide(others);
 const refused = await given(without, little, readFileSync(memory)).catch(() => null);

@@ -135,6 +135,11 @@ def test_a_memory_plays_a_drill_to_the_same_bits(told: dict[str, Any]) -> None:
     assert (verdict.states, verdict.score, verdict.seal) == (True, True, True), verdict.reason
 
 
+def test_a_memory_that_grew_comes_back(told: dict[str, Any]) -> None:
+    assert told["large"] > 31 * 1024 * 1024
+    assert told["much"] == 20_000_000
+
+
 def test_a_memory_is_used_only_with_its_own_data(told: dict[str, Any]) -> None:
     assert not told["other"]
 
