@@ -46,10 +46,188 @@ def first_look(
     return crew
 
 
-CREWS: dict[str, Callable[[int], Crew]] = {"mux-first-look": first_look}
+RAMS = ("upper_pipe_ram", "middle_pipe_ram", "lower_pipe_ram")
+PREVENTERS = ("upper_annular", "lower_annular", *RAMS)
+SIDES = {"a": ("on", "off"), "b": ("off", "on"), "both": ("on", "on")}
+ANSWERED = 0
+
+
+def answers(crew: Crew, function: str, limit: float = 6.0) -> bool:
+    """Whether the pod answers the last order of a function before somebody gives up."""
+    return crew.until(lambda: crew[f"{function}.answer"] == ANSWERED, limit)
+
+
+def sides(crew: Crew, pod: str, a: str, b: str) -> None:
+    """Switch the sides of a pod's electronics, one after the other, never both off."""
+    for letter, way in sorted((("a", a), ("b", b)), key=lambda one: one[1] != "on"):
+        crew.do("set", f"pod_{pod}.side_{letter}", way)
+    crew.wait(1.0)
+
+
+def reversed_coil(
+    seed: int,
+    order: tuple[str, ...] = ("a", "b", "both"),
+    at: str = "driller",
+    says: str = "failed",
+    restores: bool = True,
+    guesses: str = "",
+) -> Crew:
+    """``order``: which tests are made; ``guesses``: the kind of fault that is named, whatever was seen."""
+    crew = Crew("reversed-coil", seed)
+    crew.do("set", "pod_selector", "blue", at)
+    crew.wait(14.0)
+    crew.settled()
+    seen: dict[tuple[str, str], bool] = {}
+    for test in order:
+        sides(crew, "blue", *SIDES[test])
+        for ram in RAMS:
+            crew.close(ram, at)
+            crew.wait(1.0)
+            seen[ram, test] = answers(crew, ram)
+            crew.wait(8.0)
+            if test == "both":
+                crew.read(f"{ram.removesuffix('_pipe_ram')}_count", "pod_blue.count")
+            if (ram, test) == (RAMS[0], order[-1]):
+                crew.read("manifold", "manifold_regulator.readback")
+            crew.open(ram, at)
+            crew.wait(10.0)
+    bad = next((ram for ram in RAMS if not all(seen[ram, test] for test in order)), RAMS[0])
+    alone = all(seen[bad, test] for test in order if test != "both")
+    crew.do("name", f"{bad}.{guesses or ('coil_reversed' if alone else 'coil_dead')}_blue")
+    if restores:
+        sides(crew, "blue", "on", "on")
+    crew.do("set", "pod_selector", "yellow", at)
+    crew.wait(12.0)
+    crew.enter_log()
+    crew.say(says)
+    crew.finish()
+    return crew
+
+
+def function_test(
+    seed: int,
+    pods: tuple[tuple[str, str], ...] = (("yellow", "driller"), ("blue", "remote")),
+    says: str = "failed",
+    by_answer: bool = False,
+) -> Crew:
+    """``by_answer``: takes the time to the answer for the closing time."""
+    crew = Crew("mux-function-test", seed)
+    times: dict[tuple[str, str], float] = {}
+    for pod, at in pods:
+        if pod != "yellow" or crew["pod_selector.position"] != 1.0:
+            crew.do("set", "pod_selector", pod, at)
+            crew.wait(14.0)
+            crew.settled()
+        for preventer in PREVENTERS:
+            begun = crew.time
+            crew.close(preventer, at)
+            if by_answer:
+                answers(crew, preventer, 15.0)
+            else:
+                crew.until(lambda pod=pod: crew[f"pod_{pod}.flow"] > 5.0, 20.0)
+                while crew[f"pod_{pod}.flow"] > 2.0 and crew.time < begun + 60.0:
+                    crew.wait(0.2)
+            times[pod, preventer] = crew.time - begun
+            crew.wait(16.0 if by_answer else 6.0)
+            crew.enter(f"{pod}_{preventer}_time", times[pod, preventer])
+            crew.read(f"{pod}_{preventer}_count", f"pod_{pod}.count")
+            crew.open(preventer, at)
+            crew.wait(12.0)
+            crew.until(lambda pod=pod: crew[f"pod_{pod}.flow"] < 2.0, 40.0)
+            crew.wait(2.0)
+    other = {"yellow": "blue", "blue": "yellow"}
+    slow = max(times, key=lambda one: times[one] - times.get((other[one[0]], one[1]), 0.0))
+    crew.do("name", f"{slow[1]}.pod_valve_slow_{slow[0]}")
+    crew.do("set", "pod_selector", "yellow", pods[-1][1])
+    crew.wait(14.0)
+    crew.enter_log()
+    crew.say(says)
+    crew.finish()
+    return crew
+
+
+def lost_link(
+    seed: int, at: str = "driller", deaf: bool = False, says: str = "", stops: bool = True, valve: str = VALVE
+) -> Crew:
+    """``deaf``: works with the pod whose link is lost; ``says``: what is reported of the links."""
+    crew = Crew("lost-link", seed)
+    assert crew.hears(limit=200.0)
+    crew.wait(4.0)
+    up = {pod: crew[f"link_{pod}.up"] > 0.5 for pod in ("yellow", "blue")}
+    good = "yellow" if up["yellow"] is not deaf else "blue"
+    crew.say(says or ("blue_lost" if up["yellow"] else "yellow_lost"))
+    if stops:
+        crew.do("set", "floor.rotary", 0)
+        crew.wait(5.0)
+    if good == "blue":
+        crew.do("set", "pod_selector", "blue", at)
+    if stops:
+        crew.hoist(74.0)
+    crew.wait(20.0)
+    crew.settled()
+    crew.open(valve, at)
+    crew.wait(1.0)
+    answers(crew, valve)
+    crew.wait(4.0)
+    crew.read(f"{good}_count", f"pod_{good}.count")
+    crew.read("manifold", "manifold_regulator.readback")
+    crew.close(valve, at)
+    crew.wait(12.0)
+    crew.enter_log()
+    crew.say("suspended")
+    crew.finish()
+    return crew
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {
+    "mux-first-look": first_look,
+    "mux-function-test": function_test,
+    "reversed-coil": reversed_coil,
+    "lost-link": lost_link,
+}
+
+OTHER: dict[str, list[Callable[[int], Crew]]] = {
+    "mux-function-test": [lambda seed: function_test(seed, (("blue", "remote"), ("yellow", "driller")))],
+    "reversed-coil": [lambda seed: reversed_coil(seed, ("both", "b", "a"), at="remote")],
+    "lost-link": [lambda seed: lost_link(seed, at="remote", valve="lower_outer_kill")],
+}
+"""Other ways that are right too."""
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "mux-first-look.one-pod": (lambda seed: first_look(seed, ("yellow",)), {"blue_answered": "Not done"}),
     "mux-first-look.hears-no-retries": (lambda seed: first_look(seed, said="alike"), {"noisy": "both links are quiet"}),
     "mux-first-look.opens-the-line": (lambda seed: first_look(seed, both=True), {"line_open": "open to the kill line"}),
+    "mux-function-test.one-pod": (
+        lambda seed: function_test(seed, (("yellow", "driller"),)),
+        {"pod_skipped": "not every preventer", "blue": "Not done"},
+    ),
+    "mux-function-test.one-panel": (
+        lambda seed: function_test(seed, (("yellow", "driller"), ("blue", "driller"))),
+        {"pod_skipped": "from its panel", "blue": "Not done"},
+    ),
+    "mux-function-test.by-the-answer": (
+        lambda seed: function_test(seed, says="passed", by_answer=True),
+        {"called_good": "called passed"},
+    ),
+    "reversed-coil.singles-only": (
+        lambda seed: reversed_coil(seed, ("a", "b"), says="singles"),
+        {"called_good": "fails when both sides are on", "both": "Not done"},
+    ),
+    "reversed-coil.both-only": (
+        lambda seed: reversed_coil(seed, ("both",), guesses="coil_dead"),
+        {"single": "Not done", "report": "too early"},
+    ),
+    "reversed-coil.side-left-off": (
+        lambda seed: reversed_coil(seed, ("both", "b", "a"), restores=False),
+        {"left": "not met", "report": "too early"},
+    ),
+    "lost-link.drills-on": (lambda seed: lost_link(seed, stops=False), {"stopped": "Not done", "report": "too early"}),
+    "lost-link.trusts-the-lamps": (
+        lambda seed: lost_link(seed, says="both_up", stops=False),
+        {"which": "Both links are up", "stopped": "Not done"},
+    ),
+    "lost-link.takes-the-deaf-pod": (
+        lambda seed: lost_link(seed, deaf=True),
+        {"deaf_pod": "not one that hears orders", "confirmed": "not done"},
+    ),
 }

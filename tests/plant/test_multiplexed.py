@@ -53,6 +53,42 @@ def test_an_order_takes_its_way_and_so_does_the_answer(hands: Hands) -> None:
     assert hands.lost() < 1e-9
 
 
+def test_a_pods_meter_counts_what_its_functions_take_since_the_order(hands: Hands) -> None:
+    """18 gal to close and what the lines take; the count at the surface follows by what the bottles give and take."""
+    order(hands, RAM, "close")
+    hands.wait(20.0)
+    count = hands["pod_yellow.count"] / GALLON
+    assert count == pytest.approx(18.0, abs=1.0) and hands["pod_yellow.flow"] == 0.0
+    hands.wait(30.0)
+    assert hands["pod_yellow.count"] / GALLON == pytest.approx(count, abs=0.05)
+    assert hands["totaliser.count"] / GALLON < count - 2.0, "the bottles on the stack gave the rest"
+    assert hands["pod_blue.count"] == 0.0
+    order(hands, RAM, "open")
+    hands.wait(0.1)
+    assert hands["pod_yellow.count"] < 1.0 * GALLON < hands["pod_yellow.total"]
+    hands.wait(15.0)
+    assert hands["pod_yellow.count"] / GALLON == pytest.approx(17.0, abs=1.0)
+
+
+def test_a_meter_that_fails_and_a_lost_link_show_what_they_show(hands: Hands) -> None:
+    hands.machine.set_fault("pod_yellow.meter_double", 1.0)
+    order(hands, RAM, "close")
+    hands.wait(20.0)
+    assert hands["pod_yellow.count"] / GALLON == pytest.approx(36.0, abs=2.0)
+    hands.machine.set_fault("pod_yellow.cable_cut", 1.0)
+    hands.wait(0.5)
+    shown = hands["pod_yellow.count"]
+    hands.machine.set_fault("pod_yellow.meter_double", 0.0)
+    hands.machine.set_fault("pod_yellow.meter_dead", 1.0)
+    order(hands, VALVE, "open")
+    hands.wait(5.0)
+    assert hands["pod_yellow.count"] == shown
+    hands.machine.set_fault("pod_yellow.cable_cut", 0.0)
+    order(hands, VALVE, "close")
+    hands.wait(5.0)
+    assert hands["pod_yellow.count"] == 0.0
+
+
 def test_the_newest_order_wins(hands: Hands) -> None:
     order(hands, VALVE, "open")
     hands.wait(0.3)

@@ -18,7 +18,7 @@ from trainer.drawing.markup import Markup, el, live
 from trainer.drawing.mimic import stack_mimic
 from trainer.drawing.regulator_rows import regulator_table
 from trainer.drawing.rig_view import RigView
-from trainer.drawing.telemetry_view import answers
+from trainer.drawing.telemetry_view import answers, pod_counts
 from trainer.plant.functions import Function
 from trainer.plant.names import instrument
 from trainer.plant.panels import Panel
@@ -46,8 +46,11 @@ def _meters(desk: DrawingContext) -> Markup:
     return section("System", "area-meters", el("div", {"class": "row"}, shown))
 
 
-def totaliser(desk: DrawingContext, label: bool = True) -> Markup:
-    """What the functions take: count since reset and of this operation; off the header where no meter counts."""
+def totaliser(desk: DrawingContext, label: bool = True, pods: Markup | None = None) -> Markup:
+    """What the functions take: count since reset and of this operation; off the header where no meter counts.
+
+    ``pods``: the row of the meters in the pods, which the panels show.
+    """
     if not desk.has("totaliser.count"):
         spent = readout(SPENT, "This operation: accumulator pressure fell by")
         return section("Pressure used", "area-total", el("div", {"class": "row"}, spent), label=label)
@@ -62,6 +65,7 @@ def totaliser(desk: DrawingContext, label: bool = True) -> Markup:
             readout("totaliser.flow", "Flow now") if desk.has("totaliser.flow") else None,
             push("Reset", "totaliser.reset", note="count"),
         ),
+        pods,
         label=label,
     )
 
@@ -172,7 +176,7 @@ def driller_panel(desk: DrawingContext) -> Markup:
         "div",
         {"class": "supply"},
         _meters(desk),
-        totaliser(desk),
+        totaliser(desk, pods=pod_counts(desk)),
         regulator_table(desk, but="diverter"),
     )
     return deck(

@@ -32,6 +32,21 @@ def _side(desk: DrawingContext, pod: str, letter: str) -> Markup:
     )
 
 
+def pod_counts(desk: DrawingContext) -> Markup | None:
+    """A row with what has gone through each pod since the last order, and what flows; nothing without such meters."""
+    metered = [pod for pod in desk.rig.pods if desk.has(f"{pod.known_as}.count")]
+    if not metered:
+        return None
+    return el(
+        "div",
+        {"class": "row", "role": "group", "aria-label": "Flow meters in the pods"},
+        [
+            (readout(f"{pod.known_as}.count", f"{pod.name}, since order"), readout(f"{pod.known_as}.flow", "Now"))
+            for pod in metered
+        ],
+    )
+
+
 def telemetry_controls(desk: DrawingContext) -> Markup | None:
     """Which controller leads, the clock of the screens, and for each pod its link, retries and sides of electronics.
 
@@ -59,6 +74,7 @@ def telemetry_controls(desk: DrawingContext) -> Markup | None:
                 {"class": "row", "role": "group", "aria-label": f"{pod.name}, link"},
                 readout(f"link_{pod.id}.up", f"{pod.name}, link"),
                 readout(f"link_{pod.id}.retries", "Retries"),
+                readout(f"{pod.known_as}.total", "Flow in all"),
                 _side(desk, pod.id, "a"),
                 _side(desk, pod.id, "b"),
             )

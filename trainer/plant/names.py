@@ -105,6 +105,21 @@ INSTRUMENTS: Final = {
     "water.pressure": "Water",
     "water.flow": "Water in",
     **{tag: f"Alarm: {word.lower()}" for tag, word in ALARM_WORDS.items()},
+    **{
+        tag.format(pod): f"{pod.capitalize()} pod, {word}"
+        for pod in ("yellow", "blue", "white")
+        for tag, word in {
+            "pod_{}.count": "since order",
+            "pod_{}.flow": "flow now",
+            "pod_{}.total": "flow in all",
+            "pod_{}.side_a": "side A",
+            "pod_{}.side_b": "side B",
+            "pod_{}.side_a_answers": "side A answers",
+            "pod_{}.side_b_answers": "side B answers",
+            "link_{}.up": "link",
+            "link_{}.retries": "retries",
+        }.items()
+    },
 }
 #: The last part of a tag, as the boards say it after the part's own name.
 _KINDS: Final = {

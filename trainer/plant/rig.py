@@ -42,6 +42,7 @@ from trainer.plant.multiplexed import Multiplexed
 from trainer.plant.panels import STATIONS, Panel, loads
 from trainer.plant.piloted import Piloted
 from trainer.plant.pod_fed import build_joints
+from trainer.plant.pod_meters import build_pod_meter
 from trainer.plant.pods import PODS, Pod, SupplyLine, build_stack_bottles
 from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
@@ -697,6 +698,10 @@ class Plant(Attachments):
         build_pipe_stirs(net)
         if self.pod:
             build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
+        if self.telemetry is not None:
+            for pod in self.pods:
+                lines = [r.serves for r in self.regulator if r.in_pod]
+                build_pod_meter(net, pod, lines, f"fault.{self.telemetry.id}.frozen")
         interlocks: dict[str, list[Guard]] = {}
         locks = locked_by(self.function)
         bench = Bench(self.sea, self.floor.joint_length, self.floor.tool_joint)
