@@ -75,7 +75,7 @@ def build_pod_meter(net: Network, pod: str, lines: Sequence[str], frozen: str) -
 
 @gives("total")
 def turns(total: Volume, flows: list[Flow], tick: Seconds, least: Flow, dead: Number, double: Number) -> Volume:
-    """What the meter has counted in all, m3, after a tick."""
+    """What the meter has counted in all, m3, after a tick: nothing below ``least``, and what its faults make of it."""
     q = added(flows)
     return total + tick * (q * (1.0 - dead) * (1.0 + double) if q >= least else 0.0)
 
