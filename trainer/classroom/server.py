@@ -10,6 +10,7 @@ import contextlib
 import gc
 import logging
 import re
+import signal
 import socket
 import time
 from collections.abc import Callable, Mapping, Sequence
@@ -192,10 +193,13 @@ def serve(
     server.start()
     for period, beat in beats.items():
         PeriodicCallback(beat, 1000.0 * period).start()
-    try:
+    # Told to end, it ends after what it is doing: an interruption may come where Python has nobody to hand it to.
+    for number in (signal.SIGINT, signal.SIGTERM):
+        with contextlib.suppress(NotImplementedError, ValueError, RuntimeError):
+            server.io_loop.asyncio_loop.add_signal_handler(number, server.io_loop.stop)
+    with contextlib.suppress(KeyboardInterrupt):
         server.io_loop.start()
-    except KeyboardInterrupt:
-        server.stop()
+    server.stop()
 
 
 def own_names(host: str, port: int) -> list[str]:
