@@ -15,8 +15,9 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Part, component_fault
-from trainer.plant.function_laws import attend, cylinder_switches, direct_awake, leak_out
-from trainer.plant.functions import HOLDS, Row, at_rest
+from trainer.plant.feeds import add_cylinder_switches, wake_by
+from trainer.plant.function_laws import direct_awake, leak_out
+from trainer.plant.functions import Row
 from trainer.plant.pods import LEAK_K, SEAT_K
 from trainer.plant.regulators import Regulator
 from trainer.plant.surface_valve import SurfaceValve
@@ -92,36 +93,12 @@ class Direct(SurfaceValve):
         return self.held[function.supply] if way == function.starts else TANK
 
     def attend(self, net: Network, function: Function) -> None:
-        """One cheap test a scan decides whether the function's own logic runs at all."""
-        i = function.id
-        seen = net.var(f"{i}.seen", 0.0, "Pa")
-        net.block(
-            attend,
-            inputs=dict(
-                **under(i, "valve", "open_way", "close_way", "x"),
-                holds=1.0 if function.kind in HOLDS else 0.0,
-                awake=[f"{i}.power.awake"],
-                pulses=["lamps.stir"],
-                timers=[],
-                supplies=[f"direct.{function.supply}.p"],
-                settled=net.settled,
-                ails=at_rest(net, function),
-            ),
-            states=dict(was=f"{i}.attend", seen=[seen]),
-        )
+        """Add what decides whether the function's own logic runs: its supplies, and what may stir it."""
+        wake_by(net, function, {"seen": f"direct.{function.supply}"}, ["lamps.stir"], pilots=False)
 
     def lines(self, net: Network, function: Function) -> None:
         """Nothing lies between valve and chamber but the hose, which is counted with the chamber."""
-        i = function.id
-        first = (1.0, 0.0) if function.starts == "open" else (0.0, 1.0)
-        for way, on in zip(("open", "close"), first, strict=True):
-            net.var(f"{i}.{way}_switch", on * 1.4e7, "Pa")
-        net.block(
-            cylinder_switches,
-            inputs=under(i, "open_way", "close_way"),
-            outputs=under(i, "open_switch", "close_switch"),
-            gate=f"{i}.attend",
-        )
+        add_cylinder_switches(net, function)
 
     def chamber(self, net: Network, function: Function, way: str, k: float) -> None:
         """A chamber with its hose, its feed through the valve and its return to tank when the other way is open."""

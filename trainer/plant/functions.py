@@ -33,22 +33,6 @@ GATE = ("diverter.flow", "well.flow_out", "accumulator.pressure", "tank.level")
 """A valve of the diverter takes a few gallons past the totaliser: the way of the mud tells more than the header."""
 BY_COUNT = "Judge by count, read-back and return flow, never by the lamp."
 
-AT_REST = (
-    "leak_close",
-    "leak_open",
-    "piston_bypass",
-    "shuttle_leak",
-    "pilot_leak",
-    "lamp_burnt",
-    "switch_stuck",
-    "switch_dead",
-    "seal_worn",
-    "spring_broken",
-    "not_home",
-    "slips",
-)
-"""Kinds that act while nothing moves; a function with one of them does not sleep."""
-
 
 def rows(function: Function, feed: Feed) -> list[Row]:
     """Every fault of this function: kind, title, what shows it, remedy."""
@@ -154,13 +138,6 @@ def add_faults(net: Network, function: Function, feed: Feed) -> None:
         component_fault(net, function.id, kind, f"{function.name}: {title}", shows, remedy)
 
 
-def at_rest(net: Network, function: Function) -> list[str]:
-    """Severities of the faults that keep the function from sleeping."""
-    prefix = f"{function.id}."
-    kinds = [f.removeprefix(prefix) for f in net.faults if f.startswith(prefix)]
-    return [function.fault(k) for k in kinds if k.startswith(AT_REST)]
-
-
 WAYS = ("block", "open", "close")
 YES = ("no", "yes")
 # A valve moves for 0.3 s; resting pilot lines answer a neighbour's for a little longer.
@@ -212,7 +189,6 @@ PORTS: dict[str, float] = {
 }
 """Closing volume (m3) that the usual ports of a kind fill in its time of ``STROKE``: a larger one takes longer.
 Invented, after the demonstration stack."""
-HOLDS = ("annular", "pipe_ram", "shear_ram", "lock", "diverter_packer")
 RAMS = ("pipe_ram", "shear_ram")
 
 

@@ -19,8 +19,8 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import state_reading
-from trainer.plant.function_laws import attend, cylinder_switches
-from trainer.plant.functions import HOLDS, Row, at_rest
+from trainer.plant.feeds import add_cylinder_switches, wake_by
+from trainer.plant.functions import Row
 from trainer.plant.pod_fed import SHUTTLE_LEAK, PodFed, two
 from trainer.units import Current, Number, Pressure, Seconds
 
@@ -107,25 +107,10 @@ class Multiplexed(PodFed):
             )
 
     def attend(self, net: Network, function: Function) -> None:
-        """One cheap test a scan decides whether the function's own logic runs at all."""
-        i = function.id
-        supplies = [f"{line}.p" for line in two(self.supplies(function))]
-        supplies += [f"pod_{pod}.supply.p" for pod in two(self.pods)]
-        seen = [net.var(f"{i}.seen_{number}", 0.0, "Pa") for number in range(len(supplies))]
-        net.block(
-            attend,
-            inputs=dict(
-                **under(i, "valve", "open_way", "close_way", "x"),
-                holds=1.0 if function.kind in HOLDS else 0.0,
-                awake=[f"{i}.pilot.awake", f"{i}.power.awake"],
-                pulses=["lamps.stir", "pods.stir", f"{self.telemetry.id}.stir"],
-                timers=["functions.stir"],
-                supplies=supplies,
-                settled=net.settled,
-                ails=at_rest(net, function),
-            ),
-            states=dict(was=f"{i}.attend", seen=seen),
-        )
+        """Add what decides whether the function's own logic runs: its supplies, and what may stir it."""
+        nodes = [*two(self.supplies(function)), *(f"pod_{pod}.supply" for pod in two(self.pods))]
+        supplies = {f"seen_{number}": node for number, node in enumerate(nodes)}
+        wake_by(net, function, supplies, ["lamps.stir", "pods.stir", f"{self.telemetry.id}.stir"])
 
     def lines(self, net: Network, function: Function) -> None:
         """Solenoids and pilot-operated valves of both ways in all pods, and the answer that comes up."""
@@ -183,15 +168,7 @@ class Multiplexed(PodFed):
             outputs=dict(awake=f"{i}.pilot.awake", due=f"{i}.pilot.due"),
             gate=f"{i}.attend",
         )
-        first = (1.0, 0.0) if function.starts == "open" else (0.0, 1.0)
-        for way, on in zip(("open", "close"), first, strict=True):
-            net.var(f"{i}.{way}_switch", on * 1.4e7, "Pa")
-        net.block(
-            cylinder_switches,
-            inputs=under(i, "open_way", "close_way"),
-            outputs=under(i, "open_switch", "close_switch"),
-            gate=f"{i}.attend",
-        )
+        add_cylinder_switches(net, function)
 
     def _answer(self, net: Network, function: Function, valves: dict[str, list[str]]) -> None:
         """What comes up from the pod that is selected, and what the panel makes of it."""

@@ -16,14 +16,14 @@ from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import PSI
+from trainer.plant.feeds import wake_by
 from trainer.plant.function_laws import (
-    attend,
     leak_out,
     pilots_awake,
     pod_valve,
     vented,
 )
-from trainer.plant.functions import HOLDS, Row, at_rest
+from trainer.plant.functions import Row
 from trainer.plant.pod_fed import SHUTTLE_LEAK, PodFed, two
 from trainer.plant.surface_valve import SurfaceValve
 from trainer.units import Number, Seconds
@@ -74,24 +74,9 @@ class Piloted(PodFed, SurfaceValve):
         return tuple(found)
 
     def attend(self, net: Network, function: Function) -> None:
-        """One cheap test a scan decides whether the function's own logic runs at all."""
-        i = function.id
+        """Add what decides whether the function's own logic runs: its supplies, and what may stir it."""
         a, b = two(self.supplies(function))
-        seen = [net.var(f"{i}.seen_{name}", 0.0, "Pa") for name in ("pilot", "a", "b")]
-        net.block(
-            attend,
-            inputs=dict(
-                **under(i, "valve", "open_way", "close_way", "x"),
-                holds=1.0 if function.kind in HOLDS else 0.0,
-                awake=[f"{i}.pilot.awake", f"{i}.power.awake"],
-                pulses=["lamps.stir", "pods.stir"],
-                timers=["functions.stir"],
-                supplies=["pilot.p", f"{a}.p", f"{b}.p"],
-                settled=net.settled,
-                ails=at_rest(net, function),
-            ),
-            states=dict(was=f"{i}.attend", seen=seen),
-        )
+        wake_by(net, function, {"seen_pilot": "pilot", "seen_a": a, "seen_b": b}, ["lamps.stir", "pods.stir"])
 
     def lines(self, net: Network, function: Function) -> None:
         """Pilot lines of both ways to both pods, in two lumps each, and the valves that they shift."""
