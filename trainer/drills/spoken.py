@@ -76,13 +76,13 @@ class SayJudge(ReportJudge[Say]):
             if self.false is None:
                 self.false = t
                 self.desk.note(self.key, self.ready["holds"])
-        elif spec.within is None or t - start <= spec.within:
+        elif not self._overdue(t):
             self.good = t
         elif self.late is None:
             self.late = t
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
-        spec, start = self.spec, self.desk.since(self.spec.after)
+        spec = self.spec
         if do != "say":
             return None
         if target in spec.instead_of:
@@ -91,14 +91,12 @@ class SayJudge(ReportJudge[Say]):
             return None
         if self.good == t:
             return True
-        if self._past:
+        if self._too_late(t):
             return "Reported too late for points."
-        if start is None:
+        if self.desk.since(spec.after) is None:
             return worded("Reported too early: {0} comes first. Report it again then.", self.desk.title(spec.after))
-        if self.holds is not None and not self.holds():
-            needed = self.desk.expected(spec, self.ready["holds"].tree)
-            return worded("Reported when it was not so. Required: {0}. Report it again when it is so.", needed)
-        return "Reported too late for points."
+        needed = self.desk.expected(spec, self.ready["holds"].tree)
+        return worded("Reported when it was not so. Required: {0}. Report it again when it is so.", needed)
 
     def judge(self, end: float) -> CriterionResult:
         spec, desk = self.spec, self.desk
@@ -135,15 +133,19 @@ class SayJudge(ReportJudge[Say]):
         return desk.missing(end, after) if t is None or after is None else desk.then(after, t)
 
     def best(self, t: float) -> float:
-        start = self.desk.since(self.spec.after)
-        late = self.spec.within is not None and start is not None and t - start > self.spec.within
-        lost = self.wrong is not None or (self.good is None and (late or self._past))
+        lost = self.wrong is not None or (self.good is None and self._too_late(t))
         return 0.0 if lost else 1.0
 
-    @property
-    def _past(self) -> bool:
-        """Whether what must be so for the report can never be so again: it had to come before something now done."""
-        return "holds" in self.ready and never_again(self.ready["holds"].tree, self.desk.scope.reached)
+    def _overdue(self, t: float) -> bool:
+        """Whether the time allowed for the report is over."""
+        start = self.desk.since(self.spec.after)
+        return self.spec.within is not None and start is not None and t - start > self.spec.within
+
+    def _too_late(self, t: float) -> bool:
+        """Whether a report earns nothing any more: its time is over, or what must be so for it had to come before
+        something that is now done."""
+        past = "holds" in self.ready and never_again(self.ready["holds"].tree, self.desk.scope.reached)
+        return past or self._overdue(t)
 
     def memory(self) -> object:
         return [self.good, self.false, self.wrong, self.early, self.late]
