@@ -120,10 +120,10 @@ def test_an_own_course_is_checked_and_its_earlier_versions_stay(
     with pytest.raises(courses.CourseError, match="UTF-8"):
         own_courses.checked(b"\xff\xfe", drills, rigs)
     assert own_courses.text_of("nights") == second
-    assert own_courses.earlier_versions()["nights"][1].read_text("utf-8") == first
+    assert own_courses.own().earlier()["nights"][1].read_text("utf-8") == first
     assert keep(first) == 3
-    own_courses.remove("nights")
-    assert own_courses.text_of("nights") is None and list(own_courses.earlier_versions()["nights"]) == [1, 2, 3]
+    own_courses.own().remove("nights")
+    assert own_courses.text_of("nights") is None and list(own_courses.own().earlier()["nights"]) == [1, 2, 3]
     # One whose drill went is offered to nobody, and says why.
     (tmp_path / "courses" / "nights.toml").write_text(first.replace("air", "airs"), "utf-8")
     assert "there is no drill" in own_courses.unfit(drills, rigs)["nights"][0]

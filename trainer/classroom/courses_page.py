@@ -135,7 +135,8 @@ class Courses(StaffPage):
 
     def _load_own(self, offered: Sequence[Course]) -> None:
         unfit = own_courses.unfit(self.room.rooms.drills, list(resources.plant_files()))
-        mine, versions = own_courses.own(), own_courses.earlier_versions()
+        kept = own_courses.own()
+        mine, versions = list(kept.standing()), kept.earlier()
         rows = [(one.id, _title(one), one.purpose, str(len(one.step))) for one in offered]
         rows += [(name, name, f"Does not fit: {' '.join(faults)}", "") for name, faults in unfit.items()]
         fill(
@@ -204,10 +205,10 @@ class Courses(StaffPage):
 
     async def _put_back(self, who: Who) -> Markup | None:
         name, _, number = typed(self.before).rpartition(".")
-        path = own_courses.earlier_versions().get(name, {}).get(int(number) if number.isdecimal() else 0)
-        if path is None:
+        text = own_courses.own().text(name, int(number)) if number.isdecimal() else None
+        if text is None:
             raise RefusedError("choose an earlier version")
-        return await self._kept(who, path.read_bytes())
+        return await self._kept(who, text.encode())
 
     async def _kept(self, who: Who, content: bytes) -> Markup | None:
         """Check a course's text and keep it as its newest version; what is wrong with it stands above the page."""
@@ -230,7 +231,7 @@ class Courses(StaffPage):
         shipped = name in {one.id for one in courses.shipped()}
         if not shipped and await self.look(lambda session: assigned.stands(session, name)):
             raise RefusedError("it is assigned; withdraw it first")
-        own_courses.remove(name)
+        own_courses.own().remove(name)
         self.room.outbox.log(who.name, who.role, "course removed", name)
         self.sure.value = ""
         return f"{name}: removed. Its file stays among the earlier versions." + (

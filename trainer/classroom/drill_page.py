@@ -6,7 +6,6 @@ worker. Nothing of it runs.
 
 from __future__ import annotations
 
-import secrets
 import tempfile
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -27,6 +26,7 @@ from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import Markup, el, join
 from trainer.drills import library
 from trainer.drills.schema import LARGEST_FILE, DrillError, read_drill
+from trainer.kept import put
 from trainer.records.tables import Attempt
 from trainer.simulator import Session, check_drill, drill_hints
 
@@ -131,7 +131,7 @@ class Drills(StaffPage):
         if wrong:
             self.tell(join("Not brought in. Correct this, then try again:", listed(wrong)), "alert")
             return None
-        _keep(found)
+        put(resources.own_drills() / f"{found.id}.toml", found.text)
         self.room.outbox.log(who.name, who.role, "drill brought in", found.id)
         self.room.rooms.look_up_drills()
         return join(
@@ -166,14 +166,6 @@ class Drills(StaffPage):
         self.room.rooms.look_up_drills()
         self.sure.value = ""
         return f"{drill}: deleted."
-
-
-def _keep(found: Checked) -> None:
-    folder = resources.own_drills()
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    part = folder / f"{found.id}.{secrets.token_hex(4)}.part"
-    part.write_text(found.text, encoding="utf-8")
-    part.replace(folder / f"{found.id}.toml")
 
 
 class DrillFile(Door):

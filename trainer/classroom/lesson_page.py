@@ -6,7 +6,6 @@ import panel as pn
 from panel.viewable import Viewable
 from tornado.web import HTTPError
 
-from trainer import resources
 from trainer.classroom import lesson_files, lesson_skeleton
 from trainer.classroom.access import Who
 from trainer.classroom.cut_short import Beginning, CutShort
@@ -101,7 +100,7 @@ class Lessons(StaffPage):
             self.lesson.param.update(options=options, value=value)
         places = [place for place in self.room.rooms.places() if place.run is not None]
         offer_by_name(self.trainee, [(place.name, place.number) for place in places])
-        own = sorted(path.stem for path in resources.own_lessons().glob("*.toml"))
+        own = list(lesson_files.own().standing())
         drills = self.room.rooms.drills
         kept = {name: lesson_files.versions(name) for name in own}
         fill(
@@ -263,8 +262,8 @@ class Lessons(StaffPage):
     async def _delete(self, who: Who) -> str:
         name = typed(self.kept)
         try:
-            lesson_files.delete(name)
-        except StartError as error:
+            lesson_files.own().remove(name)
+        except ValueError as error:
             raise RefusedError(str(error)) from None
         self.room.outbox.log(who.name, who.role, "lesson taken from the list", name)
         return f"{name}: taken from the list. Its versions are kept: bring one in and it is back."

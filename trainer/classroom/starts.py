@@ -8,6 +8,7 @@ from pathlib import Path
 
 from trainer import units
 from trainer.hydraulics.machine import Machine
+from trainer.kept import put
 from trainer.session.interventions import INSTRUCTOR
 from trainer.session.session import SnapshotError
 from trainer.simulator import Session
@@ -49,12 +50,10 @@ class Starts:
         path = self._path(name)
         if len(self.saved()) >= MOST_SAVED and not path.exists():
             raise StartError(f"{MOST_SAVED} starting points are saved; delete one first")
-        part = path.with_suffix(".part")
         state = run.snapshot()
         # Whoever begins here knows what came before: it is practice, whatever it was saved in.
         state["identity"]["mode"] = "practice"
-        part.write_text(json.dumps(state), encoding="utf-8")
-        part.replace(path)
+        put(path, json.dumps(state))
 
     def delete(self, name: str) -> None:
         """Forget a saved one."""

@@ -1,23 +1,22 @@
-"""Courses of an instructor's own: taken in when they are sound, with every earlier version kept beside them.
-
-The course ``ID`` lies as ``ID.toml`` in the folder that ``resources.own_courses`` names, what stood there before as
-``earlier/ID.1.toml``, ``earlier/ID.2.toml`` and so on.
-"""
+"""Courses of an instructor's own: taken in when they are sound, with every earlier version kept beside them."""
 
 from __future__ import annotations
 
 import json
-import secrets
 from collections.abc import Collection, Mapping
-from pathlib import Path
 
 from trainer import resources
+from trainer.kept import KeptFiles
 from trainer.learn import courses
 from trainer.learn.courses import Course, CourseError, DrillFacts
 
-EARLIER = "earlier"
 MOST_COURSES = 100
 MOST_VERSIONS = 100
+
+
+def own() -> KeptFiles:
+    """The instructor's own courses and their earlier versions: in the folder that ``resources.own_courses`` names."""
+    return KeptFiles(resources.own_courses(), "course", MOST_COURSES, MOST_VERSIONS)
 
 
 def checked(content: bytes, drills: Mapping[str, DrillFacts], rigs: Collection[str]) -> Course:
@@ -39,82 +38,33 @@ def checked(content: bytes, drills: Mapping[str, DrillFacts], rigs: Collection[s
 
 def text_of(course: str) -> str | None:
     """The text of a course's file, of an instructor's own before a shipped one; None where there is neither."""
-    for folder in (resources.own_courses(), resources.assets() / "courses"):
-        path = {path.stem: path for path in courses.files(folder)}.get(course)
-        if path is not None:
-            return path.read_text("utf-8")
-    return None
-
-
-def own() -> list[str]:
-    """The ids of the instructor's own courses."""
-    return [path.stem for path in courses.files(resources.own_courses())]
-
-
-def earlier_versions() -> dict[str, dict[int, Path]]:
-    """The files of earlier versions by course and number, from 1 on; those of removed courses too."""
-    found: dict[str, dict[int, Path]] = {}
-    for path in courses.files(resources.own_courses() / EARLIER):
-        name, _, number = path.stem.rpartition(".")
-        if number.isdecimal():
-            found.setdefault(name, {})[int(number)] = path
-    return {name: dict(sorted(versions.items())) for name, versions in sorted(found.items())}
+    shipped = resources.assets() / "courses" / f"{course}.toml"
+    mine = own().text(course)
+    return shipped.read_text("utf-8") if mine is None and shipped in courses.files(shipped.parent) else mine
 
 
 def unfit(drills: Mapping[str, DrillFacts], rigs: Collection[str]) -> dict[str, list[str]]:
     """The instructor's courses that are offered to nobody, by id, each with everything wrong in it."""
-    known, found = {*own(), *(one.id for one in courses.shipped())}, {}
-    for path in courses.files(resources.own_courses()):
+    mine, found = own().standing(), {}
+    known = {*mine, *(one.id for one in courses.shipped())}
+    for name, path in mine.items():
         try:
             faults = courses.problems(courses.load_course(path), drills, rigs, known)
         except CourseError as error:
             faults = error.problems
         if faults:
-            found[path.stem] = faults
+            found[name] = faults
     return found
 
 
 def keep(course: Course, text: str) -> int:
-    """Keep a course that was checked in place of its version before, which is laid beside; the new number.
+    """Keep a course that was checked in place of its version before; the new number.
 
-    ValueError where the same text stands already, or too many courses or versions are kept.
+    ValueError where the same text stands already, as an own or a shipped course, or too many are kept.
     """
-    folder = resources.own_courses()
     if text == text_of(course.id):
         raise ValueError(f"{course.id}.toml stands already, the same to the letter")
-    if course.id not in own() and len(own()) >= MOST_COURSES:
-        raise ValueError(f"{MOST_COURSES} courses are kept already; remove one first")
-    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-    _lay_aside(course.id)
-    # The id is letters, digits and dashes: a file's name and nothing more.
-    part = folder / f"{course.id}.{secrets.token_hex(4)}.part"
-    part.write_text(text, encoding="utf-8")
-    part.replace(folder / f"{course.id}.toml")
-    return _next(course.id)
-
-
-def remove(course: str) -> None:
-    """Take a course out; its file stays among the earlier versions. ValueError for one that is not the instructor's."""
-    if course not in own():
-        raise ValueError("there is no such course of your own")
-    _lay_aside(course)
-
-
-def _next(course: str) -> int:
-    """The number of the version that holds, or of the next one for a course that was removed."""
-    return max(earlier_versions().get(course, {}), default=0) + 1
-
-
-def _lay_aside(course: str) -> None:
-    path = resources.own_courses() / f"{course}.toml"
-    if not path.is_file():
-        return
-    number = _next(course)
-    if number > MOST_VERSIONS:
-        raise ValueError(f"{MOST_VERSIONS} versions of {course} are kept already; give the course another id")
-    folder = path.parent / EARLIER
-    folder.mkdir(exist_ok=True, mode=0o700)
-    path.replace(folder / f"{course}.{number}.toml")
+    return own().keep(course.id, text)
 
 
 def written(name: str, title: str, purpose: str, rig: str, after: Collection[str], drills: Collection[str]) -> str:

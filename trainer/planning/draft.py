@@ -17,6 +17,7 @@ from tomlkit.exceptions import TOMLKitError
 from tomlkit.items import AoT, Table
 
 from trainer import naming, resources, toml
+from trainer.kept import put
 from trainer.planning import origin
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_tables, sample
@@ -280,10 +281,7 @@ class Draft:
         elif path.suffix != ".toml" or path.stem != plant:
             raise PlanningError(f"{path}: a plant file is named by its id; call it {plant}.toml")
         try:
-            path.parent.mkdir(parents=True, exist_ok=True)
-            part = path.with_suffix(".part")
-            part.write_text(self.text(), encoding="utf-8")
-            part.replace(path)
+            put(path, self.text())
         except OSError as error:
             raise PlanningError(f"{path}: cannot be written: {error.strerror or error}") from error
         return path

@@ -12,6 +12,7 @@ from multiprocessing import get_context
 from pathlib import Path
 from typing import Any
 
+from trainer.kept import put
 from trainer.planning.ensemble.block import run_block
 from trainer.planning.ensemble.order import Order
 from trainer.planning.errors import PlanningError
@@ -78,9 +79,7 @@ class Folder:
 
     def keep(self, span: Span, block: dict[str, Any]) -> None:
         """Write a finished block; a crash leaves either all of it or nothing."""
-        part = self._file(span).with_suffix(".part")
-        part.write_text(json.dumps(block), encoding="utf-8")
-        part.replace(self._file(span))
+        put(self._file(span), json.dumps(block))
 
 
 def _span_of(path: Path) -> Span:
