@@ -130,16 +130,11 @@ class Machine:
 
     def apply(self, command: Order) -> Refusal | None:
         """Carry out a command; returns None, or the sentence that says why it was refused."""
-        effect = self.net.effects.get((command.do, command.target))
-        if effect is None:
-            return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
-        return effect(self, command)
+        return self.net.carry_out(self, command)
 
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity, 0 (healthy) to 1 (worst), kept inside; KeyError for no fault of this plant."""
-        if fault_id not in self.faults:
-            raise KeyError(f"this plant has no fault '{fault_id}'")
-        self.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))
+        self.net.set_fault(self, fault_id, severity)
 
     def settle_pressures(self) -> None:
         """Work out node pressures from what the nodes hold (at load, and after volumes were set by hand)."""

@@ -14,9 +14,10 @@ from types import MappingProxyType
 from typing import Literal
 
 from trainer.constants import SCAN, TICKS_PER_SCAN
-from trainer.hydraulics.catalogue import Effect, Fault, Operable, Signal
+from trainer.hydraulics.catalogue import Effect, Fault, Operable, Order, Signal, Variables
 from trainer.hydraulics.inline import Law
 from trainer.hydraulics.ports import Bound, Input, Wires, Writes, Written, bound, bound_flow, flat, under
+from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Fixed, Gas, Storage, bottle_heat
 from trainer.units import SI_UNITS, dimension_of, si_unit
 
@@ -221,6 +222,19 @@ class Network:
         key = (operable.do, operable.target)
         self.operables[key] = operable
         self.effects[key] = effect
+
+    def carry_out(self, plant: Variables, command: Order) -> Refusal | None:
+        """Let a command work on a running plant of this network; None, or why it was refused."""
+        effect = self.effects.get((command.do, command.target))
+        if effect is None:
+            return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
+        return effect(plant, command)
+
+    def set_fault(self, plant: Variables, fault_id: str, severity: float) -> None:
+        """Set a fault's severity in a running plant, 0 (healthy) to 1 (worst), kept inside; KeyError for no fault."""
+        if fault_id not in self.faults:
+            raise KeyError(f"this plant has no fault '{fault_id}'")
+        plant.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))
 
     def fault(self, fault: Fault) -> str:
         """Publish a fault; its severity is the variable ``fault.<id>``."""

@@ -170,10 +170,7 @@ def choice(
     where = variable or target
     operable = Operable("set", target, tuple(values), "state", tuple(station), meaning, critical)
 
-    def effect(machine: Variables, command: Order) -> Refusal | None:
-        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
-        if refusal:
-            return refusal
+    def act(machine: Variables, command: Order) -> Refusal | None:
         if command.value not in values:
             return Refusal("out_of_range", f"'{target}' takes {', '.join(values)}, not {command.value!r}.")
         machine.put(where, float(values.index(command.value)))
@@ -181,7 +178,7 @@ def choice(
             then(machine, command, values.index(command.value))
         return None
 
-    net.operable(operable, effect)
+    worked(net, operable, act, guard)
 
 
 def amount(
@@ -201,10 +198,7 @@ def amount(
     where = variable or target
     operable = Operable(do, target, (low, high), unit, tuple(station), meaning)
 
-    def effect(machine: Variables, command: Order) -> Refusal | None:
-        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
-        if refusal:
-            return refusal
+    def act(machine: Variables, command: Order) -> Refusal | None:
         if command.value is None:
             return Refusal("no_value", written(f"'{do} {target}' needs a value from {low:g} to {high:g} {unit}."))
         value = units.edge_value(command.value, unit)
@@ -213,7 +207,7 @@ def amount(
         machine.put(where, machine.read(where) + value if add else value)
         return None
 
-    net.operable(operable, effect)
+    worked(net, operable, act, guard)
 
 
 def button(
@@ -227,17 +221,29 @@ def button(
     """Publish a push-button: ``push target`` calls ``press`` unless ``guard`` refuses."""
     operable = Operable("push", target, None, "state", tuple(station), meaning)
 
-    def effect(machine: Variables, command: Order) -> Refusal | None:
-        refusal = wrong_station(operable, command) or (guard(machine, command) if guard else None)
-        if refusal:
-            return refusal
+    def act(machine: Variables, command: Order) -> Refusal | None:
         press(machine)
         return None
+
+    worked(net, operable, act, guard)
+
+
+def worked(
+    net: Network,
+    operable: Operable,
+    act: Callable[[Variables, Order], Refusal | None],
+    guard: Guard | None = None,
+) -> None:
+    """Publish a control: ``act`` works it, or says why not, where the station is right and ``guard`` lets it."""
+
+    def effect(machine: Variables, command: Order) -> Refusal | None:
+        refusal = _wrong_station(operable, command) or (guard(machine, command) if guard else None)
+        return refusal or act(machine, command)
 
     net.operable(operable, effect)
 
 
-def wrong_station(operable: Operable, command: Order) -> Refusal | None:
+def _wrong_station(operable: Operable, command: Order) -> Refusal | None:
     """Why a command cannot be given from where the person stands; None where it can."""
     if command.from_ in operable.station:
         return None

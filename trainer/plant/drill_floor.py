@@ -29,7 +29,7 @@ from trainer.plant.base import (
     component_fault,
     reading,
     state_reading,
-    wrong_station,
+    worked,
 )
 from trainer.plant.well import Site
 from trainer.units import (
@@ -317,17 +317,14 @@ def _lever(net: Network, place: tuple[str, ...]) -> None:
     operable = Operable("set", "floor.hoist", ("stop", "up", "down"), "state", place, meaning)
 
     def move(machine: Variables, command: Order) -> Refusal | None:
-        refusal = wrong_station(operable, command)
-        if refusal is None and command.value != "stop":
-            refusal = hoist_guard(machine, command)
-        if refusal:
+        if command.value != "stop" and (refusal := hoist_guard(machine, command)):
             return refusal
         # Beyond the travel on either side: the hoist itself stops at its ends.
         goal = {"up": FAR, "down": -FAR}.get(str(command.value), machine.read("floor.hook"))
         machine.put("floor.hook.set", goal)
         return None
 
-    net.operable(operable, move)
+    worked(net, operable, move)
 
 
 def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: str, place: tuple[str, ...]) -> None:
@@ -336,16 +333,12 @@ def _nudge(net: Network, target: str, low: float, high: float, unit: str, what: 
     for do, sign, word in (("raise", 1.0, "Open"), ("lower", -1.0, "Close")):
         operable = Operable(do, target, (0.1, high - low), unit, place, f"{word} {what} further by an amount.")
 
-        def move(
-            machine: Variables, command: Order, operable: Operable = operable, sign: float = sign
-        ) -> Refusal | None:
-            refusal = wrong_station(operable, command)
-            if refusal is None:
-                value = machine.read(where) + sign * edge_value(command.value or 0.0, unit)
-                machine.put(where, min(max(value, bottom), top))
-            return refusal
+        def move(machine: Variables, command: Order, sign: float = sign) -> Refusal | None:
+            value = machine.read(where) + sign * edge_value(command.value or 0.0, unit)
+            machine.put(where, min(max(value, bottom), top))
+            return None
 
-        net.operable(operable, move)
+        worked(net, operable, move)
 
 
 @gives("value")

@@ -30,7 +30,7 @@ from trainer.plant.base import (
     gauge,
     reading,
     state_reading,
-    wrong_station,
+    worked,
 )
 from trainer.units import Coefficient, Number, Pressure, Seconds, between
 
@@ -271,12 +271,7 @@ class Regulator(Component):
             stations,
             f"{word} the {self.name.lower()}: seconds held.",
         )
-
-        def effect(machine: Variables, command: Order) -> Refusal | None:
-            refusal = wrong_station(operable, command) or self._guard(machine, command)
-            return refusal or self.nudge(machine, command, sign)
-
-        net.operable(operable, effect)
+        worked(net, operable, lambda machine, command: self.nudge(machine, command, sign), self._guard)
 
     def nudge(self, machine: Variables, command: Order, sign: float) -> Refusal | None:
         """Raise (``sign`` 1) or lower (-1) it for the seconds of the command; refuses too short or long a time."""

@@ -74,13 +74,8 @@ class Column:
 
     def apply(self, command: Order) -> Refusal | None:
         """Carry out a command on this plant; None, or the sentence that says why it was refused."""
-        effect = self.net.effects.get((command.do, command.target))
-        if effect is None:
-            return Refusal("not_here", f"Nothing here takes '{command.do}' on '{command.target}'.")
-        return effect(self, command)
+        return self.net.carry_out(self, command)
 
     def set_fault(self, fault_id: str, severity: float) -> None:
         """Set a fault's severity in this plant, 0 (healthy) to 1 (worst)."""
-        if fault_id not in self.faults:
-            raise KeyError(f"this plant has no fault '{fault_id}'")
-        self.put(f"fault.{fault_id}", min(max(severity, 0.0), 1.0))
+        self.net.set_fault(self, fault_id, severity)
