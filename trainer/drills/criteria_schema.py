@@ -48,6 +48,23 @@ class Strict(BaseModel):
     )
 
 
+class Critical(Strict):
+    """A critical error: with it a run is not passed, whatever its points."""
+
+    id: Id
+    title: Line
+    when: Condition
+    hold: Annotated[Seconds, Field(alias="for")] = 0.0
+    adds: Quantity | None = None
+    """A flow that is added up all the while ``when`` holds, however often it is broken off; given with ``most``."""
+    most: Quantity | None = None
+    """So much may come together of what is added up; the error is made with more."""
+    at_end: bool = False
+    """Judged once, when the drill has ended."""
+    reason: Line
+    source: Line
+
+
 class Common(Strict):
     """What every criterion says, whatever its kind."""
 

@@ -79,21 +79,7 @@ def _has(catalogue: Catalogue, condition: str) -> bool:
 
 def _critical(rule: Rule, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[str, str]) -> Critical | None:
     when = rule.condition(kinds, roles)
-    if when is None:
-        return None
-    return Critical.model_validate(
-        {
-            "id": rule.id,
-            "title": rule.title,
-            "when": when,
-            "for": f"{rule.hold:g} s",
-            "adds": rule.adds,
-            "most": rule.most,
-            "at_end": rule.at_end,
-            "reason": rule.reason,
-            "source": rule.source,
-        }
-    )
+    return rule.model_copy(update={"when": when}) if when is not None else None
 
 
 def _kinds(catalogue: Catalogue) -> Mapping[str, tuple[str, ...]]:

@@ -13,13 +13,12 @@ import re
 from collections.abc import Mapping
 from functools import cache
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Literal
 
 from pydantic import Field, ValidationError
 
 from trainer import resources, toml
-from trainer.drills.criteria_schema import Category, Condition, Id, Line, Quantity, Strict
-from trainer.units import Seconds
+from trainer.drills.criteria_schema import Category, Condition, Critical, Id, Line, Quantity, Strict
 
 FOLDER = "rules"
 _ROLE = re.compile(r"\{([a-z][a-z0-9_]*)\}")
@@ -52,24 +51,11 @@ def written_out(condition: str, kinds: Mapping[str, tuple[str, ...]]) -> str | N
     return condition
 
 
-class Rule(Strict):
-    """One critical error, whatever the drill."""
+class Rule(Critical):
+    """One critical error, whatever the drill: in ``when`` {name} stands for a milestone or report of the drill."""
 
-    id: Id
-    title: Line
-    when: Condition
-    """{name} stands for a milestone or report of the drill."""
-    hold: Annotated[Seconds, Field(alias="for")] = 0.0
-    adds: Quantity | None = None
-    """A flow that is added up all the while ``when`` holds; given with ``most``."""
-    most: Quantity | None = None
-    """So much may come together of what is added up."""
     everywhere: bool = False
-    """Watched in every drill that does not name it under ``leaves``."""
-    at_end: bool = False
-    """Judged once, when a drill has ended, in every drill that does not name it under ``leaves``."""
-    reason: Line
-    source: Line
+    """Watched in every drill that does not name it under ``leaves``, or judged at its end where it is ``at_end``."""
 
     def condition(self, kinds: Mapping[str, tuple[str, ...]], roles: Mapping[str, str]) -> str | None:
         """The condition on a plant with functions of these ``kinds``; None where it has none of them."""

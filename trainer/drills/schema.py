@@ -10,7 +10,7 @@ from typing import Annotated, Literal, cast, get_args
 from pydantic import BaseModel, Field, ValidationError
 
 from trainer import toml
-from trainer.drills.criteria_schema import Condition, Criterion, Id, Line, Quantity, Strict
+from trainer.drills.criteria_schema import Condition, Criterion, Critical, Id, Line, Quantity, Strict
 from trainer.drills.expressions import nearest
 from trainer.drills.rules import graded
 from trainer.units import Seconds
@@ -131,23 +131,6 @@ FOR_LOG = " for the log"
 def for_log(title: str) -> bool:
     """Whether a reading of this title is entered for whoever comes next, and proves nothing now."""
     return title.endswith(FOR_LOG)
-
-
-class Critical(Strict):
-    """A critical error: with it a run is not passed, whatever its points."""
-
-    id: Id
-    title: Line
-    when: Condition
-    hold: Annotated[Seconds, Field(alias="for")] = 0.0
-    adds: Quantity | None = None
-    """A flow that is added up all the while ``when`` holds, however often it is broken off; given with ``most``."""
-    most: Quantity | None = None
-    """So much may come together of what is added up; the error is made with more."""
-    at_end: bool = False
-    """Judged once, when the drill has ended."""
-    reason: Line
-    source: Line
 
 
 class Levels(Strict):
