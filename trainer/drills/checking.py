@@ -15,6 +15,7 @@ from trainer.drills.criteria_schema import (
     Assess,
     Common,
     Confirm,
+    Critical,
     Diagnose,
     Economy,
     Limit,
@@ -27,7 +28,7 @@ from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
 from trainer.drills.language import Call, ExpressionError, Name
 from trainer.drills.ranges import Facts, Interval, interval, never
-from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Critical, Drill, Event, Problem, Vary
+from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Drill, Event, Problem, Vary
 from trainer.hydraulics.catalogue import Operable
 
 T = TypeVar("T")

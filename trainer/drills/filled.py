@@ -14,9 +14,10 @@ from typing import Any
 from pydantic import BaseModel
 
 from trainer import units
+from trainer.drills.criteria_schema import Critical
 from trainer.drills.expressions import Catalogue, nearest
 from trainer.drills.rules import Rule, rules, written_out
-from trainer.drills.schema import Critical, Drill, DrillError, Problem
+from trainer.drills.schema import Drill, DrillError, Problem
 from trainer.wording import Wording, amount, glued, written
 
 PLACE = re.compile(r"\{plant\.([a-z0-9_.]+):([^}]+)\}")

@@ -7,13 +7,12 @@ from dataclasses import dataclass
 
 from trainer.drills import dimensions
 from trainer.drills.checking import Item, TooManyFaultsError, Work
-from trainer.drills.criteria_schema import Common
+from trainer.drills.criteria_schema import Common, Critical
 from trainer.drills.expressions import Catalogue, Expression, Picked
 from trainer.drills.filled import filled
 from trainer.drills.schema import (
     Caution,
     CoachStep,
-    Critical,
     Drill,
     DrillError,
     End,

@@ -12,10 +12,10 @@ from trainer.drills import chance
 from trainer.drills.binding import Binder, Truth
 from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
-from trainer.drills.criteria_schema import Assess, Reach
+from trainer.drills.criteria_schema import Assess, Critical, Reach
 from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
-from trainer.drills.schema import Action, Critical, Event, Wait
+from trainer.drills.schema import Action, Event, Wait
 from trainer.drills.scoring import ScoringContext
 from trainer.drills.sheet import ScoreSheet, decide, of_100
 from trainer.drills.spoken import judge_of

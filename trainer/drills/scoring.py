@@ -9,11 +9,10 @@ from dataclasses import dataclass, field
 
 from trainer.drills import phrases
 from trainer.drills.binding import Binder
-from trainer.drills.criteria_schema import Common
+from trainer.drills.criteria_schema import Common, Critical
 from trainer.drills.expressions import Expression, Scope, deciding, show_value, walk
 from trainer.drills.language import Call, Name, Node, Text
 from trainer.drills.prepare import Prepared
-from trainer.drills.schema import Critical
 from trainer.drills.sheet import Failure, clock
 from trainer.plant import names
 from trainer.wording import joined, worded
