@@ -30,6 +30,7 @@ from trainer.plant.disconnect import Disconnect
 from trainer.plant.diverter import Diverter
 from trainer.plant.drill_floor import DrillFloor
 from trainer.plant.electrical import Electrical
+from trainer.plant.emergency import Emergency
 from trainer.plant.figures import figure
 from trainer.plant.filters import Filter
 from trainer.plant.flex_joint import FLEX_JOINT, FlexJoint
@@ -418,6 +419,10 @@ def _sequences(plant: Plant) -> list[str]:
     found: list[str] = []
     ids = {f.id for f in plant.function}
     regulators = {r.id for r in plant.regulator}
+    if plant.emergency is not None:
+        found += plant.emergency.faults(plant.function, plant.pods)
+        if plant.telemetry is None:
+            found.append("[emergency] watches the pods' power and signal, and there is no [telemetry]; take it out")
     if plant.disconnect is not None:
         names = [s.function for s in plant.disconnect.step if s.function] + [plant.disconnect.connector]
         found += [f"[disconnect] moves '{n}', which is no function" for n in names if n not in ids]
@@ -478,6 +483,7 @@ class Plant(Attachments):
     umbilical: Umbilical | None = None
     conduits: Conduits | None = None
     telemetry: Telemetry | None = None
+    emergency: Emergency | None = None
     selector: Selector = Selector()
     pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
     flex_joint: FlexJoint | None = None
@@ -713,6 +719,18 @@ class Plant(Attachments):
             build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
+        if self.emergency is not None:
+            strokes, walls = {f.id: f for f in self.function}, stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
+            self.emergency.build(
+                net,
+                strokes,
+                self.pods,
+                start + self.head,
+                self.sea,
+                walls,
+                self.surface_temperature,
+                self.sea_temperature,
+            )
         build_hang_off(net, self.function, self.floor.joint_length, self.floor.tool_joint)
         floor = self.floor
         build_windows(net, self.function, floor.joint_length, floor.tool_joint, floor.heave, floor.top_of_travel)
