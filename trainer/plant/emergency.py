@@ -18,7 +18,7 @@ from pydantic import Field
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.fluids.gas import density
 from trainer.hydraulics.catalogue import Order, Variables
-from trainer.hydraulics.laws import opened_check
+from trainer.hydraulics.laws import opened, opened_check
 from trainer.hydraulics.lists import first_where
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
@@ -26,7 +26,7 @@ from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Gas, Line
 from trainer.plant.accumulators import LAST, PORT, gas_left, isolated_port
 from trainer.plant.base import PSI, Component, Part, button, choice, component_fault, reading, state_reading
-from trainer.plant.function_laws import second_shuttle
+from trainer.plant.function_laws import SHUTTLE, second_shuttle
 from trainer.plant.functions import STIR, Function
 from trainer.plant.handwork import SECOND
 from trainer.plant.manifold import LITRE
@@ -55,6 +55,9 @@ CHECK_K = 2.0e-6
 """m3/(s sqrt(Pa)) of a check valve through which the bank is charged, 2.6 Cv. Invented."""
 LEAK_K = 4.0e-7
 """m3/(s sqrt(Pa)) past a check valve that does not hold, 0.5 Cv. Invented."""
+DUMP = ("shut", "open")
+DUMP_K = 1.0e-5
+"""m3/(s sqrt(Pa)) of a conduit's dump valve, 13 Cv: 1 in. Invented."""
 PARTED_K = 1.0e-4
 """m3/(s sqrt(Pa)) out of a conduit of 2-1/4 in that has parted at the stack, 130 Cv: its bore as an orifice."""
 FIRING = 2.0
@@ -148,6 +151,7 @@ class Emergency(Component):
         self._panel(net, pods, sea)
         for step in self.step:
             self._stroke(net, step, functions[step.function], pods, sea)
+        self._dump(net, pods, sea)
         for pod in pods:
             parted = component_fault(
                 net, f"pod_{pod}", "conduit_parted", f"{pod.capitalize()} pod: conduit parted at the stack",
@@ -157,6 +161,27 @@ class Emergency(Component):
             net.edge(
                 f"{i}.parted_{pod}", f"pod_{pod}.supply", "sea", opened_check,
                 dict(k=PARTED_K, x=parted, leak=0.0), fault=f"pod_{pod}.conduit_parted",
+            )  # fmt: skip
+
+    def _dump(self, net: Network, pods: Sequence[str], sea: float) -> None:
+        """Dump valves at the foot of the conduits, which springs shut without power, and what stands there."""
+        meaning = "Dump valves: let the conduits' fluid out to sea at the stack."
+        state_reading(net, "conduits.dump", DUMP, meaning, PANELS)
+        choice(net, "conduits.dump", DUMP, meaning, PANELS, guard=partial(_answers, tuple(pods)))
+        for pod in pods:
+            tag, group = f"pod_{pod}.conduit_pressure", net.group(f"conduits.dumping_{pod}", awake=0.0)
+            name = f"{pod.capitalize()} pod: pressure of its conduit at the stack over the sea's."
+            reading(net, tag, "psi", -500, 6000, name, PANELS)
+            valve = net.var(f"conduits.dump_{pod}")
+            net.block(
+                dumps,
+                inputs=dict(ordered="conduits.dump", up=f"link_{pod}.up", p=f"pod_{pod}.supply.p", sea=sea),
+                states=dict(shown=tag),
+                outputs=dict(x=valve, awake=f"{group}.awake"),
+            )
+            net.edge(
+                f"conduits.dumping_{pod}", f"pod_{pod}.supply", "sea", opened_check, dict(k=DUMP_K, x=valve, leak=0.0),
+                group=group,
             )  # fmt: skip
 
     def _bank(
@@ -375,9 +400,14 @@ class Emergency(Component):
             rate="tick",
             group=group,
         )
-        net.edge(
-            f"{node}.emergency", f"{i}.line", node, opened_check, dict(k=function.k, x=through, leak=0.0), group=group
+        net.block(
+            not_back,
+            inputs=dict(line=f"{i}.line.p", chamber=f"{node}.p"),
+            states=dict(x=through),
+            rate="tick",
+            group=group,
         )
+        net.edge(f"{node}.emergency", f"{i}.line", node, opened, dict(k=function.k, x=through), group=group)
         # While its valve is open or its shuttle stands over, its chambers do not sleep.
         net.block(
             keeps_awake,
@@ -498,6 +528,12 @@ def opens(x: Number, fired: Number, clock: Seconds, at: Seconds, step: Number) -
     return x + min(max(want - x, -step), step)
 
 
+@gives("x")
+def not_back(x: Number, line: Pressure, chamber: Pressure) -> Number:
+    """Opening into a chamber behind a check valve: what has been closed by the bank stays closed."""
+    return 0.0 if chamber > line + SHUTTLE else x
+
+
 @gives("awake")
 def keeps_awake(awake: Number, valve: Number, shuttle: Number) -> Number:
     """Whether a function's chambers are computed: at least while its valve of the sequence is not shut."""
@@ -548,6 +584,13 @@ def told(
     other = second if up > 0.5 else 3.0
     seen = p - sea if up > 0.5 and frozen <= 0.0 else pressure
     return (deadman_state if frozen > 0.0 else one), (autoshear_state if frozen > 0.0 else other), seen
+
+
+@gives("x", "awake", "shown")
+def dumps(shown: Pressure, ordered: Number, up: Number, p: Pressure, sea: Pressure) -> tuple[Number, Number, Pressure]:
+    """Opening of a dump valve (twice: as what wakes its line, too) and its conduit's pressure over the sea's as told."""
+    x = 1.0 if ordered > 0.5 and up > 0.5 else 0.0
+    return x, x, (p - sea if up > 0.5 else shown)
 
 
 @gives("fluid")
