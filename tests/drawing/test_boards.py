@@ -14,6 +14,7 @@ from tests.drawing.fitted import fitted
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.cards import card_of
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.emergency_view import backups_panel
 from trainer.drawing.fill_in import keys_of
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.panels import driller_panel, second_panel
@@ -40,7 +41,7 @@ def test_every_binding_is_a_signal_of_the_plant(each: Rig, board: str) -> None:
 
 #: The boards that stand at each station.
 STATIONS = {
-    "driller": (driller_panel, aside_panel, watch_panel),
+    "driller": (driller_panel, aside_panel, backups_panel, watch_panel),
     "remote": (second_panel,),
     "unit": (unit_station, unit_care),
     "floor": (floor_board, floor_strip),
@@ -107,6 +108,7 @@ def test_the_second_panel_has_no_meters(each: Rig) -> None:
         for c in commands(draw(each.desk))
         if c["do"] == "set"
         and not c["target"].startswith("alarms.")  # the well is watched on the drill floor
+        and not c["target"].startswith(("deadman.", "autoshear.", "conduits."))  # on the board of back-ups
         and ".side_" not in c["target"]  # the sides of a pod's electronics have their switches in one place
     }
     second = {(c["do"], c["target"]) for c in commands(second_panel(each.desk)) if c["do"] == "set"}

@@ -17,6 +17,7 @@ from tests.drawing.fitted import fitted
 from trainer import resources
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.emergency_view import backups_panel
 from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import CASES, boards_of, page
 from trainer.drawing.rig_view import RigView
@@ -131,7 +132,13 @@ def test_every_station_has_room_for_another_function(tab: Page, like: str) -> No
     """One function more of any kind, on a laptop, on a plant that has twenty-five already."""
     bigger = with_another(like)
     style = (resources.assets() / "style" / "board.css").read_text(encoding="utf-8")
-    boards = {"driller": driller_panel, "aside": aside_panel, "remote": second_panel, "unit": unit_station}
+    boards = {
+        "driller": driller_panel,
+        "aside": aside_panel,
+        "backups": backups_panel,
+        "remote": second_panel,
+        "unit": unit_station,
+    }
     for name, draw in boards.items():
         tall = room(name, SIZES["laptop"])
         head = f"<style>html,body{{margin:0;--board-height:{tall}px}}{style}</style>"

@@ -13,6 +13,7 @@ from trainer.console.faults import FaultList
 from trainer.drawing.aside import aside_of, aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.emergency_view import backups_of, backups_panel
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, further_panel, second_panel
@@ -31,6 +32,7 @@ from trainer.plant.rig import load_plant
 STATIONS = {
     "driller": "driller",
     "aside": "driller",
+    "backups": "driller",
     "remote": "remote",
     "unit": "unit",
     "floor": "floor",
@@ -74,7 +76,7 @@ class Boards:
             "header": shell.header(
                 walk.alone(drill),
                 {at: _word(at, panel.name) for at, panel in rig.plant.further.items()},
-                () if aside_of(desk) else ("aside",),
+                _without(desk),
             ),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
@@ -132,6 +134,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "watch": watch_panel,
     "driller": driller_panel,
     "aside": aside_panel,
+    "backups": backups_panel,
     "remote": second_panel,
     "floor": floor_board,
     "floor_strip": floor_strip,
@@ -139,6 +142,12 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "care": unit_care,
     "picture": picture,
 }
+
+
+def _without(desk: DrawingContext) -> tuple[str, ...]:
+    """Views that the rig has nothing for."""
+    there = {"aside": aside_of(desk), "backups": backups_of(desk)}
+    return tuple(name for name, has in there.items() if not has)
 
 
 def _rig(plant: str) -> RigView:

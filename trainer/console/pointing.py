@@ -20,7 +20,7 @@ _TAG: Final = re.compile(r'data-(?:tag|text|state)="([^"]+)"')
 #: Boards that are in sight beside some of the views, or always.
 BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
     "floor_strip": ("driller",),
-    "watch": ("driller", "aside", "floor", "schematic", "trends"),
+    "watch": ("driller", "aside", "backups", "floor", "schematic", "trends"),
     "alarms": ("trends",),
     "entries": ("",),
     "header": ("",),

@@ -23,7 +23,7 @@ from trainer.naming import FURTHER
 Patch = dict[str, dict[str, Any]]
 
 #: Boards whose instruments live on the panels' supply.
-PANELS = ("driller", "aside", "remote", "watch", "alarms", "schematic")
+PANELS = ("driller", "aside", "backups", "remote", "watch", "alarms", "schematic")
 #: What stands at a chart whose recorders have no power.
 NOT_RECORDED = "No panel power: not recorded"
 #: Texts of the page that such an instrument shows.

@@ -16,9 +16,11 @@ from trainer.simulator import Session
 #: Views that stand nowhere: they may be looked at from every station.
 NOWHERE = ("schematic", "trends")
 #: The views of each place; the first is in sight on arrival unless another was chosen.
-VIEWS_AT = {"driller": ("driller", "floor", "aside"), "unit": ("unit", "care", "picture"), "remote": ("remote",)} | {
-    station: (station,) for station in naming.FURTHER
-}
+VIEWS_AT = {
+    "driller": ("driller", "floor", "aside", "backups"),
+    "unit": ("unit", "care", "picture"),
+    "remote": ("remote",),
+} | {station: (station,) for station in naming.FURTHER}
 ON_THE_WAY = "walk"
 
 

@@ -13,6 +13,7 @@ from typing import Any, Final
 from trainer import resources
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.emergency_view import backups_panel
 from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup
@@ -32,6 +33,7 @@ BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "schematic": schematic,
     "driller": driller_panel,
     "aside": aside_panel,
+    "backups": backups_panel,
     "remote": second_panel,
     "unit": unit_station,
     "unit_care": unit_care,

@@ -12,6 +12,7 @@ from typing import Final
 from trainer.drawing.attached_view import attached
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.diverter_view import diverter, outlets
+from trainer.drawing.emergency_view import emergency_symbol
 from trainer.drawing.frame import deck, without_power
 from trainer.drawing.function_view import functions, pitch_of
 from trainer.drawing.markup import Child, Markup, el
@@ -139,6 +140,7 @@ def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole")
         attached(desk),
         stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), FLOOR, H - 22.0),
         outlets(desk),
+        emergency_symbol(desk),
         diverter(desk),
         functions(desk),
         _legend(),

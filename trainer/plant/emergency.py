@@ -3,8 +3,8 @@
 Both draw on a bank of bottles of their own on the lower stack, charged through check valves, and close the same
 functions one after the other. The *deadman* fires when it is armed and, for a while, both conduits have lost their
 pressure and both pods their power and signal; its own batteries then drive one solenoid valve in each pod, which has
-two coils like all others. The *autoshear* is hydraulic alone: a plunger that the riser package lets go as it lifts. What
-has begun is finished, whatever comes back meanwhile.
+two coils like all others. The *autoshear* is hydraulic alone: a plunger that the riser package lets go as it lifts.
+What has begun is finished, whatever comes back meanwhile.
 """
 
 from __future__ import annotations
@@ -102,7 +102,7 @@ class Emergency(Component):
 
     @property
     def shell(self) -> float:
-        """Gas space of all bottles when empty of fluid, m3."""
+        """Gas space of all bottles together when they are empty of fluid, m3."""
         return self.bottles * self.bottle_volume
 
     @property
@@ -556,7 +556,7 @@ def charging(
 
 @gives("isolation")
 def left_shut(shut: Number) -> Number:
-    """The bank's isolation valve: 1 open, 0 shut."""
+    """Where the isolation valve of the bank stands: 1 open, 0 left shut."""
     return 0.0 if shut > 0.5 else 1.0
 
 
@@ -588,12 +588,12 @@ def told(
 
 @gives("x", "awake", "shown")
 def dumps(shown: Pressure, ordered: Number, up: Number, p: Pressure, sea: Pressure) -> tuple[Number, Number, Pressure]:
-    """Opening of a dump valve (twice: as what wakes its line, too) and its conduit's pressure over the sea's as told."""
+    """Opening of a dump valve, the same for its line's switch, and its conduit's pressure over the sea's as told."""
     x = 1.0 if ordered > 0.5 and up > 0.5 else 0.0
     return x, x, (p - sea if up > 0.5 else shown)
 
 
 @gives("fluid")
 def held_fluid(v: Volume) -> Volume:
-    """Fluid in the bank, m3."""
+    """Fluid that the bottles of the bank hold together, in m3."""
     return v

@@ -128,6 +128,14 @@ def stack(desk: DrawingContext) -> Tile:
             )
         )
         wide += 84.0
+    own = rig.plant.emergency
+    if own is not None:
+        named_below = (34.0, 140.0, "middle")
+        size = {"across": 3, "deep": 2, "tall": 110.0}
+        pieces.append(
+            Piece(own.id, "bank", own.name, wide, 10.0, size, label=("Deadman", "bottles"), label_at=named_below)
+        )
+        wide += 84.0
     named = ("Stack and diverter" if rig.diverter() and not rig.subsea else "Stack", "drawn smaller")
     return Tile("Pods and stack" if rig.pods else "Stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 
