@@ -278,7 +278,7 @@ class Emergency(Component):
         """The two arming valves, orders for them by telemetry, and the states that come up."""
         i = self.id
         for name, title in ((i, "Deadman"), ("autoshear", "Autoshear")):
-            state_reading(net, f"{name}.state", STATES, f"{title}: its arming valve as the stack tells.", PANELS, 1.0)
+            state_reading(net, f"{name}.state", STATES, f"{title}: its arming valve as the stack reports it.", PANELS, 1.0)
             net.var(f"{name}.ordered", 1.0)
             net.var(f"{name}.armed", 1.0)
             choice(
@@ -287,7 +287,7 @@ class Emergency(Component):
             )  # fmt: skip
         lost = component_fault(
             net, i, "not_armed", f"{self.name}: arming valve of the deadman does not shift", (f"{i}.state",),
-            "Its state stays disarmed after the order: order it again, report; it protects nobody until it is armed.",
+            "Its state stays disarmed after the order: order it again, report; it protects no one until it is armed.",
         )  # fmt: skip
         crossed = component_fault(
             net, i, "wrong_arming", f"{self.name}: arming lines crossed", (f"{i}.state", "autoshear.state"),
@@ -595,5 +595,5 @@ def dumps(shown: Pressure, ordered: Number, up: Number, p: Pressure, sea: Pressu
 
 @gives("fluid")
 def held_fluid(v: Volume) -> Volume:
-    """Fluid that the bottles of the bank hold together, in m3."""
+    """Fluid that the bottles of the bank hold together, m3, as a true value that no panel shows."""
     return v
