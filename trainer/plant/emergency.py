@@ -278,7 +278,8 @@ class Emergency(Component):
         """The two arming valves, orders for them by telemetry, and the states that come up."""
         i = self.id
         for name, title in ((i, "Deadman"), ("autoshear", "Autoshear")):
-            state_reading(net, f"{name}.state", STATES, f"{title}: its arming valve as the stack reports it.", PANELS, 1.0)
+            reported = f"{title}: its arming valve as the stack reports it."
+            state_reading(net, f"{name}.state", STATES, reported, PANELS, 1.0)
             net.var(f"{name}.ordered", 1.0)
             net.var(f"{name}.armed", 1.0)
             choice(
