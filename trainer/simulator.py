@@ -10,7 +10,7 @@ The command line, the pages, the browser edition and the tests all come in here:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Self
 
@@ -26,6 +26,7 @@ from trainer.plant import rig
 from trainer.plant.shakedown import shakedown
 from trainer.session import evidence
 from trainer.session.commands import FREE, Command, Vocabulary
+from trainer.session.crewing import CallRule, Crewing, Post
 from trainer.session.protocols import FreePracticeReferee, Referee
 from trainer.session.session import Identity, SessionCore, Snapshot, read_snapshot
 from trainer.session.verify import Rebuild
@@ -136,6 +137,15 @@ def vocabulary(drill: Drill) -> Vocabulary:
     )
 
 
+def crew_of(drill: Drill, ways: Mapping[str, float]) -> Crewing:
+    """The crew of a drill for several people; ``ways`` gives the seconds on foot from the driller's panel."""
+    posts = [
+        Post(one.id, one.title, tuple(one.at), tuple(one.only), tuple(one.without), one.walks) for one in drill.post
+    ]
+    calls = [CallRule(one.id, one.text, tuple(one.by), tuple(one.to)) for one in drill.call]
+    return Crewing(posts, calls, ways)
+
+
 class Session(SessionCore):
     """A run of a drill on a plant, by name. In practice mode a ``coach`` looks on and never touches it."""
 
@@ -200,8 +210,10 @@ class Session(SessionCore):
             mode=mode,
         )
         referee: Referee = library.runner(path, machine, seed, plant)
-        walking = Walking(drill.ways.model_dump() | machine.walks) if drill.crew == "alone" else None
-        return cls(machine, referee, identity, vocabulary(drill), walking)
+        ways = drill.ways.model_dump() | machine.walks
+        walking = Walking(ways) if drill.crew == "alone" else None
+        crewing = crew_of(drill, ways) if drill.crew == "shared" else None
+        return cls(machine, referee, identity, vocabulary(drill), walking, crewing)
 
     def begin(self) -> Self:
         """Set the drill up at t = 0 and return the session itself; in practice mode a coach looks on."""
@@ -240,7 +252,7 @@ def rebuilder(drill_files: Sequence[Path] = ()) -> Rebuild:
     def rebuild(identity: Identity) -> Session:
         drill = identity.drill
         # Evidence comes from strangers: its drill is a name to look up, never a path to open.
-        known = library.every_file() | own
+        known = library.every_file() | library.crewed() | own
         if drill is not None and drill not in known:
             raise LookupError(f"there is no drill {drill!r} here; give its file with --drill if it is one of your own")
         try:

@@ -92,9 +92,9 @@ def test_a_drill_whose_words_were_changed_verifies_what_was_done_before(tmp_path
 
 def test_a_later_format_names_the_version_that_it_needs() -> None:
     document = json.loads(OLD[0].read_text("utf-8"))
-    document |= {"version": evidence.FORMAT + 1, "engine": {**document["engine"], "version": "3.1.0"}, "news": []}
+    document |= {"version": evidence.CREW_FORMAT + 1, "engine": {**document["engine"], "version": "3.1.0"}, "news": []}
     with pytest.raises(
-        evidence.EvidenceError, match=r"format 3, made with trainer 3\.1\.0, engine [0-9a-f]{12}.*later"
+        evidence.EvidenceError, match=r"format 4, made with trainer 3\.1\.0, engine [0-9a-f]{12}.*later"
     ):
         evidence.parse(json.dumps(document))
     document["engine"] = 7

@@ -9,7 +9,7 @@ from typing import Generic, TypeVar
 
 from trainer import units
 from trainer.constants import HAIR
-from trainer.drills import dimensions
+from trainer.drills import crew_rules, dimensions
 from trainer.drills.criteria_schema import (
     Answer,
     Assess,
@@ -19,8 +19,10 @@ from trainer.drills.criteria_schema import (
     Diagnose,
     Economy,
     Limit,
+    MakeCall,
     Reach,
     Reading,
+    RepeatBack,
     Say,
     Stood,
 )
@@ -28,7 +30,7 @@ from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
 from trainer.drills.language import Call, ExpressionError, Name
 from trainer.drills.ranges import Facts, Interval, interval, never
-from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, Drill, Event, Problem, Vary
+from trainer.drills.schema import MOST_TOLD, Action, Caution, CoachStep, CrewPart, Drill, Event, Problem, Vary
 from trainer.hydraulics.catalogue import Operable
 
 T = TypeVar("T")
@@ -186,6 +188,8 @@ class Work:
             frozenset(s.id for s in drill.statement),
             frozenset(r.id for r in drill.reading),
             answers=frozenset(c.id for c in drill.criterion if isinstance(c, Answer)),
+            calls=frozenset(c.id for c in drill.call),
+            posts=frozenset(p.id for p in drill.post),
         )
 
     def table(self, path: str) -> Table:
@@ -232,6 +236,8 @@ class Work:
             "criterion": [c.id for c in drill.criterion],
             "critical": [c.id for c in drill.critical],
             "coach": [c.id for c in drill.coach],
+            "post": [p.id for p in drill.post],
+            "call": [c.id for c in drill.call],
         }
         for room, ids in rooms.items():
             for n, name in enumerate(ids):
@@ -282,6 +288,7 @@ class Work:
         written = len(self.drill.criterion) - len(self.drill.graded)
         table = self.table(f"criterion[{n}]" if n <= written else f"graded.{spec.id}")
         ids = self.known.milestones
+        table.one_of("post", spec.post, self.known.posts, "post")
         for name in (*spec.needs, *getattr(spec, "steps", ())):
             table.one_of("steps" if name not in spec.needs else "needs", name, ids, "milestone")
         for key in ("from_", "until", "after"):
@@ -298,6 +305,9 @@ class Work:
             case Say():
                 for name in (spec.statement, *spec.instead_of):
                     table.one_of("statement", name, self.known.statements, "statement")
+            case MakeCall() | RepeatBack():
+                for key, text in crew_rules.of_criterion(spec, self.drill):
+                    table.problem(key, text)
             case _:
                 self.instruments(table, spec)
         return Item(spec, table.ready)
@@ -389,6 +399,20 @@ class Work:
         most = table.fixed("most", spec.most)
         table.quantity("adds", spec.adds, None if most is None else dimensions.over(most.dimension, dimensions.TIME))
         return table.ready
+
+    def crew(self) -> None:
+        """Posts, calls and who stands where, in a drill for several people."""
+        for path, text in crew_rules.of_crew(self.drill, self.known.catalogue):
+            self.table(path).problem("", text)
+
+    def part(self, n: int, spec: CrewPart) -> Item[CrewPart]:
+        """What a member of the good crew does: by what the member sees, where the member stands."""
+        table = self.table(f"part[{n}]")
+        table.condition("when", spec.when)
+        when = table.ready.get("when")
+        for key, text in crew_rules.of_part(spec, self.drill, self.known.catalogue, when):
+            table.problem(key, text)
+        return Item(spec, table.ready)
 
     def caution(self, n: int, spec: Caution) -> Item[Caution]:
         table = self.table(f"caution[{n}]")

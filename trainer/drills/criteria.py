@@ -11,6 +11,7 @@ from trainer.drills.dimensions import sample_unit
 from trainer.drills.language import Name
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import Row, clock
+from trainer.session.commands import Command
 from trainer.wording import amount, joined, worded, written
 
 C = TypeVar("C", bound=Common, covariant=True)
@@ -38,6 +39,9 @@ class Judge(Generic[C]):
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:
         """A spoken command (say, read, name); ``value`` in SI, None when it could not be read."""
+
+    def overhear(self, t: float, command: Command) -> None:
+        """A call from one member of a crew to another at ``t`` s, or its repeating back."""
 
     def heard(self, t: float, do: str, target: str) -> bool | str | None:
         """What to say to a trainee of a word just heard: True for right, a sentence for wrong, None if no concern."""
@@ -100,6 +104,7 @@ class Judge(Generic[C]):
             seen=sight.shown if sight else {},
             seen_t=sight.t if sight else None,
             due=verdict.due,
+            post=spec.post or "",
         )
 
 

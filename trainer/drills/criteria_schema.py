@@ -86,6 +86,8 @@ class Common(Strict):
     """Milestones that must have been reached for any points: nothing is earned by standing still."""
     teaches: list[Annotated[int, Field(ge=1, le=20)]] = Field(default=[], max_length=20)
     """Learning points of the drill that it shows, counted from 1; absent: progress is told by its category."""
+    post: Id | None = None
+    """Of a crew: the member whose mark it is, and whose entries and reports alone count; absent: the whole crew's."""
 
 
 class Reach(Common):
@@ -233,6 +235,33 @@ class Diagnose(Common):
     """Other faults of the same part that nothing allowed in this drill tells from it: they count as right."""
 
 
+class MakeCall(Common):
+    """A member of the crew makes a call to another, when it is true and in time, and it is repeated back."""
+
+    kind: Literal["call"]
+    call: Id
+    to: Id | None = None
+    """The member who has to get it; absent: whoever it may go to."""
+    after: Id | None = None
+    within: Seconds | None = None
+    """Time allowed after ``after``."""
+    holds: Condition | None = None
+    """What must be so when it is made: a false call earns nothing until it is made again and is true."""
+    repeated: Seconds | None = None
+    """Time in which it has to be repeated back; absent: the call alone earns the points."""
+    instead_of: list[Id] = []
+    """Calls that lose the points when they are made: they say the opposite."""
+
+
+class RepeatBack(Common):
+    """Every call to a member is repeated back in time, or without ``post`` every call of the crew: by shares."""
+
+    kind: Literal["repeats"]
+    calls: list[Id] = []
+    """The calls that count; absent: all of the drill."""
+    within: Seconds = 20.0
+
+
 class Assess(Common):
     """Judged by the assessor; outside the machine's score until marked."""
 
@@ -244,6 +273,19 @@ class Assess(Common):
 
 
 Criterion = Annotated[
-    Reach | Order | Limit | Final | Reading | Stood | Say | Answer | Confirm | Economy | Diagnose | Assess,
+    Reach
+    | Order
+    | Limit
+    | Final
+    | Reading
+    | Stood
+    | Say
+    | Answer
+    | Confirm
+    | Economy
+    | Diagnose
+    | MakeCall
+    | RepeatBack
+    | Assess,
     Field(discriminator="kind"),
 ]

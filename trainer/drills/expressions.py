@@ -55,6 +55,8 @@ class Known:
     vary: Mapping[str, Dimension] = field(default_factory=dict)
     choices: Mapping[str, tuple[str, ...]] = field(default_factory=dict)
     answers: frozenset[str] = frozenset()
+    calls: frozenset[str] = frozenset()
+    posts: frozenset[str] = frozenset()
 
 
 @dataclass(slots=True)
@@ -74,6 +76,10 @@ class Scope:
     by: dict[str, str] = field(default_factory=dict)
     """Station of the last accepted command on each target."""
     answered: dict[str, float] = field(default_factory=dict)
+    called: dict[str, float] = field(default_factory=dict)
+    repeated: dict[str, float] = field(default_factory=dict)
+    hand: dict[str, str] = field(default_factory=dict)
+    """Post of the crew member who gave the last accepted command on each target."""
     vary: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -96,6 +102,8 @@ _IDS = {
     "said": "statements",
     "noted": "readings",
     "answered": "answers",
+    "called": "calls",
+    "repeated": "calls",
 }
 
 
@@ -180,12 +188,14 @@ class _Checker:
         name = id_of(node.arguments[0])
         if not name:
             raise ExpressionError(f"{node.name} takes an id, such as {node.name}(shut_in).")
-        if node.name in ("pushed", "by"):
+        if node.name in ("pushed", "by", "hand"):
             targets = {target for _, target in self.known.catalogue.operables}
             if name not in targets:
                 raise ExpressionError(f"the plant has nothing to operate called {name!r}; {nearest(name, targets)}")
             if node.name == "by":
                 self.station(name, id_of(node.arguments[1]))
+            elif node.name == "hand" and (given := id_of(node.arguments[1])) not in self.known.posts:
+                raise ExpressionError(f"the drill has no post {given!r}; {nearest(given, self.known.posts)}")
             return _TRUTH
         room = _IDS[node.name]
         known: frozenset[str] = getattr(self.known, room)

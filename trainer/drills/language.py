@@ -31,6 +31,9 @@ FUNCTIONS: Final[dict[str, tuple[int, int]]] = {
     "pushed": (1, 1),
     "by": (2, 2),
     "answered": (1, 1),
+    "called": (1, 1),
+    "repeated": (1, 1),
+    "hand": (2, 2),
 }
 """Functions with the least and most arguments they take."""
 

@@ -17,6 +17,8 @@ from trainer.drills.schema import LARGEST_FILE, Drill, DrillError, Problem, read
 
 GUIDED = "guided"
 """The folder of the guided runs beside the shipped drills."""
+CREWS = "crews"
+"""The folder of the drills for several people beside the shipped drills."""
 
 
 def files(folder: Path | None = None) -> list[Path]:
@@ -32,6 +34,11 @@ def every_file() -> dict[str, Path]:
 def guided() -> dict[str, Path]:
     """The shipped guided runs by id: drill files played with the coach, without a score, and on no list."""
     return {path.stem: path for path in files(resources.scenarios() / GUIDED)}
+
+
+def crewed() -> dict[str, Path]:
+    """The shipped drills for several people by id: they stand on a list of their own, and a classroom runs them."""
+    return {path.stem: path for path in files(resources.scenarios() / CREWS)}
 
 
 def load_file(path: Path) -> Drill:
@@ -61,8 +68,8 @@ def find(name: str, folder: Path | None = None) -> Path:
     known = every_file() if folder is None else {path.stem: path for path in files(folder)}
     if name in known:
         return known[name]
-    if folder is None and name in (led := guided()):
-        return led[name]
+    if folder is None and name in (apart := guided() | crewed()):
+        return apart[name]
     if name.endswith(".toml") and Path(name).is_file():
         return Path(name)
     raise DrillError(name, [Problem("", f"there is no such drill; {nearest(name, known)}")])

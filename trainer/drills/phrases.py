@@ -29,7 +29,7 @@ _THAN: Final = {"<": "below", "<=": "at most", ">": "above", ">=": "at least", "
 _OPPOSITE: Final = {"<": ">=", "<=": ">", ">": "<=", ">=": "<", "==": "!=", "!=": "=="}
 _JOINED: Final = {"+": "plus", "-": "less", "*": "times", "/": "divided by"}
 _AMONG: Final = {"min": "the smallest of", "max": "the largest of"}
-_EVENTS: Final = frozenset({"done", "said", "noted", "by", "pushed", "answered"})
+_EVENTS: Final = frozenset({"done", "said", "noted", "by", "pushed", "answered", "called", "repeated", "hand"})
 _WHOLE: Final = re.compile(r"^\d{4,}(?![.\d])")
 
 
@@ -94,6 +94,12 @@ def _event(node: Call, titles: Titles) -> str:
             return worded("'{0}' {1}", titles.of(kind, id_of(name)), "reported" if kind == "said" else "entered")
         case Call("by", (name, station)):
             return worded("{0} operated from {1}", names.inside(id_of(name)), naming.station(id_of(station)))
+        case Call("called" | "repeated" as kind, (name, *_)):
+            return worded(
+                "'{0}' {1}", titles.of("called", id_of(name)), "called" if kind == "called" else "repeated back"
+            )
+        case Call("hand", (name, post)):
+            return worded("{0} worked by: {1}", names.inside(id_of(name)), titles.of("post", id_of(post)))
         case Call("pushed", (name, *_)):
             return worded("{0} pressed", names.inside(id_of(name)))
         case _:
@@ -135,7 +141,7 @@ def _denied(node: Node, titles: Titles) -> str:
             return condition(Logic(other, tuple(Logic("not", (term,)) for term in terms)), titles)
         case Call("done", (name, *_)):
             return worded("before '{0}'", titles.of("done", id_of(name)))
-        case Call("said" | "noted" | "by" | "pushed", _):
+        case Call("said" | "noted" | "by" | "pushed" | "called" | "repeated" | "hand", _):
             return worded("not yet {0}", condition(node, titles))
         case Comparison(first, ((sign, second),)):
             return condition(Comparison(first, ((_OPPOSITE[sign], second),)), titles)

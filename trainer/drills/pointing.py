@@ -224,7 +224,7 @@ def _of(node: Node, prepared: Prepared) -> Iterator[str]:
             yield "say:"
         case Call("noted", (Name(name) | Text(name),)):
             yield from entered(name, prepared)
-        case Call("pushed" | "by", (Name(name) | Text(name), *_)):
+        case Call("pushed" | "by" | "hand", (Name(name) | Text(name), *_)):
             yield from commanded(name)
         case Name(tag) if tag in prepared.catalogue.signals:
             yield from _instrument(tag, prepared)

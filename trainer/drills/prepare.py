@@ -13,6 +13,7 @@ from trainer.drills.filled import filled
 from trainer.drills.schema import (
     Caution,
     CoachStep,
+    CrewPart,
     Drill,
     DrillError,
     End,
@@ -41,6 +42,7 @@ class Prepared:
     coach: Sequence[Item[CoachStep]]
     cautions: Sequence[Item[Caution]]
     waits: Sequence[Item[Wait]]
+    parts: Sequence[Item[CrewPart]]
     end: Item[End]
 
     def expressions(self) -> Iterator[Expression]:
@@ -86,6 +88,7 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Pre
     vary = work.vary()
     work.unique()
     work.taught()
+    work.crew()
     start = work.table("initial")
     start.one_of("start", drill.initial.start, getattr(catalogue, "starts", {}), "named start")
     start.depths(drill.initial.start, drill.initial.depth, drill.initial.bit)
@@ -113,6 +116,7 @@ def _joined(drill: Drill, catalogue: Catalogue, work: Work, written: int) -> Pre
         criticals=[_critical(work, n, c, written) for n, c in enumerate(drill.critical, 1)],
         coach=[work.coach(n, c) for n, c in enumerate(drill.coach, 1)],
         cautions=[work.caution(n, c) for n, c in enumerate(drill.caution, 1)],
+        parts=[work.part(n, p) for n, p in enumerate(drill.part, 1)],
         waits=[Item(w, work.watched("wait", n, {"when": w.when})) for n, w in enumerate(drill.wait, 1)],
         end=Item(drill.end, work.watched("end", 0, {"when": drill.end.when})),
     )

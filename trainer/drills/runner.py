@@ -17,7 +17,7 @@ from trainer.drills.expressions import Catalogue, Expression, Scope
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action, Event, Wait
 from trainer.drills.scoring import ScoringContext
-from trainer.drills.sheet import ScoreSheet, decide, of_100
+from trainer.drills.sheet import ScoreSheet, decide, of_100, shares
 from trainer.drills.spoken import judge_of
 from trainer.hydraulics.compile import Numbers
 from trainer.hydraulics.refusal import Refusal
@@ -51,6 +51,10 @@ class ScoredPlant(Catalogue, Protocol):
 
 OPEN = 60.0
 """So long a run goes on past its end, s, while what is still open could earn points; invented."""
+
+
+CREWED = ("called", "repeated", "hand")
+"""What is remembered of a crew; a run of one person remembers, and hashes, nothing of it."""
 
 
 class Latch:
@@ -350,12 +354,25 @@ class Runner:
             scope.noted.setdefault(target, t)
         elif do == "go":
             return
+        elif do in ("call", "repeat"):
+            self._called(t, command)
+            return
         elif do != "name":
             scope.pushed.setdefault(target, t)
             scope.by[target] = command.from_
+            if command.by is not None:
+                scope.hand[target] = command.by
             return
         for judge in self.judges:
-            judge.hear(t, do, target, value)
+            if judge.spec.post is None or judge.spec.post == command.by:
+                judge.hear(t, do, target, value)
+
+    def _called(self, t: float, command: Command) -> None:
+        """A call of the crew, or its repeating back: for conditions, and for whoever judges what is called."""
+        known = self.scope.called if command.do == "call" else self.scope.repeated
+        known.setdefault(command.target, t)
+        for judge in self.judges:
+            judge.overhear(t, command)
 
     def _heard(self, command: Command) -> float | None:
         """A reading as SI; None when it cannot be understood as that quantity."""
@@ -455,7 +472,9 @@ class Runner:
         """All that the referee remembers, as JSON data; floats survive exactly."""
         scope = self.scope
         onsets = {latch.key: latch.onset for latch in self._pending if latch.onset is not None}
+        crewed = {name: dict(getattr(scope, name)) for name in CREWED} if self.drill.post else {}
         return {
+            **crewed,
             "t": self._last,
             "finished": self.finished,
             "ended": self.ended,
@@ -479,7 +498,8 @@ class Runner:
     def load(self, state: dict[str, Any]) -> None:
         """Take back what ``state()`` gave; the machine must be attached (``begin`` or ``attach``)."""
         scope = self.scope
-        for name in ("reached", "kept", "said", "noted", "pushed", "by", "answered"):
+        crewed = CREWED if self.drill.post else ()
+        for name in ("reached", "kept", "said", "noted", "pushed", "by", "answered", *crewed):
             room: dict[str, Any] = getattr(scope, name)
             room.clear()
             room.update(state[name])
@@ -563,4 +583,5 @@ class Runner:
                 {"id": m.spec.id, "title": m.spec.title, "t": reached.get(m.spec.id)} for m in self.prepared.milestones
             ],
             signals={tag: units.to_unit(self.scope.read(tag), signals[tag].unit) for tag in signals},
+            crew=shares(rows, {post.id: post.title for post in self.drill.post}),
         )

@@ -162,6 +162,53 @@ class CoachStep(Strict):
     """Time after which the coach speaks without being asked."""
 
 
+class CrewPost(Strict):
+    """A place in the crew of a drill for several people: where its member stands, and what of that is the member's."""
+
+    id: Id
+    title: Line
+    """Who stands there, such as Driller."""
+    task: Line
+    """What the member does in this drill, told in the briefing."""
+    at: list[Literal["unit", "driller", "remote", "floor", "third", "fourth", "fifth"]] = Field(min_length=1)
+    """The stations where the member stands: only their instruments are seen, only their controls worked."""
+    only: list[str] = Field(default_factory=list, max_length=MOST_ROWS)
+    """Controls there that are the member's, as patterns of targets such as floor.choke; absent: all."""
+    without: list[str] = Field(default_factory=list, max_length=MOST_ROWS)
+    """Controls there that another member works, as patterns of targets."""
+    walks: bool = False
+    """Whether the member walks from one of these stations to the other, and is at one at a time."""
+
+
+class CrewCall(Strict):
+    """A short call from one member of the crew to another; wrong ones are offered as well as right ones."""
+
+    id: Id
+    text: Line
+    by: list[Id] = Field(default_factory=list, max_length=20)
+    """The members who may make it; absent: all."""
+    to: list[Id] = Field(default_factory=list, max_length=20)
+    """The members to whom it may go; absent: all others."""
+
+
+class CrewPart(Strict):
+    """What a member of the good crew does when no person stands there: the computer plays it from this.
+
+    Its condition looks only at what the member can see from the post, and at what was called and repeated back.
+    """
+
+    post: Id
+    when: Condition
+    wait: Seconds = 2.0
+    """Time from when the condition holds to the deed, s; it has to hold all the while."""
+    do: Literal["set", "raise", "lower", "push", "hoist", "read", "say", "name", "go", "call"]
+    target: str
+    value: float | str | None = None
+    """As in a command; of a reading absent: what the instrument shows."""
+    at: str | None = None
+    """The station where it is done; absent: the first of the member's that has the control."""
+
+
 class Caution(Strict):
     """What the coach says about an action that is refused, or ill-judged at that moment."""
 
@@ -204,8 +251,14 @@ class Drill(Strict):
     """The stated method, where more than one is right in the trade."""
     pass_mark: float = Field(ge=1.0, le=100.0)
     well_control: bool = False
-    crew: Literal["manned", "alone"] = "manned"
-    """Whether somebody stands at each station, or one person walks from one to the other."""
+    crew: Literal["manned", "alone", "shared"] = "manned"
+    """Whether somebody stands at each station, one person walks between them, or several people share the run."""
+    post: list[CrewPost] = Field(default_factory=list, max_length=12)
+    """The members of the crew, where several people share the run."""
+    call: list[CrewCall] = Field(default_factory=list, max_length=MOST_ROWS)
+    """The short calls that they make to each other."""
+    part: list[CrewPart] = Field(default_factory=list, max_length=200)
+    """What the good crew does: the computer plays from it whoever is not there."""
     ways: Ways = Field(default_factory=Ways)
     """How far it is on foot, where one person works alone."""
     learning: list[Line] = Field(min_length=1, max_length=MOST_ROWS)
@@ -297,7 +350,9 @@ def _with_graded(data: dict[str, object], name: str) -> dict[str, object]:
     return {**data, "criterion": [*own, *added]}
 
 
-_KINDS = re.compile(r"^(reach|order|limit|final|reading|stood|say|answer|confirm|economy|diagnose|assess)$")
+_KINDS = re.compile(
+    r"^(reach|order|limit|final|reading|stood|say|answer|confirm|economy|diagnose|call|repeats|assess)$"
+)
 
 
 def key_path(location: tuple[int | str, ...]) -> str:

@@ -119,7 +119,7 @@ class ScoringContext:
                         yield from self._asked(item.ready["when"], looked_at)
             elif node.name == "noted":
                 yield next((r.tag for r in self.prepared.drill.reading if r.id == name), name)
-            elif node.name in ("pushed", "by"):
+            elif node.name in ("pushed", "by", "hand"):
                 yield from (name, f"{name}.position")
 
     def since(self, milestone: str | None) -> float | None:
@@ -149,6 +149,8 @@ class ScoringContext:
             "noted": {one.id: one.title for one in drill.reading},
             "said": {one.id: one.text for one in drill.statement},
             "vary": {one.id: one.title for one in drill.vary},
+            "called": {one.id: one.text for one in drill.call},
+            "post": {one.id: one.title for one in drill.post},
         }
         return phrases.Titles(
             self.prepared.catalogue.signals, lambda kind, name: known[kind].get(name) or names.instrument(name)

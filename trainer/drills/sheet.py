@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from trainer.constants import HAIR
-from trainer.session.sheets import FailureData, MilestoneData, RowData, SheetData
+from trainer.session.sheets import FailureData, MilestoneData, RowData, ShareData, SheetData
 from trainer.wording import joined, worded
 
 
@@ -32,10 +32,12 @@ class Row:
     """When they were read, s: what decided it, or the end for what never came."""
     due: float | None = None
     """The time by which it had to be so for any points, s; None where there is no such time."""
+    post: str = ""
+    """The member of the crew whose mark it is; empty for the whole crew's, and where one person works."""
 
     def to_json(self) -> RowData:
         """The row as plain data: points as numbers, times in s; ``earned`` of an unjudged row is None."""
-        return {
+        row: RowData = {
             "id": self.id,
             "title": self.title,
             "category": self.category,
@@ -50,6 +52,7 @@ class Row:
             "seen_t": self.seen_t,
             "due": self.due,
         }
+        return {**row, "post": self.post} if self.post else row
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,10 +100,12 @@ class ScoreSheet:
     criteria: Sequence[Row]
     milestones: Sequence[MilestoneData]
     signals: Mapping[str, float]
+    crew: Sequence[ShareData] = ()
+    """What each member of a crew earned; empty where one person works."""
 
     def to_json(self) -> SheetData:
         """One JSON document's worth of plain data, without wall time: the same on every machine."""
-        return {
+        sheet: SheetData = {
             "drill": self.drill,
             "title": self.title,
             "plant": self.plant,
@@ -116,6 +121,20 @@ class ScoreSheet:
             "milestones": [m.copy() for m in self.milestones],
             "signals": dict(self.signals),
         }
+        return {**sheet, "crew": [share.copy() for share in self.crew]} if self.crew else sheet
+
+
+def shares(rows: Sequence[Row], posts: Mapping[str, str]) -> list[ShareData]:
+    """What each member of a crew earned of the points that are that member's alone, by post with its title."""
+    found: list[ShareData] = []
+    for post, title in posts.items():
+        earned = points = 0.0
+        for row in rows:
+            if row.post == post and row.earned is not None:
+                earned += row.earned
+                points += row.points
+        found.append({"post": post, "title": title, "earned": round(earned, 3), "points": round(points, 3)})
+    return found
 
 
 AFTER_A_CRITICAL_ERROR = 0.25

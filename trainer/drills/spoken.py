@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from trainer.drills.called import CallJudge, RepeatJudge
 from trainer.drills.checking import Item
 from trainer.drills.criteria import (
     AssessJudge,
@@ -340,6 +341,8 @@ _JUDGES: dict[str, type[Judge[Common]]] = {
     "confirm": ConfirmJudge,
     "economy": EconomyJudge,
     "diagnose": DiagnoseJudge,
+    "call": CallJudge,
+    "repeats": RepeatJudge,
 }
 
 

@@ -25,6 +25,9 @@ def without_name(text: str, name: str, stand_in: str, key: Ed25519PrivateKey | N
     document = given.record()
     if document["person"]["name"] == name:
         document["person"]["name"] = stand_in
+    for member in (document.get("crew") or {}).get("people", ()):
+        if member["name"] == name:
+            member["name"] = stand_in
     for mark in document["marks"]:
         if mark["assessor"] == name:
             mark["assessor"] = stand_in

@@ -16,7 +16,9 @@ SPEAK = ("read", "say", "name")
 """Verbs that only the referee hears: a reading entered, a statement made, a fault named."""
 GO = "go"
 """The verb of somebody who walks to another station; what it does is told in ``trainer.session.walking``."""
-VERBS = (*OPERATE, *SPEAK, GO)
+CALL, REPEAT = "call", "repeat"
+"""Verbs of a crew: a short call from one member to another, and its repeating back; told in ``session.crewing``."""
+VERBS = (*OPERATE, *SPEAK, GO, CALL, REPEAT)
 
 LONGEST_RUN = 24 * 3600.0
 """No run is longer than a day of simulated time."""
@@ -30,19 +32,30 @@ def _number(value: object) -> object:
 
 
 class Command(BaseModel):
-    """One command: simulated time in seconds, verb, target, value in the target's field unit, station."""
+    """One command: simulated time in seconds, verb, target, value in the target's field unit, station.
+
+    ``by`` is the member of a crew who gives it, in a drill for several people; nobody is named where one person works.
+    """
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
 
     t: Annotated[float, BeforeValidator(_number)] = Field(ge=0.0, le=LONGEST_RUN)
-    do: Literal["set", "raise", "lower", "push", "hoist", "read", "say", "name", "go"]
+    do: Literal["set", "raise", "lower", "push", "hoist", "read", "say", "name", "go", "call", "repeat"]
     target: str = Field(min_length=1, max_length=120)
     value: Annotated[float | Annotated[str, Field(max_length=500)] | None, BeforeValidator(_number)] = None
     from_: Station = Field(default="driller", alias="from")
+    by: str | None = Field(default=None, pattern=r"^[a-z][a-z0-9_]{0,59}$")
 
     def record(self) -> dict[str, object]:
-        """The command as a line of an action file: t in s, do, target, value and from."""
-        return {"t": self.t, "do": self.do, "target": self.target, "value": self.value, "from": self.from_}
+        """The command as a line of an action file: t in s, do, target, value and from, of a crew also by."""
+        line: dict[str, object] = {
+            "t": self.t,
+            "do": self.do,
+            "target": self.target,
+            "value": self.value,
+            "from": self.from_,
+        }
+        return line if self.by is None else {**line, "by": self.by}
 
 
 @dataclass(frozen=True)
@@ -83,7 +96,7 @@ def explain(error: ValidationError) -> str:
             case "missing":
                 said = f"{key} is missing"
             case "extra_forbidden":
-                said = f"{key} is not known (known keys: t, do, target, value, from)"
+                said = f"{key} is not known (known keys: t, do, target, value, from, by)"
             case "literal_error" if key == "do":
                 said = f"the verb {shown} is not known (verbs: {', '.join(VERBS)}){nearest(str(given), VERBS)}"
             case "literal_error":

@@ -24,8 +24,10 @@ if TYPE_CHECKING:
 
 MOST_BYTES = 64_000_000
 FORMAT = 2
-"""The format that is written; all formats up to it are read. Since 2 refusals have codes and no
-hash of a state holds a sentence."""
+"""The format that is written of a run of one person. Since 2 refusals have codes and no hash of a state holds a
+sentence."""
+CREW_FORMAT = 3
+"""The format that is written of a run of several people, and the last that is read: it says who was at which post."""
 _HASH = r"^[0-9a-f]{64}$"
 
 
@@ -46,6 +48,23 @@ class Person(_Part):
 
     name: str = Field(default="", max_length=200)
     role: str = Field(default="", max_length=200)
+
+
+class Manning(_Part):
+    """Who was at a post of a crew from a tick on, name as typed; a computer that played the post has no name."""
+
+    post: str = Field(max_length=60)
+    name: str = Field(default="", max_length=200)
+    role: str = Field(default="", max_length=200)
+    tick: int = Field(default=0, ge=0)
+
+
+class CrewList(_Part):
+    """The crew of a run: who was at which post from when on, and whose copy of the evidence this is."""
+
+    post: str = Field(default="", max_length=60)
+    """The post of the person named in the document; empty for a copy of the whole crew's."""
+    people: list[Manning] = Field(max_length=1000)
 
 
 class Mark(_Part):
@@ -100,11 +119,13 @@ class Evidence(_Part):
     """The document. ``end`` is the tick at which it was made; ``date`` is as given by whoever made it."""
 
     format: Literal["trainer-evidence"] = "trainer-evidence"
-    version: Literal[1, 2] = 2
+    version: Literal[1, 2, 3] = 2
     engine: Engine
     date: str = Field(default="", max_length=40)
     run: Identity
     person: Person = Person()
+    crew: CrewList | None = None
+    """Who was at which post; None where one person worked, and then it is not written."""
     end: int = Field(ge=0, le=int(LONGEST_RUN) * TICKS_PER_SECOND)
     log: list[SealedEntry] = Field(max_length=MOST_ENTRIES)
     checkpoints: list[Checkpoint] = Field(min_length=1, max_length=20_000)
@@ -137,6 +158,8 @@ class Evidence(_Part):
             del document["custody"], document["seal"]["custody"]
         if self.sign_off is None:
             del document["sign_off"]
+        if self.crew is None:
+            del document["crew"]
         return document
 
 
@@ -146,14 +169,18 @@ class EvidenceError(ValueError):
 
 def head_hash(document: dict[str, Any]) -> str:
     """Hash of everything that the log is read against: format, engine, date, run, person, end."""
-    keys = ("format", "version", "engine", "date", "run", "person", "end")
+    keys = ["format", "version", "engine", "date", "run", "person", "end"]
+    if document.get("crew") is not None:
+        keys.append("crew")
     return canonical.digest({key: document[key] for key in keys})
 
 
 def run_hash(evidence: Evidence) -> str:
     """Hash of what was run and done, whoever is named and whenever it was: two documents with one are one run."""
     entries = [{key: value for key, value in entry.record().items() if key != "link"} for entry in evidence.log]
-    return canonical.digest([evidence.run.model_dump(), evidence.end, entries])
+    # Each member of a crew keeps a copy of the one run: by the post, whoever is named there.
+    post = () if evidence.crew is None else (evidence.crew.post,)
+    return canonical.digest([evidence.run.model_dump(), evidence.end, entries, *post])
 
 
 def chain(head: str, entries: list[Entry]) -> list[str]:
@@ -192,13 +219,17 @@ def make(
     date: str = "",
     key: Ed25519PrivateKey | None = None,
     custody: Custody | None = None,
+    crew: CrewList | None = None,
 ) -> Evidence:
-    """The evidence of a session as it stands, signed when a key is given. The session is not changed."""
+    """The evidence of a session as it stands, signed when a key is given. The session is not changed.
+
+    crew: who was at which post, of a run of several people; without it each post counts as played by the computer.
+    """
     import platform
 
     head: dict[str, Any] = {
         "format": "trainer-evidence",
-        "version": FORMAT,
+        "version": FORMAT if session.crewing is None else CREW_FORMAT,
         "engine": {
             "version": engine_version(),
             "hash": engine_hash(),
@@ -209,6 +240,9 @@ def make(
         "person": {"name": name, "role": role},
         "end": session.tick,
     }
+    if session.crewing is not None:
+        posts = crew or CrewList(people=[Manning(post=post) for post in session.crewing.posts])
+        head["crew"] = posts.model_dump()
     links = chain(head_hash(head), session.log)
     body = {
         "log": [{**entry.record(), "link": link} for entry, link in zip(session.log, links, strict=True)],
@@ -269,13 +303,13 @@ def _newer(document: object) -> str:
     if not isinstance(document, dict) or document.get("format") != "trainer-evidence":
         return ""
     version, engine = document.get("version"), document.get("engine")
-    if isinstance(version, bool) or not isinstance(version, int) or version <= FORMAT:
+    if isinstance(version, bool) or not isinstance(version, int) or version <= CREW_FORMAT:
         return ""
     made = engine if isinstance(engine, dict) else {}
     by = f"trainer {str(made.get('version', 'unknown'))[:40]}, engine {str(made.get('hash', 'unknown'))[:12]}"
     return (
         f"evidence in format {version}, made with {by}: this is trainer {engine_version()}, which reads format "
-        f"{FORMAT}; verify it with that version or a later one"
+        f"{CREW_FORMAT}; verify it with that version or a later one"
     )
 
 

@@ -7,7 +7,7 @@ import math
 from trainer import units
 from trainer.hydraulics.catalogue import Operable
 from trainer.hydraulics.refusal import Refusal
-from trainer.session.commands import FREE, GO, OPERATE, Command, Vocabulary, nearest
+from trainer.session.commands import CALL, FREE, GO, OPERATE, REPEAT, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
 from trainer.wording import printed, worded, written
 
@@ -102,6 +102,9 @@ def fit(command: Command, machine: PlantProtocol, words: Vocabulary = FREE) -> C
         return _fit_operable(command, machine)
     if command.do == GO:
         return command if command.value is None else Refusal("takes_no_value", f"go {command.target} takes no value")
+    if command.do in (CALL, REPEAT):
+        # Who may call what to whom is the crew's own matter (``session.crewing``).
+        return command
     if command.do == "read":
         return _fit_reading(command, machine, words)
     if command.do == "say" and words.statements is not None and command.target not in words.statements:

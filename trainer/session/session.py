@@ -15,8 +15,9 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError
 from trainer import units
 from trainer.constants import SCAN_HAIR, SCANS_PER_SECOND, TICKS_PER_SCAN, TICKS_PER_SECOND
 from trainer.hydraulics.refusal import Refusal
-from trainer.session import canonical, interventions, walking
+from trainer.session import canonical, crewing, interventions, walking
 from trainer.session.commands import FREE, GO, LONGEST_RUN, OPERATE, Command, Vocabulary, explain
+from trainer.session.crewing import Crewing
 from trainer.session.fitting import fit
 from trainer.session.protocols import SPOKEN, PlantProtocol, Referee
 from trainer.session.sheets import SheetData
@@ -44,6 +45,8 @@ class Entry(BaseModel):
     from_: str = Field(alias="from", max_length=40)
     refused: str | None = Field(default=None, max_length=2000)
     code: str | None = Field(default=None, pattern=r"^[a-z0-9_]{1,40}$")
+    by: str | None = Field(default=None, pattern=r"^[a-z][a-z0-9_]{0,59}$")
+    """Which member of a crew gave it; None where one person works, and then it is not written."""
 
     @property
     def t(self) -> float:
@@ -59,16 +62,22 @@ class Entry(BaseModel):
                 "target": self.target,
                 "value": self.value,
                 "from": self.from_,
+                "by": self.by,
             }
         )
 
     def record(self) -> dict[str, Any]:
-        """The entry as plain data; an entry without a code is written as before there were codes."""
-        return self.model_dump(by_alias=True, exclude=None if self.code else {"code"})
+        """The entry as plain data; one without a code or a crew is written as before there were any."""
+        return self.model_dump(by_alias=True, exclude={*self._alone, *(() if self.code else ("code",))})
 
     def essence(self) -> dict[str, Any]:
         """What hashes of the run hold: the record with a refusal's code in the place of its sentence."""
-        return self.model_dump(by_alias=True, exclude={"code"}) | {"refused": self.code or self.refused}
+        return self.model_dump(by_alias=True, exclude={"code", *self._alone}) | {"refused": self.code or self.refused}
+
+    @property
+    def _alone(self) -> tuple[str, ...]:
+        """What is left out where one person works."""
+        return () if self.by else ("by",)
 
 
 class Checkpoint(BaseModel):
@@ -125,6 +134,7 @@ class SessionCore:
         identity: Identity,
         words: Vocabulary = FREE,
         walking: Walking | None = None,
+        crewing: Crewing | None = None,
     ) -> None:
         self.machine = machine
         self.words = words
@@ -132,6 +142,8 @@ class SessionCore:
         self.identity = identity
         self.walking = walking
         """Where the one person is who works alone; None where each station has its own."""
+        self.crewing = crewing
+        """The members of the crew and what they called, where several people work; None in every other run."""
         self.log: list[Entry] = []
         self.checkpoints: list[Checkpoint] = []
         self.tick = 0
@@ -202,7 +214,11 @@ class SessionCore:
         fitted = fit(command, self.machine, self.words)
         if isinstance(fitted, str):
             return fitted
-        return walking.refusal(self.walking, fitted, self.tick) or self._carry_out(fitted)
+        if self.crewing is not None or crewing.asks_for(fitted):
+            refused = crewing.refusal(self.crewing, fitted, self.machine, self.words, self.tick)
+        else:
+            refused = walking.refusal(self.walking, fitted, self.tick)
+        return refused or self._carry_out(fitted)
 
     def _carry_out(self, command: Command) -> Refusal | None:
         command = command.model_copy(update={"t": self.time})
@@ -216,6 +232,7 @@ class SessionCore:
                 from_=command.from_,
                 refused=None if refusal is None else str(refusal),
                 code=None if refusal is None else refusal.code,
+                by=command.by,
             )
         )
         self.referee.before(self.time, command, refusal)
@@ -248,6 +265,8 @@ class SessionCore:
         self.log.append(entry)
         if entry.do == GO and self.walking is not None:
             self.walking.go(entry.target, entry.tick)
+        if self.crewing is not None and entry.by is not None:
+            self.crewing.note(entry.do, entry.target, entry.value, entry.by, entry.tick)
         link = {**entry.essence(), "refused": entry.refused} if self._spoken else entry.essence()
         self._link = canonical.link(self._link, link)
 
@@ -332,6 +351,8 @@ class SessionCore:
         self.log, self._link = [], ""
         if self.walking is not None:
             self.walking.reset()
+        if self.crewing is not None:
+            self.crewing.reset()
         for entry in snapshot.log:
             self._record(entry)
         self.checkpoints = list(snapshot.checkpoints)

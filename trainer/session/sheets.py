@@ -29,6 +29,7 @@ class RowData(TypedDict, total=False):
     seen_t: float | None
     due: float | None
     machine: float | None
+    post: str
 
 
 class FailureData(TypedDict, total=False):
@@ -51,6 +52,15 @@ class MilestoneData(TypedDict, total=False):
     t: float | None
 
 
+class ShareData(TypedDict, total=False):
+    """What one member of a crew earned of the points that are that member's alone, as plain data."""
+
+    post: str
+    title: str
+    earned: float
+    points: float
+
+
 class SheetData(TypedDict, total=False):
     """A score sheet as plain data, as it is kept in evidence: of free practice only what was simulated, s."""
 
@@ -68,3 +78,4 @@ class SheetData(TypedDict, total=False):
     criteria: list[RowData]
     milestones: list[MilestoneData]
     signals: dict[str, float]
+    crew: list[ShareData]

@@ -232,6 +232,21 @@ def _interventions(evidence: Evidence) -> str:
     return said
 
 
+def _crew(evidence: Evidence, session: SessionCore) -> str:
+    """Which member's deeds stand in the log of somebody who was not there, or of nobody; empty when all fits."""
+    if evidence.crew is None:
+        return "the run has a crew, and the document names none" if session.crewing is not None else ""
+    if session.crewing is None:
+        return "the document names a crew, and the drill has none"
+    manned = {one.post for one in evidence.crew.people}
+    for post in sorted(manned - session.crewing.posts.keys()):
+        return f"the document names somebody at {post!r}, a post that the drill does not have"
+    for number, entry in enumerate(evidence.log, start=1):
+        if entry.by is not None and entry.by not in manned:
+            return f"{_name(number, entry)} is by {entry.by!r}, where the document names nobody"
+    return ""
+
+
 def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     """Check the seal, play the log again and compare every checkpoint and the score sheet but for its sentences."""
     broken = broken_seal(evidence)
@@ -251,7 +266,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
     computed = [*session.checkpoints, session.checkpoint()]
     states = _compare(evidence.checkpoints, computed)
     if differs is None:
-        differs = states
+        differs = states or _crew(evidence, session) or None
     sheet, before = cast(dict[str, object], session.sheet()), 0
     if evidence.engine.hash != engine_hash():
         sheet, before = as_before(evidence.sheet, sheet)

@@ -1,0 +1,178 @@
+"""A crew on one run: who may see, work and call what, and evidence that holds who did it and re-computes."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import pytest
+
+from tests.session.crewed import good, otherwise, without
+from trainer.session import evidence
+from trainer.session.evidence import CrewList, Evidence, Manning
+from trainer.session.verify import verify
+from trainer.simulator import Session, rebuilder
+
+KICK = "crew-kick"
+
+
+def lost(run: Session) -> dict[str, str]:
+    """What the run did not earn in full: the reason, by criterion."""
+    return {row["id"]: row["reason"] for row in run.sheet()["criteria"] if row["earned"] != row["points"]}
+
+
+def test_the_good_crew_passes_and_each_member_has_marks() -> None:
+    sheet = good(KICK).sheet()
+    assert sheet["passed"], sheet["verdict"]
+    assert [share["title"] for share in sheet["crew"]] == ["Driller", "Toolpusher", "Subsea engineer"]
+    assert all(share["earned"] == share["points"] > 20.0 for share in sheet["crew"])
+
+
+def test_a_crew_that_repeats_no_call_fails_though_each_deed_was_right() -> None:
+    run, refused = otherwise(KICK, without("repeat"))
+    assert refused == []
+    sheet = run.sheet()
+    assert not sheet["passed"]
+    assert "Missing: Calls repeated back" in sheet["verdict"]
+    assert "not repeated back" in lost(run)["call_kick"]
+    assert not sheet["critical"]
+
+
+def test_a_preventer_called_closed_before_it_closed_is_a_critical_error() -> None:
+    def early(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        closes = next(line["t"] for line in lines if line["target"] == "upper_annular")
+        asked = ("closed", "open_choke_line")
+        return [{**line, "t": closes - 12.0} if line["target"] == asked[0] and line["do"] == "call" else line
+                for line in lines if not (line["do"] == "repeat" and line["target"] == asked[0])]  # fmt: skip
+
+    run, _ = otherwise(KICK, early)
+    assert [one["id"] for one in run.sheet()["critical"]] == ["false_call"]
+
+
+def test_who_does_another_members_work_passes_without_its_points() -> None:
+    def alone(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        return [{**line, "by": "driller", "from": "driller"} if str(line["target"]).endswith("_choke") else line
+                for line in lines]  # fmt: skip
+
+    run, refused = otherwise(KICK, alone)
+    assert refused == []
+    assert run.sheet()["passed"]
+    assert set(lost(run)) == {"line_by_toolpusher"}
+
+
+def test_a_choke_line_opened_while_nobody_asked_is_a_critical_error() -> None:
+    def early(lines: list[dict[str, Any]]) -> list[dict[str, Any]]:
+        flows = next(line["t"] for line in lines if line["target"] == "well_flows")
+        return [{**line, "t": flows + 1.0} if str(line["target"]).endswith("_choke") else line for line in lines]
+
+    run, _ = otherwise(KICK, early)
+    assert "opened_unasked" in [one["id"] for one in run.sheet()["critical"]]
+
+
+REFUSED = (
+    ({"do": "set", "target": "floor.mud_pumps", "value": 0, "from": "floor", "by": "toolpusher"}, "not_yours"),
+    ({"do": "set", "target": "upper_annular", "value": "close", "from": "driller", "by": "subsea"}, "not_yours"),
+    ({"do": "set", "target": "upper_annular", "value": "close", "from": "driller", "by": "mate"}, "who"),
+    ({"do": "set", "target": "upper_annular", "value": "close", "from": "driller"}, "who"),
+    ({"do": "call", "target": "have_well", "value": "toolpusher", "by": "driller"}, "not_your_call"),
+    ({"do": "call", "target": "open_choke_line", "value": "subsea", "by": "driller"}, "to_nobody"),
+    ({"do": "call", "target": "well_flows", "value": "driller", "by": "driller"}, "to_nobody"),
+    ({"do": "call", "target": "no_such_call", "value": "subsea", "by": "driller"}, "no_call"),
+    ({"do": "repeat", "target": "well_flows", "by": "toolpusher"}, "no_call"),
+    ({"do": "read", "target": "sidpp", "value": 400, "by": "toolpusher"}, "not_seen"),
+    ({"do": "go", "target": "unit", "by": "driller"}, "stays"),
+)
+
+
+@pytest.fixture(scope="module")
+def begun() -> Session:
+    return Session.start(KICK)
+
+
+@pytest.mark.parametrize(("command", "code"), REFUSED, ids=lambda one: one if isinstance(one, str) else one["do"])
+def test_what_is_not_ones_own_is_refused_and_leaves_no_trace(
+    begun: Session, command: dict[str, Any], code: str
+) -> None:
+    refused = begun.submit(command)
+    assert refused is not None
+    assert refused.code == code, refused
+    assert begun.log == []
+
+
+def test_a_call_is_repeated_back_once_and_by_whom_it_went_to() -> None:
+    run = Session.start(KICK)
+    assert run.submit({"do": "call", "target": "well_flows", "value": "toolpusher", "by": "driller"}) is None
+    for by in ("driller", "subsea"):
+        assert run.submit({"do": "repeat", "target": "well_flows", "by": by}) is not None
+    assert run.submit({"do": "repeat", "target": "well_flows", "by": "toolpusher"}) is None
+    assert run.submit({"do": "repeat", "target": "well_flows", "by": "toolpusher"}) is not None
+    restored = Session.restore(json.loads(json.dumps(run.snapshot())))
+    assert restored.crewing is not None and run.crewing is not None
+    assert restored.crewing.line == run.crewing.line
+    assert restored.checkpoint() == run.checkpoint()
+
+
+def test_who_is_alone_names_no_crew() -> None:
+    run = Session.start("kick-while-drilling")
+    for command in (REFUSED[1][0], REFUSED[4][0]):
+        refused = run.submit(command)
+        assert refused is not None
+        assert refused.code == "no_crew"
+
+
+def test_evidence_of_one_person_is_written_as_before() -> None:
+    run = Session.start("kick-while-drilling", seed=6)
+    run.submit({"do": "set", "target": "floor.rotary", "value": 0, "from": "floor"})
+    document = run.evidence()
+    assert document["version"] == 2
+    assert "crew" not in document
+    assert set(document["log"][0]) == {"tick", "do", "target", "value", "from", "refused", "link"}
+    assert "crew" not in document["sheet"]
+    assert all("post" not in row for row in document["sheet"]["criteria"])
+    assert not {"called", "repeated", "hand"} & run.referee.state().keys()
+
+
+PEOPLE = CrewList(
+    post="driller",
+    people=[
+        Manning(post="driller", name="A. Example", role="trainee"),
+        Manning(post="toolpusher", name="B. Example", role="trainee"),
+        Manning(post="subsea"),
+    ],
+)
+
+
+def test_evidence_says_who_did_what_and_re_computes() -> None:
+    made = evidence.make(good(KICK), name="A. Example", crew=PEOPLE)
+    kept = evidence.parse(json.dumps(made.record()))
+    verdict = verify(kept, rebuilder())
+    assert verdict.ok, verdict.reason
+    assert kept.version == evidence.CREW_FORMAT
+    assert kept.crew is not None and [one.name for one in kept.crew.people] == ["A. Example", "B. Example", ""]
+    assert {entry.by for entry in kept.log} == {"driller", "toolpusher", "subsea"}
+    other = evidence.make(good(KICK), name="B. Example", crew=PEOPLE.model_copy(update={"post": "toolpusher"}))
+    assert evidence.run_hash(made) != evidence.run_hash(other)
+
+
+def resealed(document: dict[str, Any]) -> Evidence:
+    """The document sealed anew by somebody who changed it."""
+    entries = [evidence.SealedEntry.model_validate(entry) for entry in document["log"]]
+    links = evidence.chain(evidence.head_hash(document), [*entries])
+    for entry, link in zip(document["log"], links, strict=True):
+        entry["link"] = link
+    return Evidence.model_validate({**document, "seal": evidence.seal_of(document, links).model_dump()})
+
+
+def test_a_deed_written_to_another_member_does_not_verify() -> None:
+    document = evidence.make(good(KICK), crew=PEOPLE).record()
+    at = next(n for n, entry in enumerate(document["log"]) if entry["target"] == "upper_inner_choke")
+    document["log"][at] |= {"by": "driller", "from": "driller"}
+    verdict = verify(resealed(document), rebuilder())
+    assert verdict.seal
+    assert not verdict.states
+    document = evidence.make(good(KICK), crew=PEOPLE).record()
+    document["crew"]["people"][1]["name"] = "C. Example"
+    broken = verify(Evidence.model_validate(document), rebuilder())
+    assert "the head" in broken.reason
+    document["crew"]["people"][1]["post"] = "mate"
+    assert "a post that the drill does not have" in verify(resealed(document), rebuilder()).reason

@@ -1,0 +1,88 @@
+"""What must be right in a drill for several people: its posts, its calls, and what the good crew does."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from fnmatch import fnmatchcase
+
+from trainer.drills.criteria_schema import MakeCall, RepeatBack
+from trainer.drills.expressions import Catalogue, Expression, nearest, walk
+from trainer.drills.language import Call
+from trainer.drills.schema import CrewPart, CrewPost, Drill
+
+FEWEST = 2
+"""Fewer people are no crew."""
+OVERHEARD = frozenset({"called", "repeated", "said", "noted", "pushed", "hand", "abs", "min", "max"})
+"""Functions of the condition language that tell nothing but what everybody of a crew hears or does."""
+
+
+def of_crew(drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    """What is wrong with posts and calls, each as (table, sentence); nothing where all is right."""
+    shared = drill.crew == "shared"
+    if not shared and (drill.post or drill.call or drill.part):
+        yield "crew", "posts, calls and parts are for several people; write crew = 'shared'."
+    if shared and len(drill.post) < FEWEST:
+        yield "post", f"a drill for several people has at least {FEWEST} posts."
+    posts = [post.id for post in drill.post]
+    targets = {target for _, target in catalogue.operables}
+    for n, post in enumerate(drill.post, 1):
+        for pattern in (*post.only, *post.without):
+            if not any(fnmatchcase(target, pattern) for target in targets):
+                yield f"post[{n}]", f"no control of the plant is called {pattern!r}; {nearest(pattern, targets)}"
+    for n, call in enumerate(drill.call, 1):
+        for name in (*call.by, *call.to):
+            if name not in posts:
+                yield f"call[{n}]", f"there is no post {name!r}; {nearest(name, posts)}"
+        if len(call.by) == 1 and call.to == call.by:
+            yield f"call[{n}]", "goes to nobody but who makes it; give another post in to."
+
+
+def of_criterion(spec: MakeCall | RepeatBack, drill: Drill) -> Iterator[tuple[str, str]]:
+    """What is wrong with a criterion of calls, each as (key, sentence); nothing where all is right."""
+    calls, posts = [call.id for call in drill.call], [post.id for post in drill.post]
+    named = (spec.call, *spec.instead_of) if isinstance(spec, MakeCall) else tuple(spec.calls)
+    for name in named:
+        if name not in calls:
+            yield "call", f"there is no [[call]] {name!r}; {nearest(name, calls)}"
+    if isinstance(spec, MakeCall):
+        if spec.to is not None and spec.to not in posts:
+            yield "to", f"there is no post {spec.to!r}; {nearest(spec.to, posts)}"
+        if spec.call in spec.instead_of:
+            yield "instead_of", f"{spec.call!r} is the right call too; take it out of the wrong ones."
+
+
+def _stands(post: CrewPost, stations: tuple[str, ...]) -> bool:
+    return any(station in post.at for station in stations)
+
+
+def of_part(spec: CrewPart, drill: Drill, catalogue: Catalogue, when: Expression | None) -> Iterator[tuple[str, str]]:
+    """What is wrong with what a member of the good crew does: (key, sentence)."""
+    post = next((one for one in drill.post if one.id == spec.post), None)
+    if post is None:
+        yield "post", f"there is no post {spec.post!r}; {nearest(spec.post, [one.id for one in drill.post])}"
+        return
+    for tag in when.tags if when is not None else ():
+        if not _stands(post, catalogue.signals[tag].station):
+            yield "when", f"{tag} is not shown at the post {post.id!r}: the member cannot know it."
+    for node in walk(when.tree) if when is not None else ():
+        if isinstance(node, Call) and node.name not in OVERHEARD:
+            yield "when", f"{node.name}(...) is known to the referee only; write what the member sees or hears."
+    yield from _deed(spec, post, drill, catalogue)
+
+
+def _deed(spec: CrewPart, post: CrewPost, drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    if spec.do == "call":
+        call = next((one for one in drill.call if one.id == spec.target), None)
+        if call is None:
+            yield "target", f"there is no [[call]] {spec.target!r}."
+        elif spec.value not in (call.to or [one.id for one in drill.post]):
+            yield "value", f"the call {call.id!r} does not go to {spec.value!r}."
+    elif spec.do == "read":
+        if spec.target not in [reading.id for reading in drill.reading]:
+            yield "target", f"there is no [[reading]] {spec.target!r}."
+    elif spec.do not in ("say", "name", "go"):
+        operable = catalogue.operables.get((spec.do, spec.target))
+        if operable is None:
+            yield "target", f"the plant cannot {spec.do} {spec.target!r}."
+        elif not _stands(post, operable.station):
+            yield "target", f"{spec.target} is not worked from the post {post.id!r}."

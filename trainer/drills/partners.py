@@ -1,0 +1,99 @@
+"""The computer at a post of the crew where no person stands: it plays what the good crew does there.
+
+It knows what the member can see from the post and what was called, for its conditions say no more
+(``drills/crew_rules.py``), and it works by the same commands as a person, so that the log re-computes without it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from trainer.constants import TICKS_PER_SECOND
+from trainer.drills.checking import Item
+from trainer.drills.expressions import show_value
+from trainer.drills.runner import Latch, Runner
+from trainer.drills.schema import CrewPart
+from trainer.session.commands import CALL, OPERATE, REPEAT
+from trainer.session.session import SessionCore
+
+REPEATS_AFTER = 3.0
+"""So long after a call the computer repeats it back, s; invented: as somebody who listens to the end."""
+
+
+class Partners:
+    """Plays the posts of a session that no person has. ``play`` is called after each scan."""
+
+    def __init__(self, session: SessionCore) -> None:
+        self.session = session
+        runner = session.referee
+        assert isinstance(runner, Runner) and session.crewing is not None
+        self._crew = session.crewing
+        self._signals = runner.prepared.catalogue.signals
+        self._readings = {reading.id: reading.tag for reading in runner.drill.reading}
+        binder = runner.binder
+        self._parts = [
+            (item, Latch("", item.ready["when"], binder.condition(item.ready["when"]), item.spec.wait))
+            for item in runner.prepared.parts
+        ]
+        # What was done before, by a person or by the computer of an earlier process, is not done again.
+        self._told = 0
+        self._done: set[tuple[str, str, str, str]] = set()
+
+    def play(self, posts: Collection[str]) -> None:
+        """Do what is due now at these posts; nothing once the run has ended, and each part once."""
+        session = self.session
+        self._look()
+        for item, latch in list(self._parts):
+            spec = item.spec
+            if session.finished:
+                return
+            if _key(spec.post, spec.do, spec.target, spec.value) in self._done:
+                self._parts.remove((item, latch))
+            elif latch.look(session.time) and spec.post in posts:
+                self._parts.remove((item, latch))
+                self._do(item)
+        for call in list(self._crew.line):
+            if call.back is None and call.to in posts and session.tick - call.tick >= REPEATS_AFTER * TICKS_PER_SECOND:
+                session.submit({"do": REPEAT, "target": call.call, "by": call.to})
+
+    def _look(self) -> None:
+        log = self.session.log
+        for entry in log[self._told :]:
+            if entry.by is not None and entry.refused is None:
+                self._done.add(_key(entry.by, entry.do, entry.target, entry.value))
+        self._told = len(log)
+
+    def _do(self, item: Item[CrewPart]) -> None:
+        spec = item.spec
+        command: dict[str, object] = {"do": spec.do, "target": spec.target, "by": spec.post}
+        if spec.do == "read":
+            command["value"] = self._shown(spec.target) if spec.value is None else spec.value
+        elif spec.value is not None:
+            command["value"] = spec.value
+        if spec.do in OPERATE:
+            command["from"] = spec.at or self._station(spec)
+        elif spec.do != CALL:
+            command["from"] = spec.at or self._crew.posts[spec.post].at[0]
+        self.session.submit(command)
+
+    def _station(self, spec: CrewPart) -> str:
+        stations = self.session.machine.operables[(spec.do, spec.target)].station
+        return next(at for at in self._crew.posts[spec.post].at if at in stations)
+
+    def _shown(self, reading: str) -> str:
+        """What the instrument of a reading shows, as people read it off."""
+        signal = self._signals[self._readings[reading]]
+        return show_value(signal, self.session.machine.read(signal.tag))
+
+
+def _key(post: str, do: str, target: str, value: object) -> tuple[str, str, str, str]:
+    # A reading is entered once, whatever it was.
+    return post, do, target, "" if do == "read" else str(value)
+
+
+def play_out(session: SessionCore, posts: Collection[str], until: float) -> None:
+    """Let a run go on with the computer at these posts, to its end or to ``until`` seconds."""
+    partners = Partners(session)
+    while not session.finished and session.time < until:
+        session.advance(0.1)
+        partners.play(posts)
