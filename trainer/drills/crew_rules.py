@@ -34,7 +34,7 @@ def of_crew(drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
             if name not in posts:
                 yield f"call[{n}]", f"there is no post {name!r}; {nearest(name, posts)}"
         if len(call.by) == 1 and call.to == call.by:
-            yield f"call[{n}]", "goes to nobody but who makes it; give another post in to."
+            yield f"call[{n}]", "only goes to the member who makes it; give another post in to."
 
 
 def of_criterion(spec: MakeCall | RepeatBack, drill: Drill) -> Iterator[tuple[str, str]]:
