@@ -20,7 +20,7 @@ from trainer.session.commands import CALL, GO, OPERATE, REPEAT, Command, Vocabul
 from trainer.session.protocols import PlantProtocol
 from trainer.session.walking import Walking
 
-ALONE: Final = Refusal("no_crew", "there is no crew in this drill: nobody else to call, and nobody else to be")
+ALONE: Final = Refusal("no_crew", "this drill has no crew: one person works it, and calls go to no one")
 
 
 @dataclass(frozen=True)
