@@ -240,10 +240,10 @@ def _crew(evidence: Evidence, session: SessionCore) -> str:
         return "the document names a crew, and the drill has none"
     manned = {one.post for one in evidence.crew.people}
     for post in sorted(manned - session.crewing.posts.keys()):
-        return f"the document names somebody at {post!r}, a post that the drill does not have"
+        return f"the document names a member at {post!r}, a post that the drill does not have"
     for number, entry in enumerate(evidence.log, start=1):
         if entry.by is not None and entry.by not in manned:
-            return f"{_name(number, entry)} is by {entry.by!r}, where the document names nobody"
+            return f"{_name(number, entry)} is by {entry.by!r}, where the document names no one"
     return ""
 
 
