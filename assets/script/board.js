@@ -502,6 +502,10 @@ export function render({model, el, view: own}) {
         some += fits ? 1 : 0
       }
       section.hidden = some === 0
+      const [all, fits] = ["all", "fits"].map((name) => section.querySelector(`[data-${name}]`))
+      all.hidden = seeks
+      fits.hidden = !seeks
+      fits.lastElementChild.textContent = some
       // What is sought is shown; without a search the groups are as they were left.
       section.open = seeks ? some > 0 : open.includes(section.dataset.group)
       found += some

@@ -28,6 +28,7 @@ from trainer.console.finder import subject
 from trainer.console.shell import PACES, VIEWS
 from trainer.console.walk import NOWHERE, VIEWS_AT
 from trainer.drills import library
+from trainer.learn import courses
 from trainer.session.walking import place_of
 
 SIGHT = (Path(__file__).parent / "sight.js").read_text("utf-8")
@@ -579,10 +580,11 @@ def begin(
     """Choose a drill on the first page, read its briefing and let the clock run."""
     hand = Hand(page, keyboard)
     loaded = library.load_file(library.find(drill))
-    group = page.locator(f".choose-section[data-group='{subject(loaded)}']")
+    name = subject(loaded, courses.shipped())
+    group = page.locator(f".choose-section[data-group='{name}']")
     group.wait_for()
     if group.get_attribute("open") is None:
-        hand.press(group.locator("summary").first, subject(loaded))
+        hand.press(group.locator("summary").first, name)
     form = page.get_by_role("form", name=loaded.title, exact=True)
     hand.choose(
         form.get_by_label("Mode"), "Practice, with the coach" if mode == "practice" else "Check, without help", "mode"

@@ -141,7 +141,31 @@ def gas(seed: int, wind: bool = True, shut: bool = False, at: str = "driller") -
     return diverts(Crew("surface-shallow-gas", seed), wind, "annular" if shut else None, 30.0, at)
 
 
+def first_test(seed: int, spend: float = 30.0, trusts: bool = False, skips: bool = False, leaves: bool = False) -> Crew:
+    """``spend``: what a preventer that moves uses, psi. ``trusts``: believes the lamps. ``skips``: one is not tried."""
+    crew = Crew("surface-first-function-test", seed)
+    crew.wait(4.0)
+    dead = ""
+    for function in ("annular", "upper_pipe_ram", "lower_pipe_ram")[: 2 if skips else 3]:
+        before = crew["accumulator.pressure"]
+        crew.close(function)
+        crew.wait(14.0)
+        if before - crew["accumulator.pressure"] < spend:
+            dead = function
+        if not (leaves and function == "lower_pipe_ram"):
+            crew.open(function)
+            crew.wait(14.0)
+    if not trusts and dead:
+        crew.do("name", f"{dead}.stuck")
+    crew.read("accumulator", "accumulator.pressure")
+    crew.say("passed" if trusts else "failed")
+    crew.wait(8.0)
+    crew.finish()
+    return crew
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
+    "surface-first-function-test": first_test,
     "surface-kick-while-drilling": kick,
     "surface-lamp-lies": lamp,
     "surface-lost-rig-air": air,
@@ -149,6 +173,12 @@ CREWS: dict[str, Callable[[int], Crew]] = {
     "surface-shallow-gas": gas,
 }
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "surface-first-function-test.trusts-the-lamps": (
+        lambda s: first_test(s, trusts=True),
+        {"dead": "Fault not named", "report": "all three preventers moved"},
+    ),
+    "surface-first-function-test.one-not-tried": (lambda s: first_test(s, skips=True), {"tried": "Not done"}),
+    "surface-first-function-test.left-closed": (lambda s: first_test(s, leaves=True), {"report": "too early"}),
     "surface-kick-while-drilling.late": (lambda s: kick(s, late=400.0), {"shut_in": "Not done"}),
     "surface-kick-while-drilling.no-preventer": (lambda s: kick(s, "kill_valve"), {"shut_in": "Not done"}),
     "surface-lamp-lies.trusts-the-lamp": (

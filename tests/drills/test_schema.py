@@ -249,6 +249,7 @@ NO_TALK = {
     "name-the-parts": "a lesson in parts, alone",
     "pressure-switch-fault": "read at the unit, reported by the diagnosis alone",
     "regulator-setting": "one person sets two regulators",
+    "surface-first-function-test": "one person works three preventers from one panel",
 }
 """Drills in which nothing hangs on how people speak with each other."""
 

@@ -19,7 +19,7 @@ from trainer.learn.standing import Assigned, path
 
 TODAY = date(2026, 11, 28)
 KNOWN = {"sandpiper": 40, "quillback": 40}
-FIRST = "diverter-function-test"
+FIRST, NEXT = "surface-first-function-test", "diverter-function-test"
 
 
 @pytest.fixture(scope="module")
@@ -44,9 +44,9 @@ def test_every_shipped_drill_and_rig_has_its_place_in_a_course(drills: Mapping[s
 @pytest.mark.parametrize(
     ("change", "said"),
     [
-        (("drill = ", "dril = "), r"step\[2\].dril: unknown key.*drill"),
-        (("parts = 12", "parts = 0"), r"step\[1\].parts"),
-        (("parts = 12", 'parts = 12\ndrill = "find-the-leak"'), r"step\[1\]: give either"),
+        (("drill = ", "dril = "), r"step\[1\].dril: unknown key.*drill"),
+        (("parts = 12", "parts = 0"), r"step\[2\].parts"),
+        (("parts = 12", 'parts = 12\ndrill = "find-the-leak"'), r"step\[2\]: give either"),
         (('rig = "sandpiper"', ""), "rig: missing"),
         (("place = 1", "place = "), "is not TOML"),
         (('id = "sandpiper', 'id = "other'), "call the file other-operate.toml"),
@@ -153,12 +153,13 @@ def test_the_next_step_is_one_and_says_why(drills: Mapping[str, Drill]) -> None:
         assert found is not None
         return found.drill or f"parts {found.parts}", found.why
 
-    assert advice(known={})[0] == "parts sandpiper"
-    assert advice()[0] == FIRST
+    assert advice(known={})[0] == advice()[0] == FIRST
+    parts = advice(attempt(drills[FIRST], 0, 1.0), known={"sandpiper": 5})
+    assert parts[0] == "parts sandpiper" and "until you know 12. You know 5." in parts[1]
     failed = advice(attempt(drills[FIRST], 0, 0.6))
     assert failed[0] == FIRST and "60 of 100, not passed" in failed[1]
     passed = advice(attempt(drills[FIRST], 0, 1.0))
-    assert passed[0] == "surface-accumulator-drawdown" and "adds 3 learning points" in passed[1]
+    assert passed[0] == NEXT and "adds 3 learning points" in passed[1]
     late = advice(attempt(drills[FIRST], 20, 1.0))
     assert late[0] == FIRST and "3 learning points are due" in late[1] and "8 Nov 2026" in late[1]
     # Whoever began with another rig goes on there.
@@ -170,10 +171,13 @@ def test_the_next_step_is_one_and_says_why(drills: Mapping[str, Drill]) -> None:
 
 
 def test_points_are_counted_by_their_state(drills: Mapping[str, Drill]) -> None:
-    done = [attempt(drills[FIRST], 1, 1.0, "check"), attempt(drills["daily-round"], 9, 1.0, "practice")]
+    done = [
+        *(attempt(drills[name], 1, 1.0, "check") for name in (FIRST, NEXT)),
+        attempt(drills["daily-round"], 9, 1.0, "practice"),
+    ]
     stand = path(courses.shipped(), drills, done, KNOWN, TODAY)
     first = stand.courses[0]
-    assert (first.count("mastered"), first.finished) == (3, True)
+    assert (first.count("mastered"), first.finished) == (6, True)
     assert stand.drills["daily-round"].state == "due" and len(stand.due) == 3
     assert stand.drills[FIRST].state == "passed" and stand.drills["lamp-lies"].state == "never tried"
 

@@ -81,7 +81,7 @@ class Boards:
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
             "alarms": shell.alarms(machine.signals),
-            "entries": shell.entries(calls, read),
+            "entries": shell.entries(calls, read, not guided.is_guided(drill)),
             "card": shell.card(None),
             "brief": shell.brief(drill, walk.rule(drill, machine.walks) if drill else "", not rig.pods),
             "sheet": shell.sheet(() if guided.is_guided(drill) else TABS if drill is not None else TABS_FREE),

@@ -13,6 +13,8 @@ from trainer.learn.standing import STATES, DrillStanding, Path
 
 LEVELS = ("beginner", "competent", "advanced")
 SUBJECTS = ("Operate and maintain", "Find faults", "Well control")
+#: The group in which a drill stands that is a step of a course with this title.
+_OF_COURSE = {"Operate": SUBJECTS[0], "Maintenance": SUBJECTS[0], **{name: name for name in SUBJECTS[1:]}}
 #: Lengths to choose from: what the list says, and at most and from how many minutes.
 LENGTHS = (("up to 10 min", 0.0, 10.0), ("10 to 20 min", 10.0, 20.0), ("over 20 min", 20.0, 1e9))
 #: Each station as a small picture, drawn once a page and used by name: what a hand meets there.
@@ -31,8 +33,11 @@ _PICTURES = {
 }
 
 
-def subject(drill: Drill) -> str:
-    """The group of the library in which a drill stands."""
+def subject(drill: Drill, courses: Iterable[Course]) -> str:
+    """The group of the library in which a drill stands: that of its course, else by what it asks for."""
+    for course in courses:
+        if drill.id in course.drills and course.title in _OF_COURSE:
+            return _OF_COURSE[course.title]
     if drill.well_control:
         return "Well control"
     return "Find faults" if drill.finds_faults else "Operate and maintain"
@@ -47,7 +52,8 @@ def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine
     def row(drill: Drill) -> Markup:
         return _row(drill, path.drills[drill.id], member[drill.id], drill.id in mine, drill.id == advised)
 
-    groups = [(name, found) for name in SUBJECTS if (found := [drill for drill in ordered if subject(drill) == name])]
+    of = {drill.id: subject(drill, courses) for drill in ordered}
+    groups = [(name, found) for name in SUBJECTS if (found := [drill for drill in ordered if of[drill.id] == name])]
     return el(
         "section",
         {"class": "library", "aria-label": "Library of drills", "id": "library"},
@@ -62,7 +68,8 @@ def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine
                     "summary",
                     {"class": "choose-group"},
                     el("h2", {}, name),
-                    el("span", {"class": "soft"}, _counted([path.drills[drill.id] for drill in found])),
+                    el("span", {"class": "soft", "data-all": ""}, _counted([path.drills[drill.id] for drill in found])),
+                    el("span", {"class": "soft", "data-fits": "", "hidden": "hidden"}, "Found: ", el("span", {}, "")),
                 ),
                 el("ul", {"class": "drill-rows"}, map(row, found)),
             )

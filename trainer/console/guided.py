@@ -18,6 +18,8 @@ FIRST_RUN = "first-run"
 """The guided run for which the first page has its one button."""
 RIG = "sandpiper"
 """Its rig, the simpler one."""
+FIRST_DRILL = "surface-first-function-test"
+"""The drill with a score that comes after it, on the same panel."""
 WHY = (
     "The accumulators store fluid under pressure. It moved the preventer, so the accumulator pressure fell.",
     written("The pressure fell below 2,760 psi. A switch started the pump, and the pump refills the accumulators."),
@@ -89,21 +91,30 @@ def _done(operations: Sequence[Operation], happened: Happened, system: units.Sys
 
 
 def _next(done: bool) -> Markup:
+    drill = el(
+        "form",
+        {
+            "class": "way-in-form",
+            "data-page": {"page": "start", "drill": FIRST_DRILL, "plant": RIG, "mode": "practice"},
+            "aria-label": "First drill",
+        },
+        el("button", {"class": "tool tool-strong", "type": "submit"}, "Start your first drill"),
+    )
     learn = shell.button(
         f"Learn the parts of {RIG.capitalize()}",
         {"page": "learn", "plant": RIG},
-        "tool tool-strong",
+        "tool",
         data_recall=f"{KEPT_LEARNT}{RIG}",
     )
     again = shell.button("Do the first run again", {"page": "again"}, "tool" if done else "tool tool-strong")
     return el(
         "div",
         {},
-        el("p", {}, "Follow the fluid through this rig: where it comes from, and where it goes.") if done else None,
+        el("p", {}, "Test three preventers at the same panel. The coach helps you, and you get a score.") if done else None,
         el(
             "div",
             {"class": "verdict-keys"},
-            [learn, again] if done else again,
+            [drill, learn, again] if done else again,
             shell.button("To the first page", {"page": "leave"}),
         ),
     )

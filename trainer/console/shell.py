@@ -260,8 +260,8 @@ def _push(word: str, target: str) -> Markup:
     return el("button", {"class": "tool", "type": "button", "data-send": {"do": "push", "target": target}}, word)
 
 
-def entries(statements: Sequence[tuple[str, str]], readings: Sequence[Offered]) -> Markup:
-    """What a trainee reports, (id, words), and the readings he enters."""
+def entries(statements: Sequence[tuple[str, str]], readings: Sequence[Offered], diagnoses: bool = True) -> Markup:
+    """What a trainee reports, (id, words), the readings to enter, and the key of the diagnosis."""
     report = [
         el("button", {"class": "tool tool-report", "type": "button", "popovertarget": "reports"}, "Report …"),
         el(
@@ -317,7 +317,9 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[Offered]) 
             read if readings else None,
             button(
                 "Diagnosis", {"page": "diagnosis", "value": "open"}, "tool", title="Report a fault that you have found"
-            ),
+            )
+            if diagnoses
+            else None,
             report if statements else None,
         ),
     )

@@ -80,6 +80,8 @@ class CourseStanding:
     finished: bool
     next: str
     """The drill of its next step; ``parts`` for exercises; empty when all is done."""
+    known: int = 0
+    """How many questions on the parts of its rig count as known."""
 
     def count(self, state: State) -> int:
         """How many learning points of the course are in this state today."""
@@ -188,7 +190,7 @@ def path(
         if not left:
             finished.add(course.id)
         ready = set(course.after) <= finished
-        found.append(CourseStanding(course, points, ready, not left, left[0] if left else ""))
+        found.append(CourseStanding(course, points, ready, not left, left[0] if left else "", known.get(course.rig, 0)))
     whole = Path(stand, tuple(found), None, today, parts_due or {}, {one.course: one for one in assigned})
     return replace(whole, advice=_advice(whole, drills, attempts))
 
@@ -225,7 +227,11 @@ def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Don
 def _step(path: Path, now: CourseStanding, why: str = "") -> Advice:
     """The next step of a course; without a reason of its own, with the one that the course gives."""
     if now.next == "parts":
-        said = f"It is the next step of the course {now.course.title}: know the parts before you operate them."
+        asked = max(step.parts or 0 for step in now.course.step)
+        said = (
+            f"It is the next step of the course {now.course.title}. Follow the fluid, then answer the questions under "
+            f"Exercises until you know {asked}. You know {now.known}."
+        )
         return Advice(now.course, why or said, parts=now.course.rig)
     one = path.drills[now.next]
     fresh = tuple(point for point in one.points if point.state != "mastered")
