@@ -37,7 +37,7 @@ def test_a_newcomer_is_offered_the_first_run_and_who_has_done_it_the_next_step()
     _, new = opened()
     assert "Start the first run" in new and "Your next step" not in new
     _, led = opened(first_run=True)
-    assert "Start the first run" not in led and "Learn the parts of Sandpiper" in led and "Why:" in led
+    assert "Start the first run" not in led and "Surface stack: first function test</h2>" in led and "Why:" in led
 
 
 def test_what_was_done_shows_at_the_drill_in_the_course_and_as_the_next_step() -> None:

@@ -175,7 +175,7 @@ def sheet(
         ),
         el("p", {"class": "verdict-why"}, verdict_words(mode, result)),
         _critical(result.get("critical") or [], result.get("simulated_s")),
-        _keys(drill, reports, mode.startswith("check")) if not record else None,
+        _keys(drill, reports, mode.startswith("check"), bool(result.get("passed"))) if not record else None,
         el("p", {"class": "soft"}, beside) if beside else None,
     )
 
@@ -195,17 +195,17 @@ def verdict_words(mode: str, result: SheetData) -> str:
     return found
 
 
-def _keys(drill: Drill | None, reports: bool, check: bool = False) -> Markup:
-    """What can be done next."""
+def _keys(drill: Drill | None, reports: bool, check: bool = False, passed: bool = False) -> Markup:
+    """What can be done next: what is not passed is tried again, what is passed leads on."""
     again = [
-        shell.button("Try again", {"page": "again"}, "tool" if check else "tool tool-strong"),
+        shell.button("Try again", {"page": "again"}, "tool" if check or passed else "tool tool-strong"),
         shell.button("Try another variation", {"page": "again", "value": "other"}) if drill else None,
     ]
     return el(
         "div",
         {"class": "verdict-keys"},
         again,
-        shell.button("Choose another drill", {"page": "leave"}),
+        shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong" if passed else "tool"),
         shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
         shell.button("Download evidence", {"page": "evidence"}),
         shell.button("Download report", {"page": "report"}) if reports and drill else None,
