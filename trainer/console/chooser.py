@@ -88,7 +88,7 @@ def page(
             path_view.courses(path),
         ),
         mine_first,
-        finder.library(drills, path, [each.course for each in path.courses], mine),
+        finder.library(drills, path, [each.course for each in path.courses], mine, newcomer),
         own_files.section(own, drills) if own is not None else None,
         None if mine_first else rigs,
         el("p", {"class": "safety"}, shell.SAFETY),

@@ -43,10 +43,15 @@ def subject(drill: Drill, courses: Iterable[Course]) -> str:
     return "Find faults" if drill.finds_faults else "Operate and maintain"
 
 
-def library(drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine: Collection[str]) -> Markup:
-    """The search and every drill by subject, easiest first, folded until it is sought. mine: ids of one's own."""
+def library(
+    drills: Sequence[Drill], path: Path, courses: Sequence[Course], mine: Collection[str], newcomer: bool
+) -> Markup:
+    """The search and every drill by subject, easiest first, folded until it is sought.
+
+    mine: ids of one's own. newcomer: the first run comes before the drill that is advised.
+    """
     member = {name: [course.id for course in courses if name in course.drills] for name in {d.id for d in drills}}
-    advised = path.advice.drill if path.advice is not None else ""
+    advised = path.advice.drill if path.advice is not None and not newcomer else ""
     ordered = sorted(drills, key=lambda drill: (drill.id not in mine, LEVELS.index(drill.level), drill.title))
 
     def row(drill: Drill) -> Markup:

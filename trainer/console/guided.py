@@ -110,7 +110,9 @@ def _next(done: bool) -> Markup:
     return el(
         "div",
         {},
-        el("p", {}, "Test three preventers at the same panel. The coach helps you, and you get a score.") if done else None,
+        el("p", {}, "Test three preventers at the same panel. The coach helps you, and you get a score.")
+        if done
+        else None,
         el(
             "div",
             {"class": "verdict-keys"},
