@@ -25,7 +25,7 @@ from tests.waiting import PATIENCE
 from trainer import simulator
 from trainer.console.boards import STATIONS, Boards
 from trainer.console.finder import subject
-from trainer.console.shell import PACES, VIEWS
+from trainer.console.shell import OF_SOME, PACES, VIEWS
 from trainer.console.walk import NOWHERE, VIEWS_AT
 from trainer.drills import library
 from trainer.learn import courses
@@ -65,7 +65,7 @@ WINDOW_OF = """(board, sent) => {
 """The button of the window that shows where a command is given, empty where it shows it now; the cover on its way; and
 whether what is turned stands so already."""
 _BOARDS = Boards()
-_VIEW = dict(VIEWS)
+_VIEW = dict((*VIEWS, *OF_SOME))
 
 
 def called(words: str) -> re.Pattern[str]:

@@ -9,7 +9,7 @@ import pytest
 from trainer.classroom.opening import STAFF_PAGES
 from trainer.console import about, guide_page
 from trainer.console.pages import SHELL
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.drawing.glossary import Marks, glossary
 from trainer.drawing.texts import texts
 
@@ -49,10 +49,10 @@ def test_a_text_marks_each_word_once_and_the_longest_that_fits() -> None:
     assert "<dfn" not in mark("A tool joint again.")
 
 
-@pytest.mark.parametrize("name", [*dict(VIEWS), "chooser", "learn", "sheet", "progress"])
+@pytest.mark.parametrize("name", [*dict((*VIEWS, *OF_SOME)), "chooser", "learn", "sheet", "progress"])
 def test_every_board_says_what_it_is(name: str) -> None:
-    assert name in dict(VIEWS) or name in SHELL
-    said = about.about(name, dict(VIEWS).get(name, ""))
+    assert name in dict((*VIEWS, *OF_SOME)) or name in SHELL
+    said = about.about(name, dict((*VIEWS, *OF_SOME)).get(name, ""))
     entry = about.boards()[name]
     for text in (entry["what"], entry["do"]):
         assert text in re.sub("<[^>]*>", "", said)

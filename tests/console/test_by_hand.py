@@ -26,7 +26,7 @@ from tests.drills.instruments import UnseenError
 from tests.drills.record import LOOKED
 from tests.takeaway.building import built_site
 from trainer.console.crews import crew_of
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.drills import library
 from trainer.drills.criteria_schema import Confirm, Diagnose, Reading, Say
 from trainer.drills.prepare import prepare
@@ -128,7 +128,8 @@ class Survey:
     def _out_of_reach(self, commands: dict[tuple[str, str, Any, str], list[str]]) -> dict[str, str]:
         why: dict[tuple[str, str, Any, str], str] = {}
         done: set[tuple[str, str, Any, str]] = set()
-        for view, _ in VIEWS:
+        own = {control.board for control in self.on.controls}
+        for view in (*dict(VIEWS), *(name for name, _ in OF_SOME if name in own)):
             self.desk.look_at(view)
             for command in sorted(commands.keys() - done, key=str):
                 ways = self.on.find(*command)

@@ -24,7 +24,7 @@ from trainer.console.pages import Page
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.seat import Seat
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.console.trends import History
 from trainer.console.walk import ON_THE_WAY
 from trainer.drawing.markup import el
@@ -37,7 +37,7 @@ _NUMBER = re.compile(r"[0-9a-f]{20}")
 _ATTEMPT = re.compile(r"[0-9]{1,9}")
 #: What a watcher may do: change what is looked at, never what happens.
 ONLY = "you are only watching; the controls are the trainee's."
-_SIGHTS = {**dict(VIEWS), ON_THE_WAY: "on the way"}
+_SIGHTS = {**dict((*VIEWS, *OF_SOME)), ON_THE_WAY: "on the way"}
 HARMLESS = ("units", "theme", "card", "brief", "begin", "looks")
 
 

@@ -119,7 +119,10 @@ class Boards:
         helped: whether it is also said how that board is used.
         """
         name = component.removeprefix(about.BOARD)
-        titles = {**dict(shell.VIEWS), **{at: panel.name for at, panel in _rig(plant).plant.further.items()}}
+        titles = {
+            **dict((*shell.VIEWS, *shell.OF_SOME)),
+            **{at: panel.name for at, panel in _rig(plant).plant.further.items()},
+        }
         if name != component and name in titles:
             return shell.card(about.about(name, titles[name], not _rig(plant).pods, helped))
         why = el("div", {"data-html": "page.why"})

@@ -21,14 +21,14 @@ from trainer.console.charts import Charts
 from trainer.console.diagnosis import RULE
 from trainer.console.fields import fields
 from trainer.console.message import Message
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.console.template import Template
 from trainer.naming import FURTHER
 
 #: More samples than this are not kept in the browser.
 ROLLOVER = 14_400
 #: Boards that fill the page, each behind its tab; those of further panels are empty on a rig without them.
-PLACES = (*(name for name, _ in VIEWS if name != "trends"), *FURTHER)
+PLACES = (*(name for name, _ in (*VIEWS, *OF_SOME) if name != "trends"), *FURTHER)
 #: Boards of the page itself, beside the stations.
 SHELL = (
     "header",

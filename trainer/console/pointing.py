@@ -11,7 +11,7 @@ from typing import Final
 
 from trainer.console.presenter import PANELS
 from trainer.console.reading import Reading
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.drills.pointing import AHEAD, UNIT
 from trainer.naming import FURTHER, STATIONS
 
@@ -30,7 +30,7 @@ MOST_BESIDE: Final = 3
 UNIT_VIEWS: Final = ("unit", "care", "picture")
 #: A sentence that names one of these panels means the controls on it.
 NAMED: Final = {STATIONS[name]: name for name in ("driller", "remote")}
-_ORDER: Final = [*(name for name, _ in VIEWS), *FURTHER]
+_ORDER: Final = [*(name for name, _ in (*VIEWS, *OF_SOME)), *FURTHER]
 
 
 @functools.lru_cache(maxsize=64)

@@ -33,8 +33,9 @@ VIEWS = (
     ("picture", "Picture"),
     ("remote", "Toolpusher"),
     ("trends", "Trends"),
-    ("backups", "Back-ups"),
 )
+#: Views that only some rigs have something for, after the others.
+OF_SOME = (("backups", "Back-ups"),)
 
 PACES = ("0.25", "0.5", "1", "2", "5", "10", "20")
 
@@ -52,9 +53,9 @@ def button(word: str, message: Message, css: str = "tool", **more: object) -> Ma
 
 def views(further: Mapping[str, str]) -> list[tuple[str, str, str | None]]:
     """Every view of a rig in the order of its tabs: board, word and access key. ``further`` are its further panels."""
-    keyed = [(name, word, str(at) if at < 10 else None) for at, (name, word) in enumerate(VIEWS, start=1)]
+    keyed = [(name, word, str(at)) for at, (name, word) in enumerate(VIEWS, start=1)]
     at = next(n for n, (name, _) in enumerate(VIEWS) if name == "remote") + 1
-    return [*keyed[:at], *((name, word, None) for name, word in further.items()), *keyed[at:]]
+    return [*keyed[:at], *((name, word, None) for name, word in (*further.items(), *OF_SOME)), *keyed[at:]]
 
 
 def header(
