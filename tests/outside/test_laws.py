@@ -276,7 +276,7 @@ def panel(amps: float, exponent: float, hours: float = 20.0) -> float:
         {"battery_units": 10, "battery_capacity": "100 Ah", "panel_load": f"{amps} A", "peukert": exponent,
          "rated_hours": hours}
     )  # fmt: skip
-    return string.endurance / 3600.0
+    return string.lasts(string.panel_load) / 3600.0
 
 
 @held_against("battery endurance", "public page on Peukert's law (2010): 100 Ah at 1 A, k = 1.2, gives 5 A for 14.5 h")

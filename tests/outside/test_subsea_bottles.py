@@ -10,6 +10,7 @@ from itertools import product
 
 import pytest
 
+from tests.outside.by_steps import adiabatic_temperature
 from tests.outside.sources import held_against
 from trainer.constants import ATMOSPHERE
 from trainer.fluids import gas
@@ -97,7 +98,7 @@ def test_two_shear_rams_on_bottles_of_their_own(bottles: int, precharge: float, 
     shell = bottles * BOTTLE
     for gallons, needs, enough in ((34.0, 2820.0, cuts), (62.0, 2417.0, seals)):
         rho2 = shell * rho0 / (shell * rho0 / rho1 + from_unit(gallons, "gal"))
-        own = gas.nitrogen_pressure(rho2, gas.adiabatic_temperature(SEA, rho1, rho2))[0] - AROUND
+        own = gas.nitrogen_pressure(rho2, adiabatic_temperature(SEA, rho1, rho2))[0] - AROUND
         real0 = PropsSI("D", "P", from_unit(precharge, "psi") + ATMOSPHERE, "T", DECK, "Nitrogen")
         real1, entropy = (PropsSI(q, "P", CHARGED, "T", SEA, "Nitrogen") for q in "DS")
         real2 = shell * real0 / (shell * real0 / real1 + from_unit(gallons, "gal"))
@@ -110,5 +111,5 @@ def test_a_good_test_on_deck_proves_little() -> None:
     rho0, rho1 = charged_on_deck(4500.0, from_unit(5000.0, "psi") + ATMOSPHERE, DECK)
     shell = 14 * BOTTLE
     rho2 = shell * rho0 / (shell * rho0 / rho1 + from_unit(62.0, "gal"))
-    left = gas.nitrogen_pressure(rho2, gas.adiabatic_temperature(DECK, rho1, rho2))[0] - ATMOSPHERE
+    left = gas.nitrogen_pressure(rho2, adiabatic_temperature(DECK, rho1, rho2))[0] - ATMOSPHERE
     assert to_unit(left, "psi") == pytest.approx(4334.0, abs=5.0)

@@ -364,11 +364,14 @@ class TestRegulators:
 class TestPower:
     def test_endurance_is_peukerts(self) -> None:
         """t = H (C / (I H))^k: 100 Ah at the 20 h rate, k 1.2, 8 A: 11.38 h; about 12 h is the trade's figure."""
-        assert PLANT.electrical.endurance / 3600.0 == pytest.approx(20.0 * (100.0 / 160.0) ** 1.2, rel=1e-9)
+        assert PLANT.electrical.lasts(PLANT.electrical.panel_load) / 3600.0 == pytest.approx(
+            20.0 * (100.0 / 160.0) ** 1.2, rel=1e-9
+        )
 
     def test_battery_law_carries_the_panels_for_its_endurance(self) -> None:
         """The block itself, a second at a time, as the plant runs it."""
-        endurance, load = PLANT.electrical.endurance, PLANT.electrical.panel_load
+        load = PLANT.electrical.panel_load
+        endurance = PLANT.electrical.lasts(load)
         charge, seconds, volts = 1.0, 0, 127.0
         while volts > 105.0 and seconds < 50_000:
             charge, volts, amps, _, bus = battery(

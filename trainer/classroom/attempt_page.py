@@ -12,7 +12,7 @@ from bokeh.document import Document
 from panel.viewable import Viewable
 from sqlalchemy.orm import Session
 
-from trainer.classroom import files, paper
+from trainer.classroom import files
 from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.record_pages import (
@@ -27,7 +27,7 @@ from trainer.classroom.record_pages import (
 from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import Cell, fill, table
 from trainer.console.debrief import NOT_FINISHED, broken_off, clock, verdict_words
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Markup, el, join, plain_table
 from trainer.drills.criteria_schema import Assess
 from trainer.drills.schema import Drill
 from trainer.records import agreement, attempts, marks, review
@@ -448,7 +448,7 @@ def facts(attempt: Attempt, own_key: str, drills: Mapping[str, Drill]) -> Markup
         f" {attempt.mode}, {clock(attempt.simulated_s)}, {attempt.at:%Y-%m-%d %H:%M} UTC. ",
         el("a", {"href": f"/watch?attempt={attempt.id}", "target": "_blank"}, "Replay"),
     )
-    return join(head, paper.table(("", ""), rows))
+    return join(head, plain_table((), rows))
 
 
 def _claimed(kept: Custody) -> str:

@@ -9,7 +9,6 @@ from panel.viewable import Viewable
 from sqlalchemy.orm import Session
 
 from trainer import naming, resources
-from trainer.classroom import paper
 from trainer.classroom.access import Who
 from trainer.classroom.class_summary import ClassSummary, summary
 from trainer.classroom.classroom import Classroom
@@ -18,7 +17,7 @@ from trainer.classroom.instructor import RefusedError
 from trainer.classroom.staff_files import Files
 from trainer.classroom.staff_page import StaffPage, html, typed
 from trainer.classroom.staff_table import fill, table
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Markup, el, join, plain_table
 from trainer.learn import courses
 from trainer.records import audit, class_lists
 from trainer.records.class_lists import LARGEST_FILE, ClassListError
@@ -179,7 +178,7 @@ def _people(found: ClassSummary) -> Markup:
         )
         for one in found.people
     ]
-    return paper.table(head, rows) if rows else el("p", {}, "No trainee is in this class yet.")
+    return plain_table(head, rows) if rows else el("p", {}, "No trainee is in this class yet.")
 
 
 def _points(found: ClassSummary) -> Markup:
@@ -195,7 +194,7 @@ def _points(found: ClassSummary) -> Markup:
         for one in found.points
     ]
     about = "The last attempt of each person at each drill; what went worst stands first."
-    return join(el("p", {}, about), paper.table(head, rows)) if rows else el("p", {}, "No attempt is recorded yet.")
+    return join(el("p", {}, about), plain_table(head, rows)) if rows else el("p", {}, "No attempt is recorded yet.")
 
 
 def _competencies(found: ClassSummary) -> Markup:
@@ -209,4 +208,4 @@ def _competencies(found: ClassSummary) -> Markup:
         for one in found.competencies
     ]
     head = ("Competency", "Held", "By", "Missing")
-    return paper.table(head, rows) if rows else el("p", {}, "No competency is defined yet.")
+    return plain_table(head, rows) if rows else el("p", {}, "No competency is defined yet.")

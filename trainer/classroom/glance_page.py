@@ -18,7 +18,7 @@ from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
 from trainer.console.message import Message
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Markup, el, join, plain_table
 
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
@@ -160,7 +160,6 @@ def chosen_run(glance: Glance, system: units.System) -> Markup:
     """What is true beside what the lamps show, the other figures, and the last actions; a sentence without a run."""
     if not glance.figures:
         return el("p", {}, "No run to show.")
-    head = el("tr", {}, [el("th", {"scope": "col"}, word) for word in ("Preventer", "Lamps", "Really")])
     stack = [
         el("tr", {}, el("th", {"scope": "row"}, one.name), el("td", {}, lamps(one)), el("td", {}, really(one)))
         for one in glance.stack
@@ -179,8 +178,8 @@ def chosen_run(glance: Glance, system: units.System) -> Markup:
             el("ul", {}, [el("li", {}, text) for text in glance.actions] or el("li", {}, "Nothing done yet")),
             el("h2", {}, "As it is"),
         ),
-        el("table", {}, el("thead", {}, head), el("tbody", {}, stack)),
-        el("table", {}, el("tbody", {}, figures)),
+        plain_table(("Preventer", "Lamps", "Really"), stack),
+        plain_table((), figures),
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping
 from functools import lru_cache
 
 from trainer import resources
@@ -68,17 +68,6 @@ def page(title: str, *content: object, who: Who | None = None, head: str = "") -
         '<!DOCTYPE html><html lang="en"><head><meta charset="utf-8">'
         '<meta name="viewport" content="width=device-width, initial-scale=1">'
         f"<title>{Markup(el('t', {}, title))[3:-4]}</title><style>{css()}</style>{head}</head>{body}</html>"
-    )
-
-
-def table(head: Sequence[object], rows: Iterable[Sequence[object]], caption: str = "", **attributes: object) -> Markup:
-    """A table with its head; a cell is text or markup."""
-    return el(
-        "table",
-        {name.replace("_", "-"): value for name, value in attributes.items()},
-        el("caption", {}, caption) if caption else None,
-        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])) if any(head) else None,
-        el("tbody", {}, [el("tr", {}, [el("td", {}, cell) for cell in row]) for row in rows]),
     )
 
 

@@ -12,7 +12,7 @@ from tornado.web import HTTPError
 from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
 from trainer.console.debrief import PASSED, causes, held_back, verdict_word
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import whole
 from trainer.records import agreement, attempts, marks, review
@@ -149,7 +149,7 @@ class Mine(Door):
 
 
 def _listed(found: list[Attempt], drills: Mapping[str, Drill]) -> Markup:
-    return paper.table(
+    return plain_table(
         ("Attempt", "Drill", "Mode", "When (UTC)", "Result", "Signed"),
         [
             (
@@ -187,7 +187,7 @@ class MyFile(AttemptFile):
 
 def agreement_table(pairs: list[agreement.Agreement]) -> Markup:
     """Pairs of assessors and how far they agree."""
-    return paper.table(
+    return plain_table(
         ("Assessors", "Criteria both marked", "Same", "Cohen's kappa"),
         [
             (

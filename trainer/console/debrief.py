@@ -12,7 +12,7 @@ from trainer.console import shell
 from trainer.console.kept import KEPT
 from trainer.console.reading import Reading
 from trainer.drawing.glossary import Marks
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import level, of_100
 from trainer.hydraulics.refusal import INJURY
@@ -275,13 +275,8 @@ def _points(value: object) -> str:
 
 def _criteria(rows: Iterable[RowData], end: float | None, mark: Marks, shares: str) -> Markup:
     head = ("What", "When", "Points", "What happened, what was expected, why it matters, what was seen")
-    return el(
-        "table",
-        {"class": "criteria"},
-        el("caption", {}, "Criteria", el("span", {"class": "soft"}, shares) if shares else None),
-        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-        el("tbody", {}, [_row(row, end, mark) for row in rows]),
-    )
+    caption = ("Criteria", el("span", {"class": "soft"}, shares) if shares else None)
+    return plain_table(head, [_row(row, end, mark) for row in rows], caption, "criteria")
 
 
 def _row(row: RowData, end: float | None, mark: Marks) -> Markup:

@@ -17,7 +17,7 @@ from trainer.console.expected import Stroke, expected, meaning, near
 from trainer.console.harm import Harm
 from trainer.console.reading import Readable, Reading
 from trainer.console.shell import alarm_name
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Markup, el, join, plain_table
 from trainer.hydraulics.catalogue import Signal
 
 #: The operations and alarm changes that the lists show, newest first.
@@ -271,13 +271,7 @@ class Happened:
 def _table(title: str, heads: tuple[str, ...], rows: Sequence[tuple[str, ...]], empty: str) -> Markup:
     if not rows:
         return join(el("h2", {}, title), el("p", {}, empty))
-    return el(
-        "table",
-        {"class": "criteria"},
-        el("caption", {}, title),
-        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in heads])),
-        el("tbody", {}, [el("tr", {}, [el("td", {}, text) for text in row]) for row in rows]),
-    )
+    return plain_table(heads, rows, title, "criteria")
 
 
 def _of_function(tag: str, signals: Mapping[str, Signal]) -> bool:

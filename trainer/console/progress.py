@@ -13,7 +13,7 @@ from typing import Any
 
 from trainer.console import about, shell
 from trainer.console.presenter import Patch
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drills.schema import Drill
 from trainer.session.sheets import RowData, SheetData
 
@@ -260,15 +260,7 @@ def _share(one: Attempt, name: str) -> float | None:
 
 
 def _table(done: Sequence[Attempt], names: Sequence[str]) -> Markup:
-    head = [
-        el(
-            "th",
-            {"scope": "col"},
-            f"{one.mode.capitalize()}",
-            el("span", {"class": "day"}, one.at),
-        )
-        for one in done
-    ]
+    head = [(one.mode.capitalize(), el("span", {"class": "day"}, one.at)) for one in done]
     rows = []
     for number, name in enumerate((SCORE, *names)):
         cells = []
@@ -279,13 +271,7 @@ def _table(done: Sequence[Attempt], names: Sequence[str]) -> Markup:
             before = share if share is not None else before
         label = el("span", {"class": "goal-number"}, f"{number}  " if number else "")
         rows.append(el("tr", {}, el("th", {"scope": "row"}, label, name), cells))
-    return el(
-        "table",
-        {"class": "criteria"},
-        el("caption", {}, "Latest attempts"),
-        el("thead", {}, el("tr", {}, el("th", {"scope": "col"}, "Learning point"), head)),
-        el("tbody", {}, rows),
-    )
+    return plain_table(["Learning point", *head], rows, "Latest attempts", "criteria")
 
 
 def _cell(share: float | None, before: float | None) -> str:

@@ -20,7 +20,7 @@ from trainer.console.message import Message
 from trainer.console.reading import Reading
 from trainer.console.shell import button
 from trainer.console.told import PLACES
-from trainer.drawing.markup import Markup, el, join
+from trainer.drawing.markup import Markup, el, join, plain_table
 from trainer.drawing.rig_view import RigView
 from trainer.session.session import Entry
 from trainer.simulator import Session
@@ -284,12 +284,7 @@ class Sequences:
             "div",
             {},
             el("h3", {}, going.named.title),
-            el(
-                "table",
-                {"class": "sequence-table"},
-                el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in heads])),
-                el("tbody", {}, rows),
-            ),
+            plain_table(heads, rows, css="sequence-table"),
             el("p", {}, self._total(going, system)) if going.done else None,
             el("p", {"class": "row-why"}, f"Out of turn: {'; '.join(going.amiss)}.") if going.amiss else None,
             button("Choose another sequence", {"page": "sequence-stop"}),

@@ -10,7 +10,7 @@ from trainer.console import shell
 from trainer.console.crews import Beside
 from trainer.console.debrief import clock
 from trainer.console.told import Deed
-from trainer.drawing.markup import Markup, el, shorten
+from trainer.drawing.markup import Markup, el, plain_table, shorten
 from trainer.session.sheets import MilestoneData
 
 WIDE, LABEL, RIGHT = 1060.0, 110.0, 14.0
@@ -100,8 +100,7 @@ def _goals(story: Story) -> Markup | None:
     rows = story.goals()
     if not rows:
         return None
-    return _table(
-        "Milestones",
+    return plain_table(
         ("No.", "Milestone", "You", "Reference run", "You were"),
         [
             el(
@@ -115,6 +114,8 @@ def _goals(story: Story) -> Markup | None:
             )
             for (number, title, t, ideal), name in zip(rows, (str(row["id"]) for row in story.milestones), strict=True)
         ],
+        "Milestones",
+        "criteria",
     )
 
 
@@ -134,8 +135,7 @@ def _happened(story: Story) -> Markup:
     rows += [(t, "told", "Message", text, "") for t, text in story.told if t > 0.0]
     rows += [(t, "note", "Note", text, "") for t, text in story.notes]
     rows.sort(key=lambda row: row[0])
-    return _table(
-        "Actions and events",
+    return plain_table(
         ("Time", "Where", "What"),
         [
             el(
@@ -147,6 +147,8 @@ def _happened(story: Story) -> Markup:
             )
             for t, kind, by, text, refused in rows
         ],
+        "Actions and events",
+        "criteria",
     )
 
 
@@ -161,18 +163,7 @@ def _crew(story: Story) -> Markup | None:
         el("tr", {}, el("td", {"class": "when"}, clock(deed.t)), el("td", {}, deed.by), el("td", {}, deed.text))
         for deed in story.crew
     ]
-    return _table("Actions of the reference run", ("Time", "Where", "What"), rows)
-
-
-def _table(title: str, head: Sequence[str], rows: Sequence[Markup]) -> Markup:
-    words = [el("th", {"scope": "col"}, word) for word in head]
-    return el(
-        "table",
-        {"class": "criteria"},
-        el("caption", {}, title),
-        el("thead", {}, el("tr", {}, words)),
-        el("tbody", {}, rows),
-    )
+    return plain_table(("Time", "Where", "What"), rows, "Actions of the reference run", "criteria")
 
 
 # The strip

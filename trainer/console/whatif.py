@@ -9,7 +9,7 @@ from trainer import units
 from trainer.console.debrief import MUST, clock
 from trainer.console.rerun import Rerun
 from trainer.console.told import Deed
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.hydraulics.catalogue import Signal
 from trainer.session.replay import Recording, shifted
 from trainer.session.sheets import SheetData
@@ -132,19 +132,12 @@ def answer(asked: str, was: Outcome, then: Outcome, signals: Mapping[str, Signal
     rows += _times(was.sheet, then.sheet)
     rows += _criteria(was.sheet, then.sheet)
     same = " same" if all(row.startswith("<tr>") for row in rows) else ""
-    head = [el("th", {"scope": "col"}, word) for word in ("Outcome", "As it was", "Then", "Difference")]
     return el(
         "div",
         {"class": f"answer{same}"},
         el("p", {}, el("strong", {}, "What if: "), f"{asked}."),
         el("p", {}, "Nothing comes out otherwise.") if same else None,
-        el(
-            "table",
-            {"class": "criteria"},
-            el("caption", {}, "Outcome"),
-            el("thead", {}, el("tr", {}, head)),
-            el("tbody", {}, rows),
-        ),
+        plain_table(("Outcome", "As it was", "Then", "Difference"), rows, "Outcome", "criteria"),
         el(
             "p",
             {"class": "soft"},

@@ -10,7 +10,7 @@ from collections import deque
 from trainer import units
 from trainer.drawing.cards import reading_of
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drawing.path_view import runs_of
 from trainer.hydraulics.machine import Machine
 
@@ -71,7 +71,7 @@ class Why:
             "section",
             {"class": "why-pressure", "aria-label": "Why this pressure"},
             el("h3", {}, "What feeds it, and what changed"),
-            el("table", {}, el("tr", {}, [el("th", {"scope": "col"}, head) for head in heads]), rows),
+            plain_table(heads, rows),
         )
 
 

@@ -124,14 +124,18 @@ def _name(name: str, card: str | None) -> Markup:
     return el("button", {"class": "gauge-name card-link", "type": "button", "data-open-card": card}, name)
 
 
+def _band(scale: Scale, css: str, start: str, length: str) -> Markup | None:
+    """The normal range beside a bar or a sight glass, from ``start`` over ``length``; None where there is none."""
+    if scale.normal is None:
+        return None
+    low, high = (scale.fraction(value) * 100.0 for value in scale.normal)
+    return el("span", {"class": css, "style": f"{start}:{low:.1f}%;{length}:{max(high - low, 1.0):.1f}%"})
+
+
 def bar(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A lying bar gauge: name and number above, fill and normal band below."""
     scale = desk.scale(tag)
     words = band_words(scale)
-    band = None
-    if scale.normal is not None:
-        start, end = (scale.fraction(v) * 100.0 for v in scale.normal)
-        band = el("span", {"class": "bar-band", "style": f"left:{start:.1f}%;width:{max(end - start, 1.0):.1f}%"})
     return el(
         "div",
         {"class": "bar", "data-tag": tag, "role": "group", "aria-label": name},
@@ -145,7 +149,7 @@ def bar(desk: DrawingContext, tag: str, name: str) -> Markup:
             "div",
             {"class": "bar-track", "aria-hidden": "true"},
             el("span", {"class": "bar-fill", "data-fill": tag, "data-fill-axis": "x"}),
-            band,
+            _band(scale, "bar-band", "left", "width"),
         ),
     )
 
@@ -154,11 +158,6 @@ def meter(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A small instrument for a table: the number, and below it a thin bar with the normal band."""
     scale = desk.scale(tag)
     words = band_words(scale)
-    band = None
-    if scale.normal is not None:
-        start, end = (scale.fraction(v) * 100.0 for v in scale.normal)
-        width = f"left:{start:.1f}%;width:{max(end - start, 1.0):.1f}%"
-        band = el("span", {"class": "bar-band", "style": width})
     return el(
         "div",
         {"class": "meter", "data-tag": tag, "role": "group", "aria-label": name},
@@ -167,7 +166,7 @@ def meter(desk: DrawingContext, tag: str, name: str) -> Markup:
             "span",
             {"class": "bar-track meter-track", "aria-hidden": "true"},
             el("span", {"class": "bar-fill", "data-fill": tag, "data-fill-axis": "x"}),
-            band,
+            _band(scale, "bar-band", "left", "width"),
         ),
     )
 
@@ -186,10 +185,6 @@ def readout(tag: str, name: str, big: bool = False) -> Markup:
 def column(desk: DrawingContext, tag: str, name: str) -> Markup:
     """A standing sight glass: level between bottom and top, number and name below."""
     scale = desk.scale(tag)
-    band = None
-    if scale.normal is not None:
-        start, end = (scale.fraction(v) * 100.0 for v in scale.normal)
-        band = el("span", {"class": "glass-band", "style": f"bottom:{start:.1f}%;height:{max(end - start, 1.0):.1f}%"})
     return el(
         "div",
         {"class": "glass", "data-tag": tag, "role": "group", "aria-label": name},
@@ -197,7 +192,7 @@ def column(desk: DrawingContext, tag: str, name: str) -> Markup:
             "div",
             {"class": "glass-tube", "aria-hidden": "true"},
             el("span", {"class": "glass-fill", "data-fill": tag, "data-fill-axis": "y"}),
-            band,
+            _band(scale, "glass-band", "bottom", "height"),
         ),
         el("p", {"class": "gauge-value"}, live(tag)),
         el("p", {"class": "gauge-name"}, name),

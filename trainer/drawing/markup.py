@@ -86,6 +86,22 @@ def el(tag: str, attributes: Mapping[str, object] | None = None, *children: Chil
     return glued(Markup, parts)
 
 
+def plain_table(head: Iterable[Child], rows: Iterable[Child], caption: Child = None, css: str | None = None) -> Markup:
+    """A table to be read: its caption, its head where any column has a name, and its rows.
+
+    A row is a ``tr`` that is markup already, or its cells, each text or markup.
+    """
+    heads = [el("th", {"scope": "col"}, word) for word in head]
+    lines = (one if isinstance(one, Markup) else el("tr", {}, [el("td", {}, cell) for cell in one]) for one in rows)
+    return el(
+        "table",
+        {"class": css},
+        el("caption", {}, caption) if caption else None,
+        el("thead", {}, el("tr", {}, heads)) if heads else None,
+        el("tbody", {}, lines),
+    )
+
+
 def shorten(number: float) -> str:
     """A coordinate with at most two decimals and no trailing zeros."""
     text = f"{number:.2f}".rstrip("0").rstrip(".")

@@ -132,9 +132,20 @@ def _mixing(desk: DrawingContext) -> Markup:
     )
 
 
+def _card_link(part: str, name: str) -> Markup:
+    """The name of a part, which opens its card."""
+    return el("button", {"class": "post-name card-link", "type": "button", "data-open-card": part}, name)
+
+
+def _headline(part: str, name: str, value: Child) -> Markup:
+    """The name of a part and, where there is one, its reading."""
+    shown = el("span", {"class": "post-value"}, value) if value else None
+    return el("p", {"class": "post-line"}, _card_link(part, name), shown)
+
+
 def _pump(desk: DrawingContext, pump: Pump) -> Markup:
     running, tag = f"{pump.id}.running", pump.id
-    title = el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, pump.name)
+    title = _card_link(tag, pump.name)
     told = el("span", {"class": "machine-lamp"}, "running: ", live(running, "no")) if desk.has(running) else None
     load = [
         el("span", {"class": "machine-load"}, live(f"{tag}.{w}")) for w in ("amps", "strokes") if desk.has(f"{tag}.{w}")
@@ -184,14 +195,7 @@ def _filter(desk: DrawingContext, item: Filter) -> Markup:
     return el(
         "div",
         {"class": "holder"},
-        el(
-            "p",
-            {"class": "post-line"},
-            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, item.name),
-            el("span", {"class": "post-value"}, "housing ", live(f"{tag}.pressure"))
-            if desk.has(f"{tag}.pressure")
-            else None,
-        ),
+        _headline(tag, item.name, ("housing ", live(f"{tag}.pressure")) if desk.has(f"{tag}.pressure") else None),
         bar(desk, f"{tag}.dp", "Pressure drop") if desk.has(f"{tag}.dp") else None,
         el(
             "div",
@@ -228,12 +232,7 @@ def _bank(desk: DrawingContext, bank: Bank) -> Markup:
     return el(
         "div",
         {"class": "holder"},
-        el(
-            "p",
-            {"class": "post-line"},
-            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": tag}, bank.name),
-            el("span", {"class": "post-value"}, live(f"{tag}.pressure")),
-        ),
+        _headline(tag, bank.name, live(f"{tag}.pressure")),
         el(
             "div",
             {"class": "row valves"},
@@ -269,12 +268,7 @@ def _attached(desk: DrawingContext, item: Attachment) -> Markup:
     return el(
         "div",
         {"class": "holder"},
-        el(
-            "p",
-            {"class": "post-line"},
-            el("button", {"class": "post-name card-link", "type": "button", "data-open-card": item.id}, item.name),
-            el("span", {"class": "post-value"}, live(shown)),
-        ),
+        _headline(item.id, item.name, live(shown)),
         el(
             "div",
             {"class": "row valves"},

@@ -136,15 +136,6 @@ def bottle_temperature(
     return ((1.0 + half) * temperature + relax * wall_temperature) / (1.0 - half)
 
 
-def ideal_bottle_temperature(
-    temperature: float, rho_old: float, rho_new: float, wall_temperature: float, relax: float
-) -> float:
-    """``bottle_temperature`` for the ideal gas of ``ideal_nitrogen``: same arguments, units and rule."""
-    squeeze = (rho_new - rho_old) / (0.5 * (rho_old + rho_new))
-    half = 0.5 * (squeeze * N2_GAS_CONSTANT / IDEAL_N2_CV - relax)
-    return ((1.0 + half) * temperature + relax * wall_temperature) / (1.0 - half)
-
-
 # At load and for planning: the functions below loop.
 
 
@@ -183,24 +174,6 @@ def density(pressure: float, temperature: float) -> float:
     79.3
     """
     return solve_density(nitrogen_pressure, pressure, temperature, N2_GAS_CONSTANT)
-
-
-def ideal_density(pressure: float, temperature: float) -> float:
-    """Density of the ideal gas in kg/m3: p / (R T); Pa absolute, K."""
-    return pressure / (N2_GAS_CONSTANT * temperature)
-
-
-def adiabatic_temperature(temperature: float, rho_from: float, rho_to: float, steps: int = 400) -> float:
-    """Temperature (K) of nitrogen after an isentropic change of density, in ``steps`` equal parts.
-
-    The same rule as the running plant's, with no heat exchange; error falls with the square of ``steps``.
-    """
-    rho = rho_from
-    for n in range(1, steps + 1):
-        following = rho_from + (rho_to - rho_from) * n / steps
-        temperature = bottle_temperature(temperature, rho, following, temperature, 0.0)
-        rho = following
-    return temperature
 
 
 def adiabatic_density(temperature: float, rho_from: float, pressure: float, steps: int = 2000) -> tuple[float, float]:

@@ -58,7 +58,6 @@ class DrillStanding:
     state: DrillState
     points: tuple[Point, ...]
     passes: int = 0
-    last_passed: bool = False
     last_score: float = 0.0
     last_day: date | None = None
     best: float = 0.0
@@ -132,7 +131,7 @@ def of_drill(drill: DrillFacts, attempts: Sequence[Done], today: date) -> DrillS
     if passes and any(point.state == "due" for point in points):
         state_of = "due"
     best = max(one.score for one in done)
-    return DrillStanding(state_of, tuple(points), passes, last.passed, last.score, _day(last.at, today), best)
+    return DrillStanding(state_of, tuple(points), passes, last.score, _day(last.at, today), best)
 
 
 @dataclass(frozen=True, slots=True)

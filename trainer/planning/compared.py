@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from trainer import resources
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.planning.ensemble.plots import FOOT, HEIGHT, LEFT, TIME, WIDTH, frame
-from trainer.planning.sheet_out import SAFETY, table
+from trainer.planning.sheet_out import SAFETY
 
 
 def page(title: str, document: dict[str, Any]) -> str:
@@ -30,7 +30,7 @@ def page(title: str, document: dict[str, Any]) -> str:
         "body",
         {},
         el("h1", {}, name),
-        table(("What", "Before", "Fitted", "95 % interval"), rows),
+        plain_table(("What", "Before", "Fitted", "95 % interval"), rows),
         el("p", {}, f"Misfit {document['misfit']:g}: 1 means that nothing but the readings' own noise is left."),
         parts,
         el("p", {"class": "soft"}, "Dots: measured; line: model. " + SAFETY),

@@ -5,12 +5,11 @@ from __future__ import annotations
 import csv
 import io
 import math
-from collections.abc import Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
 from trainer import resources
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.planning import doubt, sensitivity, sweep
 from trainer.planning.errors import PlanningError
 from trainer.planning.origin import Origin, origin
@@ -191,10 +190,10 @@ def figures(sheet: Sheet, system: System) -> list[tuple[str, ...]]:
 def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Markup]:
     """What the sheet says, for a page of any kind: title block, results, limits, then what they rest on."""
     return [
-        table(("Document", ""), title_block(sheet, date or today())),
+        plain_table(("Document", ""), title_block(sheet, date or today())),
         el("h2", {}, f"Results: {sheet.summary}"),
         *([el("p", {}, el("strong", {}, told))] if (told := answer(sheet)) else []),
-        table(HEAD, results(sheet)),
+        plain_table(HEAD, results(sheet)),
         el("p", {}, NOT_SHOWN),
         el("p", {"class": "soft"}, SAFETY),
         el("h2", {}, "What matters for the usable fluid"),
@@ -203,9 +202,9 @@ def content(sheet: Sheet, system: System = "field", date: str = "") -> list[Mark
         *sweep_content(sheet, system),
         el("h2", {}, "Figures"),
         el("p", {}, KINDS),
-        table(("What", "Value", "Method", "Source", "Kind of source"), figures(sheet, system)),
+        plain_table(("What", "Value", "Method", "Source", "Kind of source"), figures(sheet, system)),
         el("h2", {}, "Input values"),
-        table(inputs_head(sheet), inputs(sheet)),
+        plain_table(inputs_head(sheet), inputs(sheet)),
         el("h2", {}, "Basis of the uncertainties"),
         el("p", {}, doubt.BASIS),
     ]
@@ -226,11 +225,11 @@ def sweep_content(sheet: Sheet, system: System) -> list[Markup]:
         el("h2", {}, "Other conditions"),
         el("p", {}, sweep.TOLD),
         sweep.plot(sweep.pressure_picture(found, sheet.doubts, system)),
-        table(sweep.HEAD, sweep.rows(found, sheet.doubts, system)),
+        plain_table(sweep.HEAD, sweep.rows(found, sheet.doubts, system)),
         el("h2", {}, "Pumps out of service"),
         el("p", {}, sweep.PUMPS_TOLD),
         sweep.plot(sweep.pump_picture(charged, sheet.doubts)),
-        table(sweep.PUMPS_HEAD, sweep.pump_rows(charged, sheet.doubts)),
+        plain_table(sweep.PUMPS_HEAD, sweep.pump_rows(charged, sheet.doubts)),
     ]
 
 
@@ -253,16 +252,6 @@ def html(sheet: Sheet, system: System = "field") -> str:
     title = el("title", {}, f"Planning sheet: {sheet.plant}")
     opened = f'<!DOCTYPE html>\n<html lang="en"><head><meta charset="utf-8">{title}<style>{css}</style></head>'
     return f"{opened}{body}</html>\n"
-
-
-def table(head: tuple[str, ...], rows: Sequence[tuple[str, ...]]) -> Markup:
-    """A table of plain texts with a head, as markup; everything in it is escaped."""
-    return el(
-        "table",
-        {},
-        el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-        el("tbody", {}, [el("tr", {}, [el("td", {}, cell) for cell in row]) for row in rows]),
-    )
 
 
 def table_csv(sheet: Sheet) -> str:

@@ -52,11 +52,6 @@ class Electrical(Part):
     rated_hours: float = Field(default=20.0, ge=1.0, le=100.0)
     panel_voltage: Annotated[Voltage, between("12 V", "240 V")] = PANELS
 
-    @property
-    def endurance(self) -> float:
-        """Seconds that a full string carries ``panel_load``."""
-        return self.lasts(self.panel_load)
-
     def lasts(self, load: float) -> float:
         """Seconds that a full string carries ``load`` (A): t = H (C / (I H))^k (Peukert)."""
         hours = self.rated_hours

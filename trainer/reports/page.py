@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer import resources
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.reports.content import NOTES, Lost, Report
 
 
@@ -69,7 +69,7 @@ def _parts(report: Report) -> Markup | None:
         )
         for part in report.parts
     ]
-    return _section("Where the points are", el("table", {"class": "parts"}, el("tbody", {}, rows)))
+    return _section("Where the points are", plain_table((), rows, css="parts"))
 
 
 def _lost(report: Report) -> tuple[tuple[str | Markup, ...], ...]:
@@ -106,15 +106,7 @@ def _list(title: str, lines: tuple[str, ...]) -> Markup | None:
 def _table(title: str, head: tuple[str, ...], rows: Sequence[Sequence[str | Markup]]) -> Markup | None:
     if not rows:
         return None
-    return _section(
-        title,
-        el(
-            "table",
-            {},
-            el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-            el("tbody", {}, [el("tr", {}, [el("td", {}, cell) for cell in row]) for row in rows]),
-        ),
-    )
+    return _section(title, plain_table(head, rows))
 
 
 def _criteria(report: Report) -> Markup:
@@ -138,12 +130,4 @@ def _criteria(report: Report) -> Markup:
         )
         for line in report.lines
     ]
-    return _section(
-        "Criteria",
-        el(
-            "table",
-            {},
-            el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-            el("tbody", {}, rows),
-        ),
-    )
+    return _section("Criteria", plain_table(head, rows))

@@ -10,11 +10,10 @@ import numpy as np
 
 from trainer import resources
 from trainer.drawing.context import round_step
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, plain_table
 from trainer.planning.ensemble.answers import EXPLAINED, listed, needed, share_rows, sign
 from trainer.planning.ensemble.order import Order
 from trainer.planning.ensemble.shares import in_words
-from trainer.planning.sheet_out import table
 
 WIDTH, HEIGHT, LEFT, FOOT = 860.0, 240.0, 70.0, 34.0
 TIME = "time, s"
@@ -39,7 +38,7 @@ def page(order: Order, blocks: Sequence[dict[str, Any]], document: dict[str, Any
         el("h1", {}, title),
         el("ul", {}, [el("li", {}, line) for line in document["answers"]]),
         el("h2", {}, "Shares of the plants"),
-        table(("What", "Seen", "95 % interval"), share_rows(document)),
+        plain_table(("What", "Seen", "95 % interval"), share_rows(document)),
         el("p", {}, f"{needed(document)} {EXPLAINED}"),
         _signs(document.get("first_signs", [])),
         parts,
@@ -70,7 +69,7 @@ def _signs(rows: Sequence[dict[str, object]]) -> list[Markup]:
         "95 % interval",
         "Where it is shown",
     )
-    return [el("h2", {}, "First signs of the fault"), table(heads, lines)]
+    return [el("h2", {}, "First signs of the fault"), plain_table(heads, lines)]
 
 
 def together(blocks: Sequence[dict[str, Any]], tag: str) -> tuple[list[float], np.ndarray[Any, Any]]:
