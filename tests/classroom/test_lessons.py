@@ -18,6 +18,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.lesson_run import LessonRun
 from trainer.classroom.place import ClassSeat
+from trainer.classroom.starts import StartError
 from trainer.drills.lesson_plan import LessonError, LessonPlan, read_lesson
 from trainer.simulator import Session
 
@@ -170,6 +171,19 @@ def test_versions_are_kept_and_a_wrong_lesson_changes_nothing(tmp_path: Path, mo
     assert "kept-lesson" not in lesson_files.lessons() and "Why?" in lesson_files.text_of("kept-lesson", 1)
     with pytest.raises(LessonError, match="shipped lesson"):
         lesson_files.keep(text.replace("kept-lesson", "power-and-air"), {})
+    for lesson, version in (("../kept-lesson", None), ("a" * 400, None), ("kept-lesson", 10**300)):
+        with pytest.raises(StartError):
+            lesson_files.text_of(lesson, version)
+    # A key of thousands of parts, which takes a parser of TOML minutes, also inside a table on one line.
+    for key in (".".join("a" * 5000), ".".join(['"="'] * 5000)):
+        with pytest.raises(LessonError, match="dots"):
+            lesson_files.keep(f"{text}\nx = {{{key} = 1}}\n", {})
+
+
+def test_addresses_of_lessons_that_cannot_be_are_not_found(instructor: Visitor) -> None:
+    for path in ("x" * 400, f"power-and-air.toml?version={'9' * 5000}", "..%2f..%2fsigning"):
+        instructor.get(f"lessons/{path}" + ("" if "?" in path else ".toml"))
+        assert instructor.status == 404
 
 
 def test_the_page_runs_a_lesson_and_takes_files(

@@ -41,6 +41,10 @@ def test_a_list_is_read_with_commas_semicolons_or_tabs() -> None:
         ("name,due\nOna,2027-01-31", "line 2: due is the day for a course"),
         ("name,class\n,nights", "line 2: a name is missing"),
         ("name\n", "line 2: no row"),
+        ("name,class\nTiller, Ona,nights", "line 2: more cells than columns"),
+        ('name,class\n"Ona,nights\nBo,nights', "is no CSV file"),
+        ("name,name\nOna,Bo", "line 1: the column name stands there twice"),
+        (f"name\n{'x' * 140_000}", "is no CSV file"),
         ("", "line 1: the columns are"),
     ],
 )

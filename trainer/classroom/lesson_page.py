@@ -102,7 +102,7 @@ class Lessons(StaffPage):
         offer_by_name(self.trainee, [(place.name, place.number) for place in places])
         own = list(lesson_files.own().standing())
         drills = self.room.rooms.drills
-        kept = {name: lesson_files.versions(name) for name in own}
+        kept = lesson_files.every_version()
         fill(
             self.listed,
             (
@@ -110,7 +110,7 @@ class Lessons(StaffPage):
                     "lesson": plan.title,
                     "file": (f"{plan.id}.toml", f"/lessons/{plan.id}.toml"),
                     "runs": drills[plan.drill].title if plan.drill in drills else plan.start or "",
-                    "versions": f"{len(kept[plan.id])}" if plan.id in kept else "shipped",
+                    "versions": f"{len(kept.get(plan.id, ()))}" if plan.id in own else "shipped",
                 }
                 for plan in self._known.values()
             ),
@@ -312,7 +312,7 @@ class LessonFileDoor(Door):
         """Write the lesson's file, or the version that is asked for; 404 for none."""
         asked = self.get_query_argument("version", "")
         try:
-            text = lesson_files.text_of(lesson, int(asked) if asked.isdecimal() else None)
+            text = lesson_files.text_of(lesson, int(asked[:9]) if asked.isdecimal() else None)
         except StartError:
             raise HTTPError(404) from None
         self.set_header("Content-Type", "application/toml; charset=utf-8")

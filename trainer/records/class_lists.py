@@ -46,20 +46,29 @@ def read_list(text: str, courses: Mapping[str, str]) -> list[ListedTrainee]:
     ClassListError lists every fault with its line."""
     if len(text) > LARGEST_FILE:
         raise ClassListError([f"larger than {LARGEST_FILE} characters; a class list has {MOST_ROWS} rows at most"])
-    head = text.lstrip("\ufeff").partition("\n")[0]
-    parting = max(",;\t", key=head.count)
-    rows = list(csv.reader(io.StringIO(text.lstrip("\ufeff")), delimiter=parting))
+    # Some programs end a line with a carriage return alone.
+    text = text.lstrip("\ufeff").replace("\r\n", "\n").replace("\r", "\n")
+    parting = max(",;\t", key=text.partition("\n")[0].count)
+    try:
+        rows = list(csv.reader(io.StringIO(text), delimiter=parting, strict=True))
+    except csv.Error as error:
+        raise ClassListError([f"is no CSV file: {error}; look for a quotation mark that is not closed"]) from None
     columns = [one.strip().casefold() for one in rows[0]] if rows else []
     if "name" not in columns or (unknown := [one for one in columns if one and one not in COLUMNS]):
         more = f"; not known: {', '.join(unknown)}" if "name" in columns else ""
         raise ClassListError([f"line 1: the columns are {', '.join(COLUMNS)}, and name has to be there{more}"])
+    if twice := sorted({one for one in columns if one and columns.count(one) > 1}):
+        raise ClassListError([f"line 1: the column {', '.join(twice)} stands there twice"])
     if len(rows) - 1 > MOST_ROWS:
         raise ClassListError([f"{len(rows) - 1} rows; a class list has {MOST_ROWS} at most"])
     known = {title.casefold(): one for one, title in courses.items()} | {one.casefold(): one for one in courses}
     found, wrong = [], []
     for line, cells in enumerate(rows[1:], 2):
         given = {key: cell.strip() for key, cell in zip(columns, cells, strict=False)}
-        if not any(given.values()):
+        if not any(cell.strip() for cell in cells):
+            continue
+        if any(cell.strip() for cell in cells[len(columns) :]):
+            wrong.append(f"line {line}: more cells than columns; put a text with the parting sign in quotation marks")
             continue
         try:
             found.append(_row(given, known))
@@ -83,7 +92,7 @@ def _row(given: Mapping[str, str], courses: Mapping[str, str]) -> ListedTrainee:
         end = datetime.combine(date.fromisoformat(due), time(23, 59), UTC) if due else None
     except ValueError:
         raise ValueError(f"{due[:20]!r} is no day; write year, month and day, such as 2027-01-31") from None
-    if len(team := " ".join(given.get("group", "").split())) > LONGEST_GROUP:
+    if len(team := logins.class_title(given.get("group", ""))) > LONGEST_GROUP:
         raise ValueError(f"a group's name has at most {LONGEST_GROUP} letters")
     joined = logins.class_title(given.get("class", ""))
     return ListedTrainee(name, joined, team, courses[course.casefold()] if course else "", end)
