@@ -123,9 +123,12 @@ def _work_the_desk(desk: Page) -> None:
         desk.get_by_role("button", name="Cut short and start").click()
         expect(said).to_contain_text(told)
     desk.get_by_role("button", name="Begin again", exact=True).click()
+    desk.get_by_role("button", name="Begin again now").click()
     expect(said).to_contain_text("begins again")
     form("Pace of all runs", "Set pace of all", "Pace: done for 1", value="1")
-    form("Turn all runs back", "Turn all back", "Back: done for 1", value="36000")
+    form("Turn all runs back", "Turn all back", "Nothing is done yet", value="36000")
+    desk.get_by_role("button", name="Turn back now").click()
+    expect(said).to_contain_text("Back: done for 1")
     form("Tell the trainee", "Tell", "done for 1", text="Once more, all of you", to="all")
     for button in ("Freeze all", "Resume all"):
         desk.get_by_role("button", name=button).press("Enter")
@@ -278,6 +281,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
     teacher.look("instructor")
 
     desk.get_by_role("button", name="End all").click()
+    desk.get_by_role("button", name="End now").click()
     expect(said).to_contain_text("End: done for 1")
 
     # A check: the desk steps back.

@@ -52,8 +52,8 @@ class Room:
         return next(place for place in self.rooms.places() if place.seat is self.seat)
 
     def say(self, page: str, who: Who = STAFF, **more: Any) -> str:
-        """What staff do; what the desk answers. A check is ended for a reason."""
-        more = {"reason": "it is over", **more} if page == "end" else more
+        """What staff do; what the desk answers. A check is ended for a reason, another run once it was agreed to."""
+        more = {"reason": "it is over", "cut": True, **more} if page == "end" else more
         return self.desk.do({"page": page, **more}, who, self.place.number) or ""
 
     def hear(self, **message: Any) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from tests.classroom.test_checks import STAFF, Room
 from tests.classroom.wire import Page, run
 from trainer.classroom import lesson_files, lesson_skeleton
 from trainer.classroom.access import Who
-from trainer.classroom.instructor import RefusedError
+from trainer.classroom.instructor import CutsShortError, RefusedError
 from trainer.classroom.lesson_run import LessonRun
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.starts import StartError
@@ -79,12 +79,23 @@ def test_steps_happen_at_their_condition_at_their_time_and_by_hand_and_stop_when
         lesson.now(2)
     # Turned back to before the valve was shut, it has not happened yet, and happens again.
     room.say("resume")
-    room.say("back", value="36000")
+    with pytest.raises(CutsShortError, match="is taken from it"):
+        room.say("back", value="36000")
+    room.say("back", value="36000", cut=True)
     room.pass_by(1.0)
     assert isinstance(room.seat.run, Session) and room.seat.run.machine.read("fault.air.lost") == 0.0
     room.hear(do="set", target="bank_a.isolation", value="shut", **{"from": "unit"})
     room.pass_by(2.0)
     assert room.seat.run.machine.read("fault.air.lost") == 0.6
+    # Begun again the lesson goes on in the new run; taken back, the run stands where it stood, with what was done.
+    t = room.seat.run.time
+    room.say("reset", cut=True)
+    assert room.seat.run.time == 0.0 and not lesson.status(None)[0].done
+    room.say("undo")
+    assert room.seat.run.time == t and room.seat.run.machine.read("fault.air.lost") == 0.6
+    assert lesson.status(None)[0].done and room.seat.rewinds == 2
+    with pytest.raises(RefusedError, match="nothing to take back"):
+        room.say("undo")
 
 
 def test_a_lesson_that_is_left_or_skipped_does_nothing_more(tmp_path: Path) -> None:

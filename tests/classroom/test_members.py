@@ -140,7 +140,8 @@ def test_an_instructor_sees_and_steers_runs_of_both_processes(both: Both) -> Non
         assert again.state("upper_annular.lamp_close") == "on"
         number = number_of(staff, name)
         await staff.until(lambda: f'href="watch?seat={number}"' in staff.markup["desk_roster"])
-        await say(staff, "desk_run", {"page": "end"}, "the run ends")
+        await say(staff, "desk_run", {"page": "end"}, "Nothing is done yet")
+        await say(staff, "desk_run", {"page": "cut"}, "the run ends")
         await again.until(lambda: again.state("page.page") == "sheet")
         for page in (staff, near, again):
             page.close()

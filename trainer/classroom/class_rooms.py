@@ -185,7 +185,6 @@ class ClassRooms(Rooms):
 
     def start_for(self, place: Place, run: Session) -> None:
         """Put a run that was built elsewhere into a place."""
-        place.seat.close()
         place.seat.put_in(run, self.drills.get(run.identity.drill) if run.identity.drill else None)
 
     def look_up_drills(self) -> None:

@@ -93,8 +93,13 @@ def place_readings(place: AnyPlace) -> dict[str, Reading]:
                 "div",
                 {},
                 [
-                    shell.button(kept.label, {"page": "rewind", "tick": str(kept.tick)}, "tool")
-                    for kept in reversed(seat.snapshots[-24:])
+                    shell.button(f"Take back: {seat.before.title} {debrief.clock(seat.before.t)}", {"page": "undo"})
+                    if seat.before is not None
+                    else None,
+                    [
+                        shell.button(kept.label, {"page": "rewind", "tick": str(kept.tick)}, "tool")
+                        for kept in reversed(seat.snapshots[-24:])
+                    ],
                 ],
             )
         },

@@ -10,7 +10,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.instructor import CHANGES, InstructorControls
 from trainer.classroom.roster import AnyPlace
 from trainer.console import shell
-from trainer.drawing.markup import Markup, el, live
+from trainer.drawing.markup import Markup, el, join, live
 from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import Operable
 
@@ -76,16 +76,33 @@ def top(who: Who, system: units.System = "field") -> Markup:
     )
 
 
-def question(begins: str, loses: Sequence[str]) -> Markup:
-    """What runs would lose if this began for them, and the two answers."""
+#: What each deed that takes something from a run is called, and the answer that agrees to it.
+AGREED = {
+    "reset": ("Begin again", "Begin again now"),
+    "back": ("Turn back", "Turn back now"),
+    "rewind": ("Turn back", "Turn back now"),
+    "end": ("End", "End now"),
+}
+
+
+def question(begins: str, loses: Sequence[str], deed: str = "start") -> Markup:
+    """What runs would lose if this began for them, or if the deed was done to them, and the two answers."""
+    done, yes = ("started", "Cut short and start") if deed not in AGREED else ("done", AGREED[deed][1])
     return el(
         "section",
         {"class": "desk-asked", "aria-label": "Before runs are cut short"},
-        el("p", {}, f"{begins} is not started yet. {len(loses)} in a run:"),
+        el("p", {}, f"{begins} is not {done} yet. {len(loses)} in a run:"),
         el("ul", {}, [el("li", {}, line) for line in loses]),
-        shell.button("Cut short and start", {"page": "cut"}),
+        shell.button(yes, {"page": "cut"}),
         " ",
         shell.button("Leave them", {"page": "leave"}),
+    )
+
+
+def way_back(number: str | None) -> Markup:
+    """The button that takes back what was just done to the run at the place of this number, or with None to all."""
+    return el(
+        "p", {}, shell.button("Take it back", {"page": "undo", **({"number": number} if number else {"to": "all"})})
     )
 
 
@@ -153,6 +170,11 @@ def roster(places: Sequence[AnyPlace]) -> Markup:
     )
 
 
+def starts(points: Iterable[tuple[str, str]]) -> Markup:
+    """The starting points (value, words) as what can be chosen."""
+    return join(*(el("option", {"value": value}, word) for value, word in points))
+
+
 def _form(page: str, label: str, button: str, *content: Any, everybody: bool = False, **more: Any) -> Markup:
     to = _select("to", "For whom", [("one", "For this one"), ("all", "For all")]) if everybody else None
     return el(
@@ -186,7 +208,7 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Instruc
     return el(
         "section",
         {"class": "desk-box", "aria-label": "Run"},
-        el("h2", {}, place.name, " ", live("desk.run", "", **{"class": "desk-soft"})),
+        el("h2", {}, live("desk.name", ""), " ", live("desk.run", "", **{"class": "desk-soft"})),
         el(
             "div",
             {"class": "desk-row"},
@@ -215,7 +237,7 @@ def run_board(place: AnyPlace | None, drills: Mapping[str, Drill], desk: Instruc
             "start_from",
             "Begin from a starting point",
             "Begin",
-            _select("start", "Starting point", desk.starting_points(place)),
+            _field("Starting point", el("select", {"name": "start", "data-html": "desk.starts"}, "")),
             everybody=True,
         ),
         _form("save_start", "Save the present state", "Save state", _input("name", "Name of this state", maxlength=60)),

@@ -124,6 +124,8 @@ class Glance:
     unread: bool = False
     """Whether its trainee has not pressed Begin yet."""
     checked: bool = False
+    before: str = ""
+    """The run that staff can take this place back to, with its time; empty for none."""
 
     def record(self) -> Message:
         """The same as JSON data, for another process; ``read()`` takes it back."""
@@ -214,6 +216,7 @@ class Glances:
             running=goes,
             unread=seat.unbegun,
             checked=seat.checked,
+            before="" if seat.before is None else f"{seat.before.title} at {debrief.clock(seat.before.t)}",
         )
 
     def _score(self, run: Session, now: float) -> float:

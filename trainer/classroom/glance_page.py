@@ -8,6 +8,7 @@ from panel.viewable import Viewable
 from trainer import units
 from trainer.classroom.access import Who
 from trainer.classroom.class_screen import KINDS, RUN
+from trainer.classroom.cut_short import Beginning
 from trainer.classroom.fault_panel import FaultPanel
 from trainer.classroom.glance import Glance, PreventerState
 from trainer.classroom.instructor import LONGEST_REASON, RefusedError
@@ -53,13 +54,16 @@ class ClassAtAGlance(StaffPage):
         wall = pn.Column(
             self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"
         )
+        self.take_back = self.button("Take back", self._take_back, "instructor")
+        self.take_back.visible = False
         side = pn.Column(
             self.requests.view,
             row(
                 self.trainee,
                 self.button("Stop the clock", self._clock("freeze")),
                 self.button("Resume", self._clock("resume")),
-                self.button("End", self._clock("end")),
+                self.button("End", self._end),
+                self.take_back,
             ),
             row(
                 self.reason,
@@ -114,6 +118,9 @@ class ClassAtAGlance(StaffPage):
         self._put(self.codes, el("p", {}, "Trainees join with ", el("b", {}, codes), ".") if codes else Markup(""))
         self._put(self.run, chosen_run(glance, system))
         self.faults.show(self.room.desk.place(number), glance)
+        label = f"Take back: {glance.before}"
+        if self.take_back.label != label or self.take_back.visible != bool(glance.before):
+            self.take_back.param.update(label=label, visible=bool(glance.before))
 
     def _put(self, pane: pn.pane.HTML, markup: Markup) -> None:
         if pane.object != markup:
@@ -144,12 +151,19 @@ class ClassAtAGlance(StaffPage):
             message = {"page": deed, "reason": typed(self.reason)}
             said = self._chosen_or_all(message | ({"to": "all"} if everybody else {}), who)
             self.reason.value = ""
-            unread = [one.name for one in self._everybody if one.glance.unread]
-            if deed == "resume" and everybody and unread:
-                return f"{said}. Begin is not pressed yet by {', '.join(unread)}."
             return said
 
         return do
+
+    async def _end(self, who: Who) -> str | None:
+        """End the run of the chosen one: a check with its reason, another run once it is said what is lost."""
+        number, reason = typed(self.trainee), typed(self.reason)
+        said = await self.start.question.begin(Beginning({"page": "end", "reason": reason}, "End", (number,)), who)
+        self.reason.value = ""
+        return said
+
+    async def _take_back(self, who: Who) -> str | None:
+        return self._chosen_or_all({"page": "undo"}, who)
 
 
 def _more(more: int) -> str:

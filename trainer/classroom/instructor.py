@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import logging
 import secrets
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 
 from trainer import naming, units
 from trainer.classroom import skeleton
@@ -49,6 +49,9 @@ CHANGES: tuple[tuple[str, str], ...] = (
     ("ambient.sea", "Sea temperature"),
     ("weather.wind_from", "Wind from"),
 )
+#: What takes something from a run that is under way: it is done only once somebody has agreed.
+LOSES = ("reset", "back", "rewind", "end")
+WAY_BACK = "Take it back leads back to this moment, until another run begins there."
 LONGEST_RAMP = 3600.0
 LONGEST_RUN = 86_400.0
 LONGEST_CONDITION = 300
@@ -85,6 +88,7 @@ class InstructorControls:
             "rewind": self._rewind,
             "back": self._back,
             "reset": self._reset,
+            "undo": self._undo,
             "end": self._end,
             "start": self._start,
             "allow": self._allow,
@@ -166,8 +170,8 @@ class InstructorControls:
         self, deed: str, act: Callable[[Place, Mapping[str, object], Who], str], message: Message, who: Who
     ) -> str:
         done, refused = 0, []
-        if deed in ("start", "start_from") and message.get("cut") is not True:
-            ends = [lost(one) for one in self.rooms.places() if one.seat.under_way and not one.seat.checked]
+        if deed in ("start", "start_from", *LOSES) and message.get("cut") is not True:
+            ends = [lost(one, deed) for one in self.rooms.places() if one.seat.under_way and not one.seat.checked]
             if ends:
                 raise CutsShortError("\n".join(ends))
         for place in self.rooms.places():
@@ -178,7 +182,9 @@ class InstructorControls:
                 refused.append(f"{place.name}: {error}")
         if refused and not done:
             raise RefusedError("; ".join(refused[:3]))
-        return f"{deed.capitalize()}: done for {done}" + (f"; not for {'; '.join(refused[:3])}" if refused else "")
+        said = f"{deed.capitalize()}: done for {done}" + (f"; not for {'; '.join(refused[:3])}" if refused else "")
+        unread = [place.name for place in self.rooms.places() if place.seat.unbegun] if deed == "resume" else []
+        return f"{said}. {has_not_begun(unread)}" if unread else said
 
     def _one(
         self,
@@ -194,6 +200,8 @@ class InstructorControls:
         if checked and deed not in IN_A_CHECK and not asked:
             self._trail(who, f"refused: {deed}", place, detail)
             raise RefusedError("a check is under way: the desk neither helps nor changes anything until it is over")
+        if deed in LOSES and message.get("cut") is not True and place.seat.under_way and not checked:
+            raise CutsShortError(lost(place, deed))
         try:
             said = act(place, message, who)
         except (StartError, DrillError, PlantError) as error:
@@ -249,7 +257,7 @@ class InstructorControls:
     def _resume(self, place: Place, _: Message, who: Who) -> str:
         place.seat.freeze(False)
         place.seat.paused = False
-        return f"{place.name}: goes on"
+        return f"{place.name}: goes on" + (f". {has_not_begun([place.name])}" if place.seat.unbegun else "")
 
     def _pace(self, place: Place, message: Message, who: Who) -> str:
         value = str(message.get("value"))
@@ -278,6 +286,10 @@ class InstructorControls:
     def _reset(self, place: Place, _: Message, who: Who) -> str:
         self._told(place.seat.reset())
         return f"{place.name}: begins again"
+
+    def _undo(self, place: Place, _: Message, who: Who) -> str:
+        self._told(place.seat.take_back())
+        return f"{place.name}: back in {place.seat.ran} at {debrief.clock(self._run(place).time)}"
 
     def _end(self, place: Place, message: Message, who: Who) -> str:
         if place.run is None or place.seat.page != "console":
@@ -467,19 +479,28 @@ class InstructorControls:
         ]
 
 
-def lost(place: Place) -> str:
-    """What is lost when the run at this place is cut short, in words."""
+def lost(place: Place, deed: str = "start") -> str:
+    """What is lost when this is done to the run at this place, in words."""
     seat, run = place.seat, place.run
     at = debrief.clock(run.time) if run is not None else ""
+    if deed in ("back", "rewind"):
+        return f"{place.name}: {seat.ran} at {at}. What was done since then is taken from it. {WAY_BACK}"
+    if deed == "reset":
+        return f"{place.name}: {seat.ran} at {at}. It begins again at 0:00. {WAY_BACK}"
     return would_end(place.name, seat.ran, at, None)
+
+
+def has_not_begun(names: Sequence[str]) -> str:
+    """Who still reads the situation, in words: their clocks wait until they press Begin."""
+    return f"Begin is not pressed yet by {', '.join(names)}."
 
 
 def would_end(name: str, drill: str, clock: str, score: float | None) -> str:
     """What is lost of somebody's run when another is started, in words; ``score`` in points, None where not judged."""
     points = "" if score is None else f", {score:.0f} points so far"
     return (
-        f"{name}: {drill} at {clock}{points}. It ends there and cannot go on. "
-        "Under Attempts it is kept as it stands; a guest's run is not kept."
+        f"{name}: {drill} at {clock}{points}. It ends there. Under Attempts it is kept as it stands; a guest's run "
+        f"is not kept. {WAY_BACK}"
     )
 
 

@@ -8,6 +8,7 @@ from panel.viewable import Viewable
 from trainer.classroom.access import Who
 from trainer.classroom.cut_short import Beginning, CutShort
 from trainer.classroom.desk_readings import row_texts
+from trainer.classroom.desk_view import AGREED
 from trainer.classroom.instructor import LONGEST_REASON, CutsShortError
 from trainer.classroom.place import LONGEST_TEXT
 from trainer.classroom.roster import AnyPlace, Place
@@ -135,7 +136,8 @@ class Live(StaffPage):
         wished = place.seat.wish if message["page"] == "allow" and isinstance(place, Place) else None
         drill = self.room.rooms.drills.get(str(message["drill"]))
         title = wished.title if wished is not None else drill.title if drill is not None else "The check"
-        self.cut.ask(Beginning(message, f"{title} (check)", (number,)), [loses])
+        title = AGREED[message["page"]][0] if message["page"] in AGREED else f"{title} (check)"
+        self.cut.ask(Beginning(message, title, (number,)), [loses])
 
 
 def _row(place: AnyPlace) -> dict[str, Cell]:

@@ -7,8 +7,8 @@ trainee's page at its next beat; nothing here knows of a page.
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -122,6 +122,22 @@ class Talk:
     did: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class Before:
+    """A practice run as it stood before staff ended it, began it again, or turned it back: the way back to there."""
+
+    state: str
+    drill: Drill | None
+    title: str
+    t: float
+    """The time of the run, s."""
+    history: History
+    talk: Talk
+    rewinds: int
+    snapshots: Sequence[Kept]
+    planned: Sequence[Planned]
+
+
 class ClassSeat(Seat):
     """A seat that keeps a journal, can be frozen and rewound, and hands its run in when it is over."""
 
@@ -136,6 +152,8 @@ class ClassSeat(Seat):
         self.ramps: list[Ramp] = []
         self.planned: list[Planned] = []
         """What is to happen to this run by itself; forgotten when another begins."""
+        self.before: Before | None = None
+        """What staff can take back: the run as it was before they changed it last."""
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
@@ -364,7 +382,7 @@ class ClassSeat(Seat):
     def begun(self) -> None:
         """A run has just begun in this seat."""
         self.talk, self.snapshots, self.rewinds, self.frozen = Talk(), [], 0, False
-        self.ramps, self.planned = [], []
+        self.ramps, self.planned, self.before = [], [], None
         self._handed_in, self._stop, self.wish, self._turned = False, "", None, ""
         self.watch = Watch(self._allowed_by)
         if self.mode == "check":
@@ -506,7 +524,7 @@ class ClassSeat(Seat):
 
     def begin_for(self, drill: str, mode: str, seed: int, by: str = "") -> str | None:
         """Start a drill for the trainee on the word of ``by``; the sentence why not, if not."""
-        before = self.run
+        before, way_back = self.run, self._as_it_is()
         cut = f"{self.ran} ended at {debrief.clock(before.time)}. " if before is not None and self.under_way else ""
         self.close(f"ended by {by or INSTRUCTOR} for another run")
         self._allowed_by = by
@@ -516,6 +534,7 @@ class ClassSeat(Seat):
             self._allowed_by = ""
         if self.run is before or self.run is None:
             return self._status or "the drill did not start"
+        self.before = way_back
         if by and cut:
             self.tell(by, f"{cut}This one begins instead.")
             self._turned = f"{by}: {cut}This one begins instead."
@@ -524,9 +543,40 @@ class ClassSeat(Seat):
 
     def put_in(self, run: Session, drill: Drill | None) -> None:
         """Go on with this run from now on, its clock standing until the trainee or the instructor lets it go."""
+        way_back = self._as_it_is()
+        self.close()
         self._take(run, drill)
         self.paused = False
         self.begun()
+        self.before = way_back
+
+    def _as_it_is(self) -> Before | None:
+        """The practice run under way here, to come back to; None where there is none, and never of a check."""
+        run = self.run
+        if not isinstance(run, Session) or not self.under_way or self.mode == "check":
+            return None
+        history = self._presenter.history if self._presenter is not None else History()
+        planned = [replace(one) for one in self.planned]
+        state = journals.pack(run.snapshot())
+        kept = list(self.snapshots)
+        return Before(state, self.drill, self.ran, run.time, history, self.talk, self.rewinds, kept, planned)
+
+    def take_back(self) -> str | None:
+        """Go back to the run as it was before staff changed it last; the sentence why not, if not.
+
+        What was handed in of it meanwhile stays in the records, and the run says that it was turned back."""
+        before = self.before
+        if before is None:
+            return "there is nothing to take back"
+        self.close("left for the run before")
+        self._take(Session.restore(journals.unpack(before.state)), before.drill, before.history)
+        self.paused = False
+        self.begun()
+        self.talk, self.rewinds = before.talk, before.rewinds + 1
+        self.snapshots, self.planned = list(before.snapshots), list(before.planned)
+        for _ in range(self.rewinds):
+            self.journal.note(k="rewound")
+        return None
 
     def take_up(self, kept: journals.Kept) -> None:
         """Go on with a run of an earlier process, its clock standing until the trainee resumes."""
@@ -554,7 +604,9 @@ class ClassSeat(Seat):
         self._anew = True
 
     def rewind(self, kept: Kept) -> None:
-        """Turn the clock back to a snapshot. What was done after it is gone, and the records say so."""
+        """Turn the clock back to a snapshot. What was done after it is gone, unless it is taken back, and the records
+        say so."""
+        self.before = self._as_it_is() or self.before
         run = Session.restore(journals.unpack(kept.state))
         self.ramps = []
         for one in self.planned:
@@ -614,10 +666,16 @@ class ClassSeat(Seat):
             return "nothing is running there"
         if identity.mode == "check":
             return "a check is not begun again: start a new one, which draws another variation"
-        return self.begin_for(identity.drill or "", identity.mode, identity.seed)
+        planned = [replace(one, done_at=None, refused="") for one in self.planned]
+        refusal = self.begin_for(identity.drill or "", identity.mode, identity.seed)
+        if refusal is None:
+            # A lesson goes on in the run that begins again.
+            self.planned = planned
+        return refusal
 
     def stop(self, by: str = INSTRUCTOR) -> None:
         """End the run; the score sheet shows at the next beat."""
+        self.before = self._as_it_is() or self.before
         self._stop = by if self.run is not None and self.page == "console" else ""
 
     def snapshot(self, label: str) -> None:

@@ -16,7 +16,7 @@ from trainer import resources, units
 from trainer.classroom import desk_readings, desk_view, skeleton
 from trainer.classroom.access import Access
 from trainer.classroom.gate import login_of
-from trainer.classroom.instructor import CutsShortError, InstructorControls, RefusedError, starting_point
+from trainer.classroom.instructor import LOSES, CutsShortError, InstructorControls, RefusedError, starting_point
 from trainer.classroom.limits import Limit
 from trainer.classroom.live import MESSAGES_A_SECOND, modest
 from trainer.classroom.quick import Recent
@@ -66,6 +66,7 @@ class StaffLive:
         self._said: dict[str, Reading] = {}
         self._asked: tuple[Message, str | None] | None = None
         """What would cut runs short and waits for a word, with the place that was chosen then."""
+        self._loses: list[str] = []
         self._question: dict[str, Reading] = {"desk.question": {"html": ""}}
         self._recent = Recent()
         self._count = 0
@@ -120,14 +121,17 @@ class StaffLive:
             self._drawn.clear()
             return
         asked, chosen = self._asked, self.chosen
+        if message.get("page") == "undo" and _NUMBER.fullmatch(str(message.get("number"))):
+            # For whom it was done, whoever is chosen by now.
+            chosen = str(message.get("number"))
         if message.get("page") in ("cut", "leave"):
             self._ask(None, None, "")
             if asked is None or message.get("page") == "leave":
-                self._say("No run was cut short.", "done")
+                self._say("Nothing was taken from a run.", "done")
                 return
             message, chosen = {**asked[0], "cut": True}, asked[1]
         message = self._in_field_units(message)
-        if message.get("page") in ("start", "start_from", "allow"):
+        if message.get("page") in ("start", "start_from", "allow", "undo", *LOSES):
             self._ask(None, None, "")
         try:
             said = self._desk.do(message, who, chosen, lambda said, kind: self._heard(message, said, kind, chosen))
@@ -138,7 +142,7 @@ class StaffLive:
             self._say(f"Not done: {error}", "refused")
             return
         if said is not None:
-            self._done(message, said)
+            self._done(message, said, chosen)
 
     def _in_field_units(self, message: Message) -> Mapping[str, Any]:
         """A bare number was typed in the units now shown: it gets that unit."""
@@ -153,19 +157,25 @@ class StaffLive:
         return {**message, "value": f"{value} {units.display_unit(known.unit, 'metric')}"}
 
     def _ask(self, message: Message | None, chosen: str | None, loses: str) -> None:
-        """Ask before runs are cut short, with what begins instead; None takes the question away."""
-        self._asked = None if message is None else (message, chosen)
+        """Ask before runs lose something, with what begins instead; None takes the question away. Of several servers
+        each says what its own runs lose."""
         if message is None:
+            self._asked, self._loses = None, []
             self._question = {"desk.question": {"html": ""}}
             return
-        question = desk_view.question(self._begins(message), loses.splitlines())
+        self._loses = [*(self._loses if self._asked == (message, chosen) else ()), *loses.splitlines()]
+        self._asked = message, chosen
+        deed = str(message.get("page"))
+        question = desk_view.question(self._begins(message), self._loses, deed)
         self._question = {"desk.question": {"html": question}}
-        self._say("Nothing is started yet.", "refused")
+        self._say("Nothing is done yet." if deed in desk_view.AGREED else "Nothing is started yet.", "refused")
 
     def _begins(self, message: Message) -> str:
         """What a message begins, in words."""
         if message.get("page") == "allow":
             return "The requested check"
+        if (deed := str(message.get("page"))) in desk_view.AGREED:
+            return desk_view.AGREED[deed][0]
         if message.get("page") == "start_from":
             return starting_point(str(message.get("start")))
         drill = self._desk.rooms.drills.get(str(message.get("drill") or ""))
@@ -175,17 +185,20 @@ class StaffLive:
     def _heard(self, message: Message, said: str, kind: str, chosen: str | None) -> None:
         """What another server made of it; shown at the next beat."""
         if kind == "done":
-            self._done(message, said)
-        elif kind == "asks" and message.get("to") != "all":
+            self._done(message, said, chosen)
+        elif kind == "asks":
             self._ask(message, chosen, said)
         else:
             self._say(f"Not done: {said}", "refused")
 
-    def _done(self, message: Message, said: str) -> None:
+    def _done(self, message: Message, said: str, chosen: str | None) -> None:
         if message.get("page") == "skeleton":
             file = f"{skeleton.drill_id(str(message.get('name') or '') or 'New drill')}.toml"
             self._once = {"desk.file": {"content": said, "file": file, "type": "application/toml"}}
             said = f"{file} was made: finish its text, then bring it in under Drills"
+        if message.get("cut") is True:
+            everybody = message.get("to") == "all"
+            self._question = {"desk.question": {"html": desk_view.way_back(None if everybody else chosen)}}
         self._say(said, "done")
 
     def beat(self) -> None:
@@ -209,16 +222,22 @@ class StaffLive:
         self._draw("desk_top", "top", lambda: desk_view.top(who, self.units))
         members = ";".join(f"{one.number} {one.name} {one.watch}" for one in places)
         self._draw("desk_roster", members, lambda: desk_view.roster(places))
-        about = f"{self.chosen} {place.plant if place else ''}"
-        saved = ";".join(desk.starts.saved()) if place else ""
+        # Drawn anew only for another rig or drill: what was typed and chosen stays when another trainee is chosen.
+        about = f"{place is not None}"
+        saved = ";".join([*desk.starts.saved(), *desk.rooms.drills]) if place else ""
         self._draw("desk_run", f"{about} {saved}", lambda: desk_view.run_board(place, desk.rooms.drills, desk))
-        self._draw("desk_plant", about, lambda: desk_view.plant_board(place, self.units))
+        plant = f"{place.plant if place else ''}"
+        self._draw("desk_plant", f"{about} {plant}", lambda: desk_view.plant_board(place, self.units))
         self._draw("desk_talk", about, lambda: desk_view.talk_board(place))
         news: dict[str, Reading] = {**desk_readings.code_readings(desk.codes), **self._said, **self._question}
         for one in places:
             news |= desk_readings.row_readings(one, self.chosen)
         if place is not None:
             news |= desk_readings.place_readings(place)
+            news |= {
+                "desk.name": {"text": place.name},
+                "desk.starts": {"html": desk_view.starts(desk.starting_points(place))},
+            }
         # Everything in one go: of two assignments in one beat only the last would reach the browser.
         self._give({key: value for key, value in news.items() if self._shown.get(key) != value} | self._once)
         self._shown |= news
