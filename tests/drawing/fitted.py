@@ -64,7 +64,8 @@ def _panels(draft: Draft, wanted: int) -> None:
     for number in range(1, wanted + 1):
         panel = f"panel_{number}"
         draft.add("panel", panel, "panel_1" if number > 1 else "")
-        draft.put(f"panel.{panel}.supply", ("unit_battery", "rig_air", "own_battery")[number - 1])
+        second = "own_battery" if "telemetry" in draft.data() else "rig_air"
+        draft.put(f"panel.{panel}.supply", ("unit_battery", second, "own_battery")[number - 1])
         draft.put(f"panel.{panel}.functions", all_of["function"] if number < 3 else all_of["function"].split(", ")[-1])
         if number == 1:
             draft.put(f"panel.{panel}.regulators", all_of["regulator"])

@@ -100,6 +100,7 @@ FITTED = [
     {"base": "quillback", "panels": 3},
     {"base": "sandpiper", "banks": 5, "pumps": 6, "functions": 16},
     {"base": "sandpiper", "banks": 3, "pumps": 2, "functions": 4, "panels": 3},
+    {"base": "wentletrap", "panels": 2},
 ]
 """One to five banks, one to three on the stack, one to six pumps, one to three pods, four to sixteen functions,
 up to three further panels."""

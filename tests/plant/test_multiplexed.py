@@ -10,7 +10,7 @@ from tests.plant.hands import GALLON, PSI, Hands
 from trainer import resources, toml
 from trainer.plant.conduits import Conduits
 from trainer.plant.multiplexed import ANSWERS, PULL_IN, pull
-from trainer.plant.rig import PlantError, load_plant, plant_of
+from trainer.plant.rig import Plant, PlantError, load_plant, plant_of
 from trainer.units import from_unit
 
 RAM, VALVE = "upper_pipe_ram", "upper_inner_kill"
@@ -169,6 +169,83 @@ def test_no_lever_on_deck_moves_what_telemetry_works(hands: Hands) -> None:
     assert hands.do("raise", "manifold_regulator", 4.0, "driller") is None
     hands.wait(8.0)
     assert hands["manifold_regulator.readback"] / PSI == pytest.approx(1800.0, abs=30.0)
+
+
+@pytest.mark.parametrize(
+    ("sequence", "done", "shears"), [("pipe", 50, True), ("casing", 66, True), ("empty", 36, True), ("secured", 14, False)]
+)
+def test_a_chosen_sequence_lets_go_when_it_says(hands: Hands, sequence: str, done: float, shears: bool) -> None:
+    """Shears, locks, stingers and connector by message, within 90 s; the connector itself within 45 s of its order."""
+    assert hands.do("set", "eds.sequence", sequence, "driller") is None
+    assert "enable first" in str(hands.do("push", "eds.arm", station="driller"))
+    hands.do("push", "driller.enable", station="driller")
+    assert "Arm the emergency disconnect first" in str(hands.do("push", "eds.start", station="driller"))
+    assert hands.do("push", "eds.arm", station="driller") is None
+    assert "safe again" in str(hands.do("set", "eds.sequence", "pipe", "driller"))
+    assert hands.do("push", "eds.start", station="remote") is None
+    hands.wait(1.0)
+    assert "locked out" in str(hands.do("set", RAM, "close", "driller"))
+    took = hands.until(lambda: hands["riser_connector.opened"] > 0.5)
+    assert took + 1.0 == pytest.approx(done, abs=1.5) and took < 90.0
+    assert hands["bore.disconnected"] > 0.5
+    assert (hands["blind_shear_ram.closed"] > 0.5) is shears and (hands["ram_locks.closed"] > 0.5) is shears
+    assert hands["yellow_pod_connector.opened"] > 0.5 and hands["pod_yellow.joined_stack"] == 0.0
+    hands.wait(2.0)
+    assert "cannot be undone" in str(hands.do("set", "eds.sequence", "pipe", "driller"))
+
+
+def test_a_sequence_does_nothing_in_a_pod_that_hears_nothing(hands: Hands) -> None:
+    for pod in ("yellow", "blue"):
+        hands.machine.set_fault(f"pod_{pod}.cable_cut", 1.0)
+    hands.wait(0.3)
+    for button in ("driller.enable", "eds.arm", "eds.start"):
+        assert hands.do("push", button, station="driller") is None
+    hands.wait(60.0)
+    assert hands["bore.disconnected"] < 0.5 and hands["casing_shear_ram.x"] < 0.01
+    assert answer(hands, "riser_connector") == "stale"
+
+
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (("done = \"50 s\"", "done = \"40 s\""), "not after its last step"),
+        (("id = \"casing\"", "id = \"pipe\""), "two sequences"),
+        (("at = \"0 s\", function = \"blind", "at = \"30 s\", function = \"blind"), "shears come before it"),
+        (("connector = \"riser_connector\"", "connector = \"moon\""), "which is no function"),
+    ],
+)
+def test_a_sequence_that_contradicts_itself_is_refused(change: tuple[str, str], told: str) -> None:
+    text = (resources.plants() / "wentletrap.toml").read_text(encoding="utf-8")
+    assert change[0] in text
+    with pytest.raises(PlantError, match=told):
+        plant_of(toml.loads(text.replace(*change)), "wentletrap.toml")
+
+
+def with_panel(supply: str) -> Plant:
+    """Wentletrap with a third panel on that supply, for a ram, a connector and a function on hoses."""
+    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    carried = [RAM, "riser_connector", "diverter_flowline"]
+    data["panel"] = [{"id": "bridge", "supply": supply, "functions": carried, "length": "300 ft"}]
+    return plant_of(data, "with-panel.toml")
+
+
+def test_a_further_panel_sends_messages_too() -> None:
+    hands = Hands(with_panel("own_battery"), settle=3.0)
+    assert hands.do("set", RAM, "close", "third") is None
+    assert hands.until(lambda: hands[f"{RAM}.x"] > 0.001) == pytest.approx(0.9, abs=0.3)
+    hands.wait(1.5)
+    assert hands[f"bridge.{RAM}_close"] == 1.0 and answer(hands, RAM) == "answered"
+    assert "third" in hands.machine.signals[f"{RAM}.answer"].station
+    assert "press enable" in str(hands.do("set", "riser_connector", "open", "third"))
+    assert hands.do("set", "diverter_flowline", "close", "third") is None
+    hands.machine.set_fault("bridge.cable_broken", 1.0)
+    hands.wait(0.5)
+    assert "has no power" in str(hands.do("set", RAM, "open", "third"))
+
+
+def test_rig_air_sends_no_messages() -> None:
+    with pytest.raises(PlantError, match="rig air sends no messages"):
+        with_panel("rig_air")
 
 
 @pytest.mark.parametrize(("gpm", "psi"), [(84.0, 245.0), (116.0, 467.0)])

@@ -37,12 +37,19 @@ def diverter_controls(desk: DrawingContext, meters: bool = True) -> Markup | Non
 
 
 def disconnect_controls(desk: DrawingContext) -> Markup | None:
-    """The emergency disconnect: arm, then start, state and clock beside them; nothing where the plant has none."""
+    """The emergency disconnect: arm, then start, state and clock beside them; nothing where the plant has none.
+
+    Where there are several sequences, one of them is chosen first.
+    """
     if not desk.has("eds.state"):
         return None
+    declared = desk.rig.plant.disconnect
+    known = declared.sequence if declared is not None else ()
+    words = tuple((one.id, one.title) for one in known)
     return section(
         "Emergency disconnect: cannot be undone",
         "area-disconnect strip-critical",
+        choice("Sequence for", "eds.sequence", words, "eds.sequence") if words else None,
         el(
             "div",
             {"class": "row"},
@@ -50,6 +57,7 @@ def disconnect_controls(desk: DrawingContext) -> Markup | None:
             push("Start", "eds.start", note="armed only"),
             readout("eds.state", "Sequence"),
             readout("eds.clock", "Since start"),
+            readout("eds.takes", "Takes") if words else None,
         ),
     )
 
@@ -70,6 +78,7 @@ def aside_of(desk: DrawingContext) -> bool:
 def aside_panel(desk: DrawingContext) -> Markup:
     """The driller's second board: diverter, disconnect, and the functions seldom used."""
     strips = [function_strip(f, answer=answers(desk, f)) for f in desk.rig.aside()]
+    chooses = desk.has("eds.sequence")
     enable = push(
         "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
     )
@@ -80,13 +89,20 @@ def aside_panel(desk: DrawingContext) -> Markup:
         el(
             "div",
             {"class": "panel-body aside-body"},
-            section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False),
+            section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False)
+            if not chooses
+            else el(
+                "div",
+                {"class": "supply"},
+                section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False),
+                disconnect_controls(desk),
+            ),
             el(
                 "div",
                 {"class": "supply"},
                 regulator_table(desk, serves="diverter"),
                 diverter_controls(desk),
-                disconnect_controls(desk),
+                None if chooses else disconnect_controls(desk),
                 telemetry_controls(desk),
                 section("Enable", "", enable),
             ),

@@ -132,7 +132,7 @@ def _enable_beside(desk: DrawingContext) -> bool:
 
 
 def _strip(desk: DrawingContext, function: Function, stacked: bool, panel: Panel | None) -> Markup:
-    return function_strip(function, stacked, panel, answers(desk, function, panel))
+    return function_strip(function, stacked, panel, answers(desk, function))
 
 
 def _line(desk: DrawingContext, line: str, title: str, panel: Panel | None) -> Markup | None:
@@ -264,7 +264,7 @@ def further_panel(desk: DrawingContext, station: str) -> Markup:
             _functions_side(own, panel),
         ),
         _others(own, True, panel),
-        section("Seldom used", "others-row", [function_strip(f, True, panel) for f in own.rig.aside()], label=False)
+        section("Seldom used", "others-row", [_strip(own, f, True, panel) for f in own.rig.aside()], label=False)
         if own.rig.aside()
         else None,
         css="panel deck-remote",

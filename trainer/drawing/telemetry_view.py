@@ -12,14 +12,13 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part
 from trainer.drawing.symbols import at
 from trainer.plant.functions import Function
-from trainer.plant.panels import Panel
 
 _SWITCH: Final = (("on", "On"), ("off", "Off"))
 
 
-def answers(desk: DrawingContext, function: Function, panel: Panel | None = None) -> bool:
-    """Whether the strip of a function tells an answer: its orders are messages, and no further panel gives them."""
-    return panel is None and desk.has(f"{function.id}.answer")
+def answers(desk: DrawingContext, function: Function) -> bool:
+    """Whether the strip of a function tells an answer: its orders are messages, from whichever panel they come."""
+    return desk.has(f"{function.id}.answer")
 
 
 def _side(desk: DrawingContext, pod: str, letter: str) -> Markup:

@@ -44,15 +44,45 @@ class Step(Part):
         return self
 
 
-class Disconnect(Part):
-    """Table [disconnect] of a plant file; ``connector`` is the function whose unlocking lets the riser go."""
+class Sequence(Part):
+    """One of several sequences of a rig whose orders are messages: what it is for, its steps, and when it is done."""
 
-    connector: str
-    step: tuple[Step, ...] = Field(min_length=1)
+    id: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=20)
+    title: str = Field(min_length=1, max_length=40)
+    done: Annotated[Seconds, between("1 s", "240 s")]
+    """When all that it has ordered has moved, s from the start."""
+    step: tuple[Step, ...] = Field(min_length=1, max_length=40)
 
     @property
     def seconds(self) -> float:
-        """When the last step is given, s."""
+        """When the last of its steps is given, in seconds from the start of the sequence."""
+        return max(step.at for step in self.step)
+
+
+class Disconnect(Part):
+    """Table [disconnect] of a plant file; ``connector`` is the function whose unlocking lets the riser go.
+
+    It has steps of its own; or, where orders are messages, sequences from which the crew chooses one.
+    """
+
+    connector: str
+    step: tuple[Step, ...] = ()
+    sequence: tuple[Sequence, ...] = Field(default=(), max_length=8)
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Disconnect:
+        if bool(self.step) == bool(self.sequence):
+            raise ValueError("[disconnect] has either its own [[disconnect.step]] or [[disconnect.sequence]]; give one")
+        return self
+
+    @property
+    def steps(self) -> tuple[tuple[Step, ...], ...]:
+        """The steps of each of its sequences, or its own as the only one."""
+        return tuple(one.step for one in self.sequence) or (self.step,)
+
+    @property
+    def seconds(self) -> float:
+        """When the last of its steps is given, in seconds from the start of the sequence."""
         return max(step.at for step in self.step)
 
     def build(self, net: Network) -> None:
@@ -116,12 +146,13 @@ class Disconnect(Part):
         )
         net.block(show, inputs=under("eds", "left", "running", "done"), outputs=dict(state="eds.state"), rate="observe")
         arm = "Arm the emergency disconnect for twenty seconds (press enable first)."
-        button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=_may_arm)
+        button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=may_arm)
         start = "Start the emergency disconnect: it cannot be stopped or undone."
-        button(net, "eds.start", start, PANEL, _start, guard=_may_start)
+        button(net, "eds.start", start, PANEL, begin, guard=may_start)
 
 
-def _may_arm(machine: Variables, command: object) -> Refusal | None:
+def may_arm(machine: Variables, command: object) -> Refusal | None:
+    """Why the disconnect cannot be armed now: no power, started already, or enable not pressed; None when it can."""
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be armed from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
@@ -134,7 +165,8 @@ def _may_arm(machine: Variables, command: object) -> Refusal | None:
     return None
 
 
-def _may_start(machine: Variables, command: object) -> Refusal | None:
+def may_start(machine: Variables, command: object) -> Refusal | None:
+    """Why the disconnect cannot be started now: no power, started already, or not armed; None when it can."""
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be started from here.")
     if machine.read("eds.done") > 0.5 or machine.read("eds.running") > 0.5:
@@ -146,7 +178,8 @@ def _may_start(machine: Variables, command: object) -> Refusal | None:
     return None
 
 
-def _start(machine: Variables) -> None:
+def begin(machine: Variables) -> None:
+    """Start it on this machine: its clock runs from zero, and it is armed no longer."""
     machine.put("eds.running", 1.0)
     machine.put("eds.left", 0.0)
     machine.put("eds.clock", 0.0)

@@ -7,8 +7,9 @@ A plant file declares what such a panel carries (functions, regulators, gauges, 
   dead, and draws the solenoid valves itself;
 - rig air: no voltage and no solenoid at all. An order travels down its tubing before the valve's cylinder moves.
 
-Orders act on the same four-way valves at the unit as those of the other panels, by the panel's own supply. Its position
-lamps show the pressure switches at the unit, by that supply too. Left out: the fill of the valve's cylinder through a
+Orders act on the same four-way valves at the unit as those of the other panels, by the panel's own supply; on a rig with
+telemetry they are messages to the pods, as theirs are, and rig air sends none. Its position lamps show the pressure
+switches at the unit, or what the pods answer, by that supply too. Left out: the fill of the valve's cylinder through a
 long air line, and what the solenoids draw beside the panel's own load.
 """
 
@@ -48,6 +49,8 @@ AIR_VISCOSITY = 1.82e-5
 """Pa s of air at 20 degC: common tables (from memory)."""
 AIR_BORE = from_unit(0.18, "in")
 """Bore of quarter-inch instrument tubing, m. Common practice."""
+ALWAYS_AIR = 1.0e9
+"""Pa: what an order by message meets in place of pilot air, which it does not need."""
 MOST_DELAY = 5.0
 """s after which an air signal comes too late for a panel. Invented."""
 
@@ -190,8 +193,10 @@ class Panel(Component):
         for function in carried:
             way = ways[function.id]
             if way is not None:
-                self._lamps(net, station, function, way.switches(net, function))
-            self._orders(net, station, function, self.delay(air), tuple(interlocks.get(function.id, ())))
+                self._lamps(net, station, function, way)
+            by_message = way is not None and "unit" not in way.stations
+            delay = 0.0 if by_message else self.delay(air)
+            self._orders(net, station, function, delay, tuple(interlocks.get(function.id, ())), by_message)
         for regulator in regulators:
             if regulator.id in self.regulators:
                 for do, sign in (("raise", 1.0), ("lower", -1.0)):
@@ -273,11 +278,12 @@ class Panel(Component):
         """The reading of its lamp of a function: open, block or close."""
         return f"{self.id}.{function}_{way}"
 
-    def _lamps(self, net: Network, station: str, function: Function, switches: tuple[str, str]) -> None:
+    def _lamps(self, net: Network, station: str, function: Function, feed: Feed) -> None:
+        by = "by pressure switch at the unit" if "unit" in feed.stations else feed.lamp_by
         for way in ("open", "block", "close"):
-            meaning = f"{self.name}: {function.name}, {way} lamp, by pressure switch at the unit."
+            meaning = f"{self.name}: {function.name}, {way} lamp, {by}."
             state_reading(net, self.lamp(function.id, way), ("off", "on"), meaning, (station,))
-        near_open, near_close = switches
+        near_open, near_close = feed.switches(net, function)
         net.block(
             lamps,
             inputs=dict(
@@ -294,9 +300,18 @@ class Panel(Component):
         )
 
     def _orders(
-        self, net: Network, station: str, function: Function, delay: float, interlocks: Sequence[Guard]
+        self,
+        net: Network,
+        station: str,
+        function: Function,
+        delay: float,
+        interlocks: Sequence[Guard],
+        by_message: bool,
     ) -> None:
-        """An order for a function: given at the panel, carried out at its valve once it has come there."""
+        """An order for a function: given at the panel, carried out at its valve once it has come there.
+
+        ``by_message``: it is sent to the pods, and takes no air and no solenoid on deck.
+        """
         i, f = self.id, function.id
         order, left = net.var(f"{i}.{f}.order"), net.var(f"{i}.{f}.left", 0.0, "s")
         net.block(
@@ -305,9 +320,9 @@ class Panel(Component):
                 fresh=STIR,
                 needed=AIR_NEEDED,
                 live=f"{i}.live" if self.electric else f"{i}.power",
-                air="boxes.air" if self.electric else f"{i}.air",
-                stuck=function.fault("valve_stuck"),
-                dead=function.fault("solenoid_dead") if self.electric else 0.0,
+                air=ALWAYS_AIR if by_message else ("boxes.air" if self.electric else f"{i}.air"),
+                stuck=0.0 if by_message else function.fault("valve_stuck"),
+                dead=function.fault("solenoid_dead") if self.electric and not by_message else 0.0,
                 locked="eds.running" if "eds.running" in net.variables else 0.0,
             ),
             states=dict(order=order, left=left, valve=f"{f}.valve", stir="functions.stir"),
@@ -328,7 +343,8 @@ class Panel(Component):
             machine.put(f"{f}.wanted", way)
             machine.put(order, way + 1.0)
             machine.put(left, delay)
-            machine.put("air.puffs", machine.read("air.puffs") + 1.0)
+            if not by_message:
+                machine.put("air.puffs", machine.read("air.puffs") + 1.0)
             return None
 
         self._also(net, station, "set", f, give)
@@ -379,6 +395,7 @@ class Panel(Component):
                 "'trainer signals' lists them"
             )
         shown = {*self.gauges, *(f"{regulator}.authority" for regulator in self.regulators)}
+        shown |= {f"{function}.answer" for function in self.functions}
         if self.warnings:
             shown |= {
                 tag for tag, signal in net.signals.items() if tag.startswith("alarm.") and "remote" in signal.station

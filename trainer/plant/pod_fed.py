@@ -164,10 +164,11 @@ def two(of_pods: Sequence[str]) -> list[str]:
     return [*of_pods, of_pods[0]][:2]
 
 
-def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]) -> None:
+def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str], stingers: bool = False) -> None:
     """Add what tells whether each pod's stab is in the riser package and in the stack, and ``pods.stir`` on a change.
 
-    ``connectors`` gives the function that latches each pod.
+    ``connectors`` gives the function that latches each pod; with ``stingers`` it moves the pod's stinger into the stack,
+    and the pod itself stays in the riser package.
     """
     net.var("pods.stir")
     for pod in pods:
@@ -185,7 +186,7 @@ def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str]
         latch = f"{connectors[pod]}.x" if pod in connectors else 1.0
         joined = f"pod_{pod}.joined"
         net.block(
-            stabs,
+            stung if stingers else stabs,
             inputs=dict(latch=latch, parted="bore.parted"),
             outputs=dict(in_riser_package=f"{joined}_riser_package", in_stack=f"{joined}_stack", joined=total),
         )
@@ -197,3 +198,10 @@ def stabs(latch: Number, parted: Number) -> tuple[Number, Number, Number]:
     there = 1.0 if latch > 0.5 else 0.0
     below = there if parted < 0.5 else 0.0
     return there, below, there + below
+
+
+@gives("in_riser_package", "in_stack", "joined")
+def stung(latch: Number, parted: Number) -> tuple[Number, Number, Number]:
+    """As ``stabs``, for a pod that stays in the riser package; ``latch`` 1: its stinger is in the stack."""
+    below = 1.0 if latch > 0.5 and parted < 0.5 else 0.0
+    return 1.0, below, 1.0 + below

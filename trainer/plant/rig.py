@@ -51,6 +51,7 @@ from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
 from trainer.plant.sections import build_sections, declare_sections
 from trainer.plant.selector import Selector
+from trainer.plant.sequences import build_sequences
 from trainer.plant.space_out import build_pipe_stirs
 from trainer.plant.telemetry import Telemetry
 from trainer.plant.umbilical import Umbilical
@@ -346,15 +347,17 @@ def _lines_to_pods(plant: Plant) -> Iterator[str]:
     if (plant.telemetry is None) != (plant.conduits is None):
         yield "[telemetry] and [conduits] belong together: one brings the orders to the pods, the other the fluid"
     if plant.telemetry is None:
+        if plant.disconnect is not None and plant.disconnect.sequence:
+            yield "[[disconnect.sequence]] is for orders by [telemetry]; without it give [[disconnect.step]]"
         return
     if plant.umbilical is not None:
         yield "[umbilical] has pilot lines, and [telemetry] needs none; take one of the two out"
     if not plant.pod:
         yield "[telemetry] needs tables [[pod]], one to three"
-    if plant.disconnect is not None:
-        yield "[disconnect] works the valves of a control unit on deck, and [telemetry] leaves none; take it out"
-    if plant.panel:
-        yield "[[panel]] works the valves of a control unit on deck, and [telemetry] leaves none; take it out"
+    if plant.disconnect is not None and plant.disconnect.step:
+        yield "[disconnect] works the valves of a control unit on deck, and [telemetry] leaves none; give it sequences"
+    for panel in (panel for panel in plant.panel if not panel.electric):
+        yield f"panel {panel.id}: rig air sends no messages, and the pods take no other orders; give it another supply"
 
 
 def _control(plant: Plant) -> list[str]:
@@ -424,22 +427,41 @@ def _sequences(plant: Plant) -> list[str]:
         if plant.telemetry is None:
             found.append("[emergency] watches the pods' power and signal, and there is no [telemetry]; take it out")
     if plant.disconnect is not None:
-        names = [s.function for s in plant.disconnect.step if s.function] + [plant.disconnect.connector]
+        steps = [step for one in plant.disconnect.steps for step in one]
+        names = [s.function for s in steps if s.function] + [plant.disconnect.connector]
         found += [f"[disconnect] moves '{n}', which is no function" for n in names if n not in ids]
-        sets = [s.regulator for s in plant.disconnect.step if s.regulator]
+        sets = [s.regulator for s in steps if s.regulator]
         high = {r.id: r.high for r in plant.regulator}
         found += [
             f"[disconnect] sets {s.regulator} to {_psi(s.pressure)}, above its high of {_psi(high[s.regulator])}"
-            for s in plant.disconnect.step
+            for s in steps
             if s.pressure > high.get(s.regulator, s.pressure)
         ]
-        times = [s.at for s in plant.disconnect.step]
-        if times != sorted(times):
-            found.append("[disconnect] has steps out of order; sort them by 'at'")
+        for one in plant.disconnect.steps:
+            times = [s.at for s in one]
+            if times != sorted(times):
+                found.append("[disconnect] has steps out of order; sort them by 'at'")
         found += [f"[disconnect] sets '{n}', which is no regulator" for n in sets if n not in regulators]
+        found += [*_chosen_sequences(plant.disconnect, {f.id: f for f in plant.function})]
     if plant.diverter is not None:
         found += [f"[diverter] names '{n}', which is no function" for n in plant.diverter.parts() if n not in ids]
     return found
+
+
+def _chosen_sequences(disconnect: Disconnect, functions: Mapping[str, Function]) -> Iterator[str]:
+    """What contradicts itself in sequences from which one is chosen: shears before the connector, and the end last."""
+    for one in disconnect.sequence:
+        where = f"[disconnect] sequence '{one.id}': "
+        if [s.id for s in disconnect.sequence].count(one.id) > 1:
+            yield f"{where}two sequences have this id; give one of them another"
+        if one.done <= one.seconds:
+            yield f"{where}done at {show(one.done, 's')} is not after its last step, {show(one.seconds, 's')}; raise it"
+        gone = [s.at for s in one.step if s.function == disconnect.connector and s.to == "open"]
+        if not gone:
+            yield f"{where}never opens '{disconnect.connector}'; add the step, or take the sequence out"
+        shears = [s for s in one.step if s.function in functions and functions[s.function].kind == "shear_ram"]
+        for late in (s for s in shears if gone and s.at >= gone[0]):
+            yield f"{where}{late.function} is ordered after the connector; shears come before it"
 
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)
@@ -703,7 +725,8 @@ class Plant(Attachments):
         build_stirs(net)
         build_pipe_stirs(net)
         if self.pod:
-            build_joints(net, self.pods, {pod: c for pod in self.pods if (c := self.connector(pod))})
+            connectors = {pod: c for pod in self.pods if (c := self.connector(pod))}
+            build_joints(net, self.pods, connectors, stingers=self.telemetry is not None)
         if self.telemetry is not None:
             for pod in self.pods:
                 lines = [r.serves for r in self.regulator if r.in_pod]
@@ -738,7 +761,9 @@ class Plant(Attachments):
         build_sections(net, self.function, circle(self.well.bore), soft, fall)
         if self.test is not None:
             self.test.build(net, self.function)
-        if self.disconnect is not None:
+        if self.disconnect is not None and self.disconnect.sequence:
+            build_sequences(net, self.disconnect)
+        elif self.disconnect is not None:
             self.disconnect.build(net)
         if self.diverter is not None:
             self.diverter.build(net, interlocks)
