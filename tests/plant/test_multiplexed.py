@@ -172,7 +172,8 @@ def test_no_lever_on_deck_moves_what_telemetry_works(hands: Hands) -> None:
 
 
 @pytest.mark.parametrize(
-    ("sequence", "done", "shears"), [("pipe", 50, True), ("casing", 66, True), ("empty", 36, True), ("secured", 14, False)]
+    ("sequence", "done", "shears"),
+    [("pipe", 50, True), ("casing", 66, True), ("empty", 36, True), ("secured", 14, False)],
 )
 def test_a_chosen_sequence_lets_go_when_it_says(hands: Hands, sequence: str, done: float, shears: bool) -> None:
     """Shears, locks, stingers and connector by message, within 90 s; the connector itself within 45 s of its order."""
@@ -208,10 +209,10 @@ def test_a_sequence_does_nothing_in_a_pod_that_hears_nothing(hands: Hands) -> No
 @pytest.mark.parametrize(
     ("change", "told"),
     [
-        (("done = \"50 s\"", "done = \"40 s\""), "not after its last step"),
-        (("id = \"casing\"", "id = \"pipe\""), "two sequences"),
-        (("at = \"0 s\", function = \"blind", "at = \"30 s\", function = \"blind"), "shears come before it"),
-        (("connector = \"riser_connector\"", "connector = \"moon\""), "which is no function"),
+        (('done = "50 s"', 'done = "40 s"'), "not after its last step"),
+        (('id = "casing"', 'id = "pipe"'), "two sequences"),
+        (('at = "0 s", function = "blind', 'at = "30 s", function = "blind'), "shears come before it"),
+        (('connector = "riser_connector"', 'connector = "moon"'), "which is no function"),
     ],
 )
 def test_a_sequence_that_contradicts_itself_is_refused(change: tuple[str, str], told: str) -> None:

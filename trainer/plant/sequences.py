@@ -53,9 +53,7 @@ def build_sequences(net: Network, disconnect: Disconnect) -> None:
     net.var("eds.stop", known[0].seconds, "s")
     net.block(
         times,
-        inputs=dict(
-            number="eds.sequence", ends=[one.done for one in known], lasts=[one.seconds for one in known]
-        ),
+        inputs=dict(number="eds.sequence", ends=[one.done for one in known], lasts=[one.seconds for one in known]),
         outputs=dict(takes="eds.takes", stop="eds.stop"),
     )
     net.block(
