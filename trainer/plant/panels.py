@@ -7,7 +7,7 @@ A plant file declares what such a panel carries (functions, regulators, gauges, 
   dead, and draws the solenoid valves itself;
 - rig air: no voltage and no solenoid at all. An order travels down its tubing before the valve's cylinder moves.
 
-Orders act on the same four-way valves at the unit as those of the other panels, by the panel's own supply; on a rig with
+Orders act on the same four-way valves at the unit as those of the other panels, by the panel's own supply. With
 telemetry they are messages to the pods, as theirs are, and rig air sends none. Its position lamps show the pressure
 switches at the unit, or what the pods answer, by that supply too. Left out: the fill of the valve's cylinder through a
 long air line, and what the solenoids draw beside the panel's own load.

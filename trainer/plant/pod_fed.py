@@ -167,8 +167,8 @@ def two(of_pods: Sequence[str]) -> list[str]:
 def build_joints(net: Network, pods: tuple[str, ...], connectors: dict[str, str], stingers: bool = False) -> None:
     """Add what tells whether each pod's stab is in the riser package and in the stack, and ``pods.stir`` on a change.
 
-    ``connectors`` gives the function that latches each pod; with ``stingers`` it moves the pod's stinger into the stack,
-    and the pod itself stays in the riser package.
+    ``connectors`` gives the function that latches each pod; with ``stingers`` it moves the pod's stinger, and the pod
+    itself stays in the riser package.
     """
     net.var("pods.stir")
     for pod in pods:
