@@ -8,6 +8,7 @@ from tests.drills import (
     crews,
     crews_care,
     crews_closed,
+    crews_emergency,
     crews_kill,
     crews_multiplexed,
     crews_operating,
@@ -32,6 +33,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_kill.CREWS,
     **crews_closed.CREWS,
     **crews_multiplexed.CREWS,
+    **crews_emergency.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -46,6 +48,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_kill.BAD,
     **crews_closed.BAD,
     **crews_multiplexed.BAD,
+    **crews_emergency.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

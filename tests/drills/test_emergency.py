@@ -1,0 +1,15 @@
+"""Drills of the back-ups: other ways that are right pass as well, with another seed than the recorded one."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.drills.crews_emergency import OTHER
+
+
+@pytest.mark.parametrize("drill", sorted(OTHER))
+def test_other_ways_that_are_right_pass(drill: str) -> None:
+    for seed, way in enumerate(OTHER[drill], start=1):
+        crew = way(seed)
+        assert crew.refused == []
+        assert crew.sheet["passed"], (drill, seed, crew.sheet["verdict"], crew.sheet["lost"])
