@@ -14,7 +14,9 @@
   const numbers = (text) => text.split(" ").map(Number)
   const whole = (svg) => numbers(svg.dataset.whole ??= svg.getAttribute("viewBox"))
 
-  function show(svg, [x, y, w, h]) {
+  /* ``at`` says on which side of the window there is more to see beside what it is about. */
+  function show(svg, [x, y, w, h], at = "xMidYMid") {
+    svg.setAttribute("preserveAspectRatio", at)
     const [, , W, H] = whole(svg)
     const fit = Math.min(1, W / w, H / h) * Math.max(1, W / NEAREST / w)
     x += w * (1 - fit) / 2; y += h * (1 - fit) / 2; w *= fit; h *= fit
@@ -31,12 +33,14 @@
     const from = Number(svg.dataset.nearFrom)
     if (from) svg.toggleAttribute("data-near", svg.getScreenCTM().a >= from)
   }
+  const side = (svg) => svg.getAttribute("preserveAspectRatio") ?? undefined
   const far = (svg) => svg?.dataset.nearFrom !== undefined && svg.dataset.near === undefined
   /* The window of a button that shows a point; nothing where none does. */
   function windowOn(svg, at) {
     whole(svg)
-    const named = [...svg.closest(".deck").querySelectorAll("[data-window]")].map((button) => numbers(button.dataset.window)).slice(1)
-    return named.find(([x, y, wide, tall]) => at.x >= x && at.x <= x + wide && at.y >= y && at.y <= y + tall)
+    const named = [...svg.closest(".deck").querySelectorAll("[data-window]")].slice(1)
+    return named.map((button) => [numbers(button.dataset.window), button.dataset.side])
+      .find(([[x, y, wide, tall]]) => at.x >= x && at.x <= x + wide && at.y >= y && at.y <= y + tall)
   }
   const middle = (svg, part) => {
     const box = part.getBoundingClientRect()
@@ -44,15 +48,16 @@
   }
   function approach(svg, part, taken = true) {
     const [w, h] = numbers(svg.dataset.nearBox), at = middle(svg, part)
-    show(svg, windowOn(svg, at) ?? [at.x - w / 2, at.y - h / 2, w, h])
+    show(svg, ...(windowOn(svg, at) ?? [[at.x - w / 2, at.y - h / 2, w, h]]))
     if (taken) part.focus({preventScroll: true})
   }
-  /* No half words at the edge of the window. */
+  /* No half words at the edge of the window: a part shows all of its words or none. */
   function tidy(svg) {
     const room = svg.getBoundingClientRect()
-    const past = (b) => b.left < room.left - 1 || b.right > room.right + 1 || b.top < room.top - 1 || b.bottom > room.bottom + 1
-    const texts = [...svg.querySelectorAll("text")], out = texts.map((text) => past(text.getBoundingClientRect()))
-    texts.forEach((text, at) => text.classList.toggle("past", out[at]))
+    const past = (b) => b.left < room.left + 2 || b.right > room.right - 2 || b.top < room.top - 1 || b.bottom > room.bottom + 1
+    const texts = [...svg.querySelectorAll("text")].map((text) => [text, text.closest(".piece") ?? text])
+    const cut = new Set(texts.filter(([text]) => past(text.getBoundingClientRect())).map(([, whose]) => whose))
+    for (const [text, whose] of texts) text.classList.toggle("past", cut.has(whose))
     // What lies wholly outside a picture's window is out of the tab key's way as well.
     const away = (b) => b.right < room.left || b.left > room.right || b.bottom < room.top || b.top > room.bottom
     const pieces = [...svg.querySelectorAll(".piece")], gone = pieces.map((piece) => away(piece.firstElementChild.getBoundingClientRect()))
@@ -77,11 +82,11 @@
     const [x, y, w, h] = numbers(svg.getAttribute("viewBox"))
     whole(svg)
     const {x: px, y: py} = at ?? {x: x + w / 2, y: y + h / 2}
-    show(svg, [px - (px - x) * factor, py - (py - y) * factor, w * factor, h * factor])
+    show(svg, [px - (px - x) * factor, py - (py - y) * factor, w * factor, h * factor], side(svg))
   }
   function pan(svg, dx, dy) {
     const [x, y, w, h] = numbers(svg.getAttribute("viewBox"))
-    if (w < whole(svg)[2]) show(svg, [x + dx, y + dy, w, h])
+    if (w < whole(svg)[2]) show(svg, [x + dx, y + dy, w, h], side(svg))
   }
   const point = (svg, event) => new DOMPoint(event.clientX, event.clientY).matrixTransform(svg.getScreenCTM().inverse())
 
@@ -139,7 +144,7 @@
     const button = met(event, "[data-window], [data-zoom], [data-save]")
     if (!button) return
     const svg = sheetOf(button)
-    if (button.dataset.window) { whole(svg); show(svg, numbers(button.dataset.window)) }
+    if (button.dataset.window) { whole(svg); show(svg, numbers(button.dataset.window), button.dataset.side) }
     else if (button.dataset.zoom) zoom(svg, Number(button.dataset.zoom))
     else save(svg, button.dataset.save)
   }, true)
@@ -203,7 +208,7 @@
       // Beside each other, the one follows to what was chosen in the other.
       const {view, split} = document.documentElement.dataset
       if (!same[0] || view !== "picture" || split === "off" || !svg.checkVisibility() || same.some((part) => part.matches(":hover, :focus"))) continue
-      if (!svg.matches(".picture")) show(svg, windowOn(svg, middle(svg, same[0])) ?? whole(svg))
+      if (!svg.matches(".picture")) show(svg, ...(windowOn(svg, middle(svg, same[0])) ?? [whole(svg)]))
       else if (far(svg) || same[0].closest(".piece.past")) approach(svg, same[0], false)
     }
   })

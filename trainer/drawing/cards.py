@@ -44,6 +44,12 @@ _ALIASES: Final = {
     "driller.enable": "enable",
     "floor.choke": "choke",
     "floor.safety_valve": "safety_valve",
+    "accumulator.pressure": "gauge",
+    "pilot.pressure": "gauge",
+    "supply.pressure": "gauge",
+    "unit.accumulator_gauge": "gauge",
+    "unit.pilot_gauge": "gauge",
+    "air.pressure": "gauge",
 }
 
 

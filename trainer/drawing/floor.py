@@ -191,6 +191,7 @@ def _choke_panel(desk: DrawingContext) -> Markup | None:
         body,
         el("div", {"class": "choke-shown"}, [readout(tag, name) for tag, name in shown if desk.has(tag)]),
         el("div", {"class": "row"}, *_choke_keys(), _field("floor.choke", "Choke")),
+        el("p", {"class": "post-note"}, "Returns through the choke do not pass Flow out."),
     )
 
 

@@ -1,16 +1,18 @@
-"""The engraved outline of the stack on a panel: fixed shapes beside the buttons, top down, without any lamp.
+"""The outline of the stack on a panel, top down beside the buttons: which element a row of buttons works.
 
-A panel's mimic says which element a row of buttons works. It never moves: whether the ram moved is told by flow
-count, read-back and return flow alone.
+What is inside each outline follows the lamps of its row and knows nothing else: it lies apart while the open lamp is
+lit, meets while the close lamp is, and is dashed half way while neither or both are. Whether the ram moved is told by
+flow count, read-back and return flow alone.
 """
 
 from __future__ import annotations
 
 from typing import Final
 
-from trainer.drawing.markup import Markup, el, shorten
+from trainer.drawing.markup import Child, Markup, el, shorten
 from trainer.drawing.rig_view import RigView
 from trainer.plant.functions import Function
+from trainer.plant.panels import Panel
 
 WIDTH: Final = 132.0
 _MIDDLE: Final = WIDTH / 2.0
@@ -41,17 +43,27 @@ def element_shape(kind: str, width: float, height: float) -> Markup:
     return el("path", {"class": f"stack-body stack-{kind}", "d": path})
 
 
-def _inner(kind: str) -> Markup | None:
-    """The engraved sign inside: blades for shear rams, a pipe notch for pipe rams, a seal for annulars."""
-    if kind == "shear_ram":
-        return el("path", {"class": "stack-sign", "d": "M-38 -4H-9L-14 4H-38M38 -4H14L9 4H38"})
-    if kind == "pipe_ram":
-        return el("path", {"class": "stack-sign", "d": "M-38 -5H-14Q-9 0 -14 5H-38M38 -5H14Q9 0 14 5H38"})
-    if kind == "annular":
-        return el("path", {"class": "stack-sign", "d": "M-32 9Q-28 -8 -13 -9V9ZM32 9Q28 -8 13 -9V9Z"})
-    if kind == "connector":
-        return el("path", {"class": "stack-sign", "d": "M-24 2V9M24 2V9"})
-    return None
+_HALVES: Final = {
+    "shear_ram": ("M-38 -5H-14L-21 5H-38Z", "M38 -5H21L14 5H38Z"),
+    "pipe_ram": ("M-38 -5H-19Q-14 0 -19 5H-38Z", "M38 -5H19Q14 0 19 5H38Z"),
+    "annular": ("M-34 9Q-30 -8 -17 -9V9Z", "M34 9Q30 -8 17 -9V9Z"),
+    "connector": ("M-36 1H-27V9H-36Z", "M36 1H27V9H36Z"),
+}
+"""What moves inside an element, at the left and at the right, as it lies open: blades, pipe rams, a seal, dogs."""
+
+
+def _inner(function: Function, panel: Panel | None) -> Markup | None:
+    """The two halves inside, bound to the lamps of the row; None for a kind without any."""
+    halves = _HALVES.get(function.kind)
+    if halves is None:
+        return None
+    drawn: Child = [
+        el("path", {"class": f"stack-sign half-{side}", "d": d}) for side, d in zip("lr", halves, strict=True)
+    ]
+    for position in ("close", "open"):
+        lamp = panel.lamp(function.id, position) if panel is not None else f"{function.id}.lamp_{position}"
+        drawn = el("g", {"class": f"at-{position} moves-{function.kind}", "data-state": lamp}, drawn)
+    return el("g", {}, drawn)
 
 
 def outlet_row(rig: RigView, valve: Function) -> int:
@@ -63,11 +75,11 @@ def outlet_row(rig: RigView, valve: Function) -> int:
     return row
 
 
-def stack_mimic(rig: RigView, pitch: float) -> Markup:
-    """The outline of the whole column, one row of ``pitch`` units an element."""
+def stack_mimic(rig: RigView, pitch: float, panel: Panel | None = None) -> Markup:
+    """The outline of the whole column, one row of ``pitch`` units an element; by the lamps of a further ``panel``."""
     column: tuple[Function, ...] = rig.column()
     tall = pitch * len(column)
-    bodies = []
+    bodies, moving = [], []
     for row, function in enumerate(column):
         y = pitch * (row + 0.5)
         bodies.append(
@@ -75,9 +87,9 @@ def stack_mimic(rig: RigView, pitch: float) -> Markup:
                 "g",
                 {"transform": f"translate({shorten(_MIDDLE)} {shorten(y)})"},
                 element_shape(function.kind, WIDTH - 14.0, pitch - 6.0),
-                _inner(function.kind),
             )
         )
+        moving.append(el("g", {"transform": f"translate({shorten(_MIDDLE)} {shorten(y)})"}, _inner(function, panel)))
     lines = []
     valves = (*rig.line_valves("choke"), *rig.line_valves("kill"))
     for row in sorted({outlet_row(rig, valve) for valve in valves}):
@@ -92,9 +104,10 @@ def stack_mimic(rig: RigView, pitch: float) -> Markup:
             "aria-hidden": "true",
             "focusable": "false",
         },
-        el("title", {}, "A fixed drawing: it shows which row is which, and never moves."),
+        el("title", {}, "It follows the lamps of each row, not the ram itself."),
         el("path", {"class": "mimic-line", "d": "".join(lines)}) if lines else None,
         el("rect", {"class": "mimic-bore", "x": _MIDDLE - 9, "y": 0, "width": 18, "height": tall}),
         bodies,
         el("rect", {"class": "mimic-pipe", "x": _MIDDLE - 4, "y": 0, "width": 8, "height": tall}),
+        moving,
     )

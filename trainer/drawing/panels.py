@@ -109,7 +109,7 @@ def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
                 {"class": "strips"},
                 [_strip(desk, f, False, panel) for f in column],
             ),
-            stack_mimic(desk.rig, PITCH),
+            stack_mimic(desk.rig, PITCH, panel),
         )
         if column
         else None,

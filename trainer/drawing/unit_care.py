@@ -308,7 +308,14 @@ def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
     """The button that opens what work on the unit begins and ends with, and its dialog: bleeds, locks and tags."""
     rig = desk.rig
     rows = [
-        hand(desk, f"{item.id}.bleed", f"{item.name} bleed", f"{item.name}: bleed")
+        el(
+            "div",
+            {},
+            hand(desk, f"{item.id}.bleed", f"{item.name} bleed", f"{item.name}: bleed"),
+            el("p", {"class": "care-note"}, "Housing ", el("strong", {}, live(f"{item.id}.pressure")))
+            if desk.has(f"{item.id}.pressure")
+            else None,
+        )
         for item in rig.filters
         if desk.has(f"{item.id}.bleed")
     ]
@@ -331,6 +338,9 @@ def lockable(desk: DrawingContext) -> dict[str, str]:
         "air.supply_lock": "Rig air supply valve",
         "power.main_lock": "Main switch",
         **{f"{b.id}.isolation_lock": f"{b.name} shut-off" for b in (*rig.surface_banks, *rig.pilot_banks)},
+        "header_a.isolation_lock": "Header A isolation",
+        "header_b.isolation_lock": "Header B isolation",
+        "header.crossover_lock": "Header cross-over",
     }
     return {tag: name for tag, name in named.items() if desk.has(tag)}
 

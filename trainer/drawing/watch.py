@@ -88,6 +88,11 @@ def _big(tag: str, name: str) -> Markup:
 
 def _instruments(desk: DrawingContext) -> list[Markup]:
     flow_tag, pit_tag = WELL_ALARMS[0], WELL_ALARMS[1]
+    closed = [
+        el("i", {"class": "shutter", "hidden": "hidden", "data-state": f"{f.id}.lamp_close"})
+        for f in desk.rig.column()
+        if f.kind != "connector" and desk.has(f"{f.id}.lamp_close")
+    ]
     flow = _cell(
         desk,
         "watch-flow",
@@ -98,6 +103,8 @@ def _instruments(desk: DrawingContext) -> list[Markup]:
         _plain("well.flow_out", "Out"),
         _plain("well.flow_in", "In"),
         _set_point(desk, flow_tag[0], flow_tag[2]),
+        closed,
+        el("p", {"class": "watch-note"}, "choke not counted"),
     )
     pit = _cell(
         desk,
@@ -109,11 +116,6 @@ def _instruments(desk: DrawingContext) -> list[Markup]:
         _plain("well.hole_depth", "Hole"),
         _set_point(desk, pit_tag[0], pit_tag[2]),
     )
-    closed = [
-        el("i", {"class": "shutter", "hidden": "hidden", "data-state": f"{f.id}.lamp_close"})
-        for f in desk.rig.column()
-        if f.kind != "connector" and desk.has(f"{f.id}.lamp_close")
-    ]
     pressure = _cell(
         desk,
         "watch-pressure",
@@ -122,7 +124,6 @@ def _instruments(desk: DrawingContext) -> list[Markup]:
         el("p", {"class": "watch-name"}, "Pressure"),
         _line("well.drillpipe_pressure", "Drill pipe", "solid"),
         _line("well.casing_pressure", "Casing", "dashed"),
-        closed,
     )
     return [flow, pit, pressure]
 

@@ -67,11 +67,13 @@ class Supply(Part):
         net.node("header", Line((20 if dual else 60) * LITRE, modulus, start))
         if dual:
             for half in ("a", "b"):
-                hand_valve(net, f"header_{half}.isolation", f"Header {half.upper()}: isolation valve to the manifold.")
+                name = f"Header {half.upper()}, isolation valve"
+                meaning = f"Header {half.upper()}: isolation valve to the manifold."
+                hand_valve(net, f"header_{half}.isolation", meaning, locks=name)
                 net.node(f"header_{half}", Line(20 * LITRE, modulus, start))
                 valve = f"header_{half}.isolation"
                 net.edge(f"header_{half}.join", "header", f"header_{half}", opened, dict(k=HEADER_K, x=valve))
-            hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0)
+            hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0, "Header cross-over valve")
             net.edge("header.across", "header_a", "header_b", opened, dict(k=HEADER_K, x="header.crossover"))
         self._relief(net)
         if pilot:

@@ -42,11 +42,11 @@ SIDE_BAY: Final = 112.0
 PLATE: Final = 286.0
 """Height of the manifold's bays, cm."""
 GAUGES: Final = (
-    ("accumulator.pressure", "accumulator", "Accumulator gauge", "Accumulator"),
-    ("pilot.pressure", "pilot", "Pilot gauge", "Pilot"),
-    ("supply.pressure", "supply", "Pump discharge gauge", "Pumps"),
-    ("unit.accumulator_gauge", "accumulator", "Accumulator gauge, direct", "Acc. direct"),
-    ("unit.pilot_gauge", "pilot", "Pilot gauge, direct", "Pilot direct"),
+    ("accumulator.pressure", "Accumulator gauge", "Accumulator"),
+    ("pilot.pressure", "Pilot gauge", "Pilot"),
+    ("supply.pressure", "Pump discharge gauge", "Pumps"),
+    ("unit.accumulator_gauge", "Accumulator gauge, direct", "Acc. direct"),
+    ("unit.pilot_gauge", "Pilot gauge, direct", "Pilot direct"),
 )
 
 
@@ -55,7 +55,7 @@ def headers(desk: DrawingContext) -> list[Tile]:
     if not desk.has("header.crossover"):
         return []
     header = of(desk, "accumulator.pressure")
-    wide = 124.0
+    wide, cross = 168.0, 104.0
     pieces = [
         *valve(
             desk,
@@ -65,8 +65,9 @@ def headers(desk: DrawingContext) -> list[Tile]:
             34.0,
             HEADER_A,
             words=("Header A",),
-            label_at=(0.0, 16.0, "middle"),
+            label_at=(18.0, 25.0, "start"),
         ),
+        *lock(desk, "header_a.isolation_lock", 34.0, HEADER_A + 27.0),
         *valve(
             desk,
             "header_b.isolation",
@@ -75,26 +76,28 @@ def headers(desk: DrawingContext) -> list[Tile]:
             34.0,
             HEADER_B,
             words=("Header B",),
-            label_at=(0.0, -24.0, "middle"),
+            label_at=(18.0, -29.0, "start"),
         ),
+        *lock(desk, "header_b.isolation_lock", 34.0, HEADER_B - 32.0),
         *valve(
             desk,
             "header.crossover",
             "Header cross-over valve",
             "Header cross-over",
-            86.0,
+            cross,
             (HEADER_A + HEADER_B) / 2,
             turn=270,
             words=("Cross-over",),
-            label_at=(0.0, -38.0, "middle"),
+            label_at=(18.0, -43.0, "start"),
         ),
+        *lock(desk, "header.crossover_lock", cross, HEADER_B - 32.0),
     ]
     pipes = (
         Pipe(((0.0, HEADER_A), (34.0, HEADER_A)), header),
         Pipe(((8.0, HEADER_A), (8.0, HEADER_B), (34.0, HEADER_B)), header),
         Pipe(((34.0, HEADER_A), (wide, HEADER_A)), header),
         Pipe(((34.0, HEADER_B), (wide, HEADER_B)), header),
-        Pipe(((86.0, HEADER_A), (86.0, HEADER_B)), header),
+        Pipe(((cross, HEADER_A), (cross, HEADER_B)), header),
     )
     return [Tile("Filters and header", ("Headers",), wide, tuple(pieces), pipes)]
 
@@ -163,7 +166,7 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             58.0,
             turn=270,
             words=("Isolation",),
-            label_at=(21.0, -6.0, "start"),
+            label_at=(21.0, -2.5, "start"),
         ),
         *lock(desk, f"{tag}.isolation_lock", riser, 84.0),
         *valve(
@@ -172,9 +175,9 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             f"{part.name}: bleed valve",
             f"{part.name} bleed",
             riser + 30.0,
-            26.0,
+            33.0,
             words=("Bleed",),
-            label_at=(0.0, 17.0, "middle"),
+            label_at=(0.0, -25.0, "middle"),
         ),
         relief(
             desk,
@@ -224,13 +227,13 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
             )
         )
     pipes = [
-        Pipe(((riser, 58.0), (riser, 26.0)), own),
+        Pipe(((riser, 58.0), (riser, 33.0)), own),
         Pipe(((riser, lane), (riser, 70.0)), header),
-        Pipe(((16.0, 6.0), (riser, 6.0), (riser, 26.0)), own),
+        Pipe(((16.0, 6.0), (riser, 6.0), (riser, 33.0)), own),
         Pipe(((riser, 97.0), (riser + 18.0, 97.0)), own, thin=True),
-        Pipe(((riser, 26.0), (riser + 20.0, 26.0)), own, thin=True),
+        Pipe(((riser, 33.0), (riser + 20.0, 33.0)), own, thin=True),
         Pipe(
-            ((riser + 40.0, 26.0), (riser + 50.0, 26.0), (riser + 50.0, 2.0)),
+            ((riser + 40.0, 33.0), (riser + 50.0, 33.0), (riser + 50.0, 2.0)),
             css="return",
             behind=of(desk, f"{tag}.bleed"),
         ),
@@ -272,27 +275,26 @@ def instruments(desk: DrawingContext) -> Tile:
     wide = max(76.0 * columns, 50.0 * len(gauges)) + 16.0
     pieces: list[Piece] = []
     step = (wide - 16.0) / max(1, len(gauges))
-    for n, (tag, card, title, word) in enumerate(gauges):
+    for n, (tag, title, word) in enumerate(gauges):
         pieces.append(
             Piece(
                 tag,
                 "gauge",
                 title,
                 8.0 + step * (n + 0.5),
-                258.0,
-                {"r": 20.0, **dialled(desk, tag)},
+                262.0,
+                {"r": 18.0, **dialled(desk, tag)},
                 None,
                 tag,
                 (),
                 (word,),
-                (0.0, -32.0, "middle"),
+                (0.0, -29.0, "middle"),
                 tag,
-                card=card,
             )
         )
     pitch = (wide - 16.0) / columns
     for n, regulator in enumerate(found):
-        pieces.append(_regulator(desk, regulator, 8.0 + pitch * (n % columns + 0.5), (134.0, 32.0)[n // columns]))
+        pieces.append(_regulator(desk, regulator, 8.0 + pitch * (n % columns + 0.5), (138.0, 31.0)[n // columns]))
     return Tile("Manifold", ("Gauges and", "regulators"), wide, tuple(pieces), behind=(plate(wide),), least=PLATE)
 
 
@@ -305,7 +307,7 @@ def _regulator(desk: DrawingContext, part: Regulator, x: float, up: float) -> Pi
     )
     chosen: tuple[Hand, ...] = ()
     if shown:
-        rooms = {"unit": Box(-28, 0, 0, 26), "remote": Box(0, 0, 28, 26)}
+        rooms = {"unit": Box(-28, 0, 0, 24), "remote": Box(0, 0, 28, 24)}
         chosen = tuple(
             Hand(
                 f"{part.name} set from: {value.capitalize()}",
@@ -334,7 +336,7 @@ def _regulator(desk: DrawingContext, part: Regulator, x: float, up: float) -> Pi
         f"{tag}.readback",
         (*held, *chosen),
         (short_title(part),),
-        (0.0, 68.0, "middle"),
+        (0.0, 77.0, "middle"),
     )
 
 

@@ -163,6 +163,17 @@ def _windows(placed: list[Placed]) -> tuple[tuple[str, Box], ...]:
     return tuple(windows)
 
 
+def side_of(sheet: Sheet, window: Box) -> str:
+    """Where a window stands in a wider view, so that as much as may be is seen beside it: an SVG's word for it."""
+    y = next(p.y for p in sheet.placed if window.left < p.x < window.right and window.top < p.y < window.bottom)
+    deck = [p for p in sheet.placed if p.y == y]
+    half = (SHAPE * window.tall - window.wide) / 2.0
+    before, after = window.left - deck[0].x, deck[-1].x + deck[-1].tile.wide - window.right
+    if half <= 0.0 or (before < half and after < half):
+        return "xMidYMid"
+    return "xMaxYMid" if after < half else "xMinYMid" if before < half else "xMidYMid"
+
+
 def window_of(sheet: Sheet, name: str) -> Box:
     """The window on the subsystem in which a piece stands; KeyError when it is not in the picture."""
     for placed in sheet.placed:

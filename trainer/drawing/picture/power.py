@@ -14,7 +14,7 @@ from trainer.plant.pumps import Pump
 
 SUCTION: Final = 8.0
 DISCHARGE: Final = 136.0
-AIR: Final = 270.0
+AIR: Final = 276.0
 WATER: Final = 216.0
 HEADER_A: Final = 244.0
 HEADER_B: Final = 216.0
@@ -302,7 +302,7 @@ def _lanes(wide: float, supply: str | None, last: bool, air: bool) -> list[Pipe]
     if not last:
         found.append(Pipe(((0.0, SUCTION), (wide, SUCTION)), css="suction"))
     if air:
-        found.append(Pipe(((0.0, AIR), (wide, AIR)), "air.pressure", thin=True))
+        found.append(Pipe(((0.0, AIR), (wide, AIR)), "air.pressure", "air", thin=True))
     return found
 
 
@@ -483,8 +483,9 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
             f"{pump.name} switch by-pass",
             124.0,
             244.0,
+            turn=180,
             words=("By-pass",),
-            label_at=(0.0, 16.0, "middle"),
+            label_at=(0.0, 20.5, "middle"),
         ),
         *_mode(desk, pump, 118.0, 152.0),
     ]
@@ -510,19 +511,21 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
         Pipe(((18.0, SUCTION), (18.0, 18.0)), css="suction"),
         Pipe(((18.0, 42.0), (18.0, 47.0), (88.0, 47.0)), css="suction", behind=sucked, runs=running),
         Pipe(((98.0, 64.0), (136.0, 64.0), (136.0, DISCHARGE)), supply, runs=running),
-        Pipe(((26.0, AIR), (26.0, 256.0)), "air.pressure", thin=True),
+        Pipe(((26.0, AIR), (26.0, 256.0)), "air.pressure", "air", thin=True),
         Pipe(
             ((26.0, 232.0), (26.0, 190.0), (64.0, 190.0), (64.0, 96.0), (70.0, 96.0)),
             of(desk, f"{tag}.air_pressure") or "air.pressure",
+            "air",
             behind=aired,
             thin=True,
         ),
         Pipe(
             ((64.0, 226.0), (98.0, 226.0), (98.0, 244.0), (150.0, 244.0), (150.0, 222.0)),
             of(desk, f"{tag}.air_pressure") or "air.pressure",
+            "air",
             thin=True,
         ),
-        Pipe(((64.0, 190.0), (64.0, 226.0)), of(desk, f"{tag}.air_pressure") or "air.pressure", thin=True),
+        Pipe(((64.0, 190.0), (64.0, 226.0)), of(desk, f"{tag}.air_pressure") or "air.pressure", "air", thin=True),
     ]
     if last:
         pipes.append(Pipe(((0.0, SUCTION), (18.0, SUCTION)), css="suction"))
@@ -537,8 +540,8 @@ def air_pump(desk: DrawingContext, pump: Pump, last: bool) -> Tile:
 
 
 def rig_air(desk: DrawingContext, air: bool) -> Tile:
-    """The air receiver with its supply valve and gauge; the pumps' discharge passes behind it."""
-    wide, supply = 108.0, of(desk, "supply.pressure")
+    """The air receiver with its supply valve and gauge; the pumps' discharge passes over it."""
+    wide, supply = 126.0, of(desk, "supply.pressure")
     pieces = [
         Piece(
             "air",
@@ -551,7 +554,7 @@ def rig_air(desk: DrawingContext, air: bool) -> Tile:
             of(desk, "air.pressure"),
             (),
             ("Rig air",),
-            (0.0, 83.0, "middle"),
+            (0.0, 59.0, "middle"),
         ),
         *valve(
             desk,
@@ -562,9 +565,9 @@ def rig_air(desk: DrawingContext, air: bool) -> Tile:
             214.0,
             turn=270,
             words=("Supply",),
-            label_at=(-16.0, -2.0, "end"),
+            label_at=(-16.0, -12.0, "end"),
         ),
-        *lock(desk, "air.supply_lock", 86.0, 246.0),
+        *lock(desk, "air.supply_lock", 112.0, 214.0),
     ]
     if desk.has("air.pressure"):
         pieces.append(
@@ -572,24 +575,26 @@ def rig_air(desk: DrawingContext, air: bool) -> Tile:
                 "air.pressure",
                 "gauge",
                 "Rig air gauge",
-                40.0,
-                192.0,
+                30.0,
+                244.0,
                 {"r": 15.0, **dialled(desk, "air.pressure")},
                 None,
                 "air.pressure",
                 (),
                 (),
-                note=None,
+                (0.0, -30.0, "middle"),
+                "air.pressure",
             )
         )
     pipes = [
         Pipe(((0.0, DISCHARGE), (wide, DISCHARGE)), supply),
         Pipe(((86.0, 10.0), (86.0, 202.0)), css="service-air", thin=True),
         Pipe(((68.0, 40.0), (86.0, 40.0)), css="service-air", thin=True),
-        Pipe(((86.0, 226.0), (86.0, AIR)), "air.pressure", thin=True),
+        Pipe(((86.0, 226.0), (86.0, AIR if air else 244.0)), "air.pressure", "air", thin=True),
+        Pipe(((45.0, 244.0), (86.0, 244.0)), "air.pressure", "air", thin=True),
     ]
     if air:
-        pipes.append(Pipe(((0.0, AIR), (86.0, AIR)), "air.pressure", thin=True))
+        pipes.append(Pipe(((0.0, AIR), (86.0, AIR)), "air.pressure", "air", thin=True))
     return Tile("Pumps", ("Rig air",), wide, tuple(pieces), tuple(pipes), note=of(desk, "air.pressure"))
 
 
@@ -705,7 +710,7 @@ def _filter(desk: DrawingContext, item: Filter, x: float, up: float) -> list[Pie
             x + 42.0,
             up - 48.0,
             words=("Bleed",),
-            label_at=(0.0, -20.0, "middle"),
+            label_at=(0.0, -25.0, "middle"),
         ),
     ]
 

@@ -288,11 +288,11 @@ def _air_set(facts: Facts) -> Markup:
 
 still(
     "air",
-    Box(-32, -172, 32, 0),
+    Box(-32, -124, 32, 0),
     (
-        "dark -24 -8 8 8 0; dark 16 -8 8 8 0; mach M-28 -24Q-28 -8 0 -8Q28 -8 28 -24V-146Q28 "
-        "-162 0 -162Q-28 -162 -28 -146Z; "
-        "thin M-28 -24H28M-28 -146H28; steelh -5 -170 10 9; pale -16 -96 32 20 1; brass -3 -8 6 6 1"
+        "dark -24 -8 8 8 0; dark 16 -8 8 8 0; mach M-28 -24Q-28 -8 0 -8Q28 -8 28 -24V-98Q28 "
+        "-114 0 -114Q-28 -114 -28 -98Z; "
+        "thin M-28 -24H28M-28 -98H28; steelh -5 -122 10 9; pale -16 -72 32 20 1; brass -3 -8 6 6 1"
     ),
 )
 
@@ -400,11 +400,12 @@ def _lever(facts: Facts) -> Markup:
     )
 
 
-@kind("regulator", Box(-38, -66, 38, 26))
+@kind("regulator", Box(-38, -74, 38, 24))
 def _regulator(facts: Facts) -> Markup:
     """A regulator with two dials, pilot and read-back, a knob to lower and raise, and who sets it below."""
     places = facts.get("words", ())
-    words = [el("text", {"class": "near on-plate", "x": 28 * n - 14, "y": 20}, word) for n, word in enumerate(places)]
+    words = [el("text", {"class": "near on-plate", "x": 28 * n - 14, "y": 19}, word) for n, word in enumerate(places)]
+    dials = [(-16, "pilot")] * bool(facts.get("pilot")) + [(16, "read-back")]
     return join(
         sketch(
             "wire M-14 -36L-18 -20M14 -36L18 -20; brassh -30 -20 60 13 2; mach M-15 -22Q-14 -38 0 "
@@ -414,10 +415,11 @@ def _regulator(facts: Facts) -> Markup:
         ),
         move(-16, -51, dial(14, facts.get("pilot"))),
         move(16, -51, dial(14, facts.get("readback"), facts.get("band"))),
+        [el("text", {"class": "near dial-word", "x": x, "y": -67.5}, word) for x, word in dials],
         figure(-19, -32, facts.get("pilot"), "Pilot"),
         figure(19, -32, facts.get("readback"), "Read-back"),
-        sketch("pale -28 2 56 22 2; thin M0 2V24") if places else None,
-        el("g", {"class": "side-of", "data-state": facts.get("authority")}, box(-27, 3, 26, 6, "grip", 1))
+        sketch("pale -28 1 56 22 2; thin M0 1V23") if places else None,
+        el("g", {"class": "side-of", "data-state": facts.get("authority")}, box(-27, 2, 26, 6, "grip", 1))
         if places
         else None,
         words,
@@ -443,7 +445,7 @@ def figure(x: float, y: float, tag: str | None, name: str) -> Markup | None:
     if tag is None:
         return None
     text = el("text", {"class": "near figure", "x": x, "y": y + 2.6}, live_text(tag))
-    return el("g", {}, el("title", {}, name), box(x - 18.5, y - 4.5, 37, 9, "paper", 1), text)
+    return el("g", {}, el("title", {}, name), box(x - 18.7, y - 4.5, 37.4, 9, "paper", 1), text)
 
 
 def live_text(tag: str) -> Markup:

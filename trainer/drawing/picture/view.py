@@ -15,7 +15,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.frame import deck
 from trainer.drawing.markup import Child, Markup, el, join, shorten
 from trainer.drawing.path_view import path_style, runs_of
-from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, tiles_of, window_of
+from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, side_of, tiles_of, window_of
 from trainer.drawing.picture.ink import Box, around, box, move, path
 from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
 from trainer.drawing.picture.silhouettes import SILHOUETTES
@@ -278,7 +278,7 @@ def _view(room: Box) -> str:
 def _windows(sheet: Sheet, *more: Markup | None) -> Markup:
     """The buttons beside the picture: the whole, each subsystem, nearer and farther."""
 
-    def look(words: str, view: str, pressed: bool) -> Markup:
+    def look(words: str, view: str, pressed: bool, side: str = "xMidYMid") -> Markup:
         return el(
             "button",
             {
@@ -286,6 +286,7 @@ def _windows(sheet: Sheet, *more: Markup | None) -> Markup:
                 "type": "button",
                 "aria-label": f"Show {words.lower()}",
                 "data-window": view,
+                "data-side": side,
                 "aria-pressed": pressed,
             },
             el("span", {"class": "option-word"}, words),
@@ -298,7 +299,7 @@ def _windows(sheet: Sheet, *more: Markup | None) -> Markup:
         "div",
         {"class": "windows windows-row", "role": "group", "aria-label": "View of the picture"},
         look("Whole", _view(Box(0.0, 0.0, sheet.wide, sheet.tall)), True),
-        [look(name, _view(room), False) for name, room in sheet.windows],
+        [look(name, _view(room), False, side_of(sheet, room)) for name, room in sheet.windows],
         zoom("Zoom in", "+", 0.8),
         zoom("Zoom out", "−", 1.25),
         *more,
