@@ -268,6 +268,8 @@ class TestFilters:
             ("triplex_1.suction", "shut"),
             ("air.supply", "shut"),
             ("power.main", "off"),
+            ("header_a.isolation", "shut"),
+            ("header.crossover", "open"),
         ):
             crew.set(f"{tag}_lock", "hung")
             assert "Remove" in str(crew.do("set", tag, other))

@@ -73,7 +73,9 @@ class Supply(Part):
                 net.node(f"header_{half}", Line(20 * LITRE, modulus, start))
                 valve = f"header_{half}.isolation"
                 net.edge(f"header_{half}.join", "header", f"header_{half}", opened, dict(k=HEADER_K, x=valve))
-            hand_valve(net, "header.crossover", "Cross-over valve between the two headers.", 0.0, "Header cross-over valve")
+            hand_valve(
+                net, "header.crossover", "Cross-over valve between the two headers.", 0.0, "Header cross-over valve"
+            )
             net.edge("header.across", "header_a", "header_b", opened, dict(k=HEADER_K, x="header.crossover"))
         self._relief(net)
         if pilot:
