@@ -307,7 +307,7 @@ def _services(desk: DrawingContext) -> Markup:
 def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
     """The button that opens what work on the unit begins and ends with, and its dialog: bleeds, locks and tags."""
     rig = desk.rig
-    rows = [
+    rows: list[Child] = [
         el(
             "div",
             {},
