@@ -11,11 +11,17 @@ from tests.drills.crews_operating import Reasons
 
 
 def riser_gas(
-    seed: int, at: str = "driller", how: str = "button", wind: bool = True, first: str = "", slow: float = 0.0
+    seed: int,
+    at: str = "driller",
+    how: str = "button",
+    wind: bool = True,
+    first: str = "",
+    slow: float = 0.0,
+    drill: str = "riser-gas",
 ) -> Crew:
     """``how``: diverts by the 'button', by 'hand' (line, then packer), or 'never'; ``wind``: looks which way it blows;
     ``first``: before that 'opens' the annular, 'pumps' or 'unlatches'; ``slow``: waits first, s."""
-    crew = Crew("riser-gas", seed)
+    crew = Crew(drill, seed)
     assert crew.hears(1, 300.0)
     crew.wait(4.0)
     crew.read("wind", "weather.wind_from")

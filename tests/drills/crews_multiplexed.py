@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 
 from tests.drills.crew import Crew
+from tests.drills.crews_closed import riser_gas
 from tests.drills.crews_operating import Reasons
 
 VALVE = "upper_inner_kill"
@@ -179,13 +181,89 @@ def lost_link(
     return crew
 
 
+def kick(
+    seed: int,
+    preventer: str = "middle_pipe_ram",
+    line: str = "lower",
+    at: str = "driller",
+    ram: str = "",
+    locks: bool = True,
+    watches: bool = True,
+    says: str = "riser_clear",
+) -> Crew:
+    """``ram``: closed under an annular afterwards; ``watches``: waits a minute before the riser is reported."""
+    crew = Crew("mux-kick", seed)
+    assert crew.until(lambda: crew["well.flow_out"] > crew["well.flow_in"] + 45.0)
+    crew.wait(3.0)
+    crew.say("well_flows")
+    crew.wait(2.0)
+    crew.do("set", "floor.rotary", 0)
+    crew.wait(3.0)
+    crew.hoist(74.0)
+    crew.wait(2.0)
+    crew.do("set", "floor.mud_pumps", 0)
+    crew.until(lambda: crew["floor.mud_pumps"] < 0.5, 30.0)
+    crew.wait(8.0)
+    crew.say("flow_check_positive")
+    crew.close(preventer, at)
+    crew.until(lambda: crew["well.flow_out"] < 3.0, 120.0)
+    crew.wait(4.0)
+    crew.read("flow_count", "pod_yellow.count")
+    shut = crew.time
+    if ram:
+        crew.close(ram, at)
+        crew.wait(14.0)
+    if locks:
+        crew.close("ram_locks", at)
+        crew.wait(8.0)
+    crew.open(f"{line}_inner_choke", at)
+    crew.open(f"{line}_outer_choke", at)
+    crew.wait(5.0)
+    for name, tag in (
+        ("readback", "annular_regulator.readback"),
+        ("manifold_readback", "manifold_regulator.readback"),
+        ("return_flow", "well.flow_out"),
+    ):
+        crew.read(name, tag)
+        crew.wait(1.0)
+    crew.say("shut_in")
+    if watches:
+        crew.wait(max(shut + 62.0 - crew.time, 0.0))
+    crew.say(says)
+    crew.wait(max(shut + 66.0 - crew.time, 0.0))
+    for name, tag in (
+        ("sidpp", "well.drillpipe_pressure"),
+        ("sicp", "well.casing_pressure"),
+        ("pit_gain", "well.pit_gain"),
+    ):
+        crew.read(name, tag)
+        crew.wait(2.0)
+    crew.enter_log(2.0)
+    crew.wait(2.0)
+    crew.say("handed_over")
+    crew.finish()
+    return crew
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
+    "mux-kick": kick,
+    "mux-riser-gas": partial(riser_gas, drill="mux-riser-gas"),
     "mux-first-look": first_look,
     "mux-function-test": function_test,
     "reversed-coil": reversed_coil,
     "lost-link": lost_link,
 }
 
+KICKS: list[Callable[[int], Crew]] = [
+    lambda seed: kick(seed, "upper_pipe_ram"),
+    lambda seed: kick(seed, "lower_annular", ram="middle_pipe_ram", at="remote"),
+]
+"""Other ways that are right on the kick."""
+GAS: list[Callable[[int], Crew]] = [
+    lambda seed: riser_gas(seed, at="remote", drill="mux-riser-gas"),
+    lambda seed: riser_gas(seed, how="hand", slow=10.0, drill="mux-riser-gas"),
+]
+"""Other ways that are right with gas in the riser."""
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "mux-function-test": [lambda seed: function_test(seed, (("blue", "remote"), ("yellow", "driller")))],
     "reversed-coil": [lambda seed: reversed_coil(seed, ("both", "b", "a"), at="remote")],
@@ -194,6 +272,25 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
 """Other ways that are right too."""
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "mux-riser-gas.upwind": (
+        lambda seed: riser_gas(seed, wind=False, drill="mux-riser-gas"),
+        {"gas_upwind": "windward side", "downwind": "not met"},
+    ),
+    "mux-riser-gas.opens": (
+        lambda seed: riser_gas(seed, first="opens", drill="mux-riser-gas"),
+        {"barrier_opened": "opened", "kept": "Out of limits"},
+    ),
+    "mux-riser-gas.never": (
+        lambda seed: riser_gas(seed, how="never", drill="mux-riser-gas"),
+        {"at_the_rotary": "no closed diverter", "diverted": "Not done"},
+    ),
+    "mux-kick.test-ram": (
+        lambda seed: kick(seed, "test_ram"),
+        {"test_ram": "flowed on under it", "shut_in": "Not done"},
+    ),
+    "mux-kick.not-locked": (lambda seed: kick(seed, locks=False), {"locked": "Not done"}),
+    "mux-kick.riser-unchecked": (lambda seed: kick(seed, watches=False), {"riser": "when this was not met"}),
+    "mux-kick.line-above": (lambda seed: kick(seed, line="upper"), {"lined_up": "Not done"}),
     "mux-first-look.one-pod": (lambda seed: first_look(seed, ("yellow",)), {"blue_answered": "Not done"}),
     "mux-first-look.hears-no-retries": (lambda seed: first_look(seed, said="alike"), {"noisy": "both links are quiet"}),
     "mux-first-look.opens-the-line": (lambda seed: first_look(seed, both=True), {"line_open": "open to the kill line"}),

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
-from tests.drills import crews, crews_closed, crews_kill, crews_surface, crews_tests, crews_well
+from tests.drills import crews, crews_closed, crews_kill, crews_multiplexed, crews_surface, crews_tests, crews_well
 from tests.drills.crew import Crew, shut_in_while_drilling
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
@@ -28,6 +28,8 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
         lambda s: crews_well.hang_off(s, raises_first=True),
         lambda s: crews_well.hang_off(s, at="remote"),
     ],
+    "mux-kick": crews_multiplexed.KICKS,
+    "mux-riser-gas": crews_multiplexed.GAS,
     "kick-out-of-hole": [
         lambda s: crews.kick_out_of_hole(s, "lower_annular", "lower"),
         lambda s: crews.kick_out_of_hole(s, "upper_annular", "upper"),

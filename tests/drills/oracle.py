@@ -43,6 +43,12 @@ OUTLETS = {
         "lower_inner_kill": 12.0,
     },
     "sandpiper": {"choke_valve": 4.0, "kill_valve": 4.0},
+    "wentletrap": {
+        "upper_inner_choke": -11.0,
+        "lower_inner_choke": 6.0,
+        "upper_inner_kill": -11.0,
+        "lower_inner_kill": 15.0,
+    },
 }
 ANNULARS = {"upper_annular": -22.0, "lower_annular": -13.0, "annular": -6.0}
 """Height of annulars under the upper pipe ram, ft: above every ram."""
@@ -61,11 +67,13 @@ DRILLING = {
     "shut-in-on-stored-fluid",
     "kick-with-lost-pod",
     "surface-kick-while-drilling",
+    "mux-kick",
 }
 LAMPS = {"lamp-lies", "surface-lamp-lies"}
 GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
 KILLS = {"kill-drillers-method", "kill-wait-and-weight"}
-SHUT_FROM_THE_START = {"riser-gas", "float-in-the-string", "strip-in"}
+RISER_GAS = {"riser-gas", "mux-riser-gas"}
+SHUT_FROM_THE_START = RISER_GAS | {"float-in-the-string", "strip-in"}
 PUMPED = KILLS | {"choke-practice"}
 CIRCULATING = PUMPED | {"float-in-the-string", "strip-in"}
 SHUT_IN = DRILLING | LAMPS | {"kick-while-tripping", "kick-out-of-hole"}
@@ -367,7 +375,7 @@ class Oracle:
             self._pumps(t, dt)
             self._well(t, dt)
         self._let_flow(t, dt)
-        if self.drill == "riser-gas":
+        if self.drill in RISER_GAS:
             self._riser(t, dt)
         if self.drill == "strip-in":
             self._stripping(t, dt)
@@ -625,7 +633,7 @@ class Oracle:
     def _stayed_shut(self) -> None:
         """A well that was shut in when the crew took over, and what the crew had to do on it."""
         self.need("well sealed", self.shut() and self._v("floor.mud_pumps") < SPM)
-        if self.drill == "riser-gas":
+        if self.drill in RISER_GAS:
             self.need("diverted downwind", self._v("diverter.wind") == 1.0 and self._v("diverter.closed") > 0.5)
             self.need("gas gone and reported", "over" in self.said and self._v("diverter.flow") < 2.0e-3)
         elif self.drill == "strip-in":
@@ -674,6 +682,11 @@ class Oracle:
         if self.drill in DRILLING:
             self.need("SIDPP", self.right("sidpp", 25.0 * PSI))
             self.need("spaced out", not self.not_spaced)
+        if self.drill == "mux-kick":
+            rams = [p for p, kind in self.stack.kinds.items() if kind == "pipe_ram" and self._v(f"{p}.sealing") > 0.5]
+            self.need("closed ram locked", any(self._v(f"{ram}.locked") > 0.5 for ram in rams))
+            late = self.said.get("riser_clear", 0.0) - (self.sealed_at or 1e9) > 40.0
+            self.need("riser checked", late and "riser_flows" not in self.said)
         if self.drill == "kick-out-of-hole" and self._x("blind_shear_ram") > 0.9:
             self.need("blind shear ram locked", self._v("blind_shear_ram.locked") > 0.5)
         self.need("reported", "shut_in" in self.said and self.false_report is None)

@@ -271,6 +271,12 @@ _GAS: dict[str, Change] = {
 }
 DANGEROUS: dict[str, dict[str, Change]] = {
     "kick-while-drilling": _SUBSEA,
+    "mux-kick": {
+        **{k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "carried", "reopened")},
+        "on the test ram": _both(instead("middle_pipe_ram", "test_ram"), instead("upper_pipe_ram", "test_ram")),
+        "never locked": left_out("ram_locks"),
+        "riser not reported": left_out("riser_clear"),
+    },
     "annular-leaks-during-shut-in": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "carried")},
     "shut-in-on-stored-fluid": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "reopened")},
     "kick-with-lost-pod": {k: _SUBSEA[k] for k in ("sheared", "unlatched", "turning", "reopened")},
@@ -352,6 +358,13 @@ DANGEROUS: dict[str, dict[str, Change]] = {
         "sheared": _SHEARED,
         "unlatched": _UNLATCHED,
     },
+    "mux-riser-gas": {
+        "annular opened": added("set", "upper_annular", "open", 5.0),
+        "upwind": _GAS["upwind"],
+        "never diverted": left_out("diverter.divert"),
+        "pumped": added("set", "floor.mud_pumps", 20, -30.0),
+        "unlatched": _UNLATCHED,
+    },
     "emergency-disconnect": {
         "turning": _TURNING,
         "before red": lambda commands, number: [
@@ -402,11 +415,14 @@ DANGEROUS: dict[str, dict[str, Change]] = {
 }
 """For each drill what makes a good run dangerous; two of them at least are near misses."""
 _ON_PIPE = (
-    "kick-while-drilling", "annular-leaks-during-shut-in", "shut-in-on-stored-fluid", "kick-with-lost-pod",
+    "kick-while-drilling", "annular-leaks-during-shut-in", "shut-in-on-stored-fluid", "kick-with-lost-pod", "mux-kick",
     "surface-kick-while-drilling", "safety-valve-stuck", "lamp-lies", "surface-lamp-lies", "hang-off-and-shear",
 )  # fmt: skip
 DANGEROUS["hang-off-and-shear"]["run through it"] = added("hoist", "floor.hook", 15, -40.0)
-_SHUT_BEFORE = ("float-in-the-string", "riser-gas", "choke-practice", "kill-drillers-method", "kill-wait-and-weight")
+_SHUT_BEFORE = (
+    "float-in-the-string", "riser-gas", "mux-riser-gas", "choke-practice", "kill-drillers-method",
+    "kill-wait-and-weight",
+)  # fmt: skip
 for _drills, _changes in ((_ON_PIPE, _CLOSED_ON), (_SHUT_BEFORE, _CLOSED_BEFORE)):
     for _drill in _drills:
         DANGEROUS[_drill] = _changes | DANGEROUS[_drill]

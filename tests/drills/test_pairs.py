@@ -60,7 +60,7 @@ def test_runs_that_were_broken_off_go_on_where_they_stood(tmp_path: Path) -> Non
     assert "1 unsafe, 1 of them passed; 1 safe and complete, 1 of them failed" in pairs.counted(broken).splitlines()[-1]
 
 
-SUBSEA = {drill for drill in pairs.WELL if adversaries.drills()[drill].plants[0] == "quillback"}
+SUBSEA = {drill for drill in pairs.WELL if adversaries.drills()[drill].plants[0] != "sandpiper"}
 GAS = {"shallow-gas-diverter", "surface-shallow-gas"}
 LEAVING = {"emergency-disconnect", "hang-off-and-shear"}
 CIRCULATED = {"choke-practice", "kill-drillers-method", "kill-wait-and-weight"}
@@ -90,8 +90,8 @@ CAUGHT_BY: dict[str, tuple[set[str], set[str]]] = {
         {drill for drill in SHUT if "shut_in" in {said.id for said in adversaries.drills()[drill].statement}},
     ),
     "stored pressure below precharge + 200 psi": ({"stored_pressure_spent"}, {"shut-in-on-stored-fluid"}),
-    "gas came up with no closed diverter": ({"at_the_rotary"}, {"riser-gas"}),
-    "gas led upwind": ({"gas_upwind"}, GAS | {"riser-gas"}),
+    "gas came up with no closed diverter": ({"at_the_rotary"}, {"riser-gas", "mux-riser-gas"}),
+    "gas led upwind": ({"gas_upwind"}, GAS | {"riser-gas", "mux-riser-gas"}),
     "closed where the shoe cannot hold": ({"gas_shut_in"}, GAS),
     "diverter packer closed with no way out": ({"diverter_blocked"}, GAS),
     "pumps stopped with mud left": ({"gas_pumps_stopped"}, GAS),
@@ -113,7 +113,7 @@ def test_each_danger_that_the_oracle_looks_for_has_its_rule_in_every_drill() -> 
             if not rules & {*spec.rules, *(critical.id for critical in spec.critical)}:
                 lacking.append(f"{drill}: {danger}")
     assert not lacking, lacking
-    assert len(SUBSEA) == 16 and len(SHUT) == 17
+    assert len(SUBSEA) == 18 and len(SHUT) == 19
 
 
 @pytest.mark.parametrize("drill", pairs.WELL)
