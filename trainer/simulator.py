@@ -226,7 +226,8 @@ class Session(SessionCore):
         return self._coached()
 
     def _coached(self) -> Self:
-        if self.identity.mode == "practice" and isinstance(self.referee, Runner):
+        # The coach leads one person; a crew has each other.
+        if self.identity.mode == "practice" and self.crewing is None and isinstance(self.referee, Runner):
             self.coach = Coach(self.referee)
         return self
 

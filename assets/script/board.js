@@ -311,6 +311,7 @@ export function render({model, el, view: own}) {
     }
     if (keys.includes("page.language")) speak(news["page.language"])
     if (keys.includes("page.point")) turn("point", news["page.point"].state)
+    if (keys.includes("page.crew")) turn("crew", news["page.crew"].state)
     if (keys.includes("page.diagnosis")) turn("diagnosis", news["page.diagnosis"].state)
     apply(keys)
     if (channel) join(channel, own.model.document)

@@ -14,6 +14,9 @@ from typing import TYPE_CHECKING
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
+from trainer.classroom.crew_lead import CrewLead
+from trainer.classroom.crew_seat import CrewSeat
+from trainer.classroom.crews import Crews
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import LEFT, ClassSeat
 from trainer.classroom.recorded import RecordedSeat
@@ -74,6 +77,9 @@ class ClassRooms(Rooms):
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self._places: dict[str, Place] = {}
+        self.crews = Crews(self._places, self.start, self._boards, journals_in)
+        self.crews.hand_in = self._hand_in_crew
+        self.crews.take_up()
 
     # What a live page uses
 
@@ -91,6 +97,7 @@ class ClassRooms(Rooms):
             place = self._new(number, who)
         place.page, place.left_at = page, None
         self._places[number] = place  # moved to the end: taken most recently
+        self.crews.back(place)
         return place.seat
 
     def look_back(self, document: evidence.Evidence, whose: str, notes: Sequence[tuple[float, str]]) -> Seat:
@@ -114,12 +121,13 @@ class ClassRooms(Rooms):
         """
         now = self._clock()
         elapsed, self._attended = now - self._attended, now
+        self.crews.attend()
         if now - self._searched >= SEARCH_S:
             self._searched = now
             self._break_off()
             # Another process over the same data folder may have taken one in.
             self.look_up_drills()
-        for place in self._places.values():
+        for place in list(self._places.values()):
             seat = place.seat
             if seat.unsaved:
                 seat.settle()
@@ -172,8 +180,9 @@ class ClassRooms(Rooms):
     # What staff use
 
     def places(self) -> list[Place]:
-        """Every place, by name."""
-        return sorted(self._places.values(), key=lambda place: (place.name.casefold(), place.number))
+        """Every place, by name: a crew is one place, whoever is in it."""
+        shown = [place for place in self._places.values() if not isinstance(place.seat, CrewSeat)]
+        return sorted(shown, key=lambda place: (place.name.casefold(), place.number))
 
     def place(self, number: str) -> Place | None:
         """The place of this number."""
@@ -181,7 +190,7 @@ class ClassRooms(Rooms):
 
     def checks(self, person: int) -> bool:
         """Whether a check of this person's is under way in this process."""
-        return any(place.seat.checked and place.seat.who and place.seat.who.person == person for place in self.places())
+        return any(place.seat.checked and person in place.seat.persons for place in self.places())
 
     def start_for(self, place: Place, run: Session) -> None:
         """Put a run that was built elsewhere into a place."""
@@ -215,6 +224,7 @@ class ClassRooms(Rooms):
         seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
         seat.assigned_to = self.assigned_to
         seat.busy = lambda: self._in_a_check(seat)
+        seat.crew_door = self.crews.door(number)
         seat.fitted, seat.plans = fitted_plants, who is None or who.role != "trainee"
         if path is not None and path.exists():
             kept = journals.read(path)
@@ -226,7 +236,7 @@ class ClassRooms(Rooms):
         """Whether the trainee of this seat is in a check at another one."""
         who = seat.who
         others = [place.seat for place in self._places.values() if place.seat is not seat and place.seat.checked]
-        return who is not None and any(other.who is not None and other.who.person == who.person for other in others)
+        return who is not None and any(who.person in other.persons for other in others)
 
     def _hand_in(self, seat: ClassSeat) -> Callable[[], None] | None:
         """What hands in the run that is over, as it is now; None for one that is nobody's attempt."""
@@ -236,24 +246,46 @@ class ClassRooms(Rooms):
             return None
         if run.identity.drill in library.guided():
             return None
+        arrival = self._arrival(seat, run, seat.who.name, seat.who.role)
+        return lambda: self._arrive(arrival)
+
+    def _hand_in_crew(self, seat: ClassSeat) -> Callable[[], None] | None:
+        """What hands in a crew's run: a copy for each member known by name, who was at a post to the end or before."""
+        run = seat.run
+        if not isinstance(seat, CrewLead) or not isinstance(run, Session) or run.tick == 0:
+            return None
+        posts = {one.name: one for one in seat.manning if one.name and one.role}
+        arrivals = [self._arrival(seat, run, one.name, one.role, seat.crew_list(one.post)) for one in posts.values()]
+
+        def all_arrive() -> None:
+            # One that arrived stays so when the disk fills before the next: its key is known.
+            for arrival in arrivals:
+                self._arrive(arrival)
+
+        return all_arrive if arrivals else None
+
+    def _arrival(
+        self, seat: ClassSeat, run: Session, name: str, role: str, crew: evidence.CrewList | None = None
+    ) -> Arrival:
+        """A run that is over, with its evidence in the name of one person, on its way into the records."""
         now = datetime.now(UTC)
         document = evidence.make(
             run,
-            name=seat.who.name,
-            role=seat.who.role,
+            name=name,
+            role=role,
             date=now.isoformat(timespec="seconds"),
             key=self.key,
             custody=seat.watch.custody(seat.rewinds, seat.interventions()),
+            crew=crew,
         )
-        arrival = Arrival(
+        return Arrival(
             key=uuid.uuid4().hex,
             evidence=json.dumps(document.record(), ensure_ascii=False),
-            person=seat.who.name,
+            person=name,
             at=now,
             rewinds=seat.rewinds,
             notes=list(seat.talk.notes),
         )
-        return lambda: self._arrive(arrival)
 
 
 def place_number(token: str, who: Who | None) -> str:

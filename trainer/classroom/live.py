@@ -107,7 +107,7 @@ class ClassLive(Live):
         self._login = channel.login
         self.who: Who | None = access.holder(self._login)
         self._rates = Rates()
-        super().__init__(rooms, document, Page(aside=self.who is not None), channel)
+        super().__init__(rooms, document, Page(aside=self.who is not None, crews=True), channel)
 
     def _may(self) -> bool:
         """Whether whom this page was made for is still logged in, and as the same."""

@@ -20,7 +20,7 @@ from trainer.classroom.watch import WAITED, Watch
 from trainer.console import debrief, guided
 from trainer.console.boards import Boards
 from trainer.console.message import Message
-from trainer.console.presenter import Patch, Presenter
+from trainer.console.presenter import Patch, Presenter, joined
 from trainer.console.progress import Attempt
 from trainer.console.reading import Reading
 from trainer.console.rerun import cut
@@ -138,6 +138,20 @@ class Before:
     planned: Sequence[Planned]
 
 
+@dataclass
+class CrewDoor:
+    """What the first page shows of the class's crews, and how somebody opens one or joins."""
+
+    ask: Callable[[Message], Patch | str]
+    """Open or join as a message of the page says; a sentence says why not."""
+    section: Callable[[], Markup]
+    """The drills for a crew."""
+    open_now: Callable[[], Markup]
+    """The crews that can be joined now."""
+    version: Callable[[], int]
+    """Counts what changes there."""
+
+
 class ClassSeat(Seat):
     """A seat that keeps a journal, can be frozen and rewound, and hands its run in when it is over."""
 
@@ -159,6 +173,8 @@ class ClassSeat(Seat):
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self.busy: Callable[[], bool] = lambda: False
         """Whether this person is in a check at another seat: then nothing begins here, where a coach would help."""
+        self.crew_door: CrewDoor | None = None
+        self._crews_seen = -1
         self._handed_in = True
         self.watch = Watch()
         self.wish: Wish | None = None
@@ -193,6 +209,8 @@ class ClassSeat(Seat):
             return self._dressed() if self._presenter is not None else self.first()
         if self.stuck:
             return self._try_again(elapsed)
+        if self.page == "chooser":
+            return self._crews_news()
         self._ramp()
         self._plan()
         if self._still(elapsed):
@@ -218,6 +236,23 @@ class ClassSeat(Seat):
             "messages": {"readings": {"page.refusal": why, "page.says": {"state": "refused"}}},
             "header": {"readings": {"page.pause": {"text": "Frozen"}, "page.running": {"state": "off"}}},
         }
+
+    def _crews_news(self) -> Patch:
+        """What has changed of the class's crews, for a first page that is open."""
+        door = self.crew_door
+        if door is None or door.version() == self._crews_seen:
+            return {}
+        self._crews_seen = door.version()
+        return {"chooser": {"readings": {"page.crews": {"html": door.open_now()}}}}
+
+    def crew_section(self) -> Markup | None:
+        """The drills for a crew, where a class has crews."""
+        return self.crew_door.section() if self.crew_door is not None else None
+
+    @property
+    def persons(self) -> set[int]:
+        """The numbers of the people who sit here; none for a guest."""
+        return {self.who.person} if self.who is not None else set()
 
     @property
     def checked(self) -> bool:
@@ -309,6 +344,9 @@ class ClassSeat(Seat):
         patch = super().first()
         if self._presenter is None and self.who is not None:
             patch["room"] = {"markup": corner(self.who.name, running=False)}
+        if self._presenter is None and self.page == "chooser":
+            self._crews_seen = -1
+            patch = joined(patch, self._crews_news())
         return patch
 
     def handle(self, message: Message) -> Patch:
@@ -332,6 +370,8 @@ class ClassSeat(Seat):
             return self._refuse(STANDS)
         if self.checked and page == "pause" and self.frozen:
             return self._refuse(FROZEN)
+        if page in ("crew-open", "crew-join"):
+            return self._at_the_door(message)
         if page == "request":
             return self._request(str(message.get("text") or ""))
         if page == "evidence" and self.page != "sheet":
@@ -482,6 +522,17 @@ class ClassSeat(Seat):
                 return
         self._owed, self.unsaved = None, ""
         self.journal.end()
+
+    def _at_the_door(self, message: Message) -> Patch:
+        """Open a crew or join one, from the first page."""
+        if self.crew_door is None or self.page != "chooser":
+            return {}
+        if self.unsaved:
+            return self._tell(UNSAVED.format(self.unsaved))
+        if self.busy():
+            return self._tell(ELSEWHERE)
+        answer = self.crew_door.ask(message)
+        return self._tell(answer) if isinstance(answer, str) else answer
 
     # What a trainee says
 
@@ -696,6 +747,7 @@ class ClassSeat(Seat):
         if texts:
             # In a check the clock and its pace are the staff's.
             texts["page.paced"] = {"state": "off" if self.checked else "on"}
+            texts["page.crew"] = {"state": "off"}
         if texts and (self.frozen or self.stuck):
             texts["page.pause"] = {"text": "Frozen"}
             texts["page.running"] = {"state": "off"}

@@ -37,12 +37,14 @@ def page(
     plans: bool = True,
     system: units.System = "field",
     language: str = languages.ENGLISH,
+    crews: Markup | None = None,
 ) -> Markup:
     """The next step beside the courses, then every drill, each with its own form to start it.
 
     path: where the person stands. newcomer: whether nothing was done here before. own: files of the person's own among
     the drills, where the edition takes some in. fitted: the plants fitted to one's own rigs, where the edition has the
     page for it; plans: the way to that page is shown. system: the units now chosen. language: that of the page.
+    crews: the drills for several people, where a class has them.
     """
     fits = fitted() if fitted is not None else ()
     rigs = own_files.fitted_section(fits, drills, plans) if fitted is not None else None
@@ -76,6 +78,7 @@ def page(
             else None,
         ),
         el("p", {"class": "choose-status", "role": "alert", "data-text": "page.status"}, ""),
+        el("div", {"class": "choose-crews", "aria-live": "polite", "data-html": "page.crews"}, "") if crews else None,
         el(
             "div",
             {"class": "choose-top"},
@@ -89,6 +92,7 @@ def page(
         ),
         mine_first,
         finder.library(drills, path, [each.course for each in path.courses], mine, newcomer),
+        crews,
         own_files.section(own, drills) if own is not None else None,
         None if mine_first else rigs,
         el("p", {"class": "safety"}, shell.SAFETY),

@@ -50,11 +50,11 @@ SHELL = (
 class Page:
     """One page with all its boards and charts, by stable names.
 
-    ``aside`` adds a board called ``room`` in the corner, for what a classroom says beside a run;
-    ``watching`` a frame and a banner that say that nothing is worked from here.
+    ``aside`` adds a board called ``room`` in the corner, for what a classroom says beside a run; ``crews`` a crew's
+    talk line; ``watching`` a frame and a banner that say that nothing is worked from here.
     """
 
-    def __init__(self, aside: bool = False, watching: bool = False) -> None:
+    def __init__(self, aside: bool = False, watching: bool = False, crews: bool = False) -> None:
         page, station = style("board.css", "shell.css", "debrief.css", "learn.css"), style("board.css")
         own = dict.fromkeys(SHELL, page) | {"picture": style("board.css", "picture.css")}
         own["learn"] = style("board.css", "shell.css", "debrief.css", "picture.css", "learn.css")
@@ -65,8 +65,12 @@ class Page:
         }
         if aside:
             self.boards["room"] = Board(name="room", stylesheets=[style("board.css", "shell.css", "room.css")])
+        if crews:
+            self.boards["crew"] = Board(name="crew", stylesheets=[style("board.css", "shell.css", "crew.css")])
         self.charts = Charts()
-        self.template = Template(_template(_ASIDE if aside else _WATCHING if watching else ""), nb_template="")
+        self.template = Template(
+            _template(_ASIDE if aside else _WATCHING if watching else "", _CREW if crews else ""), nb_template=""
+        )
         for name, board in self.boards.items():
             self.template.add_panel(name, board)
         for name, chart in self.charts.figures.items():
@@ -115,7 +119,7 @@ def _gaps(columns: Mapping[str, Sequence[Any]]) -> dict[str, list[Any]]:
     return {name: [math.nan if value is None else value for value in column] for name, column in columns.items()}
 
 
-def _template(aside: str = "") -> str:
+def _template(aside: str = "", crew: str = "") -> str:
     css = (resources.assets() / "style" / "page.css").read_text("utf-8")
     views = "\n".join(
         f'<section class="view view-{name} place">{{{{ embed(roots.{name}) }}}}</section>' for name in PLACES
@@ -123,7 +127,7 @@ def _template(aside: str = "") -> str:
     scripts = resources.assets() / "script"
     sheet = ";\n".join((scripts / name).read_text("utf-8") for name in ("sheet.js", "guide.js", "terms.js", "noise.js"))
     html = _CHART.sub(_chart, _HTML).replace("@CSS@", css).replace("@SHEET@", sheet).replace("@VIEWS@", views)
-    return html.replace("@RULE@", RULE).replace("@ASIDE@", aside)
+    return html.replace("@RULE@", RULE).replace("@ASIDE@", aside).replace("@CREW@", crew)
 
 
 _CHART = re.compile(r"@CHART (\w+): ([^@]+)@")
@@ -136,6 +140,7 @@ def _chart(found: re.Match[str]) -> str:
 
 
 _ASIDE = '<aside class="room-place">{{ embed(roots.room) }}</aside>\n'
+_CREW = '<div class="crew-place place">{{ embed(roots.crew) }}</div>'
 _WATCHING = (
     '<aside class="only-watching" aria-label="Only watching">'
     "<span>Only watching: nothing pressed here reaches the trainee</span></aside>\n"
@@ -176,6 +181,7 @@ _HTML = """{% extends base %}
       @CHART pit: Pit gain, last minutes@
       @CHART shut_in: Pressures of the well, last minutes@
     </div>
+    @CREW@
   </div>
   <div class="stations">
     @VIEWS@

@@ -172,7 +172,9 @@ class Seat:
         if self._presenter is None:
             drills, way = list(self.drills.values()), self.way()
             newcomer = not self.led and not any(one.state != "never tried" for one in way.drills.values())
-            first = chooser.page(drills, way, newcomer, self.own, self.fitted, self.plans, self.units, self.language)
+            first = chooser.page(
+                drills, way, newcomer, self.own, self.fitted, self.plans, self.units, self.language, self.crew_section()
+            )
             # The briefing of the run before is gone before the next one opens.
             return {"chooser": {"markup": first}, "brief": {"markup": shell.brief(None)}, **self._page_only()}
         return self._dressed()
@@ -813,6 +815,10 @@ class Seat:
     def led(self) -> bool:
         """Whether this person has done the first run, here or in this browser before."""
         return self._led or self.brought.first_run
+
+    def crew_section(self) -> Markup | None:
+        """The drills for several people; None here, where nobody else is."""
+        return None
 
     def so_far(self) -> list[Attempt]:
         """Every attempt, oldest first, once each: those before and those of this seat."""

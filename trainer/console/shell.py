@@ -84,7 +84,10 @@ def header(
     return el(
         "div",
         {"class": "top", "data-state": "page.page"},
-        [el("span", {"hidden": "hidden", "data-state": key}, "") for key in ("page.diagnosis", "page.point")],
+        [
+            el("span", {"hidden": "hidden", "data-state": key}, "")
+            for key in ("page.diagnosis", "page.point", "page.crew")
+        ],
         el(
             "p",
             {"class": "top-drill"},

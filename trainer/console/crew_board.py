@@ -1,0 +1,170 @@
+"""The talk line of a crew: who stands where, the short calls so far, and those that a member makes by one press."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from trainer.console.boards import STATIONS
+from trainer.console.debrief import clock
+from trainer.drawing.markup import Markup, el, hidden, join, live
+from trainer.drills.schema import CrewPost, Drill
+from trainer.session.commands import CALL, REPEAT
+from trainer.session.crewing import Called, Crewing
+
+MOST_CALLS = 40
+"""So many calls are shown, the newest first; all of them stand in the evidence."""
+YOU = "You"
+COMPUTER = "computer"
+#: Boards of the floor that stand beside the driller's panel, and what a post needs to see them.
+BESIDE = {"watch": ("driller", "floor"), "floor_strip": ("driller", "floor"), "alarms": ("driller",)}
+#: Views that no post of a crew has: they show what no single station does.
+OF_NOBODY = ("schematic",)
+
+
+@dataclass(frozen=True)
+class CrewRow:
+    """A member in the crew list: the post, who is there, and what the crew waits for."""
+
+    post: str
+    title: str
+    name: str = ""
+    """Empty for the computer."""
+    reading: bool = False
+    """Whether the member still reads the briefing."""
+    away: bool = False
+
+
+def seen_at(board: str, at: Sequence[str]) -> bool:
+    """Whether a board stands at one of these stations; boards of the page itself stand at each."""
+    if board in OF_NOBODY:
+        return False
+    if board in BESIDE:
+        return any(station in BESIDE[board] for station in at)
+    station = STATIONS.get(board)
+    return station is None or board == "entries" or station in at
+
+
+def views_at(at: Sequence[str], views: Sequence[str]) -> list[str]:
+    """Those of the console's views that a post at these stations has; the trends stand at the driller's panel."""
+    return [view for view in views if (("driller" in at) if view == "trends" else seen_at(view, at))]
+
+
+def tasks(drill: Drill, post: str) -> str:
+    """Who works the stations, line by line, the reader's own post first."""
+
+    def line(one: CrewPost) -> str:
+        return f"You are the {small(one.title)}. {one.task}" if one.id == post else f"{one.title}: {one.task}"
+
+    return "\n".join(line(one) for one in sorted(drill.post, key=lambda one: one.id != post))
+
+
+def small(title: str) -> str:
+    """A title in the middle of a sentence: ``the subsea engineer``."""
+    return title[:1].lower() + title[1:]
+
+
+def board(crew: Crewing, post: str) -> Markup:
+    """The board of a member: the own post, the crew, the talk line, and the calls that the member makes."""
+    rows = [
+        el(
+            "li",
+            {},
+            el("span", {"class": "crew-call-words"}, call.text),
+            [_press(crew, call.id, to) for to in others],
+        )
+        for call, others in crew.offered(post)
+    ]
+    return el(
+        "div",
+        {"class": "crewline"},
+        el(
+            "section",
+            {"class": "crew-who", "aria-label": "Crew"},
+            el("h2", {}, hidden("Your station: "), live("page.crew_post", crew.title(post))),
+            el("ul", {"data-html": "page.crew_list"}, ""),
+        ),
+        el(
+            "section",
+            {"class": "crew-talk", "aria-label": "Talk line"},
+            el("ol", {"data-html": "page.crew_line", "aria-live": "polite", "tabindex": 0}, ""),
+        ),
+        el("section", {"class": "crew-calls", "aria-label": "Calls"}, el("ul", {}, rows)),
+    )
+
+
+def _press(crew: Crewing, call: str, to: str) -> Markup:
+    words = {
+        "class": "tool crew-call",
+        "type": "button",
+        "data-send": {"do": CALL, "target": call, "value": to},
+        "aria-label": f"Call the {small(crew.title(to))}: {crew.calls[call].text}",
+    }
+    return el("button", words, f"→ {crew.title(to)}")
+
+
+def people(rows: Sequence[CrewRow], post: str) -> Markup:
+    """The crew list: each post with who is there."""
+
+    def state(row: CrewRow) -> str:
+        if row.post == post:
+            return YOU
+        if not row.name:
+            return COMPUTER
+        return f"{row.name}{', reads the briefing' if row.reading else ''}{', away' if row.away else ''}"
+
+    return join(
+        *(
+            el("li", {"class": "crew-own" if row.post == post else None}, el("span", {}, row.title), " ", state(row))
+            for row in rows
+        )
+    )
+
+
+def line(crew: Crewing, post: str, names: Mapping[str, str]) -> Markup:
+    """The talk line, newest first; beside a call to this member stands *Repeat back* until it is repeated.
+
+    names: what posts are called, by id.
+    """
+    rows = list(_calls(crew, post, names))
+    return join(*rows) if rows else el("li", {"class": "crew-none"}, "No calls yet. Who gets a call repeats it back.")
+
+
+def _calls(crew: Crewing, post: str, names: Mapping[str, str]) -> Iterator[Markup]:
+    due: set[str] = set()
+    firsts = {}
+    for one in crew.line:
+        if one.back is None and one.to == post and one.call not in due:
+            due.add(one.call)
+            firsts[id(one)] = one
+    for one in crew.line[: -MOST_CALLS - 1 : -1]:
+        yield _row(crew, one, names, id(one) in firsts)
+
+
+def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool) -> Markup:
+    words = crew.calls[one.call].text
+    after: Markup | None
+    if one.back_t is not None:
+        after = el("span", {"class": "crew-back"}, f"repeated back {clock(one.back_t)}")
+    elif due:
+        after = el(
+            "button",
+            {
+                "class": "tool tool-strong crew-repeat",
+                "type": "button",
+                "data-send": {"do": REPEAT, "target": one.call},
+                "aria-label": f"Repeat back: {words}",
+            },
+            "Repeat back",
+        )
+    else:
+        after = el("span", {"class": "crew-open"}, "not repeated back")
+    who = f"{names.get(one.by, one.by)} → {names.get(one.to, one.to)}"
+    return el(
+        "li",
+        {"class": "crew-due" if due else None},
+        el("span", {"class": "crew-time"}, clock(one.t)),
+        el("span", {"class": "crew-from"}, who),
+        el("span", {"class": "crew-words"}, f"“{words}”"),
+        after,
+    )
