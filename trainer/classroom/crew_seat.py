@@ -26,6 +26,7 @@ from trainer.hydraulics.machine import Machine
 from trainer.session import evidence
 from trainer.session.commands import OPERATE
 from trainer.session.crewing import Post
+from trainer.session.sheets import ShareData, SheetData
 from trainer.simulator import Session
 from trainer.units import System
 
@@ -84,6 +85,7 @@ class CrewBoards(ClassBoards):
                 drawn[name] = el("div", {}, "")
         drawn["header"] = shell.header(post.walks, further, without)
         drawn["brief"] = shell.brief(drill, crew_board.tasks(drill, post.id), not self.rig(plant).pods)
+        drawn["messages"] = shell.messages(sequences=False)
         drawn["crew"] = crew_board.board(crew, post.id)
         if "room" in drawn and self._name is not None:
             # Who asks for a hand asks a member of the crew.
@@ -277,10 +279,15 @@ class CrewSeat(ClassSeat):
         self._ending = run.time
         return self._presenter.patch()
 
-    def _over(self, run: Session) -> None:
-        super()._over(run)
-        if self.after is not None and self.after.tab == "score":
-            self.after.redraw()
+    def scored(self, run: Session) -> SheetData:
+        """The crew's sheet, each post with the name of who was there."""
+        sheet = super().scored(run)
+        names = {row.post: row.name for row in self.lead.rows() if row.name}
+        crew: list[ShareData] = [
+            {**share, "title": f"{share['title']}: {names.get(share['post'], crew_board.COMPUTER)}"}
+            for share in sheet.get("crew") or ()
+        ]
+        return {**sheet, "crew": crew} if crew else sheet
 
     def _hand_over(self, _: Message) -> Patch:
         if not isinstance(self.run, Session):

@@ -66,15 +66,7 @@ def small(title: str) -> str:
 
 def board(crew: Crewing, post: str) -> Markup:
     """The board of a member: the own post, the crew, the talk line, and the calls that the member makes."""
-    rows = [
-        el(
-            "li",
-            {},
-            el("span", {"class": "crew-call-words"}, call.text),
-            [_press(crew, call.id, to) for to in others],
-        )
-        for call, others in crew.offered(post)
-    ]
+    rows = [el("li", {}, _press(crew, call.id, to)) for call, others in crew.offered(post) for to in others]
     return el(
         "div",
         {"class": "crewline"},
@@ -100,7 +92,7 @@ def _press(crew: Crewing, call: str, to: str) -> Markup:
         "data-send": {"do": CALL, "target": call, "value": to},
         "aria-label": f"Call the {small(crew.title(to))}: {crew.calls[call].text}",
     }
-    return el("button", words, f"→ {crew.title(to)}")
+    return el("button", words, el("span", {}, crew.calls[call].text), el("strong", {}, f"→ {crew.title(to)}"))
 
 
 def people(rows: Sequence[CrewRow], post: str) -> Markup:

@@ -220,9 +220,42 @@ def scores(result: SheetData, surface: bool = False) -> Markup:
     return el(
         "section",
         {"aria-label": "Score"},
+        _crew(result),
         _criteria(result.get("criteria") or [], result.get("simulated_s"), Marks(surface), _shares(result)),
         _milestones(result.get("milestones") or []),
         el("p", {"class": "safety"}, shell.SAFETY),
+    )
+
+
+def _crew(result: SheetData) -> Markup | None:
+    """What each member of a crew earned and lost, and what the crew earned together; None where one person worked."""
+    shares = result.get("crew")
+    if not shares:
+        return None
+    posts = {str(share.get("post")): str(share.get("title")) for share in shares}
+    rows = [_member(title, [row for row in result.get("criteria") or [] if row.get("post") == post])
+            for post, title in posts.items()]  # fmt: skip
+    together = _member("The crew together", [row for row in result.get("criteria") or [] if not row.get("post")])
+    head = [el("th", {"scope": "col"}, word) for word in ("Station", "Points", "Not earned in full")]
+    return el(
+        "section",
+        {"class": "crew-marks", "aria-label": "Marks of the crew"},
+        el("h2", {}, "Marks of the crew"),
+        el("table", {}, el("thead", {}, el("tr", {}, head)), el("tbody", {}, together, rows)),
+    )
+
+
+def _member(title: str, rows: Iterable[RowData]) -> Markup:
+    judged = [row for row in rows if row.get("earned") is not None]
+    earned = math.fsum(row["earned"] or 0.0 for row in judged)
+    most = math.fsum(row.get("points") or 0.0 for row in judged)
+    lost = [str(row.get("title")) for row in judged if level(row["earned"], row.get("points") or 0.0) != "full"]
+    return el(
+        "tr",
+        {},
+        el("th", {"scope": "row"}, title),
+        el("td", {}, f"{_points(earned)} of {_points(most)}"),
+        el("td", {}, joined("; ", lost) or "–"),
     )
 
 

@@ -732,7 +732,7 @@ class Seat:
 
     def _over(self, run: Session) -> None:
         """The run is over: its sheet, what can be done with it, and the attempt that it was."""
-        sheet: SheetData = {"simulated_s": run.time, **run.sheet()}
+        sheet = self.scored(run)
         kind = run.identity
         self._kept = None
         if guided.is_guided(self.drill):
@@ -752,6 +752,10 @@ class Seat:
     def ended_by_staff(self) -> bool:
         """Whether staff ended the run that is over: alone nobody does."""
         return False
+
+    def scored(self, run: Session) -> SheetData:
+        """The score sheet of a run that is over, as this seat shows it."""
+        return {"simulated_s": run.time, **run.sheet()}
 
     def _led_to(self, run: Session) -> Markup:
         """The page at the end of a guided run."""

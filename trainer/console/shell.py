@@ -77,7 +77,7 @@ def header(
     lists = {"unit": "tab-listed", "care": "tab-listed", "picture": "tab-picture"}
     tabs = []
     for name, word, key in views(further):
-        if name == "unit":
+        if name == "unit" and "picture" not in without:
             tabs.append(tab("picture", word, key, "tab-pictured"))
         if name not in without:
             tabs.append(tab(name, word, key, lists.get(name, "")))
@@ -145,8 +145,11 @@ def _pace() -> Markup:
     return el("select", wiring, options)
 
 
-def messages() -> Markup:
-    """What the coach, the plant and the crew say, each in a place of its own, and all of it in a list to open."""
+def messages(sequences: bool = True) -> Markup:
+    """What the coach, the plant and the crew say, each in a place of its own, and all of it in a list to open.
+
+    sequences: whether one person works all stations, and so can have a sequence worked through.
+    """
     return el(
         "div",
         {"class": "says", "data-state": "page.says"},
@@ -187,7 +190,9 @@ def messages() -> Markup:
             title="Begin this drill anew, in the same variation",
         ),
         button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
-        button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES),
+        button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES)
+        if sequences
+        else None,
         el("button", {"class": "tool says-all", "type": "button", "popovertarget": "talk"}, "Messages"),
         el(
             "button",

@@ -9,7 +9,7 @@ from trainer import naming, units
 from trainer.constants import TICKS_PER_SECOND
 from trainer.drills.schema import Drill
 from trainer.hydraulics.machine import Machine
-from trainer.session.commands import GO
+from trainer.session.commands import CALL, GO, REPEAT
 from trainer.session.interventions import ASSISTANT, BY, DEBRIEF, INSTRUCTOR, TAKE_OVER
 from trainer.session.session import Entry
 from trainer.wording import amount, told, worded, written
@@ -67,6 +67,8 @@ class Teller:
             item.id: item.unit or signals[item.tag].unit for item in named if item.unit or item.tag in signals
         }
         self._readings = {item.id: written(item.title) for item in drill.reading} if drill else {}
+        self._posts = {item.id: item.title for item in drill.post} if drill else {}
+        self._calls = {item.id: written(item.text) for item in drill.call} if drill else {}
         self._statements = {item.id: written(item.text) for item in drill.statement} if drill else {}
 
     def deeds(self, log: Sequence[Entry]) -> list[Deed]:
@@ -101,7 +103,7 @@ class Teller:
                 Deed(
                     place,
                     entry.t,
-                    PLACES.get(entry.from_, entry.from_.capitalize()),
+                    self._posts.get(entry.by or "") or PLACES.get(entry.from_, entry.from_.capitalize()),
                     self.words(entry.do, entry.target, entry.value),
                     entry.refused or "",
                     entry.from_ not in BY,
@@ -116,6 +118,11 @@ class Teller:
             return worded("“{0}”", self._statements.get(target, name))
         if do == "read":
             return worded("Entered {0}: {1}", self._readings.get(target, name), shown or "no value")
+        if do in (CALL, REPEAT):
+            said = self._calls.get(target, name)
+            if do == REPEAT:
+                return worded("Repeated back: “{0}”", said)
+            return worded("Called the {0}: “{1}”", self._posts.get(str(value), str(value)).lower(), said)
         if do == "name":
             fault = self._faults.get(target)
             return f"Reported the fault: {fault.title if fault else name}"
