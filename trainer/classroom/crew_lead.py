@@ -9,7 +9,6 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
-from typing import Any
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -73,7 +72,7 @@ class CrewLead(ClassSeat):
 
     @property
     def posts(self) -> list[str]:
-        """Every post of the drill, in its order."""
+        """The ids of every post of the drill, in the order of its file."""
         return [post.id for post in self.drill.post] if self.drill is not None else []
 
     @property
@@ -83,16 +82,16 @@ class CrewLead(ClassSeat):
 
     @property
     def persons(self) -> set[int]:
-        """The numbers of the people in the crew."""
+        """The numbers of the people in the crew; guests have none and are left out."""
         return {member.person for member in self.members.values() if member.person != CREW}
 
     @property
     def unready(self) -> list[Member]:
-        """The members who still read the briefing."""
+        """The members who still read the briefing; the clock waits for them."""
         return [member for member in self.members.values() if not member.ready]
 
     def rows(self) -> list[CrewRow]:
-        """The crew list: each post with who is there."""
+        """The crew list: each post with who is there, in the order of the drill's file."""
         found = []
         for post in self.drill.post if self.drill is not None else ():
             member = self.members.get(post.id)
@@ -117,7 +116,7 @@ class CrewLead(ClassSeat):
         return None
 
     def part(self, post: str) -> None:
-        """A member leaves a post: the computer plays it from now on."""
+        """A member leaves a post: the computer plays it from now on, and no lever stays held."""
         if self.members.pop(post, None) is not None and self.page == "console":
             if self.holder == post:
                 self._let_go()
@@ -137,7 +136,7 @@ class CrewLead(ClassSeat):
         self._named()
         self.journal.note(k="crew", **self._crew_record())
 
-    def _crew_record(self) -> dict[str, Any]:
+    def _crew_record(self) -> dict[str, object]:
         return {
             "members": [asdict(member) for member in self.members.values()],
             "manning": [one.model_dump() for one in self.manning],
@@ -195,7 +194,7 @@ class CrewLead(ClassSeat):
         return {}
 
     def first(self) -> Patch:
-        """Nothing: no page shows this seat, but those of its members."""
+        """An empty patch: no page shows this seat, only those of its members."""
         return {}
 
     def begun(self) -> None:
@@ -210,7 +209,8 @@ class CrewLead(ClassSeat):
 
     def take_up(self, kept: journals.Kept) -> None:
         """Go on with the crew's run of an earlier process; its members are away until they come back."""
-        record: dict[str, Any] = next((one for one in reversed(kept.notes) if one.get("k") == "crew"), {})
+        noted = [one for one in kept.notes if one.get("k") == "crew"]
+        record = noted[-1] if noted else {}
         self.members = {
             one["post"]: Member(**{**one, "away": True}) for one in record.get("members", ()) if isinstance(one, dict)
         }

@@ -68,7 +68,7 @@ class CrewBoards(ClassBoards):
     def draw(
         self, machine: Machine, plant: str, drill: Drill | None, system: System, truth: bool = True
     ) -> dict[str, str]:
-        """Markup by board name; boards of other stations are empty."""
+        """Markup by board name; boards of other stations are empty, so that their readings go nowhere."""
         run = self._lead.run
         crew = run.crewing if run is not None else None
         if drill is None or crew is None:
@@ -142,7 +142,7 @@ class CrewSeat(ClassSeat):
 
     @property
     def ended_by_staff(self) -> bool:
-        """Whether staff ended the crew's run."""
+        """Whether staff ended the crew's run, so that its sheet is shown whole."""
         return self.lead.watch.by_staff
 
     def close(self, how: str = "left") -> None:
@@ -222,7 +222,7 @@ class CrewSeat(ClassSeat):
 
     @property
     def title(self) -> str:
-        """What the own post is called, as the crew list has it."""
+        """What the own post is called in the crew list; its id where the run is gone."""
         run = self.lead.run
         return run.crewing.title(self.post) if run is not None and run.crewing is not None else self.post
 
@@ -280,7 +280,7 @@ class CrewSeat(ClassSeat):
         return self._presenter.patch()
 
     def scored(self, run: Session) -> SheetData:
-        """The crew's sheet, each post with the name of who was there."""
+        """The crew's sheet, each post with the name of who was there at the end."""
         sheet = super().scored(run)
         names = {row.post: row.name for row in self.lead.rows() if row.name}
         crew: list[ShareData] = [
@@ -298,7 +298,7 @@ class CrewSeat(ClassSeat):
     # What the page shows
 
     def first(self) -> Patch:
-        """Everything that the page of this post shows."""
+        """Everything that the page of this post shows, as the crew's run stands now."""
         self._follow()
         return super().first()
 

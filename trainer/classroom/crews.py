@@ -6,7 +6,7 @@ import logging
 import secrets
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Protocol
+from typing import Protocol, cast
 
 from trainer.classroom import journal as journals
 from trainer.classroom.access import Who
@@ -33,7 +33,7 @@ GONE = "This crew's run is over or has been closed. Open another."
 
 
 class Shows(Protocol):
-    """A page that can be turned to another seat."""
+    """A page of the class that can be turned from one seat to another."""
 
     seat: object
 
@@ -61,7 +61,7 @@ class Crews:
         self._seen: dict[str, int] = {}
 
     def leads(self) -> Iterator[CrewLead]:
-        """Every crew, the one opened first at the head."""
+        """Every crew of this process, in the order in which they were opened."""
         return (place.seat for place in self._places.values() if isinstance(place.seat, CrewLead))
 
     def find(self, number: str) -> CrewLead | None:
@@ -118,7 +118,7 @@ class Crews:
     def _turn(self, place: Place, seat: ClassSeat) -> None:
         place.seat = seat
         if place.page is not None:
-            place.page.seat = seat  # type: ignore[attr-defined]
+            cast(Shows, place.page).seat = seat
             seat._anew = True
         self.version += 1
 
@@ -152,7 +152,7 @@ class Crews:
                     return
 
     def take_up(self) -> None:
-        """Go on with the crews of an earlier process."""
+        """Go on with the crews of an earlier process, their clocks standing until a member resumes."""
         for path in sorted(self._folder.glob("*.jsonl")) if self._folder is not None else ():
             try:
                 kept = journals.read(path) if _of_a_crew(path) else None

@@ -246,12 +246,12 @@ class ClassSeat(Seat):
         return {"chooser": {"readings": {"page.crews": {"html": door.open_now()}}}}
 
     def crew_section(self) -> Markup | None:
-        """The drills for a crew, where a class has crews."""
+        """The drills for a crew as markup; None where the place belongs to no class."""
         return self.crew_door.section() if self.crew_door is not None else None
 
     @property
     def persons(self) -> set[int]:
-        """The numbers of the people who sit here; none for a guest."""
+        """The numbers in the records of the people who sit here; none for a guest."""
         return {self.who.person} if self.who is not None else set()
 
     @property

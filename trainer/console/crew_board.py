@@ -96,7 +96,7 @@ def _press(crew: Crewing, call: str, to: str) -> Markup:
 
 
 def people(rows: Sequence[CrewRow], post: str) -> Markup:
-    """The crew list: each post with who is there."""
+    """The crew list as rows of markup: each post with who is there; ``post`` is the reader's own."""
 
     def state(row: CrewRow) -> str:
         if row.post == post:
