@@ -11,6 +11,7 @@ from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import pipe
+from trainer.drawing.position_view import position_section
 from trainer.drawing.symbols import accumulator, at
 from trainer.plant.emergency import Emergency
 
@@ -45,7 +46,7 @@ def backups_panel(desk: DrawingContext) -> Markup:
             "div",
             {"class": "panel-body aside-body"},
             el("div", {"class": "supply"}, _arming(own), _conduits(desk), section("Enable", "", enable)),
-            el("div", {"class": "supply"}, _batteries(desk, own)),
+            el("div", {"class": "supply"}, _batteries(desk, own), position_section(desk)),
         ),
         css="panel",
     )

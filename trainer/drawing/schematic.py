@@ -20,6 +20,7 @@ from trainer.drawing.parts import label
 from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.pipes import moving
 from trainer.drawing.pod_view import control
+from trainer.drawing.position_view import position_symbol
 from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
@@ -141,6 +142,7 @@ def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole")
         stack_and_well(desk, STACK, STACK_TOP, pitch_of(desk.rig), FLOOR, H - 22.0),
         outlets(desk),
         emergency_symbol(desk),
+        position_symbol(desk),
         diverter(desk),
         functions(desk),
         _legend(),

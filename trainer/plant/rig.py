@@ -45,6 +45,7 @@ from trainer.plant.piloted import Piloted
 from trainer.plant.pod_fed import build_joints
 from trainer.plant.pod_meters import build_pod_meter
 from trainer.plant.pods import PODS, Pod, SupplyLine, build_stack_bottles
+from trainer.plant.position import Position
 from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
@@ -422,6 +423,9 @@ def _sequences(plant: Plant) -> list[str]:
     found: list[str] = []
     ids = {f.id for f in plant.function}
     regulators = {r.id for r in plant.regulator}
+    if plant.position is not None:
+        leaves = plant.disconnect.sequence if plant.disconnect is not None else ()
+        found += plant.position.faults(leaves, plant.water_depth)
     if plant.emergency is not None:
         found += plant.emergency.faults(plant.function, plant.pods)
         if plant.telemetry is None:
@@ -506,6 +510,7 @@ class Plant(Attachments):
     conduits: Conduits | None = None
     telemetry: Telemetry | None = None
     emergency: Emergency | None = None
+    position: Position | None = None
     selector: Selector = Selector()
     pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
     flex_joint: FlexJoint | None = None
@@ -765,6 +770,8 @@ class Plant(Attachments):
             build_sequences(net, self.disconnect)
         elif self.disconnect is not None:
             self.disconnect.build(net)
+        if self.position is not None and self.disconnect is not None:
+            self.position.build(net, self.disconnect.sequence, self.water_depth)
         if self.diverter is not None:
             self.diverter.build(net, interlocks)
         return interlocks

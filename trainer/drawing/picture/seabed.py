@@ -53,6 +53,10 @@ def pods(desk: DrawingContext) -> list[Tile]:
     if told is not None:
         named = (0.0, 122.0, "middle")
         pieces.append(Piece(told.id, "telemetry", told.name, x - 18.0, 0.0, label=("Controllers",), label_at=named))
+        held = rig.plant.position
+        if held is not None:
+            screen = (0.0, 102.0, "middle")
+            pieces.append(Piece(held.id, "position", held.name, x - 18.0, 142.0, label=("Position",), label_at=screen))
         x += 100.0
     for pod in rig.pods:
         label = (0.0, 206.0, "middle")

@@ -669,6 +669,12 @@ still(
     "dark 10 -40 18 4 1; brass -22 -24 6 6 3; brass 16 -24 6 6 3",
 )
 still(
+    "position",
+    Box(-30, -96, 30, 0),
+    "dark -30 -6 60 6 0; steelh -26 -60 52 54 3; pale -24 -96 48 32 3; line M-14 -80H14M0 -92V-68; dark -18 -50 36 5 1; "
+    "dark -18 -40 36 5 1; brass -4 -28 8 8 4",
+)
+still(
     "line_valve",
     Box(-17, -13, 17, 13),
     ("steelh -17 -8 4 16; steelh 13 -8 4 16; mach -13 -9 26 18 2; machh -8 -13 16 5 2; brass -3 9 6 4"),
