@@ -18,7 +18,7 @@ DEPTH = 7400.0 * 0.3048
 
 
 def test_circles_are_those_worked_by_hand() -> None:
-    """166 m (7.36 %) at 192 s; less sequence and 10 s: 78 m (3.48 %) at 132 s for the first, 61 m (2.7 %) for casing."""
+    """166 m (7.36 %) at 192 s; less sequence and 10 s: 78 m (3.48 %) at 132 s for drill pipe, 61 m for casing."""
     plant = load_plant("wentletrap")[0]
     own = plant.position
     assert isinstance(own, Position) and plant.disconnect is not None

@@ -1,13 +1,13 @@
 """Where the vessel lies over the well, what that does to the riser, and the watch circles with their alerts.
 
 Held by its thrusters the vessel stays within a few meters. Without them wind, waves and current push it off:
-m v' = F - 1/2 rho CdA (v - vc) |v - vc|. The riser stretches by sqrt(D^2 + x^2) - D, which the slip joint gives until it
-is at its end: that is the farthest offset. The *red* circle is what is left of it when the crew's answer and the chosen
-disconnect sequence have had their time, counted back along the drift that the rig is designed for. So circles belong to a
-sequence, and are set anew with it.
+m v' = F - 1/2 rho CdA (v - vc) |v - vc|. The riser stretches by sqrt(D^2 + x^2) - D, which the slip joint gives until
+it is at its end: that is the farthest offset. The *red* circle is what is left of it when the crew's answer and the
+chosen disconnect sequence have had their time, counted back along the drift that the rig is designed for. So circles
+belong to a sequence, and are set anew with it.
 
-The bridge sees the offset by two position references. The alert follows the one that stands farther off, and a reference
-can jump: riser angle and slip joint do not jump with it.
+The bridge sees the offset by two position references. The alert follows the one that stands farther off, and a
+reference can jump: riser angle and slip joint do not jump with it.
 """
 
 from __future__ import annotations
@@ -213,7 +213,7 @@ def moved(
 
 @gives("error", "shown")
 def referred(error: Length, x: Length, jumps: Number, depth: Length, step: Length) -> tuple[Length, Number]:
-    """Error of a position reference (m), which nears ``JUMP`` by ``step`` a scan, and the offset that it shows (share)."""
+    """Error of a position reference (m), which nears ``JUMP`` by ``step``, and the offset that it shows (share)."""
     wrong = error + min(max(JUMP * jumps - error, -step), step)
     return wrong, (x + wrong) / depth
 

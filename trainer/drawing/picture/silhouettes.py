@@ -671,8 +671,8 @@ still(
 still(
     "position",
     Box(-30, -96, 30, 0),
-    "dark -30 -6 60 6 0; steelh -26 -60 52 54 3; pale -24 -96 48 32 3; line M-14 -80H14M0 -92V-68; dark -18 -50 36 5 1; "
-    "dark -18 -40 36 5 1; brass -4 -28 8 8 4",
+    "dark -30 -6 60 6 0; steelh -26 -60 52 54 3; pale -24 -96 48 32 3; line M-14 -80H14M0 -92V-68; "
+    "dark -18 -50 36 5 1; dark -18 -40 36 5 1; brass -4 -28 8 8 4",
 )
 still(
     "line_valve",
