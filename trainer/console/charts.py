@@ -14,7 +14,7 @@ from trainer.console.trends import LINES, TREND_TAGS
 #: Seconds that a strip chart shows; the score sheet's trace shows the whole run.
 WINDOW = 300.0
 #: Charts with room for the words of what was done.
-LABELLED = ("flow_wide", "trace_flow")
+LABELLED = ("flow_wide", "trace_pressure")
 DASHES = ("solid", "dashed", "dotdash", "dotted")
 
 

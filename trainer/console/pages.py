@@ -214,8 +214,8 @@ _HTML = """{% extends base %}
 <main class="score">
   <div class="place">{{ embed(roots.sheet) }}</div>
   <div class="trace">
-    @CHART trace_flow: Flow in and out over the run@
     @CHART trace_pressure: Pressures over the run@
+    @CHART trace_flow: Flow in and out over the run@
   </div>
 </main>
 @ASIDE@<div class="term-says" role="tooltip" popover="manual"></div>
