@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import random
 import re
+from collections import Counter
 from xml.etree import ElementTree
 
 import pytest
@@ -13,7 +14,7 @@ from trainer.drawing.fill_in import fill_in
 from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
 from trainer.drawing.sample import sample_readings
-from trainer.learn.by_sight import KINDS, SightQuestions
+from trainer.learn.by_sight import FAMILIES, KINDS, SightQuestions
 from trainer.learn.questions import FEWEST
 
 PRESENT = re.compile(r'data-component="([^"]+)"')
@@ -39,6 +40,25 @@ def test_every_question_has_one_right_answer_and_says_why(sight: SightQuestions)
         assert len(set(question.choices)) == len(question.choices) >= FEWEST
         assert question.choices[question.right] == sight.title(question.about)
         assert set(question.choices) <= set(titles)
+
+
+def test_wrong_answers_look_like_the_part_and_place_tells_twins_apart(sight: SightQuestions) -> None:
+    kinds = {p.name: p.kind for p in sight.pieces.values()}
+    many = Counter(kinds.values())
+    for key in (key for key in sight.keys if key.startswith("look ")):
+        question = sight.make(key, random.Random(key))
+        kind = sight.pieces[question.about].kind
+        family = {kind}.union(*(one for one in FAMILIES if kind in one))
+        assert {kinds[choice] for choice in question.choices} <= family, question.choices
+        others = [choice for choice in question.choices if choice != sight.title(question.about)]
+        assert sum(kinds[choice] == kind for choice in others) == min(many[kind] - 1, len(others))
+    says = {p.name: sight.make(f"look {p.id}", random.Random(1)).why for p in sight.pieces.values()}
+    assert says["Glycol tank"].endswith("The second of 3 from the left.")
+    assert says["Starbd overboard"].endswith("The third of 3 from the top.")
+    before = next(text for name, text in says.items() if name.endswith("filter 2: valve before"))
+    assert before.endswith(
+        "It belongs to Discharge filter 2, the lower one of two; there it is the left one of two in the upper row."
+    )
 
 
 def test_the_first_questions_meet_every_kind_of_part(sight: SightQuestions) -> None:

@@ -29,6 +29,20 @@ ROUNDS: Final = 2
 """Of so many parts of a kind a round asks at most: all of them would be asked on the near picture as well."""
 NEXT_TO: Final = 70.0
 """A neighbor stands no farther off than this, cm of the picture."""
+FAMILIES: Final = (
+    frozenset(("ball_valve", "gate_valve", "check_valve", "relief", "rate_valve", "air_valve", "water_regulator")),
+    frozenset(("line_valve", "stack_valve", "overboard", "preventer", "locks", "pod_connector")),
+    frozenset(("gauge", "flow_indicator", "totaliser", "charging_set", "float_switch")),
+    frozenset(("tank", "air", "bank", "pod", "umbilical", "telemetry")),
+    frozenset(("triplex_pump", "air_pump", "dosing_pump", "motor")),
+    frozenset(("filter", "strainer", "air_set", "air_service")),
+    frozenset(("starter", "breaker", "charger", "battery", "junction_box", "annunciator", "regulator")),
+    frozenset(("pod_selector", "side_selector", "starter", "regulator", "lever")),
+)
+"""Kinds that a glance takes for each other: the wrong answers to a question come from there."""
+LEVEL: Final = 14.0
+"""Parts alike stand in one row when their feet differ by less than this in height, cm."""
+_NTH: Final = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 #: What a hand valve left in the wrong position means: the end of its reading's name, the wrong position, the sentence.
 _VALVES: Final = (
     (".suction", "shut", "The suction valve is closed: the pump cannot draw fluid."),
@@ -116,21 +130,63 @@ class SightQuestions:
             return Question(key, name, ask, nameless=True, why=f"{piece.name}: {self.scenes[name].why}")
         if kind == "beside":
             other, way = self._next_to[name]
-            far = [p.name for p in self.pieces.values() if p.id not in (name, other) and not self._near(name, p.id)]
-            choices, right = _mixed(self.title(other), far, lot)
+            far = [p for p in self.pieces.values() if p.id not in (name, other) and not self._near(name, p.id)]
+            choices, right = _mixed(self.title(other), self._alike(other, far, lot), lot)
             ask = f"Which part stands beside the marked one, on its {way}?"
             why = f"The marked part: {piece.name}. Beside it: {self.title(other)}."
             return Question(key, other, ask, choices, right, nameless=True, lit=(name,), why=why)
         if kind != "look":
             raise KeyError(key)
-        alike = [p.name for p in self.pieces.values() if p.kind == piece.kind and p.name != piece.name]
-        others = [p.name for p in self.pieces.values() if p.name != piece.name]
-        lot.shuffle(alike)
-        lot.shuffle(others)
-        choices, right = _mixed(piece.name, [*alike[:1], *others], lot)
-        return Question(
-            key, name, "Which part is marked?", choices, right, nameless=True, lit=(name,), why=self._says(piece)
-        )
+        others = [p for p in self.pieces.values() if p.name != piece.name]
+        choices, right = _mixed(piece.name, self._alike(name, others, lot), lot)
+        ask = "Which part is marked?" + (" Look at what stands beside it." if self._place(piece) else "")
+        return Question(key, name, ask, choices, right, nameless=True, lit=(name,), why=self._says(piece))
+
+    def _alike(self, name: str, others: list[Piece], lot: random.Random) -> list[str]:
+        """The names of other parts, in the order in which they are taken for the part ``name``: those of its own kind
+        first, then those of the same family."""
+        kind = self.pieces[name].kind
+        family = {other for kinds in FAMILIES if kind in kinds for other in kinds}
+        ranked = [(0 if p.kind == kind else 1 if p.kind in family else 2, lot.random(), p.name) for p in others]
+        return [text for _, _, text in sorted(ranked)]
+
+    def _place(self, piece: Piece) -> str:
+        """How a part is told from those that look like it in the same window: by the assembly that it belongs to and
+        its place among them; nothing for a part that is the only one of its kind there."""
+        here = [p for p in self.pieces.values() if self._windows[p.id] is self._windows[piece.id]]
+        owner = next((p for p in here if piece.name.startswith(f"{p.name}: ")), None)
+        alike = [p for p in here if p.kind == piece.kind]
+        if owner is not None and owner.kind != piece.kind:
+            alike = [p for p in alike if p.name.startswith(f"{owner.name}: ")]
+            of = self._place(owner)
+            said = f"It belongs to {owner.name}" + (f", {of}" if of else "")
+            among = self._among(piece, alike)
+            return said + (f"; there it is {among}" if among else "")
+        return self._among(piece, alike)
+
+    def _among(self, piece: Piece, alike: list[Piece]) -> str:
+        """The place of a part among those alike, counted from the left and from the top; nothing for a single one."""
+        if len(alike) < 2:
+            return ""
+        rows: list[list[str]] = []
+        for one in sorted(alike, key=lambda p: self._middle(p.id)[1]):
+            level = self._middle(one.id)[1]
+            if not rows or level - self._middle(rows[-1][0])[1] > LEVEL:
+                rows.append([])
+            rows[-1].append(one.id)
+        row = next(row for row in rows if piece.id in row)
+        row.sort(key=lambda name: self._middle(name)[0])
+        across, at, many = _counted(row.index(piece.id), len(row), "left"), rows.index(row), len(rows)
+        if many == 1:
+            return across
+        if len(row) == 1:
+            return _counted(at, many, "top")
+        return f"{across} in the {('upper', 'lower')[at]} row" if many == 2 else f"{across} in row {at + 1} of {many}"
+
+    def _middle(self, name: str) -> tuple[float, float]:
+        """Where a part stands: its middle across, and its foot."""
+        box = self._boxes[name]
+        return (box.left + box.right) / 2.0, box.bottom
 
     def around(self, question: Question) -> str:
         """The part whose subsystem the picture shows for a question; nothing for the whole unit."""
@@ -138,7 +194,9 @@ class SightQuestions:
 
     def _says(self, piece: Piece) -> str:
         card = card_of(self.desk.rig, piece.card or piece.id)
-        return f"{piece.name}: {card.lines[0][1]}" if card else f"{piece.name}."
+        said = f"{piece.name}: {card.lines[0][1]}" if card else f"{piece.name}."
+        place = self._place(piece)
+        return f"{said} {place[0].upper()}{place[1:]}." if place else said
 
     # What stands beside what
 
@@ -283,10 +341,18 @@ def _selector(piece: Piece) -> Scene:
     return Scene("The pod selector stands in BLOCK: no pod has power fluid.", {str(piece.state): "block"})
 
 
+def _counted(at: int, many: int, side: str) -> str:
+    """A place in a row or column: the first from a side, the last, the one of two."""
+    if many == 2:
+        ends = {"left": ("left", "right"), "top": ("upper", "lower")}[side]
+        return f"the {ends[at]} one of two"
+    return (
+        f"the {_NTH[at]} of {many} from the {side}" if at < len(_NTH) else f"number {at + 1} of {many} from the {side}"
+    )
+
+
 def _mixed(right: str, wrong: list[str], lot: random.Random) -> tuple[tuple[str, ...], int]:
     others = [text for text in dict.fromkeys(wrong) if text != right]
-    if len(others) > CHOICES * 4:
-        others = [others[0], *lot.sample(others[1:], CHOICES)]
     choices = [right, *others[: CHOICES - 1]]
     assert len(choices) >= FEWEST
     lot.shuffle(choices)

@@ -444,7 +444,7 @@ def _alarms(desk: DrawingContext) -> Piece:
         262.0,
         {"alarms": shown},
         hands=hands,
-        card="lamp",
+        card="alarm_windows",
         label=("Alarms",),
         label_at=(0.0, 8.0, "middle"),
     )
