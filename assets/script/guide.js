@@ -44,6 +44,9 @@
     const lit = new Set(nodes.filter((node) => node.dataset.show !== undefined ? tabs.has(node.dataset.show)
       : node.dataset.form !== undefined ? listed && node.dataset.form === "list"
       : targets.some(([kind, name]) => isOf[kind](node, name))))
+    // Of several reports that are asked for, the one that stands first: they are in the order of the work.
+    if (targets.filter(([kind, name]) => kind === "say" && name).length > 1)
+      for (const late of [...lit].filter((node) => node.matches(".report")).slice(1)) lit.delete(late)
     // What lies behind a button lights the button that opens it.
     const panels = new Set([...lit].map((node) => node.closest("[popover]")).filter(Boolean))
     for (const panel of panels)

@@ -74,7 +74,7 @@ class Diagnosis:
         self._choose("", "")
         self._offered = self._faults.matching(text)
         found = len(self._offered)
-        self._said = f"{found} found: choose under “What is wrong with it”." if found else NOTHING
+        self._said = f"Faults that fit: {found}. Choose one under “What is wrong with it”." if found else NOTHING
         return {FAULT: self._fields()[FAULT]}
 
     def _fields(self) -> Patch:

@@ -53,13 +53,16 @@ def meanwhile(run: Session) -> str:
         return DUE
     if run.referee.left is not None:
         return still_open(run) or DONE
+    # Nobody hurries past what the well may do.
+    hurry = "" if any(target.startswith("tag:well.") for target in awaited) else " The pace list hurries the clock."
     named = "; ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     if not named:
         return "Nothing to do yet. Watch the instruments and messages."
     coming = "; ".join(run.coach.awaited())
-    return (
+    said = (
         f"Nothing to do yet. Watch: {named}. Wait for: {coming}." if coming else f"Nothing to do yet. Watch: {named}."
     )
+    return said + hurry
 
 
 def _way(run: Session) -> str:
