@@ -78,6 +78,7 @@ STAFF_PAGES = (
     "export/xapi.json",
     "post",
     "live",
+    "run",
     "queue",
     "competency",
     "drills",

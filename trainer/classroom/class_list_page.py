@@ -15,11 +15,11 @@ from trainer.classroom.classroom import Classroom
 from trainer.classroom.doors import Door
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.staff_files import Files
-from trainer.classroom.staff_page import StaffPage, html, typed
+from trainer.classroom.staff_page import StaffPage, html, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import Markup, el, join, plain_table
 from trainer.learn import courses
-from trainer.records import audit, class_lists
+from trainer.records import audit, class_lists, class_rules
 from trainer.records.class_lists import LARGEST_FILE, ClassListError
 
 NO_NAME = "The class without a name"
@@ -45,9 +45,11 @@ class ClassLists(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """The field for a file, the choice of a class, and the table of who is in it."""
         self.file = pn.Column(self._field(), sizing_mode="stretch_width")
+        self._ruled: str | None = None
         self.joined = pn.widgets.Select(label="Class", width=300)
         self.joined.param.watch(self._chosen, "value")
         self.printed = html(Markup(""))
+        self.starts = pn.widgets.Select(label="Trainees may start", options=class_rules.STARTS, width=230)
         self.listed = table(
             {
                 "name": "Name",
@@ -64,7 +66,7 @@ class ClassLists(StaffPage):
             html(el("p", {}, ABOUT)),
             self.file,
             self.button("Check and take in", self._take),
-            self.joined,
+            row(self.joined, self.starts, self.button("Set", self._let_start)),
             self.printed,
             self.listed,
         ]
@@ -84,6 +86,9 @@ class ClassLists(StaffPage):
             self.joined.param.update(options=options, value=kept)
         joined = typed(self.joined).removeprefix("class").strip()
         found = await self.look(lambda session: summary_of(self.room, session, joined))
+        if joined != self._ruled:
+            self._ruled = joined
+            self.starts.value = await self.look(lambda session: class_rules.starts(session, joined))
         fill(
             self.listed,
             (
@@ -99,6 +104,18 @@ class ClassLists(StaffPage):
         )
         where = f"/classes/summary.html?{urlencode({'class': joined})}"
         self.printed.object = el("p", {}, el("a", {"href": where, "target": "_blank"}, "Summary to print"))
+
+    async def _let_start(self, who: Who) -> str:
+        """Set what the trainees of the chosen class may start themselves."""
+        joined, what = typed(self.joined).removeprefix("class").strip(), typed(self.starts)
+
+        def work(session: Session) -> None:
+            class_rules.let_start(session, joined, what)
+            audit.note(session, who.name, who.role, "class may start", joined, what)
+
+        await self.ask(work)
+        words = next(words for words, value in class_rules.STARTS.items() if value == what)
+        return f"{joined or NO_NAME}: trainees may start {words[:1].lower()}{words[1:]}."
 
     async def _take(self, who: Who) -> str | Markup:
         field = self.file[0]
@@ -182,14 +199,15 @@ def _people(found: ClassSummary) -> Markup:
 
 
 def _points(found: ClassSummary) -> Markup:
-    head = ("Drill", "Learning point", "Points earned", "People", "All others")
+    classes = [name or NO_NAME for name in found.before]
+    head = ("Drill", "Learning point", "Points earned", "People", "All others", *classes)
     rows = [
         (
             one.drill,
             one.point,
             f"{100.0 * one.share:.0f} %",
             str(one.count),
-            "" if one.others is None else f"{100.0 * one.others:.0f} %",
+            *("" if share is None else f"{100.0 * share:.0f} %" for share in (one.others, *one.before)),
         )
         for one in found.points
     ]

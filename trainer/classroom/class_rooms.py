@@ -77,6 +77,10 @@ class ClassRooms(Rooms):
         self.recorded: Callable[[Who], list[Attempt]] = lambda who: []
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self._places: dict[str, Place] = {}
+        self.barred: Callable[[Who, str], str | None] = lambda who, drill: None
+        """Why a trainee may not start a drill without staff, by the rule of their class; None where they may."""
+        self.together = ""
+        """The place whose run or debrief every trainee's page shows now, by number; empty for none."""
         self.crews = Crews(self._places, self.start, self._boards, journals_in)
         self.crews.hand_in = self._hand_in_crew
         self.crews.take_up()
@@ -224,6 +228,8 @@ class ClassRooms(Rooms):
         seat.who, seat.hand_in, seat.recorded = who, self._hand_in, self.recorded
         seat.assigned_to = self.assigned_to
         seat.busy = lambda: self._in_a_check(seat)
+        seat.barred = lambda drill: self.barred(who, drill) if who is not None and who.role == "trainee" else None
+        seat.together = lambda: self._shown_to(seat)
         seat.crew_door = self.crews.door(number)
         seat.fitted, seat.plans = fitted_plants, who is None or who.role != "trainee"
         if path is not None and path.exists():
@@ -231,6 +237,16 @@ class ClassRooms(Rooms):
             if kept is not None:
                 seat.take_up(kept)
         return Place(number, seat)
+
+    def _shown_to(self, seat: ClassSeat) -> str:
+        """What is shown to this seat's trainee beside their own page, in words: never their own run."""
+        place = self.shared()
+        return f"{place.name}, {place.seat.ran}" if place is not None and place.seat is not seat else ""
+
+    def shared(self) -> Place | None:
+        """The place that staff show to the whole class now; None for none, and while a check is under way there."""
+        place = self._places.get(self.together)
+        return place if place is not None and not place.seat.checked else None
 
     def _in_a_check(self, seat: ClassSeat) -> bool:
         """Whether the trainee of this seat is in a check at another one."""

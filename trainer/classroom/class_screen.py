@@ -4,8 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-JOIN, REACHED, RUN = "join", "reached", "run"
-KINDS = {"How to join": JOIN, "How far the class is": REACHED, "The chosen trainee's run or debrief": RUN}
+JOIN, REACHED, RUN, TWO = "join", "reached", "run", "two"
+KINDS = {
+    "How to join": JOIN,
+    "How far the class is": REACHED,
+    "The chosen trainee's run or debrief": RUN,
+    "Two runs side by side": TWO,
+}
 """The kinds of things that it shows, by their words."""
 
 
@@ -15,3 +20,5 @@ class ClassScreen:
 
     kind: str = JOIN
     number: str = ""
+    other: str = ""
+    """The place of the second run, for ``TWO``."""

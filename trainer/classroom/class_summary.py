@@ -16,6 +16,8 @@ from trainer.records import assigned, class_lists, competency, currency
 from trainer.records.tables import Attempt as Row
 from trainer.records.tables import Person
 
+MOST_BEFORE = 3
+"""So many other classes it is held against."""
 MOST_ATTEMPTS = 5000
 """Attempts that are read for one summary, the newest."""
 
@@ -46,6 +48,8 @@ class PointLine:
     count: int
     """How many of the class have shown it at all."""
     others: float | None
+    before: Sequence[float | None] = ()
+    """The share of each earlier class, in the order of ``ClassSummary.before``; None where it has none."""
 
 
 @dataclass(frozen=True)
@@ -66,6 +70,8 @@ class ClassSummary:
     people: Sequence[PersonLine]
     points: Sequence[PointLine]
     competencies: Sequence[CompetencyLine]
+    before: Sequence[str] = ()
+    """The names of the classes that it is held against."""
 
 
 def summary(
@@ -96,6 +102,10 @@ def summary(
         )
         for person, team in members
     ]
+    earlier = {
+        name: _shares(made[one.id] for one, _ in class_lists.members(session, name) if one.id in made)
+        for name in [name for name in class_lists.classes(session) if name != joined][-MOST_BEFORE:]
+    }
     here = _shares(made[one] for one in ids if one in made)
     others = _shares(found for one, found in made.items() if one not in ids)
     points = [
@@ -105,6 +115,7 @@ def summary(
             got / of,
             count,
             others[drill, point][0] / others[drill, point][1] if (drill, point) in others else None,
+            [_share(shares.get((drill, point))) for shares in earlier.values()],
         )
         for (drill, point), (got, of, count) in here.items()
     ]
@@ -118,7 +129,11 @@ def summary(
         }
         sets.append(CompetencyLine(one.name, [name for name, found in standing.items() if found.held], missing))
     points.sort(key=lambda line: (line.share, line.drill, line.point))
-    return ClassSummary(joined, mine, points, sets)
+    return ClassSummary(joined, mine, points, sets, list(earlier))
+
+
+def _share(found: tuple[float, float, int] | None) -> float | None:
+    return None if found is None else found[0] / found[1]
 
 
 def _person(person: Person, team: str, made: Sequence[Attempt], checks: int, still: str) -> PersonLine:

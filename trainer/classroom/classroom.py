@@ -11,17 +11,20 @@ from trainer.classroom.channel import Channels
 from trainer.classroom.class_rooms import ClassRooms
 from trainer.classroom.class_screen import ClassScreen
 from trainer.classroom.draws import Draws
+from trainer.classroom.favorites import Favorites
 from trainer.classroom.glance import Glances
 from trainer.classroom.instructor import InstructorControls
 from trainer.classroom.lesson_run import LessonRun
 from trainer.classroom.limits import Limit
 from trainer.classroom.members import Members, own_outbox
-from trainer.classroom.past import assigned_to, recorded
+from trainer.classroom.past import assigned_to, barred, recorded
 from trainer.classroom.starts import Starts
 from trainer.classroom.worker import PROMPT, Once, Worker
+from trainer.learn.courses import offered
 from trainer.records import chain
 from trainer.records.database import Records, RecordsAwayError, RecordsError
 from trainer.records.outbox import Outbox
+from trainer.resources import plant_files
 from trainer.session import signing
 
 log = logging.getLogger("trainer.classroom")
@@ -46,12 +49,16 @@ class Classroom:
         self.worker, self.planner, self.sheets = Worker(), Worker(PROMPT), Once(Worker())
         self.rooms.recorded = recorded(self.records, self.rooms.drills)
         self.rooms.assigned_to = assigned_to(self.records)
+        self.rooms.barred = barred(
+            self.records, lambda: {one.id: one.drills for one in offered(self.rooms.drills, list(plant_files()))}
+        )
         self.channels = Channels()
         self.glances = Glances()
         self.lesson: LessonRun | None = None
         """The lesson that runs in this class, where there is one."""
         self.screen = ClassScreen()
         """What the projected screen of the class shows."""
+        self.favorites = Favorites(folder / "favorites")
         self.uploads = Limit(20, 60.0)
         self.desk = InstructorControls(self.rooms, self.access, self.outbox, Starts(folder / "starts"))
         self.desk.draw = Draws(self.records)

@@ -15,7 +15,7 @@ from trainer.classroom.roster import AnyPlace, Place
 from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
-from trainer.drawing.cards import card_of
+from trainer.drawing.cards import card_of, kind_of
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.rig_view import RigView
 from trainer.hydraulics.machine import Machine
@@ -23,6 +23,24 @@ from trainer.plant.names import instrument
 from trainer.plant.rig import PlantError, load_plant
 
 EVERY = "All parts"
+EVERYWHERE = "All systems"
+#: The systems of a rig by the kinds of their parts, or the parts' own ids.
+SYSTEMS: dict[str, frozenset[str]] = {
+    name: frozenset(kinds.split())
+    for name, kinds in {
+        "Power and panels": "power battery boxes alarms panel further_panel",
+        "Air, water, weather": "air water ambient weather",
+        "Fluid and mixing": "tank concentrate_pump glycol_pump mixing",
+        "Pumps and filters": "triplex_pump air_pump filter supply relief",
+        "Bottles and pilot": "bank header accumulator pilot pilot_bottles pilot_check stack_bottles",
+        "Regulators and meter": "regulator annular_regulator pilot_regulator totaliser",
+        "Pods and emergency": "pod pod_selector telemetry eds emergency deadman autoshear acoustic",
+        "Stack": "annular shear_ram pipe_ram lock failsafe_valve connector valve flex_joint",
+        "Diverter": "diverter diverter_regulator diverter_packer diverter_valve",
+        "Well and drill floor": "well floor test",
+    }.items()
+}
+OTHER = "Other"
 NOW, WRITTEN, OWN = "Now, or at the run time", "When a condition holds", "own"
 MOST_RECENT = 8
 MOST_FOUND = 100
@@ -41,7 +59,7 @@ class FaultPanel:
         self._machine: Machine | None = None
         self._rig: RigView | None = None
         self._there: tuple[str, ...] = ()
-        self._shares: dict[str, tuple[float, pn.widgets.TextInput]] = {}
+        self._shares: dict[str, tuple[float, pn.widgets.IntSlider]] = {}
         self._recent: list[str] = []
         self.find = pn.widgets.AutocompleteInput(
             name="Find a fault by words",
@@ -52,9 +70,10 @@ class FaultPanel:
             min_characters=2,
             width=250,
         )
-        self.part = pn.widgets.Select(name="System or part", options=[EVERY], width=250)
-        self.recent = pn.widgets.Select(name="Recent", options={"None yet": ""}, width=250)
-        self.fault = pn.widgets.Select(name="Fault", options={}, width=520)
+        self.system = pn.widgets.Select(name="System", options=[EVERYWHERE], width=250)
+        self.part = pn.widgets.Select(name="Part", options=[EVERY], width=250)
+        self.recent = pn.widgets.Select(name="Recent and favorites", options={"None yet": ""}, width=250)
+        self.fault = pn.widgets.Select(name="Fault", options={}, width=420)
         self.severity = _share("Severity, %", 100)
         self.over = pn.widgets.TextInput(name="Grows within, s", value="0", width=110)
         self.at = pn.widgets.TextInput(name="At run time (m:ss)", placeholder="now", width=130)
@@ -69,13 +88,15 @@ class FaultPanel:
         self.find.param.watch(self._typed, "value_input")
         self.find.param.watch(self._typed, "value")
         self.part.param.watch(self._narrow, "value")
+        self.system.param.watch(self._of_system, "value")
         self.recent.param.watch(self._again, "value")
         self.fault.param.watch(self._explain, "value")
         self.view = pn.Column(
             html(el("h2", {}, "Faults")),
-            row(self.find, self.part),
-            row(self.fault),
-            row(self.severity, self.over, self.recent),
+            row(self.find, self.recent),
+            row(self.system, self.part),
+            row(self.fault, page.button("Favorite", self._favorite, "instructor")),
+            row(self.severity, self.over),
             row(self.when, self.at, self.condition),
             row(
                 page.button("Bring it to the chosen one", self._bring(everybody=False), "instructor"),
@@ -123,8 +144,61 @@ class FaultPanel:
         self._plant, self._machine = plant, machine
         self._faults = FaultList(self._rig, machine.faults)
         self.find.options = self._faults.searched
-        self.part.options = [EVERY, *self._faults.parts]
+        self.system.options = [EVERYWHERE, *self._systems()]
+        self._offer_parts()
         self._recent = [fault for fault in self._recent if fault in machine.faults]
+        self._offer_recent()
+        self._offer(self._all())
+
+    def _system_of(self, fault: str) -> str:
+        """The system that a fault belongs to, by the kind of its part."""
+        assert self._machine is not None and self._rig is not None
+        part = self._machine.faults[fault].component
+        kind = kind_of(self._rig, part)
+        names = {part.partition(".")[0], kind[0] if kind is not None else ""}
+        return next((system for system, kinds in SYSTEMS.items() if kinds & names), OTHER)
+
+    def _systems(self) -> list[str]:
+        there = {self._system_of(fault) for fault in self._machine.faults} if self._machine is not None else set()
+        return [system for system in (*SYSTEMS, OTHER) if system in there]
+
+    def _offer_parts(self) -> None:
+        """Offer the parts of the chosen system."""
+        faults, system = self._faults, typed(self.system)
+        if faults is None:
+            return
+        parts = [
+            part
+            for part in faults.parts
+            if system == EVERYWHERE or any(self._system_of(fault) == system for fault, _ in faults.of(part))
+        ]
+        options = [EVERY, *parts]
+        if options != self.part.options:
+            self.part.param.update(options=options, value=self.part.value if self.part.value in options else EVERY)
+
+    def _offer_recent(self) -> None:
+        """Offer what was brought last, and below it the favorites of whose page it is."""
+        faults, machine = self._faults, self._machine
+        if faults is None or machine is None:
+            return
+        liked = [fault for fault in self._page.room.favorites.of(self._page.whose()) if fault in machine.faults]
+        options = {faults.words(one): one for one in self._recent}
+        options |= {f"★ {faults.words(one)}": one for one in liked}
+        self.recent.param.update(options={"Choose": "", **options} if options else {"None yet": ""}, value="")
+
+    def pick(self, component: str) -> None:
+        """Offer the faults of a part of the schematic, by the part's id; of what has none, it is said."""
+        faults, machine = self._faults, self._machine
+        if faults is None or machine is None:
+            return
+        base = component.partition(".")[0]
+        found = [one.id for one in machine.faults.values() if one.component in (component, base)]
+        if not found:
+            self.about.object = el("p", {"role": "status"}, "Nothing can be wrong with that part in this model.")
+            return
+        self.system.value = EVERYWHERE
+        part = next((part for part in faults.parts if found[0] in [fault for fault, _ in faults.of(part)]), EVERY)
+        self.part.value = part
         self._offer(self._all())
 
     def _all(self) -> list[tuple[str, str]]:
@@ -134,7 +208,9 @@ class FaultPanel:
         part = typed(self.part)
         if part in faults.parts:
             return [(fault, f"{part}: {words}") for fault, words in faults.of(part)]
-        return sorted(((fault, faults.words(fault)) for fault in machine.faults), key=lambda one: one[1])
+        system = typed(self.system)
+        of = [fault for fault in machine.faults if system == EVERYWHERE or self._system_of(fault) == system]
+        return sorted(((fault, faults.words(fault)) for fault in of), key=lambda one: one[1])
 
     def _offer(self, found: list[tuple[str, str]]) -> None:
         options = {words: fault for fault, words in found}
@@ -156,6 +232,18 @@ class FaultPanel:
 
     def _narrow(self, _: object) -> None:
         self._offer(self._all())
+
+    def _of_system(self, _: object) -> None:
+        self._offer_parts()
+        self._offer(self._all())
+
+    async def _favorite(self, who: Who) -> str:
+        fault, faults = typed(self.fault), self._faults
+        if not fault or faults is None:
+            raise ValueError("choose a fault first")
+        is_one = self._page.room.favorites.turn(who.person, fault)
+        self._offer_recent()
+        return f"{faults.words(fault)}: {'a favorite of yours now' if is_one else 'no favorite any more'}."
 
     def _again(self, event: Event) -> None:
         if event.new and self._faults is not None:
@@ -199,11 +287,7 @@ class FaultPanel:
                 message["at"] = str(seconds(when))
             said = self._do(message | ({"to": "all"} if everybody else {}), who)
             self._recent = [fault, *(one for one in self._recent if one != fault)][:MOST_RECENT]
-            faults = self._faults
-            if faults is not None:
-                self.recent.param.update(
-                    options={"Choose": ""} | {faults.words(one): one for one in self._recent}, value=""
-                )
+            self._offer_recent()
             return said
 
         return do
@@ -223,11 +307,13 @@ class FaultPanel:
         rows: list[Viewable] = [html(el("h3", {}, "Faults that are there" if there else "No fault is there"))]
         for fault in there:
             words = faults.words(fault)
-            share = _share(f"{words}, %", round(100.0 * glance.faults[fault]), 520)
+            share = pn.widgets.IntSlider(
+                name=f"{words}, %", start=0, end=100, step=5, value=round(100.0 * glance.faults[fault]), width=340
+            )
             self._shares[fault] = glance.faults[fault], share
-            rows.append(share)
             rows.append(
                 row(
+                    share,
                     self._page.button("Set severity", self._set(fault, share), "instructor"),
                     self._page.button("Clear", self._clear(fault), "instructor"),
                 )
@@ -243,11 +329,11 @@ class FaultPanel:
         for fault, (before, share) in self._shares.items():
             if (now := glance.faults[fault]) != before:
                 self._shares[fault] = now, share
-                share.value = f"{100.0 * now:.0f}"
+                share.value = round(100.0 * now)
 
-    def _set(self, fault: str, share: pn.widgets.TextInput) -> Deed:
+    def _set(self, fault: str, share: pn.widgets.IntSlider) -> Deed:
         async def do(who: Who) -> str | None:
-            return self._do({"page": "fault", "fault": fault, "severity": typed(share), "over": "0"}, who)
+            return self._do({"page": "fault", "fault": fault, "severity": str(share.value), "over": "0"}, who)
 
         return do
 

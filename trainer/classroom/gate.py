@@ -37,6 +37,7 @@ PAGES: Mapping[str, tuple[str, ...]] = {
             "/watch",
             "/live",
             "/glance",
+            "/run",
             "/screen",
             "/queue",
             "/attempts",
@@ -54,6 +55,8 @@ PAGES: Mapping[str, tuple[str, ...]] = {
 ANYBODY = ("trainee", "instructor", "assessor")
 #: The page of trainees and its socket. Every other path that is not named is nobody's.
 OPEN = ("/", "/ws")
+#: What staff show to a whole class: for whoever has joined it.
+JOINED = "/together"
 #: What a visitor may never choose: the session of a page is made by this server.
 _CHOSEN = ("bokeh-session-id", "bokeh-token")
 #: Ways in of the page library that no page here uses.
@@ -66,6 +69,8 @@ def roles_for(path: str) -> tuple[str, ...]:
     for page, roles in PAGES.items():
         if path == page or path.startswith(page + "/"):
             return roles
+    if path == JOINED or path.startswith(JOINED + "/"):
+        return ANYBODY
     return ANYBODY if path in OPEN else ()
 
 

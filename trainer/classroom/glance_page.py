@@ -7,15 +7,16 @@ from panel.viewable import Viewable
 
 from trainer import units
 from trainer.classroom.access import Who
-from trainer.classroom.class_screen import KINDS, RUN
+from trainer.classroom.class_screen import KINDS, RUN, TWO
 from trainer.classroom.cut_short import Beginning
-from trainer.classroom.fault_panel import FaultPanel
+from trainer.classroom.fault_panel import FaultPanel, seconds
 from trainer.classroom.glance import Glance, PreventerState
 from trainer.classroom.instructor import LONGEST_REASON, RefusedError
 from trainer.classroom.live_page import EMPTY
 from trainer.classroom.request_panel import RequestPanel
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, row, typed
+from trainer.classroom.staff_talk import StaffTalk
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
 from trainer.console.message import Message
@@ -48,8 +49,11 @@ class ClassAtAGlance(StaffPage):
             lambda: typed(self.trainee),
             by_title(self.room.rooms.drills) | {"Free practice": FREE},
         )
+        self.talk = StaffTalk(self)
         self.requests = RequestPanel(self, self._send, self.start.question.begin)
         self.screen = pn.widgets.Select(name="Class screen", options=KINDS, width=250)
+        self.beside = pn.widgets.Select(name="Second run", width=200)
+        self.moment = pn.widgets.TextInput(name="Moment of the debrief (m:ss)", placeholder="4:10", width=190)
         self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
         wall = pn.Column(
             self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"
@@ -72,9 +76,15 @@ class ClassAtAGlance(StaffPage):
             ),
             self.faults.view,
             self.run,
+            self.talk.view,
             html(el("h2", {}, "Class screen and units")),
-            row(self.screen, self.button("Show on the class screen", self._project)),
-            row(self.system),
+            row(self.screen, self.beside),
+            row(
+                self.button("Show on the class screen", self._project),
+                self.button("Show on every page", self._together(off=False), "instructor"),
+                self.button("Take from every page", self._together(off=True), "instructor"),
+            ),
+            row(self.moment, self.button("Point at it", self._point, "instructor"), self.system),
             styles={"flex": "1 1 500px", "max-width": "580px", "min-width": "0"} | SIDE,
             sizing_mode="stretch_width",
         )
@@ -92,8 +102,10 @@ class ClassAtAGlance(StaffPage):
         self._everybody = [
             Shown(place.number, place.name, place.watch, self._glance(place)) for place in self.room.desk.places()
         ]
-        offer_by_name(self.trainee, [(one.name, one.number) for one in self._everybody])
+        for field in (self.trainee, self.beside):
+            offer_by_name(field, [(one.name, one.number) for one in self._everybody])
         self._show()
+        await self.talk.load()
 
     def _glance(self, place: AnyPlace) -> Glance:
         return Glance.read(place.card) if isinstance(place, FarPlace) else self.room.glances.of(place)
@@ -116,7 +128,10 @@ class ClassAtAGlance(StaffPage):
         self._put(self.more, el("p", {}, _more(more) if self._everybody else EMPTY))
         codes = ", ".join(f"{title}: {code}" if title else code for title, code in self.room.desk.codes.items())
         self._put(self.codes, el("p", {}, "Trainees join with ", el("b", {}, codes), ".") if codes else Markup(""))
-        self._put(self.run, chosen_run(glance, system))
+        link = el(
+            "p", {}, el("a", {"href": f"/run?seat={number}"}, "Open the chosen run"), ": drawings, trends, changes."
+        )
+        self._put(self.run, join(link if number else Markup(""), chosen_run(glance, system)))
         self.faults.show(self.room.desk.place(number), glance)
         label = f"Take back: {glance.before}"
         if self.take_back.label != label or self.take_back.visible != bool(glance.before):
@@ -131,11 +146,21 @@ class ClassAtAGlance(StaffPage):
     async def _project(self, who: Who) -> Markup:
         """Choose what the projected screen shows, for whoever has it open."""
         kind, number = typed(self.screen), typed(self.trainee)
-        if kind == RUN and self.room.desk.place(number) is None:
+        if kind in (RUN, TWO) and self.room.desk.place(number) is None:
             raise RefusedError("choose a trainee first")
-        self.room.screen.kind, self.room.screen.number = kind, number
+        screen = self.room.screen
+        screen.kind, screen.number, screen.other = kind, number, typed(self.beside)
         opens = el("a", {"href": "/screen", "target": "_blank"}, "Open the class screen")
         return join("On the class screen now. ", opens, " in a window of its own.")
+
+    def _together(self, off: bool) -> Deed:
+        async def do(who: Who) -> str | None:
+            return self._chosen_or_all({"page": "together", "off": off}, who)
+
+        return do
+
+    async def _point(self, who: Who) -> str | None:
+        return self._chosen_or_all({"page": "point", "value": str(seconds(typed(self.moment)))}, who)
 
     def _send(self, message: Message, who: Who, number: str) -> str | None:
         said = self.room.desk.do(message, who, number, self.heard)

@@ -9,7 +9,9 @@ from __future__ import annotations
 import json
 import logging
 import secrets
+from collections import deque
 from collections.abc import Callable, Mapping, Sequence
+from datetime import UTC, datetime
 
 from trainer import naming, units
 from trainer.classroom import skeleton
@@ -52,6 +54,7 @@ CHANGES: tuple[tuple[str, str], ...] = (
 #: What takes something from a run that is under way: it is done only once somebody has agreed.
 LOSES = ("reset", "back", "rewind", "end")
 WAY_BACK = "Take it back leads back to this moment, until another run begins there."
+MOST_LATELY = 8
 LONGEST_RAMP = 3600.0
 LONGEST_RUN = 86_400.0
 LONGEST_CONDITION = 300
@@ -79,6 +82,8 @@ class InstructorControls:
         """The codes that are open by the name of their class."""
         self.draw: Callable[[str, str], int] = lambda person, drill: secrets.randbelow(SEED_LIMIT)
         """A variation for a person's check of a drill that was not theirs before."""
+        self.lately: deque[str] = deque(maxlen=MOST_LATELY)
+        """What staff did last at this server, in words, the latest first: one sees what another does."""
         self.members: Members | None = None
         """The other server processes, where there are any."""
         self._acts: dict[str, Callable[[Place, Mapping[str, object], Who], str]] = {
@@ -95,6 +100,8 @@ class InstructorControls:
             "start_from": self._start_from,
             "save_start": self._save_start,
             "delete_start": self._delete_start,
+            "together": self._together,
+            "point": self._point,
             "tell": self._tell,
             "note": self._note,
             "fault": self._fault,
@@ -207,6 +214,8 @@ class InstructorControls:
         except (StartError, DrillError, PlantError) as error:
             raise RefusedError(str(error).splitlines()[0]) from error
         self._trail(who, deed, place, detail)
+        if deed not in ("skeleton", "note"):
+            self.lately.appendleft(f"{datetime.now(UTC):%H:%M:%S} UTC, {who.name}: {said}")
         return said
 
     def _trail(self, who: Who, deed: str, place: Place, detail: Mapping[str, object]) -> None:
@@ -357,6 +366,21 @@ class InstructorControls:
             raise RefusedError("there is no saved state of that name")
         self.starts.delete(name)
         return f"{name}: deleted"
+
+    def _together(self, place: Place, message: Message, who: Who) -> str:
+        """Show this run or debrief on every trainee's page, or with ``off`` none any more."""
+        if message.get("off") is True:
+            self.rooms.together = ""
+            return "Nothing is shown on the trainees' pages any more"
+        if place.seat.checked:
+            raise RefusedError("a check is under way there: it is shown to nobody")
+        self.rooms.together = place.number
+        return f"{place.name}: {place.seat.ran} is shown on every trainee's page, but in a check"
+
+    def _point(self, place: Place, message: Message, who: Who) -> str:
+        t = _number(message.get("value"), 0.0, LONGEST_RUN, "time")
+        self._told(place.seat.point(t))
+        return f"{place.name}: the debrief is at {debrief.clock(t)}"
 
     def _tell(self, place: Place, message: Message, who: Who) -> str:
         place.seat.tell(who.name, str(message.get("text") or ""))

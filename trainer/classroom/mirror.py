@@ -186,6 +186,43 @@ def _kept(rooms: ClassRooms, records: Records, number: str) -> Seat:
         raise LookupError(f"This attempt cannot be replayed here: {error}.") from error
 
 
+class TogetherLive(MirrorLive):
+    """One open page of somebody to whom staff show a run of the class; it holds while staff show it."""
+
+    def __init__(self, rooms: ClassRooms, access: Access, document: Document, channel: Channel) -> None:
+        self._rooms, self._number = rooms, rooms.together
+        super().__init__(lambda: _together(rooms), access, document, channel)
+
+    def _may(self) -> bool:
+        who = self._access.holder(self._login)
+        if who is None or self._rooms.checks(who.person) or not admits(who, "/together", open_practice=False):
+            # In a check nobody looks over to another's run.
+            return False
+        shared = self._rooms.shared()
+        return shared is not None and shared.number == self._number
+
+
+def _together(rooms: ClassRooms) -> Seat:
+    place = rooms.shared()
+    if place is None:
+        raise LookupError("Nothing is shown to the class now.")
+    return MirrorSeat(place.seat)
+
+
+def together_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], object]:
+    """The function that makes the page on which a trainee sees what staff show to the class."""
+
+    def page() -> object:
+        document = pn.state.curdoc
+        channel = channels.new(login_of(document))
+        live = TogetherLive(rooms, access, document, channel)
+        every(BEAT_MS, live.beat)
+        pn.state.on_session_destroyed(lambda _: channels.forget(channel))
+        return live.page.template
+
+    return page
+
+
 def watch_page(rooms: ClassRooms, access: Access, channels: Channels) -> Callable[[], object]:
     """The function that makes a watcher's page for each visit; ``?seat=`` says whose console, ``?attempt=`` which
     attempt of the records."""

@@ -27,12 +27,13 @@ from trainer.classroom.lesson_page import LessonFileDoor, Lessons
 from trainer.classroom.live import trainee_page
 from trainer.classroom.live_page import Live
 from trainer.classroom.members import BEAT_S
-from trainer.classroom.mirror import watch_page
+from trainer.classroom.mirror import together_page, watch_page
 from trainer.classroom.page_socket import LARGEST_MESSAGE
 from trainer.classroom.people_pages import Export, PublicKey
 from trainer.classroom.person_page import OnePerson, People, Trail
 from trainer.classroom.queue_page import Queue
 from trainer.classroom.record_pages import AttemptFile, Mine, MyAppeal, MyFile, MyReport
+from trainer.classroom.run_page import ChosenRun
 from trainer.classroom.screen_page import Screen
 from trainer.classroom.staff_live import instructor_page
 from trainer.classroom.staff_page import StaffPage, not_taken, staff_page
@@ -40,8 +41,8 @@ from trainer.classroom.validity_page import Agreement, Competencies, Validity
 from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
-    Live, ClassAtAGlance, Screen, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies, Agreement,
-    Drills, Lessons, ClassLists, Courses, Trail, Import, Post,
+    Live, ClassAtAGlance, ChosenRun, Screen, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies,
+    Agreement, Drills, Lessons, ClassLists, Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0
@@ -71,6 +72,7 @@ def pages(room: Classroom) -> dict[str, Callable[[], object]]:
         "/": trainee_page(room.rooms, room.access, room.open_practice, room.channels),
         "/instructor": instructor_page(room.desk, room.access),
         "/watch": watch_page(room.rooms, room.access, room.channels),
+        "/together": together_page(room.rooms, room.access, room.channels),
         **{f"/{kind.path}": staff_page(kind, room) for kind in STAFF_PAGES},
     }
 

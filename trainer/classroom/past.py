@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import logging
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from trainer.classroom.access import Who
 from trainer.console.progress import Attempt, attempt_id, points_of
 from trainer.drills.schema import Drill
 from trainer.learn.standing import Assigned
-from trainer.records import assigned, attempts
+from trainer.records import assigned, attempts, class_rules
 from trainer.records.database import Records, RecordsError
 from trainer.records.tables import Attempt as Row
 from trainer.session.sheets import RowData
@@ -48,6 +48,21 @@ def assigned_to(records: Records) -> Callable[[Who], list[Assigned]]:
         return [Assigned(course, due.date() if due is not None else None, by) for course, due, by in found]
 
     return mine
+
+
+def barred(records: Records, courses: Callable[[], Mapping[str, Collection[str]]]) -> Callable[[Who, str], str | None]:
+    """A function that says why a trainee may not start a drill by the rule of their class; None where they may, and
+    while the records are away. ``courses`` gives the drills of each course by its id."""
+
+    def why(who: Who, drill: str) -> str | None:
+        try:
+            with records.look() as session:
+                return class_rules.barred(session, who.person, who.joined, drill, courses())
+        except RecordsError as error:
+            log.warning("%s", error)
+            return None
+
+    return why
 
 
 def counted(row: Row, drill: Drill | None) -> Attempt:

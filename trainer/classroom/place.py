@@ -15,7 +15,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.journal import Journal
 from trainer.classroom.planned import Planned, Trigger
 from trainer.classroom.ramps import Ramp
-from trainer.classroom.room import corner, named
+from trainer.classroom.room import corner, named, shown_together
 from trainer.classroom.watch import WAITED, Watch
 from trainer.console import debrief, guided
 from trainer.console.boards import Boards
@@ -173,6 +173,11 @@ class ClassSeat(Seat):
         self.assigned_to: Callable[[Who], list[Assigned]] = lambda who: []
         self.busy: Callable[[], bool] = lambda: False
         """Whether this person is in a check at another seat: then nothing begins here, where a coach would help."""
+        self.barred: Callable[[str], str | None] = lambda drill: None
+        """Why the trainee here may not start this drill without staff; None where they may."""
+        self.together: Callable[[], str] = lambda: ""
+        """Whose debrief staff show to the whole class now, in words; empty for none."""
+        self._together = ""
         self.crew_door: CrewDoor | None = None
         self._crews_seen = -1
         self._handed_in = True
@@ -199,7 +204,15 @@ class ClassSeat(Seat):
     # What drives the seat
 
     def tick(self, elapsed: float) -> Patch:
-        """As the console's seat, but a frozen clock stands, and what staff did shows."""
+        """As the console's seat, but a frozen clock stands, and what staff did shows, or show to the whole class."""
+        together = "" if self.checked else self.together()
+        patch = self._beat(elapsed)
+        if together != self._together:
+            self._together = together
+            patch = joined(patch, {"room": {"readings": {"page.together": {"html": shown_together(together)}}}})
+        return patch
+
+    def _beat(self, elapsed: float) -> Patch:
         if self._stop:
             by, self._stop = self._stop, ""
             self.watch.ends(f"ended by {by}", by_staff=True)
@@ -342,6 +355,7 @@ class ClassSeat(Seat):
     def first(self) -> Patch:
         """As the console's seat, with the corner of the classroom for who has joined."""
         patch = super().first()
+        self._together = ""
         if self._presenter is None and self.who is not None:
             patch["room"] = {"markup": corner(self.who.name, running=False)}
         if self._presenter is None and self.page == "chooser":
@@ -406,6 +420,8 @@ class ClassSeat(Seat):
             return self._tell(UNSAVED.format(self.unsaved))
         if self.busy():
             return self._tell(ELSEWHERE)
+        if not self._allowed_by and (why := self.barred(str(message.get("drill") or ""))):
+            return self._tell(why)
         before = self.run
         if self.page == "console":
             # What was left for it stands in the records.
@@ -560,6 +576,14 @@ class ClassSeat(Seat):
         self.pace = pace
         if self._presenter is not None:
             self._presenter.history.pace = pace
+
+    def point(self, t: float) -> str | None:
+        """Lead the debrief here to a moment of the run, s; the sentence why not, if not."""
+        if self.page not in ("sheet", "replay") or self.after is None:
+            return "there is no debrief there yet: the run has to be over"
+        self.handle({"page": "seek" if self.page == "replay" else "replay", "value": f"{t:g}"})
+        self._anew = True
+        return None
 
     def tell(self, by: str, text: str) -> None:
         """Say something to the trainee."""

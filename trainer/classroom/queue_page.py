@@ -8,7 +8,7 @@ from sqlalchemy.orm import Session
 from trainer.classroom.staff_page import StaffPage, html
 from trainer.classroom.staff_table import fill, table
 from trainer.drawing.markup import el
-from trainer.records import review
+from trainer.records import class_lists, review
 from trainer.records.tables import Appeal, Attempt
 
 
@@ -20,9 +20,16 @@ class Queue(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """Two tables."""
         self.checks = table(
-            {"attempt": "Attempt", "person": "Person", "drill": "Drill", "when": "When (UTC)", "left": "Left"},
+            {
+                "attempt": "Attempt",
+                "person": "Person",
+                "group": "Group",
+                "drill": "Drill",
+                "when": "When (UTC)",
+                "left": "Left",
+            },
             links=("attempt",),
-            filters=("person", "drill", "left"),
+            filters=("person", "group", "drill", "left"),
             widths={"attempt": "12%", "when": "18%", "left": "14%"},
             empty="No check waits for you.",
         )
@@ -38,10 +45,10 @@ class Queue(StaffPage):
     async def load(self) -> None:
         """Read both lists; what is left to mark is counted for who looks."""
 
-        def read(session: Session) -> tuple[list[Attempt], list[tuple[Appeal, Attempt]]]:
-            return review.waiting(session), review.open_appeals(session)
+        def read(session: Session) -> tuple[list[Attempt], list[tuple[Appeal, Attempt]], dict[int, str]]:
+            return review.waiting(session), review.open_appeals(session), class_lists.groups(session)
 
-        found, appeals = await self.look(read)
+        found, appeals, groups = await self.look(read)
         me = self.who().person
         fill(
             self.checks,
@@ -49,6 +56,7 @@ class Queue(StaffPage):
                 {
                     "attempt": (str(one.id), f"/attempt?number={one.id}"),
                     "person": one.person.name,
+                    "group": groups.get(one.person_id, ""),
                     "drill": one.title,
                     "when": f"{one.at:%Y-%m-%d %H:%M}",
                     "left": f"{left} to mark" if (left := _left(one, me)) else "to sign",

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from trainer.console.boards import Boards
-from trainer.drawing.markup import Markup, el
+from trainer.drawing.markup import Markup, el, join
 from trainer.hydraulics.machine import Machine
 
 LIST = "room-hands"
@@ -47,6 +47,23 @@ def corner(name: str, running: bool, hands: Iterable[str] = ()) -> Markup:
         el("datalist", {"id": LIST}, [el("option", {"value": words}) for words in sorted(hands)]),
         el("button", {"class": "tool", "type": "submit"}, "Ask"),
     )
+    together = el("div", {"data-html": "page.together", "aria-live": "polite"}, "")
+    return join(together, _corner(name, running, ask))
+
+
+def shown_together(title: str) -> Markup:
+    """What staff show to the whole class, over the page, which can be laid aside; nothing without a title."""
+    if not title:
+        return Markup("")
+    return el(
+        "details",
+        {"class": "together", "open": "open"},
+        el("summary", {}, f"Shown to the class: {title}"),
+        el("iframe", {"src": "together", "title": f"Shown to the class: {title}"}, ""),
+    )
+
+
+def _corner(name: str, running: bool, ask: Markup) -> Markup:
     return el(
         "details",
         {"class": "room"},

@@ -10,7 +10,7 @@ import segno
 from panel.viewable import Viewable
 
 from trainer import resources
-from trainer.classroom.class_screen import REACHED, RUN
+from trainer.classroom.class_screen import REACHED, RUN, TWO
 from trainer.classroom.glance import Glance
 from trainer.classroom.roster import FarPlace
 from trainer.classroom.staff_page import StaffPage, html
@@ -35,8 +35,11 @@ class Screen(StaffPage):
         """Show what was chosen, as it stands now; a run that is looked at is not loaded again."""
         screen = self.room.screen
         place = self.room.desk.place(screen.number) if screen.kind == RUN else None
+        two = [self.room.desk.place(number) for number in (screen.number, screen.other)] if screen.kind == TWO else []
         if place is not None:
             markup = run_frame(place.name, place.watch)
+        elif found := [one for one in two if one is not None]:
+            markup = el("div", {"class": "class-two"}, [run_frame(one.name, one.watch) for one in found])
         elif screen.kind == REACHED:
             glances = [
                 Glance.read(one.card) if isinstance(one, FarPlace) else self.room.glances.of(one)

@@ -147,6 +147,13 @@ class StaffPage:
             raise RefusedError(NOT_YOU)
         return who
 
+    def whose(self) -> int:
+        """The number of whose page it is, in the records; 0 once it is nobody's."""
+        try:
+            return self.who().person
+        except RefusedError:
+            return 0
+
     def still(self) -> bool:
         """Whether the page is still for whom it was made."""
         try:
@@ -213,6 +220,10 @@ class StaffPage:
         self._last = text
         self._told += 1
         self.said.object = paper.told(text, kind, self._told)
+
+    def later(self, work: Callable[[], None]) -> None:
+        """Do something to the page's own models in its next turn, when nothing else works on them."""
+        self._document.add_next_tick_callback(work)
 
     def heard(self, said: str, kind: str) -> None:
         """What another server made of a deed, told in the page's own turn."""

@@ -124,6 +124,15 @@ def teams(session: Session) -> dict[str, str]:
     return {str(row[0]): str(row[1]) for row in rows}
 
 
+def groups(session: Session) -> dict[int, str]:
+    """Class and group of each person on a list, in words, by the person's number; of several classes all of them."""
+    found: dict[int, list[str]] = {}
+    for one in session.scalars(select(ClassMember).order_by(ClassMember.joined)):
+        if words := ", ".join(filter(None, (one.joined, one.team))):
+            found.setdefault(one.person_id, []).append(words)
+    return {person: "; ".join(words) for person, words in found.items()}
+
+
 def members(session: Session, joined: str) -> list[tuple[Person, str]]:
     """Who is in a class, with the group: by its list, and by having joined it with its code; in the order of names."""
     listed = dict(

@@ -281,6 +281,28 @@ class ClassMember(Base):
     """The group; empty for none."""
 
 
+class ClassRule(Base):
+    """What the trainees of a class may start themselves; a class without a row may start everything."""
+
+    __tablename__ = "class_rule"
+
+    joined: Mapped[str] = mapped_column(String(80), primary_key=True)
+    """The class; empty for the one without a name."""
+    starts: Mapped[str] = mapped_column(String(10))
+
+
+class StaffNote(Base):
+    """A note that staff keep beside a class, which no trainee sees: for whoever takes over, or for its author alone."""
+
+    __tablename__ = "staff_note"
+
+    id: Mapped[int] = mapped_column(primary_key=True)
+    at: Mapped[datetime] = mapped_column(Moment)
+    author_id: Mapped[int] = mapped_column(ForeignKey("person.id", ondelete="CASCADE"))
+    own: Mapped[bool] = mapped_column(Boolean)
+    text: Mapped[str] = mapped_column(String(500))
+
+
 class Login(Base):
     """A session of somebody logged in, by the hash of its token; gone or ended means the token is dead."""
 
