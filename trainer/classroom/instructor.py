@@ -373,7 +373,7 @@ class InstructorControls:
             self.rooms.together = ""
             return "Nothing is shown on the trainees' pages any more"
         if place.seat.checked:
-            raise RefusedError("a check is under way there: it is shown to nobody")
+            raise RefusedError("a check is under way there: it is shown to no one")
         self.rooms.together = place.number
         return f"{place.name}: {place.seat.ran} is shown on every trainee's page, but in a check"
 

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the two tables, of the rules of classes and of the notes of staff."""
     op.create_table(
         "class_rule",
         sa.Column("joined", sa.String(length=80), nullable=False),
@@ -34,6 +34,6 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Back to the tables before; what the two tables held is lost with them."""
     op.drop_table("staff_note")
     op.drop_table("class_rule")
