@@ -45,9 +45,10 @@ def test_a_run_is_seen_as_it_is_changed_by_one_press_and_its_debrief_shown_to_al
             desk.boards = {name: board(desk, name) for name in ("truth", "schematic")}
             desk.send("truth", {"page": "card", "value": "upper_annular"})
             await desk.until(lambda: desk.value("Part") == "Upper annular")
-            assert all(one.startswith("Upper annular: ") for one in desk.choices("Fault"))
+            await desk.until(lambda: all(one.startswith("Upper annular: ") for one in desk.choices("Fault")))
             await desk.say("Favorite", "a favorite of yours now")
-            assert any(one.startswith("★ Upper annular") for one in desk.choices("Recent and favorites"))
+            liked = "Recent and favorites"
+            await desk.until(lambda: any(one.startswith("★ Upper annular") for one in desk.choices(liked)))
             await desk.say("AC power off", f"{NAMES[0]}: Rig AC lost to 100 %")
             await trainees[0].until(lambda: trainees[0].state("power.ac") == "off")
             await desk.until(lambda: "Faults that are there" in desk.words())
