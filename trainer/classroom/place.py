@@ -206,13 +206,13 @@ class ClassSeat(Seat):
     def tick(self, elapsed: float) -> Patch:
         """As the console's seat, but a frozen clock stands, and what staff did shows, or show to the whole class."""
         together = "" if self.checked else self.together()
-        patch = self._beat(elapsed)
+        patch = self._pass(elapsed)
         if together != self._together:
             self._together = together
             patch = joined(patch, {"room": {"readings": {"page.together": {"html": shown_together(together)}}}})
         return patch
 
-    def _beat(self, elapsed: float) -> Patch:
+    def _pass(self, elapsed: float) -> Patch:
         if self._stop:
             by, self._stop = self._stop, ""
             self.watch.ends(f"ended by {by}", by_staff=True)
