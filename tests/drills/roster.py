@@ -12,6 +12,7 @@ from tests.drills import (
     crews_kill,
     crews_multiplexed,
     crews_operating,
+    crews_position,
     crews_proving,
     crews_surface,
     crews_tests,
@@ -34,6 +35,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_closed.CREWS,
     **crews_multiplexed.CREWS,
     **crews_emergency.CREWS,
+    **crews_position.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -49,6 +51,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_closed.BAD,
     **crews_multiplexed.BAD,
     **crews_emergency.BAD,
+    **crews_position.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tests.drills.crews_emergency import OTHER
+from tests.drills import crews_emergency, crews_position
+
+OTHER = {**crews_emergency.OTHER, **crews_position.OTHER}
 
 
 @pytest.mark.parametrize("drill", sorted(OTHER))

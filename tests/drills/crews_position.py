@@ -1,0 +1,150 @@
+"""Crews for the drills of position and riser; the bad ones with the reasons they must fail for."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from tests.drills.crew import Crew
+from tests.drills.crews_operating import Reasons
+
+
+def disconnects(crew: Crew, at: str = "driller") -> None:
+    """Enable, arm and start."""
+    crew.do("push", "driller.enable", None, "driller")
+    crew.do("push", "eds.arm", None, at)
+    crew.do("push", "eds.start", None, at)
+
+
+def drift_off(
+    seed: int,
+    on: str = "red",
+    sequence: str = "",
+    slow: float = 0.0,
+    at: str = "driller",
+    stops: bool = True,
+) -> Crew:
+    """``on``: the alert that starts the sequence; ``sequence``: another one chosen; ``slow``: hesitates so long, s."""
+    crew = Crew("drift-off", seed)
+    crew.read("red_circle", "position.red_at")
+    if sequence:
+        crew.do("set", "eds.sequence", sequence)
+    assert crew.hears(2, 400.0)
+    if stops:
+        crew.do("set", "floor.rotary", 0)
+        crew.do("set", "floor.mud_pumps", 0)
+    crew.say("ready")
+    if on == "red":
+        assert crew.hears(3, 200.0)
+    crew.wait(slow)
+    disconnects(crew, at)
+    crew.say("disconnecting")
+    crew.wait(60.0)
+    crew.read("clock", "eds.clock")
+    crew.read("load", "floor.hook_load")
+    crew.enter_log()
+    crew.say("free")
+    crew.finish()
+    return crew
+
+
+def casing_across(
+    seed: int, circles: bool = True, sequence: bool = True, late: bool = False, waits: bool = True, first: str = "eds"
+) -> Crew:
+    """``late``: sets both when the casing stands in the stack; ``waits``: for the call that it is through."""
+    crew = Crew("casing-across", seed)
+    crew.read("red_pipe", "position.red_at")
+    if late:
+        assert crew.hears(1, 500.0)
+        crew.wait(20.0)
+    for one in ("eds", "position") if first == "eds" else ("position", "eds"):
+        if one == "eds" and sequence:
+            crew.do("set", "eds.sequence", "casing")
+        if one == "position" and circles:
+            crew.do("set", "position.circles", "casing")
+    crew.wait(1.0)
+    crew.read("red_casing", "position.red_at")
+    crew.say("briefed")
+    assert late or crew.hears(1, 500.0)
+    crew.wait(15.0)
+    if waits:
+        assert crew.hears(2, 500.0)
+    crew.do("set", "eds.sequence", "pipe")
+    crew.do("set", "position.circles", "pipe")
+    crew.wait(10.0 if waits else 300.0)
+    crew.enter_log()
+    crew.say("done")
+    crew.finish()
+    return crew
+
+
+def false_alert(seed: int, holds: bool = True, says: str = "", stops: bool = True, turned: bool = False) -> Crew:
+    """``holds``: does not disconnect; ``says``: what is reported, whatever the instruments show."""
+    crew = Crew("false-alert", seed)
+    assert crew.hears(1, 500.0)
+    if stops:
+        for what in ("mud_pumps", "rotary") if turned else ("rotary", "mud_pumps"):
+            crew.do("set", f"floor.{what}", 0)
+    assert crew.hears(2, 200.0)
+    if not holds:
+        disconnects(crew)
+        crew.wait(60.0)
+    crew.wait(4.0)
+    rows = ("reference_a", "reference_b", "angle", "stroke")
+    shown = {name: crew[f"position.{name}"] for name in rows}
+    for name in rows[::-1] if turned else rows:
+        crew.read(name, f"position.{name}")
+    crew.say(says or ("a_wrong" if shown["reference_a"] > shown["reference_b"] else "b_wrong"))
+    crew.until(lambda: crew["position.alert"] == 0.0, 120.0)
+    crew.wait(3.0)
+    crew.enter_log()
+    crew.say("held")
+    crew.finish()
+    return crew
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {
+    "drift-off": drift_off,
+    "casing-across": casing_across,
+    "false-alert": false_alert,
+}
+
+OTHER: dict[str, list[Callable[[int], Crew]]] = {
+    "drift-off": [lambda seed: drift_off(seed, at="remote")],
+    "casing-across": [lambda seed: casing_across(seed, first="position")],
+    "false-alert": [lambda seed: false_alert(seed, turned=True)],
+}
+"""Other ways that are right too."""
+
+BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
+    "drift-off.starts-on-yellow": (lambda seed: drift_off(seed, on="yellow"), {"early": "before the red alert"}),
+    "drift-off.hesitates": (
+        lambda seed: drift_off(seed, slow=24.0),
+        {"late": "within 20 seconds", "started": "Too late"},
+    ),
+    "drift-off.well-left-open": (
+        lambda seed: drift_off(seed, sequence="secured"),
+        {"wrong_sequence": "not the one for drill pipe", "free": "Not done"},
+    ),
+    "casing-across.circles-only": (
+        lambda seed: casing_across(seed, sequence=False),
+        {"old_sequence": "does not fit", "both": "Not done"},
+    ),
+    "casing-across.old-circles": (
+        lambda seed: casing_across(seed, circles=False),
+        {"old_circles": "circles for another", "both": "Not done"},
+    ),
+    "casing-across.too-late": (lambda seed: casing_across(seed, late=True), {"old_circles": "circles for another"}),
+    "casing-across.back-too-soon": (
+        lambda seed: casing_across(seed, waits=False),
+        {"old_circles": "circles for another"},
+    ),
+    "false-alert.disconnects": (
+        lambda seed: false_alert(seed, holds=False),
+        {"disconnecting": "on one reference alone", "held": "not"},
+    ),
+    "false-alert.calls-it-a-drift": (
+        lambda seed: false_alert(seed, says="drift"),
+        {"called_drift": "had not moved", "which": "We drift"},
+    ),
+    "false-alert.drills-on": (lambda seed: false_alert(seed, stops=False), {"still": "Not done"}),
+}
