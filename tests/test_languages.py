@@ -81,6 +81,14 @@ def test_a_drills_texts_have_its_ids_and_gaps(folder: Path, path: Path) -> None:
         assert set(GAP.findall(one)) == set(GAP.findall(other)), one
 
 
+@pytest.mark.parametrize("folder", FOLDERS, ids=named)
+def test_cards_have_the_lines_of_theirs_in_english(folder: Path) -> None:
+    for english, said in languages.cards(folder):
+        assert isinstance(english, dict) and isinstance(said, dict)
+        assert {name: set(card) for name, card in said.items()} == {name: set(english[name]) for name in said}
+        assert dict(languages.pairs(english, said))
+
+
 def test_a_text_that_the_drill_does_not_have_is_named() -> None:
     with pytest.raises(ValueError, match=r"coach\.later is not in the drill file"):
         list(languages.pairs({"coach": [{"id": "now", "say": "Go."}]}, {"coach": {"later": {"say": "Vai."}}}))

@@ -194,7 +194,16 @@ def words(language: str) -> Words | None:
         if drill.is_file():
             english, said = (tomllib.loads(file.read_text(encoding="utf-8")) for file in (drill, path))
             catalogue |= dict(pairs(english, said))
+    for english, said in cards(folder):
+        catalogue |= dict(pairs(english, said))
     return Words(languages()[language], catalogue)
+
+
+def cards(folder: Path) -> Iterator[tuple[object, object]]:
+    """The files of cards that a language's folder has, each as (English, in the language); a card may be missing."""
+    for path in sorted((folder / "text").glob("*.toml")):
+        english = next((resources.assets() / "text").rglob(path.name))
+        yield tomllib.loads(english.read_text(encoding="utf-8")), tomllib.loads(path.read_text(encoding="utf-8"))
 
 
 def drill_file(name: str) -> Path:

@@ -125,7 +125,7 @@ def _course(each: CourseStanding, here: bool, path: Path) -> Markup:
     due, mastered, whole = each.count("due"), each.count("mastered"), len(each.points)
     names = {one.course.id: one.course.title for one in path.courses if not one.finished}
     before = [names[name] for name in each.course.after if name in names]
-    said = f"{mastered} of {whole} mastered"
+    said = f"{mastered} of {whole}"
     if due:
         said += f", {due} due"
     if (given := path.assigned.get(each.course.id)) is not None and not each.finished:
