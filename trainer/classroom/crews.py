@@ -221,9 +221,9 @@ class Crews:
     def section(self) -> Markup:
         """The drills for a crew, each station to open one at by one press."""
         return el(
-            "section",
-            {"class": "crews", "aria-label": "Crew drills"},
-            el("h2", {}, "Crew drills"),
+            "details",
+            {"class": "crews choose-fold"},
+            el("summary", {"class": "choose-group"}, el("h2", {}, "Crew drills")),
             el(
                 "p",
                 {},

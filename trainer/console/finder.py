@@ -14,7 +14,12 @@ from trainer.learn.standing import STATES, DrillStanding, Path
 LEVELS = ("beginner", "competent", "advanced")
 SUBJECTS = ("Operate and maintain", "Find faults", "Well control")
 #: The group in which a drill stands that is a step of a course with this title.
-_OF_COURSE = {"Operate": SUBJECTS[0], "Maintenance": SUBJECTS[0], "Back-ups": SUBJECTS[0], **{name: name for name in SUBJECTS[1:]}}
+_OF_COURSE = {
+    "Operate": SUBJECTS[0],
+    "Maintenance": SUBJECTS[0],
+    "Back-ups": SUBJECTS[0],
+    **{name: name for name in SUBJECTS[1:]},
+}
 #: Lengths to choose from: what the list says, and at most and from how many minutes.
 LENGTHS = (("up to 10 min", 0.0, 10.0), ("10 to 20 min", 10.0, 20.0), ("over 20 min", 20.0, 1e9))
 #: Each station as a small picture, drawn once a page and used by name: what a hand meets there.
