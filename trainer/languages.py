@@ -194,8 +194,8 @@ def words(language: str) -> Words | None:
         if drill.is_file():
             english, said = (tomllib.loads(file.read_text(encoding="utf-8")) for file in (drill, path))
             catalogue |= dict(pairs(english, said))
-    for english, said in cards(folder):
-        catalogue |= dict(pairs(english, said))
+    for card, told in cards(folder):
+        catalogue |= dict(pairs(card, told))
     return Words(languages()[language], catalogue)
 
 
