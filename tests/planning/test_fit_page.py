@@ -148,6 +148,35 @@ def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
     assert gone.plant().panel == () and "third" not in fit_page.state(gone, "third", "light")["boards"]
 
 
+LEFT_OUT = [["remove", "table", "emergency"]]
+BY_MESSAGES = {
+    "one pod": [*LEFT_OUT, ["remove", "pod", "blue"], ["remove", "function", "blue_pod_connector"]],
+    "three pods": [*LEFT_OUT, ["add", "pod", "white", ""]],
+    "no locks": [*LEFT_OUT, ["remove", "function", "ram_locks"]],
+    "no disconnect": [["remove", "table", "disconnect"]],
+    "a panel on the bridge": [["add", "panel", "bridge", ""]],
+    "slow messages, wide conduits": [["put", "telemetry.cable", "0.9 s"], ["put", "conduits.supply_bore", "3 in"]],
+    "one bus": [["put", "pump.triplex_2.bus", ""], ["put", "pump.triplex_3.bus", ""]],
+}
+"""What may be fitted from a rig whose orders are messages."""
+
+
+@pytest.mark.parametrize("change", BY_MESSAGES)
+def test_a_rig_with_orders_by_message_is_fitted(change: str) -> None:
+    draft = fit_page.drafted("wentletrap", "my_rig", "", BY_MESSAGES[change])
+    answer = fit_page.state(draft, "driller", "light")
+    assert answer["faults"] == [] and answer["differences"] and "answered" in str(answer["drawing"])
+    assert all(draft.plant().ordered(f) or f.place == "diverter" for f in draft.plant().function)
+
+
+def test_what_telemetry_needs_is_asked_for_by_name() -> None:
+    shown = str(fit_page.form(fit_page.drafted("wentletrap", "my_rig", "", [])))
+    for words in ("Controllers and telemetry", "Conduits to the pods", "Time in which an answer is due"):
+        assert words in shown
+    wrong = fit_page.drafted("wentletrap", "my_rig", "", [["put", "telemetry.answer", "2 psi"]])
+    assert "telemetry.answer" in str(fit_page.state(wrong, "driller", "light")["faults"])
+
+
 def test_a_first_part_is_offered_only_where_it_can_be_added() -> None:
     shown = str(fit_page.form(fit_page.drafted("sandpiper", "my_rig", "", [])))
     assert 'data-add="panel"' in shown and 'data-add="restrictor"' in shown and 'data-add="pod"' not in shown

@@ -267,3 +267,24 @@ def test_telemetry_asks_for_what_it_needs(without: str, told: str) -> None:
     del data[without]
     with pytest.raises(PlantError, match=told):
         plant_of(data, "wentletrap.toml")
+
+
+def test_a_lost_bus_leaves_the_pumps_of_the_other(hands: Hands) -> None:
+    """Pump 1 hangs on the main bus, pump 2 on the emergency bus, pump 3 behind a transfer switch."""
+
+    def running() -> list[bool]:
+        for pump in (1, 2, 3):
+            hands.set(f"triplex_{pump}.mode", "manual")
+        hands.wait(3.0)
+        found = [hands[f"triplex_{pump}.running"] > 0.5 for pump in (1, 2, 3)]
+        for pump in (1, 2, 3):
+            hands.set(f"triplex_{pump}.mode", "off")
+        hands.wait(6.0)
+        return found
+
+    assert running() == [True, True, True]
+    hands.machine.set_fault("power.ac_lost", 1.0)
+    assert running() == [False, True, True]
+    hands.machine.set_fault("power.ac_lost", 0.0)
+    hands.machine.set_fault("power.emergency_lost", 1.0)
+    assert running() == [True, False, True]

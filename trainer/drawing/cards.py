@@ -39,6 +39,7 @@ _ALIASES: Final = {
     "tank.drain": "tank_drain",
     "air.supply": "air",
     "power.ac": "power",
+    "power.emergency": "power",
     "power.main": "power",
     "panel.power": "panel_power",
     "driller.enable": "enable",

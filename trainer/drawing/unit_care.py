@@ -291,7 +291,9 @@ def _services(desk: DrawingContext) -> Markup:
         _numbers(desk, ("air.pressure", "Rig air"), ("boxes.moisture", "Moisture"), ("boxes.air_pressure", "Box air")),
         _numbers(desk, ("battery.volts", "Battery"), ("battery.amps", "Current"), ("battery.weakest", "Weakest unit")),
         _numbers(desk, ("panel.volts", "Panels"), ("panel.power", "Panel power"), ("battery.low", "DC low")),
-        _numbers(desk, ("power.ac", "AC supply"), ("relief.passing", "System relief")),
+        _numbers(
+            desk, ("power.ac", "AC supply"), ("power.emergency", "Emergency bus"), ("relief.passing", "System relief")
+        ),
         el(
             "div",
             {"class": "row valves"},

@@ -37,7 +37,7 @@ FIRST = {
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}
 """Room (height of the stack) that one more preventer of a kind takes."""
 
-DROPPED = ("diverter", "test", "disconnect")
+DROPPED = ("diverter", "test", "disconnect", "emergency")
 """Tables that a rig may be without."""
 _ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _PLANT_ID = re.compile(r"[a-z][a-z0-9_-]{0,39}")
@@ -168,9 +168,18 @@ class Draft:
         if part not in names:
             raise PlanningError(f"there is no {kind} {part!r}; there are: {', '.join(names)}")
         del parts[names.index(part)]
+        if kind == "function":
+            self._leave_sequences(part)
         self._forget(f"{kind}.{part}.")
         if not parts:
             del self.document[kind]
+
+    def _leave_sequences(self, function: str) -> None:
+        """Take the steps of a function that is no more out of the sequences from which one is chosen."""
+        for one in self.document.get("disconnect", {}).get("sequence", []):
+            steps = one["step"]
+            for at in reversed([n for n, step in enumerate(steps) if step.get("function") == function]):
+                del steps[at]
 
     def _drop(self, table: str) -> None:
         """Take out a table that it may lack, a diverter with its functions and regulator; else PlanningError."""

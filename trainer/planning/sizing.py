@@ -24,6 +24,7 @@ from trainer.planning import (
 from trainer.planning.origin import Origin
 from trainer.planning.trial import reserve_run, trial
 from trainer.planning.work import OVER_PRECHARGE, Row, Work, mains, preventers, setting
+from trainer.plant.pumps import Pump
 from trainer.plant.rig import Plant
 from trainer.plant.surface_valve import SURFACE_TRAVEL
 from trainer.units import from_unit, show, to_unit
@@ -291,8 +292,15 @@ class Recharge:
     lost: Literal["none", "pump", "source"]
 
 
+def sources(plant: Plant, pump: Pump) -> tuple[str, ...]:
+    """What may drive a pump of the plant, each source in words: air, electric, or its bus where there are two."""
+    if pump.drive == "air" or all(one.bus == "main" for one in plant.pump):
+        return (str(pump.drive),)
+    return ("main bus", "emergency bus") if pump.bus == "both" else (f"{pump.bus} bus",)
+
+
 def recharges(plant: Plant) -> list[Recharge]:
-    """With all pumps, with each drive's pumps alone, and with each pump out of service, in this order."""
+    """With all pumps, with each power source's pumps alone, and with each pump out of service, in this order."""
     high = plant.supply.working_pressure
     path = [(at, _stored(plant, at)) for at in (high * n / 200.0 for n in range(201))]
 
@@ -303,7 +311,7 @@ def recharges(plant: Plant) -> list[Recharge]:
                 seconds += pumps.recharge_time(v2 - v1, _delivery(plant, 0.5 * (p1 + p2), drives))
         return seconds
 
-    groups = sorted({pump.drive for pump in plant.pump})
+    groups = sorted({source for pump in plant.pump for source in sources(plant, pump)})
     found = [Recharge("all pumps", duration(plant, groups), "none")]
     found += [Recharge(f"{drive} pumps alone", duration(plant, [drive]), "source") for drive in groups]
     for pump in plant.pump if len(plant.pump) > 1 else ():
@@ -331,7 +339,7 @@ def _delivery(plant: Plant, pressure: float, drives: Collection[str]) -> float:
     """Flow (m3/s) of the pumps of ``drives`` against ``pressure`` (gauge Pa): full, or falling towards stall."""
     flow = 0.0
     for pump in plant.pump:
-        if pump.drive not in drives:
+        if not any(source in drives for source in sources(plant, pump)):
             continue
         if pump.drive == "air":
             stall = pumps.stall_pressure(plant.air.supply_pressure, pump.area_ratio)

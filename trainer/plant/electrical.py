@@ -58,10 +58,11 @@ class Electrical(Part):
         share: float = (self.battery_capacity / (load * hours * 3600.0)) ** self.peukert
         return hours * 3600.0 * share
 
-    def build(self, net: Network, further: Sequence[tuple[str, float]] = ()) -> None:
+    def build(self, net: Network, further: Sequence[tuple[str, float]] = (), second_bus: bool = False) -> None:
         """Add AC, charger, battery and the panels' power.
 
         ``further`` are panels on the string beside ``panel_load``: the tag of each one's breaker, its load (A).
+        ``second_bus``: some pumps hang on the rig's emergency bus, which the same breaker lets in.
         """
         n = float(self.battery_units)
         unit, both = ("unit",), ("unit", "driller")
@@ -80,6 +81,8 @@ class Electrical(Part):
         net.var("battery.bus", volts, "V")
         self._faults(net)
         net.block(ac_present, inputs=dict(main="power.main", lost="fault.power.ac_lost"), outputs=dict(ac="power.ac"))
+        if second_bus:
+            self._emergency(net)
         # A cell's weakness and a broken link change nothing while the charger carries the load.
         load, drain = self._carried(net, further)
         net.block(
@@ -107,6 +110,14 @@ class Electrical(Part):
             gate=SECOND,
         )
         build_boxes(net, volts, n, scale)
+
+    def _emergency(self, net: Network) -> None:
+        state_reading(net, "power.emergency", ("off", "on"), "Emergency bus present: its lamp.", ("unit",), 1.0)
+        lost = component_fault(
+            net, "power", "emergency_lost", "Emergency bus lost", ("power.emergency",),
+            "Its pumps do not start: charge with those of the main bus, report, restore the bus.",
+        )  # fmt: skip
+        net.block(ac_present, inputs=dict(main="power.main", lost=lost), outputs=dict(ac="power.emergency"))
 
     def _carried(self, net: Network, further: Sequence[tuple[str, float]]) -> tuple[str | float, str | float]:
         """What the string carries, A, and the share of its charge that goes in a second: as breakers are in or out.

@@ -97,6 +97,7 @@ INSTRUMENTS: Final = {
     "boxes.moisture": "Moisture in the air lines",
     "boxes.air_pressure": "Junction box air",
     "power.ac": "AC supply",
+    "power.emergency": "Emergency bus",
     "power.main": "Main switch",
     "power.charger": "Battery charger",
     "mixing.running": "Mixing now",

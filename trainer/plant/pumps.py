@@ -101,6 +101,8 @@ class Pump(Component):
     relief_pressure: Annotated[Pressure, between("300 psi", "12000 psi")] = Field(default=2.4e7)
     area_ratio: float = Field(default=0.0, ge=0.0, le=200.0)
     motor_power: Annotated[Power, between("0 kW", "500 kW")] = 0.0
+    bus: Literal["main", "emergency", "both"] = "main"
+    """Which bus drives an electric pump; both: a transfer switch takes the one that is there."""
 
     @property
     def card(self) -> str:
@@ -194,7 +196,7 @@ class Pump(Component):
             inputs=dict(
                 mode=f"{i}.mode",
                 switch=f"{i}.switch",
-                power="power.ac",
+                power=self._fed(net),
                 broken=f"fault.{i}.drive_broken",
                 dead=f"fault.{i}.starter_dead",
             ),
@@ -235,6 +237,16 @@ class Pump(Component):
             rate="observe",
             gate=f"{i}.awake",
         )
+
+    def _fed(self, net: Network) -> str:
+        """The variable that is 1 while a bus drives its motor."""
+        if self.bus == "main":
+            return "power.ac"
+        if self.bus == "emergency":
+            return "power.emergency"
+        fed = net.var(f"{self.id}.fed", 1.0)
+        net.block(either_bus, inputs=dict(main="power.ac", emergency="power.emergency"), outputs=dict(fed=fed))
+        return fed
 
     def _air(self, net: Network) -> None:
         i = self.id
@@ -306,6 +318,12 @@ def pressure_switch(
     """Automatic start and stop with hysteresis: on below ``start``, off above ``stop`` (gauge Pa)."""
     wants = 1.0 if p < start else (0.0 if p > stop else on)
     return 0.0 if stuck_off > 0.0 else (1.0 if stuck_on > 0.0 else wants)
+
+
+@gives("fed")
+def either_bus(main: Number, emergency: Number) -> Number:
+    """1 while the main or the emergency bus is there, for a motor behind a transfer switch; 0 with neither."""
+    return max(main, emergency)
 
 
 @gives("running", "speed", "awake")

@@ -225,6 +225,8 @@ def _supplies(plant: Plant) -> Iterator[str]:
                     f"{_psi(pump.stop_pressure)}, which takes {show(needed, 'kW')} at its shaft; use a larger "
                     "motor or a smaller rate"
                 )
+        elif pump.bus != "main":
+            yield f"{where}bus is read only for electric pumps, and air drives this one; take the key out"
         elif pump.area_ratio * plant.air.supply_pressure <= pump.stop_pressure:
             yield (
                 f"{where}area_ratio {pump.area_ratio:g} with {_psi(plant.air.supply_pressure)} of air stalls at "
@@ -646,7 +648,7 @@ class Plant(Attachments):
         """What stands on deck."""
         for panel in self.panel:
             panel.declare(net)
-        self.electrical.build(net, loads(self.panel))
+        self.electrical.build(net, loads(self.panel), any(pump.bus != "main" for pump in self.pump))
         self.air.build(net, [p.id for p in self.pump if p.drive == "air"])
         self.reservoir.build(net, (self.fluid.concentrate, self.fluid.glycol), self.surface_temperature)
         dual = len({bank.header for bank in self.bank if bank.place == "surface"}) > 1
