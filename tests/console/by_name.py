@@ -10,6 +10,7 @@ import json
 import re
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any
 from xml.etree import ElementTree
 
@@ -73,7 +74,7 @@ class Table:
         ]
         self.shown: dict[str, list[str]] = {}
         for board, markup in drawn.items():
-            for tag, kinds in bindings(markup).items():
+            for tag, kinds in _bound(markup).items():
                 if {"text", "state", "pick"} & set(kinds):
                     self.shown.setdefault(tag, []).append(board)
 
@@ -96,14 +97,22 @@ class Table:
         return None
 
 
+_bound = cache(bindings)
+
+
 def _same(one: Any, other: Any) -> bool:
     if isinstance(one, str) or isinstance(other, str) or one is None or other is None:
         return bool(one == other)
     return abs(float(one) - float(other)) < 1e-9
 
 
-def controls(board: str, station: str, markup: str) -> Iterator[Control]:
-    """Every control in a board's markup."""
+@cache
+def controls(board: str, station: str, markup: str) -> tuple[Control, ...]:
+    """Every control in a board's markup; read once, since the drills of a plant share most boards."""
+    return tuple(_controls(board, station, markup))
+
+
+def _controls(board: str, station: str, markup: str) -> Iterator[Control]:
     root = ElementTree.fromstring(f"<board>{markup}</board>")
     inside = {e: panel.get("id", "") for panel in root.iter() if panel.get("popover") for e in panel.iter()}
     for element in root.iter():

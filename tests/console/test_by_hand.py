@@ -176,15 +176,21 @@ def _stopped(desk: AtThePage) -> AtThePage:
     return desk
 
 
+@pytest.fixture(scope="module")
+def address() -> Iterator[str]:
+    """One served classroom for all tests of this module."""
+    with served() as found:
+        yield found
+
+
 @contextmanager
-def surveyed(browser: Browser, edition: str, plant: str) -> Iterator[Survey]:
-    """The page of a plant in an edition, its clock just begun."""
+def surveyed(browser: Browser, address: str | None, plant: str) -> Iterator[Survey]:
+    """The page of a plant, its clock just begun: served at an address, or the offline edition for None."""
     drill = next(name for name, drill in DRILLS.items() if drill.plants[0] == plant and drill.crew != "alone")
     context = browser.new_context(viewport={"width": 1280, "height": 800})
     try:
-        if edition == "classroom":
-            with served() as address:
-                yield Survey(_stopped(begin(opened(context, address), drill, mode="check")))
+        if address is not None:
+            yield Survey(_stopped(begin(opened(context, address), drill, mode="check")))
         else:
             host = Host(built_site().out)
             try:
@@ -202,8 +208,11 @@ def wanted(plant: str, on: Table) -> dict[str, Needs]:
 
 @pytest.mark.parametrize("plant", PLANTS)
 @pytest.mark.parametrize("edition", EDITIONS)
-def test_every_drill_finds_what_it_needs_on_the_page(browser: Browser, edition: str, plant: str) -> None:
-    with surveyed(browser, edition, plant) as survey:
+def test_every_drill_finds_what_it_needs_on_the_page(
+    browser: Browser, request: pytest.FixtureRequest, edition: str, plant: str
+) -> None:
+    address = request.getfixturevalue("address") if edition == "classroom" else None
+    with surveyed(browser, address, plant) as survey:
         all_of_them = wanted(plant, survey.on)
         assert all(need.commands or need.statements for need in all_of_them.values())
         lacks = survey.missing(all_of_them)
@@ -220,7 +229,7 @@ COVER = """(node) => {
 }"""
 
 
-def test_what_is_removed_hidden_or_covered_is_missed(browser: Browser) -> None:
+def test_what_is_removed_hidden_or_covered_is_missed(browser: Browser, address: str) -> None:
     three = (
         ("push", "totaliser.reset", None, "driller"),
         ("set", "pod_selector", "blue", "driller"),
@@ -228,7 +237,7 @@ def test_what_is_removed_hidden_or_covered_is_missed(browser: Browser) -> None:
     )
     nothing: frozenset[str] = frozenset()
     one = {"pod-changeover": Needs(frozenset(three), frozenset({"totaliser.flow"}), nothing, nothing, nothing)}
-    with surveyed(browser, "classroom", "quillback") as survey:
+    with surveyed(browser, address, "quillback") as survey:
         assert survey.missing(one) == []
         for view, _ in VIEWS:
             survey.desk.look_at(view)
