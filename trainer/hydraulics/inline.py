@@ -82,12 +82,12 @@ def parse(law: Law) -> _Parsed:
 
 
 def constant(value: float) -> ast.expr:
-    """A float literal as an expression."""
+    """A number as the expression of a float literal, for the tree of a law that is written out."""
     return ast.Constant(float(value))
 
 
 def name(identifier: str) -> ast.expr:
-    """A local variable as an expression."""
+    """A local variable as the expression that reads it, for the tree of a law that is written out."""
     return ast.Name(identifier, ast.Load())
 
 
@@ -98,7 +98,7 @@ class Inliner:
         self.serial = 0
 
     def fresh(self, stem: str) -> str:
-        """A local name that no other statement uses."""
+        """A local name that no other statement uses: the stem with a number that only ever counts up."""
         self.serial += 1
         return f"_{stem}{self.serial}"
 
@@ -271,12 +271,12 @@ class Inliner:
 
 
 def listed(values: list[ast.expr]) -> ast.expr:
-    """A list of expressions, as a law's parameter takes it."""
+    """A list of expressions as one expression, as a parameter of type ``list[...]`` takes it."""
     return ast.List(values, ast.Load())
 
 
 def store(target: str, value: ast.expr) -> ast.stmt:
-    """``target = value`` as a statement."""
+    """``target = value`` as a statement: how every result of a law is kept once it is written out."""
     return ast.Assign([ast.Name(target, ast.Store())], value)
 
 

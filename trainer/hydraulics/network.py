@@ -67,12 +67,12 @@ class Block:
 
     @property
     def reads(self) -> tuple[Input, ...]:
-        """What it reads, lists written out."""
+        """The variables and numbers that it reads, in the order of its law's parameters, lists written out."""
         return flat(self.inputs)
 
     @property
     def outputs(self) -> tuple[str, ...]:
-        """The variables that it writes, lists written out."""
+        """The names of the variables that it writes, in the order of its law's results, lists written out."""
         return flat(self.results)
 
 
@@ -218,7 +218,7 @@ class Network:
         return signal.tag
 
     def operable(self, operable: Operable, effect: Effect) -> None:
-        """Publish a command and what it does."""
+        """Publish a command and what it does; a second one of the same verb and target takes its place."""
         key = (operable.do, operable.target)
         self.operables[key] = operable
         self.effects[key] = effect

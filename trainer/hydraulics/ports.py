@@ -38,7 +38,7 @@ class WiringError(TypeError):
 
 
 def gives(*names: str) -> Callable[[AnyLaw], AnyLaw]:
-    """Name the results of a law, in their order."""
+    """Name the results of a law, in their order; one that has a parameter's name is a state that is written back."""
 
     def mark(law: AnyLaw) -> AnyLaw:
         law.__dict__["gives"] = names
@@ -156,7 +156,7 @@ def bound_flow(law: Law, inputs: Wires) -> tuple[Bound, ...]:
 
 
 def flat(values: Sequence[AnyInput | tuple[AnyInput, ...]]) -> tuple[AnyInput, ...]:
-    """What is bound, with every list written out in its place."""
+    """What is bound, with every list written out in its place: one entry a variable or number, in order."""
     return tuple(one for value in values for one in (value if isinstance(value, tuple) else (value,)))
 
 

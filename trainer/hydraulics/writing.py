@@ -18,7 +18,7 @@ _SIGNS: dict[type[ast.AST], str] = {
 
 
 def statement(node: ast.stmt) -> str:
-    """One assignment as a line."""
+    """One assignment as a line of source; TypeError for any other statement or a target that is no plain name."""
     if not isinstance(node, ast.Assign):
         raise TypeError(f"{type(node).__name__} is no assignment")
     target = node.targets[0]

@@ -57,7 +57,7 @@ class Bank(Component):
 
     @property
     def card(self) -> str:
-        """The entry of ``assets/text`` that describes it."""
+        """The entry of ``assets/text`` that describes it: that of pilot, of stack or of main bottles, by its place."""
         return {"pilot": "pilot_bottles", "stack": "stack_bottles"}.get(self.place, "bank")
 
     @property
@@ -236,14 +236,14 @@ class Bank(Component):
 
 
 def bled_down(pressure: float) -> bool:
-    """A gauge on this absolute pressure reads next to nothing."""
+    """Whether a gauge on this pressure, Pa absolute, reads next to nothing, so that a part may be opened."""
     return pressure < ATMOSPHERE + NO_PRESSURE
 
 
 def isolated_port(
     pu: Pressure, pd: Pressure, k: Coefficient, isolation: Number, fluid: Volume, last: Volume
 ) -> tuple[float, float, float]:
-    """The bottles' common port behind the bank's isolation valve."""
+    """The bottles' common port behind the bank's isolation valve: flow in m3/s, its slopes to both pressures."""
     q, gu, gd = bottle_port(pu, pd, k * isolation, fluid, last)
     return q, gu, gd
 
@@ -272,7 +272,7 @@ def weeps(q: Flow, awake: Number) -> Number:
 
 @gives("awake")
 def spills(bleed: Number, passing: Number, early: Number, p: Pressure, opens: Pressure) -> Number:
-    """1 while the bleed or the relief valve may pass."""
+    """1 while the bleed or the relief valve may pass, so that the way to the tank is computed at all; else 0."""
     return 1.0 if bleed > 0.0 or passing > 0.0 or early > 0.0 or p > opens else 0.0
 
 

@@ -29,7 +29,7 @@ LEAK = 0.12
 
 
 class Air(Part):
-    """Rig air at the unit; pressures are gauge."""
+    """Rig air at the unit: what the rig's compressors hold and give. Pressures are gauge, in Pa; air is free air."""
 
     supply_pressure: Annotated[Pressure, between("40 psi", "250 psi")]
     low_alarm: Annotated[Pressure, between("20 psi", "200 psi")]
@@ -40,7 +40,7 @@ class Air(Part):
     """What one of them gives on emergency power in a blackout, m3/s of free air."""
 
     def build(self, net: Network, air_pumps: list[str]) -> None:
-        """Add the receiver, its supply valve and its readings."""
+        """Add the receiver, its supply valve, its readings and its faults; the pumps named in ``air_pumps`` use it."""
         net.var("air.p", self.supply_pressure, "Pa")
         net.var("air.puffs", 0.0)
         net.var("air.pumps", 0.0, "m3/s")
@@ -88,7 +88,7 @@ class Air(Part):
 
 @gives("pumps")
 def air_taken(speeds: list[Number]) -> Flow:
-    """Free air the pumps take, m3/s."""
+    """Free air that all air-driven pumps take, m3/s: so much for each at full speed (``PUMP_AIR``), by its share."""
     return PUMP_AIR * added(speeds)
 
 

@@ -113,12 +113,12 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
 
 
 def priority(tag: str) -> str:
-    """Which priority an alarm has; one that nobody rated is low."""
+    """Which priority an alarm has, one of ``PRIORITIES``; one that nobody rated is low, the last of them."""
     return PRIORITY.get(tag, PRIORITIES[-1])
 
 
 def by_priority(tags: Iterable[str]) -> list[str]:
-    """The alarms among ``tags``, the most pressing first."""
+    """The alarms among ``tags``, the most pressing first; tags of the same priority keep their order."""
     return sorted((t for t in tags if t.startswith("alarm.")), key=lambda t: PRIORITIES.index(priority(t)))
 
 
@@ -130,7 +130,7 @@ def _powered(machine: object, command: object) -> Refusal | None:
 
 @gives("enabled")
 def is_running(left: Seconds) -> Number:
-    """1 while a timer runs."""
+    """1 while a timer runs, which has ``left`` seconds to go; 0 once it has run out or was never set."""
     return 1.0 if left > 0.0 else 0.0
 
 
@@ -162,7 +162,7 @@ def horn(alarms: list[Number], silence: Number, heard: Number, dead: Number) -> 
 
 @gives("acknowledge")
 def cleared() -> Number:
-    """A pulse that has been seen."""
+    """0, for a pulse that has been seen in this scan: it counts once, and no more in the next."""
     return 0.0
 
 

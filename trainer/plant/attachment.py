@@ -37,5 +37,5 @@ class Attachment(Component):
     """Its card: title, what, does, normal, fails, notice, check, safety."""
 
     def build(self, net: Network) -> None:
-        """Add it to the network."""
+        """Add its nodes, edges, readings, controls and faults to the network; each kind says how, in its own module."""
         raise NotImplementedError(f"{type(self).__name__} does not say how it is built")

@@ -29,5 +29,5 @@ class Attachments(Part):
 
     @property
     def attached(self) -> tuple[Attachment, ...]:
-        """All that are declared, kind by kind."""
+        """All attached parts that the plant's file declares, kind by kind, in the order of its tables."""
         return tuple(part for name in KINDS for part in getattr(self, name))

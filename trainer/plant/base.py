@@ -27,14 +27,14 @@ class Part(BaseModel):
 
 
 class Component(Part):
-    """A part with a name of its own."""
+    """A part with a name of its own: an id for files and readings, a title for people."""
 
     id: str = Field(pattern=r"^[a-z][a-z0-9_]*$", max_length=40)
     title: str = Field(default="", max_length=60)
 
     @property
     def name(self) -> str:
-        """The title, or the id in plain words."""
+        """What people read: the title of the plant's file, or the id in plain words where it gives none."""
         return self.title or naming.title(self.id)
 
     @property
@@ -68,7 +68,7 @@ def run_down(left: Seconds, scan: Seconds) -> Seconds:
 
 @gives("copy")
 def same(value: Alike) -> Alike:
-    """The value itself, under another name."""
+    """The value itself, in the same unit, under another name: for two ports that one variable feeds."""
     return value
 
 

@@ -75,25 +75,25 @@ def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead
 
 @gives("pipe_speed")
 def moves(velocity: Velocity, pipe: Number) -> Velocity:
-    """Speed of pipe that stands across the stack, m/s."""
+    """Speed of the pipe that stands across the stack, m/s, as the floor moves it; 0 with no pipe there."""
     return velocity if pipe > 0.5 else 0.0
 
 
 @gives("all_clear")
 def all_clear() -> Number:
-    """No joint met so far."""
+    """1, before the rams are gone through: no joint has been met so far. See ``still_clear``."""
     return 1.0
 
 
 @gives("clear")
 def still_clear(clear: Number, on_joint: Number) -> Number:
-    """1 while no ram counted so far has a joint in it."""
+    """1 while none of the rams counted so far has a tool joint in it, 0 from the first that has."""
     return 0.0 if on_joint > 0.5 else clear
 
 
 @gives("area", "leak")
 def start() -> tuple[Number, Coefficient]:
-    """Wide open, nothing leaks."""
+    """Before the preventers are gone through: the way up is wide open (1), and nothing leaks by (m3/(s sqrt(Pa)))."""
     return 1.0, 0.0
 
 
@@ -114,7 +114,7 @@ def narrow(
 
 @gives("either")
 def either(a: Number, b: Number) -> Number:
-    """1 when either is."""
+    """1 when either of two flags is 1, else 0: the larger of the two, as flags are only ever 0 or 1."""
     return max(a, b)
 
 

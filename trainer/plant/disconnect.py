@@ -187,7 +187,7 @@ def begin(machine: Variables) -> None:
 
 @gives("left")
 def run_down(left: Seconds) -> Seconds:
-    """Seconds for which the sequence stays armed."""
+    """Seconds for which the sequence stays armed, one scan later; 0 once the time to start it is over."""
     return max(left - SCAN, 0.0)
 
 
@@ -199,7 +199,7 @@ def clock(now: Seconds, stalls: Number, stop: Seconds) -> tuple[Seconds, Seconds
 
 
 def due(before: float, after: float, at: float) -> float:
-    """1 in the scan whose span of time holds ``at``."""
+    """1 in the one scan whose span of time, s from ``before`` up to ``after``, holds the moment ``at``; else 0."""
     return 1.0 if before <= at and at < after else 0.0
 
 
@@ -252,5 +252,5 @@ def over(now: Seconds, end: Seconds, done: Number) -> tuple[Number, Number]:
 
 @gives("state")
 def show(left: Seconds, running: Number, done: Number) -> Number:
-    """The state shown at the panels, an index of ``STATES``."""
+    """The state shown at the panels, an index of ``STATES``: running goes before done, done before armed."""
     return 2.0 if running > 0.5 else (3.0 if done > 0.5 else (1.0 if left > 0.0 else 0.0))

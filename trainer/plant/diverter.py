@@ -43,7 +43,7 @@ class Diverter(Part):
     side: Literal["port", "starboard"] = "starboard"
 
     def parts(self) -> tuple[str, str, str, str]:
-        """Ids of the functions it is made of."""
+        """Ids of the functions it is made of: packer, flow line valve, port and starboard overboard valves."""
         return self.packer, self.flow_line, self.port, self.starboard
 
     def build(self, net: Network, interlocks: dict[str, list[Guard]]) -> None:
@@ -195,7 +195,7 @@ def outlet(path: Number, closed: Number) -> Number:
 
 
 def apart(a: float, b: float) -> float:
-    """Angle between two directions, 0 to half a turn (rad)."""
+    """Angle between two directions, both in rad from 0 to a whole turn; the answer is 0 to half a turn (rad)."""
     difference = abs(a - b)
     once = difference - 2.0 * HALF_TURN if difference > 2.0 * HALF_TURN else difference
     return 2.0 * HALF_TURN - once if once > HALF_TURN else once
@@ -242,19 +242,19 @@ def obeys(
 
 @gives("wanted")
 def wants(wanted: Number, flag: Number, way: Number) -> Number:
-    """What was last asked of a function."""
+    """The way last asked of a function, an index of ``WAYS``: the new one while its ``flag`` is up, else the old."""
     return way if flag > 0.5 else wanted
 
 
 @gives("order")
 def not_done(closed: Number) -> Number:
-    """1 while the divert button has more to ask for."""
+    """1 while the divert button has more to ask for: until the packer, which is the last, has closed."""
     return 0.0 if closed > 0.5 else 1.0
 
 
 @gives("stage")
 def stage(order: Number, port: Number, starboard: Number, closed: Number, packer_valve: Number) -> Number:
-    """How far diverting has come, an index of ``STAGES``."""
+    """How far diverting has come, an index of ``STAGES``; openings 0 to 1, ``packer_valve`` an index of ``WAYS``."""
     aside = min(port, starboard) < OPEN_AT
     closing = packer_valve > 1.5
     return 1.0 if order > 0.5 else ((3.0 if closed > 0.5 and aside else 2.0) if closing else 0.0)

@@ -84,7 +84,7 @@ class DrillFloor(Part):
 
     @property
     def joint_length(self) -> float:
-        """From tool joint to tool joint, m."""
+        """From one tool joint to the next, m: a stand's length shared out over its joints."""
         return self.stand_length / self.joints_in_stand
 
     def joint_at(self, ram: float, hook: float) -> float:
@@ -511,7 +511,7 @@ def hoist_guard(machine: Variables, command: Order) -> Refusal | None:
 
 
 def valve_guard(machine: Variables, command: Order) -> Refusal | None:
-    """Refuse to turn a safety valve that is not on the string."""
+    """Why a safety valve cannot be turned: none is on the string, by top drive or by hand; None where one is."""
     if machine.read("floor.top_drive") < 0.5 and machine.read("floor.stabbed") < 0.5:
         return Refusal("no_valve", "There is no safety valve on the string yet: stab it first.")
     return None

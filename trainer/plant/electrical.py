@@ -178,7 +178,7 @@ class Electrical(Part):
 
 @gives("ac")
 def ac_present(main: Number, lost: Number) -> Number:
-    """1 with the breaker in and the rig's supply up."""
+    """1 with the main breaker in and the rig's supply up, so that charger and motors have AC; else 0."""
     return 1.0 if main > 0.5 and lost <= 0.0 else 0.0
 
 
@@ -190,7 +190,7 @@ def starts_at(base: Current, least: Number) -> tuple[Current, Number]:
 
 @gives("load", "drain")
 def carries(load: Current, drain: Number, breaker: Number, more: Current, faster: Number) -> tuple[Current, Number]:
-    """The same with one panel more, while its breaker is in."""
+    """Load (A) and drain of the battery with one panel ``more``, while its breaker is in; unchanged while it is out."""
     return (load + more if breaker > 0.5 else load), (drain + faster if breaker > 0.5 else drain)
 
 
@@ -233,5 +233,5 @@ def battery(
 
 @gives("power", "low")
 def powered(volts: Voltage, units: Number) -> tuple[Number, Number]:
-    """Whether the panels have power, and the DC-low lamp."""
+    """Whether the panels have power, and the lamp for low direct voltage: each 1 or 0, by volts a battery unit."""
     return (1.0 if volts > units * CUT_OUT else 0.0), (1.0 if volts < units * LOW_SHARE else 0.0)

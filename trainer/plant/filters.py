@@ -56,7 +56,7 @@ class Filter(Component):
 
     @property
     def k(self) -> float:
-        """Flow coefficient of the clean element, m3/(s sqrt(Pa))."""
+        """Flow coefficient of the clean element, m3/(s sqrt(Pa)): the file's, or what its place usually needs."""
         return self.capacity or (PILOT_K if self.place == "pilot" else CLEAN_FLOW / CLEAN_DROP**0.5)
 
     def build(self, net: Network) -> None:

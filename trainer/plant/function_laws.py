@@ -177,7 +177,8 @@ def stroke(x: Number, q: Flow, share: PerFlow) -> Number:
 
 @gives("closing")
 def net_closing(pc: Pressure, po: Pressure, ratio: Number, against: Pressure) -> Pressure:
-    """Net pressure on the closing side, Pa."""
+    """Net pressure on the closing side, Pa: closing chamber less the opening one by ``ratio``, less what is
+    ``against``."""
     return pc - ratio * po - against
 
 

@@ -47,7 +47,7 @@ class Bench:
 
 
 def locked_by(functions: Sequence[Function]) -> dict[str, str]:
-    """For each ram that has a lock, the function that works it."""
+    """For each ram that has a lock, the id of the function that works the lock; rams without one are left out."""
     found = {}
     for lock in functions:
         for ram in lock.locks:
@@ -56,7 +56,7 @@ def locked_by(functions: Sequence[Function]) -> dict[str, str]:
 
 
 def build_mechanics(net: Network, function: Function, bench: Bench, locks: dict[str, str]) -> None:
-    """Add force balance, end of stroke and seal of one function."""
+    """Add force balance, end of stroke and seal of one function, each by its kind; ``locks`` as of ``locked_by``."""
     i, gate = function.id, f"{function.id}.attend"
     state_reading(net, f"{i}.sealing", YES, f"{function.name} holds the well.", ())
     if function.kind in PREVENTERS:
@@ -262,7 +262,7 @@ def blunted(shear: Pressure, blunt: Number) -> Pressure:
 
 @gives("room")
 def none_yet() -> Number:
-    """Nothing closed so far."""
+    """0, before the functions are gone through: none of them has been found closed so far."""
     return 0.0
 
 

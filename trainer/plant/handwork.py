@@ -116,5 +116,5 @@ def needs(conditions: Sequence[tuple[str, Callable[[float], bool]]], why: str) -
 
 
 def is_shut(value: float) -> bool:
-    """A valve is shut, a switch is off, a pump stands still."""
+    """Whether a setting of 0 to 1 means off: a valve is shut, a switch is off, a pump stands still."""
     return value < 0.5

@@ -97,13 +97,13 @@ def build_hang_off(net: Network, functions: Sequence[Function], length: float, t
 
 @gives("down", "up", "cut")
 def free() -> tuple[Length, Length, Length]:
-    """Pipe that nothing stops and nothing has cut."""
+    """How far the string may go up and down (m) while nothing stops it, and the height of a cut where there is none."""
     return FREE, FREE, NO_CUT
 
 
 @gives("so_far")
 def lowest_cut(so_far: Length, cut: Number, below: Length) -> Length:
-    """Height of the lowest cut, m under the upper pipe ram."""
+    """Height of the lowest cut so far, m under the upper pipe ram; ``below`` is that of the ram looked at now."""
     return max(so_far, below) if cut > 0.5 else so_far
 
 

@@ -117,7 +117,7 @@ def moisture(
 
 @gives("at_valves")
 def box_air(air: Pressure, ice: Number, blocked: Number) -> Pressure:
-    """Air at the solenoid valves, Pa gauge."""
+    """Air at the solenoid valves, Pa gauge: ``ice`` shuts the line altogether at 1, a blockage leaves a tenth."""
     return air * (1.0 - ice) * (1.0 - 0.9 * blocked)
 
 

@@ -208,7 +208,7 @@ def passing(q: Flow, awake: Number) -> tuple[Flow, Number]:
 
 @gives("awake")
 def may_lift(p: Pressure, opens: Pressure, early: Number) -> Number:
-    """1 while the relief valve may lift."""
+    """1 while the relief valve may lift: over its setting ``opens`` (Pa), or when a fault lifts it early; else 0."""
     return 1.0 if p > opens or early > 0.0 else 0.0
 
 

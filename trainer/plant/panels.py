@@ -87,7 +87,7 @@ class Panel(Component):
 
     @property
     def electric(self) -> bool:
-        """Whether it works by voltage and solenoid valves."""
+        """Whether it works by voltage and solenoid valves; False where it is fed with rig air alone."""
         return self.supply != "rig_air"
 
     @property
@@ -166,7 +166,7 @@ class Panel(Component):
 
     @property
     def feed(self) -> str:
-        """The tag of its switch or valve at the unit."""
+        """The tag of the switch or valve at the unit that feeds it; the panel is dead while that is off."""
         return f"{self.id}.feed"
 
     def build(

@@ -51,7 +51,7 @@ class Piloted(PodFed, SurfaceValve):
 
     @property
     def pilot_delay(self) -> float:
-        """Time that a change takes down a pilot line, s."""
+        """Time that a change of pressure takes down a pilot line, s, at the speed of sound in fluid and hose."""
         return self.line.pilot_delay(self.density)
 
     @property

@@ -52,7 +52,7 @@ GIVE_TIME = 40.0
 
 
 class TestUnit(Part):
-    """Table [test] of a plant file."""
+    """The test pump and what it works on, table [test] of a file. Flows in m3/s, volumes in m3, pressures in Pa."""
 
     __test__ = False
 
@@ -145,7 +145,7 @@ def _pump_guard(machine: Variables, command: Order) -> Refusal | None:
 
 @gives("sealed", "leak")
 def none_sealing() -> tuple[Number, Coefficient]:
-    """No preventer met so far: sealed, and what passes it."""
+    """Before the preventers are gone through: none seals (0), and nothing leaks by one, m3/(s sqrt(Pa))."""
     return 0.0, 0.0
 
 

@@ -106,7 +106,7 @@ class Pump(Component):
 
     @property
     def card(self) -> str:
-        """The entry of ``assets/text`` that describes it."""
+        """The entry of ``assets/text`` that describes it: that of a motor-driven triplex or of an air-driven pump."""
         return "air_pump" if self.drive == "air" else "triplex_pump"
 
     @property

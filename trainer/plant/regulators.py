@@ -105,27 +105,27 @@ class Regulator(Component):
 
     @property
     def card(self) -> str:
-        """The entry of ``assets/text`` that describes it."""
+        """The entry of ``assets/text`` that describes it: one of its own for annular, pilot and diverter regulators."""
         return f"{self.serves}_regulator" if self.serves in ("annular", "pilot", "diverter") else "regulator"
 
     @property
     def in_pod(self) -> bool:
-        """It feeds a manifold in each pod."""
+        """Whether it stands in the pods, one in each, and feeds a manifold there; else it stands at the unit."""
         return self.place == "pods"
 
     @property
     def k(self) -> float:
-        """Flow coefficient wide open, m3/(s sqrt(Pa))."""
+        """Flow coefficient wide open, m3/(s sqrt(Pa)): the file's, or what one of its service usually has."""
         return self.capacity or (PILOT_CAPACITY if self.serves == SURFACE_PILOT else CAPACITY)
 
     @property
     def band(self) -> float:
-        """Droop, Pa: how far below its setting it stands wide open."""
+        """Droop, Pa: how far below its setting it stands wide open. The file's, or the usual one of its service."""
         return self.droop or (PILOT_DROOP if self.serves == SURFACE_PILOT else DROOP)
 
     @property
     def margin(self) -> float:
-        """How far above its setting it relieves, Pa."""
+        """How far above its setting it relieves, Pa: the file's figure, or the usual one of its service."""
         return self.relieves or (PILOT_RELIEVES if self.serves == SURFACE_PILOT else RELIEVES)
 
     def feed(self, net: Network, edge: str, vent: str, upstream: str, line: str, outlet: str) -> None:

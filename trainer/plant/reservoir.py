@@ -120,7 +120,7 @@ def level(volume: Volume, full: Volume, low: Number, stuck: Number, was: Number)
 
 
 def tank_leak(pu: Pressure, pd: Pressure, severity: Number, volume: Volume) -> tuple[float, float, float]:
-    """A hole in the tank: up to 5 gpm, while there is fluid."""
+    """A hole in the tank: up to 5 gpm (3.2e-4 m3/s, invented), while there is fluid; ``severity`` is 0 to 1."""
     q = 3.2e-4 * severity * min(volume / 0.1, 1.0) + 0.0 * (pu - pd)
     return q, 0.0, 0.0
 

@@ -476,7 +476,8 @@ WARM = from_unit(70.0, "degF")
 
 
 class ControlFluid(Part):
-    """The control fluid as mixed."""
+    """The control fluid as mixed: density in kg/m3, bulk modulus in Pa, viscosity in Pa s, shares of volume from 0 to
+    1."""
 
     density: Annotated[Density, between("900 kg/m3", "1300 kg/m3")]
     bulk_modulus: Annotated[Pressure, between("500 MPa", "4000 MPa")]
@@ -486,7 +487,7 @@ class ControlFluid(Part):
 
 
 class Plant(Attachments):
-    """Everything that a plant file declares."""
+    """Everything that a plant file declares: one field a table, in SI; parts in the order of the file."""
 
     id: str = Field(pattern=r"^[a-z][a-z0-9_-]*$", max_length=40)
     title: str = Field(max_length=60)
@@ -558,7 +559,7 @@ class Plant(Attachments):
 
     @property
     def supply_line(self) -> Umbilical | Conduits | None:
-        """What brings power fluid to the pods; None without pods."""
+        """What brings power fluid to the pods, hoses of the umbilical or rigid conduits; None without pods."""
         return self.umbilical or self.conduits
 
     @property
@@ -568,7 +569,7 @@ class Plant(Attachments):
 
     @property
     def pods(self) -> tuple[str, ...]:
-        """Ids of the pods; empty for direct hydraulics."""
+        """Ids of the pods in the order of the file; empty for direct hydraulics, where hoses reach the stack."""
         return tuple(pod.id for pod in self.pod)
 
     @classmethod
@@ -593,7 +594,7 @@ class Plant(Attachments):
 
     @property
     def further(self) -> dict[str, Panel]:
-        """The further panels by their stations."""
+        """The further panels by the ids of their stations, in the order of the file; empty where there are none."""
         return dict(zip(STATIONS, self.panel, strict=False))
 
     @property
@@ -833,7 +834,7 @@ def plant_path(plant_id: str) -> Path:
 
 
 def plant_ids() -> list[str]:
-    """Ids of the shipped plants, in the order of their names."""
+    """Ids of the shipped plants, which are their files' names, in alphabetical order; without plants of one's own."""
     return sorted(p.stem for p in (resources.assets() / "plants").glob("*.toml"))
 
 

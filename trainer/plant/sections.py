@@ -32,7 +32,7 @@ MOST_SHARE = 0.2
 
 
 def gone(function: Function) -> str:
-    """The flag that a preventer no longer stands on the well."""
+    """The variable that is 1 once a preventer no longer stands on the well: parted above it, or unlatched below."""
     return "bore.disconnected" if function.place == "riser_package" else "bore.wellhead_open"
 
 
@@ -111,13 +111,13 @@ def build_sections(net: Network, functions: Sequence[Function], area: float, sof
 
 @gives("under", "over")
 def none_yet() -> tuple[Number, Number]:
-    """No seal found so far, under or over."""
+    """Before the preventers are gone through: the two flags for a seal under and over an outlet, both 0."""
     return 0.0, 0.0
 
 
 @gives("sees", "riser", "held")
 def nothing_seen() -> tuple[Number, Number, Pressure]:
-    """A line that is open to nothing so far."""
+    """A line that is open to nothing so far: flags for well and riser, and a pressure in Pa, all 0."""
     return 0.0, 0.0, 0.0
 
 

@@ -118,25 +118,25 @@ def select(position: Number, way: Number, mine: Number, step: Number, stuck: Num
 
 @gives("widest")
 def widest(ways: list[Number]) -> Number:
-    """The widest of several openings."""
+    """The widest of several openings, each from 0 (shut) to 1 (open): by it a line is open to the tank."""
     return largest(ways)
 
 
 @gives("awake")
 def vents(x: Number, p: Pressure) -> Number:
-    """1 while a line that is open to the tank holds pressure."""
+    """1 while a line that is open to the tank (``x`` over 0) holds pressure, ``p`` in Pa absolute; else 0."""
     return 1.0 if x > 0.0 and p > ATMOSPHERE + 1.0e3 else 0.0
 
 
 def leaking_way(pu: Pressure, pd: Pressure, k: Coefficient, x: Number, leaks: Number) -> tuple[float, float, float]:
-    """One outlet of the pod selector, ``x`` open or leaking by."""
+    """One outlet of the pod selector, ``x`` open (0 to 1) or leaking by: flow in m3/s and its slopes."""
     q, gu, gd = opened_check(pu, pd, k, max(x, LEAK_BY * leaks), 0.0)
     return q, gu, gd
 
 
 @gives("total")
 def count(total: Volume, flows: list[Flow], tick: Seconds) -> Volume:
-    """Fluid gone subsea, m3; the meter turns one way only."""
+    """Fluid gone subsea, m3, after a tick of ``tick`` s with these flows (m3/s): the meter turns one way only."""
     return total + tick * max(0.0, added(flows))
 
 

@@ -39,7 +39,7 @@ def line_k(bore: float, length: float, density: float, viscosity: float) -> floa
 
 
 class Umbilical(Part):
-    """Hoses of one pod's bundle; both bundles are alike."""
+    """Hoses of one pod's bundle; both bundles are alike. Lengths and bores in m, hose moduli in Pa."""
 
     length: Annotated[Length, between("20 ft", "20000 ft")]
     pilot_bore: Annotated[Length, between("0.05 in", "1 in")]
@@ -50,7 +50,7 @@ class Umbilical(Part):
     """Flow coefficient of the surface pilot valve that feeds one function's lines."""
 
     def supply_volume(self) -> float:
-        """Volume of the power-fluid line in the umbilical, m3."""
+        """Volume of the power-fluid line in the umbilical, m3, at no pressure: bore's area times length."""
         return PI / 4.0 * self.supply_bore * self.supply_bore * self.length
 
     def supply_k(self, density: float, viscosity: float) -> float:
@@ -58,7 +58,7 @@ class Umbilical(Part):
         return line_k(self.supply_bore, self.length, density, viscosity)
 
     def pilot_volume(self) -> float:
-        """Volume of one pilot line in the umbilical, m3, unstressed."""
+        """Volume of one pilot line in the umbilical, m3, at no pressure: bore's area times length."""
         return PI / 4.0 * self.pilot_bore * self.pilot_bore * self.length
 
     def pilot_delay(self, density: float) -> float:

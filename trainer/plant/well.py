@@ -246,7 +246,7 @@ def add_commands(net: Network) -> None:
 
 
 def add_instruments(well: Well, net: Network, sizes: Sizes, faults: dict[str, str]) -> None:
-    """Gauges and sensors, after the physics of the scan."""
+    """Add gauges, sensors and truths of the well, computed after the physics of the scan from what it left."""
     span = from_unit(500.0, "psi")
 
     net.block(
@@ -386,7 +386,7 @@ class Floor(Protocol):
 
 
 class Site(Protocol):
-    """What the well needs to know about the rig it belongs to."""
+    """What the well needs to know about the rig it belongs to: water depth in m, temperatures in K, well and floor."""
 
     @property
     def water_depth(self) -> float: ...
@@ -452,7 +452,7 @@ class Well(Part):
         return self.air_gap + site.water_depth - self.stack_height
 
     def sizes(self, site: Site) -> Sizes:
-        """Areas and depths for the laws."""
+        """Areas (m2) and depths (m) for the laws, worked out once from the diameters in the plant's file."""
         return Sizes(
             stack=self.stack_at(site),
             shoe=self.casing_shoe,

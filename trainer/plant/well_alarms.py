@@ -98,7 +98,7 @@ def build_well_alarms(net: Network) -> None:
 
 @gives("flow_difference")
 def less(out: Flow, into: Flow) -> Flow:
-    """The difference of two flows (m3/s)."""
+    """The difference of two flows, m3/s: what comes out less what goes in; more than nothing is a gain."""
     return out - into
 
 

@@ -56,7 +56,7 @@ def gas_state(rho: float, temperature: float, pressure: float) -> tuple[float, f
 
 @gives("rho")
 def gas_state_at(rho: Density, temperature: Temperature, pressure: Pressure) -> Density:
-    """The density alone, as ``gas_state``."""
+    """The density alone, kg/m3, that ``gas_state`` gives from ``rho``, temperature (K) and pressure (Pa)."""
     density, _ = gas_state(rho, temperature, pressure)
     return density
 

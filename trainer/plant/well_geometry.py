@@ -48,12 +48,12 @@ class Sizes:
 
     @property
     def steps(self) -> tuple[float, ...]:
-        """The arguments that the annulus laws share, in their order."""
+        """The arguments that the annulus laws share, in their order: depths and lengths in m, areas in m2."""
         return tuple(self.named.values())
 
     @property
     def named(self) -> dict[str, float]:
-        """The same by the names that the laws give them."""
+        """The same arguments by the names that the laws give them, for binding: depths in m, areas in m2."""
         return dict(
             stack=self.stack,
             shoe=self.shoe,

@@ -196,7 +196,7 @@ def truths(
 
 @gives("drillpipe_pressure")
 def drifting(pressure: Pressure, drift: Number, span: Pressure) -> Pressure:
-    """A gauge that reads high by the share ``drift`` of ``span``."""
+    """What a gauge shows, Pa, that reads high by the share ``drift`` (0 to 1) of ``span`` (Pa)."""
     return pressure + drift * span
 
 

@@ -40,7 +40,7 @@ def clear_spans(rams: Iterable[Function], length: float, tool_joint: float, heav
 
 
 def widest(spans: Sequence[Span]) -> Span:
-    """The widest span; (0, 0) when there is none."""
+    """The widest of several spans of hook height, each (lower, upper) in m; (0, 0) when there is none."""
     best = (0.0, 0.0)
     for span in spans:
         if span[1] - span[0] > best[1] - best[0]:

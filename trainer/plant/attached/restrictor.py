@@ -17,7 +17,7 @@ BLOCKED = 0.95
 
 
 class Restrictor(Attachment):
-    """The orifice, its hand valve and its flow indicator."""
+    """The orifice, its hand valve and its flow indicator; its ``capacity`` is a flow coefficient, m3/(s sqrt(Pa))."""
 
     capacity: Annotated[Coefficient, between("0.0005 Cv", "1 Cv")]
 
@@ -40,7 +40,7 @@ class Restrictor(Attachment):
     }
 
     def build(self, net: Network) -> None:
-        """Add the orifice, its valve, its flow reading and its fault."""
+        """Add the orifice between header and tank, its valve, its flow reading, its fault and the work on it."""
         i = self.id
         reading(net, f"{i}.flow", "gpm", 0, 5, f"{self.name}: flow back to the tank.", ("unit",))
         valve = hand_valve(net, f"{i}.valve", f"{self.name}: hand valve before it.")
@@ -65,5 +65,5 @@ def restricted(
 
 @gives("shown")
 def seen(q: Flow) -> Flow:
-    """The flow back to the tank, m3/s, as its indicator shows it."""
+    """The flow back to the tank, m3/s, as its indicator shows it: 0 where the fluid would run the other way."""
     return max(q, 0.0)
