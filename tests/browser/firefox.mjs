@@ -38,7 +38,7 @@ const still = async (tag) => {
 }
 async function enter(what, value) {
   const list = await find("#read-what", ""), field = await find("#read-value", "")
-  await list.select(await list.evaluate((list, what) => [...list.options].find((option) => option.textContent === what).value, what))
+  await list.select(await list.evaluate((list, what) => [...list.options].find(({textContent}) => textContent === what || textContent.startsWith(`${what} (`)).value, what))
   await field.click()
   await field.type(value.match(/[\d.,]+/)[0].replace(",", ""))
   await press("^Enter$")
