@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
+from tests.chromium import in_the_long_form
 from tests.session.crewed import good, otherwise, without
+from trainer.drills import library
 from trainer.session import evidence
 from trainer.session.evidence import CrewList, Evidence, Manning
 from trainer.session.verify import verify
-from trainer.simulator import Session, rebuilder
+from trainer.simulator import Session, check_drill, rebuilder
 
 KICK = "crew-kick"
 
@@ -176,3 +179,93 @@ def test_a_deed_written_to_another_member_does_not_verify() -> None:
     assert "the head" in broken.reason
     document["crew"]["people"][1]["post"] = "mate"
     assert "a post that the drill does not have" in verify(resealed(document), rebuilder()).reason
+
+
+DRILLS = sorted(library.crewed())
+
+
+def test_there_are_five_crew_drills_each_with_a_part_for_every_post() -> None:
+    assert len(DRILLS) >= 5
+    for name in DRILLS:
+        drill = library.load_file(library.find(name))
+        assert check_drill(library.find(name)) == []
+        assert {part.post for part in drill.part} == {post.id for post in drill.post}
+        assert {row.post for row in drill.criterion} == {post.id for post in drill.post} | {None}
+
+
+@pytest.mark.parametrize("drill", [name for name in DRILLS if name != KICK])
+def test_the_good_crew_of_each_drill_passes_and_one_that_repeats_nothing_fails(drill: str) -> None:
+    sheet = good(drill, 3).sheet()
+    assert sheet["passed"] and sheet["score"] > 97.0, sheet["verdict"]
+    assert all(share["earned"] >= 0.9 * share["points"] for share in sheet["crew"])
+    run, _ = otherwise(drill, without("repeat"), 3)
+    assert not run.sheet()["passed"]
+    assert "Calls repeated back" in run.sheet()["verdict"]
+
+
+Lines = list[dict[str, object]]
+
+
+def earlier(target: str, than: str, by: float = 1.0) -> Callable[[Lines], Lines]:
+    """The change by which something is done before something else: by so many seconds."""
+
+    def change(lines: Lines) -> Lines:
+        at = next(float(str(line["t"])) for line in lines if line["target"] == than) - by
+        return [{**line, "t": at} if line["target"] == target and line["do"] != "repeat" else line for line in lines]
+
+    return change
+
+
+def by_another(target: str, post: str, station: str) -> Callable[[Lines], Lines]:
+    """The change by which another member does something, at another station."""
+    return lambda lines: [
+        {**line, "by": post, "from": station} if line["target"] == target and line["do"] in ("set", "push") else line
+        for line in lines
+    ]
+
+
+def instead(call: str, other: str) -> Callable[[Lines], Lines]:
+    """The change by which another call is made, and repeated back."""
+    return lambda lines: [{**line, "target": other} if line["target"] == call else line for line in lines]
+
+
+NEAR_MISSES = (
+    ("crew-disconnect", earlier("disconnect", "make_ready", -1.0), "Disconnect ordered on red"),
+    ("crew-disconnect", without("call", "disconnect"), "Sequence started without the order"),
+    ("crew-disconnect", instead("disconnect", "ride"), "Sequence started without the order"),
+    ("crew-dead-panels", without("call", "close_lever"), "Lever worked without an order"),
+    ("crew-dead-panels", without("go"), "Annular closed"),
+    ("crew-dead-panels", without("read"), "Flow count read"),
+    ("crew-annular-leaks", without("set", "middle_pipe_ram"), "Closing called while the well flowed"),
+    ("crew-annular-leaks", instead("leaks", "well_static"), "Leak called"),
+    ("crew-annular-leaks", without("call", "close_ram"), "Another preventer ordered"),
+    ("crew-trip-kick", without("set", "floor.safety_valve"), "Annular closed on an open string"),
+    ("crew-trip-kick", instead("flows", "drains"), "Flow of the well called"),
+    ("crew-trip-kick", earlier("upper_annular", "stab"), "String shut before the annulus"),
+)
+
+
+@in_the_long_form
+@pytest.mark.parametrize(("drill", "change", "why"), NEAR_MISSES, ids=lambda one: one if isinstance(one, str) else "")
+def test_a_dangerous_near_miss_of_the_crew_fails(drill: str, change: Callable[[Lines], Lines], why: str) -> None:
+    run, _ = otherwise(drill, change, 3)
+    sheet = run.sheet()
+    assert not sheet["passed"]
+    assert why in sheet["verdict"], sheet["verdict"]
+
+
+RIGHT_TOO = (
+    ("crew-kick", by_another("upper_annular", "toolpusher", "remote")),
+    ("crew-disconnect", by_another("eds.start", "toolpusher", "remote")),
+    ("crew-annular-leaks", by_another("middle_pipe_ram", "toolpusher", "remote")),
+    ("crew-trip-kick", by_another("upper_annular", "toolpusher", "remote")),
+    ("crew-dead-panels", lambda lines: [line for line in lines if line["target"] != "suspended"]),
+)
+
+
+@in_the_long_form
+@pytest.mark.parametrize(("drill", "change"), RIGHT_TOO, ids=lambda one: one if isinstance(one, str) else "")
+def test_another_way_that_is_right_too_passes(drill: str, change: Callable[[Lines], Lines]) -> None:
+    run, refused = otherwise(drill, change, 3)
+    assert refused == []
+    assert run.sheet()["passed"], run.sheet()["verdict"]

@@ -19,6 +19,7 @@ from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.trends import History
+from trainer.console.walk import Walk
 from trainer.drawing.markup import el
 from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import Signal
@@ -27,6 +28,7 @@ from trainer.session import evidence
 from trainer.session.commands import OPERATE
 from trainer.session.crewing import Post
 from trainer.session.sheets import ShareData, SheetData
+from trainer.session.walking import Walking
 from trainer.simulator import Session
 from trainer.units import System
 
@@ -58,6 +60,27 @@ class PostHistory(History):
         return columns
 
 
+class OnFoot:
+    """A crew's run as the member sees it who walks from station to station."""
+
+    def __init__(self, run: Session, post: str) -> None:
+        self._run, self._post = run, post
+
+    @property
+    def walking(self) -> Walking | None:
+        """Where the member is who walks; None for one who stays at the own post."""
+        return self._run.crewing.walkers.get(self._post) if self._run.crewing is not None else None
+
+    @property
+    def tick(self) -> int:
+        """The tick of the crew's run, by which the way on foot is counted."""
+        return self._run.tick
+
+    def submit(self, command: dict[str, object]) -> str | None:
+        """Carry out a command in the member's name; the sentence why not, if not."""
+        return self._run.submit({**command, "by": self._post})
+
+
 class CrewBoards(ClassBoards):
     """The console's boards as a member sees them: those of the own stations, and the crew's talk line."""
 
@@ -73,7 +96,7 @@ class CrewBoards(ClassBoards):
         crew = run.crewing if run is not None else None
         if drill is None or crew is None:
             return super().draw(machine, plant, drill, system, truth)
-        post = crew.posts[self._post]
+        post, here = crew.posts[self._post], crew.at(self._post, run.tick if run is not None else 0)
         signals = machine.signals
         read = [one for one in drill.reading if one.tag not in signals or post.sees(signals[one.tag])]
         drawn = super().draw(machine, plant, drill.model_copy(update={"reading": read}), system, False)
@@ -81,7 +104,7 @@ class CrewBoards(ClassBoards):
         without = [view for view in views if view not in crew_board.views_at(post.at, views)]
         further = {at: panel.name for at, panel in self.rig(plant).plant.further.items() if at in post.at}
         for name in drawn:
-            if not crew_board.seen_at(name, post.at):
+            if not crew_board.seen_at(name, here):
                 drawn[name] = el("div", {}, "")
         drawn["header"] = shell.header(post.walks, further, without)
         drawn["brief"] = shell.brief(drill, crew_board.tasks(drill, post.id), not self.rig(plant).pods)
@@ -106,7 +129,7 @@ class CrewSeat(ClassSeat):
         self.attempts, self.brought = own.attempts, own.brought
         self._back = back
         self._handed_in = True
-        self._version = -1
+        self._here: tuple[str, ...] = ()
         self._adopt()
 
     # One clock, one lever and one disk for all
@@ -159,6 +182,8 @@ class CrewSeat(ClassSeat):
         if isinstance(run, Session) and run.crewing is not None:
             history = PostHistory(run.crewing.posts[self.post], dict(run.machine.signals))
             self._presenter = Presenter(run, self.units, {}, self._texts, history)
+            self._here = run.crewing.at(self.post, run.tick)
+            self.walk = Walk(crew_board.views_at(self._at, [view for view, *_ in shell.VIEWS]))
         self._follow()
 
     def _follow(self) -> None:
@@ -183,6 +208,10 @@ class CrewSeat(ClassSeat):
         self._follow()
         if lead.page != "console":
             return self._finish()
+        if (here := self._stands()) != self._here:
+            # Whoever walks finds other boards where they come to, and none on the way.
+            self._here = here
+            return self.first()
         return self._presenter.patch() if self._presenter is not None else {}
 
     def handle(self, message: Message) -> Patch:
@@ -231,7 +260,24 @@ class CrewSeat(ClassSeat):
         run = self.lead.run
         return run.crewing.posts[self.post].at if run is not None and run.crewing is not None else ("driller",)
 
+    def _stands(self) -> tuple[str, ...]:
+        run = self.lead.run
+        return run.crewing.at(self.post, run.tick) if run is not None and run.crewing is not None else ()
+
     # Messages of the page
+
+    def _walk(self, message: Message) -> Patch:
+        """Go to another station of the own post, for a member who walks."""
+        run, view = self.lead.run, str(message.get("value"))
+        if run is None or self._presenter is None:
+            return {}
+        if self.paused or self.frozen:
+            return self._refuse("Paused. Press Resume to walk.")
+        refused = self.walk.to(OnFoot(run, self.post), view)
+        if refused is not None:
+            return self._refuse(refused)
+        self._keep()
+        return self.tick(0.0)
 
     def _go(self, _: Message) -> Patch:
         self._briefing = self._reading = False
@@ -310,6 +356,7 @@ class CrewSeat(ClassSeat):
         names = {post: one.title for post, one in run.crewing.posts.items()}
         views = crew_board.views_at(self._at, [view for view, *_ in shell.VIEWS])
         waits = [member.name for member in self.lead.unready if member.post != self.post]
+        texts |= self.walk.texts(OnFoot(run, self.post), False)
         texts |= {
             "page.crew": {"state": "on"},
             "page.crew_post": {"text": self.title},

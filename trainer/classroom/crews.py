@@ -133,6 +133,17 @@ class Crews:
         self._close_if_left(seat.lead)
         return own.first()
 
+    def send_home(self, lead: CrewLead, post: str, keep: bool = False) -> None:
+        """Take a member off a post on the word of staff; ``keep``: the crew stays, even with nobody left."""
+        member = lead.members.get(post)
+        place = self._places.get(member.number) if member is not None else None
+        seat = place.seat if place is not None else None
+        lead.part(post)
+        if place is not None and isinstance(seat, CrewSeat) and seat.lead is lead:
+            self._turn(place, seat.home)
+        if not keep:
+            self._close_if_left(lead)
+
     def _close_if_left(self, lead: CrewLead) -> None:
         if lead.members:
             return

@@ -30,6 +30,7 @@ def top(who: Who, system: units.System = "field") -> Markup:
             ("live", "Live"),
             ("queue", "To mark"),
             ("drills", "Drills"),
+            ("crews", "Crews"),
             ("lessons", "Lessons"),
             ("classes", "Classes"),
             ("courses", "Courses"),

@@ -31,7 +31,7 @@ HOSTS = "trainer_hosts"
 #: The roles that a live page is for.
 PAGES: Mapping[str, tuple[str, ...]] = {
     "/instructor": ("instructor",),
-    **dict.fromkeys(("/people", "/drills", "/lessons", "/classes", "/courses", "/trail"), ("instructor",)),
+    **dict.fromkeys(("/people", "/drills", "/lessons", "/crews", "/classes", "/courses", "/trail"), ("instructor",)),
     **dict.fromkeys(
         (
             "/watch",

@@ -18,6 +18,7 @@ from trainer.classroom.channel import ReadingsSocket
 from trainer.classroom.class_list_page import ClassLists, ClassSummaryPage
 from trainer.classroom.classroom import Classroom
 from trainer.classroom.courses_page import CourseFile, Courses
+from trainer.classroom.crew_page import CrewsPage
 from trainer.classroom.doors import Door, GuidePage, Join, LogIn, LogOut, NewBrowser, Secret
 from trainer.classroom.drill_page import DrillFile, Drills
 from trainer.classroom.gate import Gate, Holder
@@ -42,7 +43,7 @@ from trainer.records.database import data_folder, named_url
 
 STAFF_PAGES: tuple[type[StaffPage], ...] = (
     Live, ClassAtAGlance, ChosenRun, Screen, Queue, Attempts, OneAttempt, People, OnePerson, Validity, Competencies,
-    Agreement, Drills, Lessons, ClassLists, Courses, Trail, Import, Post,
+    Agreement, Drills, CrewsPage, Lessons, ClassLists, Courses, Trail, Import, Post,
 )  # fmt: skip
 ATTEND_S = 0.5
 CHAIN_S = 20.0

@@ -20,6 +20,7 @@ _LINKS = {
         ("currency", "Validity"),
         ("competency", "Competency"),
         ("drills", "Drills"),
+        ("crews", "Crews"),
         ("lessons", "Lessons"),
         ("classes", "Classes"),
         ("courses", "Courses"),

@@ -142,7 +142,7 @@ def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool) -> Mar
         after = el(
             "button",
             {
-                "class": "tool tool-strong crew-repeat",
+                "class": "tool crew-repeat",
                 "type": "button",
                 "data-send": {"do": REPEAT, "target": one.call},
                 "aria-label": f"Repeat back: {words}",

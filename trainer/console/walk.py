@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from types import MappingProxyType
+from typing import Protocol
 
 from trainer import naming
 from trainer.console.reading import Reading
 from trainer.drawing.markup import Markup, el, live
 from trainer.drills.schema import Drill
-from trainer.session.walking import place_of
-from trainer.simulator import Session
+from trainer.session.walking import Walking, place_of
 
 #: Views that stand nowhere: they may be looked at from every station.
 NOWHERE = ("schematic", "trends")
@@ -24,13 +24,28 @@ VIEWS_AT = {
 ON_THE_WAY = "walk"
 
 
+class Walks(Protocol):
+    """The part of a run that is needed to walk in it and to know where one is."""
+
+    @property
+    def walking(self) -> Walking | None: ...
+
+    @property
+    def tick(self) -> int: ...
+
+    def submit(self, command: dict[str, object]) -> str | None:
+        """Carry out a command: None, or the sentence that says why not."""
+
+
 class Walk:
     """Which view is in sight in a run where one person works alone."""
 
-    def __init__(self) -> None:
+    def __init__(self, views: Collection[str] | None = None) -> None:
         self._wanted = "driller"
+        self._views = views
+        """The views that there are for whoever walks; None for all."""
 
-    def to(self, run: Session, view: str) -> str | None:
+    def to(self, run: Walks, view: str) -> str | None:
         """Go and look at a view; where it is another station's, the person sets out. The sentence why not, if so."""
         walking = run.walking
         if walking is None:
@@ -49,13 +64,13 @@ class Walk:
         """Look at a view without walking: in a replay nobody is anywhere."""
         self._wanted = view
 
-    def texts(self, run: Session, replayed: bool) -> dict[str, Reading]:
+    def texts(self, run: Walks, replayed: bool) -> dict[str, Reading]:
         """The texts of the page; none where stations are manned."""
         walking = getattr(run, "walking", None)
         if walking is None:
             return {}
         left = walking.left(_tick(run)) if not replayed else 0.0
-        here = VIEWS_AT[place_of(walking.station)]
+        here = [one for one in VIEWS_AT[place_of(walking.station)] if self._views is None or one in self._views]
         # A run that was taken up again may stand elsewhere than this page remembers.
         if not replayed and self._wanted not in (*here, *NOWHERE):
             self._wanted = here[0]
@@ -66,7 +81,7 @@ class Walk:
         }
 
 
-def _tick(run: Session) -> int:
+def _tick(run: Walks) -> int:
     return int(run.tick)
 
 

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from fnmatch import fnmatchcase
 
 from trainer.drills.criteria_schema import MakeCall, RepeatBack
 from trainer.drills.expressions import Catalogue, Expression, nearest, walk
-from trainer.drills.language import Call
+from trainer.drills.language import Call, id_of
 from trainer.drills.schema import CrewPart, CrewPost, Drill
 
 FEWEST = 2
 """Fewer people are no crew."""
 OVERHEARD = frozenset({"called", "repeated", "said", "noted", "pushed", "hand", "abs", "min", "max"})
 """Functions of the condition language that tell nothing but what everybody of a crew hears or does."""
+HELD = frozenset({"done", "since", "at"})
+"""Functions that a milestone by the clock alone does not have."""
 
 
 def of_crew(drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
@@ -51,6 +54,12 @@ def of_criterion(spec: MakeCall | RepeatBack, drill: Drill) -> Iterator[tuple[st
             yield "instead_of", f"{spec.call!r} is the right call too; take it out of the wrong ones."
 
 
+def _announced(drill: Drill, catalogue: Catalogue) -> set[str]:
+    """Milestones that come by the clock alone, as an alert or an order that everybody hears."""
+    words = {one.id: set(re.findall(r"[a-z_][a-z0-9_.]*", one.when)) for one in drill.milestone}
+    return {name for name, said in words.items() if not said & (catalogue.signals.keys() | HELD)}
+
+
 def _stands(post: CrewPost, stations: tuple[str, ...]) -> bool:
     return any(station in post.at for station in stations)
 
@@ -64,7 +73,10 @@ def of_part(spec: CrewPart, drill: Drill, catalogue: Catalogue, when: Expression
     for tag in when.tags if when is not None else ():
         if not _stands(post, catalogue.signals[tag].station):
             yield "when", f"{tag} is not shown at the post {post.id!r}: the member cannot know it."
+    announced = _announced(drill, catalogue)
     for node in walk(when.tree) if when is not None else ():
+        if isinstance(node, Call) and node.name == "done" and id_of(node.arguments[0]) in announced:
+            continue
         if isinstance(node, Call) and node.name not in OVERHEARD:
             yield "when", f"{node.name}(...) is known to the referee only; write what the member sees or hears."
     yield from _deed(spec, post, drill, catalogue)

@@ -47,11 +47,10 @@ class Partners:
             spec = item.spec
             if session.finished:
                 return
-            if _key(spec.post, spec.do, spec.target, spec.value) in self._done:
+            if _key(spec.post, spec.do, spec.target, spec.value) in self._done or (
+                latch.look(session.time) and spec.post in posts and self._do(item)
+            ):
                 self._parts.remove((item, latch))
-            elif latch.look(session.time) and spec.post in posts:
-                self._parts.remove((item, latch))
-                self._do(item)
         for call in list(self._crew.line):
             if call.back is None and call.to in posts and session.tick - call.tick >= REPEATS_AFTER * TICKS_PER_SECOND:
                 session.submit({"do": REPEAT, "target": call.call, "by": call.to})
@@ -63,8 +62,9 @@ class Partners:
                 self._done.add(_key(entry.by, entry.do, entry.target, entry.value))
         self._told = len(log)
 
-    def _do(self, item: Item[CrewPart]) -> None:
-        spec = item.spec
+    def _do(self, item: Item[CrewPart]) -> bool:
+        """Do it; False while the member cannot, being on the way there."""
+        spec, tried = item.spec, len(self.session.log)
         command: dict[str, object] = {"do": spec.do, "target": spec.target, "by": spec.post}
         if spec.do == "read":
             command["value"] = self._shown(spec.target) if spec.value is None else spec.value
@@ -74,7 +74,7 @@ class Partners:
             command["from"] = spec.at or self._station(spec)
         elif spec.do != CALL:
             command["from"] = spec.at or self._crew.posts[spec.post].at[0]
-        self.session.submit(command)
+        return self.session.submit(command) is None or len(self.session.log) > tried
 
     def _station(self, spec: CrewPart) -> str:
         stations = self.session.machine.operables[(spec.do, spec.target)].station

@@ -18,7 +18,7 @@ from trainer.hydraulics.catalogue import Signal
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import CALL, GO, OPERATE, REPEAT, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
-from trainer.session.walking import Walking
+from trainer.session.walking import Walking, place_of
 
 ALONE: Final = Refusal("no_crew", "this drill has no crew: one person works it, and calls go to no one")
 
@@ -107,6 +107,15 @@ class Crewing:
         open_calls = (one for one in self.line if one.to == post and one.back is None)
         return next((one for one in open_calls if call in ("", one.call)), None)
 
+    def at(self, post: str, tick: int) -> tuple[str, ...]:
+        """The stations at which a member stands now: of one who walks those of one place, none on the way."""
+        stations, walker = self.posts[post].at, self.walkers.get(post)
+        if walker is None:
+            return stations
+        if walker.left(tick) > 0:
+            return ()
+        return tuple(one for one in stations if place_of(one) == place_of(walker.station))
+
     def title(self, post: str) -> str:
         """What a member's post is called; itself for one that there is not."""
         return self.posts[post].title if post in self.posts else post
@@ -144,6 +153,8 @@ def refusal(
         walker = crew.walkers.get(post.id)
         if walker is None:
             return Refusal("stays", f"the {_small(post)} does not leave the post; call the member who stands there")
+        if place_of(command.target) not in {place_of(station) for station in post.at}:
+            return Refusal("not_yours", f"the {_small(post)} has nothing to do at {naming.station(command.target)}")
         return walker.refuse_to_go(command.target, tick)
     if command.do in OPERATE:
         return _hand(crew, post, command, tick)

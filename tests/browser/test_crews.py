@@ -1,0 +1,204 @@
+"""Three people in three browsers are one crew: they work the crew kick drill from three stations by what they see."""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from tests.browser.conftest import opened
+from tests.browser.fits import misfits, still
+from tests.browser.hands import AtThePage, Hand
+from tests.browser.test_access import RUN, axe
+from tests.chromium import in_the_long_form
+
+__all__ = ["axe"]
+
+SHOTS = os.environ.get("TRAINER_SHOTS")
+"""A folder for pictures of the pages, to look at."""
+KICK = "Crew: kick while drilling"
+LONG = 15 * 60_000
+"""Longer than the drill, ms: so long a page waits for its end."""
+
+
+class AtTheCrewsPage(AtThePage):
+    """A desk at the page of a crew, whose pace is the clock's."""
+
+    def _run_at(self, pace: str) -> None:
+        """Nothing: a crew's run goes by the clock."""
+
+
+class Member:
+    """One of the crew, at a page of their own."""
+
+    def __init__(self, browser: Browser, address: str, complaints: list[str]) -> None:
+        context = browser.new_context(viewport={"width": 1280, "height": 800})
+        self.page: Page = opened(context, address)
+        self.page.on("pageerror", lambda error: complaints.append(str(error)))
+        self.page.on("console", lambda said: complaints.append(said.text) if said.type == "error" else None)
+        self.hand = Hand(self.page)
+        self.context = context
+
+    def sits(self, press: str) -> None:
+        """Open a crew or join it, and read the briefing."""
+        self.page.get_by_role("button", name=press, exact=True).click()
+        self.page.locator("dialog.brief[open]").wait_for()
+
+    def begins(self) -> None:
+        self.page.get_by_role("button", name="Begin", exact=True).click()
+        self.page.locator("dialog.brief[open]").wait_for(state="hidden")
+        self.at = AtTheCrewsPage(self.hand, "crew-kick")
+
+    def call(self, words: str, to: str) -> None:
+        press = self.page.get_by_role("button", name=f"Call the {to}: {words}", exact=True)
+        self.hand.press(press, f"the call {words!r}")
+
+    def repeat(self, words: str) -> None:
+        press = self.page.get_by_role("button", name=f"Repeat back: {words}", exact=True)
+        press.wait_for()
+        self.hand.press(press, f"repeat {words!r}")
+        expect(press).to_have_count(0)
+
+    def hears(self, words: str) -> None:
+        self.page.get_by_role("region", name="Talk line").get_by_text(f"“{words}”").first.wait_for()
+
+    def does(self, do: str, target: str, value: object, at: str) -> None:
+        assert self.at.do(do, target, value, at) is None
+
+
+@pytest.fixture
+def crew(browser: Browser, classroom: str) -> Iterator[list[Member]]:
+    complaints: list[str] = []
+    members = [Member(browser, classroom, complaints) for _ in range(3)]
+    driller, toolpusher, subsea = members
+    driller.sits(f"Open {KICK} as Driller")
+    toolpusher.sits(f"Join {KICK} as Toolpusher")
+    subsea.sits(f"Join {KICK} as Subsea engineer")
+    yield members
+    for at, member in enumerate(members):
+        if SHOTS:
+            member.page.screenshot(path=str(Path(SHOTS) / f"crew-end-{at}.png"))
+        member.context.close()
+    assert complaints == []
+
+
+FLOWS, WATCH = "The well flows. I am shutting in.", "I close the annular. Watch the unit."
+CLOSED, LINE = "Closed: flow count and read-back are right.", "Open the choke line. The choke is shut."
+OPEN, SHUT = "Choke line open, both valves.", "The well is shut in. Pressures are read."
+MINE = "I have the well."
+
+
+def shut_in(crew: list[Member], repeats: bool) -> None:
+    """The crew's work by what each sees at the own station; where it does not repeat calls, all else is as well."""
+    driller, toolpusher, subsea = crew
+
+    def heard(member: Member, words: str) -> None:
+        if repeats:
+            member.repeat(words)
+        else:
+            member.hears(words)
+
+    for member in crew:
+        member.begins()
+    at = driller.at
+    assert at.until(lambda: at.shown("well.flow_out") > at.shown("well.flow_in") + 45.0, 400.0, 1.0)
+    driller.call(FLOWS, "toolpusher")
+    heard(toolpusher, FLOWS)
+    driller.does("set", "floor.rotary", 0, "floor")
+    driller.call(WATCH, "subsea engineer")
+    heard(subsea, WATCH)
+    at.hoist("up", lambda: at.shown("floor.hook") >= 65.0)
+    driller.does("set", "floor.mud_pumps", 0, "floor")
+    at.until(lambda: at.shown("floor.mud_pumps") < 0.5, 30.0, 1.0)
+    driller.does("push", "totaliser.reset", None, "driller")
+    driller.does("set", "upper_annular", "close", "driller")
+    unit = subsea.at
+    assert unit.until(lambda: unit.shown("totaliser.count") > 20.0 and unit.shown("totaliser.flow") < 6.0, 120.0, 1.0)
+    unit.wait(3.0)
+    for reading, tag in (("flow_count", "totaliser.count"), ("readback", "annular_regulator.readback")):
+        subsea.does("read", reading, unit.shown(tag), "unit")
+    subsea.call(CLOSED, "driller")
+    heard(driller, CLOSED)
+    assert at.until(lambda: at.shown("well.flow_out") < 5.0, 60.0, 1.0)
+    driller.call(LINE, "toolpusher")
+    heard(toolpusher, LINE)
+    for valve in ("upper_inner_choke", "upper_outer_choke"):
+        toolpusher.does("set", valve, "open", "remote")
+    toolpusher.at.wait(6.0)
+    toolpusher.call(OPEN, "driller")
+    heard(driller, OPEN)
+    at.wait(85.0)
+    readings = (("sidpp", "well.drillpipe_pressure"), ("sicp", "well.casing_pressure"), ("pit_gain", "well.pit_gain"))
+    for reading, tag in readings:
+        driller.does("read", reading, at.shown(tag), "driller")
+    driller.call(SHUT, "toolpusher")
+    heard(toolpusher, SHUT)
+    toolpusher.call(MINE, "driller")
+    heard(driller, MINE)
+    for member in crew:
+        member.page.get_by_role("region", name="Marks of the crew").wait_for(timeout=LONG)
+
+
+def verdict(member: Member) -> str:
+    return member.page.locator(".sheet").first.inner_text()
+
+
+@in_the_long_form
+def test_three_people_pass_the_crew_kick_drill_from_three_stations(crew: list[Member], axe: str) -> None:
+    shut_in(crew, repeats=True)
+    for member in crew:
+        assert re.search(r"\bPassed\b", verdict(member)), verdict(member)
+        assert "Not passed" not in verdict(member)
+        marks = member.page.get_by_role("region", name="Marks of the crew")
+        for who in ("Driller: Guest", "Toolpusher: Guest", "Subsea engineer: Guest", "The crew together"):
+            expect(marks).to_contain_text(who)
+    look(crew, axe, "sheet")
+
+
+@in_the_long_form
+def test_a_crew_of_three_that_repeats_no_call_fails_the_kick_drill(crew: list[Member]) -> None:
+    shut_in(crew, repeats=False)
+    for member in crew:
+        assert "Not passed" in verdict(member)
+        assert "Calls repeated back" in verdict(member)
+
+
+def look(crew: list[Member], axe: str, name: str) -> None:
+    """Nothing that axe-core finds, in light and dark, on any of the three pages."""
+    for at, member in enumerate(crew):
+        page = member.page
+        page.evaluate(axe)
+        for theme in ("light", "dark"):
+            if page.evaluate("document.documentElement.dataset.theme") != theme:
+                page.get_by_role("button", name="Theme", exact=True).locator("visible=true").first.click()
+            still(page)
+            if SHOTS:
+                page.screenshot(path=str(Path(SHOTS) / f"crew-{name}-{at}-{theme}.png"))
+            assert page.evaluate(RUN, {}) == [], f"{name}, page {at}, {theme}"
+
+
+@in_the_long_form
+def test_each_station_is_worked_by_keyboard_and_shows_nothing_amiss(crew: list[Member], axe: str) -> None:
+    driller, toolpusher, subsea = crew
+    look(crew, axe, "briefing")
+    for member in crew:
+        member.hand.keyboard = True
+        member.begins()
+    driller.call(FLOWS, "toolpusher")
+    driller.call(WATCH, "subsea engineer")
+    toolpusher.page.get_by_role("button", name=f"Repeat back: {FLOWS}").wait_for()
+    look(crew, axe, "line")
+    for member in crew:
+        assert misfits(member.page) == {}
+    toolpusher.repeat(FLOWS)
+    subsea.repeat(WATCH)
+    toolpusher.does("set", "upper_inner_choke", "open", "remote")
+    driller.page.get_by_role("region", name="Talk line").get_by_text(re.compile("repeated back 0:")).first.wait_for()
+    for _ in range(2):
+        subsea.hand.press(subsea.page.get_by_role("button", name=re.compile("^Leave")), "Leave")
+    subsea.page.get_by_role("button", name=f"Join {KICK} as Subsea engineer").wait_for()
+    expect(driller.page.get_by_role("region", name="Crew")).to_contain_text("computer")
