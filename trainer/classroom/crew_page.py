@@ -97,7 +97,7 @@ class CrewsPage(StaffPage):
         return [one for one in places if not isinstance(one.seat, CrewLead | CrewSeat) and not one.seat.under_way]
 
     async def load(self) -> None:
-        """Who can be chosen, and how the crews stand now."""
+        """Fill the fields with who can be chosen, and the table with how the crews stand now."""
         people = [(place.name, place.number) for place in self._free()]
         for choice in (*self.stations, self.person):
             chosen = choice.value
