@@ -56,7 +56,7 @@
     const room = svg.getBoundingClientRect()
     const past = (b) => b.left < room.left + 2 || b.right > room.right - 2 || b.top < room.top - 1 || b.bottom > room.bottom + 1
     const texts = [...svg.querySelectorAll("text")].map((text) => [text, text.closest(".piece") ?? text])
-    const cut = new Set(texts.filter(([text]) => past(text.getBoundingClientRect())).map(([, whose]) => whose))
+    const cut = new Set(texts.filter(([text]) => text.getClientRects().length && past(text.getBoundingClientRect())).map(([, whose]) => whose))
     for (const [text, whose] of texts) text.classList.toggle("past", cut.has(whose))
     // What lies wholly outside a picture's window is out of the tab key's way as well.
     const away = (b) => b.right < room.left || b.left > room.right || b.bottom < room.top || b.top > room.bottom
