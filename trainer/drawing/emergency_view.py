@@ -12,6 +12,7 @@ from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import pipe
 from trainer.drawing.position_view import position_section
+from trainer.drawing.rov_view import rov_section
 from trainer.drawing.symbols import accumulator, at
 from trainer.plant.emergency import Emergency
 
@@ -45,14 +46,20 @@ def backups_panel(desk: DrawingContext) -> Markup:
         el(
             "div",
             {"class": "panel-body aside-body"},
-            el("div", {"class": "supply"}, _arming(own), _conduits(desk), section("Enable", "", enable)),
+            el(
+                "div",
+                {"class": "supply"},
+                _arming(own, enable),
+                _conduits(desk),
+                rov_section(desk),
+            ),
             el("div", {"class": "supply"}, _batteries(desk, own), position_section(desk)),
         ),
         css="panel",
     )
 
 
-def _arming(own: Emergency) -> Markup:
+def _arming(own: Emergency, enable: Markup) -> Markup:
     i = own.id
     return section(
         "Deadman and autoshear",
@@ -74,6 +81,7 @@ def _arming(own: Emergency) -> Markup:
             {"class": "row"},
             readout(f"{i}.pressure", "Bank over the sea"),
             push("Put back", f"{i}.reset", note="after it has fired; enable first"),
+            enable,
         ),
     )
 

@@ -21,6 +21,7 @@ from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.pipes import moving
 from trainer.drawing.pod_view import control
 from trainer.drawing.position_view import position_symbol
+from trainer.drawing.rov_view import rov_symbol
 from trainer.drawing.sheet import FLOOR, STACK, STACK_TOP, H, W
 from trainer.drawing.stack_view import stack_and_well
 from trainer.drawing.storage_view import banks, pilot_supply
@@ -143,6 +144,7 @@ def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole")
         outlets(desk),
         emergency_symbol(desk),
         position_symbol(desk),
+        rov_symbol(desk),
         diverter(desk),
         functions(desk),
         _legend(),

@@ -50,6 +50,7 @@ from trainer.plant.pressure_test import TestUnit
 from trainer.plant.pumps import PUMP_EFFICIENCY, Pump
 from trainer.plant.regulators import SURFACE_PILOT, Regulator
 from trainer.plant.reservoir import Reservoir
+from trainer.plant.rov import Rov
 from trainer.plant.sections import build_sections, declare_sections
 from trainer.plant.selector import Selector
 from trainer.plant.sequences import build_sequences
@@ -425,6 +426,10 @@ def _sequences(plant: Plant) -> list[str]:
     found: list[str] = []
     ids = {f.id for f in plant.function}
     regulators = {r.id for r in plant.regulator}
+    if plant.rov is not None:
+        found += plant.rov.faults(plant.function)
+        if len(plant.pods) != 2:
+            found.append("[rov] stands beside two pods; this plant has another number of them")
     if plant.position is not None:
         leaves = plant.disconnect.sequence if plant.disconnect is not None else ()
         found += plant.position.faults(leaves, plant.water_depth)
@@ -514,6 +519,7 @@ class Plant(Attachments):
     telemetry: Telemetry | None = None
     emergency: Emergency | None = None
     position: Position | None = None
+    rov: Rov | None = None
     selector: Selector = Selector()
     pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
     flex_joint: FlexJoint | None = None
@@ -750,18 +756,7 @@ class Plant(Attachments):
             build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
-        if self.emergency is not None:
-            strokes, walls = {f.id: f for f in self.function}, stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
-            self.emergency.build(
-                net,
-                strokes,
-                self.pods,
-                start + self.head,
-                self.sea,
-                walls,
-                self.surface_temperature,
-                self.sea_temperature,
-            )
+        self._backups(net, start)
         build_hang_off(net, self.function, self.floor.joint_length, self.floor.tool_joint)
         floor = self.floor
         build_windows(net, self.function, floor.joint_length, floor.tool_joint, floor.heave, floor.top_of_travel)
@@ -778,6 +773,24 @@ class Plant(Attachments):
         if self.diverter is not None:
             self.diverter.build(net, interlocks)
         return interlocks
+
+    def _backups(self, net: Network, start: float) -> None:
+        """What closes the well when the pods are lost: deadman and autoshear, and a vehicle."""
+        by_id, walls = {f.id: f for f in self.function}, stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
+        if self.emergency is not None:
+            self.emergency.build(
+                net,
+                by_id,
+                self.pods,
+                start + self.head,
+                self.sea,
+                walls,
+                self.surface_temperature,
+                self.sea_temperature,
+            )
+        if self.rov is not None:
+            bank = self.emergency.id if self.emergency is not None else ""
+            self.rov.build(net, by_id, self.pods, self.sea, walls, bank)
 
 
 class PlantError(ValueError):

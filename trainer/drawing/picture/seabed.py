@@ -140,6 +140,10 @@ def stack(desk: DrawingContext) -> Tile:
             Piece(own.id, "bank", own.name, wide, 10.0, size, label=("Deadman", "bottles"), label_at=named_below)
         )
         wide += 84.0
+    vehicle = rig.plant.rov
+    if vehicle is not None:
+        over = (0.0, 64.0, "middle")
+        pieces.append(Piece(vehicle.id, "rov", vehicle.name, wide - 50.0, 178.0, label=("Vehicle",), label_at=over))
     named = ("Stack and diverter" if rig.diverter() and not rig.subsea else "Stack", "drawn smaller")
     return Tile("Pods and stack" if rig.pods else "Stack", named, wide, tuple(pieces), tuple(pipes), tuple(words))
 

@@ -669,6 +669,12 @@ still(
     "dark 10 -40 18 4 1; brass -22 -24 6 6 3; brass 16 -24 6 6 3",
 )
 still(
+    "rov",
+    Box(-34, -58, 34, 0),
+    "brass -32 -58 64 24 5; steelh -30 -34 60 26 2; dark -24 -30 16 16 6; dark 8 -30 16 16 6; steelh -34 -8 68 8 2; "
+    "line M30 -20H34",
+)
+still(
     "position",
     Box(-30, -96, 30, 0),
     "dark -30 -6 60 6 0; steelh -26 -60 52 54 3; pale -24 -96 48 32 3; line M-14 -80H14M0 -92V-68; "
