@@ -37,7 +37,7 @@ class KeptFiles:
     aside: str = "earlier"
 
     def standing(self) -> dict[str, Path]:
-        """The files that hold, by id, in the order of the ids."""
+        """The files that hold, by id, in the order of the ids; empty where the folder is not there."""
         return {path.stem: path for path in sorted(self.folder.glob("*.toml"))}
 
     def earlier(self) -> dict[str, dict[int, Path]]:

@@ -155,7 +155,8 @@ class Table:
                 self.problem(f"{key}.value", wrong)
 
     def alike(self, name: str, kinds: Sequence[str]) -> None:
-        """Faults of the same part that count as ``name`` does."""
+        """Find fault with ``alike`` kinds that the part of the named fault, or of each the seed may pick, does not
+        have."""
         for each in self.work.choices.get(name.removeprefix("vary."), [name]):
             for kind in kinds:
                 self.fault("alike", f"{each.split('.')[0]}.{kind}")
@@ -218,7 +219,7 @@ class Work:
         return items
 
     def taught(self) -> None:
-        """Criteria name learning points that the drill has."""
+        """Find fault with criteria that teach a learning point which the drill does not have; they count from 1."""
         count = len(self.drill.learning)
         for n, spec in enumerate(self.drill.criterion, 1):
             for at in spec.teaches:
@@ -313,7 +314,7 @@ class Work:
         return Item(spec, table.ready)
 
     def instruments(self, table: Table, spec: Common) -> None:
-        """What a criterion says of readings and quantities."""
+        """Find fault with what a criterion says of readings, questions and quantities, each kind by its own rules."""
         match spec:
             case Reading():
                 self.reading(table, spec)

@@ -79,7 +79,7 @@ class Coach:
 
     @property
     def patience(self) -> float:
-        """Factor on each step's ``late`` time."""
+        """Factor on each step's ``late`` time, 1 to ``MOST_PATIENCE``: it grows as the trainee needs less help."""
         return min(MOST_PATIENCE, 1.0 + MORE_PATIENCE * (self.streak + 2 * self.passes))
 
     def _next(self) -> Step | None:

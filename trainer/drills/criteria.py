@@ -34,7 +34,7 @@ class Judge(Generic[C]):
 
     @property
     def required(self) -> bool:
-        """Whether a run is passed only with points on this criterion."""
+        """Whether a run is passed only with points on this criterion, as the drill's file says."""
         return self.spec.required
 
     def hear(self, t: float, do: str, target: str, value: float | None) -> None:

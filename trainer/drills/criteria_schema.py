@@ -66,7 +66,7 @@ class Critical(Strict):
 
 
 class Common(Strict):
-    """What every criterion says, whatever its kind."""
+    """What every criterion says, whatever its kind: its name, its points, what it shows and why it matters."""
 
     id: Id
     title: Line
@@ -115,7 +115,7 @@ class Order(Common):
 
 
 class Limit(Common):
-    """A condition holds all the while between two milestones."""
+    """A condition holds all the while between two milestones; the time outside of it costs the points."""
 
     kind: Literal["limit"]
     holds: Condition

@@ -58,7 +58,7 @@ def over(a: Dimension, b: Dimension) -> Dimension:
 
 
 def word(dimension: Dimension) -> str:
-    """Plain word with its article, for messages: "a pressure"."""
+    """Plain word with its article, for messages, such as "a pressure"; one for dimensions that have no name."""
     name = _WORDS.get(dimension, ("quantity of its own kind", ""))[0]
     return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 

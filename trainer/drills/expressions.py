@@ -268,7 +268,7 @@ def _is_zero(node: Node) -> bool:
 
 
 def walk(node: Node) -> Iterator[Node]:
-    """Every node of a tree, parents first, from left to right."""
+    """Every node of a tree, parents first, from left to right; a leaf gives itself alone."""
     yield node
     match node:
         case Call():
@@ -314,7 +314,7 @@ def _of_another(node: Node, picked: Picked) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Expression:
-    """A checked condition or quantity."""
+    """A condition or quantity that was read and checked: its tree, its dimension, and the readings it looks at."""
 
     source: str
     tree: Node
@@ -325,10 +325,6 @@ class Expression:
     """Its ``at(...)`` calls, whose values must be stored when their milestone is reached."""
     uses: tuple[str, ...]
     """Milestones it depends on."""
-
-    def milestone(self, call: Call) -> str:
-        """The milestone that an ``at`` call names."""
-        return id_of(call.arguments[0])
 
 
 def never_again(tree: Node, reached: Container[str]) -> bool:

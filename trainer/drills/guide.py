@@ -95,7 +95,7 @@ class Step:
 
 @dataclass(frozen=True, slots=True)
 class Watch:
-    """A warning while something goes on that costs points."""
+    """A warning that is said while something goes on that costs the points of a criterion."""
 
     criterion: str
     say: str
@@ -107,7 +107,7 @@ class Watch:
 
 
 class Guide:
-    """All steps of a drill in their order, and what is watched."""
+    """All steps of a drill in their order, the written ones first, and what is watched meanwhile."""
 
     def __init__(self, runner: Runner) -> None:
         self._runner = runner
@@ -191,7 +191,7 @@ class Guide:
         )
 
     def covered(self) -> set[str]:
-        """The ids of the criteria that some step or warning covers."""
+        """The ids of the criteria that some step or warning covers; no other is spoken of by the coach."""
         return {name for step in self.steps for name in step.covers} | {watch.criterion for watch in self.watches}
 
     def _pointed(self, done: Expression, say: str, picked: Picked) -> tuple[str, ...]:

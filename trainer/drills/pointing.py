@@ -124,7 +124,7 @@ def instruments(expression: Expression, prepared: Prepared, picked: Picked | Non
 
 
 def mentioned(found: Sequence[str], said: str) -> tuple[str, ...]:
-    """The targets that a sentence names."""
+    """Those of the targets found whose names a sentence says, in whatever case; empty for none."""
     words = said.casefold()
     return tuple(target for target in found if any(name in words for name in _names(target)))
 
@@ -146,7 +146,7 @@ def _control(tag: str) -> str:
 
 
 def spoken(statement: str) -> tuple[str, ...]:
-    """The target of a report."""
+    """The target of a report, as the pages know it: the key that makes the statement."""
     return (f"say:{statement}",)
 
 

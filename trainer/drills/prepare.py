@@ -26,7 +26,7 @@ from trainer.drills.schema import (
 
 @dataclass(frozen=True, slots=True)
 class Prepared:
-    """A drill that fits a plant."""
+    """A drill that fits a plant: its file, what the plant offers, and every condition read and checked."""
 
     drill: Drill
     catalogue: Catalogue

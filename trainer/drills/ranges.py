@@ -28,7 +28,7 @@ _ANY: Interval = (-math.inf, math.inf)
 
 @dataclass(frozen=True, slots=True)
 class Facts:
-    """What is known of the names that a condition uses."""
+    """What is known of the names that a condition uses: where readings and the seed's picks can lie."""
 
     signals: Mapping[str, Signal]
     vary: Mapping[str, Interval] = field(default_factory=dict)
@@ -50,7 +50,7 @@ class Facts:
 
 
 def milestone_of(node: Call) -> str:
-    """The id that a function such as ``done`` is given."""
+    """The id of the milestone that a function such as ``done`` or ``since`` is given."""
     return id_of(node.arguments[0])
 
 
@@ -60,7 +60,7 @@ def never(node: Node, signals: Mapping[str, Signal]) -> bool:
 
 
 def conjuncts(node: Node) -> Iterator[Node]:
-    """The terms that must all hold for the condition to hold."""
+    """The terms that must all hold for the condition to hold: itself alone unless it is joined by ``and``."""
     if isinstance(node, Logic) and node.word == "and":
         for term in node.terms:
             yield from conjuncts(term)
@@ -69,7 +69,7 @@ def conjuncts(node: Node) -> Iterator[Node]:
 
 
 def possible(node: Node, facts: Facts) -> tuple[bool, bool]:
-    """(can be true, can be false); both when nothing is known."""
+    """Whether a condition can be true, and whether it can be false; both when nothing is known."""
     if isinstance(node, Logic):
         parts = [possible(term, facts) for term in node.terms]
         if node.word == "not":

@@ -230,7 +230,7 @@ class StoodJudge(_Entered[Stood]):
 
 
 class ConfirmJudge(Judge[Confirm]):
-    """Counts the instruments that were demonstrably looked at."""
+    """Counts the instruments that were demonstrably looked at: whose readings were entered about right."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)

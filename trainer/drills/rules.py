@@ -89,14 +89,14 @@ class Graded(Strict):
 
 
 class RuleFile(Strict):
-    """A file of rules."""
+    """A file of rules: critical errors, and criteria that many drills score, each at most 100."""
 
     rule: list[Rule] = Field(min_length=1, max_length=100)
     graded: list[Graded] = Field(default=[], max_length=100)
 
 
 def files() -> list[Path]:
-    """The files of rules."""
+    """The shipped files of rules in the order of their names; staff bring in none of their own."""
     return sorted((resources.scenarios() / FOLDER).glob("*.toml"))
 
 

@@ -14,6 +14,7 @@ from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Assess, Critical, Reach
 from trainer.drills.expressions import Catalogue, Expression, Scope
+from trainer.drills.language import id_of
 from trainer.drills.prepare import Prepared
 from trainer.drills.schema import Action, Event, Wait
 from trainer.drills.scoring import ScoringContext
@@ -26,7 +27,7 @@ from trainer.wording import amount, put
 
 
 class ScoredPlant(Catalogue, Protocol):
-    """What a drill needs of the compiled plant."""
+    """What a drill needs of the compiled plant: its catalogue, its variables, and how it can begin."""
 
     state: Numbers
     index: dict[str, int]
@@ -101,7 +102,7 @@ class Tally(Latch):
 
 
 class Events:
-    """Fires the events of a drill and lets faults grow."""
+    """Fires the events of a drill when they are due, and lets their faults grow scan by scan."""
 
     def __init__(self, items: Sequence[Item[Event]], binder: Binder, runner: Runner) -> None:
         self.items = items
@@ -124,7 +125,7 @@ class Events:
 
     @property
     def pending(self) -> bool:
-        """Whether an event has still to come, or a fault still grows."""
+        """Whether an event has still to come or a fault still grows, so that the plant cannot be left alone."""
         return bool(self.waiting or self.growing)
 
     def step(self, t: float) -> None:
@@ -300,18 +301,15 @@ class Runner:
         kept: dict[str, list[tuple[str, Callable[[], float]]]] = {}
         for expression in self.prepared.expressions():
             for call in expression.keeps:
-                milestone = expression.milestone(call)
+                milestone = id_of(call.arguments[0])
                 wanted = kept.setdefault(milestone, [])
                 if call.key not in [key for key, _ in wanted]:
                     wanted.append((call.key, self.binder.kept(call)))
         return kept
 
     def fault_id(self, name: str) -> str:
-        """A fault id, or the one the seed picked for ``vary.<id>``."""
-        if not name.startswith("vary."):
-            return name
-        choices = next(v.one_of or [] for v in self.drill.vary if v.id == name[5:])
-        return choices[int(self.drawn[name[5:]])]
+        """The id of a fault: the name itself, or for ``vary.<id>`` the one that the seed picked."""
+        return self.prepared.picked(self.drawn).get(name, name)
 
     def words(self, text: str) -> str:
         """A text for the trainee with {vary.<id>} replaced by what the seed picked, in the unit of the file."""

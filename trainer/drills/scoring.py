@@ -40,7 +40,7 @@ class ScoringContext:
     """Readings (SI) at the moment a milestone or criterion was decided, by its key."""
 
     def note(self, key: str, expression: Expression) -> None:
-        """Keep the readings that a condition looks at, as evidence."""
+        """Keep what the readings that a condition looks at show now, SI, as evidence under ``key``."""
         self.seen[key] = {tag: self.scope.read(tag) for tag in expression.tags}
 
     def shown(self, key: str) -> dict[str, str]:
@@ -96,7 +96,7 @@ class ScoringContext:
         return self.now(end, *beside, *asked)
 
     def failure(self, spec: Critical, t: float, end: float, when: Expression) -> Failure:
-        """The line about a critical failure that happened at ``t``."""
+        """The sheet's line about a critical error that was made at ``t`` s: what the instruments showed then."""
         sight = self.then(f"critical.{spec.id}", t, when)
         if not sight.shown:
             sight = self.now(end, when)
@@ -178,7 +178,7 @@ class ScoringContext:
         return {item.spec.id: item.spec.hold for item in self.prepared.milestones}
 
     def title(self, milestone: str | None) -> str:
-        """The milestone's title in quotes, or "the start"."""
+        """The milestone's title in quotes, for a sentence; "the start" for None."""
         return "the start" if milestone is None else worded("'{0}'", self.prepared.milestone_title(milestone))
 
 

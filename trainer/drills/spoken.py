@@ -223,25 +223,18 @@ class AnswerJudge(ReportJudge[Answer]):
         self.good, self.wrong = memory
 
 
-def picked_fault(name: str, desk: ScoringContext) -> str:
-    """A fault id, or the one the seed picked for vary.<id>."""
-    if not name.startswith("vary."):
-        return name
-    choices = next(v.one_of or [] for v in desk.prepared.drill.vary if v.id == name[5:])
-    return choices[int(desk.scope.vary[name[5:]])]
-
-
 class DiagnoseJudge(Judge[Diagnose]):
     """Waits for the fault to be named; ``fault`` is the one the seed picked. Wrong ones count whenever they come."""
 
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
-        self.fault = picked_fault(self.spec.fault, desk)
+        picked = desk.prepared.picked(desk.scope.vary)
+        self.fault = picked.get(self.spec.fault, self.spec.fault)
         # What is right elsewhere in the drill is no wrong guess here.
         asked = [c for c in desk.prepared.drill.criterion if isinstance(c, Diagnose)]
         part = self.fault.split(".")[0]
         self.right = {self.fault, *(f"{part}.{kind}" for kind in self.spec.alike)}
-        self.others = {picked_fault(c.fault, desk) for c in asked if c.id != self.spec.id}
+        self.others = {picked.get(c.fault, c.fault) for c in asked if c.id != self.spec.id}
         self.good: float | None = None
         self.wrong: list[str] = []
 

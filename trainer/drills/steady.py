@@ -33,7 +33,7 @@ class Steady:
         self._since: float | None = None
 
     def look(self, t: float) -> None:
-        """Take what the instruments show at ``t`` seconds."""
+        """Take what the instruments show at ``t`` s of the run: later it is asked whether they stood still."""
         if self._since is None:
             self._since = t
         for tag, seen in self._seen.items():

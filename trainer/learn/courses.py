@@ -22,7 +22,7 @@ CourseId = Annotated[str, Field(pattern=r"^[a-z][a-z0-9-]*$", max_length=60)]
 
 
 class DrillFacts(Protocol):
-    """What a course needs to know of a drill."""
+    """What a course needs to know of a drill: its id, its title, the plants it runs on and what it teaches."""
 
     @property
     def id(self) -> str: ...
@@ -46,7 +46,7 @@ class Step(Strict):
 
 
 class Course(Strict):
-    """One course, whole."""
+    """One course, whole: the drills and exercises of one rig in their order, and the courses before it."""
 
     id: CourseId
     title: Line

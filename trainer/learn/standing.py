@@ -53,7 +53,7 @@ class Point:
 
 @dataclass(frozen=True, slots=True)
 class DrillStanding:
-    """Where one drill stands."""
+    """Where one drill stands for one trainee: its state today, its learning points, and how it went so far."""
 
     state: DrillState
     points: tuple[Point, ...]

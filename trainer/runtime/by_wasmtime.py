@@ -88,7 +88,7 @@ class Memory:
         return self.link(*_module(net), plants)
 
     def link(self, module: wasmtime.Module, needed: Sizes, plants: int = 1) -> Run:
-        """The same for a compiled module."""
+        """Bind a compiled module to this memory: what advances ``plants`` plants that lie there one after another."""
         scratch = self._pages * PAGE
         self._memory.grow(self.store, -(-8 * needed.scratch // PAGE) or 1)
         run = wasmtime.Instance(self.store, module, [self._memory]).exports(self.store)["run"]
