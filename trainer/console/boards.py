@@ -6,7 +6,7 @@ from collections.abc import Callable, Mapping
 from functools import partial
 
 from trainer import naming, units
-from trainer.console import about, guided, named, sequences, shell, walk
+from trainer.console import about, events, guided, named, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
@@ -80,7 +80,7 @@ class Boards:
             ),
             "walk": walk.on_the_way(),
             "messages": shell.messages(),
-            "alarms": shell.alarms(machine.signals),
+            "alarms": shell.alarms(machine.signals, events.board() if events.kept_by(machine.signals) else None),
             "entries": shell.entries(calls, read, not guided.is_guided(drill)),
             "card": shell.card(None),
             "brief": shell.brief(drill, walk.rule(drill, machine.walks) if drill else "", not rig.pods),

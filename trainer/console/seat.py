@@ -18,6 +18,7 @@ from trainer.console.boards import Boards
 from trainer.console.brought import Brought
 from trainer.console.colours import theme_patch
 from trainer.console.diagnosis import Diagnosis
+from trainer.console.events import EventLog
 from trainer.console.expected import strokes
 from trainer.console.hold import Hold
 from trainer.console.in_language import in_language, page_texts
@@ -104,6 +105,7 @@ class Seat:
         self.learning: learn.Learning | None = None
         self.walk = Walk()
         self._talk = Talk()
+        self._events = EventLog()
         self._causes = Why()
         self._desk: DrawingContext | None = None
         self._briefing = self._begun = self._reading = False
@@ -647,6 +649,14 @@ class Seat:
             self._sequences.look(self._presenter.history.happened)
         return self._sequences.texts(self.units)
 
+    def _event_log(self) -> Markup | str:
+        """What the control system keeps of this run, where it keeps any."""
+        if self.run is None:
+            return ""
+        if self.page == "console":
+            self._events.look(self.run, self.drill, self.units)
+        return self._events.markup()
+
     def _pointed(self, advice: tuple[str, str] | None) -> Sequence[str]:
         """What the coach's present words are about; a lever that they name stands at the unit."""
         if self.run is None or self.page != "console":
@@ -710,6 +720,7 @@ class Seat:
             # What was done stands in the list of messages, too: soon the place is for the run that is about to end.
             "page.noted": {"text": asked or (ending if ending and not news else self._noted)},
             "page.talk": {"html": self._talk.markup()},
+            "page.events": {"html": self._event_log()},
             "page.why": {"html": self._why_so()},
             "page.alarms": {"text": moment.alarms(run)},
             "page.stabbing": {"text": moment.stabbing(run)},

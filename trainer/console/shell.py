@@ -213,8 +213,8 @@ def messages(sequences: bool = True) -> Markup:
     )
 
 
-def alarms(signals: Mapping[str, Signal]) -> Markup:
-    """The alarm list by ISA-18.2 states and priorities, with acknowledge and silence."""
+def alarms(signals: Mapping[str, Signal], log: Markup | None = None) -> Markup:
+    """The alarm list by ISA-18.2 states and priorities, with acknowledge and silence; below it a system's own ``log``."""
     rows = [
         el(
             "li",
@@ -247,6 +247,7 @@ def alarms(signals: Mapping[str, Signal]) -> Markup:
             "page.operations",
             "No functions operated.",
         ),
+        log,
     )
 
 
