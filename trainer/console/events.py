@@ -1,8 +1,8 @@
 """The event log of a control system by messages: orders and from where, what the pods answered, links and alarms.
 
-It is the system's own record, so it has what the panels know and no more: an order that was refused is in it, a fault is
-not. The first alarm that came while none was on is marked as the first out. Newest first; what is shown of it, and in
-which order, is for the page's own switches.
+It is the system's own record, so it has what the panels know and no more: an order that was refused is in it, a fault
+is not. The first alarm that came while none was on is marked as the first out. Newest first; what is shown of it, and
+in which order, is for the page's own switches.
 """
 
 from __future__ import annotations
@@ -138,7 +138,7 @@ class EventLog:
 
 
 def _of_links(tag: str) -> bool:
-    return tag.startswith("link_") and tag.endswith(".up") or tag.endswith((".leads", "_answers"))
+    return (tag.startswith("link_") and tag.endswith(".up")) or tag.endswith((".leads", "_answers"))
 
 
 def board() -> Markup:

@@ -214,7 +214,7 @@ def messages(sequences: bool = True) -> Markup:
 
 
 def alarms(signals: Mapping[str, Signal], log: Markup | None = None) -> Markup:
-    """The alarm list by ISA-18.2 states and priorities, with acknowledge and silence; below it a system's own ``log``."""
+    """The alarm list by ISA-18.2 states and priorities, with acknowledge and silence; a system's own ``log`` below."""
     rows = [
         el(
             "li",
