@@ -262,3 +262,27 @@ def test_staff_see_a_crew_as_one_place_and_freeze_it_for_all(crew: Crew) -> None
     assert crew.lead.run is not None
     assert crew.lead.run.time == before
     assert all("look at the pit" in tab.shown("page.told") for tab in crew.tabs)
+
+
+def test_staff_start_a_crew_and_the_pages_turn_to_its_stations_at_their_next_beat() -> None:
+    rooms = ClassRooms(None, lambda arrival: None)
+    tabs = [Tab(rooms, n + 1, name) for n, name in enumerate(("Ann Lee", "Ben Oaks"))]
+    lead = rooms.crews.begin(KICK, "check", 7, "Ines Marlow")
+    assert isinstance(lead, CrewLead)
+    for tab, post in zip(tabs, ("driller", "subsea"), strict=True):
+        place = next(place for place in rooms.places() if place.seat is tab.seat)
+        assert rooms.crews.join(place, lead, post) is None
+        assert "in a run already" in str(rooms.crews.join(place, lead, "toolpusher"))
+    for tab in tabs:
+        tab.beat()
+        assert "Talk line" in tab.boards["crew"]
+    assert lead.checked
+    assert lead.mode == "check"
+    tabs[0].send({"page": "begin"})
+    tabs[0].send({"page": "pause"})
+    assert not lead._begun
+    rooms.crews.send_home(lead, "subsea", keep=True)
+    tabs[1].beat()
+    assert type(tabs[1].seat) is ClassSeat
+    assert tabs[1].boards["chooser"]
+    rooms.close()

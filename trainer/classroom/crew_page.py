@@ -48,10 +48,14 @@ class CrewsPage(StaffPage):
         self.mode.param.watch(self._of_check, "value")
         self.stations = [
             pn.widgets.Select(
-                name=f"Station {n + 1}", options={COMPUTER: NOBODY}, value=NOBODY, width=200, visible=False
+                name=f"Station {n + 1}",
+                options={COMPUTER: NOBODY},
+                value=NOBODY,
+                width=200,
             )
             for n in range(MOST_POSTS)
         ]
+        self.chosen = row()
         self.open = table(
             {
                 "crew": "Crew",
@@ -74,7 +78,7 @@ class CrewsPage(StaffPage):
         return [
             html(el("p", {}, ABOUT)),
             row(self.drill, self.mode, self.seed),
-            row(*self.stations),
+            self.chosen,
             row(self.button("Fill the stations", self._fill), self.button("Start the crew", self._start)),
             html(el("h2", {}, "Crews now")),
             self.open,
@@ -117,7 +121,7 @@ class CrewsPage(StaffPage):
         for n, choice in enumerate(self.stations):
             if n < len(posts):
                 choice.name = posts[n].title
-            choice.visible = n < len(posts)
+        self.chosen.objects = self.stations[: len(posts)]
 
     def _of_check(self, event: Event) -> None:
         """A check draws its own variation."""

@@ -198,6 +198,10 @@ class CrewSeat(ClassSeat):
 
     def tick(self, elapsed: float) -> Patch:
         """Let the crew's clock go on, and show what the post sees of it."""
+        if self._anew:
+            # Staff have put somebody here: the page shows another seat than before.
+            self._anew = False
+            return self.first()
         if self.page != "console":
             return self.after.tick(elapsed) if self.after is not None else {}
         lead = self.lead
