@@ -241,7 +241,7 @@ def _crew(result: SheetData) -> Markup | None:
         "section",
         {"class": "crew-marks", "aria-label": "Marks of the crew"},
         el("h2", {}, "Marks of the crew"),
-        el("table", {}, el("thead", {}, el("tr", {}, head)), el("tbody", {}, together, rows)),
+        el("table", {"class": "criteria"}, el("thead", {}, el("tr", {}, head)), el("tbody", {}, together, rows)),
     )
 
 
