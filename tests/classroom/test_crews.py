@@ -253,6 +253,10 @@ def test_staff_see_a_crew_as_one_place_and_freeze_it_for_all(crew: Crew) -> None
     crew.begin()
     crew.pass_by(0.3)
     assert [place.name for place in crew.rooms.places()] == ["Crew: Ann Lee, Ben Oaks, Cy Poole"]
+    assert "a crew runs drills for a crew only" in str(
+        crew.lead.begin_for("kick-while-drilling", "practice", 0, "Ines")
+    )
+    assert crew.lead.under_way and crew.arrived == []
     crew.lead.freeze(True, "Ines Marlow", "look at the pit")
     crew.pass_by(0.3)
     before = crew.lead.run.time if crew.lead.run is not None else 0.0

@@ -11,6 +11,7 @@ import pytest
 from tests.chromium import in_the_long_form
 from tests.session.crewed import good, otherwise, without
 from trainer.drills import library
+from trainer.records.privacy import without_name
 from trainer.session import evidence
 from trainer.session.evidence import CrewList, Evidence, Manning
 from trainer.session.verify import verify
@@ -155,6 +156,13 @@ def test_evidence_says_who_did_what_and_re_computes() -> None:
     assert {entry.by for entry in kept.log} == {"driller", "toolpusher", "subsea"}
     other = evidence.make(good(KICK), name="B. Example", crew=PEOPLE.model_copy(update={"post": "toolpusher"}))
     assert evidence.run_hash(made) != evidence.run_hash(other)
+
+
+def test_a_name_that_is_taken_out_is_taken_off_the_crew_list_too() -> None:
+    kept = json.dumps(evidence.make(good(KICK), name="B. Example", crew=PEOPLE).record())
+    assert "B. Example" not in without_name(kept, "B. Example", "Person 2")[0]
+    verdict = verify(evidence.parse(without_name(kept, "B. Example", "Person 2")[0]), rebuilder())
+    assert verdict.ok, verdict.reason
 
 
 def resealed(document: dict[str, Any]) -> Evidence:

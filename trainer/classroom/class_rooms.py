@@ -23,6 +23,7 @@ from trainer.classroom.recorded import RecordedSeat
 from trainer.classroom.room import ClassBoards
 from trainer.classroom.rooms import MOST_SEATS, Rooms, drills_now, fitted_plants, shipped_seat
 from trainer.classroom.roster import Place
+from trainer.classroom.starts import StartError
 from trainer.console.progress import Attempt
 from trainer.console.run import Start
 from trainer.console.seat import Seat
@@ -176,7 +177,9 @@ class ClassRooms(Rooms):
             self._give_up(sorted(own, key=lambda place: place.page is not None))
 
     def _give_up(self, places: Iterable[Place]) -> None:
-        place = next((place for place in places if not place.seat.checked), None)
+        # A member of a crew goes with the crew.
+        kept = (CrewLead, CrewSeat)
+        place = next((one for one in places if not one.seat.checked and not isinstance(one.seat, kept)), None)
         if place is not None:
             del self._places[place.number]
             place.seat.close(NO_ROOM)
@@ -197,7 +200,9 @@ class ClassRooms(Rooms):
         return any(place.seat.checked and person in place.seat.persons for place in self.places())
 
     def start_for(self, place: Place, run: Session) -> None:
-        """Put a run that was built elsewhere into a place."""
+        """Put a run that was built elsewhere into a place; StartError for a crew, whose stations it does not have."""
+        if isinstance(place.seat, CrewLead):
+            raise StartError("a crew begins its own drills only: end its run under Crews first")
         place.seat.put_in(run, self.drills.get(run.identity.drill) if run.identity.drill else None)
 
     def look_up_drills(self) -> None:

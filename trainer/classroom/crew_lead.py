@@ -22,6 +22,7 @@ from trainer.drills.partners import Partners
 from trainer.drills.schema import Drill
 from trainer.session.evidence import CrewList, Manning
 from trainer.simulator import Session
+from trainer.wording import worded
 
 CREW = 0
 """The number of no person: a crew is several."""
@@ -66,6 +67,8 @@ class CrewLead(ClassSeat):
         self._clock = clock
         self._beat = clock()
         self._partners: Partners | None = None
+        self._heard = 0
+        """So many calls stand among the messages already."""
         self._named()
 
     # The crew
@@ -182,11 +185,30 @@ class CrewLead(ClassSeat):
             self._partners.play(self.unmanned)
             if len(run.log) > before:
                 self._keep()
+            self._listen(run)
         return patch
+
+    def _listen(self, run: Session) -> None:
+        """Put the calls of the crew among the messages, for whoever watches or looks back."""
+        crew = run.crewing
+        if crew is None:
+            return
+        for one in crew.line[self._heard :]:
+            words = worded("{0}: “{1}”", crew.title(one.to), crew.calls[one.call].text)
+            self._talk.add(one.t, crew.title(one.by), words)
+        self._heard = len(crew.line)
 
     @property
     def _goes(self) -> bool:
         return not (self.paused or self._briefing or self.frozen or self.stuck)
+
+    # What staff do
+
+    def begin_for(self, drill: str, mode: str, seed: int, by: str = "") -> str | None:
+        """Start a drill for the crew; the sentence why not, if not: one for one person alone is none for a crew."""
+        if drill not in self.drills:
+            return "a crew runs drills for a crew only: end its run under Crews, then start another drill for each"
+        return super().begin_for(drill, mode, seed, by)
 
     # What a seat does with a page, which nobody has here
 
@@ -202,7 +224,8 @@ class CrewLead(ClassSeat):
         super().begun()
         self._partners = None
         for member in self.members.values():
-            member.ready = False
+            member.ready = self._begun
+        self._heard = 0
         self.manning = [Manning(post=one.post, name=one.name, role=one.role) for one in self.members.values()]
         self.journal.note(k="crew", number=self.number, **self._crew_record())
         self.version += 1
