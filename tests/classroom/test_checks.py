@@ -451,6 +451,8 @@ def test_a_check_that_is_broken_off_names_its_cause_only_where_staff_ended_it(ro
     assert room.seat.after is not None and "Not finished" in room.seat._sheet
     said = str(room.seat._texts()["page.after_body"]["html"])
     assert ("The fault:" in said, debrief.HELD in said) == (by_staff, not by_staff), said
+    # Its evidence would name the cause too.
+    assert ("page.evidence" in room.hear(page="evidence")["sheet"]["readings"]) == by_staff
 
 
 def test_alone_on_ones_own_machine_everything_is_free_and_nobody_vouches(tmp_path: Path) -> None:

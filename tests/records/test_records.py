@@ -209,7 +209,7 @@ def test_evidence_says_who_signed_it_off_and_what_was_corrected(records: Records
         last.sign_off.corrections.clear()
         assert broken_seal(last) == "the assessor's marks, remarks or sign-off were altered"
         assert verify(documents.parse(attempt.evidence), rebuilder()).ok
-        name = two.name
+        name, handed_out = two.name, documents.parse(attempt.evidence).seal.whole
         people.anonymise(session, two, "Mara Quill", KEY)
         assert name not in attempt.evidence and documents.parse(attempt.evidence).signature is not None
         # The same for who gave no mark, and only opened it again.
@@ -219,6 +219,8 @@ def test_evidence_says_who_signed_it_off_and_what_was_corrected(records: Records
         assert "Siv Grane" in attempt.evidence
         people.anonymise(session, three, "Mara Quill", KEY)
         assert "Siv Grane" not in attempt.evidence and verify(documents.parse(attempt.evidence), rebuilder()).ok
+        # What was handed out before the name was taken out of it is withdrawn too.
+        assert handed_out in [one.seal for one in review.withdrawn(session, attempt.id)]
 
 
 def test_an_earlier_sign_off_is_known_as_withdrawn_and_each_changed_mark_is_named(

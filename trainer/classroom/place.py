@@ -57,6 +57,7 @@ MINE = (
     "Download evidence gives a file that no one signed. The one to hand over, with name, date and this classroom's "
     "signature, is under My attempts, in the corner of the class."
 )
+CAUSE_KEPT = "Ended early: its evidence names what was wrong, and the next check may ask the same. Ask an assessor."
 AGAIN_S = 0.5
 """So often a disk that took nothing is tried again."""
 LEFT = "left by the trainee: the page was closed"
@@ -472,6 +473,14 @@ class ClassSeat(Seat):
     def ended_by_staff(self) -> bool:
         """Whether staff ended this run, with a reason that stands in the record."""
         return self.watch.by_staff
+
+    def _hand_over(self, message: Message) -> Patch:
+        """The evidence, but not of a check broken off by its trainee that would name the cause."""
+        own = self.who is not None and self.who.role == "trainee" and not self.ended_by_staff
+        sheet = self.run.sheet() if own and isinstance(self.run, Session) else None
+        if sheet is not None and debrief.names_cause(sheet, self.mode, debrief.causes(self.drill)):
+            return {"sheet": {"readings": {"page.working": {"text": CAUSE_KEPT}}}}
+        return super()._hand_over(message)
 
     def keeps(self) -> bool:
         """A machine of the classroom is used by many: it keeps nothing of who is known."""

@@ -11,7 +11,7 @@ from tornado.web import HTTPError
 
 from trainer.classroom import files, paper
 from trainer.classroom.doors import Door
-from trainer.console.debrief import PASSED, causes, held_back, verdict_word
+from trainer.console.debrief import PASSED, causes, held_back, names_cause, verdict_word
 from trainer.drawing.markup import Markup, el, plain_table
 from trainer.drills.schema import Drill
 from trainer.drills.sheet import whole
@@ -54,6 +54,12 @@ def signed_words(attempt: Attempt) -> str:
     return "to sign" if attempt.mode == "check" and attempt.started_by else ""
 
 
+KEPT_BACK = (
+    "This check was ended early, and its evidence names what was wrong: the next check may ask the same. "
+    "An assessor can hand the file out; signed, it is here."
+)
+
+
 class AttemptFile(Door):
     """``/attempts/N/report.pdf``, ``report.html`` and ``evidence.json``."""
 
@@ -79,6 +85,12 @@ class AttemptFile(Door):
         text, signer, when, notes, held = await self.look(read)
         self.set_header("Content-Disposition", f'attachment; filename="attempt-{number}.{name}"')
         if name == "evidence.json":
+            document = documents.parse(text) if held else None
+            if document is not None and names_cause(document.scored, document.run.mode, held):
+                self.clear_header("Content-Disposition")
+                self.set_status(403)
+                self.show("Evidence", el("p", {}, KEPT_BACK))
+                return
             self.set_header("Content-Type", "application/json")
             self.write(text)
             return

@@ -120,6 +120,11 @@ def held_back(sheet: SheetData, mode: str, asked: frozenset[str]) -> SheetData:
     return shown
 
 
+def names_cause(sheet: SheetData, mode: str, asked: frozenset[str]) -> bool:
+    """Whether a sheet names the cause to somebody who broke the check off, as its evidence then does too."""
+    return held_back(sheet, mode, asked).get("criteria") != sheet.get("criteria")
+
+
 @functools.lru_cache(maxsize=256)
 def coach(said: tuple[str, str] | None, surface: bool = False) -> Markup:
     """The coach's next step and why, words of the trade marked; surface: of a rig whose stack stands there."""

@@ -78,6 +78,7 @@ def anonymise(session: Session, person: Person, by: str, key: Ed25519PrivateKey 
     stand_in = f"{person.role} {person.id}"
     _scrub(session, person, stand_in, key)
     for attempt in person.attempts:
+        _keep_first_seal(attempt)
         attempt.evidence, attempt.seal = without_name(attempt.evidence, person.name, stand_in, key)
         attempt.signed_key = signed_key(parse(attempt.evidence))
         attempt.remarks = attempt.remarks.replace(person.name, stand_in)
@@ -86,6 +87,12 @@ def anonymise(session: Session, person: Person, by: str, key: Ed25519PrivateKey 
     session.execute(delete(Login).where(Login.person_id == person.id))
     note(session, by, "instructor", "person anonymised", stand_in)
     session.flush()
+
+
+def _keep_first_seal(attempt: Attempt) -> None:
+    """The seal of a signed file that may have been handed out: a sign-off withdrawn later is found by it."""
+    if attempt.signed_at is not None and not attempt.first_seal:
+        attempt.first_seal = attempt.seal
 
 
 def _scrub(session: Session, person: Person, stand_in: str, key: Ed25519PrivateKey | None) -> None:
@@ -99,10 +106,12 @@ def _scrub(session: Session, person: Person, stand_in: str, key: Ed25519PrivateK
         select(SignedVersion.attempt_id).where(before),
     )
     for attempt in session.scalars(select(Attempt).where(Attempt.id.in_(marked))):
+        _keep_first_seal(attempt)
         attempt.evidence, attempt.seal = without_name(attempt.evidence, name, stand_in, key)
         attempt.signed_key = signed_key(parse(attempt.evidence))
     kept = or_(SignedVersion.attempt_id.in_(marked), SignedVersion.attempt_id.in_([a.id for a in person.attempts]))
     for version in session.scalars(select(SignedVersion).where(kept)):
+        version.first_seal = version.first_seal or parse(version.evidence).seal.whole
         version.evidence = without_name(version.evidence, name, stand_in, key)[0]
         version.reason = version.reason.replace(name, stand_in)
     session.execute(update(SignedVersion).where(SignedVersion.signer == name).values(signer=stand_in))

@@ -72,9 +72,10 @@ def reopen(session: Session, attempt: Attempt, reason: str, by: Person, key: Ed2
             reopened_by=by.name,
             reopened_at=now(),
             reason=reason,
+            first_seal=attempt.first_seal,
         )
     )
-    attempt.signer, attempt.signed_at = None, None
+    attempt.signer, attempt.signed_at, attempt.first_seal = None, None, ""
     seal(attempt, attempt.marks, key)
     attempt.passed, attempt.score = attempt.machine_passed, attempt.machine_score
     note(session, by.name, by.role, "opened for correction", f"attempt {attempt.id}", reason)
@@ -157,17 +158,15 @@ def _counted(document: documents.Evidence) -> dict[str, float]:
 
 
 def withdrawn(session: Session, attempt: int | None = None) -> list[Withdrawal]:
-    """The sign-offs that were opened again, of one attempt or of all, oldest first."""
+    """The sign-offs that were opened again, of one attempt or of all, oldest first; one whose file had another seal
+    before a name was taken out of it also under that."""
     query = select(SignedVersion).order_by(SignedVersion.id).options(undefer(SignedVersion.evidence))
     if attempt is not None:
         query = query.where(SignedVersion.attempt_id == attempt)
     return [
-        Withdrawal(
-            seal=documents.parse(one.evidence).seal.whole,
-            signed=one.signed_at.isoformat(),
-            withdrawn=one.reopened_at.isoformat(),
-        )
+        Withdrawal(seal=seal, signed=one.signed_at.isoformat(), withdrawn=one.reopened_at.isoformat())
         for one in session.scalars(query)
+        for seal in dict.fromkeys(filter(None, (documents.parse(one.evidence).seal.whole, one.first_seal)))
     ]
 
 

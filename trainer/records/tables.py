@@ -122,6 +122,8 @@ class Attempt(Base):
     signed_at: Mapped[datetime | None] = mapped_column(Moment)
     remarks: Mapped[str] = mapped_column(Text, default="")
     seal: Mapped[str] = mapped_column(String(64))
+    first_seal: Mapped[str] = mapped_column(String(64), default="", server_default="")
+    """The seal of the signed file as it was handed out, before a name was taken out of it; empty where none was."""
     run_hash: Mapped[str] = mapped_column(String(64), default="", server_default="", index=True)
     """Of plant, drill, seed and log alone: the same under whatever name and date."""
     started_by: Mapped[str] = mapped_column(String(200), default="", server_default="")
@@ -217,6 +219,8 @@ class SignedVersion(Base):
     reopened_by: Mapped[str] = mapped_column(String(200))
     reopened_at: Mapped[datetime] = mapped_column(Moment)
     reason: Mapped[str] = mapped_column(Text)
+    first_seal: Mapped[str] = mapped_column(String(64), default="", server_default="")
+    """As of an attempt."""
 
 
 class Appeal(Base):
