@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from weakref import WeakKeyDictionary
 
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, shell
@@ -122,8 +123,16 @@ def _empty() -> dict[str, Reading]:
 
 def present_faults(run: Session) -> list[str]:
     """The faults that are there now, whoever brought them."""
-    read = run.machine.read
-    return [fault for fault in sorted(run.machine.faults) if read(f"fault.{fault}") > 0.0]
+    machine = run.machine
+    places = _FAULTS.get(machine)
+    if places is None:
+        places = _FAULTS[machine] = [(fault, machine.index[f"fault.{fault}"]) for fault in sorted(machine.faults)]
+    state = machine.state
+    return [fault for fault, at in places if state[at] > 0.0]
+
+
+_FAULTS: WeakKeyDictionary[object, list[tuple[str, int]]] = WeakKeyDictionary()
+"""Where the severity of each fault of a machine stands: a wall asks for all of them every second."""
 
 
 def _fault_line(run: Session, fault: str) -> Markup:

@@ -25,6 +25,8 @@ FRESH_S = 0.9
 """So long a glance holds for whoever asks again, s."""
 SCORE_S = 10.0
 """So long a score holds: to judge a run costs as much as all the rest of a class of twelve, s."""
+SCORES_AT_ONCE = 5
+"""So many runs are judged within a second at most: forty within the ten seconds that a score holds."""
 IDLE_S = 120.0
 """Without an action for so long somebody may need a word, simulated seconds; invented."""
 LAST = 8
@@ -149,6 +151,8 @@ class Glances:
     def __init__(self, clock: Callable[[], float] = time.monotonic) -> None:
         self._clock = clock
         self._kept: WeakKeyDictionary[object, tuple[float, Glance]] = WeakKeyDictionary()
+        self._judging = (-FRESH_S, 0)
+        """When this second's judging began, and how many runs it has judged."""
         self._scores: WeakKeyDictionary[Session, tuple[float, float]] = WeakKeyDictionary()
 
     def of(self, place: Place) -> Glance:
@@ -219,11 +223,16 @@ class Glances:
             before="" if seat.before is None else f"{seat.before.title} at {debrief.clock(seat.before.t)}",
         )
 
-    def _score(self, run: Session, now: float) -> float:
+    def _score(self, run: Session, now: float) -> float | None:
+        """The score so far, some seconds old: a class is judged a few runs at a time, so that nobody waits for it."""
         kept = self._scores.get(run)
         if kept is None or now - kept[0] >= SCORE_S:
-            kept = self._scores[run] = now, float(run.sheet().get("score", 0.0))
-        return kept[1]
+            if now - self._judging[0] >= FRESH_S:
+                self._judging = now, 0
+            if self._judging[1] < SCORES_AT_ONCE:
+                self._judging = self._judging[0], self._judging[1] + 1
+                kept = self._scores[run] = now, float(run.sheet().get("score", 0.0))
+        return kept[1] if kept is not None else None
 
 
 def _need(place: Place, run: Session, alarms: Sequence[str]) -> tuple[int, str]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import panel as pn
 from panel.viewable import Viewable
 
@@ -24,6 +26,8 @@ from trainer.drawing.markup import Markup, el, join, plain_table
 
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
+AT_ONCE = 5
+"""So many runs are looked at before the server turns to what else there is."""
 UNITS = {"Field units": "field", "Metric units": "metric"}
 
 
@@ -99,9 +103,13 @@ class ClassAtAGlance(StaffPage):
         members = self.room.desk.members
         if members is not None:
             members.look_at_all(id(self))
-        self._everybody = [
-            Shown(place.number, place.name, place.watch, self._glance(place)) for place in self.room.desk.places()
-        ]
+        everybody = []
+        for at, place in enumerate(self.room.desk.places()):
+            if at % AT_ONCE == AT_ONCE - 1:
+                # The runs go on between.
+                await asyncio.sleep(0)
+            everybody.append(Shown(place.number, place.name, place.watch, self._glance(place)))
+        self._everybody = everybody
         for field in (self.trainee, self.beside):
             offer_by_name(field, [(one.name, one.number) for one in self._everybody])
         self._show()

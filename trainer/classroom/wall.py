@@ -9,7 +9,7 @@ from functools import lru_cache
 import panel as pn
 
 from trainer import resources, units
-from trainer.classroom.glance import ALARM, ASKS, CRITICAL, IDLE, STUCK, Glance
+from trainer.classroom.glance import ALARM, ASKS, CRITICAL, IDLE, STUCK, Glance, PreventerState
 from trainer.drawing.markup import Markup, el, hidden
 
 CARD = 200
@@ -107,7 +107,7 @@ def card(one: Shown, chosen: bool, system: units.System) -> Markup:
         {"class": f"wall-card wall-{TONES.get(glance.rank, 'calm')}"},
         el("p", {"class": "wall-need"}, hidden("Chosen. ") if chosen else None, glance.need),
         el("p", {"class": "wall-drill"}, el("span", {}, running(glance)), " ", el("b", {}, glance.clock)),
-        el("div", {"class": "wall-plant"}, stack(glance), el("dl", {}, figures)) if figures else None,
+        el("div", {"class": "wall-plant"}, stack(tuple(glance.stack)), el("dl", {}, figures)) if figures else None,
         el("p", {}, stands(glance)) if figures else None,
         el("p", {"class": "wall-alarms"}, "Alarm: ", "; ".join(glance.alarms)) if glance.alarms else None,
         el("p", {"class": "wall-last"}, glance.last or "Nothing done yet") if figures else None,
@@ -137,13 +137,14 @@ def stands(glance: Glance) -> str:
     return ". ".join(told) + "."
 
 
-def stack(glance: Glance) -> Markup | None:
+@lru_cache(maxsize=256)
+def stack(preventers: tuple[PreventerState, ...]) -> Markup | None:
     """The preventers as a small picture: two blocks each, as far closed as they are. Words beside it say the same."""
-    if not glance.stack:
+    if not preventers:
         return None
-    high = ROW * len(glance.stack)
+    high = ROW * len(preventers)
     rows = []
-    for place, one in enumerate(glance.stack):
+    for place, one in enumerate(preventers):
         # Shut round the pipe its blocks meet it, wherever along the stroke that is.
         long = 6.0 + (WIDTH / 2 - 8.0) * (1.0 if one.closed else min(max(one.share, 0.0), 1.0))
         state = "shut" if one.closed else "open" if one.opened else "between"
