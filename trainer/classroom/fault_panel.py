@@ -13,6 +13,7 @@ from trainer.classroom.glance import Glance
 from trainer.classroom.instructor import LONGEST_CONDITION
 from trainer.classroom.roster import AnyPlace, Place
 from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
+from trainer.console.board import Board
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
 from trainer.drawing.cards import card_of, kind_of
@@ -41,6 +42,10 @@ SYSTEMS: dict[str, frozenset[str]] = {
     }.items()
 }
 OTHER = "Other"
+SLIDER = (
+    ":host { display: block } .severity { display: grid; gap: 2px } "
+    ".severity input { width: 100%; min-height: 28px; margin: 0; accent-color: var(--focus) }"
+)
 NOW, WRITTEN, OWN = "Now, or at the run time", "When a condition holds", "own"
 MOST_RECENT = 8
 MOST_FOUND = 100
@@ -59,7 +64,7 @@ class FaultPanel:
         self._machine: Machine | None = None
         self._rig: RigView | None = None
         self._there: tuple[str, ...] = ()
-        self._shares: dict[str, tuple[float, pn.widgets.IntSlider]] = {}
+        self._shares: dict[str, tuple[float, Board]] = {}
         self._recent: list[str] = []
         self.find = pn.widgets.AutocompleteInput(
             name="Find a fault by words",
@@ -307,17 +312,9 @@ class FaultPanel:
         rows: list[Viewable] = [html(el("h3", {}, "Faults that are there" if there else "No fault is there"))]
         for fault in there:
             words = faults.words(fault)
-            share = pn.widgets.IntSlider(
-                name=f"{words}, %", start=0, end=100, step=5, value=round(100.0 * glance.faults[fault]), width=340
-            )
+            share = self._slider(fault, words, glance.faults[fault])
             self._shares[fault] = glance.faults[fault], share
-            rows.append(
-                row(
-                    share,
-                    self._page.button("Set severity", self._set(fault, share), "instructor"),
-                    self._page.button("Clear", self._clear(fault), "instructor"),
-                )
-            )
+            rows.append(row(share, self._page.button("Clear", self._clear(fault), "instructor")))
             rows.append(html(self.explained(fault, card=False)))
         if glance.coming:
             said = [f"{faults.words(fault)}, {100.0 * share:.0f} %: {when}" for fault, share, when in glance.coming]
@@ -329,11 +326,30 @@ class FaultPanel:
         for fault, (before, share) in self._shares.items():
             if (now := glance.faults[fault]) != before:
                 self._shares[fault] = now, share
-                share.value = round(100.0 * now)
+                share.readings = {"share": {"text": f"{100.0 * now:.0f}"}}
 
-    def _set(self, fault: str, share: pn.widgets.IntSlider) -> Deed:
+    def _slider(self, fault: str, words: str, share: float) -> Board:
+        """A slider with the severity of a fault that is there, in per cent; moved, it sets it at once."""
+        now = f"{100.0 * share:.0f}"
+        given = {"type": "range", "min": 0, "max": 100, "step": 5, "value": now, "data-pick": "share"}
+        markup = el(
+            "label",
+            {"class": "severity"},
+            el("span", {}, f"{words}: ", el("b", {"data-text": "share"}, now), " %"),
+            el("input", {**given, "data-choose": {"page": "severity"}, "aria-label": f"{words}, severity in per cent"}),
+        )
+        board = Board(name="severity", markup=markup, stylesheets=[SLIDER], width=360)
+
+        def moved(message: Message) -> None:
+            if isinstance(message, dict) and message.get("page") == "severity":
+                self._page.act(self._set(fault, str(message.get("value"))[:20]), "instructor")
+
+        board.listen(moved)
+        return board
+
+    def _set(self, fault: str, severity: str) -> Deed:
         async def do(who: Who) -> str | None:
-            return self._do({"page": "fault", "fault": fault, "severity": str(share.value), "over": "0"}, who)
+            return self._do({"page": "fault", "fault": fault, "severity": severity, "over": "0"}, who)
 
         return do
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 from weakref import ref
 
@@ -26,7 +27,9 @@ from trainer.simulator import Session
 
 TRUTH, SEEN = "truth", "schematic"
 """The two boards; the console's own name for the second makes it go dark with the panels' power."""
+WORDS = {TRUTH: "As it is", SEEN: "As the instruments show it"}
 MOST_VALUES = 6
+LAID_S = 0.8
 KEPT = 900
 """So many samples a trend keeps: one a second for a quarter of an hour."""
 FIRST = ("accumulator.pressure", "manifold_regulator.readback", "well.casing_pressure", "well.flow_out")
@@ -53,7 +56,7 @@ class RunView:
                     styles={"flex": "1 1 520px", "min-width": "0"},
                     sizing_mode="stretch_width",
                 )
-                for name, words in ((TRUTH, "As it is"), (SEEN, "As the instruments show it"))
+                for name, words in WORDS.items()
             ),
             styles={"flex-wrap": "wrap"},
             sizing_mode="stretch_width",
@@ -74,7 +77,11 @@ class RunView:
         if (key := (ref(run), plant, system)) != self._shown:
             self._shown = key
             desk = DrawingContext(RigView(load_plant(plant)[0]), run.machine.signals, system)
-            markup = {TRUTH: schematic(desk, True), SEEN: schematic(desk, False)}
+            # Two drawings on one page: each says which it is to who hears the page.
+            markup = {
+                name: schematic(desk, name == TRUTH).replace('aria-label="Schematic"', f'aria-label="{words}"', 1)
+                for name, words in WORDS.items()
+            }
             self._presenter = Presenter(run, system, {name: bindings(text) for name, text in markup.items()})
             for name, board in self.boards.items():
                 board.markup = markup[name]
@@ -100,7 +107,7 @@ class LiveValues:
         self.chosen: list[str] = []
         self.sources: dict[str, ColumnDataSource] = {}
         self._values: dict[str, pn.pane.HTML] = {}
-        self._sampled = -1.0
+        self._sampled, self._laid_at = -1.0, 0.0
         self.add = pn.widgets.AutocompleteInput(
             name="Show a value, by words",
             placeholder="Such as: pilot pressure",
@@ -132,11 +139,10 @@ class LiveValues:
             if self._values[tag].object != text:
                 self._values[tag].object = text
             news[tag] = _in(value, unit, system)
-        if t != self._sampled and self._sampled >= 0.0:
+        # Charts that were laid out just now are not in the browser yet: they begin with a later look.
+        if t != self._sampled and time.monotonic() - self._laid_at >= LAID_S:
             self._sampled = t
             self._page.later(lambda: self._sample(t, news))
-        # Charts that were laid out just now are not in the browser yet: they begin with the next look.
-        self._sampled = max(self._sampled, 0.0)
 
     def _sample(self, t: float, values: Mapping[str, float]) -> None:
         for tag, value in values.items():
@@ -159,7 +165,7 @@ class LiveValues:
         self._lay_out()
 
     def _lay_out(self) -> None:
-        self._sampled = -1.0
+        self._laid_at = time.monotonic()
         self.sources = {tag: ColumnDataSource({"t": [], "v": []}) for tag in self.chosen}
         self._values = {tag: html(Markup("")) for tag in self.chosen}
         self.rows.objects = [

@@ -171,21 +171,32 @@ class StaffPage:
         only for ``roles`` where some are named. A deed refuses with RefusedError, ValueError or an error of the
         records."""
 
-        async def done(who: Who) -> str | None:
-            said = await deed(who)
-            await self.load()
-            return said
-
         async def pressed(_: object) -> None:
-            if self._rate.spend(""):
-                await self._do(done, roles or self.roles)
-            else:
-                self.tell("Too much at once; wait a moment.", "alert")
+            await self._press(deed, roles)
 
         # In a row, its foot is level with that of a field, whose label stands above it.
         button = pn.widgets.Button(label=label, align=("start", "end"))
         button.on_click(pressed)
         return button
+
+    def act(self, deed: Deed, *roles: str) -> None:
+        """Do a deed for whose page it is as a button does, in the page's next turn: for what no button stands for."""
+
+        async def acted() -> None:
+            await self._press(deed, roles)
+
+        self.later(acted)
+
+    async def _press(self, deed: Deed, roles: tuple[str, ...]) -> None:
+        async def done(who: Who) -> str | None:
+            said = await deed(who)
+            await self.load()
+            return said
+
+        if self._rate.spend(""):
+            await self._do(done, roles or self.roles)
+        else:
+            self.tell("Too much at once; wait a moment.", "alert")
 
     async def _do(self, deed: Deed, roles: tuple[str, ...], again: bool = True) -> bool:
         """Do it, or tell why not; False when the page is not for its holder any more."""
@@ -221,7 +232,7 @@ class StaffPage:
         self._told += 1
         self.said.object = paper.told(text, kind, self._told)
 
-    def later(self, work: Callable[[], None]) -> None:
+    def later(self, work: Callable[[], Awaitable[None] | None]) -> None:
         """Do something to the page's own models in its next turn, when nothing else works on them."""
         self._document.add_next_tick_callback(work)
 
