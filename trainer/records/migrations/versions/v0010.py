@@ -14,7 +14,7 @@ TABLES = ("attempt", "signed_version")
 
 
 def upgrade() -> None:
-    """Make the two columns, empty for what was never changed."""
+    """Make the two columns; they stay empty for files out of which no name was taken."""
     for table in TABLES:
         op.add_column(table, sa.Column("first_seal", sa.String(length=64), server_default="", nullable=False))
 
