@@ -17,6 +17,7 @@ from tests.drills import (
     crews_surface,
     crews_tests,
     crews_trouble,
+    crews_vehicle,
     crews_well,
 )
 from tests.drills.crew import Crew, shut_in_while_drilling
@@ -36,6 +37,7 @@ GOOD: dict[str, Callable[[int], Crew]] = {
     **crews_multiplexed.CREWS,
     **crews_emergency.CREWS,
     **crews_position.CREWS,
+    **crews_vehicle.CREWS,
 }
 """A sound crew for each drill, for any seed."""
 
@@ -52,6 +54,7 @@ RECORDED: dict[str, tuple[Callable[[int], Crew], dict[str, str]]] = {
     **crews_multiplexed.BAD,
     **crews_emergency.BAD,
     **crews_position.BAD,
+    **crews_vehicle.BAD,
 }
 """Bad crews whose scripts are recorded, with the reason to be told for each criterion or critical failure."""
 

@@ -62,7 +62,7 @@ def test_flow_without_pressure_moves_nothing(fault: str) -> None:
 @pytest.mark.parametrize(("built", "moved"), [(0.0, "lower_pipe_ram"), (1.0, "test_ram")])
 def test_a_port_moves_what_is_built_behind_it(built: float, moved: str) -> None:
     hands = alone()
-    hands.machine.put("rov.built", built)
+    hands.machine.put("rov.changed", built)
     pump_into(hands, 2)
     hands.wait(45.0)
     for ram in ("lower_pipe_ram", "test_ram"):

@@ -88,7 +88,7 @@ class Rov(Component):
             "It flows on after the ram's volume and no pressure builds up: pull the stab, renew the hose.",
         )  # fmt: skip
         net.block(
-            pumping, inputs=dict(full=self.pump, on=f"{i}.pump", small=small), outputs=dict(rate=rate)
+            pumping, inputs=dict(full=net.var(f"{i}.full", self.pump, "m3/s"), on=f"{i}.pump", small=small), outputs=dict(rate=rate)
         )  # fmt: skip
         line = f"{i}.line"
         net.node(line, Line(8 * LITRE, modulus, sea))
@@ -107,6 +107,7 @@ class Rov(Component):
         i, n = self.id, self.name
         ports = ("none", *(f"port {number}" for number in range(1, len(self.port) + 1)))
         state_reading(net, f"{i}.built", BUILT, f"{n}: whether two ports are changed against their labels.", ())
+        net.block(changed_labels, inputs=dict(changed=net.var(f"{i}.changed")), outputs=dict(built=f"{i}.built"))
         state_reading(net, f"{i}.port", ports, f"{n}: the port that the vehicle is sent to.", PANELS)
         state_reading(net, f"{i}.stabbed", ports, f"{n}: the port that its stab is in.", PANELS)
         state_reading(net, f"{i}.valve", VALVE, f"{n}: valve of the port that it is at.", PANELS)
@@ -211,6 +212,12 @@ def stabbing(
     rest = (takes if wanted > 0.5 else 0.0) if new else max(left - scan, 0.0)
     there = 0.0 if new or rest > 0.0 else wanted
     return wanted, rest, there, (0.0 if new else valve), (0.0 if new else pump)
+
+
+@gives("built")
+def changed_labels(changed: Number) -> Number:
+    """1 where two ports are changed against their labels (an index of ``BUILT``), by a number that a drill may give."""
+    return 1.0 if changed > 0.5 else 0.0
 
 
 @gives("rate")
