@@ -87,9 +87,8 @@ class Rov(Component):
             net, i, "hose_leaks", f"{self.name}: hose of the hot stab leaks", (f"{i}.flow", f"{i}.pressure"),
             "It flows on after the ram's volume and no pressure builds up: pull the stab, renew the hose.",
         )  # fmt: skip
-        net.block(
-            pumping, inputs=dict(full=net.var(f"{i}.full", self.pump, "m3/s"), on=f"{i}.pump", small=small), outputs=dict(rate=rate)
-        )  # fmt: skip
+        full = net.var(f"{i}.full", self.pump, "m3/s")
+        net.block(pumping, inputs=dict(full=full, on=f"{i}.pump", small=small), outputs=dict(rate=rate))
         line = f"{i}.line"
         net.node(line, Line(8 * LITRE, modulus, sea))
         net.edge(f"{i}.pumped", "sea", line, vehicle_pump, dict(rate=rate, most=self.most))
