@@ -36,7 +36,7 @@ FAMILIES: Final = (
     frozenset(("tank", "air", "bank", "pod", "umbilical", "telemetry")),
     frozenset(("triplex_pump", "air_pump", "dosing_pump", "motor")),
     frozenset(("filter", "strainer", "air_set", "air_service")),
-    frozenset(("starter", "breaker", "charger", "battery", "junction_box", "annunciator", "regulator")),
+    frozenset(("starter", "breaker", "charger", "battery", "junction_box", "annunciator", "regulator", "position")),
     frozenset(("pod_selector", "side_selector", "starter", "regulator", "lever")),
 )
 """Kinds that a glance takes for each other: the wrong answers to a question come from there."""
@@ -145,9 +145,14 @@ class SightQuestions:
     def _alike(self, name: str, others: list[Piece], lot: random.Random) -> list[str]:
         """The names of other parts, in the order in which they are taken for the part ``name``: those of its own kind
         first, then those of the same family."""
-        kind = self.pieces[name].kind
+        kind, shape = self.pieces[name].kind, self.pieces[name].facts.get("shape")
         family = {other for kinds in FAMILIES if kind in kinds for other in kinds}
-        ranked = [(0 if p.kind == kind else 1 if p.kind in family else 2, lot.random(), p.name) for p in others]
+
+        def rank(piece: Piece) -> int:
+            """Of the bodies of a stack, those of the same shape come first."""
+            return (piece.facts.get("shape") != shape) if piece.kind == kind else 2 + (piece.kind not in family)
+
+        ranked = [(rank(p), lot.random(), p.name) for p in others]
         return [text for _, _, text in sorted(ranked)]
 
     def _place(self, piece: Piece) -> str:
