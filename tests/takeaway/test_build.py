@@ -7,6 +7,7 @@ import gzip
 import hashlib
 import json
 import re
+import shutil
 from pathlib import Path
 
 import pytest
@@ -65,11 +66,15 @@ def test_the_page_names_only_its_own_files(site: SiteReport) -> None:
 
 def test_a_new_build_clears_the_old_one_away(site: SiteReport, tmp_path: Path) -> None:
     """Only what an earlier build wrote goes, a stranger's file stays; the same sources give the same bytes."""
-    out = tmp_path / "site"
-    first = build(out, drills=Path(__file__).parent / "drills")
+    # An earlier version: its folder bears another name, and so do its files in its record.
+    out, ours, theirs = tmp_path / "site", f"trainer-{site.version}", "trainer-earlier"
+    shutil.copytree(site.out, out)
+    (out / ours).rename(out / theirs)
+    record = out / "site.json"
+    record.write_text(record.read_text("utf-8").replace(ours, theirs), "utf-8")
+    (out / "index.html").write_text("an earlier page")
     (out / "note.txt").write_text("mine")
-    second = build(out)
-    assert first.version != second.version == site.version
+    assert build(out).version == site.version
     folders = sorted(path.name for path in out.iterdir() if path.is_dir())
     assert folders == sorted(path.name for path in site.out.iterdir() if path.is_dir())
     assert (out / "note.txt").read_text() == "mine"

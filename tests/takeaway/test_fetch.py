@@ -25,7 +25,9 @@ def no_network(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setenv(name, "")
     monkeypatch.setenv("PIP_CONFIG_FILE", "/dev/null")
     monkeypatch.setenv("PIP_RETRIES", "0")
-    monkeypatch.setenv("npm_config_fetch_retries", "0")
+    # The one retry that is asked for comes at once, not after npm's ten seconds.
+    monkeypatch.setenv("npm_config_fetch_retry_mintimeout", "10")
+    monkeypatch.setenv("npm_config_fetch_retry_maxtimeout", "10")
 
 
 def test_a_damaged_file_in_the_cache_is_fetched_again(tmp_path: Path) -> None:
