@@ -65,7 +65,7 @@ def fit(
 
 
 def moved(plant: Plant, commands: Sequence[Command]) -> str:
-    """The function that the test moves first, or an empty string."""
+    """The id of the function that the test opens or closes first, or an empty string where it moves none."""
     names = {function.id for function in plant.function}
     return next((c.target for c in commands if c.target in names and c.value in ("open", "close")), "")
 

@@ -12,7 +12,7 @@ from trainer.planning.sheet_out import SAFETY
 
 
 def page(title: str, document: dict[str, Any]) -> str:
-    """The page; ``document`` is what the command prints as JSON."""
+    """The page as HTML text; ``document`` is what the command prints as JSON, values in the units given there."""
     rows = []
     for row in document["fitted"]:
         value = f"{row['value']:.4g} {row['unit']}" if row["told"] else "the readings do not tell it"

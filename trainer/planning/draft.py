@@ -52,7 +52,7 @@ class Difference:
     now: str | None
 
     def sentence(self) -> str:
-        """The difference in words."""
+        """The difference in words: what is new, what was taken out, or what a value was before."""
         if self.base is None:
             return f"{self.place}: new, {self.now}"
         if self.now is None:

@@ -96,7 +96,7 @@ WORDS = {
 
 
 class Drawn(Machine):
-    """A machine to draw, which never runs."""
+    """A machine to draw, which never runs: its instruments stand amid their normal bands."""
 
     def read(self, tag: str) -> float:
         """A variable's value, SI. An instrument that has shown nothing yet stands amid its normal band."""

@@ -34,12 +34,12 @@ class Knob:
     """Sets it on a machine that was built with the greatest value, where that needs no other; quicker than ``turn``."""
 
     def text(self, value: float) -> str:
-        """A value as the plant file writes it."""
+        """A value (SI) as the plant file writes it: a number of six digits and the knob's unit."""
         return f"{to_unit(value, self.unit):.6g} {self.unit}"
 
 
 def precharge(plant: Plant) -> Knob:
-    """Precharge of the main banks at the surface, all alike."""
+    """Precharge of the main banks at the surface, all alike, Pa; PlanningError where there is no such bank."""
     banks = [bank for bank in plant.bank if bank.place == "surface"]
     if not banks:
         raise PlanningError("the plant has no bank at the surface whose precharge could be fitted")

@@ -53,7 +53,7 @@ def read(path: Path, signals: dict[str, Signal]) -> Readings:
 
 
 def parse(text: str, name: str, signals: dict[str, Signal]) -> Readings:
-    """The readings of a CSV file's text; see ``read``."""
+    """The readings of a CSV file's text, SI; see ``read``. PlanningError names every line that is wrong."""
     rows = [(n, row) for n, row in enumerate(csv.reader(io.StringIO(text)), 1) if any(cell.strip() for cell in row)]
     if not rows:
         raise PlanningError(f"{name}: is empty; the first line names the columns: time [s], accumulator.pressure [psi]")

@@ -73,7 +73,7 @@ class Rule(_Strict):
 
     @property
     def required(self) -> str:
-        """The limit as a plain phrase: "at most 15 min"."""
+        """The limit as a plain phrase with its unit, such as "at most 15 min"; empty where there is none."""
         parts = [f"at least {self.at_least}"] if self.at_least else []
         parts += [f"at most {self.at_most}"] if self.at_most else []
         return " and ".join(parts)

@@ -107,7 +107,7 @@ def plot(plant: Plant, system: str = "field") -> Markup:
 
 
 def lines(plant: Plant) -> list[str]:
-    """The effects for a terminal and for paper."""
+    """The effects of each doubt on the usable volume for a terminal and for paper, in gallons."""
     base, found = effects(plant)
     told = []
     for effect in found:

@@ -175,7 +175,7 @@ HEAD = ("Result", "Rule", "Required", "Computed", "Margin", "Uncertainty", "Meth
 
 
 def results(sheet: Sheet) -> list[tuple[str, ...]]:
-    """The rules as rows under ``HEAD``, the worst first."""
+    """The rules as rows under ``HEAD``, the worst first: texts, with their units in them."""
     return [
         (v.outcome, v.title, v.required, v.computed, v.margin, v.uncertainty, v.method, v.source)
         for v in sheet.verdicts

@@ -63,7 +63,7 @@ class Sheet:
 
     @property
     def summary(self) -> str:
-        """How many rules are not met, not shown and met."""
+        """How many rules are not met, not shown and met, as a phrase; a kind with none is left out."""
         count = {name: sum(v.outcome == name for v in self.verdicts) for name in ("NOT MET", "not shown", "met")}
         return ", ".join(f"{n} {name}" for name, n in count.items() if n)
 

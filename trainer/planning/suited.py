@@ -35,7 +35,7 @@ class Suits:
     why: tuple[str, ...] = ()
 
     def record(self) -> dict[str, object]:
-        """Plain data."""
+        """Plain data for JSON: the drill by id and title, the outcome, and why it does not suit."""
         return {"id": self.drill, "title": self.title, "outcome": self.outcome, "why": list(self.why)}
 
 

@@ -33,7 +33,7 @@ ALL_PUMPS, SOME_LOST = from_unit(15.0, "min"), from_unit(30.0, "min")
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One condition and the plant under it."""
+    """One condition of the sweep by its name, and the plant as it would be under it."""
 
     name: str
     plant: Plant
@@ -61,7 +61,7 @@ def at_depth(plant: Plant, depth: float, stack_precharge: bool = True) -> Plant:
 
 
 def cases(plant: Plant) -> list[Case]:
-    """Every condition of the sweep that the rig can be in."""
+    """Every condition of the sweep that the rig can be in, the plant as filed first."""
     found = [Case("As filed", plant)]
     if plant.subsea:
         for factor in DEPTHS:
@@ -189,7 +189,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True)
 class Picture:
-    """Bars with limits, each a value and its words."""
+    """Bars with limits, each a value and its words; all values of one picture in the same unit."""
 
     label: str
     bars: Sequence[Bar]
@@ -197,7 +197,7 @@ class Picture:
 
     @property
     def span(self) -> tuple[float, float]:
-        """The lowest and the highest value that it shows."""
+        """The lowest and the highest value that it shows; zero is always between them."""
         values = [bar.value for bar in self.bars] + [0.0, *(at for at, _ in self.limits)]
         return min(values), max(values)
 
@@ -222,7 +222,7 @@ def pump_picture(found: Sequence[Recharge], doubts: Mapping[str, float]) -> Pict
 
 
 def plot(picture: Picture) -> Markup:
-    """A picture as SVG, each bar in the color of its result."""
+    """A picture as SVG, each bar in the color of its result, with the limits as lines across."""
     low, high = picture.span
     room = max(high - low, 1e-9)
 

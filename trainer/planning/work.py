@@ -58,7 +58,7 @@ def lowest(plant: Plant) -> float:
 
 
 def preventers(plant: Plant) -> list[Function]:
-    """The annulars and rams, in the plant's order."""
+    """The annulars and rams of a plant, which close on the well, in the plant's order."""
     return [f for f in plant.function if f.kind in ("annular", "pipe_ram", "shear_ram")]
 
 

@@ -21,7 +21,7 @@ from trainer.session.sheets import SheetData
 
 @dataclass
 class Arrival:
-    """An evidence document on its way into the records."""
+    """An evidence document on its way into the records: whose it is, when it came and from where."""
 
     key: str
     evidence: str
@@ -109,7 +109,7 @@ def erased(session: Session, run_hash: str) -> bool:
 
 
 def get(session: Session, attempt_id: int) -> Attempt | None:
-    """An attempt with its person, criteria, marks and notes."""
+    """An attempt with its evidence, person, criteria, marks and notes, read at once; None where there is none."""
     return session.scalar(
         select(Attempt)
         .where(Attempt.id == attempt_id)
@@ -149,12 +149,12 @@ def search(
 
 
 def sheet_of(attempt: Attempt, marks: Sequence[Mark]) -> SheetData:
-    """The attempt's score sheet with these marks counted in."""
+    """The attempt's score sheet with these marks counted in; ValueError for evidence that cannot be read."""
     sheet = documents.parse(attempt.evidence).scored
     return assessed(sheet, {mark.criterion: mark.points for mark in marks})
 
 
 def found(session: Session, attempt: Attempt, ok: bool, reason: str) -> None:
-    """Keep what a re-computation found."""
+    """Keep what a re-computation of the attempt found, with its reason and the present moment."""
     attempt.verified, attempt.verified_reason, attempt.verified_at = ok, reason, now()
     session.flush()

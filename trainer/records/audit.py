@@ -13,7 +13,7 @@ LONGEST_DETAIL = 4000
 
 
 def now() -> datetime:
-    """The present moment, UTC."""
+    """The present moment with its zone, UTC: the records take no time without one."""
     return datetime.now(UTC)
 
 

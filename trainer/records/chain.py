@@ -38,7 +38,7 @@ class Found:
 
 
 def digest(row: dict[str, object]) -> str:
-    """Hash of what a row says."""
+    """Hash of what a row of the trail says, over its fields in canonical form; what links it is left out."""
     return canonical.digest({key: row[key] for key in ("at", "who", "role", "did", "target", "detail", "origin")})
 
 
@@ -74,7 +74,7 @@ def extend_all(records: Records) -> int:
 
 
 def rows(session: Session) -> Iterator[dict[str, Any]]:
-    """The chained rows in their order, as plain data."""
+    """The chained rows in their order, as plain data, read in batches so that a long trail fits in memory."""
     query = select(Audit).where(Audit.place.is_not(None)).order_by(Audit.place).execution_options(yield_per=BATCH)
     for row in session.scalars(query):
         yield _plain(row)

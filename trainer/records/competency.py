@@ -26,17 +26,17 @@ class Standing:
 
     @property
     def held(self) -> bool:
-        """Whether the person has it now."""
+        """Whether the person has it now: every drill that it asks for is passed and still current."""
         return self.of > 0 and self.current == self.of
 
 
 def every(session: Session) -> list[Competency]:
-    """All of them, by name."""
+    """All competencies that staff have defined, by name; empty where there is none."""
     return list(session.scalars(select(Competency).order_by(Competency.name)))
 
 
 def drills_of(one: Competency) -> list[str]:
-    """The ids of its drills."""
+    """The ids of the drills that a competency asks for, in the order in which they were given."""
     return one.drills.split()
 
 

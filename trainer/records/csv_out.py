@@ -89,7 +89,7 @@ def attempts_csv(attempts: Iterable[Attempt]) -> str:
 
 
 def criteria_csv(attempts: Iterable[Attempt]) -> str:
-    """One line a criterion, as the machine found it."""
+    """One line a criterion, as the machine found it, under ``CRITERIA_COLUMNS``; points and times in s."""
     return _text(
         CRITERIA_COLUMNS,
         (

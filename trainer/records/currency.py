@@ -32,7 +32,7 @@ class Cell:
 
 @dataclass(frozen=True)
 class Matrix:
-    """People by tasks; a cell for each pair."""
+    """People by tasks, with a cell for each pair: whether the task is current, and until when."""
 
     people: list[Person]
     tasks: list[Task]

@@ -24,7 +24,7 @@ MAY = "trainer_may"
 
 
 class RecordsError(RuntimeError):
-    """Records that cannot be opened or asked; one sentence."""
+    """Records that cannot be opened or asked; one sentence that says where and how to mend it."""
 
 
 class RecordsAwayError(RecordsError):
@@ -70,7 +70,7 @@ def data_folder() -> Path:
 
 
 def default_url() -> str:
-    """SQLite in the data folder."""
+    """The address of the records where none is given: SQLite in the data folder."""
     return f"sqlite:///{data_folder() / 'records.sqlite'}"
 
 
@@ -184,7 +184,7 @@ class Records:
         return RecordsAwayError(_said(error))
 
     def close(self) -> None:
-        """Give all connections back."""
+        """Give all connections back; what is asked of the records after it opens new ones."""
         self.engine.dispose()
 
 

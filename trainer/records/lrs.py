@@ -23,7 +23,7 @@ TIMEOUT_S = 20.0
 
 
 class StoreError(RuntimeError):
-    """A store that cannot be posted to; one sentence."""
+    """A learning record store that cannot be posted to, and why; one sentence for the log."""
 
 
 @dataclass(frozen=True)
@@ -36,7 +36,7 @@ class Store:
 
     @property
     def shown(self) -> str:
-        """The store by name, without what is secret."""
+        """The store by the name and port of its host, without path, user or password."""
         return urlsplit(self.address).netloc
 
 

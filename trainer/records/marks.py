@@ -25,7 +25,7 @@ LONGEST_REMARK = 4000
 
 
 class MarkError(ValueError):
-    """A mark or signature that cannot be given; one sentence."""
+    """A mark or signature that cannot be given, and why; one sentence for the page."""
 
 
 def give(session: Session, attempt: Attempt, criterion: str, points: float, remark: str, by: Person) -> Mark:

@@ -35,7 +35,7 @@ class Heard:
 
 @dataclass(frozen=True)
 class Answer:
-    """What came of a word that was sent."""
+    """What came of a word that one server process sent to another: its number, a kind, and a sentence."""
 
     number: int
     kind: str
@@ -43,7 +43,7 @@ class Answer:
 
 
 def tell(session: Session, name: str, beat: int, news: Mapping[str, object]) -> None:
-    """What this process wants the others to know."""
+    """Keep what this process wants the others to know: a beat that counts up, and its news as plain data."""
     row = session.get(Member, name)
     if row is None:
         row = Member(name=name)
@@ -58,7 +58,7 @@ def others(session: Session, name: str) -> dict[str, tuple[int, dict[str, object
 
 
 def leave(session: Session, name: str) -> None:
-    """This process ends."""
+    """Take this process off the list as it ends, so that the others count no more on it."""
     session.execute(delete(Member).where(Member.name == name))
 
 
@@ -97,7 +97,7 @@ def take(session: Session, receiver: str) -> list[Heard]:
 
 
 def answer(session: Session, answers: Iterable[Answer]) -> None:
-    """What came of words that were taken."""
+    """Keep what came of words that this process has taken, for the process that sent them."""
     for one in answers:
         session.execute(update(Word).where(Word.id == one.number).values(kind=one.kind, said=one.said))
 

@@ -44,7 +44,7 @@ class Outbox:
         """Why nothing can be written now; empty when all is well."""
 
     def start(self) -> Outbox:
-        """Begin to write, what was left by an earlier process first."""
+        """Begin to write in a thread of its own, what an earlier process left first; gives itself back."""
         self._thread = threading.Thread(target=self._run, name="records-outbox", daemon=True)
         self._thread.start()
         self._wake.set()
@@ -58,7 +58,7 @@ class Outbox:
             self._thread.join(timeout)
 
     def put(self, arrival: Arrival) -> None:
-        """Queue an attempt. OSError when the disk takes nothing."""
+        """Queue an attempt, on the disk before this returns. OSError when the disk takes nothing."""
         self._put(arrival.key, {**asdict(arrival), "at": arrival.at.isoformat()}, sync=True)
 
     def log(self, who: str, role: str, did: str, target: str = "", detail: str = "") -> None:

@@ -20,11 +20,11 @@ if TYPE_CHECKING:
 
 
 class PeopleError(ValueError):
-    """Something about people that cannot be done; one sentence."""
+    """Something about people that cannot be done, and why; one sentence for the page."""
 
 
 def find(session: Session, name: str) -> Person | None:
-    """The person of that name, whatever the case of its letters."""
+    """The person of that name, whatever the case of its letters; None where there is none."""
     return session.scalar(select(Person).where(Person.folded == names.folded(name)))
 
 
@@ -44,7 +44,7 @@ def add(session: Session, name: str, role: str = "trainee", secret: str | None =
 
 
 def find_or_add(session: Session, name: str) -> Person:
-    """The person of that name, a new trainee if there is none."""
+    """The person of that name, a new trainee if there is none; PeopleError for what is no name."""
     return find(session, name) or add(session, name)
 
 
@@ -55,7 +55,7 @@ def everybody(session: Session, role: str | None = None) -> list[Person]:
 
 
 def with_secret(session: Session, roles: Sequence[str]) -> int:
-    """How many active people of these roles can log in."""
+    """How many active people of these roles can log in, because they have set a password."""
     query = select(func.count()).where(Person.role.in_(roles), Person.active, Person.secret.is_not(None))
     return session.scalar(query) or 0
 

@@ -36,7 +36,7 @@ class Moment(TypeDecorator[datetime]):
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """UTC on the way in; ValueError for a time without a zone."""
+        """UTC on the way into the database; ValueError for a time without a zone, None for none."""
         if value is None:
             return None
         if value.tzinfo is None:
@@ -44,7 +44,7 @@ class Moment(TypeDecorator[datetime]):
         return value.astimezone(UTC)
 
     def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """The zone back, where the database does not keep it."""
+        """The zone back on the way out, where the database does not keep it; None for none."""
         if value is None:
             return None
         return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
@@ -224,7 +224,7 @@ class SignedVersion(Base):
 
 
 class Appeal(Base):
-    """A trainee's objection to a result, and the answer to it."""
+    """A trainee's objection to a result, and an assessor's answer to it once there is one."""
 
     __tablename__ = "appeal"
 
@@ -385,5 +385,5 @@ class Audit(Base):
 
 
 def plain(row: Base) -> dict[str, object]:
-    """The columns of a row as plain data."""
+    """The columns of a row as plain data by their names; what other tables hold is left out."""
     return {column.key: getattr(row, column.key) for column in row.__table__.columns}

@@ -22,7 +22,7 @@ BUSY_S = 2.0
 
 @dataclass(frozen=True)
 class State:
-    """What a check of the records found."""
+    """What a check of the records found: how many attempts and people, and whether trail and file are whole."""
 
     said: str
     attempts: int

@@ -76,7 +76,7 @@ def _context(attempt: Attempt, home: str) -> dict[str, Any]:
 
 
 def statements(attempt: Attempt, home: str = HOME) -> list[dict[str, Any]]:
-    """The statements of an attempt, the attempt's own first."""
+    """The statements of an attempt, the attempt's own first, then one a criterion; plain data for JSON."""
     verb = "attempted" if not attempt.finished else "passed" if attempt.passed else "failed"
     result: dict[str, Any] = {
         "score": {"scaled": round(attempt.score / 100.0, 4), "raw": attempt.score, "min": 0, "max": 100},

@@ -99,7 +99,7 @@ EXPLAINED = "Beside each share: Wilson's interval; 95 times in 100 it holds the 
 
 
 def sign(row: dict[str, Any]) -> str:
-    """A reading that tells a fault: its tag, and what it is."""
+    """A reading that tells a fault, as a phrase: its tag, and what it is."""
     return f"{row['tag']}: {row['meaning'].rstrip('.')}"
 
 
@@ -222,7 +222,7 @@ def _luck(judged: list[dict[str, Any]]) -> list[str]:
 
 
 def lines(document: dict[str, Any]) -> list[str]:
-    """The summary for a terminal."""
+    """The summary of an ensemble for a terminal, line by line; ``document`` is what is printed as JSON."""
     score, sure = document["score"], shares.in_words(document["pass_interval"])
     found = [
         f"{document['drill']} on {document['runs']} plants like {document['plant']}, tolerances "

@@ -56,7 +56,7 @@ class Column:
 
     @property
     def state(self) -> Numbers:
-        """The plant's state, SI, in the order of ``names``."""
+        """The plant's state, SI, in the order of ``names``: a view, so that what is written there holds."""
         return self.columns.state[:, self.place].data.cast("B").cast("d")
 
     @property
@@ -65,11 +65,11 @@ class Column:
         return self.columns.tick
 
     def read(self, tag: str) -> float:
-        """A variable's value, SI."""
+        """A variable's value in this plant, SI; KeyError for none of that name."""
         return float(self.columns.state[self.index[tag], self.place])
 
     def put(self, name: str, value: float) -> None:
-        """Set a variable of this plant alone."""
+        """Set a variable of this plant alone, SI; KeyError for none of that name."""
         self.columns.state[self.index[name], self.place] = value
 
     def apply(self, command: Order) -> Refusal | None:

@@ -42,7 +42,7 @@ def verify_text(text: str, name: str) -> dict[str, object]:
 
 
 def verify_file(path: Path) -> dict[str, object]:
-    """A row for an evidence file."""
+    """A row for an evidence file: whether it verifies, and if not why, in one sentence."""
     return _row(lambda: evidence.read(path), str(path))
 
 

@@ -48,7 +48,7 @@ def seen(session: Session, commands: Sequence[Command]) -> tuple[dict[str, float
 
 
 def steps(commands: Sequence[Command], reached: Mapping[str, float], shown: Sequence[float | None]) -> tuple[Step, ...]:
-    """The script as a crew keeps it in mind."""
+    """The script as a crew keeps it in mind: each command by the milestone that it follows, and how long after."""
     made, was = [], 0.0
     for command, value in zip(commands, shown, strict=True):
         between = [(t, name) for name, t in reached.items() if was < t <= command.t]
@@ -59,7 +59,7 @@ def steps(commands: Sequence[Command], reached: Mapping[str, float], shown: Sequ
 
 
 class Operator:
-    """The crew of one plant."""
+    """The crew of one plant: it goes through its script, and waits where the plant is slower."""
 
     def __init__(self, script: tuple[Step, ...]) -> None:
         self._script = script

@@ -70,19 +70,19 @@ class Order:
         return streams.seeds(self.seed, "drill", numbers) if self.vary else [self.seed for _ in numbers]
 
     def prepared(self, machine: Machine) -> Prepared:
-        """The drill joined to the plant."""
+        """The drill joined to the plant; DrillError where they do not fit together."""
         return prepare(read_drill(self.drill, self.drill_name), machine, self.drill_name)
 
     def spreads(self) -> Tolerances:
-        """How the plants differ."""
+        """How the plants differ: the tolerances of the file that the order names."""
         return spreads_of(self.tolerances, self.tolerances_name)
 
     def script(self) -> list[Command]:
-        """The commands, in order of time."""
+        """The commands of the crew that works each plant, in order of time."""
         return [Command.model_validate(record) for record in self.commands]
 
     def steps(self) -> tuple[operator.Step, ...]:
-        """The same as crews that wait keep it in mind."""
+        """The same commands as a crew that waits for its plant keeps them in mind."""
         return operator.steps(self.script(), dict(self.reached), self.shown)
 
 

@@ -101,7 +101,7 @@ def band_plot(times: Sequence[float], values: np.ndarray[Any, Any], unit: str, n
 
 
 def histogram(scores: Sequence[float]) -> Markup:
-    """How many plants reached which score, in steps of 5."""
+    """How many plants reached which score of 100, in steps of 5, as an SVG picture."""
     counts, _ = np.histogram(np.array(scores), bins=20, range=(0.0, 100.0))
     most = max(int(counts.max()), 1)
     wide = (WIDTH - LEFT - 10.0) / 20.0

@@ -56,7 +56,7 @@ def separating(plants: Sequence[dict[str, Any]], most: int = 2) -> list[dict[str
 
 
 def in_words(row: dict[str, Any]) -> str:
-    """A row of ``separating`` as part of a sentence."""
+    """A row of ``separating`` as part of a sentence: variables in SI, faults and precharges in percent."""
     kind, name = row["name"].split(":", 1)
     if kind == "variable":
         return f"{name} ({row['passed']:+.3g} where they pass, {row['failed']:+.3g} where not, SI)"

@@ -21,7 +21,7 @@ _RETURNS: dict[Any, str] = {gas_left: "mass", cooling: "usual"}
 
 
 def rest_of(name: str) -> str:
-    """The variable that holds what ``name`` goes back to."""
+    """The variable that holds what ``name`` goes back to when nothing holds it off."""
     return f"{name}.rest"
 
 

@@ -20,7 +20,7 @@ def interval(share: float, of: int) -> tuple[float, float]:
 
 
 def half_width(share: float, of: int) -> float:
-    """Half of the width of that interval."""
+    """Half of the width of that interval around a share of so many plants, 0 to 1."""
     return Z * math.sqrt(share * (1.0 - share) * of + 0.25 * Z * Z) / (of + Z * Z)
 
 

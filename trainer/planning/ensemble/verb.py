@@ -67,5 +67,5 @@ def _first(signs: list[dict[str, object]]) -> str:
 
 
 def folder(path: Path, *, workers: int, cluster: str | None, done: study.Done | None) -> list[dict[str, object]]:
-    """Re-compute a folder of evidence."""
+    """Re-compute a folder of evidence by several processes, or on a cluster: a row for each file."""
     return evidence_folder.recompute(path, workers=workers, cluster=cluster, done=done)

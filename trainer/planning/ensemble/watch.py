@@ -43,7 +43,7 @@ class Referee(Runner):
     """The next time at which one of the criteria has to watch the plant, s."""
 
     def attach(self, machine: ScoredPlant) -> None:
-        """Bind every condition, as a single run does."""
+        """Bind every condition to the plant, as a single run does, and note which go by the clock alone."""
         super().attach(machine)
         clocked = [(n, item.ready["at"]) for n, item in enumerate(self.prepared.events) if "when" not in item.ready
                    and "at" in item.ready]  # fmt: skip
@@ -118,12 +118,12 @@ class Rows(Binder):
         self.at: dict[str, Row] = {}
 
     def comparison(self, left: Node, sign: str, right: Node) -> Many:
-        """Where a comparison holds."""
+        """Where a comparison holds: what gives, each time it is asked, one answer a plant."""
         compare, a, b = _COMPARE[sign], self._side(left, right), self._side(right, left)
         return lambda: compare(a(), b())
 
     def positive(self, node: Node) -> Many:
-        """Where a quantity that stands for a condition says yes."""
+        """Where a quantity that stands for a condition says yes, which is over a half: one answer a plant."""
         value = self._value(node)
         return lambda: value() > 0.5
 

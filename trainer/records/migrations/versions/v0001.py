@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the first tables: trail, people, tasks, attempts, log-ins, class codes, criteria, marks and notes."""
     op.create_table(
         "audit",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -176,7 +176,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Drop the tables."""
+    """Drop the first tables with all that is in them; nothing was there before this step."""
     op.drop_table("note")
     op.drop_table("mark")
     with op.batch_alter_table("criterion", schema=None) as batch_op:

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables by which several server processes know of each other and send words."""
     op.create_table(
         "member",
         sa.Column("name", sa.String(length=20), nullable=False),
@@ -42,6 +42,6 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the tables of several server processes; nothing in them outlives the processes."""
     op.drop_table("word")
     op.drop_table("member")

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the columns."""
+    """Add the columns for custody and signature of an attempt, and for the chain of the trail."""
     with op.batch_alter_table("attempt", schema=None) as batch_op:
         batch_op.add_column(sa.Column("run_hash", sa.String(length=64), nullable=False, server_default=""))
         batch_op.add_column(sa.Column("started_by", sa.String(length=200), nullable=False, server_default=""))
@@ -29,7 +29,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the columns before."""
+    """Drop the columns for custody, signature and chain, and what is in them."""
     with op.batch_alter_table("audit", schema=None) as batch_op:
         batch_op.drop_index(batch_op.f("ix_audit_place"))
         for name in ("scrubbed", "link", "digest", "place"):

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the tables."""
+    """Make the tables of signed versions, appeals and competencies."""
     op.create_table(
         "signed_version",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -52,7 +52,7 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the tables of signed versions, appeals and competencies with all that is in them."""
     op.drop_table("competency")
     op.drop_table("appeal")
     op.drop_table("signed_version")

@@ -12,14 +12,14 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Add the columns."""
+    """Add the name of a class to its code, and to each log-in the class that it joined."""
     for table, column in (("class_code", "title"), ("login", "joined")):
         with op.batch_alter_table(table) as change:
             change.add_column(sa.Column(column, sa.String(length=80), nullable=False, server_default=""))
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the names of classes from codes and log-ins; the codes themselves stay."""
     for table, column in (("login", "joined"), ("class_code", "title")):
         with op.batch_alter_table(table) as change:
             change.drop_column(column)

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the table."""
+    """Make the table of courses that are assigned to a class or to one person."""
     op.create_table(
         "assignment",
         sa.Column("id", sa.Integer(), nullable=False),
@@ -31,5 +31,5 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the table of assignments with all that is in it; attempts stay as they are."""
     op.drop_table("assignment")

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the table."""
+    """Make the table of runs whose person was deleted, so that they stay known by their hash."""
     op.create_table(
         "erased_run",
         sa.Column("run_hash", sa.String(length=64), nullable=False),
@@ -21,5 +21,5 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the table of erased runs: such a run could then come in under another name."""
     op.drop_table("erased_run")

@@ -12,7 +12,7 @@ depends_on = None
 
 
 def upgrade() -> None:
-    """Make the table."""
+    """Make the table of who is on the list of a class, and in which group of it."""
     op.create_table(
         "class_member",
         sa.Column("person_id", sa.Integer(), nullable=False),
@@ -26,5 +26,5 @@ def upgrade() -> None:
 
 
 def downgrade() -> None:
-    """Back to the tables before."""
+    """Drop the lists of classes; people and their attempts stay as they are."""
     op.drop_table("class_member")
