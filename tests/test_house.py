@@ -19,7 +19,7 @@ PACKAGE = ROOT / "trainer"
 
 #: Lines with ``Any``, and public docstrings under 60 characters: lower them as they fall, never raise them.
 ANY_LINES = 351
-SHORT_DOCSTRINGS = 236
+SHORT_DOCSTRINGS = 170
 #: Fixed waits of the tests by file: polls, the pace of a hand, and what a long form measures. No others.
 WAITS = {
     "tests/browser/hands.py": 6,

@@ -19,7 +19,7 @@ TRIES = 3
 
 
 def figures() -> list[Figure]:
-    """The slowest of a few plants each, none seen before."""
+    """The slowest of a few plants each, none seen before, in s: a check, and an edit on the fit page."""
     checked = max(_took(_check, base, n) for base in plant_ids() for n in range(TRIES))
     answered = max(_took(_edit, base, n) for base in plant_ids() for n in range(TRIES))
     most = "the most that it may take"

@@ -56,7 +56,7 @@ print(best)
 
 
 def many(functions: int) -> Machine:
-    """Quillback with so many pipe rams in place of its functions."""
+    """Quillback with so many pipe rams in place of its functions, to see how the cost grows with them."""
     plant, _ = load_plant("quillback")
     ram = next(f for f in plant.function if f.kind == "pipe_ram")
     copies = tuple(ram.model_copy(update={"id": f"ram_{i}", "title": f"Ram {i}"}) for i in range(functions))

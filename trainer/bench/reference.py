@@ -141,7 +141,7 @@ class Reference:
 
 
 def reference(net: Network) -> Reference:
-    """The reference for a network without faults."""
+    """The equations of a network without faults, for a solver of somebody else's to integrate."""
     plain = replace(net, blocks=[b for b in net.blocks if b.rate != "observe"])
     source = compile_network(plain).source.replace(f"range({net.ticks})", "range(0)")
     writer = _Writer(net)

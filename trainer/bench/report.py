@@ -27,7 +27,7 @@ def measure(long: bool = False) -> dict[str, Any]:
 
 
 def lines(document: dict[str, Any]) -> list[str]:
-    """The document as lines for a terminal."""
+    """The document as lines for a terminal: the machine, then each figure with its unit and target."""
     told = [document["machine"], "", "Speed"]
     for row in document["speed"]:
         most = "" if row["more"] else "at most "
@@ -65,7 +65,7 @@ route of its own; *verification*, the same law solved another way, or a requirem
 
 
 def foot_of(page: Path) -> str:
-    """What a page that is there already goes on with, or nothing."""
+    """What a page that is there already goes on with from ``FOOT`` on, or nothing: it is kept."""
     was = page.read_text(encoding="utf-8") if page.is_file() else ""
     return was[was.index(FOOT) :] if FOOT in was else ""
 

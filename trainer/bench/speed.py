@@ -45,7 +45,7 @@ class Figure:
 
     @property
     def ok(self) -> bool:
-        """Whether the target is kept; True as well where none is set."""
+        """Whether the target is kept, by the ratio to it; True as well where none is set."""
         if self.target is None:
             return True
         return self.ratio >= self.target if self.more else self.ratio <= self.target
@@ -117,7 +117,7 @@ def integrated() -> float | None:
 
 
 def figures() -> list[Figure]:
-    """Everything that is timed."""
+    """Everything that is timed, one after another on this machine: some minutes of work."""
     session = operator.shut_in()
     start, drill = drilled(session.time)
     machine = session.machine

@@ -64,7 +64,7 @@ process.exit(0);
 
 
 class UnmeasuredError(Exception):
-    """Why the start could not be measured here, in one sentence."""
+    """Why the start could not be measured here, in one sentence: no Node, or a site that cannot be built."""
 
 
 def figures() -> list[Figure]:
@@ -130,7 +130,7 @@ def _taken(context: Any, address: str, mark: str, then: str = "") -> float:
 
 @contextmanager
 def served(folder: Path) -> Iterator[str]:
-    """The address at which a folder is served meanwhile."""
+    """The address at which a folder is served meanwhile, by a thread of this process on a free port."""
     with server(folder, 0) as running:
         threading.Thread(target=running.serve_forever, daemon=True).start()
         yield f"http://127.0.0.1:{running.server_address[1]}/"

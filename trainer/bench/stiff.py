@@ -191,7 +191,7 @@ def integrated_course(
 
 
 def apart(rows: list[list[float]], truth: list[list[float]]) -> float:
-    """Mean difference of two courses' node pressures, Pa."""
+    """Mean difference of two courses' node pressures, Pa, over all rows and nodes of equal shape."""
     gaps = [abs(a - b) for row, best in zip(rows, truth, strict=True) for a, b in zip(row, best, strict=True)]
     return sum(gaps) / len(gaps)
 

@@ -121,7 +121,7 @@ def reading_of(desk: DrawingContext, component: str) -> str | None:
 
 
 def card_reading(desk: DrawingContext, tag: str, shown: Child) -> Markup:
-    """A reading on a card, with its normal band in words."""
+    """A reading on a card, as ``shown``, with its normal band in words where its instrument has one."""
     words = band_words(desk.scale(tag)) if desk.signals[tag].unit != "state" else ""
     return el("p", {"class": "card-reading"}, el("strong", {}, shown), f" {words}" if words else None)
 

@@ -12,7 +12,7 @@ from trainer.units import System, display_unit, from_unit, symbol, to_unit
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """The scale of one instrument in the shown unit."""
+    """The scale of one instrument in the shown unit: its ends, and its normal band where it has one."""
 
     low: float
     high: float
@@ -36,7 +36,7 @@ class DrawingContext:
     system: System = "field"
 
     def has(self, *tags: str) -> bool:
-        """Whether the plant has all these readings."""
+        """Whether the plant has all these readings; True for none, since nothing is then missing."""
         return all(tag in self.signals for tag in tags)
 
     def seen(self) -> DrawingContext:

@@ -108,7 +108,7 @@ def _note(critical: bool, answer: str) -> Markup | None:
 def push(
     word: str, target: str, css: str = "", note: str | None = None, state: str | None = None, do: str = "push"
 ) -> Markup:
-    """A momentary push-button."""
+    """A momentary push-button with its word; a note below it, and a state that lights it, where they are given."""
     return el(
         "button",
         {
@@ -141,7 +141,7 @@ def setting(word: str, target: str, value: float | str, name: str, state: str | 
 
 
 def hold(word: str, do: str, target: str, value: float | None = None, name: str = "", css: str = "") -> Markup:
-    """A button that repeats while it is held: raise and lower."""
+    """A button that repeats while it is held, as raise and lower do; ``value`` is what each repeat sends."""
     arrow = {"raise": "▲", "lower": "▼", "up": "▲", "down": "▼"}.get(css, "")
     return el(
         "button",
@@ -244,7 +244,7 @@ def warning_lamp(tag: str, word: str) -> Markup:
 
 
 def lamp(tag: str, word: str, shape: str = "round", good: bool = True) -> Markup:
-    """A plain status lamp: shape, word, and its state in words."""
+    """A plain status lamp of a state reading: shape, word, and its state in words for who sees no color."""
     return el(
         "div",
         {"class": "lamp " + ("lamp-good" if good else "lamp-bad"), "data-state": tag},

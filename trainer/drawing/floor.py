@@ -296,7 +296,7 @@ def _row(tag: str, name: str, states: Sequence[tuple[str, str]]) -> Markup:
 
 
 def floor_board(desk: DrawingContext) -> Markup:
-    """The full drill floor."""
+    """The full drill floor: the dials, the pumps, the choke, the string and what the driller sets."""
     dials = [dial(desk, tag, name, 102) for tag, name in _DIALS if desk.has(tag)]
     return deck(
         "floor",

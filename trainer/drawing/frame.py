@@ -33,7 +33,7 @@ def without_power(tag: str, words: str = "No panel power: instruments on the pan
 
 
 def section(title: str, css: str, *children: Child, label: bool = True) -> Markup:
-    """A titled area of a board."""
+    """A titled area of a board; without ``label`` the title is only heard, not seen."""
     heading = el("h2", {"class": "area-title"}, title) if label else None
     return el("section", {"class": f"area {css}", "aria-label": title}, heading, *children)
 

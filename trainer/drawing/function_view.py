@@ -30,7 +30,6 @@ from trainer.drawing.sheet import (
     moves,
     of,
     readback,
-    supply_of,
 )
 from trainer.drawing.stack_view import WIDTH as STACK_WIDTH
 from trainer.drawing.symbols import at
@@ -69,7 +68,7 @@ def _used(desk: DrawingContext, y: float, scale: float) -> Markup:
 
 def _fed(desk: DrawingContext, function: Function, y: float) -> Markup | None:
     """Fluid on its way from where the bus is fed to the valve of a function that moves."""
-    supply = supply_of(function)
+    supply = function.supply
     x = bus(desk, supply)
     start = feeds(desk).get(supply, DIVERTER_FEED if supply == "diverter" else MAIN)
     return stream([(x, start), (x, y), (VALVES - 30, y)], moves(desk, [function]))
@@ -113,7 +112,7 @@ def _stands(desk: DrawingContext, function: Function, x: float, y: float) -> Mar
 def _row(desk: DrawingContext, function: Function, y: float) -> list[Child]:
     """An element of the stack: valve at the left, its two lines to the element."""
     valve = of(desk, f"{function.id}.valve")
-    supply = supply_of(function)
+    supply = function.supply
     reach = STACK - STACK_WIDTH / 2.0 + 8.0
     return [
         pipe([(bus(desk, supply), y), (VALVES - 30, y)], readback(desk, supply)),
@@ -128,9 +127,9 @@ def _row(desk: DrawingContext, function: Function, y: float) -> list[Child]:
 
 
 def listed_valve(desk: DrawingContext, function: Function, y: float, vents: bool = True) -> list[Child]:
-    """A control valve in a list, with where it stands in words."""
+    """A control valve in a list at the height ``y`` of the sheet, with where it stands in words."""
     valve = of(desk, f"{function.id}.valve")
-    supply = supply_of(function)
+    supply = function.supply
     body = part(desk, function.id, f"{function.name}: control valve", valve, _valves(desk, function, _LISTED))
     return [
         pipe([(bus(desk, supply), y), (VALVES - 24, y)], readback(desk, supply), thin=True),
@@ -144,7 +143,7 @@ def listed_valve(desk: DrawingContext, function: Function, y: float, vents: bool
 
 def _flex_joint(desk: DrawingContext) -> list[Child]:
     """A supply that works no function: the flex joint's, led to the foot of the riser."""
-    works = {supply_of(f) for f in desk.rig.functions}
+    works = {f.supply for f in desk.rig.functions}
     drawn: list[Child] = []
     for supply, y in feeds(desk).items():
         if supply in works or supply != "flexjoint":
@@ -188,7 +187,7 @@ def functions(desk: DrawingContext) -> Markup:
     listed = [(f, below + pitch / 2.0 * (i + 0.5)) for i, f in enumerate(rig.listed())]
     reaches: dict[str, list[float]] = {}
     for function, y in (*rows, *listed):
-        reaches.setdefault(supply_of(function), []).append(y)
+        reaches.setdefault(function.supply, []).append(y)
     buses: list[Child] = []
     for supply, heights in reaches.items():
         ends = [*heights, feeds(desk).get(supply, MAIN)]

@@ -39,7 +39,7 @@ def _digits(value: float) -> str:
 
 
 def band_words(scale: Scale) -> str:
-    """The normal band in words, or nothing."""
+    """The normal band in words with its unit, such as "normal 90 to 130 psi"; empty where there is none."""
     if scale.normal is None:
         return ""
     low, high = (_digits(round(v, 1 if abs(v) < 100 else 0)) for v in scale.normal)
@@ -172,7 +172,7 @@ def meter(desk: DrawingContext, tag: str, name: str) -> Markup:
 
 
 def readout(tag: str, name: str, big: bool = False) -> Markup:
-    """A number with its unit and name, without a scale."""
+    """A number with its unit and name, without a scale; ``big`` for what is read from across the room."""
     css = "readout readout-big" if big else "readout"
     return el(
         "div",

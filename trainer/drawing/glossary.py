@@ -85,5 +85,5 @@ def marked(term: Term, word: str) -> Markup:
 
 
 def listed(terms: Iterable[Term]) -> Markup:
-    """Terms with their sentences, as a list."""
+    """Terms with their sentences, as a list of definitions in the order in which they are given."""
     return el("dl", {"class": "terms"}, [[el("dt", {}, term.word), el("dd", {}, term.what)] for term in terms])

@@ -22,7 +22,7 @@ _BIDI: Final = re.compile("[\u061c\u200e\u200f\u202a-\u202e\u2066-\u2069]")
 
 
 def without_bidi(text: str) -> str:
-    """The text without controls of its direction."""
+    """The text without the controls of its direction, which can make it read other than it is."""
     return text if text.isascii() else _BIDI.sub("", text)
 
 

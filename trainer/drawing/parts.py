@@ -28,7 +28,7 @@ def part(desk: DrawingContext, component: str, name: str, reading: str | None, *
 
 
 def label(x: float, y: float, text: Child, css: str = "") -> Markup:
-    """A line of text."""
+    """A line of text on the sheet, its baseline beginning at (x, y) in units of the sheet."""
     return el("text", {"class": f"label {css}".strip(), "x": x, "y": y}, text)
 
 

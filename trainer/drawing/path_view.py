@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Markup, el
-from trainer.drawing.sheet import of, readback, serves
+from trainer.drawing.sheet import of, readback
 
 _PILOT = ("pilot", "pilot_check", "pilot_valves")
 # Lines that are known by their class: the suction, and the header's branches that not every part is fed through.
@@ -38,12 +38,12 @@ def runs_of(desk: DrawingContext, component: str) -> tuple[str, ...]:
             runs.append(of(desk, f"{bank.id}.pressure"))
     for regulator in rig.power_regulators:
         if base == regulator.id:
-            runs.append(readback(desk, serves(regulator)))
+            runs.append(readback(desk, regulator.serves))
     if base == "flex_joint":
         runs.append(readback(desk, "flexjoint"))
     diverting = [f.id for f in (*rig.diverter(), *rig.diverter_regulators)]
     if base in diverting:
-        runs += ["diverter", *(readback(desk, serves(r)) for r in rig.diverter_regulators)]
+        runs += ["diverter", *(readback(desk, r.serves) for r in rig.diverter_regulators)]
     for function in rig.functions:
         if base == function.id:
             runs += [readback(desk, function.supply)]

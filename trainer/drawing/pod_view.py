@@ -12,7 +12,7 @@ from trainer.drawing.context import DrawingContext
 from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import Point, knot, pipe, stream
-from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, feeds, moves, of, serves, supply_of
+from trainer.drawing.sheet import HEADER_END, MAIN, PILOT, SEA, bus, drawn_by, feeds, moves, of
 from trainer.drawing.stack_view import gate, movers
 from trainer.drawing.storage_view import fluid_height
 from trainer.drawing.symbols import at
@@ -74,8 +74,8 @@ def _regulators(desk: DrawingContext, y: float) -> list[Child]:
         read = of(desk, f"{regulator.id}.readback")
         body = part(desk, regulator.id, regulator.name, read, sym.regulator())
         drawn += [
-            pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, drawn_by(desk, serves(regulator)), "of-pod"),
-            pipe([(right, at_y), (_X + _WIDE, at_y)], read, drawn_by(desk, serves(regulator)), "of-pod"),
+            pipe([(_X + 14, y), (_X + 14, at_y), (left, at_y)], header, drawn_by(desk, regulator.serves), "of-pod"),
+            pipe([(right, at_y), (_X + _WIDE, at_y)], read, drawn_by(desk, regulator.serves), "of-pod"),
             at(_X + 54, at_y, body, scale=scale),
         ]
     return drawn
@@ -148,7 +148,7 @@ def _shuttles(desk: DrawingContext, heights: list[float], state: str | None) -> 
     pods, levels = desk.rig.pods, feeds(desk)
     drawn: list[Child] = []
     for k, regulator in enumerate(found):
-        supply = serves(regulator)
+        supply = regulator.serves
         read, gives = of(desk, f"{regulator.id}.readback"), drawn_by(desk, supply)
         # Lines nest when the supply whose pipe starts highest turns down last.
         x = _X + _WIDE + 12.0 + 16.0 * (k if len(found) > 1 else 1)
@@ -208,13 +208,13 @@ def _inline(desk: DrawingContext) -> Markup:
     """Regulators in line, one branch each, for a stack at the surface."""
     found = desk.rig.power_regulators
     header = of(desk, "accumulator.pressure")
-    flow = moves(desk, (f for r in found for f in desk.rig.functions if supply_of(f) == serves(r)))
+    flow = moves(desk, (f for r in found for f in desk.rig.functions if f.supply == r.serves))
     levels = feeds(desk)
     drawn: list[Child] = [pipe([(HEADER_END, MAIN), (960, MAIN)], header, flow)]
     if levels:
         drawn.append(pipe([(960, min(levels.values())), (960, max(levels.values()))], header))
     for regulator in found:
-        supply = serves(regulator)
+        supply = regulator.serves
         y, read = levels[supply], of(desk, f"{regulator.id}.readback")
         drawn += [
             pipe([(960, y), (1040, y)], header),
@@ -230,7 +230,7 @@ def _inline(desk: DrawingContext) -> Markup:
 
 
 def control(desk: DrawingContext) -> Markup:
-    """Everything between the header's end and the function buses."""
+    """Everything between the header's end and the function buses: pods, or the lines that go without."""
     x, header = HEADER_END, of(desk, "accumulator.pressure")
     count = of(desk, "totaliser.count")
     if count is None:

@@ -14,7 +14,7 @@ _COLUMNS = (("pilot", "Pilot"), ("readback", "Read-back"))
 
 
 def short_title(regulator: Regulator) -> str:
-    """The title without the word that all of them share."""
+    """The title of a regulator without the word that all of them share, for rows of regulators."""
     return regulator.name.removesuffix(" regulator")
 
 

@@ -22,12 +22,12 @@ class RigView:
 
     @property
     def id(self) -> str:
-        """Id of the plant."""
+        """Id of the plant, which is the name of its file: what pages and addresses call it."""
         return self.plant.id
 
     @property
     def title(self) -> str:
-        """Title of the plant."""
+        """Title of the plant as people read it, from the plant's file."""
         return self.plant.title
 
     @property

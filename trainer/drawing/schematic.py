@@ -48,7 +48,7 @@ FREE: Final = 0.84
 
 
 def window_box(name: str) -> str:
-    """What a window shows of the sheet, as an SVG's viewBox."""
+    """What a window shows of the sheet, as an SVG's viewBox: left, top, width, height in its units."""
     left, top, wide, tall = VIEWS[name][1]
     return f"{left:g} {top:g} {wide:g} {tall if name == 'whole' else round(tall / FREE, 1):g}"
 

@@ -7,7 +7,6 @@ from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.plant.functions import Function
-from trainer.plant.regulators import Regulator
 
 W: Final = 1680.0
 H: Final = 850.0
@@ -38,16 +37,11 @@ def of(desk: DrawingContext, *tags: str) -> str | None:
     return next((tag for tag in tags if desk.has(tag)), None)
 
 
-def serves(regulator: Regulator) -> str:
-    """Which supply of the stack a regulator feeds."""
-    return regulator.serves
-
-
 def readback(desk: DrawingContext, supply: str) -> str | None:
     """The read-back that tells the pressure of a supply; of the header itself for what no regulator feeds."""
     if supply == "supply":
         return of(desk, "accumulator.pressure")
-    found = [r for r in desk.rig.regulators if serves(r) == supply]
+    found = [r for r in desk.rig.regulators if r.serves == supply]
     return of(desk, f"{found[0].id}.readback") if found else None
 
 
@@ -77,22 +71,17 @@ def runs(desk: DrawingContext, *tags: str) -> str | None:
 
 def drawn_by(desk: DrawingContext, supply: str) -> str | None:
     """The key that tells whether a supply of the stack gives fluid."""
-    return moves(desk, (f for f in desk.rig.functions if supply_of(f) == supply))
-
-
-def supply_of(function: Function) -> str:
-    """Which supply works a function."""
-    return function.supply
+    return moves(desk, (f for f in desk.rig.functions if f.supply == supply))
 
 
 def bus(desk: DrawingContext, supply: str) -> float:
     """Where the upright bus of a supply stands, left of the function valves."""
-    order = [serves(r) for r in desk.rig.power_regulators]
+    order = [r.serves for r in desk.rig.power_regulators]
     return VALVES - 46.0 - 13.0 * (order.index(supply) if supply in order else 0)
 
 
 def feeds(desk: DrawingContext) -> dict[str, float]:
-    """At what height each bus is fed."""
+    """At what height of the sheet each bus is fed, by the supply, in units of the sheet."""
     found = desk.rig.power_regulators
     step = (52.0 if len(found) <= 2 else 42.0) if desk.rig.pods else min(120.0, 480.0 / max(1, len(found)))
-    return {serves(r): MAIN + (k - (len(found) - 1) / 2.0) * step for k, r in enumerate(found)}
+    return {r.serves: MAIN + (k - (len(found) - 1) / 2.0) * step for k, r in enumerate(found)}

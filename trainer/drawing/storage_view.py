@@ -56,7 +56,7 @@ def _bank(desk: DrawingContext, bank: Bank, x: float, size: float, drop: float) 
 
 
 def banks(desk: DrawingContext) -> Markup:
-    """The header, its gauge, and every main bank."""
+    """The header, its gauge, and every main bank with its valves, from the top of the sheet down."""
     found = desk.rig.surface_banks
     header = of(desk, "accumulator.pressure")
     step = min(112.0, (HEADER_END - FILTERED - 30.0) / max(1, len(found)))

@@ -104,7 +104,7 @@ def throttle() -> Markup:
 
 
 def spring(x: float, y: float, length: float = 14.0) -> Markup:
-    """A spring, lying, from (x, y) to the right."""
+    """A spring, lying, from (x, y) to the right over ``length``, in units of the sheet."""
     step = length / 6.0
     d = f"M{shorten(x)} {shorten(y)}" + "".join(f"l{shorten(step)} {'-5' if i % 2 else '5'}" for i in range(6))
     return _line(d)

@@ -175,7 +175,7 @@ def settings(desk: DrawingContext) -> Markup:
 
 
 def alarm_lamps(desk: DrawingContext) -> list[Markup]:
-    """All alarms of the plant, the most pressing first."""
+    """Lamps of all alarms of the plant, the most pressing first, each with its word."""
     return [
         warning_lamp(tag, ALARM_WORDS.get(tag, naming.title(tag.removeprefix("alarm."))))
         for tag in by_priority(desk.signals)

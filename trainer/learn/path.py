@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from trainer.drawing.rig_view import RigView
-from trainer.drawing.sheet import serves, supply_of
 from trainer.plant.functions import Function
 
 Feeds = Mapping[str, tuple[str, ...]]
@@ -78,8 +77,8 @@ def _subsea(rig: RigView, found: dict[str, tuple[str, ...]]) -> tuple[str, ...]:
 
 
 def _feeder(rig: RigView, function: Function, working: tuple[str, ...]) -> tuple[str, ...]:
-    supply = "diverter" if function.place == "diverter" else supply_of(function)
-    named = tuple(r.id for r in (*rig.power_regulators, *rig.diverter_regulators) if serves(r) == supply)
+    supply = "diverter" if function.place == "diverter" else function.supply
+    named = tuple(r.id for r in (*rig.power_regulators, *rig.diverter_regulators) if r.serves == supply)
     return named or working
 
 

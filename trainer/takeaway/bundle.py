@@ -37,7 +37,7 @@ FOREIGN = frozenset({"panel", "bokeh", "numpy", "param", "typer", "tornado", "pl
 
 
 def package_root() -> Path:
-    """Folder of the trainer package that is running."""
+    """Folder of the trainer package that is running, in a working tree or as installed."""
     return Path(trainer.__file__).resolve().parent
 
 

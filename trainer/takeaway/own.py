@@ -45,12 +45,12 @@ class OwnFiles:
 
     @property
     def files(self) -> list[OwnFile]:
-        """Every kept file, drills first, in the order of their names."""
+        """Every kept file, drills first, then plants, in the order of their names."""
         return sorted(self._listed.values(), key=lambda own: (own.kind, own.file))
 
     @property
     def drill_files(self) -> list[Path]:
-        """The files of all drills of one's own."""
+        """The paths of the files of all drills of one's own, in the browser's own file system."""
         return [self._rooms["drill"] / f"{drill}.toml" for drill in self.drills]
 
     def path(self, drill: str) -> Path | None:

@@ -30,7 +30,7 @@ class Pin:
 
     @property
     def title(self) -> str:
-        """Name and version as a person reads them."""
+        """Name and version of a pinned package, as a person reads them in a message."""
         return f"{self.name} {self.version}"
 
 

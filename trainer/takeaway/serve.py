@@ -33,7 +33,7 @@ class Handler(http.server.SimpleHTTPRequestHandler):
     extensions_map = TYPES
 
     def send_head(self) -> IO[bytes] | None:  # type: ignore[override]
-        """Headers of the answer, and the open file with its body."""
+        """Send the headers of the answer and give the open file with its body, packed where the browser takes it."""
         path = Path(self.translate_path(self.path))
         if path.is_dir() and self.path.split("?")[0].endswith("/"):
             path = path / "index.html"
@@ -56,7 +56,7 @@ class Handler(http.server.SimpleHTTPRequestHandler):
         super().end_headers()
 
     def log_message(self, format: str, *args: object) -> None:
-        """Silent: the terminal belongs to the person who started it."""
+        """Say nothing of each request: the terminal belongs to the person who started it."""
 
 
 RECORD = "site.json"

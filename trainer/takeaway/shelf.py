@@ -80,6 +80,6 @@ class Shelf(Mapping[str, Drill]):
         return drill in self._own or drill in self._facts
 
     def values(self) -> ValuesView[Drill]:
-        """What there is to choose from; nothing is read for it."""
+        """What there is to choose from, one's own first; no drill's file is read for it."""
         listed = [Listed(facts, self) for name, facts in self._facts.items() if name not in self._own]
         return cast("ValuesView[Drill]", [*self._own.values(), *listed])

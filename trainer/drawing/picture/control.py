@@ -260,7 +260,7 @@ def bank(desk: DrawingContext, part: Bank, group: str) -> Tile:
 
 
 def plate(wide: float) -> Markup:
-    """The cabinet of a bay."""
+    """The cabinet of a bay, ``wide`` cm, standing on the deck: its walls, its face and its bolts."""
     corners = spots(*((x, -y) for x in (9.0, wide - 9.0) for y in (9.0, PLATE - 7.0)))
     return join(
         box(1, -PLATE, wide - 2, PLATE - 2, "flat", 4), box(5, 4 - PLATE, wide - 10, PLATE - 10, "face", 3), corners

@@ -39,7 +39,7 @@ class Placed:
 
     @property
     def room(self) -> Box:
-        """What the tile covers on the sheet, with its title."""
+        """What the tile covers on the sheet, with its title below: a box in cm, y downward."""
         return Box(self.x, self.y - self.tile.tall, self.x + self.tile.wide, self.y + TITLES)
 
 
@@ -55,7 +55,7 @@ class Sheet:
 
 
 def tiles_of(desk: DrawingContext) -> list[Tile]:
-    """Every assembly of a plant in the order of the fluid."""
+    """Every assembly of a plant in the order of the fluid: pumps, bottles, control, and what lies subsea."""
     rig = desk.rig
     pumps = [*(p for p in rig.pumps if p.drive != "air"), *(p for p in rig.pumps if p.drive == "air")]
     first_air = next((n for n, p in enumerate(pumps) if p.drive == "air"), len(pumps))
@@ -114,7 +114,7 @@ def _size(skids: list[list[Tile]]) -> tuple[float, float]:
 
 
 def laid_out(tiles: list[Tile]) -> Sheet:
-    """The tiles in their places. ValueError without any."""
+    """The tiles in their places on skids of about one width. ValueError without any tile."""
     if not tiles:
         raise ValueError("a picture needs tiles")
     least = sum(t.wide for t in tiles) / MOST_SKIDS

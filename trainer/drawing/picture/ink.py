@@ -18,7 +18,7 @@ FROM, TO = -135.0, 135.0
 
 @dataclass(frozen=True, slots=True)
 class Box:
-    """A rectangle, y downward."""
+    """A rectangle in centimeters of the unit, y downward; left is less than right, top less than bottom."""
 
     left: float
     top: float
@@ -27,25 +27,25 @@ class Box:
 
     @property
     def wide(self) -> float:
-        """The width."""
+        """The width in centimeters: how far the right edge lies from the left one."""
         return self.right - self.left
 
     @property
     def tall(self) -> float:
-        """The height."""
+        """The height in centimeters: how far the bottom edge lies under the top one."""
         return self.bottom - self.top
 
     def moved(self, x: float, y: float) -> Box:
-        """The same rectangle elsewhere."""
+        """The same rectangle elsewhere, ``x`` cm to the right and ``y`` cm down; this one stays."""
         return Box(self.left + x, self.top + y, self.right + x, self.bottom + y)
 
     def meets(self, other: Box, slack: float = 0.0) -> bool:
-        """Whether both share more than ``slack`` in each direction."""
+        """Whether both share more than ``slack`` cm in each direction; edges that only touch do not."""
         across = min(self.right, other.right) - max(self.left, other.left)
         return across > slack and min(self.bottom, other.bottom) - max(self.top, other.top) > slack
 
     def holds(self, other: Box, slack: float = 0.5) -> bool:
-        """Whether the other lies within, but for ``slack``."""
+        """Whether the other lies within this one, but for ``slack`` cm on each side."""
         return (
             other.left >= self.left - slack
             and other.right <= self.right + slack
@@ -68,17 +68,17 @@ def around(boxes: Iterable[Box]) -> Box:
 
 
 def box(x: float, y: float, w: float, h: float, css: str, corner: float = 1.5) -> Markup:
-    """A rectangle by its top left corner."""
+    """A rectangle by its top left corner, its sides and the radius of its corners, all in cm."""
     return el("rect", {"class": css, "x": x, "y": y, "width": w, "height": h, "rx": corner or None})
 
 
 def dot(x: float, y: float, r: float, css: str) -> Markup:
-    """A circle."""
+    """A circle about (x, y) with the radius ``r``, all in cm; a zero is left to the browser."""
     return el("circle", {"class": css, "cx": x or None, "cy": y or None, "r": r})
 
 
 def path(d: str, css: str) -> Markup:
-    """A path by its commands."""
+    """A path by its commands, in the letters of SVG's path data, with its class of style."""
     return el("path", {"class": css, "d": d})
 
 
@@ -104,13 +104,13 @@ def sketch(words: str) -> Markup:
 
 
 def move(x: float, y: float, *drawn: Child, turn: float = 0.0, scale: float = 1.0) -> Markup:
-    """Shapes elsewhere, turned clockwise in degrees, then scaled."""
+    """Shapes elsewhere: turned clockwise in degrees, scaled, then put at (x, y), in cm."""
     turned = (f"rotate({turn:g})" if turn else "") + (f"scale({scale:g})" if scale != 1.0 else "")
     return el("g", {"transform": f"translate({shorten(x)} {shorten(y)}){turned}"}, *drawn)
 
 
 def spots(*places: tuple[float, float], r: float = 1.2) -> Markup:
-    """Bolt heads, in one path."""
+    """Bolt heads about these places, each of radius ``r`` cm, in one path, so that they cost one element."""
     d = "".join(
         f"M{shorten(x - r)} {shorten(y)}a{r:g} {r:g} 0 1 0 {2 * r:g} 0a{r:g} {r:g} 0 1 0 {-2 * r:g} 0"
         for x, y in places

@@ -81,7 +81,7 @@ class Piece:
 
     @property
     def place(self) -> Box:
-        """The box in the tile."""
+        """The box that it covers in its tile, in cm: its room, put where it stands over the deck."""
         return self.room.moved(self.x, -self.up)
 
     @property
@@ -144,14 +144,14 @@ class Tile:
 
     @cached_property
     def tall(self) -> float:
-        """How high it reaches over the deck."""
+        """How high it reaches over the deck, cm, with its lettering and its pipes."""
         tops = [-p.place.top for p in self.pieces]
         tops += [-box.top for p in self.pieces if (box := p.lettering) is not None]
         return max([self.least, *tops, *(up + 4.0 for pipe in self.pipes for _, up in pipe.points)])
 
 
 def square(size: float = 26.0, x: float = 0.0, y: float = 0.0) -> Box:
-    """Where to press: a square about a point."""
+    """Where to press: a square of the side ``size`` cm about the point (x, y), large enough for a finger."""
     return Box(x - size / 2, y - size / 2, x + size / 2, y + size / 2)
 
 

@@ -24,7 +24,7 @@ _STORES: Final = (("concentrate", "Concentrate"), ("glycol", "Glycol"))
 
 
 def shares(desk: DrawingContext, tag: str) -> tuple[float, float] | None:
-    """The normal band of a gauge as shares of its scale."""
+    """The normal band of a gauge as shares of its scale, 0 to 1; None where it has no band."""
     if not desk.has(tag) or desk.signals[tag].normal is None:
         return None
     scale = desk.scale(tag)

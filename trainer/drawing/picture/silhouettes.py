@@ -32,7 +32,7 @@ SILHOUETTES: Final[dict[str, Silhouette]] = {}
 
 
 def kind(name: str, room: Box | Callable[[Facts], Box]) -> Callable[[Draw], Draw]:
-    """Enter a drawing for the kind ``name``."""
+    """Enter a drawing for the kind ``name`` with the room that it takes, fixed or by its facts; a decorator."""
 
     def enter(draw: Draw) -> Draw:
         SILHOUETTES[name] = Silhouette(draw, room if callable(room) else lambda _: room)
@@ -42,7 +42,7 @@ def kind(name: str, room: Box | Callable[[Facts], Box]) -> Callable[[Draw], Draw
 
 
 def still(name: str, room: Box, words: str) -> None:
-    """Enter a kind that looks the same in every state."""
+    """Enter a kind that looks the same in every state: its room, and its drawing in the words of ``sketch``."""
     kind(name, room)(lambda _: sketch(words))
 
 
@@ -449,7 +449,7 @@ def figure(x: float, y: float, tag: str | None, name: str) -> Markup | None:
 
 
 def live_text(tag: str) -> Markup:
-    """A live number inside a text of the drawing."""
+    """A live number inside a text of the drawing; it shows a dash until the first reading comes."""
     return el("tspan", {"data-text": tag}, "–")
 
 

@@ -327,7 +327,7 @@ def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
 
 
 def picture(desk: DrawingContext) -> Markup:
-    """The picture as a board."""
+    """The picture as a board: the sheet of the unit, its windows, and what is set beside it."""
     seen = desk.seen()
     sheet = laid_out(tiles_of(seen))
     opens, fields = _settings(desk) or (None, None)
