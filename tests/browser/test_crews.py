@@ -45,7 +45,9 @@ class Member:
         self.context = context
 
     def sits(self, press: str) -> None:
-        """Open a crew or join it, and read the briefing."""
+        """Open a crew or join it, and read the briefing; the drills for a crew lie in a fold of the first page."""
+        if press.startswith("Open "):
+            self.page.locator("details.crews > summary").click()
         self.page.get_by_role("button", name=press, exact=True).click()
         self.page.locator("dialog.brief[open]").wait_for()
 

@@ -12,14 +12,13 @@ from trainer.classroom.crew_lead import CrewLead
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.room import ClassBoards, corner
-from trainer.console import crew_board, debrief, shell
+from trainer.console import crew_board, debrief, shell, walk
 from trainer.console.boards import Boards
 from trainer.console.hold import Hold
 from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
 from trainer.console.trends import History
-from trainer.console.walk import Walk
 from trainer.drawing.markup import el
 from trainer.drills.schema import Drill
 from trainer.hydraulics.catalogue import Signal
@@ -100,8 +99,9 @@ class CrewBoards(ClassBoards):
         signals = machine.signals
         read = [one for one in drill.reading if one.tag not in signals or post.sees(signals[one.tag])]
         drawn = super().draw(machine, plant, drill.model_copy(update={"reading": read}), system, False)
-        views = [view for view, *_ in shell.VIEWS]
-        without = [view for view in views if view not in crew_board.views_at(post.at, views)]
+        own = crew_board.views_at(post.at)
+        others = [view for view, _ in (*shell.VIEWS, *shell.OF_SOME) if view not in own]
+        without = [*others, *self.lacking(machine, plant, system)]
         further = {at: panel.name for at, panel in self.rig(plant).plant.further.items() if at in post.at}
         for name in drawn:
             if not crew_board.seen_at(name, here):
@@ -109,6 +109,7 @@ class CrewBoards(ClassBoards):
         drawn["header"] = shell.header(post.walks, further, without)
         drawn["brief"] = shell.brief(drill, crew_board.tasks(drill, post.id), not self.rig(plant).pods)
         drawn["messages"] = shell.messages(sequences=False)
+        drawn["walk"] = walk.on_the_way(alone=False)
         drawn["crew"] = crew_board.board(crew, post.id)
         if "room" in drawn and self._name is not None:
             # Who asks for a hand asks a member of the crew.
@@ -183,7 +184,7 @@ class CrewSeat(ClassSeat):
             history = PostHistory(run.crewing.posts[self.post], dict(run.machine.signals))
             self._presenter = Presenter(run, self.units, {}, self._texts, history)
             self._here = run.crewing.at(self.post, run.tick)
-            self.walk = Walk(crew_board.views_at(self._at, [view for view, *_ in shell.VIEWS]))
+            self.walk = walk.Walk(crew_board.views_at(self._at))
         self._follow()
 
     def _follow(self) -> None:
@@ -358,7 +359,7 @@ class CrewSeat(ClassSeat):
         if not texts or self.page != "console" or run is None or run.crewing is None:
             return {**texts, "page.crew": {"state": "off"}} if texts else texts
         names = {post: one.title for post, one in run.crewing.posts.items()}
-        views = crew_board.views_at(self._at, [view for view, *_ in shell.VIEWS])
+        views = crew_board.views_at(self._at)
         waits = [member.name for member in self.lead.unready if member.post != self.post]
         texts |= self.walk.texts(OnFoot(run, self.post), False)
         texts |= {

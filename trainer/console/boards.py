@@ -108,6 +108,10 @@ class Boards:
         """The parts of a plant."""
         return _rig(plant)
 
+    def lacking(self, machine: Machine, plant: str, system: units.System) -> tuple[str, ...]:
+        """Views for which the rig has nothing, by their names: they get no tab."""
+        return _without(self.desk(machine, plant, system))
+
     def forget(self, plant: str) -> None:
         """A plant file was written anew: what was drawn of it holds no longer."""
         for key in [key for key in self._drawn if key[0] == plant]:

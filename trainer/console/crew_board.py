@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from trainer.console.boards import STATIONS
 from trainer.console.debrief import clock
+from trainer.console.shell import OF_SOME, VIEWS
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import CrewPost, Drill
 from trainer.session.commands import CALL, REPEAT
@@ -45,9 +46,9 @@ def seen_at(board: str, at: Sequence[str]) -> bool:
     return station is None or board == "entries" or station in at
 
 
-def views_at(at: Sequence[str], views: Sequence[str]) -> list[str]:
-    """Those of the console's views that a post at these stations has; the trends stand at the driller's panel."""
-    return [view for view in views if (("driller" in at) if view == "trends" else seen_at(view, at))]
+def views_at(at: Sequence[str]) -> list[str]:
+    """The console's views that a post at these stations has; the trends stand at the driller's panel."""
+    return [view for view, _ in (*VIEWS, *OF_SOME) if (("driller" in at) if view == "trends" else seen_at(view, at))]
 
 
 def tasks(drill: Drill, post: str) -> str:

@@ -22,6 +22,11 @@ VIEWS_AT = {
     "remote": ("remote",),
 } | {station: (station,) for station in naming.FURTHER}
 ON_THE_WAY = "walk"
+ALONE_ON_THE_WAY = (
+    "You work alone in this drill: a station is worked by whoever stands there. On the way you see no gauge "
+    "and no lamp. You can still call out. In practice a quicker pace shortens the wait."
+)
+ON_THE_CREWS_WAY = "On the way you see no gauge and no lamp. You can still call, and repeat calls back."
 
 
 class Walks(Protocol):
@@ -90,19 +95,14 @@ def alone(drill: Drill | None) -> bool:
     return drill is not None and drill.crew == "alone"
 
 
-def on_the_way() -> Markup:
-    """What is in sight on the way from one station to another."""
+def on_the_way(alone: bool = True) -> Markup:
+    """What is in sight on the way from one station to another; ``alone``: not in a crew, whose pace is the clock's."""
     return el(
         "div",
         {"class": "walk"},
         el("div", {"role": "status"}, el("h2", {}, live("page.walk_to", "On the way"))),
         el("p", {"class": "walk-left"}, live("page.walk_left", "–")),
-        el(
-            "p",
-            {},
-            "You work alone in this drill: a station is worked by whoever stands there. On the way you see no gauge "
-            "and no lamp. You can still call out. In practice a quicker pace shortens the wait.",
-        ),
+        el("p", {}, ALONE_ON_THE_WAY if alone else ON_THE_CREWS_WAY),
     )
 
 
