@@ -173,7 +173,7 @@ def _span(values: list[str] | list[float], unit: str) -> str:
 @app.command()
 def run(
     drill: Annotated[str, typer.Argument(help="Id of a drill, or the path of a drill file.")],
-    actions: Annotated[Path | None, typer.Option(help="Action file (JSON Lines); without it nobody acts.")] = None,
+    actions: Annotated[Path | None, typer.Option(help="Action file (JSON Lines); without it no one acts.")] = None,
     plant: PlantOption = None,
     seed: Annotated[int, typer.Option(min=0, max=2**53 - 1, help="Picks the drill's variation.")] = 0,
     evidence: Annotated[Path | None, typer.Option(help="Write the evidence here.")] = None,

@@ -250,11 +250,11 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
 
     # The trainee asks for a hand; the instructor sends somebody.
     page.locator(".room summary").click()
-    page.get_by_label("What somebody shall do").fill("Accumulator bank A: isolation valve: shut")
+    page.get_by_label("Task and location").fill("Accumulator bank A: isolation valve: shut")
     page.get_by_role("button", name="Ask", exact=True).click()
     expect(desk.locator(".desk-asks")).to_contain_text("Accumulator bank A: isolation valve: shut")
     trainee.look("trainee-console")
-    page.get_by_label("What somebody shall do").press("Escape")
+    page.get_by_label("Task and location").press("Escape")
     expect(page.locator(".room [data-html='page.room']")).to_be_hidden()
     page.locator(".room summary").click()
     hand = desk.get_by_role("form", name="Operate a control")

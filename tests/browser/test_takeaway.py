@@ -227,8 +227,8 @@ def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp
             page.get_by_role("button", name="Download report").click()
         assert document.seal.whole in Path(coming.value.path()).read_text("utf-8")
         page.get_by_role("button", name="Choose another drill").click()
-        page.get_by_role("button", name="Take away the file close-one.toml").click()
-        page.get_by_text("close-one.toml was taken away").wait_for()
+        page.get_by_role("button", name="Remove the file close-one.toml").click()
+        page.get_by_text("close-one.toml was removed").wait_for()
         assert stored(page) == {}
         calm(page)
     verdict = verify(document, rebuilder([OWN_DRILLS / "close-one.toml"]))

@@ -198,7 +198,7 @@ def test_only_an_instructors_words_are_taken(both: Both) -> None:
     wait_until(both_came)
     assert answered[forged].kind == "refused"
     assert "only an instructor" in answered[forged].said
-    assert answered[empty].said == "nobody was chosen"
+    assert answered[empty].said == "no one was chosen"
     assert "too late" in answered[late].said
     database.close()
 

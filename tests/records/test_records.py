@@ -279,10 +279,10 @@ def test_nobody_assesses_an_own_attempt(records: Records, run: dict[str, Any]) -
     with records.work() as session:
         one, _ = _assessors(session)
         attempt = attempts.keep(session, arrival(run, person=one.name))
-        with pytest.raises(marks.MarkError, match="own attempt"):
+        with pytest.raises(marks.MarkError, match="your own attempt"):
             marks.give(session, attempt, attempt.criteria[0].criterion, 0, "x", one)
         made = review.appeal(session, attempt, "It was not so.", one)
-        with pytest.raises(marks.MarkError, match="own attempt"):
+        with pytest.raises(marks.MarkError, match="your own attempt"):
             review.answer(session, made, "It was so.", one)
 
 

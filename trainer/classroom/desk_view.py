@@ -166,7 +166,7 @@ def roster(places: Sequence[AnyPlace]) -> Markup:
             "table",
             {"class": "roster"},
             el("thead", {}, el("tr", {}, [el("th", {"scope": "col"}, word) for word in head])),
-            el("tbody", {}, rows or el("tr", {}, el("td", {"colspan": len(head)}, "Nobody has come yet."))),
+            el("tbody", {}, rows or el("tr", {}, el("td", {"colspan": len(head)}, "No one has joined yet."))),
         ),
     )
 

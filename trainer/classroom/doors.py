@@ -345,7 +345,7 @@ class LogOut(Door):
 
     def get(self) -> None:
         """Ask whether to log out, with a button; who is not logged in is told so."""
-        self.show("Log out", self.form("/logout", "Log out") if self.who else paper.told("Nobody is logged in."))
+        self.show("Log out", self.form("/logout", "Log out") if self.who else paper.told("No one is logged in."))
 
     def post(self) -> None:
         """End the log-in in the records and not only the cookie, so that a copy of it opens nothing."""

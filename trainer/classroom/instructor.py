@@ -162,7 +162,7 @@ class InstructorControls:
     def carry_out(self, message: Message, who: Who, number: str | None) -> tuple[str, str]:
         """A word that came from another process: (done or refused, sentence)."""
         if number is None and message.get("to") != "all":
-            return "refused", "nobody was chosen"
+            return "refused", "no one was chosen"
         try:
             return "done", str(self.do(message, who, number))
         except CutsShortError as error:

@@ -30,8 +30,8 @@ def corner(name: str, running: bool, hands: Iterable[str] = ()) -> Markup:
     """The corner's markup; what was said and asked is bound to ``page.room``. ``hands`` are offered to ask for."""
     ask = el(
         "form",
-        {"data-page": {"page": "request"}, "aria-label": "Ask somebody to do something"},
-        el("label", {"class": "sr", "for": "room-ask"}, "What somebody shall do, and where"),
+        {"data-page": {"page": "request"}, "aria-label": "Request an action"},
+        el("label", {"class": "sr", "for": "room-ask"}, "Task and location"),
         el(
             "input",
             {

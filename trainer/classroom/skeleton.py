@@ -41,7 +41,7 @@ def build(run: Session, name: str) -> str:
         f"plants = {json.dumps([run.identity.plant])}",
         "pass_mark = 70",
         f"learning = {json.dumps([f'{TODO}: what is learnt.'])}",
-        f"safety = {json.dumps(['Training only. On the real unit follow the rig and maker procedures.'])}",
+        f"safety = {json.dumps(['Training only. On the real unit follow the rig and manufacturer procedures.'])}",
         f"references = {json.dumps([f'{TODO}: where the method is written.'])}",
         "",
         "[initial]",

@@ -81,7 +81,7 @@ class Validity(StaffPage):
         self.never.object = el(
             "details",
             {},
-            el("summary", {}, f"{len(never)} drills in which nobody has been checked yet"),
+            el("summary", {}, f"{len(never)} drills without any check so far"),
             el("ul", {}, [el("li", {}, title) for title in never]),
         )
         self._tasks = {task.drill: task for task in found.tasks}
@@ -164,7 +164,7 @@ class Competencies(StaffPage):
             links=("person",),
             filters=("person", *sets),
             long=tuple(sets),
-            empty="Nobody is here yet.",
+            empty="No one is here yet.",
         )
 
     async def load(self) -> None:

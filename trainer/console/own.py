@@ -68,9 +68,7 @@ def _line(file: OwnFile, drills: list[Drill]) -> Markup:
         el("span", {"class": "soft"}, f"{file.kind}, {file.file}"),
         [el("p", {}, fault) for fault in file.faults],
         _practise(file, drills) if file.kind == "plant" and not file.faults else None,
-        shell.button(
-            "Take away", {"page": "drop", "file": file.file}, **{"aria-label": f"Take away the file {file.file}"}
-        ),
+        shell.button("Remove", {"page": "drop", "file": file.file}, **{"aria-label": f"Remove the file {file.file}"}),
     )
 
 
@@ -140,8 +138,8 @@ def checking(file: str) -> Markup:
 
 
 def gone(file: str) -> Markup:
-    """After a file was taken away."""
-    return el("p", {}, f"{file} was taken away.")
+    """What the page says after a file of one's own was removed from the list."""
+    return el("p", {}, f"{file} was removed.")
 
 
 def told(file: str, faults: Sequence[str], hints: Sequence[str] = ()) -> Markup:
@@ -150,12 +148,12 @@ def told(file: str, faults: Sequence[str], hints: Sequence[str] = ()) -> Markup:
         return el(
             "div",
             {},
-            el("p", {"class": "own-good"}, f"{file} is in order and stands among the drills and plants now."),
+            el("p", {"class": "own-good"}, f"{file}: no faults found. It is in the list now."),
             el("ul", {}, [el("li", {}, f"Could be better: {hint}") for hint in hints]) if hints else None,
         )
     return el(
         "div",
         {"class": "own-bad"},
-        el("p", {}, el("strong", {}, f"{file} was not taken:")),
+        el("p", {}, el("strong", {}, f"{file} was not accepted:")),
         el("ul", {}, [el("li", {}, fault) for fault in faults]),
     )

@@ -187,7 +187,7 @@ def messages(sequences: bool = True) -> Markup:
             {"page": "again"},
             "tool tool-strong says-again",
             data_state="page.lost",
-            title="Begin this drill anew, in the same variation",
+            title="Begin this drill again, in the same variation",
         ),
         button("Hint", {"page": "ask"}, "tool says-ask", data_state="page.help"),
         button("Sequences", {"page": "sequences", "value": "open"}, "tool says-sequences", data_recall=KEPT_SEQUENCES)

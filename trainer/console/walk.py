@@ -23,8 +23,8 @@ VIEWS_AT = {
 } | {station: (station,) for station in naming.FURTHER}
 ON_THE_WAY = "walk"
 ALONE_ON_THE_WAY = (
-    "You work alone in this drill: a station is worked by whoever stands there. On the way you see no gauge "
-    "and no lamp. You can still call out. In practice a quicker pace shortens the wait."
+    "You are alone in this drill: you operate only the station where you are. On the way you see no gauge "
+    "and no lamp. You can still report. In practice a higher speed shortens the wait."
 )
 ON_THE_CREWS_WAY = "On the way you see no gauge and no lamp. You can still call, and repeat calls back."
 

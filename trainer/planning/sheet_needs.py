@@ -44,14 +44,14 @@ def pressures(work: Work, most: float) -> None:
         if function.kind == "annular":
             least = ANNULAR_CONTACT + ANNULAR_SHARE * most
             work.row(f"Regulator to seal {function.name}", least, "psi", "contact + 0.15 well pressure",
-                     "the engine's packing law; maker's curve decides")  # fmt: skip
+                     "the engine's packing law; manufacturer's curve decides")  # fmt: skip
             if own is not None:
                 work.row(f"{function.name}: regulator set to", own.set, "psi", "plant file", work.plant.title,
                          places=(f"regulator.{own.id}.set",))  # fmt: skip
         if function.kind == "shear_ram":
             calm = function.shear_pressure + function.friction
             work.row(f"{function.name}: shear pressure, no well pressure", calm, "psi", "pipe in the bore + friction",
-                     "plant file; by maker's shear test",
+                     "plant file; by the manufacturer's shear test",
                      places=(f"function.{function.id}.shear_pressure",))  # fmt: skip
             against = calm + most / function.closing_ratio
             work.row(f"{function.name}: shear pressure, highest well pressure", against, "psi",

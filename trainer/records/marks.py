@@ -36,7 +36,7 @@ def give(session: Session, attempt: Attempt, criterion: str, points: float, rema
     if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor marks")
     if by.id == attempt.person_id:
-        raise MarkError("nobody assesses an own attempt")
+        raise MarkError("you cannot assess your own attempt")
     if attempt.signed_at is not None:
         raise MarkError("the attempt is signed; its marks stand")
     row = next((row for row in attempt.criteria if row.criterion == criterion), None)
@@ -76,7 +76,7 @@ def sign(
     if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor signs")
     if by.id == attempt.person_id:
-        raise MarkError("nobody signs an own attempt")
+        raise MarkError("you cannot sign your own attempt")
     if attempt.signed_at is not None:
         raise MarkError("the attempt is signed already")
     sheet = sheet_of(attempt, [mark for mark in attempt.marks if mark.assessor_id == by.id])

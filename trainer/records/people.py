@@ -34,7 +34,7 @@ def add(session: Session, name: str, role: str = "trainee", secret: str | None =
         raise PeopleError(f"there is no role {role!r} (roles: {', '.join(ROLES)})")
     cleaned = names.clean(name)
     if find(session, cleaned) is not None:
-        raise PeopleError(f"somebody is called {cleaned!r} already; add something to tell the two apart")
+        raise PeopleError(f"a person is called {cleaned!r} already; add something to tell the two apart")
     person = Person(
         name=cleaned, folded=names.folded(cleaned), role=role, secret=secret, once=once, active=True, created=now()
     )

@@ -55,7 +55,7 @@ def reopen(session: Session, attempt: Attempt, reason: str, by: Person, key: Ed2
     if by.role != "assessor" or not by.active:
         raise MarkError("only an assessor corrects")
     if by.id == attempt.person_id:
-        raise MarkError("nobody corrects an own attempt")  # words: ok
+        raise MarkError("you cannot correct your own attempt")
     if attempt.signed_at is None:
         raise MarkError("the attempt is not signed: change the marks")
     if not reason:
@@ -106,7 +106,7 @@ def answer(session: Session, made: Appeal, text: str, by: Person) -> None:
         raise MarkError("only an assessor answers an appeal")
     attempt = session.get(Attempt, made.attempt_id)
     if attempt is None or by.id == attempt.person_id:
-        raise MarkError("no one answers an appeal on an own attempt")
+        raise MarkError("you cannot answer an appeal on your own attempt")
     if made.answered_at is not None:
         raise MarkError("this appeal is answered already")
     if (why := must_not_answer(session, attempt, by)) is not None:

@@ -68,7 +68,7 @@ def _bring(pin: Pin, path: Path) -> None:
         if not matches(fresh, pin):
             raise SiteError(
                 f"{pin.title} arrived with other contents than the pinned ones ({pin.digest[:20]}…), so it is not "
-                f"used. Ask whoever runs the package mirror here, or put the right {pin.file} into {path.parent}."
+                f"used. Ask the owner of the package mirror here, or put the right {pin.file} into {path.parent}."
             )
         fresh.replace(path)
 

@@ -61,9 +61,9 @@ def drill(
 
 def _first(signs: list[dict[str, object]]) -> str:
     if not signs:
-        return "No instrument tells of a fault: the drill brings none, or none shows before its end."
+        return "No instrument shows a fault: the drill brings none, or none shows before its end."
     told = ", ".join(f"{row['tag']} after {row['after_s']:g} s" for row in signs[:3])
-    return f"What tells the fault first: {told}."
+    return f"What shows the fault first: {told}."
 
 
 def folder(path: Path, *, workers: int, cluster: str | None, done: study.Done | None) -> list[dict[str, object]]:
