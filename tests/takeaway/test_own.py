@@ -126,7 +126,7 @@ def test_faults_are_told_as_trainer_check_tells_them(page: Page, tmp_path: Path)
         faults = filecheck.check_file(there).faults
         assert faults
         page.hand_in(file, text)
-        assert "was not taken" in page.check
+        assert "was not accepted" in page.check
         for fault in faults:
             assert fault.replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;") in page.check
     assert page.kept == {}

@@ -148,7 +148,7 @@ def told(file: str, faults: Sequence[str], hints: Sequence[str] = ()) -> Markup:
         return el(
             "div",
             {},
-            el("p", {"class": "own-good"}, f"{file}: no faults found. It is in the list now."),
+            el("p", {"class": "own-good"}, f"{file} is in order and in the list now."),
             el("ul", {}, [el("li", {}, f"Could be better: {hint}") for hint in hints]) if hints else None,
         )
     return el(
