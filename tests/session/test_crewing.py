@@ -12,6 +12,7 @@ from tests.chromium import in_the_long_form
 from tests.session.crewed import good, otherwise, without
 from trainer.drills import library
 from trainer.records.privacy import without_name
+from trainer.reports.content import report
 from trainer.session import evidence
 from trainer.session.evidence import CrewList, Evidence, Manning
 from trainer.session.verify import verify
@@ -156,6 +157,12 @@ def test_evidence_says_who_did_what_and_re_computes() -> None:
     assert {entry.by for entry in kept.log} == {"driller", "toolpusher", "subsea"}
     other = evidence.make(good(KICK), name="B. Example", crew=PEOPLE.model_copy(update={"post": "toolpusher"}))
     assert evidence.run_hash(made) != evidence.run_hash(other)
+
+
+def test_a_report_names_each_station_with_who_was_there_and_what_was_earned() -> None:
+    facts = dict(report(evidence.make(good(KICK), name="A. Example", crew=PEOPLE)).facts)
+    assert facts["Driller (own station)"] == "A. Example: 43 of 43 points"
+    assert facts["Subsea engineer"] == "computer: 22 of 22 points"
 
 
 def test_a_name_that_is_taken_out_is_taken_off_the_crew_list_too() -> None:

@@ -158,7 +158,7 @@ def report(
         log=tuple(
             (
                 clock(entry.t),
-                entry.from_,
+                entry.by or entry.from_,
                 f"{entry.do} {naming.target(entry.target)}"
                 + ("" if entry.value is None else f": {_value(entry.value)}"),
                 entry.refused or "",
@@ -256,6 +256,7 @@ def _facts(evidence: Evidence, sheet: SheetData, assessors: list[str]) -> tuple[
     facts = [
         ("Person", evidence.person.name or "not named"),
         ("Role", evidence.person.role),
+        *_crew(evidence, sheet),
         ("Date", plain_date(evidence.date)),
         ("Drill", f"{sheet.get('title') or run.drill} ({run.drill})" if run.drill else "free practice"),
         ("Rig", naming.title(run.plant)),
@@ -277,6 +278,21 @@ def _facts(evidence: Evidence, sheet: SheetData, assessors: list[str]) -> tuple[
     return tuple((name, value) for name, value in facts if value)
 
 
+def _crew(evidence: Evidence, sheet: SheetData) -> list[tuple[str, str]]:
+    """Of a crew's run: each station with who was there and what was earned there; nothing of a run of one person."""
+    if evidence.crew is None:
+        return []
+    people: dict[str, list[str]] = {}
+    for one in evidence.crew.people:
+        people.setdefault(one.post, []).append(one.name or "computer")
+    facts = []
+    for share in sheet.get("crew") or ():
+        own = " (own station)" if share["post"] == evidence.crew.post else ""
+        who = ", then ".join(people.get(share["post"], ["computer"]))
+        facts.append((f"{share['title']}{own}", f"{who}: {share['earned']:.3g} of {share['points']:g} points"))
+    return facts
+
+
 def _machines(sheet: SheetData) -> str:
     """What the machine alone found, before any mark."""
     return f"{'passed' if sheet.get('passed') else 'not passed'}, {_of_100(sheet)}"
@@ -292,7 +308,7 @@ def _corrected(evidence: Evidence) -> Sequence[Correction]:
 
 def _references(drill: str | None) -> list[str]:
     """What a drill of the library rests on as a whole: stands in where a criterion names no source of its own."""
-    path = library.every_file().get(drill or "")
+    path = (library.every_file() | library.crewed()).get(drill or "")
     try:
         return list(library.load_file(path).references) if path else []
     except DrillError:
