@@ -91,7 +91,7 @@ class Rov(Component):
         net.block(pumping, inputs=dict(full=full, on=f"{i}.pump", small=small), outputs=dict(rate=rate))
         line = f"{i}.line"
         net.node(line, Line(8 * LITRE, modulus, sea))
-        net.edge(f"{i}.pumped", "sea", line, vehicle_pump, dict(rate=rate, most=self.most))
+        net.edge(f"{i}.pumped", "sea", line, vehicle_pump, dict(rate=rate, most=net.var(f"{i}.most", self.most, "Pa")))
         net.edge(f"{i}.hose", line, "sea", leak_out, dict(k=HOSE_K, severity=hose), fault=f"{i}.hose_leaks")
         past = [self._port(net, number, functions, pods, sea, emergency) for number in range(1, len(self.port) + 1)]
         net.var(f"{i}.past", 0.0)
