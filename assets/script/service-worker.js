@@ -57,7 +57,8 @@ async function answer(request) {
   const kept = await cache.match(target)
   if (kept && (path.endsWith(".wasm.gz") || await sound(kept.clone(), path))) return kept
   try { await bring(cache, path) } catch {
-    const words = `A part of the trainer (${path}) was lost from this browser's store. Connect to the network and reload.`
+    const words = LATER.includes(path) ? `This page (${path}) is not in this browser's store yet. Open it once with the network; then it stays.`
+      : `A part of the trainer (${path}) was lost from this browser's store. Connect to the network and reload.`
     return new Response(words, {status: 503, headers: {"content-type": "text/plain; charset=utf-8"}})
   }
   return cache.match(target)
