@@ -102,7 +102,8 @@ class FaultPanel:
             row(self.system, self.part),
             row(self.fault, page.button("Favorite", self._favorite, "instructor")),
             row(self.severity, self.over),
-            row(self.when, self.at, self.condition),
+            row(self.when, self.at),
+            self.condition,
             row(
                 page.button("Bring it to the chosen one", self._bring(everybody=False), "instructor"),
                 page.button("Bring it to all", self._bring(everybody=True), "instructor"),
@@ -338,7 +339,7 @@ class FaultPanel:
             el("span", {}, f"{words}: ", el("b", {"data-text": "share"}, now), " %"),
             el("input", {**given, "data-choose": {"page": "severity"}, "aria-label": f"{words}, severity in per cent"}),
         )
-        board = Board(name="severity", markup=markup, stylesheets=[SLIDER], width=360)
+        board = Board(name="severity", markup=markup, stylesheets=[SLIDER], width=360, margin=(0, 10))
 
         def moved(message: Message) -> None:
             if isinstance(message, dict) and message.get("page") == "severity":

@@ -28,7 +28,7 @@ class ChosenRun(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """Whose run and its clock, the two schematics, what can be changed, and below them values and last actions."""
-        self._asked = self.given.get("seat", "")
+        self._asked, self._beat = self.given.get("seat", ""), 0
         self.trainee = pn.widgets.Select(name="Trainee", width=200)
         self.trainee.param.watch(lambda _: self._show(), "value")
         self.system = pn.widgets.Select(name="Units", options=UNITS, width=130)
@@ -65,6 +65,7 @@ class ChosenRun(StaffPage):
 
     async def load(self) -> None:
         """Read how the runs stand now, and show the chosen one."""
+        self._beat += 1
         members = self.room.desk.members
         if members is not None:
             members.look_at_all(id(self))
@@ -87,7 +88,7 @@ class ChosenRun(StaffPage):
         elif place is not None:
             glance = self.room.glances.of(place)
         self.both.show(run, place.plant if place is not None else "", system)
-        self.values.show(run, system)
+        self.values.show(run, system, self._beat)
         self.faults.show(place, glance)
         self.changes.show(place, glance)
         watch = el("a", {"href": place.watch, "target": "_blank"}, "Watch the console") if place is not None else None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping
 from weakref import ref
 
@@ -29,7 +28,6 @@ TRUTH, SEEN = "truth", "schematic"
 """The two boards; the console's own name for the second makes it go dark with the panels' power."""
 WORDS = {TRUTH: "As it is", SEEN: "As the instruments show it"}
 MOST_VALUES = 6
-LAID_S = 0.8
 KEPT = 900
 """So many samples a trend keeps: one a second for a quarter of an hour."""
 FIRST = ("accumulator.pressure", "manifold_regulator.readback", "well.casing_pressure", "well.flow_out")
@@ -107,7 +105,7 @@ class LiveValues:
         self.chosen: list[str] = []
         self.sources: dict[str, ColumnDataSource] = {}
         self._values: dict[str, pn.pane.HTML] = {}
-        self._sampled, self._laid_at = -1.0, 0.0
+        self._sampled, self._beat, self._laid_at = -1.0, 0, 0
         self.add = pn.widgets.AutocompleteInput(
             name="Show a value, by words",
             placeholder="Such as: pilot pressure",
@@ -125,8 +123,9 @@ class LiveValues:
             sizing_mode="stretch_width",
         )
 
-    def show(self, run: Session | None, system: units.System) -> None:
-        """Take one sample of each chosen value."""
+    def show(self, run: Session | None, system: units.System, beat: int) -> None:
+        """Take one sample of each chosen value; ``beat`` counts how often the page has been read."""
+        self._beat = beat
         if run is None:
             return
         if self._run is not run.machine or system != self._system:
@@ -140,7 +139,7 @@ class LiveValues:
                 self._values[tag].object = text
             news[tag] = _in(value, unit, system)
         # Charts that were laid out just now are not in the browser yet: they begin with a later look.
-        if t != self._sampled and time.monotonic() - self._laid_at >= LAID_S:
+        if t != self._sampled and beat > self._laid_at + 1:
             self._sampled = t
             self._page.later(lambda: self._sample(t, news))
 
@@ -165,7 +164,7 @@ class LiveValues:
         self._lay_out()
 
     def _lay_out(self) -> None:
-        self._laid_at = time.monotonic()
+        self._laid_at = self._beat
         self.sources = {tag: ColumnDataSource({"t": [], "v": []}) for tag in self.chosen}
         self._values = {tag: html(Markup("")) for tag in self.chosen}
         self.rows.objects = [
