@@ -60,10 +60,10 @@ class ChangePanel:
         self._plant = ""
         self._machine: Machine | None = None
         self.presses = pn.Column(sizing_mode="stretch_width")
-        self.what = pn.widgets.Select(name="Well and weather", options={}, width=250)
-        self.to = pn.widgets.TextInput(name="To (with its unit)", width=130, placeholder="such as 9000 psi")
+        self.what = pn.widgets.Select(label="Well and weather", options={}, width=250)
+        self.to = pn.widgets.TextInput(label="To (with its unit)", width=130, placeholder="such as 9000 psi")
         self.control = pn.widgets.AutocompleteInput(
-            name="A hand on a control, by words",
+            label="A hand on a control, by words",
             placeholder="Such as: bank A isolation",
             search_strategy="includes",
             case_sensitive=False,
@@ -71,8 +71,8 @@ class ChangePanel:
             min_characters=2,
             width=300,
         )
-        self.position = pn.widgets.Select(name="Position", options=[], width=120)
-        self.number = pn.widgets.TextInput(name=VALUE, width=120, visible=False)
+        self.position = pn.widgets.Select(label="Position", options=[], width=120)
+        self.number = pn.widgets.TextInput(label=VALUE, width=120, visible=False)
         self.control.param.watch(lambda _: self._positions(), "value")
         self._controls: dict[str, tuple[str, str]] = {}
         self.view = pn.Column(

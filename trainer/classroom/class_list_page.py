@@ -72,7 +72,7 @@ class ClassLists(StaffPage):
         ]
 
     def _field(self) -> ClassListFiles:
-        return ClassListFiles(self.still, name="Class list (CSV)", sizing_mode="stretch_width")
+        return ClassListFiles(self.still, label="Class list (CSV)", sizing_mode="stretch_width")
 
     async def _chosen(self, _: object) -> None:
         await self.read_again()

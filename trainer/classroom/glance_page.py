@@ -40,11 +40,11 @@ class ClassAtAGlance(StaffPage):
         """What starts a drill, the wall, and below it what is about the chosen trainee."""
         self._everybody: list[Shown] = []
         self.wall = Wall(self._choose)
-        self.trainee = pn.widgets.Select(name="Trainee", width=200)
+        self.trainee = pn.widgets.Select(label="Trainee", width=200)
         self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(name="Units", options=UNITS, width=150)
+        self.system = pn.widgets.Select(label="Units", options=UNITS, width=150)
         self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(name="Reason (in a check)", max_length=LONGEST_REASON, width=200)
+        self.reason = pn.widgets.TextInput(label="Reason (in a check)", max_length=LONGEST_REASON, width=200)
         self.faults = FaultPanel(self, self._chosen_or_all)
         self.start = StartClass(
             self,
@@ -55,9 +55,9 @@ class ClassAtAGlance(StaffPage):
         )
         self.talk = StaffTalk(self)
         self.requests = RequestPanel(self, self._send, self.start.question.begin)
-        self.screen = pn.widgets.Select(name="Class screen", options=KINDS, width=250)
-        self.beside = pn.widgets.Select(name="Second run", width=200)
-        self.moment = pn.widgets.TextInput(name="Moment of the debrief (m:ss)", placeholder="4:10", width=190)
+        self.screen = pn.widgets.Select(label="Class screen", options=KINDS, width=250)
+        self.beside = pn.widgets.Select(label="Second run", width=200)
+        self.moment = pn.widgets.TextInput(label="Moment of the debrief (m:ss)", placeholder="4:10", width=190)
         self.codes, self.run, self.more = html(Markup("")), html(Markup("")), html(Markup(""))
         wall = pn.Column(
             self.wall.view, self.more, styles={"flex": "1 1 500px", "min-width": "0"}, sizing_mode="stretch_width"

@@ -41,7 +41,7 @@ class Import(StaffPage):
         return [html(el("p", {}, ABOUT)), self.files, self.person, self.button("Take in", self._take), self.taken]
 
     def _field(self) -> Files:
-        return Files(self.still, name="Evidence files", multiple=True, max_files=files.MOST_FILES,
+        return Files(self.still, label="Evidence files", multiple=True, max_files=files.MOST_FILES,
                      accepted_filetypes=[".json"], sizing_mode="stretch_width")  # fmt: skip
 
     async def _take(self, who: Who) -> str:

@@ -42,7 +42,7 @@ class Lessons(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The choice of a lesson, its steps, and below them how lessons come in."""
-        self.lesson = pn.widgets.Select(name="Lesson", width=340)
+        self.lesson = pn.widgets.Select(label="Lesson", width=340)
         self.lesson.param.watch(lambda _: self._show(), "value")
         self._known: dict[str, LessonPlan] = {}
         self._offered: tuple[object, ...] = ()
@@ -52,14 +52,14 @@ class Lessons(StaffPage):
         self._lines: list[pn.pane.HTML] = []
         self._laid: tuple[str, bool] = ("", False)
         self.file = pn.Column(self._field(), sizing_mode="stretch_width")
-        self.trainee = pn.widgets.Select(name="Run of", width=220)
-        self.name = pn.widgets.TextInput(name="Title of the lesson", max_length=80, width=260)
+        self.trainee = pn.widgets.Select(label="Run of", width=220)
+        self.name = pn.widgets.TextInput(label="Title of the lesson", max_length=80, width=260)
         self.listed = table(
             {"lesson": "Lesson", "file": "File", "runs": "Runs", "versions": "Versions"}, links=("file",)
         )
-        self.kept = pn.widgets.Select(name="Lesson of this class", width=240)
+        self.kept = pn.widgets.Select(label="Lesson of this class", width=240)
         self.kept.param.watch(lambda _: self._offer_versions(), "value")
-        self.version = pn.widgets.Select(name="Version", width=110)
+        self.version = pn.widgets.Select(label="Version", width=110)
         return [
             html(el("p", {}, ABOUT)),
             row(
@@ -87,7 +87,7 @@ class Lessons(StaffPage):
         ]
 
     def _field(self) -> LessonFiles:
-        return LessonFiles(self.still, name="Lesson file (TOML)", sizing_mode="stretch_width")
+        return LessonFiles(self.still, label="Lesson file (TOML)", sizing_mode="stretch_width")
 
     async def load(self) -> None:
         """The lessons there are, and how far the one under way has come."""

@@ -47,13 +47,13 @@ class Live(StaffPage):
         )
         self._numbers: list[str] = []
         self.runs.on_click(self._clicked)
-        self.trainee = pn.widgets.Select(name="Trainee", width=300)
+        self.trainee = pn.widgets.Select(label="Trainee", width=300)
         self.trainee.param.watch(self._offer, "value")
         self._offered = ("", "")
-        self.drill = pn.widgets.Select(name="Drill", options=by_title(self.room.rooms.drills), width=420)
+        self.drill = pn.widgets.Select(label="Drill", options=by_title(self.room.rooms.drills), width=420)
         self.cut = CutShort(self, self._send)
-        self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=420)
-        self.text = pn.widgets.TextInput(name="Note of this moment", max_length=LONGEST_TEXT, width=420)
+        self.reason = pn.widgets.TextInput(label="Reason", max_length=LONGEST_REASON, width=420)
+        self.text = pn.widgets.TextInput(label="Note of this moment", max_length=LONGEST_TEXT, width=420)
         return [
             html(el("p", {}, ABOUT)),
             self.runs,

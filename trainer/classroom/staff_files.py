@@ -65,7 +65,7 @@ class OneFile(pn.Column):
         super().__init__(self._field(), sizing_mode="stretch_width")
 
     def _field(self) -> Files:
-        field = Files(self._may, name=self._kind, sizing_mode="stretch_width")
+        field = Files(self._may, label=self._kind, sizing_mode="stretch_width")
         field.largest, field.most = self._largest, 1
         return field
 

@@ -26,8 +26,8 @@ class StaffTalk:
         self._page = page
         self._read_at = -AGAIN_S
         self._notes: list[Noted] = []
-        self.text = pn.widgets.TextInput(name="Note that no trainee sees", max_length=LONGEST, width=250)
-        self.whose = pn.widgets.Select(name="Note for", options=WHOSE, width=150)
+        self.text = pn.widgets.TextInput(label="Note that no trainee sees", max_length=LONGEST, width=250)
+        self.whose = pn.widgets.Select(label="Note for", options=WHOSE, width=150)
         self.shown = html(Markup(""))
         self.view = pn.Column(
             html(el("h2", {}, "Between staff")),

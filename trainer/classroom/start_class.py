@@ -30,9 +30,9 @@ class StartClass:
         drills: Mapping[str, str],
     ) -> None:
         self._everybody, self._chosen = everybody, chosen
-        self.drill = pn.widgets.Select(name="Drill", options=dict(drills), width=300)
-        self.mode = pn.widgets.Select(name="Mode", options=MODES, width=120)
-        self.seed = pn.widgets.TextInput(name="Variation (practice)", value="0", width=120)
+        self.drill = pn.widgets.Select(label="Drill", options=dict(drills), width=300)
+        self.mode = pn.widgets.Select(label="Mode", options=MODES, width=120)
+        self.seed = pn.widgets.TextInput(label="Variation (practice)", value="0", width=120)
         self.mode.param.watch(self._of_check, "value")
         self.question = CutShort(page, send)
         self.view = pn.Column(

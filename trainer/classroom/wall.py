@@ -74,7 +74,7 @@ class _Card:
 
     def __init__(self, one: Shown, choose: Callable[[str], None]) -> None:
         number = one.number
-        self._name = pn.widgets.Button(name=one.name, sizing_mode="stretch_width", margin=0)
+        self._name = pn.widgets.Button(label=one.name, sizing_mode="stretch_width", margin=0)
         self._name.on_click(lambda _: choose(number))
         self._body = pn.pane.HTML("", stylesheets=[_css()], sizing_mode="stretch_width", margin=0)
         self.view = pn.Column(self._name, self._body, sizing_mode="stretch_width", margin=0)
