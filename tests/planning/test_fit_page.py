@@ -148,12 +148,12 @@ def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
     assert gone.plant().panel == () and "third" not in fit_page.state(gone, "third", "light")["boards"]
 
 
-LEFT_OUT = [["remove", "table", "emergency"]]
+LEFT_OUT = [["remove", "table", "emergency"], ["remove", "table", "rov"]]
 BY_MESSAGES = {
     "one pod": [*LEFT_OUT, ["remove", "pod", "blue"], ["remove", "function", "blue_pod_connector"]],
     "three pods": [*LEFT_OUT, ["add", "pod", "white", ""]],
     "no locks": [*LEFT_OUT, ["remove", "function", "ram_locks"]],
-    "no disconnect": [["remove", "table", "disconnect"]],
+    "no disconnect": [["remove", "table", "position"], ["remove", "table", "disconnect"]],
     "a panel on the bridge": [["add", "panel", "bridge", ""]],
     "slow messages, wide conduits": [["put", "telemetry.cable", "0.9 s"], ["put", "conduits.supply_bore", "3 in"]],
     "one bus": [["put", "pump.triplex_2.bus", ""], ["put", "pump.triplex_3.bus", ""]],
