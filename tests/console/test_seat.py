@@ -425,7 +425,7 @@ def test_a_fault_is_found_by_its_words_in_any_order_and_an_empty_report_is_told(
     told, offered = said({"page": "seek", "value": "leaks SEA annular"})
     assert "Upper annular: Opening chamber leaks to sea" in offered
     assert not any("ram" in words for words in offered)
-    assert told.startswith(f"{len(offered) - 1} found")
+    assert told.startswith(f"Faults that fit: {len(offered) - 1}.")
     assert said({"page": "seek", "value": "annular xyzzy"}) == (NOTHING, [])
     seat.handle({"page": "seek", "value": "sea annular"})
     assert said({"page": "report-fault", "value": "shear_ram.leak_open"})[0] == NOT_CHOSEN

@@ -32,6 +32,10 @@ CHANCE = {
     "1,200 psi": "precharge and 200 psi: a limit with conditions beside it, in statements that are kept",
     "1,500 psi": "a limit while one bank is out",
     "2,600 psi": "a limit after a test",
+    "4,000 psi": "a limit at the end of a drill",
+    "18.0 V": "what a deadman's coils need on every rig",
+    "18 V": "the same",
+    "24 V": "a deadman's battery without load, on every rig",
 }
 """Figures that a text may give although the plant has the same somewhere, with the reason."""
 
