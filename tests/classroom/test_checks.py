@@ -378,7 +378,7 @@ def test_a_page_keeps_its_seat_and_asks_for_whole_pages_seldom(room: Room, monke
     monkeypatch.setattr(
         server, "Wire", lambda *given: SimpleNamespace(send=lambda patch, greet=False: shown.append(greet))
     )
-    monkeypatch.setattr(live, "Page", lambda aside: SimpleNamespace(listen=lambda hear: None))
+    monkeypatch.setattr(live, "Page", lambda **_: SimpleNamespace(listen=lambda hear: None))
     page = live.ClassLive(room.rooms, cast(Any, None), cast(Access, access), False, Channel("hers"))
     for token in ("0" * 32, "2" * 32, "0" * 32):
         page.hear({"page": "hello", "value": token})
