@@ -52,5 +52,6 @@ class Steady:
             unit = self._unit[tag]
             two, over = units.from_unit(UNITS_OFF, unit) - units.from_unit(0.0, unit), OVER
             room = max(two, SHARE * abs(now))
-        known = self._since is not None and t - self._since >= over
-        return known and self._seen[tag].change(t, now, over) < room
+        moved, known = self._seen[tag].change(t, now, over), self._since is not None and t - self._since >= over
+        # What has not moved at all since the run began is not called moving only because the run is young.
+        return moved < room if known else moved == 0.0

@@ -81,6 +81,31 @@ INSTRUMENTS: Final = {
     "pod_selector.position": "Pod selector",
     "eds.state": "Emergency disconnect, sequence",
     "eds.clock": "Emergency disconnect, since start",
+    "deadman.state": "Deadman stands",
+    "autoshear.state": "Autoshear stands",
+    "deadman.pressure": "Deadman, bank over the sea",
+    "deadman.fired": "Deadman, fired by",
+    "conduits.dump": "Dump valves",
+    "rov.built": "Vehicle, as-built list",
+    "rov.port": "Vehicle, port ordered",
+    "rov.stabbed": "Vehicle, stab in",
+    "rov.valve": "Vehicle, port valve",
+    "rov.pump": "Vehicle, pump",
+    "rov.left": "Vehicle, until then",
+    "rov.pressure": "Vehicle, pump over the sea",
+    "rov.flow": "Vehicle, flow",
+    "rov.count": "Vehicle, pumped",
+    "position.reference_a": "Position, reference A",
+    "position.reference_b": "Position, reference B",
+    "position.speed": "Position, speed",
+    "position.angle": "Riser angle",
+    "position.stroke": "Slip joint left",
+    "position.tension": "Riser tension",
+    "position.circles": "Circles for",
+    "position.yellow_at": "Yellow circle",
+    "position.red_at": "Red circle",
+    "position.clock": "Position, since green",
+    "position.alert": "Position, alert",
     "diverter.stage": "Diverter, sequence",
     "diverter.flow": "Diverter, overboard",
     "diverter.side": "Overboard side",
@@ -120,6 +145,12 @@ INSTRUMENTS: Final = {
             "link_{}.up": "link",
             "link_{}.retries": "retries",
         }.items()
+    },
+    **{
+        f"deadman.battery_{pod}_{side}.{kind}": f"{pod.capitalize()} {side.upper()}, {word}"
+        for pod in ("yellow", "blue")
+        for side in "ab"
+        for kind, word in (("volts", "now"), ("lowest", "last test under load"))
     },
 }
 #: The last part of a tag, as the boards say it after the part's own name.
