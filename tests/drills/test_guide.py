@@ -161,6 +161,11 @@ def test_a_reading_is_asked_for_once_its_instrument_stands() -> None:
         steady.look(float(t))
         # It moves for ten seconds; what has been looked at for less than four is not known to stand.
         assert (steady.moving([tag], float(t)) == []) is (t >= 14), t
+    still = Steady(prepare(drill, machine), machine.read, {})
+    # What stands from the beginning is not called moving because nobody has looked for four seconds yet.
+    for t in range(3):
+        still.look(float(t))
+        assert (still.moving([tag], float(t)) == []) is (t >= 1), t
 
 
 def test_what_costs_points_is_told_with_the_step_that_is_due() -> None:

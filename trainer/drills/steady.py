@@ -12,6 +12,8 @@ from trainer.drills.readings import UNITS_OFF, History
 
 OVER: Final = 4.0
 """An instrument that has not moved for so long stands, s; invented."""
+YOUNG: Final = 1.0
+"""After so long an instrument that has not moved at all since the run began stands too, s; invented."""
 SHARE: Final = 0.02
 """Part of its reading by which it may move meanwhile, beside what a dial is read to; invented."""
 
@@ -52,6 +54,6 @@ class Steady:
             unit = self._unit[tag]
             two, over = units.from_unit(UNITS_OFF, unit) - units.from_unit(0.0, unit), OVER
             room = max(two, SHARE * abs(now))
-        moved, known = self._seen[tag].change(t, now, over), self._since is not None and t - self._since >= over
+        moved, looked = self._seen[tag].change(t, now, over), 0.0 if self._since is None else t - self._since
         # What has not moved at all since the run began is not called moving only because the run is young.
-        return moved < room if known else moved == 0.0
+        return moved < room if looked >= over else looked >= YOUNG and moved == 0.0
