@@ -37,8 +37,8 @@ class Clock:
 class Tab:
     """A page without a browser: it takes a seat, sends messages and keeps what it was told last."""
 
-    def __init__(self, rooms: ClassRooms, number: int, name: str, role: str = "trainee") -> None:
-        self.rooms, self.who = rooms, Who(number, name, role)
+    def __init__(self, rooms: ClassRooms, number: int, name: str, role: str = "trainee", joined: str = "") -> None:
+        self.rooms, self.who = rooms, Who(number, name, role, joined=joined)
         self.seat: ClassSeat = cast(ClassSeat, rooms.take(f"{number:032x}", self))
         self.told: dict[str, dict[str, object]] = {}
         self.boards: dict[str, str] = {}
@@ -289,4 +289,21 @@ def test_staff_start_a_crew_and_the_pages_turn_to_its_stations_at_their_next_bea
     tabs[1].beat()
     assert type(tabs[1].seat) is ClassSeat
     assert tabs[1].boards["chooser"]
+    # Nobody is left who reads: the clock starts for whoever has read.
+    tabs[0].beat()
+    assert lead._begun
+    rooms.close()
+
+
+def test_a_crew_of_another_class_is_not_shown_and_cannot_be_joined() -> None:
+    rooms = ClassRooms(None, lambda arrival: None)
+    tabs = [Tab(rooms, n + 1, f"Person {n}", joined=joined) for n, joined in enumerate(("North", "North", "South"))]
+    tabs[0].send({"page": "crew-open", "drill": KICK, "post": "driller"})
+    (lead,) = rooms.crews.leads()
+    for tab, sees in zip(tabs[1:], (True, False), strict=True):
+        tab.beat()
+        assert (lead.number in tab.shown("page.crews")) is sees
+        tab.send({"page": "crew-join", "crew": lead.number, "post": "toolpusher" if sees else "subsea"})
+        assert isinstance(tab.seat, CrewSeat) is sees
+    assert list(lead.members) == ["driller", "toolpusher"]
     rooms.close()

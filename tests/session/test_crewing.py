@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -11,12 +12,14 @@ import pytest
 from tests.chromium import in_the_long_form
 from tests.session.crewed import good, otherwise, without
 from trainer.drills import library
+from trainer.drills.prepare import prepare
+from trainer.drills.schema import DrillError, read_drill
 from trainer.records.privacy import without_name
 from trainer.reports.content import report
 from trainer.session import evidence
 from trainer.session.evidence import CrewList, Evidence, Manning
 from trainer.session.verify import verify
-from trainer.simulator import Session, check_drill, rebuilder
+from trainer.simulator import Session, build, check_drill, rebuilder
 
 KICK = "crew-kick"
 
@@ -284,3 +287,20 @@ def test_another_way_that_is_right_too_passes(drill: str, change: Callable[[Line
     run, refused = otherwise(drill, change, 3)
     assert refused == []
     assert run.sheet()["passed"], run.sheet()["verdict"]
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('wait = "90 s"', 'wait = "-90 s"', "part[10].wait: given -90 s; a wait is zero or longer"),
+        ('do = "read"\ntarget = "readback"', 'do = "read"\ntarget = "sidpp"', "not shown at the post 'subsea'"),
+        ('target = "floor.rotary"\nvalue = 0', 'target = "floor.rotary"\nvalue = "fast"', "part[2].value: "),
+        ('target = "floor.rotary"\nvalue = 0', 'target = "floor.rotary"\nvalue = inf', "part[2].value: "),
+        ('target = "floor.rotary"', 'at = "unit"\ntarget = "floor.rotary"', "'driller' does not stand at 'unit'"),
+    ],
+)
+def test_what_the_good_crew_cannot_do_is_a_fault_of_its_drill(old: str, new: str, said: str) -> None:
+    text = library.crewed()[KICK].read_text("utf-8")
+    assert text.count(old) >= 1
+    with pytest.raises(DrillError, match=re.escape(said)):
+        prepare(read_drill(text.replace(old, new, 1)), build("quillback"))

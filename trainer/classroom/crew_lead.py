@@ -170,6 +170,9 @@ class CrewLead(ClassSeat):
 
     def drive(self) -> None:
         """Let the time pass that has passed on the wall since the last look, whoever of the crew looks."""
+        if self.page == "console" and not self._begun and self.members and not self.unready:
+            # Whoever was still reading has left: nobody is waited for any more.
+            self.handle({"page": "begin"})
         now = self._clock()
         elapsed, self._beat = now - self._beat, now
         self.tick(elapsed)

@@ -66,6 +66,8 @@ class CrewsPage(StaffPage):
                 "watch": "Console",
             },
             links=("watch",),
+            long=("crew", "stations", "state"),
+            widths={"time": "7%", "watch": "9%"},
             new_tab=True,
             empty=EMPTY,
         )
@@ -222,7 +224,7 @@ def _row(lead: CrewLead) -> dict[str, Cell]:
     return {
         "crew": ", ".join(member.name for member in lead.members.values()) or COMPUTER,
         "drill": lead.drill.title if lead.drill is not None else "",
-        "stations": "; ".join(there) if titles else "",
+        "stations": "\n".join(there) if titles else "",
         "time": debrief.clock(run.time) if run is not None else "",
         "state": state,
         "watch": ("Watch", f"watch?seat={lead.number}"),

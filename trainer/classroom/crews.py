@@ -5,6 +5,7 @@ from __future__ import annotations
 import logging
 import secrets
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Protocol, cast
 
@@ -108,6 +109,9 @@ class Crews:
         )
         refused = lead.join(member)
         if refused is None:
+            if who is not None and lead.who is not None and not lead.who.joined:
+                # A crew that staff opened is of the class of whom they put there first.
+                lead.who = replace(lead.who, joined=who.joined)
             self._turn(place, self._seat(lead, post, own))
         return refused
 
@@ -197,7 +201,12 @@ class Crews:
 
     def door(self, number: str) -> CrewDoor:
         """What the first page at a place shows of the crews, and how who sits there opens one or joins."""
-        return CrewDoor(lambda message: self._ask(number, message), self.section, self.open_now, lambda: self.version)
+        return CrewDoor(
+            lambda message: self._ask(number, message),
+            self.section,
+            lambda: self.open_now(self._places.get(number)),
+            lambda: self.version,
+        )
 
     def _ask(self, number: str, message: Message) -> Patch | str:
         place = self._places.get(number)
@@ -215,14 +224,18 @@ class Crews:
             lead: CrewLead | None = opened
         else:
             lead = self.find(str(message.get("crew")))
-        if lead is None or lead.page != "console":
+        if lead is None or lead.page != "console" or not _of_one_class(place, lead):
             return GONE
         refused = self.join(place, lead, post)
         return refused if refused is not None else place.seat.first()
 
-    def open_now(self) -> Markup:
-        """The crews with a free station, each station to join by one press; empty markup for none."""
-        rows = [_open_row(lead) for lead in self.leads() if lead.page == "console" and lead.run and lead.unmanned]
+    def open_now(self, place: Place | None = None) -> Markup:
+        """The crews with a free station, each station to join by one press; empty markup for none.
+
+        place: who looks, who is shown the crews of the own class only.
+        """
+        open_crews = [lead for lead in self.leads() if lead.page == "console" and lead.run and lead.unmanned]
+        rows = [_open_row(lead) for lead in open_crews if place is None or _of_one_class(place, lead)]
         if not rows:
             return Markup("")
         return el(
@@ -283,6 +296,12 @@ def _open_row(lead: CrewLead) -> Markup:
         el("p", {}, el("strong", {}, drill.title), f" ({lead.mode}). {there}"),
         el("div", {"class": "drill-start"}, presses),
     )
+
+
+def _of_one_class(place: Place, lead: CrewLead) -> bool:
+    """Whether somebody may join a crew: one of the own class, or one that is of no named class."""
+    whose, own = (seat.who.joined if seat.who is not None else "" for seat in (lead, place.seat))
+    return whose in ("", own)
 
 
 def _of_a_crew(path: Path) -> bool:

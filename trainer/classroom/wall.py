@@ -20,6 +20,8 @@ MOST_CARDS = 60
 TONES = {STUCK: "now", CRITICAL: "now", ASKS: "asks", ALARM: "now", IDLE: "soon"}
 ROW, WIDTH = 17, 50
 """Height of a preventer in the picture of the stack and its width, px."""
+WRAPS = ".bk-btn { white-space: normal; overflow-wrap: anywhere }"
+"""Keeps a long name within its card, such as a crew's, which has the names of all its members."""
 
 
 @dataclass(frozen=True)
@@ -74,7 +76,7 @@ class _Card:
 
     def __init__(self, one: Shown, choose: Callable[[str], None]) -> None:
         number = one.number
-        self._name = pn.widgets.Button(label=one.name, sizing_mode="stretch_width", margin=0)
+        self._name = pn.widgets.Button(label=one.name, sizing_mode="stretch_width", margin=0, stylesheets=[WRAPS])
         self._name.on_click(lambda _: choose(number))
         self._body = pn.pane.HTML("", stylesheets=[_css()], sizing_mode="stretch_width", margin=0)
         self.view = pn.Column(self._name, self._body, sizing_mode="stretch_width", margin=0)

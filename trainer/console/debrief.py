@@ -202,6 +202,8 @@ def verdict_words(mode: str, result: SheetData) -> str:
 
 def _keys(drill: Drill | None, reports: bool, check: bool = False, passed: bool = False) -> Markup:
     """What can be done next: what is not passed is tried again, what is passed leads on."""
+    # A crew is opened on the first page, where the others join it: nobody tries again alone.
+    crew = drill is not None and drill.crew == "shared"
     again = [
         shell.button("Try again", {"page": "again"}, "tool" if check or passed else "tool tool-strong"),
         shell.button("Try another variation", {"page": "again", "value": "other"}) if drill else None,
@@ -209,8 +211,8 @@ def _keys(drill: Drill | None, reports: bool, check: bool = False, passed: bool 
     return el(
         "div",
         {"class": "verdict-keys"},
-        again,
-        shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong" if passed else "tool"),
+        again if not crew else None,
+        shell.button("Choose another drill", {"page": "leave"}, "tool tool-strong" if passed or crew else "tool"),
         shell.button("Progress", {"page": "progress"}, "tool", data_recall=KEPT) if drill else None,
         shell.button("Download evidence", {"page": "evidence"}),
         shell.button("Download report", {"page": "report"}) if reports and drill else None,

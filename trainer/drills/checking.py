@@ -148,10 +148,7 @@ class Table:
             if operable is None:
                 targets = [target for do, target in operables if do == action.do]
                 self.problem(key, f"the plant cannot {action.do} {action.target!r}; {nearest(action.target, targets)}")
-            elif operable.values and isinstance(operable.values[0], str) and action.value not in operable.values:
-                names = ", ".join(str(v) for v in operable.values)
-                self.problem(f"{key}.value", f"given {action.value!r}; expected one of {names}.")
-            elif wrong := _amiss(action, operable):
+            elif wrong := _not_taken(action, operable):
                 self.problem(f"{key}.value", wrong)
 
     def alike(self, name: str, kinds: Sequence[str]) -> None:
@@ -413,6 +410,9 @@ class Work:
         when = table.ready.get("when")
         for key, text in crew_rules.of_part(spec, self.drill, self.known.catalogue, when):
             table.problem(key, text)
+        operable = self.known.catalogue.operables.get((spec.do, spec.target))
+        if operable is not None and (wrong := _not_taken(spec, operable)):
+            table.problem("value", wrong)
         return Item(spec, table.ready)
 
     def caution(self, n: int, spec: Caution) -> Item[Caution]:
@@ -429,7 +429,15 @@ def _times(table: Table, full: float | None, zero: float | None) -> None:
         table.problem("zero", "comes before the time for full points; make it the later of the two.")
 
 
-def _amiss(action: Action, operable: Operable) -> str:
+def _not_taken(action: Action | CrewPart, operable: Operable) -> str:
+    """What is wrong with the value of a command, a word or a number; an empty string when nothing is."""
+    if operable.values and isinstance(operable.values[0], str) and action.value not in operable.values:
+        names = ", ".join(str(v) for v in operable.values)
+        return f"given {action.value!r}; expected one of {names}."
+    return _amiss(action, operable)
+
+
+def _amiss(action: Action | CrewPart, operable: Operable) -> str:
     """What is wrong with the value of a command that takes a number or nothing; an empty string when nothing is."""
     if operable.values is None or isinstance(operable.values[0], str):
         return "" if operable.values or action.value is None else f"given {action.value!r}; this takes no value."

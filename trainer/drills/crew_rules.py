@@ -70,6 +70,10 @@ def of_part(spec: CrewPart, drill: Drill, catalogue: Catalogue, when: Expression
     if post is None:
         yield "post", f"there is no post {spec.post!r}; {nearest(spec.post, [one.id for one in drill.post])}"
         return
+    if spec.wait < 0.0:
+        yield "wait", f"given {spec.wait:g} s; a wait is zero or longer."
+    if spec.at is not None and spec.at not in post.at:
+        yield "at", f"the post {post.id!r} does not stand at {spec.at!r}; {nearest(spec.at, post.at)}"
     for tag in when.tags if when is not None else ():
         if not _stands(post, catalogue.signals[tag].station):
             yield "when", f"{tag} is not shown at the post {post.id!r}: the member cannot know it."
@@ -90,8 +94,11 @@ def _deed(spec: CrewPart, post: CrewPost, drill: Drill, catalogue: Catalogue) ->
         elif spec.value not in (call.to or [one.id for one in drill.post]):
             yield "value", f"the call {call.id!r} does not go to {spec.value!r}."
     elif spec.do == "read":
-        if spec.target not in [reading.id for reading in drill.reading]:
+        reading = next((one for one in drill.reading if one.id == spec.target), None)
+        if reading is None:
             yield "target", f"there is no [[reading]] {spec.target!r}."
+        elif reading.tag in catalogue.signals and not _stands(post, catalogue.signals[reading.tag].station):
+            yield "target", f"{reading.tag} is not shown at the post {post.id!r}: the member cannot read it."
     elif spec.do not in ("say", "name", "go"):
         operable = catalogue.operables.get((spec.do, spec.target))
         if operable is None:
