@@ -160,9 +160,8 @@ def instructor(server: Server) -> Visitor:
     return Visitor(server.url).log_in("instructor", server.secret)
 
 
-@pytest.fixture(scope="session")
-def code(server: Server, instructor: Visitor) -> str:
-    """The code by which trainees join that classroom."""
+def class_code(server: Server, instructor: Visitor) -> str:
+    """A code by which trainees join, made at the instructor's desk."""
 
     async def ask() -> str:
         staff = await Page(server.url, instructor.cookie()).open(hello=False, path="instructor")
@@ -171,6 +170,12 @@ def code(server: Server, instructor: Visitor) -> str:
         return code
 
     return run(ask())
+
+
+@pytest.fixture(scope="session")
+def code(server: Server, instructor: Visitor) -> str:
+    """The code by which trainees join that classroom."""
+    return class_code(server, instructor)
 
 
 @pytest.fixture(scope="session")

@@ -146,7 +146,11 @@ class StaffPage(Page):
                 self._event("upload_event", {"type": "map", "entries": [["model", {"id": number}], ["data", said]]})
 
     async def say(self, label: str, answer: str, **typed: Any) -> str:
-        """Fill in widgets by their labels (``_`` for a space), press a button; what is answered, with ``answer``."""
+        """Fill in widgets by their labels (``_`` for a space), press a button; what is answered, with ``answer``.
+
+        The button may come a moment after the words that call for it.
+        """
+        await self.until(lambda: any(label in _labels(model) for _, model in self.standing()))
         for name, value in typed.items():
             self.put(" ".join(name.split("_")), value)
         before = self._answer()

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 import segno
 
-from tests.classroom.conftest import Server, Visitor
+from tests.classroom.conftest import Server, Visitor, class_code, serve
 from tests.classroom.staff import StaffPage, opened
 from tests.classroom.test_records_pages import invite
 from tests.classroom.wire import Page, run
@@ -27,13 +28,22 @@ from trainer.simulator import build
 NAMES = ("Tove Lunde", "Arne Vik")
 
 
-def test_a_class_is_started_asked_about_and_given_a_fault(
-    server: Server, instructor: Visitor, joined: Callable[[str], Visitor]
-) -> None:
+@pytest.fixture
+def own(tmp_path: Path) -> Iterator[Server]:
+    """A class in which nobody else stands and asks."""
+    yield from serve(tmp_path / "own", "--join")
+
+
+def test_a_class_is_started_asked_about_and_given_a_fault(own: Server) -> None:
     """A drill for who waits in two actions; a fault for one in three from a word; no run is cut short unasked."""
+    instructor = Visitor(own.url).log_in("instructor", own.secret)
+    code = class_code(own, instructor)
+    people = [Visitor(own.url) for _ in NAMES]
+    for person, name in zip(people, NAMES, strict=True):
+        person.join(name, code)
 
     async def story() -> None:
-        trainees = [await Page(server.url, joined(name).cookie()).open() for name in NAMES]
+        trainees = [await Page(own.url, person.cookie()).open() for person in people]
         desk = await opened(instructor, "glance")
         try:
             await desk.until(lambda: all(desk.labelled(name) for name in NAMES))
