@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from typing import Any
 
 from tests.drills import instruments
@@ -13,6 +13,18 @@ from trainer.simulator import Session
 
 LOG = ("tank_level", "log_annular", "log_manifold", "log_mix", "log_depth", "log_bit", "log_pit")
 """Readings that are entered last, for whoever comes next."""
+SHUT_IN = {
+    "readback": "annular_regulator.readback",
+    "manifold_readback": "manifold_regulator.readback",
+    "return_flow": "well.flow_out",
+}
+"""Readings that are taken as soon as a well is shut in, with their instruments."""
+PRESSURES = {
+    "sidpp": "well.drillpipe_pressure",
+    "sicp": "well.casing_pressure",
+    "pit_gain": "well.pit_gain",
+}
+"""Those that are taken once the pressures stand."""
 QUICKLY, STEADILY = 20.0, 5.0
 """At which pace a crew waits: for what lasts long, or for what must be seen when it comes."""
 LONG = 550.0
@@ -73,6 +85,12 @@ class Crew:
 
     def read(self, name: str, tag: str, off: float = 0.0) -> None:
         self.do("read", name, self[tag] + off)
+
+    def read_each(self, readings: Mapping[str, str], each: float) -> None:
+        """Instruments by the names of their readings, one after the other; each takes so long, s."""
+        for name, tag in readings.items():
+            self.read(name, tag)
+            self.wait(each)
 
     def enter(self, name: str, value: float) -> None:
         """A reading that no instrument shows, such as a time by the stop-watch."""
@@ -136,6 +154,14 @@ class Crew:
                         raise
         self._logged = True
 
+    def hand_over(self) -> None:
+        """The pressures and the gain of a well that is shut in, the log, and the word that it is handed over."""
+        self.read_each(PRESSURES, 2.0)
+        self.enter_log(2.0)
+        self.wait(2.0)
+        self.say("handed_over")
+        self.finish()
+
     @property
     def sheet(self) -> dict[str, Any]:
         return self.desk.sheet
@@ -178,25 +204,8 @@ def shut_in_while_drilling(
     crew.open(f"{line}_inner_choke")
     crew.open(f"{line}_outer_choke")
     crew.wait(5.0)
-    for name, tag in (
-        ("flow_count", "totaliser.count"),
-        ("readback", "annular_regulator.readback"),
-        ("manifold_readback", "manifold_regulator.readback"),
-        ("return_flow", "well.flow_out"),
-    ):
-        crew.read(name, tag)
-        crew.wait(2.0)
+    crew.read_each({"flow_count": "totaliser.count", **SHUT_IN}, 2.0)
     crew.say("shut_in")
     crew.wait(50.0 + slow)
-    for name, tag in (
-        ("sidpp", "well.drillpipe_pressure"),
-        ("sicp", "well.casing_pressure"),
-        ("pit_gain", "well.pit_gain"),
-    ):
-        crew.read(name, tag)
-        crew.wait(2.0)
-    crew.enter_log(2.0)
-    crew.wait(2.0)
-    crew.say("handed_over")
-    crew.finish()
+    crew.hand_over()
     return crew

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from functools import partial
 
-from tests.drills.crew import Crew
+from tests.drills.crew import SHUT_IN, Crew
 from tests.drills.crews_closed import riser_gas
 from tests.drills.crews_operating import Reasons
 
@@ -219,29 +219,13 @@ def kick(
     crew.open(f"{line}_inner_choke", at)
     crew.open(f"{line}_outer_choke", at)
     crew.wait(5.0)
-    for name, tag in (
-        ("readback", "annular_regulator.readback"),
-        ("manifold_readback", "manifold_regulator.readback"),
-        ("return_flow", "well.flow_out"),
-    ):
-        crew.read(name, tag)
-        crew.wait(1.0)
+    crew.read_each(SHUT_IN, 1.0)
     crew.say("shut_in")
     if watches:
         crew.wait(max(shut + 62.0 - crew.time, 0.0))
     crew.say(says)
     crew.wait(max(shut + 66.0 - crew.time, 0.0))
-    for name, tag in (
-        ("sidpp", "well.drillpipe_pressure"),
-        ("sicp", "well.casing_pressure"),
-        ("pit_gain", "well.pit_gain"),
-    ):
-        crew.read(name, tag)
-        crew.wait(2.0)
-    crew.enter_log(2.0)
-    crew.wait(2.0)
-    crew.say("handed_over")
-    crew.finish()
+    crew.hand_over()
     return crew
 
 
