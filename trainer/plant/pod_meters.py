@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from trainer.constants import SCAN
 from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.ports import gives, under
+from trainer.hydraulics.ports import Wires, gives, under
 from trainer.plant.base import component_fault, reading
 from trainer.plant.functions import STIR
 from trainer.units import Flow, Number, Seconds, Volume, from_unit
@@ -44,40 +44,34 @@ def build_pod_meter(net: Network, pod: str, lines: Sequence[str], frozen: str) -
     )  # fmt: skip
     for seen in ("metered", "since"):
         net.var(f"{i}.{seen}", 0.0, "m3")
-    net.block(
-        turns,
-        inputs=dict(
-            flows=[f"{i}.{line}_regulator.q" for line in lines],
-            tick=net.tick,
-            least=CUT_OFF,
-            dead=dead,
-            double=double,
-        ),
-        states=dict(total=f"{i}.metered"),
-        rate="after",
+    meter: Wires = dict(
+        flows=[f"{i}.{line}_regulator.q" for line in lines], least=CUT_OFF, dead=dead, double=double
     )
+    net.block(turns, inputs=dict(**meter, tick=net.tick), states=dict(total=f"{i}.metered"), rate="after")
     net.block(
         shows_count,
         inputs=dict(
-            flows=[f"{i}.{line}_regulator.q" for line in lines],
+            **meter,
             metered=f"{i}.metered",
             stir="functions.stir",
             up=f"link_{pod}.up",
             frozen=frozen,
             fresh=FRESH,
-            least=CUT_OFF,
-            dead=dead,
-            double=double,
         ),
-        states=dict(**under(i, "since", "count", "total", "flow")),
+        states=under(i, "since", "count", "total", "flow"),
     )
+
+
+def metered_flow(flows: list[float], least: float, dead: float, double: float) -> float:
+    """The flow that the meter sees, m3/s: none below ``least``, and what its faults make of it."""
+    q = added(flows)
+    return q * (1.0 - dead) * (1.0 + double) if q >= least else 0.0
 
 
 @gives("total")
 def turns(total: Volume, flows: list[Flow], tick: Seconds, least: Flow, dead: Number, double: Number) -> Volume:
-    """What the meter has counted in all, m3, after a tick: nothing below ``least``, and what its faults make of it."""
-    q = added(flows)
-    return total + tick * (q * (1.0 - dead) * (1.0 + double) if q >= least else 0.0)
+    """What the meter has counted in all, m3, after a tick: nothing below ``least``, and with its faults."""
+    return total + tick * metered_flow(flows, least, dead, double)
 
 
 @gives("since", "count", "total", "flow")
@@ -101,7 +95,6 @@ def shows_count(
     A fresh order sets the count to zero; what is shown stays as it is over a lost link and on frozen screens.
     """
     at = metered if stir >= fresh else since
-    q = added(flows)
-    now = q * (1.0 - dead) * (1.0 + double) if q >= least else 0.0
+    now = metered_flow(flows, least, dead, double)
     shown = up > 0.5 and frozen <= 0.0
     return at, (metered - at if shown else count), (metered if shown else total), (now if shown else flow)
