@@ -18,15 +18,16 @@ from pydantic import Field
 from trainer.constants import ATMOSPHERE, SCAN
 from trainer.fluids.gas import density
 from trainer.hydraulics.catalogue import Order, Variables
-from trainer.hydraulics.laws import opened, opened_check
+from trainer.hydraulics.laws import opened_check
 from trainer.hydraulics.lists import first_where
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Gas, Line
 from trainer.plant.accumulators import LAST, PORT, gas_left, isolated_port
-from trainer.plant.base import PSI, Component, Part, button, choice, component_fault, reading, state_reading
-from trainer.plant.function_laws import SHUTTLE, second_shuttle
+from trainer.plant.base import PSI, Component, Part, button, choice, component_fault, reading, same, state_reading
+from trainer.plant.feeds import add_back_up
+from trainer.plant.function_laws import second_shuttle
 from trainer.plant.functions import STIR, Function
 from trainer.plant.handwork import SECOND
 from trainer.plant.manifold import LITRE
@@ -357,7 +358,7 @@ class Emergency(Component):
             ),
             states=dict(deadman_state=f"{i}.state", autoshear_state="autoshear.state", pressure=f"{i}.pressure"),
         )
-        net.block(held_fluid, inputs=dict(v=f"{i}.bank.v"), outputs=dict(fluid=f"{i}.fluid"), rate="observe")
+        net.block(same, inputs=dict(value=f"{i}.bank.v"), outputs=dict(copy=f"{i}.fluid"), rate="observe")
 
         def reset(machine: Variables) -> None:
             for name, value in (("fired", 0.0), ("clock", 0.0), ("losing", 0.0), ("ordered", 0.0)):
@@ -379,8 +380,7 @@ class Emergency(Component):
 
     def _stroke(self, net: Network, step: Stroke, function: Function, pods: Sequence[str], sea: float) -> None:
         """The valve of a step, and its shuttle at the closing chamber of the function."""
-        i, f, group = self.id, step.function, f"{step.function}.power"
-        node, valve = f"{f}.close", net.var(f"{i}.{step.function}.x")
+        i, node, valve = self.id, f"{function.id}.close", net.var(f"{self.id}.{function.id}.x")
         net.block(
             opens,
             inputs=dict(fired=f"{i}.fired", clock=f"{i}.clock", at=step.at, step=SCAN / TRAVEL),
@@ -399,23 +399,9 @@ class Emergency(Component):
             states=dict(shuttle=shuttle, **under(node, "from_a", "from_b", "vent")),
             outputs=dict(from_c=through),
             rate="tick",
-            group=group,
+            group=f"{function.id}.power",
         )
-        net.block(
-            not_back,
-            inputs=dict(line=f"{i}.line.p", chamber=f"{node}.p"),
-            states=dict(x=through),
-            rate="tick",
-            group=group,
-        )
-        net.edge(f"{node}.emergency", f"{i}.line", node, opened, dict(k=function.k, x=through), group=group)
-        # While its valve is open or its shuttle stands over, its chambers do not sleep.
-        net.block(
-            keeps_awake,
-            inputs=dict(valve=valve, shuttle=shuttle),
-            states=dict(awake=f"{group}.awake"),
-            gate=f"{f}.attend",
-        )
+        add_back_up(net, function, "emergency", f"{i}.line", valve, shuttle, through)
 
 
 def _answers(pods: Sequence[str], machine: Variables, command: Order) -> Refusal | None:
@@ -529,18 +515,6 @@ def opens(x: Number, fired: Number, clock: Seconds, at: Seconds, step: Number) -
     return x + min(max(want - x, -step), step)
 
 
-@gives("x")
-def not_back(x: Number, line: Pressure, chamber: Pressure) -> Number:
-    """Opening into a chamber behind a check valve: what has been closed by the bank stays closed."""
-    return 0.0 if chamber > line + SHUTTLE else x
-
-
-@gives("awake")
-def keeps_awake(awake: Number, valve: Number, shuttle: Number) -> Number:
-    """Whether a function's chambers are computed: at least while its valve of the sequence is not shut."""
-    return 1.0 if valve > 0.0 or shuttle > 0.5 else awake
-
-
 @gives("left")
 def stirs(left: Seconds, fired: Number, clock: Seconds, end: Seconds, fresh: Seconds) -> Seconds:
     """Seconds for which all functions look about them: ``fresh`` as long as the sequence may move one."""
@@ -592,9 +566,3 @@ def dumps(shown: Pressure, ordered: Number, up: Number, p: Pressure, sea: Pressu
     """Opening of a dump valve, the same for its line's switch, and its conduit's pressure over the sea's as told."""
     x = 1.0 if ordered > 0.5 and up > 0.5 else 0.0
     return x, x, (p - sea if up > 0.5 else shown)
-
-
-@gives("fluid")
-def held_fluid(v: Volume) -> Volume:
-    """Fluid that the bottles of the bank hold together, m3, as a true value that no panel shows."""
-    return v

@@ -1,12 +1,13 @@
-"""What every feed builds alike: what wakes a function's own logic, and the switches on its valve's cylinder."""
+"""What feeds build alike: what wakes a function's own logic, its valve's switches, and the way in of a back-up."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from trainer.hydraulics.laws import opened
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import under
-from trainer.plant.function_laws import SWITCH_ON, attend, cylinder_switches
+from trainer.plant.function_laws import SWITCH_ON, attend, cylinder_switches, keeps_awake, not_back
 from trainer.plant.functions import Function
 
 HOLDS = ("annular", "pipe_ram", "shear_ram", "lock", "diverter_packer")
@@ -70,4 +71,29 @@ def add_cylinder_switches(net: Network, function: Function) -> None:
         inputs=under(i, "open_way", "close_way"),
         outputs=under(i, "open_switch", "close_switch"),
         gate=f"{i}.attend",
+    )
+
+
+def add_back_up(
+    net: Network, function: Function, name: str, line: str, valve: str, shuttle: str, through: str
+) -> None:
+    """Add a back-up's way into a function's closing chamber, past a check valve: the edge of this name from ``line``.
+
+    valve, shuttle: the variables that are over 0 while the back-up's own valve is open, and while its shuttle stands
+    over; then the chambers do not sleep. through: the opening that the shuttle leaves, 0 to 1.
+    """
+    group, node = f"{function.id}.power", f"{function.id}.close"
+    net.block(
+        not_back,
+        inputs=dict(line=f"{line}.p", chamber=f"{node}.p"),
+        states=dict(x=through),
+        rate="tick",
+        group=group,
+    )
+    net.edge(f"{node}.{name}", line, node, opened, dict(k=function.k, x=through), group=group)
+    net.block(
+        keeps_awake,
+        inputs=dict(valve=valve, shuttle=shuttle),
+        states=dict(awake=f"{group}.awake"),
+        gate=f"{function.id}.attend",
     )

@@ -149,6 +149,18 @@ def second_shuttle(
     return to, from_a * (1.0 - to), from_b * (1.0 - to), vc * to, vent * (1.0 - to) + (1.0 - vc) * to
 
 
+@gives("x")
+def not_back(x: Number, line: Pressure, chamber: Pressure) -> Number:
+    """Opening into a chamber behind a check valve: what a back-up has closed stays closed."""
+    return 0.0 if chamber > line + SHUTTLE else x
+
+
+@gives("awake")
+def keeps_awake(awake: Number, valve: Number, shuttle: Number) -> Number:
+    """Whether a function's chambers are computed: at least while a back-up's valve or shuttle is open to one."""
+    return 1.0 if valve > 0.0 or shuttle > 0.5 else awake
+
+
 def held_piston(
     pc: Pressure,
     po: Pressure,

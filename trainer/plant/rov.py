@@ -21,12 +21,13 @@ from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Component, Part, button, choice, component_fault, reading, state_reading
-from trainer.plant.emergency import keeps_awake, not_back
+from trainer.plant.feeds import add_back_up
 from trainer.plant.function_laws import SHUTTLE, leak_out
 from trainer.plant.functions import STIR, Function
 from trainer.plant.manifold import LITRE
+from trainer.plant.selector import count
 from trainer.plant.telemetry import PANELS
-from trainer.units import Flow, Number, Pressure, Seconds, Volume, between, from_unit
+from trainer.units import Flow, Number, Pressure, Seconds, between, from_unit
 
 BUILT = ("as labeled", "crossed")
 VALVE = ("shut", "open")
@@ -136,7 +137,7 @@ class Rov(Component):
     ) -> str:
         """One port with its shuttle at the function's closing chamber; gives how far it leaks past that shuttle."""
         i, function = self.id, functions[self.port[number - 1].function]
-        f, group, node = function.id, f"{function.id}.power", f"{function.id}.close"
+        f, node = function.id, f"{function.id}.close"
         first, second = self.crossed
         other = {first: second, second: first}.get(number, number)
         valve, past = net.var(f"{i}.{f}.x"), net.var(f"{i}.{f}.past")
@@ -159,17 +160,9 @@ class Rov(Component):
             ),
             states=dict(shuttle=shuttle, from_e=third, **under(node, "from_a", "from_b", "vent")),
             outputs=dict(from_v=through, past=past),
-            rate="tick", group=group,
+            rate="tick", group=f"{f}.power",
         )  # fmt: skip
-        net.block(
-            not_back, inputs=dict(line=f"{i}.line.p", chamber=f"{node}.p"), states=dict(x=through), rate="tick",
-            group=group,
-        )  # fmt: skip
-        net.edge(f"{node}.vehicle", f"{i}.line", node, opened, dict(k=function.k, x=through), group=group)
-        net.block(
-            keeps_awake, inputs=dict(valve=valve, shuttle=shuttle), states=dict(awake=f"{group}.awake"),
-            gate=f"{f}.attend",
-        )  # fmt: skip
+        add_back_up(net, function, "vehicle", f"{i}.line", valve, shuttle, through)
         return past
 
     def _readings(self, net: Network, sea: float) -> None:
@@ -178,9 +171,8 @@ class Rov(Component):
         reading(net, f"{i}.pressure", "psi", 0, 6000, f"{n}: pump pressure over the sea's.", PANELS)
         reading(net, f"{i}.flow", "gpm", 0, 200, f"{n}: flow of the vehicle's pump.", PANELS)
         reading(net, f"{i}.count", "gal", 0, 9999, f"{n}: pumped since the count was set back.", PANELS)
-        net.block(
-            counted, inputs=dict(q=f"{i}.pumped.q", tick=net.tick), states=dict(count=f"{i}.count"), rate="after"
-        )  # fmt: skip
+        flows = [f"{i}.pumped.q"]
+        net.block(count, inputs=dict(flows=flows, tick=net.tick), states=dict(total=f"{i}.count"), rate="after")
         net.block(
             gauges, inputs=dict(p=f"{i}.line.p", sea=sea, q=f"{i}.pumped.q"),
             outputs=dict(pressure=f"{i}.pressure", flow=f"{i}.flow"), rate="observe",
@@ -278,12 +270,6 @@ def spill(past: list[Number], on: Number) -> Number:
 def stirs_by_vehicle(left: Seconds, on: Number, fresh: Seconds) -> Seconds:
     """Seconds for which all functions look about them: ``fresh`` as long as the vehicle pumps."""
     return fresh if on > 0.5 else left
-
-
-@gives("count")
-def counted(count: Volume, q: Flow, tick: Seconds) -> Volume:
-    """Volume that the vehicle has pumped since its count was set back, m3."""
-    return count + max(q, 0.0) * tick
 
 
 @gives("pressure", "flow")
