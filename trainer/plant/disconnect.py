@@ -7,17 +7,20 @@ cylinders as the panels: no air or no voltage, no sequence.
 
 from __future__ import annotations
 
+from collections.abc import Container, Iterable, Iterator
 from typing import Annotated, Literal
 
 from pydantic import Field, model_validator
 
+from trainer import units
 from trainer.constants import SCAN
 from trainer.hydraulics.catalogue import Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import Wires, gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Part, button, component_fault, reading, state_reading
-from trainer.plant.functions import AIR_NEEDED, STIR, WAYS
+from trainer.plant.functions import AIR_NEEDED, STIR, WAYS, Function
+from trainer.plant.regulators import Regulator
 from trainer.units import Alike, Number, Pressure, Seconds, between
 
 STATES = ("safe", "armed", "running", "done")
@@ -58,6 +61,18 @@ class Sequence(Part):
         """When the last of its steps is given, in seconds from the start of the sequence."""
         return max(step.at for step in self.step)
 
+    def faults(self, connector: str, shears: Container[str]) -> Iterator[str]:
+        """What contradicts itself, as sentences: shear rams come before the connector's opening, and the end last."""
+        where = f"[disconnect] sequence '{self.id}': "
+        if self.done <= self.seconds:
+            done, last = units.show(self.done, "s"), units.show(self.seconds, "s")
+            yield f"{where}done at {done} is not after its last step, {last}; raise it"
+        gone = [step.at for step in self.step if step.function == connector and step.to == "open"]
+        if not gone:
+            yield f"{where}never opens '{connector}'; add the step, or take the sequence out"
+        for late in (step for step in self.step if step.function in shears and gone and step.at >= gone[0]):
+            yield f"{where}{late.function} is ordered after the connector; shears come before it"
+
 
 class Disconnect(Part):
     """Table [disconnect] of a plant file; ``connector`` is the function whose unlocking lets the riser go.
@@ -84,6 +99,31 @@ class Disconnect(Part):
     def seconds(self) -> float:
         """When the last of its steps is given, in seconds from the start of the sequence."""
         return max(step.at for step in self.step)
+
+    def faults(self, functions: Iterable[Function], regulators: Iterable[Regulator]) -> Iterator[str]:
+        """What does not fit the plant, as sentences: steps that move or set what there is not, or not in that way."""
+        kinds = {function.id: function.kind for function in functions}
+        high = {regulator.id: regulator.high for regulator in regulators}
+        steps = [step for one in self.steps for step in one]
+        for name in (*(step.function for step in steps if step.function), self.connector):
+            if name not in kinds:
+                yield f"[disconnect] moves '{name}', which is no function"
+        for step in (step for step in steps if step.regulator):
+            if step.regulator not in high:
+                yield f"[disconnect] sets '{step.regulator}', which is no regulator"
+            elif step.pressure > high[step.regulator]:
+                asked, most = units.show(step.pressure, "psi"), units.show(high[step.regulator], "psi")
+                yield f"[disconnect] sets {step.regulator} to {asked}, above its high of {most}"
+        for ordered in self.steps:
+            times = [step.at for step in ordered]
+            if times != sorted(times):
+                yield "[disconnect] has steps out of order; sort them by 'at'"
+        ids = [one.id for one in self.sequence]
+        shears = [name for name, kind in kinds.items() if kind == "shear_ram"]
+        for one in self.sequence:
+            if ids.count(one.id) > 1:
+                yield f"[disconnect] sequence '{one.id}': two sequences have this id; give one of them another"
+            yield from one.faults(self.connector, shears)
 
     def build(self, net: Network) -> None:
         """Add the sequence's clock and moves, ``eds.state``, the two push-buttons and the fault."""

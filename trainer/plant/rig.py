@@ -353,6 +353,8 @@ def _lines_to_pods(plant: Plant) -> Iterator[str]:
     if plant.telemetry is None:
         if plant.disconnect is not None and plant.disconnect.sequence:
             yield "[[disconnect.sequence]] is for orders by [telemetry]; without it give [[disconnect.step]]"
+        if plant.emergency is not None:
+            yield "[emergency] watches the pods' power and signal, and there is no [telemetry]; take it out"
         return
     if plant.umbilical is not None:
         yield "[umbilical] has pilot lines, and [telemetry] needs none; take one of the two out"
@@ -425,54 +427,18 @@ def _functions(plant: Plant) -> list[str]:
 def _sequences(plant: Plant) -> list[str]:
     found: list[str] = []
     ids = {f.id for f in plant.function}
-    regulators = {r.id for r in plant.regulator}
     if plant.rov is not None:
-        found += plant.rov.faults(plant.function)
-        if len(plant.pods) != 2:
-            found.append("[rov] stands beside two pods; this plant has another number of them")
+        found += plant.rov.faults(plant.function, plant.pods)
     if plant.position is not None:
         leaves = plant.disconnect.sequence if plant.disconnect is not None else ()
         found += plant.position.faults(leaves, plant.water_depth)
     if plant.emergency is not None:
         found += plant.emergency.faults(plant.function, plant.pods)
-        if plant.telemetry is None:
-            found.append("[emergency] watches the pods' power and signal, and there is no [telemetry]; take it out")
     if plant.disconnect is not None:
-        steps = [step for one in plant.disconnect.steps for step in one]
-        names = [s.function for s in steps if s.function] + [plant.disconnect.connector]
-        found += [f"[disconnect] moves '{n}', which is no function" for n in names if n not in ids]
-        sets = [s.regulator for s in steps if s.regulator]
-        high = {r.id: r.high for r in plant.regulator}
-        found += [
-            f"[disconnect] sets {s.regulator} to {_psi(s.pressure)}, above its high of {_psi(high[s.regulator])}"
-            for s in steps
-            if s.pressure > high.get(s.regulator, s.pressure)
-        ]
-        for one in plant.disconnect.steps:
-            times = [s.at for s in one]
-            if times != sorted(times):
-                found.append("[disconnect] has steps out of order; sort them by 'at'")
-        found += [f"[disconnect] sets '{n}', which is no regulator" for n in sets if n not in regulators]
-        found += [*_chosen_sequences(plant.disconnect, {f.id: f for f in plant.function})]
+        found += plant.disconnect.faults(plant.function, plant.regulator)
     if plant.diverter is not None:
         found += [f"[diverter] names '{n}', which is no function" for n in plant.diverter.parts() if n not in ids]
     return found
-
-
-def _chosen_sequences(disconnect: Disconnect, functions: Mapping[str, Function]) -> Iterator[str]:
-    """What contradicts itself in sequences from which one is chosen: shears before the connector, and the end last."""
-    for one in disconnect.sequence:
-        where = f"[disconnect] sequence '{one.id}': "
-        if [s.id for s in disconnect.sequence].count(one.id) > 1:
-            yield f"{where}two sequences have this id; give one of them another"
-        if one.done <= one.seconds:
-            yield f"{where}done at {show(one.done, 's')} is not after its last step, {show(one.seconds, 's')}; raise it"
-        gone = [s.at for s in one.step if s.function == disconnect.connector and s.to == "open"]
-        if not gone:
-            yield f"{where}never opens '{disconnect.connector}'; add the step, or take the sequence out"
-        shears = [s for s in one.step if s.function in functions and functions[s.function].kind == "shear_ram"]
-        for late in (s for s in shears if gone and s.at >= gone[0]):
-            yield f"{where}{late.function} is ordered after the connector; shears come before it"
 
 
 AnyMachine = TypeVar("AnyMachine", bound=Machine)

@@ -60,7 +60,7 @@ class Rov(Component):
     port: tuple[Port, ...] = Field(min_length=1, max_length=6)
     crossed: tuple[int, int] = (1, 1)
 
-    def faults(self, functions: Sequence[Function]) -> list[str]:
+    def faults(self, functions: Sequence[Function], pods: Sequence[str]) -> list[str]:
         """What does not fit the stack, as sentences: ports that feed no function of the lower stack, or one twice."""
         below = {f.id for f in functions if f.place == "stack"}
         names = [port.function for port in self.port]
@@ -68,6 +68,8 @@ class Rov(Component):
         found += [f"[rov] feeds '{n}' by two ports; name it once" for n in sorted(set(names)) if names.count(n) > 1]
         if not all(1 <= one <= len(self.port) for one in self.crossed):
             found.append(f"[rov] has ports 1 to {len(self.port)}, and 'crossed' names another")
+        if len(pods) != 2:
+            found.append("[rov] stands beside two pods; this plant has another number of them")
         return found
 
     def build(self, net: Network, functions: Mapping[str, Function], pods: Sequence[str], sea: float, modulus: float,
