@@ -176,22 +176,29 @@ class Disconnect(Part):
                 gate="eds.running",
             )
             net.block(stirs, inputs=dict(**span, fresh=STIR), states=dict(left="functions.stir"), gate="eds.running")
-        end = self.seconds + OVERRUN
-        net.block(
-            over,
-            inputs=dict(now="eds.clock", end=end),
-            states=dict(done="eds.done"),
-            outputs=dict(running="eds.running"),
-            gate="eds.running",
-        )
-        net.block(show, inputs=under("eds", "left", "running", "done"), outputs=dict(state="eds.state"), rate="observe")
         arm = "Arm the emergency disconnect for twenty seconds (press enable first)."
-        button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=may_arm)
         start = "Start the emergency disconnect: it cannot be stopped or undone."
-        button(net, "eds.start", start, PANEL, begin, guard=may_start)
+        add_end_and_buttons(net, self.seconds + OVERRUN, arm, start)
 
 
-def may_arm(machine: Variables, command: object) -> Refusal | None:
+def add_end_and_buttons(net: Network, end: float | str, arm: str, start: str) -> None:
+    """Add what ends the sequence at ``end`` (s, or the variable that holds it), its state, and the two push-buttons.
+
+    arm, start: what the buttons do, as people read it.
+    """
+    net.block(
+        over,
+        inputs=dict(now="eds.clock", end=end),
+        states=dict(done="eds.done"),
+        outputs=dict(running="eds.running"),
+        gate="eds.running",
+    )
+    net.block(show, inputs=under("eds", "left", "running", "done"), outputs=dict(state="eds.state"), rate="observe")
+    button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=_may_arm)
+    button(net, "eds.start", start, PANEL, _begin, guard=_may_start)
+
+
+def _may_arm(machine: Variables, command: object) -> Refusal | None:
     """Why the disconnect cannot be armed now: no power, started already, or enable not pressed; None when it can."""
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be armed from here.")
@@ -205,7 +212,7 @@ def may_arm(machine: Variables, command: object) -> Refusal | None:
     return None
 
 
-def may_start(machine: Variables, command: object) -> Refusal | None:
+def _may_start(machine: Variables, command: object) -> Refusal | None:
     """Why the disconnect cannot be started now: no power, started already, or not armed; None when it can."""
     if machine.read("panel.power") < 0.5:
         return Refusal("no_power", "The panels have no power: the emergency disconnect cannot be started from here.")
@@ -218,7 +225,7 @@ def may_start(machine: Variables, command: object) -> Refusal | None:
     return None
 
 
-def begin(machine: Variables) -> None:
+def _begin(machine: Variables) -> None:
     """Start it on this machine: its clock runs from zero, and it is armed no longer."""
     machine.put("eds.running", 1.0)
     machine.put("eds.left", 0.0)

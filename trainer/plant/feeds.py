@@ -74,9 +74,7 @@ def add_cylinder_switches(net: Network, function: Function) -> None:
     )
 
 
-def add_back_up(
-    net: Network, function: Function, name: str, line: str, valve: str, shuttle: str, through: str
-) -> None:
+def add_back_up(net: Network, function: Function, name: str, line: str, valve: str, shuttle: str, through: str) -> None:
     """Add a back-up's way into a function's closing chamber, past a check valve: the edge of this name from ``line``.
 
     valve, shuttle: the variables that are over 0 while the back-up's own valve is open, and while its shuttle stands

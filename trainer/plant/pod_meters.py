@@ -44,9 +44,7 @@ def build_pod_meter(net: Network, pod: str, lines: Sequence[str], frozen: str) -
     )  # fmt: skip
     for seen in ("metered", "since"):
         net.var(f"{i}.{seen}", 0.0, "m3")
-    meter: Wires = dict(
-        flows=[f"{i}.{line}_regulator.q" for line in lines], least=CUT_OFF, dead=dead, double=double
-    )
+    meter: Wires = dict(flows=[f"{i}.{line}_regulator.q" for line in lines], least=CUT_OFF, dead=dead, double=double)
     net.block(turns, inputs=dict(**meter, tick=net.tick), states=dict(total=f"{i}.metered"), rate="after")
     net.block(
         shows_count,

@@ -11,22 +11,17 @@ from trainer.constants import SCAN
 from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.lists import chosen
 from trainer.hydraulics.network import Network
-from trainer.hydraulics.ports import Wires, gives, under
+from trainer.hydraulics.ports import Wires, gives
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.base import button, choice, component_fault, reading, state_reading
+from trainer.plant.base import choice, component_fault, reading, state_reading
 from trainer.plant.disconnect import (
-    ARMED_SECONDS,
     PANEL,
     STATES,
     Disconnect,
-    begin,
+    add_end_and_buttons,
     clock,
     due,
-    may_arm,
-    may_start,
-    over,
     run_down,
-    show,
     stirs,
 )
 from trainer.plant.functions import STIR, WAYS
@@ -84,14 +79,6 @@ def build_sequences(net: Network, disconnect: Disconnect) -> None:
                     gate="eds.running",
                 )
             net.block(stirs, inputs=dict(**span, fresh=STIR), states=dict(left="functions.stir"), gate="eds.running")
-    net.block(
-        over,
-        inputs=dict(now="eds.clock", end="eds.takes"),
-        states=dict(done="eds.done"),
-        outputs=dict(running="eds.running"),
-        gate="eds.running",
-    )
-    net.block(show, inputs=under("eds", "left", "running", "done"), outputs=dict(state="eds.state"), rate="observe")
 
     def free(machine: Variables, command: Order) -> Refusal | None:
         if machine.read("eds.running") > 0.5 or machine.read("eds.done") > 0.5:
@@ -103,9 +90,8 @@ def build_sequences(net: Network, disconnect: Disconnect) -> None:
     meaning = "Choose the sequence for what stands in the stack: " + ", ".join(f"{o.id} ({o.title})" for o in known)
     choice(net, "eds.sequence", ids, meaning + ".", PANEL, guard=free)
     arm = "Arm the chosen emergency disconnect sequence for twenty seconds (press enable first)."
-    button(net, "eds.arm", arm, PANEL, lambda m: m.put("eds.left", ARMED_SECONDS), guard=may_arm)
     start = "Start the chosen sequence: it cannot be stopped or undone."
-    button(net, "eds.start", start, PANEL, begin, guard=may_start)
+    add_end_and_buttons(net, "eds.takes", arm, start)
 
 
 @gives("takes", "stop")
