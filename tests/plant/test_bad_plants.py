@@ -18,16 +18,13 @@ import pytest
 import tomlkit
 from pydantic import BaseModel
 
-from trainer import resources, toml
+from tests.plant.hands import file_of
 from trainer.planning.optional import open_keys
 from trainer.plant.rig import Plant, PlantError, build_machine, parse_plant, plant_of
 from trainer.plant.shakedown import shakedown
 from trainer.runtime import server
 
-BASES = {
-    name: toml.loads((resources.plants() / f"{name}.toml").read_text(encoding="utf-8"))
-    for name in ("quillback", "sandpiper")
-}
+BASES = {name: file_of(name) for name in ("quillback", "sandpiper")}
 FUZZ = int(os.environ.get("TRAINER_FUZZ", "300"))
 
 # Place in the file, value, and words of the sentence that refuses it.

@@ -8,16 +8,13 @@ from typing import Any
 
 import pytest
 
-from trainer import resources, toml
+from tests.plant.hands import file_of
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import build_machine, plant_of
 from trainer.runtime import server
 from trainer.units import to_unit
 
-BASES = {
-    name: toml.loads((resources.plants() / f"{name}.toml").read_text(encoding="utf-8"))
-    for name in ("quillback", "sandpiper")
-}
+BASES = {name: file_of(name) for name in ("quillback", "sandpiper")}
 
 
 def rig(base: str, changes: dict[str, Any] | None = None, long: bool = False) -> Machine:

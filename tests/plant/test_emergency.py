@@ -9,8 +9,7 @@ from itertools import product
 
 import pytest
 
-from tests.plant.hands import PSI, Hands
-from trainer import resources, toml
+from tests.plant.hands import PSI, Hands, file_of
 from trainer.plant.emergency import STATES, all_lost, battery_law, deadman_solenoid, loaded, no_load
 from trainer.plant.rig import PlantError, plant_of
 
@@ -20,7 +19,7 @@ NEEDED = 2417.0
 
 
 def rig(bottles: int = 14, shear: float = 1900.0) -> Hands:
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["emergency"]["bottles"] = bottles
     for function in data["function"]:
         if function["id"] == BSR:
@@ -195,7 +194,7 @@ def test_a_test_on_deck_is_put_back_recharged_and_armed_again() -> None:
     ],
 )
 def test_a_sequence_that_fits_no_stack_is_refused(change: dict[str, str], told: str) -> None:
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["emergency"]["step"][0].update(change)
     with pytest.raises(PlantError, match=told):
         plant_of(data, "wentletrap.toml")

@@ -6,7 +6,7 @@ from itertools import product
 
 import pytest
 
-from tests.plant.hands import GALLON, PSI, Hands
+from tests.plant.hands import GALLON, PSI, Hands, file_of
 from trainer import resources, toml
 from trainer.plant.conduits import Conduits
 from trainer.plant.multiplexed import ANSWERS, PULL_IN, pull
@@ -224,7 +224,7 @@ def test_a_sequence_that_contradicts_itself_is_refused(change: tuple[str, str], 
 
 def with_panel(supply: str) -> Plant:
     """Wentletrap with a third panel on that supply, for a ram, a connector and a function on hoses."""
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     carried = [RAM, "riser_connector", "diverter_flowline"]
     data["panel"] = [{"id": "bridge", "supply": supply, "functions": carried, "length": "300 ft"}]
     return plant_of(data, "with-panel.toml")
@@ -263,7 +263,7 @@ def test_a_conduit_costs_what_darcy_says(gpm: float, psi: float) -> None:
     ("without", "told"), [("telemetry", "belong together"), ("conduits", "belong together"), ("pod", "needs tables")]
 )
 def test_telemetry_asks_for_what_it_needs(without: str, told: str) -> None:
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     del data[without]
     with pytest.raises(PlantError, match=told):
         plant_of(data, "wentletrap.toml")

@@ -9,8 +9,7 @@ from itertools import pairwise
 
 import pytest
 
-from tests.plant.hands import Hands
-from trainer import resources, toml
+from tests.plant.hands import Hands, file_of
 from trainer.plant.position import ALERTS, Position
 from trainer.plant.rig import PlantError, load_plant, plant_of
 
@@ -32,7 +31,7 @@ def test_circles_are_those_worked_by_hand() -> None:
 
 def test_a_drift_without_drag_takes_the_times_worked_by_hand() -> None:
     """45.1, 78.4 and 165.9 m at 100.1, 132.0 and 192.0 s: yellow, red, and the end of the slip joint."""
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["position"]["drag_area"] = "0 m2"
     hands = Hands(plant_of(data, "wentletrap.toml"), settle=0.5)
     hands.machine.set_fault("position.blackout", 1.0)
@@ -68,7 +67,7 @@ def test_a_reference_that_jumps_gives_an_alert_and_nothing_else_moves() -> None:
 
 
 def test_yellow_lies_inside_red() -> None:
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["position"]["yellow"] = "3 %"
     with pytest.raises(PlantError, match="outside the red one of sequence 'casing'"):
         plant_of(data, "wentletrap.toml")

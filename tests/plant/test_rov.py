@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.plant.hands import GALLON, PSI, Hands
-from trainer import resources, toml
+from tests.plant.hands import GALLON, PSI, Hands, file_of
 from trainer.plant.rig import PlantError, plant_of
 
 BSR = "blind_shear_ram"
@@ -13,7 +12,7 @@ BSR = "blind_shear_ram"
 
 def alone(pump: str = "37.3 gpm") -> Hands:
     """A stack that no pod and no deadman works any more."""
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["rov"] |= {"pump": pump, "stab": "5 s"}
     hands = Hands(plant_of(data, "wentletrap.toml"), settle=1.0)
     hands.machine.set_fault("deadman.not_armed", 1.0)
@@ -74,7 +73,7 @@ def test_a_port_moves_what_is_built_behind_it(built: float, moved: str) -> None:
     [({"crossed": [2, 9]}, "names another"), ({"port": [{"label": "x", "function": "upper_annular"}]}, "lower stack")],
 )
 def test_a_panel_that_fits_no_stack_is_refused(change: dict[str, object], told: str) -> None:
-    data = toml.loads((resources.plants() / "wentletrap.toml").read_text(encoding="utf-8"))
+    data = file_of("wentletrap")
     data["rov"] |= change
     with pytest.raises(PlantError, match=told):
         plant_of(data, "wentletrap.toml")
