@@ -86,12 +86,10 @@ class Binder:
                     pairs.append(self._pair(left, sign, right))
                     left = right
                 return _logic("and", pairs)
-            case Call() if node.name == "by":
-                by, target, station = self.scope.by, _id(node.arguments[0]), _id(node.arguments[1])
-                return lambda: by.get(target) == station
-            case Call() if node.name == "hand":
-                hand, target, post = self.scope.hand, _id(node.arguments[0]), _id(node.arguments[1])
-                return lambda: hand.get(target) == post
+            case Call() if node.name in ("by", "hand"):
+                last: dict[str, str] = getattr(self.scope, node.name)
+                target, where = _id(node.arguments[0]), _id(node.arguments[1])
+                return lambda: last.get(target) == where
             case Call() if node.name in ("answered", "done", "said", "noted", "pushed", "called", "repeated"):
                 room: dict[str, float] = getattr(self.scope, "reached" if node.name == "done" else node.name)
                 name = _id(node.arguments[0])

@@ -304,11 +304,20 @@ class Work:
                 for name in (spec.statement, *spec.instead_of):
                     table.one_of("statement", name, self.known.statements, "statement")
             case MakeCall() | RepeatBack():
-                for key, text in crew_rules.of_criterion(spec, self.drill):
-                    table.problem(key, text)
+                self.calls(table, spec)
             case _:
                 self.instruments(table, spec)
         return Item(spec, table.ready)
+
+    def calls(self, table: Table, spec: MakeCall | RepeatBack) -> None:
+        """Find fault with a criterion of calls, or members, that the drill does not have."""
+        named = (spec.call, *spec.instead_of) if isinstance(spec, MakeCall) else spec.calls
+        for name in named:
+            table.one_of("call", name, self.known.calls, "[[call]]")
+        if isinstance(spec, MakeCall):
+            table.one_of("to", spec.to, self.known.posts, "post")
+            if spec.call in spec.instead_of:
+                table.problem("instead_of", f"{spec.call!r} is the right call too; take it out of the wrong ones.")
 
     def instruments(self, table: Table, spec: Common) -> None:
         """Find fault with what a criterion says of readings, questions and quantities, each kind by its own rules."""

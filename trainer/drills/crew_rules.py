@@ -6,7 +6,6 @@ import re
 from collections.abc import Iterator
 from fnmatch import fnmatchcase
 
-from trainer.drills.criteria_schema import MakeCall, RepeatBack
 from trainer.drills.expressions import Catalogue, Expression, nearest, walk
 from trainer.drills.language import Call, id_of
 from trainer.drills.schema import CrewPart, CrewPost, Drill
@@ -38,20 +37,6 @@ def of_crew(drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
                 yield f"call[{n}]", f"there is no post {name!r}; {nearest(name, posts)}"
         if len(call.by) == 1 and call.to == call.by:
             yield f"call[{n}]", "only goes to the member who makes it; give another post in to."
-
-
-def of_criterion(spec: MakeCall | RepeatBack, drill: Drill) -> Iterator[tuple[str, str]]:
-    """What is wrong with a criterion of calls, each as (key, sentence); nothing where all is right."""
-    calls, posts = [call.id for call in drill.call], [post.id for post in drill.post]
-    named = (spec.call, *spec.instead_of) if isinstance(spec, MakeCall) else tuple(spec.calls)
-    for name in named:
-        if name not in calls:
-            yield "call", f"there is no [[call]] {name!r}; {nearest(name, calls)}"
-    if isinstance(spec, MakeCall):
-        if spec.to is not None and spec.to not in posts:
-            yield "to", f"there is no post {spec.to!r}; {nearest(spec.to, posts)}"
-        if spec.call in spec.instead_of:
-            yield "instead_of", f"{spec.call!r} is the right call too; take it out of the wrong ones."
 
 
 def _announced(drill: Drill, catalogue: Catalogue) -> set[str]:

@@ -123,9 +123,13 @@ class Crewing:
     def offered(self, post: str) -> Iterator[tuple[CallRule, tuple[str, ...]]]:
         """The calls that a member may make, each with the members it may go to."""
         for call in self.calls.values():
-            others = tuple(one for one in (call.to or self.posts) if one != post)
+            others = self.goes_to(call, post)
             if (not call.by or post in call.by) and others:
                 yield call, others
+
+    def goes_to(self, call: CallRule, post: str) -> tuple[str, ...]:
+        """The other members to whom a call of this member may go."""
+        return tuple(one for one in (call.to or self.posts) if one != post)
 
 
 def asks_for(command: Command) -> bool:
@@ -207,9 +211,8 @@ def _call(crew: Crewing, post: Post, command: Command) -> Refusal | None:
     if call.by and post.id not in call.by:
         whose = " or the ".join(_small(crew.posts[one]) for one in call.by)
         return Refusal("not_your_call", f"this call is made by the {whose}, not by the {_small(post)}")
-    to = command.value
-    others = [one for one in (call.to or tuple(crew.posts)) if one != post.id]
-    if to not in others:
+    others = crew.goes_to(call, post.id)
+    if command.value not in others:
         names = " or the ".join(_small(crew.posts[one]) for one in others)
         return Refusal("to_nobody", f"this call goes to the {names}")
     return None
