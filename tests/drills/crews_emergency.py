@@ -9,7 +9,7 @@ from tests.drills.crews_operating import Reasons
 
 BATTERIES = (("yellow", "a"), ("yellow", "b"), ("blue", "a"), ("blue", "b"))
 NEEDED = 18.0
-ARMED = 1.0
+"""V under load below which a battery does not drive its coils."""
 
 
 def battery_load(

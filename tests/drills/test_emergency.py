@@ -1,12 +1,12 @@
-"""Drills of the back-ups: other ways that are right pass as well, with another seed than the recorded one."""
+"""Drills by messages and of the back-ups: other right ways pass too, with another seed than the recorded one."""
 
 from __future__ import annotations
 
 import pytest
 
-from tests.drills import crews_emergency, crews_position
+from tests.drills import crews_emergency, crews_multiplexed, crews_position
 
-OTHER = {**crews_emergency.OTHER, **crews_position.OTHER}
+OTHER = {**crews_multiplexed.OTHER, **crews_emergency.OTHER, **crews_position.OTHER}
 
 
 @pytest.mark.parametrize("drill", sorted(OTHER))
