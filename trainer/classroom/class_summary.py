@@ -114,7 +114,7 @@ def summary(
             point,
             got / of,
             count,
-            others[drill, point][0] / others[drill, point][1] if (drill, point) in others else None,
+            _share(others.get((drill, point))),
             [_share(shares.get((drill, point))) for shares in earlier.values()],
         )
         for (drill, point), (got, of, count) in here.items()

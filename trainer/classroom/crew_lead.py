@@ -148,7 +148,7 @@ class CrewLead(ClassSeat):
     def _named(self) -> None:
         """Staff see the crew under the names of its members."""
         names = ", ".join(member.name for member in self.members.values())
-        joined = next((who for who in (self.who.joined if self.who else "",) if who), "")
+        joined = self.who.joined if self.who is not None else ""
         self.who = Who(CREW, f"Crew: {names}" if names else "Crew: computer", "trainee", joined=joined)
 
     def crew_list(self, post: str = "") -> CrewList:

@@ -59,7 +59,6 @@ class Crews:
         self.hand_in: Callable[[ClassSeat], Callable[[], None] | None] = lambda seat: None
         self.version = 0
         """Counts what is to be seen of crews on the first page."""
-        self._seen: dict[str, int] = {}
 
     def leads(self) -> Iterator[CrewLead]:
         """Every crew of this process, in the order in which they were opened."""

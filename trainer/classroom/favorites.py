@@ -34,6 +34,5 @@ class Favorites:
         """Add a fault to a person's favorites, or take it out where it is one; whether it is one now."""
         before = self.of(person)
         after = [one for one in before if one != fault] if fault in before else [fault, *before][:MOST]
-        self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         kept.put(self.folder / f"{person}.json", json.dumps(after))
         return fault in after

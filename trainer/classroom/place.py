@@ -373,13 +373,7 @@ class ClassSeat(Seat):
             return {}
         if self.stuck and self.page == "console" and page not in ("units", "theme", "card", "hello"):
             return self._unconfirmed()
-        if (
-            page is None
-            and self.frozen
-            and self.page == "console"
-            and not self._lets_go(message)
-            and not self._lets_go(message)
-        ):
+        if page is None and self.frozen and self.page == "console" and not self._lets_go(message):
             return self._refuse(FROZEN)
         if self.checked and (page == "pace" or (page == "pause" and not self.paused)):
             return self._refuse(STANDS)
