@@ -13,7 +13,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.glance import Glance
 from trainer.classroom.instructor import CHANGES
 from trainer.classroom.roster import AnyPlace
-from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_words, html, row, typed
 from trainer.console.message import Message
 from trainer.drawing.markup import el
 from trainer.hydraulics.machine import Machine
@@ -62,15 +62,7 @@ class ChangePanel:
         self.presses = pn.Column(sizing_mode="stretch_width")
         self.what = pn.widgets.Select(label="Well and weather", options={}, width=250)
         self.to = pn.widgets.TextInput(label="To (with its unit)", width=130, placeholder="such as 9000 psi")
-        self.control = pn.widgets.AutocompleteInput(
-            label="A hand on a control, by words",
-            placeholder="Such as: bank A isolation",
-            search_strategy="includes",
-            case_sensitive=False,
-            restrict=True,
-            min_characters=2,
-            width=300,
-        )
+        self.control = by_words("A hand on a control, by words", "Such as: bank A isolation")
         self.position = pn.widgets.Select(label="Position", options=[], width=120)
         self.number = pn.widgets.TextInput(label=VALUE, width=120, visible=False)
         self.control.param.watch(lambda _: self._positions(), "value")

@@ -12,7 +12,7 @@ from trainer.classroom.access import Who
 from trainer.classroom.glance import Glance
 from trainer.classroom.instructor import LONGEST_CONDITION
 from trainer.classroom.roster import AnyPlace, Place
-from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_words, html, row, typed
 from trainer.console.board import Board
 from trainer.console.faults import FaultList
 from trainer.console.message import Message
@@ -66,15 +66,7 @@ class FaultPanel:
         self._there: tuple[str, ...] = ()
         self._shares: dict[str, tuple[float, Board]] = {}
         self._recent: list[str] = []
-        self.find = pn.widgets.AutocompleteInput(
-            name="Find a fault by words",
-            placeholder="Such as: pump worn, or: annular leak",
-            search_strategy="includes",
-            case_sensitive=False,
-            restrict=False,
-            min_characters=2,
-            width=250,
-        )
+        self.find = by_words("Find a fault by words", "Such as: pump worn, or: annular leak", 250, restrict=False)
         self.system = pn.widgets.Select(name="System", options=[EVERYWHERE], width=250)
         self.part = pn.widgets.Select(name="Part", options=[EVERY], width=250)
         self.recent = pn.widgets.Select(name="Recent and favorites", options={"None yet": ""}, width=250)

@@ -17,7 +17,7 @@ from trainer.classroom.instructor import LONGEST_REASON, RefusedError
 from trainer.classroom.live_page import EMPTY
 from trainer.classroom.request_panel import RequestPanel
 from trainer.classroom.roster import AnyPlace, FarPlace, Place
-from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, put, row, typed
 from trainer.classroom.staff_talk import StaffTalk
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
@@ -133,21 +133,17 @@ class ClassAtAGlance(StaffPage):
         self.requests.show(self._everybody)
         glance = next((one.glance for one in self._everybody if one.number == number), Glance())
         more = len(self._everybody) - MOST_CARDS
-        self._put(self.more, el("p", {}, _more(more) if self._everybody else EMPTY))
+        put(self.more, el("p", {}, _more(more) if self._everybody else EMPTY))
         codes = ", ".join(f"{title}: {code}" if title else code for title, code in self.room.desk.codes.items())
-        self._put(self.codes, el("p", {}, "Trainees join with ", el("b", {}, codes), ".") if codes else Markup(""))
+        put(self.codes, el("p", {}, "Trainees join with ", el("b", {}, codes), ".") if codes else Markup(""))
         link = el(
             "p", {}, el("a", {"href": f"/run?seat={number}"}, "Open the chosen run"), ": drawings, trends, changes."
         )
-        self._put(self.run, join(link if number else Markup(""), chosen_run(glance, system)))
+        put(self.run, join(link if number else Markup(""), chosen_run(glance, system)))
         self.faults.show(self.room.desk.place(number), glance)
         label = f"Take back: {glance.before}"
         if self.take_back.label != label or self.take_back.visible != bool(glance.before):
             self.take_back.param.update(label=label, visible=bool(glance.before))
-
-    def _put(self, pane: pn.pane.HTML, markup: Markup) -> None:
-        if pane.object != markup:
-            pane.object = markup
 
     # What is done
 

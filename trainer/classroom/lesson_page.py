@@ -14,7 +14,7 @@ from trainer.classroom.instructor import RefusedError
 from trainer.classroom.lesson_run import LessonRun, StepStatus
 from trainer.classroom.roster import Place
 from trainer.classroom.staff_files import Files
-from trainer.classroom.staff_page import Deed, StaffPage, html, offer_by_name, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, html, offer_by_name, put, row, typed
 from trainer.classroom.staff_table import fill, table
 from trainer.classroom.starts import StartError
 from trainer.console.message import Message
@@ -128,7 +128,7 @@ class Lessons(StaffPage):
         run = self.room.lesson
         plan = run.plan if run is not None else self._known.get(typed(self.lesson))
         if plan is None:
-            self._put(self.about, el("p", {}, "No lesson is here yet."))
+            put(self.about, el("p", {}, "No lesson is here yet."))
             return
         drill = self.room.rooms.drills.get(plan.drill or "")
         shown = (run or LessonRun(plan, "", self.room.rooms)).status(drill)
@@ -137,8 +137,8 @@ class Lessons(StaffPage):
             el("p", {}, plan.purpose),
             el("p", {}, el("b", {}, "Private: "), plan.notes) if plan.notes else None,
         ]
-        self._put(self.about, el("div", {}, head))
-        self._put(self.groups, _groups(run))
+        put(self.about, el("div", {}, head))
+        put(self.groups, _groups(run))
         if self._laid != (plan.id, run is not None):
             self._laid = (plan.id, run is not None)
             self._lines = [html(Markup("")) for _ in shown]
@@ -155,12 +155,7 @@ class Lessons(StaffPage):
                     )
             self.steps.objects = rows
         for number, (line, one) in enumerate(zip(self._lines, shown, strict=True), 1):
-            self._put(line, step_line(number, one))
-
-    @staticmethod
-    def _put(pane: pn.pane.HTML, markup: Markup) -> None:
-        if pane.object != markup:
-            pane.object = markup
+            put(line, step_line(number, one))
 
     # What is done
 

@@ -15,7 +15,7 @@ from trainer.classroom.glance_page import UNITS, chosen_run
 from trainer.classroom.instructor import LONGEST_REASON
 from trainer.classroom.roster import FarPlace, Place
 from trainer.classroom.run_view import LiveValues, RunView
-from trainer.classroom.staff_page import Deed, StaffPage, html, offer_by_name, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, html, offer_by_name, put, row, typed
 from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el
 from trainer.simulator import Session
@@ -94,13 +94,8 @@ class ChosenRun(StaffPage):
         watch = el("a", {"href": place.watch, "target": "_blank"}, "Watch the console") if place is not None else None
         far = "This run is at another server: its drawings stand there. " if isinstance(place, FarPlace) else ""
         head = f"{glance.drill or glance.state or 'No run.'} {glance.clock} {glance.need}. {far}"
-        self._put(self.stands, el("p", {}, head, watch))
-        self._put(self.told, chosen_run(glance, system))
-
-    @staticmethod
-    def _put(pane: pn.pane.HTML, markup: Markup) -> None:
-        if pane.object != markup:
-            pane.object = markup
+        put(self.stands, el("p", {}, head, watch))
+        put(self.told, chosen_run(glance, system))
 
     # What is done
 

@@ -10,7 +10,7 @@ from bokeh.models import ColumnDataSource
 from bokeh.plotting import figure
 
 from trainer import units
-from trainer.classroom.staff_page import Deed, StaffPage, html, row, typed
+from trainer.classroom.staff_page import Deed, StaffPage, by_words, html, put, row, typed
 from trainer.console.bindings import bindings
 from trainer.console.board import Board, style
 from trainer.console.in_units import in_units
@@ -106,15 +106,7 @@ class LiveValues:
         self.sources: dict[str, ColumnDataSource] = {}
         self._values: dict[str, pn.pane.HTML] = {}
         self._sampled, self._beat, self._laid_at = -1.0, 0, 0
-        self.add = pn.widgets.AutocompleteInput(
-            name="Show a value, by words",
-            placeholder="Such as: pilot pressure",
-            search_strategy="includes",
-            case_sensitive=False,
-            restrict=True,
-            min_characters=2,
-            width=300,
-        )
+        self.add = by_words("Show a value, by words", "Such as: pilot pressure")
         self.rows = pn.Row(styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
         self.view = pn.Column(
             html(el("h2", {}, "Values and trends")),
@@ -135,8 +127,7 @@ class LiveValues:
             unit = run.machine.signals[tag].unit
             value = run.machine.read(tag)
             text = el("p", {}, el("b", {}, instrument(tag)), " ", units.show(value, unit, system))
-            if self._values[tag].object != text:
-                self._values[tag].object = text
+            put(self._values[tag], text)
             news[tag] = _in(value, unit, system)
         # Charts that were laid out just now are not in the browser yet: they begin with a later look.
         if t != self._sampled and beat > self._laid_at + 1:

@@ -13,7 +13,7 @@ from trainer import resources
 from trainer.classroom.class_screen import REACHED, RUN, TWO
 from trainer.classroom.glance import Glance
 from trainer.classroom.roster import FarPlace
-from trainer.classroom.staff_page import StaffPage, html
+from trainer.classroom.staff_page import StaffPage, html, put
 from trainer.drawing.markup import Markup, el
 
 QR_SCALE = 8
@@ -48,8 +48,7 @@ class Screen(StaffPage):
             markup = reached(glances)
         else:
             markup = join_by(self.room.desk.codes, self.origin)
-        if self.shown.object != markup:
-            self.shown.object = markup
+        put(self.shown, markup)
 
 
 def join_by(codes: Mapping[str, str], origin: str) -> Markup:

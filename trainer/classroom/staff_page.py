@@ -259,6 +259,26 @@ def html(markup: Markup, *sheets: str) -> pn.pane.HTML:
     return pn.pane.HTML(markup, stylesheets=list(sheets), sizing_mode="stretch_width", margin=(0, 10))
 
 
+def put(pane: pn.pane.HTML, markup: Markup) -> None:
+    """Show markup in a pane; the browser hears of it only where it is not what stands there already."""
+    if pane.object != markup:
+        pane.object = markup
+
+
+def by_words(label: str, placeholder: str, width: int = 300, restrict: bool = True) -> pn.widgets.AutocompleteInput:
+    """A field that finds one of its options by words of it, from two letters on; without ``restrict`` it takes any
+    text."""
+    return pn.widgets.AutocompleteInput(
+        label=label,
+        placeholder=placeholder,
+        search_strategy="includes",
+        case_sensitive=False,
+        restrict=restrict,
+        min_characters=2,
+        width=width,
+    )
+
+
 def row(*fields: Viewable) -> pn.Row:
     """Fields with the buttons for them, side by side where there is room, and level; else below one another."""
     return pn.Row(*fields, styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")

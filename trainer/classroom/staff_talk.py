@@ -8,7 +8,7 @@ import panel as pn
 from sqlalchemy.orm import Session
 
 from trainer.classroom.access import Who
-from trainer.classroom.staff_page import StaffPage, html, row, typed
+from trainer.classroom.staff_page import StaffPage, html, put, row, typed
 from trainer.drawing.markup import Markup, el
 from trainer.records import staff_notes
 from trainer.records.staff_notes import LONGEST, Noted
@@ -58,8 +58,7 @@ class StaffTalk:
             el("h3", {}, "Notes"),
             el("ul", {}, notes or el("li", {}, "No note is kept.")),
         )
-        if markup != self.shown.object:
-            self.shown.object = markup
+        put(self.shown, markup)
 
     async def _keep(self, who: Who) -> str:
         text, own = typed(self.text), typed(self.whose) == "own"
