@@ -326,8 +326,8 @@ class OneAttempt(StaffPage):
         self.levels.visible, self.points.visible = bool(spec.levels), not spec.levels
         own = next((words for words, points in spec.levels.items() if points == spec.own), None)
         self.levels.param.update(options=list(spec.levels), value=own)
-        self.points.param.update(name=f"Points of {spec.points:g}", value="" if spec.own is None else f"{spec.own:g}")
-        self.remark.param.update(name="Reason for the override" if spec.judged else "Remark", value=spec.remark)
+        self.points.param.update(label=f"Points of {spec.points:g}", value="" if spec.own is None else f"{spec.own:g}")
+        self.remark.param.update(label="Reason for the override" if spec.judged else "Remark", value=spec.remark)
 
     # What an assessor does
 

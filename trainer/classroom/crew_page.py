@@ -41,14 +41,14 @@ class CrewsPage(StaffPage):
 
     def lay_out(self) -> list[Viewable]:
         """The widgets that start a crew, the table of crews, and what is done with one of them."""
-        self.drill = pn.widgets.Select(name="Drill", options=by_title(self.crews.drills), width=380)
+        self.drill = pn.widgets.Select(label="Drill", options=by_title(self.crews.drills), width=380)
         self.drill.param.watch(self._other_drill, "value")
-        self.mode = pn.widgets.Select(name="Mode", options=MODES, width=120)
-        self.seed = pn.widgets.TextInput(name="Variation (practice)", value="0", width=120)
+        self.mode = pn.widgets.Select(label="Mode", options=MODES, width=120)
+        self.seed = pn.widgets.TextInput(label="Variation (practice)", value="0", width=120)
         self.mode.param.watch(self._of_check, "value")
         self.stations = [
             pn.widgets.Select(
-                name=f"Station {n + 1}",
+                label=f"Station {n + 1}",
                 options={COMPUTER: NOBODY},
                 value=NOBODY,
                 width=200,
@@ -71,11 +71,11 @@ class CrewsPage(StaffPage):
             new_tab=True,
             empty=EMPTY,
         )
-        self.crew = pn.widgets.Select(name="Crew", options={}, width=300)
+        self.crew = pn.widgets.Select(label="Crew", options={}, width=300)
         self.crew.param.watch(self._other_crew, "value")
-        self.post = pn.widgets.Select(name="Station", options={}, width=200)
-        self.person = pn.widgets.Select(name="Person", options={COMPUTER: NOBODY}, value=NOBODY, width=220)
-        self.reason = pn.widgets.TextInput(name="Reason", max_length=LONGEST_REASON, width=300)
+        self.post = pn.widgets.Select(label="Station", options={}, width=200)
+        self.person = pn.widgets.Select(label="Person", options={COMPUTER: NOBODY}, value=NOBODY, width=220)
+        self.reason = pn.widgets.TextInput(label="Reason", max_length=LONGEST_REASON, width=300)
         self._other_drill()
         return [
             html(el("p", {}, ABOUT)),
@@ -122,7 +122,7 @@ class CrewsPage(StaffPage):
         posts = self._posts()
         for n, choice in enumerate(self.stations):
             if n < len(posts):
-                choice.name = posts[n].title
+                choice.label = posts[n].title
         self.chosen.objects = self.stations[: len(posts)]
 
     def _of_check(self, event: Event) -> None:

@@ -67,16 +67,16 @@ class FaultPanel:
         self._shares: dict[str, tuple[float, Board]] = {}
         self._recent: list[str] = []
         self.find = by_words("Find a fault by words", "Such as: pump worn, or: annular leak", 250, restrict=False)
-        self.system = pn.widgets.Select(name="System", options=[EVERYWHERE], width=250)
-        self.part = pn.widgets.Select(name="Part", options=[EVERY], width=250)
-        self.recent = pn.widgets.Select(name="Recent and favorites", options={"None yet": ""}, width=250)
-        self.fault = pn.widgets.Select(name="Fault", options={}, width=420)
+        self.system = pn.widgets.Select(label="System", options=[EVERYWHERE], width=250)
+        self.part = pn.widgets.Select(label="Part", options=[EVERY], width=250)
+        self.recent = pn.widgets.Select(label="Recent and favorites", options={"None yet": ""}, width=250)
+        self.fault = pn.widgets.Select(label="Fault", options={}, width=420)
         self.severity = _share("Severity, %", 100)
-        self.over = pn.widgets.TextInput(name="Grows within, s", value="0", width=110)
-        self.at = pn.widgets.TextInput(name="At run time (m:ss)", placeholder="now", width=130)
-        self.when = pn.widgets.Select(name="When", options={NOW: ""}, width=250)
+        self.over = pn.widgets.TextInput(label="Grows within, s", value="0", width=110)
+        self.at = pn.widgets.TextInput(label="At run time (m:ss)", placeholder="now", width=130)
+        self.when = pn.widgets.Select(label="When", options={NOW: ""}, width=250)
         self.condition = pn.widgets.TextInput(
-            name="Condition", placeholder="Such as: upper_annular.closed", max_length=LONGEST_CONDITION, width=250
+            label="Condition", placeholder="Such as: upper_annular.closed", max_length=LONGEST_CONDITION, width=250
         )
         self.condition.visible = False
         self.when.param.watch(self._timed, "value")
@@ -355,7 +355,7 @@ class FaultPanel:
 
 def _share(label: str, value: int, width: int = 110) -> pn.widgets.TextInput:
     # Plain text: the buttons of a number field have no name for who hears the page. The desk holds it to 0 to 100.
-    return pn.widgets.TextInput(name=label, value=f"{value}", width=width)
+    return pn.widgets.TextInput(label=label, value=f"{value}", width=width)
 
 
 def seconds(text: str) -> float:

@@ -29,11 +29,11 @@ class ChosenRun(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """Whose run and its clock, the two schematics, what can be changed, and below them values and last actions."""
         self._asked, self._beat = self.given.get("seat", ""), 0
-        self.trainee = pn.widgets.Select(name="Trainee", width=200)
+        self.trainee = pn.widgets.Select(label="Trainee", width=200)
         self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(name="Units", options=UNITS, width=130)
+        self.system = pn.widgets.Select(label="Units", options=UNITS, width=130)
         self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(name="Reason (in a check)", max_length=LONGEST_REASON, width=180)
+        self.reason = pn.widgets.TextInput(label="Reason (in a check)", max_length=LONGEST_REASON, width=180)
         self.faults = FaultPanel(self, self._tell_desk)
         self.changes = ChangePanel(self, self._tell_desk)
         self.values = LiveValues(self)
