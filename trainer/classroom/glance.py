@@ -10,7 +10,7 @@ from weakref import WeakKeyDictionary
 from pydantic import TypeAdapter, ValidationError
 
 from trainer.classroom.desk_readings import present_faults, row_texts
-from trainer.classroom.roster import Place
+from trainer.classroom.roster import AnyPlace, FarPlace, Place
 from trainer.console import debrief, moment
 from trainer.console.message import Message
 from trainer.console.told import Deed, Teller
@@ -155,8 +155,11 @@ class Glances:
         """When this second's judging began, and how many runs it has judged."""
         self._scores: WeakKeyDictionary[Session, tuple[float, float]] = WeakKeyDictionary()
 
-    def of(self, place: Place) -> Glance:
-        """How the run at this place stands; what was seen less than a second ago is given again."""
+    def of(self, place: AnyPlace) -> Glance:
+        """How the run at this place stands: here what was seen less than a second ago is given again, and of a place at
+        another server what that one told last."""
+        if isinstance(place, FarPlace):
+            return Glance.read(place.card)
         now = self._clock()
         kept = self._kept.get(place.seat)
         if kept is None or now - kept[0] >= FRESH_S:

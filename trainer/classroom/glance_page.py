@@ -9,29 +9,26 @@ from panel.viewable import Viewable
 
 from trainer import units
 from trainer.classroom.access import Who
+from trainer.classroom.chosen_page import ChosenPage
 from trainer.classroom.class_screen import KINDS, RUN, TWO
-from trainer.classroom.cut_short import Beginning
 from trainer.classroom.fault_panel import FaultPanel, seconds
 from trainer.classroom.glance import Glance, PreventerState
-from trainer.classroom.instructor import LONGEST_REASON, RefusedError
+from trainer.classroom.instructor import RefusedError
 from trainer.classroom.live_page import EMPTY
 from trainer.classroom.request_panel import RequestPanel
-from trainer.classroom.roster import AnyPlace, FarPlace, Place
-from trainer.classroom.staff_page import Deed, StaffPage, by_title, html, offer_by_name, put, row, typed
+from trainer.classroom.staff_page import Deed, by_title, html, offer_by_name, put, row, typed
 from trainer.classroom.staff_talk import StaffTalk
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
-from trainer.console.message import Message
 from trainer.drawing.markup import Markup, el, join, plain_table
 
 #: What is about the chosen trainee stays in sight beside a long wall.
 SIDE = {"position": "sticky", "top": "8px", "max-height": "calc(100vh - 16px)", "overflow-y": "auto"}
 AT_ONCE = 5
 """So many runs are looked at before the server turns to what else there is."""
-UNITS = {"Field units": "field", "Metric units": "metric"}
 
 
-class ClassAtAGlance(StaffPage):
+class ClassAtAGlance(ChosenPage):
     """The wall, and one trainee of it. Faults and practice are an instructor's; the desk asks for the role."""
 
     path, title, renew_s, wide = "glance", "Class at a glance", 1.0, True
@@ -40,21 +37,18 @@ class ClassAtAGlance(StaffPage):
         """What starts a drill, the wall, and below it what is about the chosen trainee."""
         self._everybody: list[Shown] = []
         self.wall = Wall(self._choose)
-        self.trainee = pn.widgets.Select(label="Trainee", width=200)
-        self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(label="Units", options=UNITS, width=150)
-        self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(label="Reason (in a check)", max_length=LONGEST_REASON, width=200)
-        self.faults = FaultPanel(self, self._chosen_or_all)
+        self.choose(units_px=150, reason_px=200)
+        self.faults = FaultPanel(self, self.send_chosen)
         self.start = StartClass(
             self,
-            self._send,
+            self.send,
             lambda: self._everybody,
             lambda: typed(self.trainee),
             by_title(self.room.rooms.drills) | {"Free practice": FREE},
         )
         self.talk = StaffTalk(self)
-        self.requests = RequestPanel(self, self._send, self.start.question.begin)
+        self.question = self.start.question
+        self.requests = RequestPanel(self, self.send, self.question.begin)
         self.screen = pn.widgets.Select(label="Class screen", options=KINDS, width=250)
         self.beside = pn.widgets.Select(label="Second run", width=200)
         self.moment = pn.widgets.TextInput(label="Moment of the debrief (m:ss)", placeholder="4:10", width=190)
@@ -68,15 +62,15 @@ class ClassAtAGlance(StaffPage):
             self.requests.view,
             row(
                 self.trainee,
-                self.button("Stop the clock", self._clock("freeze")),
-                self.button("Resume", self._clock("resume")),
-                self.button("End", self._end),
+                self.button("Stop the clock", self.clock("freeze")),
+                self.button("Resume", self.clock("resume")),
+                self.button("End", self.end),
                 self.take_back,
             ),
             row(
                 self.reason,
-                self.button("Stop the clock of all", self._clock("freeze", everybody=True)),
-                self.button("Resume all", self._clock("resume", everybody=True)),
+                self.button("Stop the clock of all", self.clock("freeze", everybody=True)),
+                self.button("Resume all", self.clock("resume", everybody=True)),
             ),
             self.faults.view,
             self.run,
@@ -100,23 +94,17 @@ class ClassAtAGlance(StaffPage):
 
     async def load(self) -> None:
         """Read how the runs stand now, here and at the other servers, and show it."""
-        members = self.room.desk.members
-        if members is not None:
-            members.look_at_all(id(self))
         everybody = []
-        for at, place in enumerate(self.room.desk.places()):
+        for at, place in enumerate(self.everyone()):
             if at % AT_ONCE == AT_ONCE - 1:
                 # The runs go on between.
                 await asyncio.sleep(0)
-            everybody.append(Shown(place.number, place.name, place.watch, self._glance(place)))
+            everybody.append(Shown(place.number, place.name, place.watch, self.room.glances.of(place)))
         self._everybody = everybody
         for field in (self.trainee, self.beside):
             offer_by_name(field, [(one.name, one.number) for one in self._everybody])
         self._show()
         await self.talk.load()
-
-    def _glance(self, place: AnyPlace) -> Glance:
-        return Glance.read(place.card) if isinstance(place, FarPlace) else self.room.glances.of(place)
 
     def _choose(self, number: str) -> None:
         if self.still() and number in [one.number for one in self._everybody]:
@@ -124,11 +112,10 @@ class ClassAtAGlance(StaffPage):
             self._show()
 
     def _show(self) -> None:
-        """Bring everything up to date with what was read last."""
         if not self.still():
             return
         number = typed(self.trainee)
-        system: units.System = "metric" if self.system.value == "metric" else "field"
+        system = self.shown_in
         self.wall.show(self._everybody, number, system)
         self.requests.show(self._everybody)
         glance = next((one.glance for one in self._everybody if one.number == number), Glance())
@@ -159,40 +146,15 @@ class ClassAtAGlance(StaffPage):
 
     def _together(self, off: bool) -> Deed:
         async def do(who: Who) -> str | None:
-            return self._chosen_or_all({"page": "together", "off": off}, who)
+            return self.send_chosen({"page": "together", "off": off}, who)
 
         return do
 
     async def _point(self, who: Who) -> str | None:
-        return self._chosen_or_all({"page": "point", "value": str(seconds(typed(self.moment)))}, who)
-
-    def _send(self, message: Message, who: Who, number: str) -> str | None:
-        said = self.room.desk.do(message, who, number, self.heard)
-        if isinstance(place := self.room.desk.place(number), Place):
-            self.room.glances.forget(place)
-        return said
-
-    def _chosen_or_all(self, message: Message, who: Who) -> str | None:
-        return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
-
-    def _clock(self, deed: str, everybody: bool = False) -> Deed:
-        async def do(who: Who) -> str | None:
-            message = {"page": deed, "reason": typed(self.reason)}
-            said = self._chosen_or_all(message | ({"to": "all"} if everybody else {}), who)
-            self.reason.value = ""
-            return said
-
-        return do
-
-    async def _end(self, who: Who) -> str | None:
-        """End the run of the chosen one: a check with its reason, another run once it is said what is lost."""
-        number, reason = typed(self.trainee), typed(self.reason)
-        said = await self.start.question.begin(Beginning({"page": "end", "reason": reason}, "End", (number,)), who)
-        self.reason.value = ""
-        return said
+        return self.send_chosen({"page": "point", "value": str(seconds(typed(self.moment)))}, who)
 
     async def _take_back(self, who: Who) -> str | None:
-        return self._chosen_or_all({"page": "undo"}, who)
+        return self.send_chosen({"page": "undo"}, who)
 
 
 def _more(more: int) -> str:

@@ -5,23 +5,20 @@ from __future__ import annotations
 import panel as pn
 from panel.viewable import Viewable
 
-from trainer import units
-from trainer.classroom.access import Who
 from trainer.classroom.change_panel import ChangePanel
-from trainer.classroom.cut_short import Beginning, CutShort
+from trainer.classroom.chosen_page import ChosenPage
+from trainer.classroom.cut_short import CutShort
 from trainer.classroom.fault_panel import FaultPanel
 from trainer.classroom.glance import Glance
-from trainer.classroom.glance_page import UNITS, chosen_run
-from trainer.classroom.instructor import LONGEST_REASON
+from trainer.classroom.glance_page import chosen_run
 from trainer.classroom.roster import FarPlace, Place
 from trainer.classroom.run_view import LiveValues, RunView
-from trainer.classroom.staff_page import Deed, StaffPage, html, offer_by_name, put, row, typed
-from trainer.console.message import Message
+from trainer.classroom.staff_page import html, offer_by_name, put, row, typed
 from trainer.drawing.markup import Markup, el
 from trainer.simulator import Session
 
 
-class ChosenRun(StaffPage):
+class ChosenRun(ChosenPage):
     """One run with everything about it. ``?seat=`` says whose it is at first."""
 
     path, title, renew_s, wide = "run", "The chosen run", 1.0, True
@@ -29,28 +26,24 @@ class ChosenRun(StaffPage):
     def lay_out(self) -> list[Viewable]:
         """Whose run and its clock, the two schematics, what can be changed, and below them values and last actions."""
         self._asked, self._beat = self.given.get("seat", ""), 0
-        self.trainee = pn.widgets.Select(label="Trainee", width=200)
-        self.trainee.param.watch(lambda _: self._show(), "value")
-        self.system = pn.widgets.Select(label="Units", options=UNITS, width=130)
-        self.system.param.watch(lambda _: self._show(), "value")
-        self.reason = pn.widgets.TextInput(label="Reason (in a check)", max_length=LONGEST_REASON, width=180)
-        self.faults = FaultPanel(self, self._tell_desk)
-        self.changes = ChangePanel(self, self._tell_desk)
+        self.choose(units_px=130, reason_px=180)
+        self.faults = FaultPanel(self, self.send_chosen)
+        self.changes = ChangePanel(self, self.send_chosen)
         self.values = LiveValues(self)
         self.both = RunView(self.faults.pick)
-        self.cut = CutShort(self, self._send)
+        self.question = CutShort(self, self.send)
         self.stands, self.told = html(Markup("")), html(Markup(""))
         side = {"flex": "1 1 500px", "max-width": "620px", "min-width": "0"}
         return [
             row(
                 self.trainee,
                 self.reason,
-                self.button("Stop the clock", self._clock("freeze")),
-                self.button("Resume", self._clock("resume")),
-                self.button("End", self._end),
+                self.button("Stop the clock", self.clock("freeze")),
+                self.button("Resume", self.clock("resume")),
+                self.button("End", self.end),
                 self.system,
             ),
-            self.cut.view,
+            self.question.view,
             self.stands,
             self.both.view,
             html(el("p", {"class": "soft"}, "Press a part of either drawing: its faults stand below.")),
@@ -66,10 +59,7 @@ class ChosenRun(StaffPage):
     async def load(self) -> None:
         """Read how the runs stand now, and show the chosen one."""
         self._beat += 1
-        members = self.room.desk.members
-        if members is not None:
-            members.look_at_all(id(self))
-        places = self.room.desk.places()
+        places = self.everyone()
         offer_by_name(self.trainee, [(one.name, one.number) for one in places])
         if self._asked in [one.number for one in places]:
             self.trainee.value, self._asked = self._asked, ""
@@ -79,14 +69,9 @@ class ChosenRun(StaffPage):
         if not self.still():
             return
         place = self.room.desk.place(typed(self.trainee))
-        system: units.System = "metric" if self.system.value == "metric" else "field"
-        here = place if isinstance(place, Place) else None
-        run = here.run if here is not None and isinstance(here.run, Session) else None
-        glance = Glance()
-        if isinstance(place, FarPlace):
-            glance = Glance.read(place.card)
-        elif place is not None:
-            glance = self.room.glances.of(place)
+        system = self.shown_in
+        run = place.run if isinstance(place, Place) and isinstance(place.run, Session) else None
+        glance = self.room.glances.of(place) if place is not None else Glance()
         self.both.show(run, place.plant if place is not None else "", system)
         self.values.show(run, system, self._beat)
         self.faults.show(place, glance)
@@ -96,24 +81,3 @@ class ChosenRun(StaffPage):
         head = f"{glance.drill or glance.state or 'No run.'} {glance.clock} {glance.need}. {far}"
         put(self.stands, el("p", {}, head, watch))
         put(self.told, chosen_run(glance, system))
-
-    # What is done
-
-    def _send(self, message: Message, who: Who, number: str) -> str | None:
-        said = self.room.desk.do(message, who, number, self.heard)
-        if isinstance(place := self.room.desk.place(number), Place):
-            self.room.glances.forget(place)
-        return said
-
-    def _tell_desk(self, message: Message, who: Who) -> str | None:
-        return self._send(message, who, typed(self.trainee)) or "Sent to the other server."
-
-    def _clock(self, deed: str) -> Deed:
-        async def do(who: Who) -> str | None:
-            return self._tell_desk({"page": deed, "reason": typed(self.reason)}, who)
-
-        return do
-
-    async def _end(self, who: Who) -> str | None:
-        message = {"page": "end", "reason": typed(self.reason)}
-        return await self.cut.begin(Beginning(message, "End", (typed(self.trainee),)), who)

@@ -12,7 +12,6 @@ from panel.viewable import Viewable
 from trainer import resources
 from trainer.classroom.class_screen import REACHED, RUN, TWO
 from trainer.classroom.glance import Glance
-from trainer.classroom.roster import FarPlace
 from trainer.classroom.staff_page import StaffPage, html, put
 from trainer.drawing.markup import Markup, el
 
@@ -41,11 +40,7 @@ class Screen(StaffPage):
         elif found := [one for one in two if one is not None]:
             markup = el("div", {"class": "class-two"}, [run_frame(one.name, one.watch) for one in found])
         elif screen.kind == REACHED:
-            glances = [
-                Glance.read(one.card) if isinstance(one, FarPlace) else self.room.glances.of(one)
-                for one in self.room.desk.places()
-            ]
-            markup = reached(glances)
+            markup = reached([self.room.glances.of(one) for one in self.room.desk.places()])
         else:
             markup = join_by(self.room.desk.codes, self.origin)
         put(self.shown, markup)
