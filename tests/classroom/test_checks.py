@@ -203,6 +203,18 @@ def test_no_careless_word_of_staff_takes_a_check_away(room: Room) -> None:
     assert room.rooms.checks(PIA.person) and not room.rooms.checks(PIA.person + 1)
 
 
+def test_a_start_that_fails_takes_nothing_from_the_run_under_way(room: Room) -> None:
+    room.say("start", drill=DRILL, seed="0")
+    room.hear(page="begin")
+    room.pass_by(1.0)
+    before = room.seat.run
+    with pytest.raises(RefusedError, match="no drill called"):
+        room.say("start", drill="no-such-drill", seed="0", cut=True)
+    assert room.seat.run is before and room.seat.under_way and not room.handed
+    room.say("start", drill=DRILL, seed="1", cut=True)
+    assert room.seat.run is not before and room.custody().ending == "ended by Mara Quill for another run"
+
+
 def test_the_wait_before_begin_stands_in_the_record(room: Room) -> None:
     room.hear(page="start", drill=DRILL, mode="check", seed="5")
     room.say("allow")

@@ -190,7 +190,7 @@ class ClassSeat(Seat):
         self._owed: Callable[[], None] | None = None
         self.unsaved = ""
         """Why the run that is over is not saved yet."""
-        self._allowed_by = ""
+        self._allowed_by = self._ended_by = ""
         self._why = ("", "")
         self.looks_at = ""
         """The view that the trainee has in sight, as their page last said."""
@@ -418,13 +418,16 @@ class ClassSeat(Seat):
         if not self._allowed_by and (why := self.barred(str(message.get("drill") or ""))):
             return self._tell(why)
         before = self.run
-        if self.page == "console":
-            # What was left for it stands in the records.
-            self.close(f"left by the {self.who.role if self.who else 'trainee'} for another run")
         patch = super()._begin(message)
         if self.run is not before:
             self.begun()
         return patch
+
+    def gives_way(self) -> str | None:
+        """Hand in what is left for another run; the sentence why that has to wait, while the disk does not take it."""
+        left = f"left by the {self.who.role if self.who else 'trainee'}"
+        self.close(f"{f'ended by {self._ended_by}' if self._ended_by else left} for another run")
+        return UNSAVED.format(self.unsaved) if self.unsaved else None
 
     def _may_check(self) -> bool:
         """Whether a check may begin here now: a trainee's only with the word of staff."""
@@ -604,14 +607,14 @@ class ClassSeat(Seat):
         """Start a drill for the trainee on the word of ``by``; the sentence why not, if not."""
         before, way_back = self.run, self._as_it_is()
         cut = f"{self.ran} ended at {debrief.clock(before.time)}. " if before is not None and self.under_way else ""
-        self.close(f"ended by {by or INSTRUCTOR} for another run")
-        self._allowed_by = by
+        self._allowed_by, self._ended_by = by, by or INSTRUCTOR
         try:
             self.handle({"page": "start", "drill": drill, "mode": mode, "seed": str(seed)})
         finally:
-            self._allowed_by = ""
+            self._allowed_by = self._ended_by = ""
         if self.run is before or self.run is None:
-            return self._status or "the drill did not start"
+            stuck = STUCK.format(self.stuck) if self.stuck else ""
+            return stuck or self._status or "the drill did not start"
         self.before = way_back
         if by and cut:
             self.tell(by, f"{cut}This one begins instead.")

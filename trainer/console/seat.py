@@ -375,7 +375,7 @@ class Seat:
         mode = "check" if message.get("mode") == "check" and not guided.is_guided(drill) else "practice"
         plant = str(message.get("plant") or (drill.plants[0] if drill else FREE_PLANT))
         try:
-            self.run = self._start(drill.id if drill else None, plant, seed, mode)
+            run = self._start(drill.id if drill else None, plant, seed, mode)
         except DrillError as error:
             # Every place of the drill's file that misses something is for its writer, not for who starts it.
             more = f" And {len(error.problems) - 1} more." if len(error.problems) > 1 else ""
@@ -383,7 +383,9 @@ class Seat:
             return self._tell(f"{what}: {error.problems[0].text}.{more} Fit a rig says which drills suit it.")
         except ValueError as error:  # the file does not fit, or the drill is not for that plant
             return self._tell(str(error))
-        self.drill, self.plant, self.mode = drill, plant, mode
+        if (why := self.gives_way()) is not None:
+            return self._tell(why)
+        self.run, self.drill, self.plant, self.mode = run, drill, plant, mode
         if self.run.coach is not None and drill is not None:
             self.run.coach.passes = in_a_row([a.passed for a in self.attempts if a.drill == drill.id])
         self.page, self._skip, self.of_another = "console", None, ""
@@ -547,6 +549,11 @@ class Seat:
         if done is not None and self.run is not None and done.run is self.run:
             self._noted = f"{debrief.clock(done.start)} to {debrief.clock(self.run.time)} skipped: {done.wait.title}"
             self.skipped(done)
+
+    def gives_way(self) -> str | None:
+        """Another run is ready to take the place of the one here, for whoever keeps a record; the sentence why not yet,
+        if not."""
+        return None
 
     def skipped(self, wait: Skip) -> None:
         """A wait is skipped from now on, or was: for whoever keeps a record."""
