@@ -154,6 +154,12 @@ class Crew:
                         raise
         self._logged = True
 
+    def end_with(self, statement: str) -> None:
+        """The log, and the report that ends the drill; then nothing more."""
+        self.enter_log()
+        self.say(statement)
+        self.finish()
+
     def hand_over(self) -> None:
         """The pressures and the gain of a well that is shut in, the log, and the word that it is handed over."""
         self.read_each(PRESSURES, 2.0)

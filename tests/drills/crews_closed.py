@@ -165,9 +165,7 @@ def strips(
     if wrong != "choke open":
         turn(crew, "annular_regulator", 950.0, at)
     crew.wait(4.0)
-    crew.enter_log()
-    crew.say("in")
-    crew.finish()
+    crew.end_with("in")
     return crew
 
 

@@ -36,9 +36,7 @@ def battery_load(
     if volts[weak] < NEEDED:
         crew.do("name", f"deadman.battery_weak_{weak[0]}_{weak[1]}")
     crew.wait(2.0)
-    crew.enter_log()
-    crew.say(says)
-    crew.finish()
+    crew.end_with(says)
     return crew
 
 
@@ -95,9 +93,7 @@ def deadman_test(
         for name in ("deadman", "autoshear") if dumps_first else ("autoshear", "deadman"):
             enabled(crew, "set", f"{name}.arm", "armed")
     crew.wait(6.0)
-    crew.enter_log()
-    crew.say(says)
-    crew.finish()
+    crew.end_with(says)
     return crew
 
 

@@ -100,9 +100,7 @@ def reversed_coil(
         sides(crew, "blue", "on", "on")
     crew.do("set", "pod_selector", "yellow", at)
     crew.wait(12.0)
-    crew.enter_log()
-    crew.say(says)
-    crew.finish()
+    crew.end_with(says)
     return crew
 
 
@@ -142,9 +140,7 @@ def function_test(
     crew.do("name", f"{slow[1]}.pod_valve_slow_{slow[0]}")
     crew.do("set", "pod_selector", "yellow", pods[-1][1])
     crew.wait(14.0)
-    crew.enter_log()
-    crew.say(says)
-    crew.finish()
+    crew.end_with(says)
     return crew
 
 
@@ -175,9 +171,7 @@ def lost_link(
     crew.read("manifold", "manifold_regulator.readback")
     crew.close(valve, at)
     crew.wait(12.0)
-    crew.enter_log()
-    crew.say("suspended")
-    crew.finish()
+    crew.end_with("suspended")
     return crew
 
 

@@ -43,9 +43,7 @@ def drift_off(
     crew.wait(60.0)
     crew.read("clock", "eds.clock")
     crew.read("load", "floor.hook_load")
-    crew.enter_log()
-    crew.say("free")
-    crew.finish()
+    crew.end_with("free")
     return crew
 
 
@@ -73,9 +71,7 @@ def casing_across(
     crew.do("set", "eds.sequence", "pipe")
     crew.do("set", "position.circles", "pipe")
     crew.wait(10.0 if waits else 300.0)
-    crew.enter_log()
-    crew.say("done")
-    crew.finish()
+    crew.end_with("done")
     return crew
 
 
@@ -98,9 +94,7 @@ def false_alert(seed: int, holds: bool = True, says: str = "", stops: bool = Tru
     crew.say(says or ("a_wrong" if shown["reference_a"] > shown["reference_b"] else "b_wrong"))
     crew.until(lambda: crew["position.alert"] == 0.0, 120.0)
     crew.wait(3.0)
-    crew.enter_log()
-    crew.say("held")
-    crew.finish()
+    crew.end_with("held")
     return crew
 
 

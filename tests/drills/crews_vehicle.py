@@ -42,9 +42,7 @@ def rov_close(
         crew.read("lock_pressure", "rov.pressure")
     crew.do("set", "rov.pump", "off")
     crew.wait(2.0)
-    crew.enter_log()
-    crew.say(says)
-    crew.finish()
+    crew.end_with(says)
     return crew
 
 
