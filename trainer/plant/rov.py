@@ -61,7 +61,7 @@ class Rov(Component):
     crossed: tuple[int, int] = (1, 1)
 
     def faults(self, functions: Sequence[Function], pods: Sequence[str]) -> list[str]:
-        """What does not fit the stack, as sentences: ports that feed no function of the lower stack, or one twice."""
+        """What does not fit the stack, as sentences: ports with no function of the lower stack or one twice, pods."""
         below = {f.id for f in functions if f.place == "stack"}
         names = [port.function for port in self.port]
         found = [f"[rov] feeds '{n}', which is no function of the lower stack" for n in names if n not in below]
@@ -98,9 +98,7 @@ class Rov(Component):
         net.edge(f"{i}.hose", line, "sea", leak_out, dict(k=HOSE_K, severity=hose), fault=f"{i}.hose_leaks")
         past = [self._port(net, number, functions, pods, sea, emergency) for number in range(1, len(self.port) + 1)]
         net.var(f"{i}.past", 0.0)
-        net.block(
-            spill, inputs=dict(past=past, on=f"{i}.pump"), outputs=dict(x=f"{i}.past"), rate="tick"
-        )  # fmt: skip
+        net.block(spill, inputs=dict(past=past, on=f"{i}.pump"), outputs=dict(x=f"{i}.past"), rate="tick")
         net.edge(f"{i}.bypass", line, "sea", opened, dict(k=BYPASS_K, x=f"{i}.past"))
         self._readings(net, sea)
 
@@ -130,9 +128,7 @@ class Rov(Component):
             inputs=dict(wanted=f"{i}.port", takes=self.stab, scan=SCAN),
             states=under(i, "sent", "left", "stabbed", "valve", "pump"),
         )
-        net.block(
-            stirs_by_vehicle, inputs=dict(on=f"{i}.pump", fresh=STIR), states=dict(left="functions.stir")
-        )  # fmt: skip
+        net.block(stirs_by_vehicle, inputs=dict(on=f"{i}.pump", fresh=STIR), states=dict(left="functions.stir"))
 
     def _port(
         self, net: Network, number: int, functions: Mapping[str, Function], pods: Sequence[str], sea: float, bank: str
