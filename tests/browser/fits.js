@@ -5,10 +5,10 @@
   const faults = [], texts = [], fields = []
   const up = (el) => el.parentElement ?? el.getRootNode().host ?? null
   const chain = (el) => { const found = []; for (let e = el; e; e = up(e)) found.push(e); return found }
-  // A browser may call a drawing's words visible though the group around them is not displayed.
-  const gone = (el) => el instanceof SVGElement && chain(el).some((e) => e instanceof SVGElement && getComputedStyle(e).display === "none")
+  // Chromium calls a drawing's words visible, and gives their range a place, though the group around them is not
+  // displayed; the element itself has no box then.
   const seen = (el) => !el.closest(".sr, title, style, script, option")
-    && el.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) && !gone(el)
+    && el.checkVisibility({checkOpacity: true, checkVisibilityCSS: true}) && el.getClientRects().length > 0
   const words = (node) => node.textContent.trim().replace(/\s+/g, " ").slice(0, 50)
   const FRONT = "dialog, .card-place, .brief-place, .room-place, .offline, .lid, .entries-place"
 
