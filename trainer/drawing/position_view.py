@@ -85,12 +85,11 @@ def position_symbol(desk: DrawingContext) -> Markup | None:
         return None
     x, y = _PLACE
     tag = f"{own.id}.alert"
-    bound = tag if desk.has(tag) else None
     hull = el("path", {"class": "stack-body", "d": "M-40 -8H40L30 12H-30ZM-7 -8V-30H7V-8"})
     return el(
         "g",
         {},
-        at(x, y, part(desk, own.id, own.name, bound, hull)),
+        at(x, y, part(desk, own.id, own.name, tag, hull)),
         label(x, y + 30, own.name, "middle small"),
-        value(desk, x + 50, y + 6, tag, "state") if bound else None,
+        value(desk, x + 50, y + 6, tag, "state"),
     )

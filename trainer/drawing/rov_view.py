@@ -53,7 +53,6 @@ def rov_symbol(desk: DrawingContext) -> Markup | None:
     own = desk.rig.plant.rov
     if own is None:
         return None
-    tag = f"{own.id}.stabbed"
     body = el("path", {"class": "stack-body", "d": "M-22 -14H22V-4H-22ZM-18 -4H18V10H-18ZM18 2H30"})
-    drawn = part(desk, own.id, own.name, tag if desk.has(tag) else None, body)
+    drawn = part(desk, own.id, own.name, f"{own.id}.stabbed", body)
     return el("g", {}, at(*_PLACE, drawn), label(_PLACE[0], _PLACE[1] + 28.0, "Vehicle", "middle small"))

@@ -87,7 +87,6 @@ def telemetry_symbol(desk: DrawingContext, x: float, y: float) -> Markup | None:
     told = desk.rig.plant.telemetry
     if told is None:
         return None
-    tag = f"{told.id}.leads"
     body = el("path", {"class": "stack-body", "d": "M-26 -14H-3V14H-26ZM3 -14H26V14H3Z"})
-    drawn = part(desk, told.id, told.name, tag if desk.has(tag) else None, body)
+    drawn = part(desk, told.id, told.name, f"{told.id}.leads", body)
     return el("g", {}, at(x, y, drawn), label(x, y - 22, told.name, "middle small"))
