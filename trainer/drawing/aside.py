@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.controls import choice, function_strip, push
+from trainer.drawing.controls import choice, enable, function_strip, push
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
@@ -78,10 +78,8 @@ def aside_of(desk: DrawingContext) -> bool:
 def aside_panel(desk: DrawingContext) -> Markup:
     """The driller's second board: diverter, disconnect, and the functions seldom used."""
     strips = [function_strip(f, answer=answers(desk, f)) for f in desk.rig.aside()]
+    functions = section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False)
     chooses = desk.has("eds.sequence")
-    enable = push(
-        "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
-    )
     return deck(
         "aside",
         "driller",
@@ -89,14 +87,7 @@ def aside_panel(desk: DrawingContext) -> Markup:
         el(
             "div",
             {"class": "panel-body aside-body"},
-            section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False)
-            if not chooses
-            else el(
-                "div",
-                {"class": "supply"},
-                section("Functions", "area-aside", el("div", {"class": "strips"}, strips), label=False),
-                disconnect_controls(desk),
-            ),
+            el("div", {"class": "supply"}, functions, disconnect_controls(desk)) if chooses else functions,
             el(
                 "div",
                 {"class": "supply"},
@@ -104,7 +95,7 @@ def aside_panel(desk: DrawingContext) -> Markup:
                 diverter_controls(desk),
                 None if chooses else disconnect_controls(desk),
                 telemetry_controls(desk),
-                section("Enable", "", enable),
+                section("Enable", "", enable()),
             ),
         ),
         css="panel",

@@ -44,12 +44,14 @@ def position_word(function: Function, position: str) -> str:
     return position.capitalize()
 
 
-def function_button(function: Function, position: str, lamps: bool = True, panel: Panel | None = None) -> Markup:
-    """One lit push-button of a function; its lamp is the pressure switch, never the ram itself.
+def lamp_of(function: Function, position: str, panel: Panel | None = None) -> str:
+    """The reading of a function's lamp for open, block or close; a further ``panel`` has lamps of its own."""
+    return panel.lamp(function.id, position) if panel is not None else f"{function.id}.lamp_{position}"
 
-    A further ``panel`` has lamps of its own.
-    """
-    lamp = panel.lamp(function.id, position) if panel is not None else f"{function.id}.lamp_{position}"
+
+def function_button(function: Function, position: str, lamps: bool = True, panel: Panel | None = None) -> Markup:
+    """One lit push-button of a function; its lamp is the pressure switch, never the ram itself."""
+    lamp = lamp_of(function, position, panel)
     word = position_word(function, position)
     return el(
         "button",
@@ -121,6 +123,12 @@ def push(
         el("span", {"class": "push-word"}, word),
         el("span", {"class": "push-note"}, note, live(state, "off") if state else None) if note else None,
     )
+
+
+def enable() -> Markup:
+    """The button that frees the critical buttons of every panel for a few seconds, and whether it does so now."""
+    note = "frees the critical buttons for 5 s; now "
+    return push("Enable", "driller.enable", "push-enable", note, "driller.enabled")
 
 
 def setting(word: str, target: str, value: float | str, name: str, state: str | None = None) -> Markup:

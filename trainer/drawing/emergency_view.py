@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.controls import choice, push
+from trainer.drawing.controls import choice, enable, push
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
@@ -13,6 +13,7 @@ from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import pipe
 from trainer.drawing.position_view import position_section
 from trainer.drawing.rov_view import rov_section
+from trainer.drawing.sheet import of
 from trainer.drawing.symbols import accumulator, at
 from trainer.plant.emergency import Emergency
 
@@ -36,9 +37,6 @@ def backups_panel(desk: DrawingContext) -> Markup:
     own = desk.rig.plant.emergency
     if own is None:
         return deck("backups", "driller", TALL, css="panel")
-    enable = push(
-        "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
-    )
     return deck(
         "backups",
         "driller",
@@ -49,7 +47,7 @@ def backups_panel(desk: DrawingContext) -> Markup:
             el(
                 "div",
                 {"class": "supply"},
-                _arming(own, enable),
+                _arming(own),
                 _conduits(desk),
                 rov_section(desk),
             ),
@@ -59,7 +57,7 @@ def backups_panel(desk: DrawingContext) -> Markup:
     )
 
 
-def _arming(own: Emergency, enable: Markup) -> Markup:
+def _arming(own: Emergency) -> Markup:
     i = own.id
     return section(
         "Deadman and autoshear",
@@ -81,7 +79,7 @@ def _arming(own: Emergency, enable: Markup) -> Markup:
             {"class": "row"},
             readout(f"{i}.pressure", "Bank over the sea"),
             push("Put back", f"{i}.reset", note="after it has fired; enable first"),
-            enable,
+            enable(),
         ),
     )
 
@@ -124,14 +122,13 @@ def emergency_symbol(desk: DrawingContext) -> Markup | None:
     if own is None:
         return None
     tag = f"{own.id}.pressure"
-    bound = tag if desk.has(tag) else None
-    bottle = part(desk, own.id, own.name, bound, accumulator())
+    bottle = part(desk, own.id, own.name, tag, accumulator())
     foot = BANK[1] + 44.0 * SCALE
     return el(
         "g",
         {},
-        pipe([(BANK[0], foot), (BANK[0], foot + 8.0), (LINE, foot + 8.0), (LINE, TO)], bound, thin=True),
+        pipe([(BANK[0], foot), (BANK[0], foot + 8.0), (LINE, foot + 8.0), (LINE, TO)], of(desk, tag), thin=True),
         at(*BANK, bottle, scale=SCALE),
         label(BANK[0], BANK[1] - 40.0, "Deadman", "middle small"),
-        value(desk, BANK[0], foot + 28.0, tag, "middle small") if bound else None,
+        value(desk, BANK[0], foot + 28.0, tag, "middle small"),
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.controls import lamp_of
 from trainer.drawing.markup import Child, Markup, el, shorten
 from trainer.drawing.rig_view import RigView
 from trainer.plant.functions import Function
@@ -61,8 +62,8 @@ def _inner(function: Function, panel: Panel | None) -> Markup | None:
         el("path", {"class": f"stack-sign half-{side}", "d": d}) for side, d in zip("lr", halves, strict=True)
     ]
     for position in ("close", "open"):
-        lamp = panel.lamp(function.id, position) if panel is not None else f"{function.id}.lamp_{position}"
-        drawn = el("g", {"class": f"at-{position} moves-{function.kind}", "data-state": lamp}, drawn)
+        bound = {"class": f"at-{position} moves-{function.kind}", "data-state": lamp_of(function, position, panel)}
+        drawn = el("g", bound, drawn)
     return el("g", {}, drawn)
 
 

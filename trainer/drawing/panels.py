@@ -11,7 +11,7 @@ from typing import Final
 
 from trainer.drawing.aside import disconnect_controls, diverter_controls
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.controls import choice, function_strip, push
+from trainer.drawing.controls import choice, enable, function_strip, push
 from trainer.drawing.frame import deck, head, section, without_power
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Markup, el, live
@@ -119,11 +119,7 @@ def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
 
 
 def _enable(desk: DrawingContext) -> Markup | None:
-    if not any(f.critical for f in desk.rig.functions):
-        return None
-    return push(
-        "Enable", "driller.enable", "push-enable", "frees the critical buttons for 5 s; now ", "driller.enabled"
-    )
+    return enable() if any(f.critical for f in desk.rig.functions) else None
 
 
 def _enable_beside(desk: DrawingContext) -> bool:
