@@ -102,18 +102,23 @@ def _batteries(desk: DrawingContext, own: Emergency) -> Markup:
     rows = []
     for pod in desk.rig.pods:
         for letter in "ab":
-            battery, name = f"{own.id}.battery_{pod.id}_{letter}", f"{pod.id.capitalize()} {letter.upper()}"
+            side = letter.upper()
+            battery, name = f"{own.id}.battery_{pod.id}_{letter}", f"{pod.id.capitalize()} {side}"
             rows.append(
                 el(
                     "div",
                     {"class": "row", "role": "group", "aria-label": f"Deadman battery, {name}"},
-                    push(f"Test {name.lower().replace(' a', ' A').replace(' b', ' B')}", f"{battery}.test",
-                         note="load, 5 s"),
+                    push(f"Test {pod.id} {side}", f"{battery}.test", note="load, 5 s"),
                     readout(f"{battery}.volts", f"{name}, now"),
-                    readout(f"{battery}.lowest", f"{name}, last test under load"),
+                    _tested(f"{battery}.lowest", f"{name}, last test under load"),
                 )
-            )  # fmt: skip
+            )
     return section("Batteries of the deadman", "area-batteries", rows)
+
+
+def _tested(tag: str, name: str) -> Markup:
+    """The voltage of the last test; beside the zero that stands there before the first one, that none was made."""
+    return el("div", {"class": "tested", "data-pressure": tag}, readout(tag, name), el("span", {}, "not tested"))
 
 
 def emergency_symbol(desk: DrawingContext) -> Markup | None:
