@@ -239,16 +239,14 @@ def _crew(result: SheetData) -> Markup | None:
     shares = result.get("crew")
     if not shares:
         return None
-    posts = {str(share.get("post")): str(share.get("title")) for share in shares}
-    rows = [_member(title, [row for row in result.get("criteria") or [] if row.get("post") == post])
-            for post, title in posts.items()]  # fmt: skip
-    together = _member("The crew together", [row for row in result.get("criteria") or [] if not row.get("post")])
-    head = [el("th", {"scope": "col"}, word) for word in ("Station", "Points", "Not earned in full")]
+    members = [(None, "The crew together"), *((share.get("post"), str(share.get("title"))) for share in shares)]
+    criteria = result.get("criteria") or []
+    rows = [_member(title, [row for row in criteria if (row.get("post") or None) == post]) for post, title in members]
     return el(
         "section",
         {"class": "crew-marks", "aria-label": "Marks of the crew"},
         el("h2", {}, "Marks of the crew"),
-        el("table", {"class": "criteria"}, el("thead", {}, el("tr", {}, head)), el("tbody", {}, together, rows)),
+        plain_table(("Station", "Points", "Not earned in full"), rows, css="criteria"),
     )
 
 
