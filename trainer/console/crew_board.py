@@ -124,14 +124,12 @@ def line(crew: Crewing, post: str, names: Mapping[str, str]) -> Markup:
 
 
 def _calls(crew: Crewing, post: str, names: Mapping[str, str]) -> Iterator[Markup]:
-    due: set[str] = set()
-    firsts = {}
+    due: dict[str, Called] = {}
     for one in crew.line:
-        if one.back is None and one.to == post and one.call not in due:
-            due.add(one.call)
-            firsts[id(one)] = one
+        if one.back is None and one.to == post:
+            due.setdefault(one.call, one)
     for one in crew.line[: -MOST_CALLS - 1 : -1]:
-        yield _row(crew, one, names, id(one) in firsts)
+        yield _row(crew, one, names, due.get(one.call) is one)
 
 
 def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool) -> Markup:
