@@ -7,6 +7,7 @@ in which order, is for the page's own switches.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
@@ -24,6 +25,8 @@ from trainer.units import System
 KEPT: Final = 2000
 SHOWN: Final = 120
 """Lines that the log keeps, and those that the page shows."""
+IN_ANSWER: Final = 60.0
+"""s after an order: what is answered later is no answer to it, but a link that came back. Invented."""
 BY_ORDER: Final = ("set", "push", "raise", "lower")
 ANSWER: Final = ".answer"
 #: What the filter offers: the kind of a line, and the word on the button.
@@ -111,8 +114,8 @@ class EventLog:
         elif state != "waiting":
             selector = run.machine.signals["pod_selector.position"]
             pod = selector.states[int(run.machine.read("pod_selector.position") + 0.5)]
-            took = run.time - self._ordered.get(part, -1e9)
-            after = f" after {took:.1f} s" if state == "answered" and took < 60.0 else ""
+            took = run.time - self._ordered.get(part, -math.inf)
+            after = f" after {took:.1f} s" if state == "answered" and took < IN_ANSWER else ""
             self._add(Event(run.time, "answer", f"{naming.title(pod)} pod", naming.title(part), state + after))
 
     def _add(self, event: Event) -> None:

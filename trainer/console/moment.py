@@ -118,9 +118,9 @@ def ending(run: Session) -> str:
     left = referee.left
     if left is None:
         return ""
-    said = f"Ends by itself in {left:.0f} s. Pause holds it, Finish ends it."
-    if run.crewing is not None:
-        # One member neither holds nor ends what the others work at.
+    if run.crewing is None:
+        said = f"Ends by itself in {left:.0f} s. Pause holds it, Finish ends it."
+    else:  # One member neither holds nor ends what the others work at.
         said = f"Ends by itself in {left:.0f} s."
     return joined(" ", filter(None, (said, still_open(run) if run.coach is not None else "")))
 
