@@ -44,26 +44,26 @@ BLIND = 6.0
 """So many seconds of the page's clock may pass between two looks of somebody who waits for what comes unannounced."""
 STANDS = 8.0
 """A hook that has not moved for so long, s, moves no more."""
-WINDOW_OF = """(board, sent) => {
+WINDOW_OF = """(board, [selector, sent]) => {
   const same = (node) => {
-    const own = JSON.parse(node.dataset.send)
-    return own.do === sent.do && own.target === sent.target && own.value === sent.value
+    const own = sent && JSON.parse(node.dataset.send)
+    return !sent || own.do === sent.do && own.target === sent.target && own.value === sent.value
   }
-  const hand = [...board.querySelectorAll(".hand[data-send]")].find(same)
-  if (!hand) return [null, "", false]
-  const svg = hand.closest("svg"), box = hand.getBBox()
+  const found = [...board.querySelectorAll(selector)].find(same), piece = found?.closest(".piece")
+  if (!piece) return [null, "", false]
+  const hand = sent ? found : piece.querySelector(".hit"), svg = hand.closest("svg"), box = hand.getBBox()
   const at = new DOMPoint(box.x + box.width / 2, box.y + box.height / 2)
     .matrixTransform(svg.getScreenCTM().inverse().multiply(hand.getScreenCTM()))
   const views = [...board.querySelectorAll("[data-window]")].slice(1)
   const shows = (button) => { const [x, y, w, h] = button.dataset.window.split(" ").map(Number)
     return at.x >= x && at.x <= x + w && at.y >= y && at.y <= y + h }
-  const view = views.find(shows), piece = hand.closest(".piece"), lift = piece.querySelector(".lift")
+  const view = views.find(shows), lift = piece.querySelector(".lift")
   const window = !view ? null : view.getAttribute("aria-pressed") === "true" ? "" : view.getAttribute("aria-label")
   const there = hand.matches(".hand-turn") && piece.dataset.value === sent.value
   return [window, lift && !piece.hasAttribute("data-lifted") ? lift.textContent : "", there]
 }"""
-"""The button of the window that shows where a command is given, empty where it shows it now; the cover on its way; and
-whether what is turned stands so already."""
+"""The button of the window that shows where a command is given or a number stands, empty where it shows it now; the
+cover on the way of a hand; and whether what is turned stands so already."""
 _BOARDS = Boards()
 _VIEW = dict((*VIEWS, *OF_SOME))
 
@@ -250,6 +250,8 @@ class AtThePage:
                 seen = read()
                 if "covered by" in seen.get("why", "") and self._close_panel():
                     seen = read()
+                if "at" in seen and view == "picture" and self._near_number(tag):
+                    seen = read()
                 if "at" not in seen:
                     break
         if "at" in seen:
@@ -269,10 +271,20 @@ class AtThePage:
         self.hand.press(panel.get_by_role("button", name="Close", exact=True), "Close")
         return True
 
+    def _near_number(self, tag: str) -> bool:
+        """Bring near in the picture what bears a number too small to read from afar; whether it was not near."""
+        board = self.page.locator('.board[data-name="picture"]')
+        window, _, _ = board.evaluate(WINDOW_OF, [f'.piece [data-text="{tag}"]', None])
+        if window:
+            self.hand.press(board.get_by_role("button", name=called(window)), window)
+        return bool(window)
+
     def _views_of(self, boards: Sequence[str]) -> list[str]:
-        """The views on which boards stand, the plainer ones first; a strip stands below the driller's panel."""
+        """The views on which boards stand, the plainer ones first; a strip stands below the driller's panel. Who works
+        the unit in its picture turns to the lists of it last."""
         views = [board if board in _VIEW else "trends" if board == "alarms" else "driller" for board in boards]
-        return sorted(dict.fromkeys(views), key=lambda view: (view in NOWHERE, list(_VIEW).index(view)))
+        lists = VIEWS_AT["unit"][:2] if self.by_picture else ()
+        return sorted(dict.fromkeys(views), key=lambda view: (view in lists, view in NOWHERE, list(_VIEW).index(view)))
 
     def _open_to(self, views: Sequence[str], what: str, error: type[AssertionError]) -> list[str]:
         """Those of these views that can be looked at from where the crew stands, the one in sight first."""
@@ -414,7 +426,7 @@ class AtThePage:
         if way.within:
             return True
         sent = {"do": way.do, "target": way.target, **({} if way.value is None else {"value": way.value})}
-        window, cover, there = board.evaluate(WINDOW_OF, sent)
+        window, cover, there = board.evaluate(WINDOW_OF, [".hand[data-send]", sent])
         if window is None:
             raise StoppedError(f"{what}: no window of the picture shows it")
         if there:

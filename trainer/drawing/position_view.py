@@ -14,7 +14,7 @@ from trainer.drawing.symbols import at
 
 _HALF: Final = 210.0
 """Half the length of the rule of offsets, in units of its drawing."""
-_PLACE: Final = (660.0, 76.0)
+_PLACE: Final = (738.0, 86.0)
 """Middle of the vessel's symbol on the schematic, above the deck."""
 
 

@@ -12,6 +12,7 @@ from trainer.drawing.picture.ink import Box, box, spots
 from trainer.drawing.picture.place import (
     FAR_TEXT,
     LETTER,
+    NEAR_TEXT,
     Hand,
     Piece,
     Pipe,
@@ -272,7 +273,7 @@ def instruments(desk: DrawingContext) -> Tile:
     gauges = [row for row in GAUGES if desk.has(row[0])]
     found = [r for r in desk.rig.regulators if desk.has(f"{r.id}.authority")]
     columns = max(1, -(-len(found) // 2))
-    wide = max(76.0 * columns, 50.0 * len(gauges)) + 16.0
+    wide = max(83.0 * columns, 50.0 * len(gauges)) + 16.0
     pieces: list[Piece] = []
     step = (wide - 16.0) / max(1, len(gauges))
     for n, (tag, title, word) in enumerate(gauges):
@@ -501,9 +502,10 @@ def lever_bays(desk: DrawingContext) -> list[Tile]:
         if not functions:
             continue
         columns = -(-len(functions) // ROWS)
-        wide = columns * LEVER_WIDE + 14.0
+        wide = max(columns * LEVER_WIDE, len(title) * NEAR_TEXT * LETTER + 12.0) + 14.0
+        left = (wide - columns * LEVER_WIDE) / 2.0
         pieces = [
-            lever(desk, f, 7.0 + LEVER_WIDE * (n % columns + 0.5), PLATE - 68.0 - LEVER_TALL * (n // columns))
+            lever(desk, f, left + LEVER_WIDE * (n % columns + 0.5), PLATE - 68.0 - LEVER_TALL * (n // columns))
             for n, f in enumerate(functions)
         ]
         words = [Words(wide / 2, PLATE - 13.0, title)]

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
+from trainer.drawing.markup import join
 from trainer.drawing.picture.control import wrapped
+from trainer.drawing.picture.ink import box
 from trainer.drawing.picture.place import Piece, Pipe, Tile, Words
 from trainer.drawing.regulator_rows import short_title
 from trainer.plant.functions import Function
@@ -69,13 +71,24 @@ def pods(desk: DrawingContext) -> list[Tile]:
         x += 116.0
     # Regulators that no hand at the unit sets stand in the pods.
     inside = [r for r in rig.regulators if r.in_pod and not desk.has(f"{r.id}.authority")]
+    if not inside:
+        return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
+    left, rows = x - 44.0, -(-len(inside) // 2)
     for n, regulator in enumerate(inside):
         words = wrapped(short_title(regulator), 11)
-        place = (x - 30.0 + ASIDE * (n // 3), 188.0 - 64.0 * (n % 3))
+        place = (left + ASIDE * (n % 2 + 0.5), 60.0 + 62.0 * (rows - 1 - n // 2))
         below = (0.0, -22.0, "middle")
         pieces.append(Piece(regulator.id, "stack_valve", regulator.name, *place, label=words, label_at=below))
-    x += ASIDE * -(-len(inside) // 3)
-    return [Tile("Pods and stack", ("Pods",), x - 48.0, tuple(pieces))]
+    wide, tall = 2 * ASIDE, 62.0 * rows + 30.0
+    frame = join(
+        box(left, -tall, 4.0, tall, "dark", 0),
+        box(left + wide - 4.0, -tall, 4.0, tall, "dark", 0),
+        box(left, -tall, wide, 8.0, "steelh", 0),
+        box(left + 4.0, 8.0 - tall, wide - 8.0, tall - 14.0, "face", 0),
+        box(left, -6.0, wide, 6.0, "dark", 0),
+    )
+    title = Words(left + wide / 2.0, tall + 7.0, "Regulators in the pods")
+    return [Tile("Pods and stack", ("Pods",), left + wide + 12.0, tuple(pieces), words=(title,), behind=(frame,))]
 
 
 def stack(desk: DrawingContext) -> Tile:
