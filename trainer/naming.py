@@ -16,10 +16,15 @@ STATIONS: Final = {
     "third": "third panel",
     "fourth": "fourth panel",
     "fifth": "fifth panel",
+    "workshop": "subsea workshop",
+    "bridge": "bridge",
+    "vehicle": "vehicle's control room",
 }
 """The stations by their ids."""
 FURTHER: Final = ("third", "fourth", "fifth")
 """Those that a rig has only where its file declares further panels, in their order."""
+APART: Final = ("workshop", "bridge", "vehicle")
+"""Those that a rig has only with what is worked there: pods by telemetry, watch circles, a vehicle."""
 _WRITTEN: Final = {"readback": "read-back"}
 _BREAK: Final = re.compile(r"[_.\-\s]+")
 

@@ -90,6 +90,8 @@ UNITS: Final[dict[str, Unit]] = {
     "h": Unit("time", 3600.0, decimals=1),
     "V": Unit("voltage", 1.0, decimals=1),
     "A": Unit("current", 1.0, decimals=1),
+    "mA": Unit("current", 1.0e-3, decimals=0),
+    "MOhm": Unit("resistance", 1.0e6, decimals=2, symbol="MΩ"),
     "Ah": Unit("charge", 3600.0, decimals=1),
     "W": Unit("power", 1.0, decimals=0),
     "kW": Unit("power", 1.0e3, decimals=1),
@@ -132,13 +134,15 @@ _ALIASES: Final[dict[str, str]] = {
     "minutes": "min", "°F": "degF", "°C": "degC", "F": "degF", "C": "degC", "m³": "m3", "m^3": "m3",
     "m³/s": "m3/s", "m³/min": "m3/min", "kg/m³": "kg/m3", "mPa·s": "mPa.s", "Pa·s": "Pa.s", "ft²": "ft2",
     "m²": "m2", "in²": "in2", "mm²": "mm2", "°": "deg", "lpm": "L/min", "bpm": "bbl/min", "percent": "%",
+    "MΩ": "MOhm",
 }  # fmt: skip
 
 # The unit named first when a message shows how to write a quantity of this dimension.
 _EXAMPLES: Final[dict[str, str]] = {
     "pressure": "3000 psi", "volume": "11 gal", "flow": "20 gpm", "length": "1650 ft",
     "temperature": "70 degF", "density": "10.4 lb/gal", "gradient": "0.445 psi/ft", "time": "45 s",
-    "voltage": "120 V", "current": "8 A", "charge": "100 Ah", "power": "37 kW", "frequency": "70 1/min",
+    "voltage": "120 V", "current": "8 A", "resistance": "20 MOhm", "charge": "100 Ah", "power": "37 kW",
+    "frequency": "70 1/min",
     "force": "350 klbf", "fraction": "95 %", "viscosity": "1.1 cP", "area": "20 in2",
     "flow coefficient": "10 Cv", "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "count": "1500 stk",
     "state": "1",
@@ -146,7 +150,8 @@ _EXAMPLES: Final[dict[str, str]] = {
 
 _SI: Final[dict[str, str]] = {
     "pressure": "Pa", "volume": "m3", "flow": "m3/s", "length": "m", "temperature": "K", "density": "kg/m3",
-    "gradient": "Pa/m", "time": "s", "voltage": "V", "current": "A", "charge": "A s", "power": "W", "frequency": "1/s",
+    "gradient": "Pa/m", "time": "s", "voltage": "V", "current": "A", "resistance": "Ohm", "charge": "A s", "power": "W",
+    "frequency": "1/s",
     "flow coefficient": "m3/(s sqrt(Pa))", "force": "N", "fraction": "1", "viscosity": "Pa s", "area": "m2",
     "velocity": "m/s", "mass": "kg", "angle": "rad", "count": "1", "state": "1",
     # What only laws compute with; it stands in no file.
@@ -438,6 +443,7 @@ Seconds = Annotated[float, Quantity("time"), _reader("time"), _schema("time")]
 Fraction = Annotated[float, Quantity("fraction"), _reader("fraction"), _schema("fraction")]
 Voltage = Annotated[float, Quantity("voltage"), _reader("voltage"), _schema("voltage")]
 Current = Annotated[float, Quantity("current"), _reader("current"), _schema("current")]
+Resistance = Annotated[float, Quantity("resistance"), _reader("resistance"), _schema("resistance")]
 Charge = Annotated[float, Quantity("charge"), _reader("charge"), _schema("charge")]
 Power = Annotated[float, Quantity("power"), _reader("power"), _schema("power")]
 Frequency = Annotated[float, Quantity("frequency"), _reader("frequency"), _schema("frequency")]

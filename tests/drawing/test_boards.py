@@ -18,10 +18,13 @@ from trainer.drawing.emergency_view import backups_panel
 from trainer.drawing.fill_in import keys_of
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.panels import driller_panel, second_panel
+from trainer.drawing.position_view import bridge_panel
 from trainer.drawing.preview import BOARDS, boards_of
+from trainer.drawing.rov_view import vehicle_panel
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
+from trainer.drawing.workshop_view import workshop_panel
 from trainer.naming import FURTHER
 
 
@@ -45,6 +48,9 @@ STATIONS = {
     "remote": (second_panel,),
     "unit": (unit_station, unit_care),
     "floor": (floor_board, floor_strip),
+    "workshop": (workshop_panel,),
+    "bridge": (bridge_panel,),
+    "vehicle": (vehicle_panel,),
 }
 
 
@@ -108,9 +114,7 @@ def test_the_second_panel_has_no_meters(each: Rig) -> None:
         for c in commands(draw(each.desk))
         if c["do"] == "set"
         and not c["target"].startswith("alarms.")  # the well is watched on the drill floor
-        and not c["target"].startswith(
-            ("deadman.", "autoshear.", "conduits.", "position.", "rov.")
-        )  # on the board of back-ups
+        and not c["target"].startswith(("deadman.", "autoshear.", "conduits."))  # on the board of back-ups
         and ".side_" not in c["target"]  # the sides of a pod's electronics have their switches in one place
     }
     second = {(c["do"], c["target"]) for c in commands(second_panel(each.desk)) if c["do"] == "set"}

@@ -22,7 +22,7 @@ from trainer.drawing.panels import driller_panel, second_panel
 from trainer.drawing.preview import CASES, boards_of, page
 from trainer.drawing.rig_view import RigView
 from trainer.drawing.unit import unit_station
-from trainer.naming import FURTHER
+from trainer.naming import APART, FURTHER
 from trainer.units import System
 
 PROBE = (Path(__file__).parent / "probe.js").read_text(encoding="utf-8")
@@ -30,7 +30,7 @@ SIZES = {"laptop": (1280, 800), "desk": (1920, 1080), "tablet": (1180, 820)}
 LINES = 90  # the page's header and its line of messages
 FOOT = 98  # the drill floor's strip and the entries below the driller's panel
 ENTRIES = 46  # the row of entries below all others
-UNWATCHED = ("unit", "unit_care", "remote", *FURTHER)  # where nobody sees the well's instruments
+UNWATCHED = ("unit", "unit_care", "remote", *FURTHER, *APART)  # where nobody sees the well's instruments
 STRIP_SHARE = 0.73  # of the width that the drill floor's strip has below the driller's panel
 
 

@@ -60,7 +60,7 @@ def casing_across(
         if one == "eds" and sequence:
             crew.do("set", "eds.sequence", "casing")
         if one == "position" and circles:
-            crew.do("set", "position.circles", "casing")
+            crew.do("set", "position.circles", "casing", "bridge")
     crew.wait(1.0)
     crew.read("red_casing", "position.red_at")
     crew.say("briefed")
@@ -69,7 +69,7 @@ def casing_across(
     if waits:
         assert crew.hears(2, 500.0)
     crew.do("set", "eds.sequence", "pipe")
-    crew.do("set", "position.circles", "pipe")
+    crew.do("set", "position.circles", "pipe", "bridge")
     crew.wait(10.0 if waits else 300.0)
     crew.end_with("done")
     return crew

@@ -10,13 +10,13 @@ from tests.drills.crews_operating import Reasons
 
 def stabs(crew: Crew, port: int) -> None:
     """Pump off, vehicle to the port, stab in, valve open, pump on."""
-    crew.do("set", "rov.pump", "off")
-    crew.do("push", "rov.reset")
-    crew.do("set", "rov.port", f"port {port}")
+    crew.do("set", "rov.pump", "off", "vehicle")
+    crew.do("push", "rov.reset", None, "vehicle")
+    crew.do("set", "rov.port", f"port {port}", "vehicle")
     crew.wait(1.0)
     crew.until(lambda: crew["rov.stabbed"] == float(port), 200.0)
-    crew.do("set", "rov.valve", "open")
-    crew.do("set", "rov.pump", "on")
+    crew.do("set", "rov.valve", "open", "vehicle")
+    crew.do("set", "rov.pump", "on", "vehicle")
 
 
 def rov_close(
@@ -40,7 +40,7 @@ def rov_close(
         crew.until(lambda: crew["rov.pressure"] > 4000.0 and crew["rov.flow"] < 1.0, 60.0)
         crew.wait(4.0)
         crew.read("lock_pressure", "rov.pressure")
-    crew.do("set", "rov.pump", "off")
+    crew.do("set", "rov.pump", "off", "vehicle")
     crew.wait(2.0)
     crew.end_with(says)
     return crew

@@ -288,3 +288,69 @@ def test_a_lost_bus_leaves_the_pumps_of_the_other(hands: Hands) -> None:
     hands.machine.set_fault("power.ac_lost", 0.0)
     hands.machine.set_fault("power.emergency_lost", 1.0)
     assert running() == [True, False, True]
+
+
+def coils(hands: Hands, pod: str, way: str) -> tuple[float, float]:
+    """Currents of both coils of a pod's solenoid for the function chosen, mA."""
+    hands.wait(0.2)
+    return (hands[f"pod_{pod}.coil_{way}_a"] * 1e3, hands[f"pod_{pod}.coil_{way}_b"] * 1e3)
+
+
+def test_the_workshop_tells_an_open_coil_from_one_that_is_wired_backward(hands: Hands) -> None:
+    """An open coil draws nothing; one wired backward draws what a sound one does, and no answer comes."""
+    hands.set("workshop.solenoid", RAM, "workshop")
+    order(hands, RAM, "close")
+    hands.wait(2.0)
+    assert coils(hands, "yellow", "close") == pytest.approx((1000.0, 1000.0))
+    assert coils(hands, "yellow", "open") == (0.0, 0.0)
+    hands.machine.set_fault(f"{RAM}.coil_dead_yellow", 1.0)
+    assert coils(hands, "yellow", "close") == pytest.approx((0.0, 1000.0))
+    assert coils(hands, "blue", "close") == pytest.approx((1000.0, 1000.0)), "every pod hears every order"
+    hands.machine.set_fault(f"{RAM}.coil_dead_yellow", 0.0)
+    hands.machine.set_fault(f"{RAM}.coil_reversed_yellow", 1.0)
+    order(hands, RAM, "open")
+    hands.wait(5.0)
+    order(hands, RAM, "close")
+    hands.wait(5.0)
+    assert coils(hands, "yellow", "close") == pytest.approx((1000.0, 1000.0)) and answer(hands, RAM) == "no answer"
+    hands.set("pod_yellow.side_b", "off", "workshop")
+    hands.wait(2.0)
+    assert coils(hands, "yellow", "close") == pytest.approx((1000.0, 0.0)) and answer(hands, RAM) == "answered"
+    assert hands.do("set", RAM, "open", "workshop") is not None, "no preventer is operated from the workshop"
+
+
+@pytest.mark.parametrize("letter", ["a", "b"])
+def test_an_earth_fault_is_on_the_side_whose_switch_brings_the_insulation_back(hands: Hands, letter: str) -> None:
+    hands.wait(0.2)
+    assert hands["link_yellow.insulation"] == pytest.approx(500e6) and hands["link_yellow.ground"] == 0.0
+    hands.machine.set_fault(f"pod_yellow.side_{letter}_earthed", 1.0)
+    hands.wait(0.2)
+    assert hands["link_yellow.insulation"] < 0.1e6 and hands["link_yellow.ground"] == 1.0
+    assert hands["link_blue.ground"] == 0.0 and hands["link_yellow.up"] == 1.0, "one earth fault stops nothing"
+    hands.set("pod_yellow.side_" + "ba"["ab".index(letter)], "off", "workshop")
+    hands.wait(0.2)
+    assert hands["link_yellow.ground"] == 1.0
+    hands.set(f"pod_yellow.side_{letter}", "off", "workshop")
+    hands.wait(0.2)
+    assert hands["link_yellow.insulation"] == pytest.approx(500e6)
+
+
+def test_water_in_a_connector_leaves_the_better_part_of_an_hour(hands: Hands) -> None:
+    """The monitor calls it well before the link is lost, an hour after the water came in."""
+    hands.machine.set_fault("pod_yellow.connector_wet", 1.0)
+    called = hands.until(lambda: hands["link_yellow.ground"] > 0.5, 3600.0)
+    assert 300.0 < called < 1500.0 and hands["link_yellow.up"] == 1.0
+    assert called + hands.until(lambda: hands["link_yellow.up"] < 0.5, 3600.0) == pytest.approx(3600.0, abs=5.0)
+    assert hands["link_blue.up"] == 1.0
+
+
+def test_damp_shows_before_the_insulation_falls(hands: Hands) -> None:
+    hands.machine.set_fault("pod_blue.housing_leaks", 1.0)
+    hands.wait(400.0)
+    assert hands["pod_blue.humidity"] > 0.25 and hands["link_blue.ground"] == 0.0
+    hands.until(lambda: hands["link_blue.ground"] > 0.5, 1800.0)
+    assert 0.5 < hands["pod_blue.humidity"] < 1.0 and hands["link_blue.up"] == 1.0
+    warm = hands["pod_blue.temperature"]
+    hands.set("pod_blue.side_a", "off", "workshop")
+    hands.wait(1800.0)
+    assert hands["pod_blue.temperature"] == pytest.approx(warm - 12.0, abs=1.0)

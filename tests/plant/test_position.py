@@ -49,7 +49,7 @@ def test_circles_set_for_casing_bring_the_red_alert_sooner() -> None:
     found = {}
     for circles in ("pipe", "casing"):
         hands = Hands("wentletrap", settle=0.5)
-        hands.set("position.circles", circles, "driller")
+        hands.set("position.circles", circles, "bridge")
         hands.machine.set_fault("position.blackout", 1.0)
         found[circles] = hands.until(lambda hands=hands: hands["position.alert"] > 1.5, 300.0)  # type: ignore[misc]
     # With drag it takes longer than the drift that the circles are reckoned by.

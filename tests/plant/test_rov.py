@@ -24,13 +24,13 @@ def alone(pump: str = "37.3 gpm") -> Hands:
 
 
 def pump_into(hands: Hands, port: int) -> None:
-    hands.set("rov.port", f"port {port}", "driller")
+    hands.set("rov.port", f"port {port}", "vehicle")
     hands.wait(0.2)
-    refusal = hands.do("set", "rov.valve", "open", "driller")
+    refusal = hands.do("set", "rov.valve", "open", "vehicle")
     assert refusal is not None and "no port" in refusal
     hands.wait(5.3)
-    hands.set("rov.valve", "open", "driller")
-    hands.set("rov.pump", "on", "driller")
+    hands.set("rov.valve", "open", "vehicle")
+    hands.set("rov.pump", "on", "vehicle")
 
 
 @pytest.mark.parametrize(("pump", "seconds"), [("37.3 gpm", 45.0), ("12 gpm", 140.0)])

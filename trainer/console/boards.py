@@ -18,11 +18,14 @@ from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.panels import driller_panel, further_panel, second_panel
 from trainer.drawing.picture.view import picture
+from trainer.drawing.position_view import bridge_of, bridge_panel
 from trainer.drawing.rig_view import RigView
+from trainer.drawing.rov_view import vehicle_of, vehicle_panel
 from trainer.drawing.schematic import schematic
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
+from trainer.drawing.workshop_view import workshop_of, workshop_panel
 from trainer.drills.filled import filled
 from trainer.drills.schema import Drill
 from trainer.hydraulics.machine import Machine
@@ -43,7 +46,7 @@ STATIONS = {
     "watch": "driller",
     "alarms": "driller",
     "entries": "driller",
-} | {station: station for station in naming.FURTHER}
+} | {station: station for station in (*naming.FURTHER, *naming.APART)}
 
 #: The longest title that a tab has room for: beside all others, at 125 % zoom.
 TAB_LETTERS = 15
@@ -142,6 +145,9 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "driller": driller_panel,
     "aside": aside_panel,
     "backups": backups_panel,
+    "workshop": workshop_panel,
+    "bridge": bridge_panel,
+    "vehicle": vehicle_panel,
     "remote": second_panel,
     "floor": floor_board,
     "floor_strip": floor_strip,
@@ -153,7 +159,13 @@ _STATION_DRAWINGS: dict[str, Draw] = {
 
 def _without(desk: DrawingContext) -> tuple[str, ...]:
     """Views that the rig has nothing for."""
-    there = {"aside": aside_of(desk), "backups": backups_of(desk)}
+    there = {
+        "aside": aside_of(desk),
+        "backups": backups_of(desk),
+        "workshop": workshop_of(desk),
+        "bridge": bridge_of(desk),
+        "vehicle": vehicle_of(desk),
+    }
     return tuple(name for name, has in there.items() if not has)
 
 

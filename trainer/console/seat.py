@@ -514,7 +514,11 @@ class Seat:
     def _walk(self, message: Message) -> Patch:
         """Go to a station, where one person works alone."""
         run, view = self.run, str(message.get("value"))
-        if run is None or self._presenter is None or view not in (*dict(shell.VIEWS), *run.machine.walks):
+        if (
+            run is None
+            or self._presenter is None
+            or view not in (*dict((*shell.VIEWS, *shell.OF_SOME)), *run.machine.walks)
+        ):
             return {}
         if self.page == "replay":
             self.walk.look(view)

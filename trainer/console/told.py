@@ -19,7 +19,7 @@ PLACES = {
     "remote": "Toolpusher's panel",
     "unit": "Unit",
     "floor": "Floor",
-    **{station: naming.title(naming.STATIONS[station]) for station in naming.FURTHER},
+    **{station: naming.title(naming.STATIONS[station]) for station in (*naming.FURTHER, *naming.APART)},
     INSTRUCTOR: "Instructor",
     ASSISTANT: "Assistant",
     DEBRIEF: "Debrief",

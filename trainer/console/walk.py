@@ -20,7 +20,7 @@ VIEWS_AT = {
     "driller": ("driller", "floor", "aside", "backups"),
     "unit": ("unit", "care", "picture"),
     "remote": ("remote",),
-} | {station: (station,) for station in naming.FURTHER}
+} | {station: (station,) for station in (*naming.FURTHER, *naming.APART)}
 ON_THE_WAY = "walk"
 ALONE_ON_THE_WAY = (
     "You are alone in this drill: you operate only the station where you are. On the way you see no gauge "

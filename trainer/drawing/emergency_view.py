@@ -11,8 +11,7 @@ from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.pipes import pipe
-from trainer.drawing.position_view import position_section
-from trainer.drawing.rov_view import rov_section
+from trainer.drawing.position_view import alert_repeated
 from trainer.drawing.sheet import of
 from trainer.drawing.symbols import accumulator, at
 from trainer.plant.emergency import Emergency
@@ -49,9 +48,13 @@ def backups_panel(desk: DrawingContext) -> Markup:
                 {"class": "supply"},
                 _arming(own),
                 _conduits(desk),
-                rov_section(desk),
             ),
-            el("div", {"class": "supply"}, _batteries(desk, own), position_section(desk)),
+            el(
+                "div",
+                {"class": "supply"},
+                section("Batteries of the deadman", "area-batteries", battery_rows(desk, own)),
+                alert_repeated(desk),
+            ),
         ),
         css="panel",
     )
@@ -98,22 +101,22 @@ def _conduits(desk: DrawingContext) -> Markup:
     )
 
 
-def _batteries(desk: DrawingContext, own: Emergency) -> Markup:
+def battery_rows(desk: DrawingContext, own: Emergency) -> list[Markup]:
+    """For each battery of the deadman its load test, its voltage now, and that of its last test."""
     rows = []
     for pod in desk.rig.pods:
         for letter in "ab":
-            side = letter.upper()
-            battery, name = f"{own.id}.battery_{pod.id}_{letter}", f"{pod.id.capitalize()} {side}"
+            battery, name = f"{own.id}.battery_{pod.id}_{letter}", f"{pod.id.capitalize()} {letter.upper()}"
             rows.append(
                 el(
                     "div",
                     {"class": "row", "role": "group", "aria-label": f"Deadman battery, {name}"},
-                    push(f"Test {pod.id} {side}", f"{battery}.test", note="load, 5 s"),
+                    push(f"Test {name}", f"{battery}.test", note="load, 5 s"),
                     readout(f"{battery}.volts", f"{name}, now"),
                     _tested(f"{battery}.lowest", f"{name}, last test under load"),
                 )
             )
-    return section("Batteries of the deadman", "area-batteries", rows)
+    return rows
 
 
 def _tested(tag: str, name: str) -> Markup:

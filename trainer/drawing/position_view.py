@@ -1,4 +1,4 @@
-"""Where the vessel lies over the well, on the board of back-ups and on the schematic: circles, references, riser."""
+"""Where the vessel lies over the well: the bridge's board, its alert at the driller's, the vessel on the schematic."""
 
 from __future__ import annotations
 
@@ -6,49 +6,93 @@ from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice
-from trainer.drawing.frame import section
+from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Child, Markup, el
 from trainer.drawing.parts import label, part, value
 from trainer.drawing.symbols import at
 
+TALL: Final = 540
 _HALF: Final = 210.0
 """Half the length of the rule of offsets, in units of its drawing."""
 _PLACE: Final = (738.0, 86.0)
 """Middle of the vessel's symbol on the schematic, above the deck."""
 
 
-def position_section(desk: DrawingContext) -> Markup | None:
-    """The bridge's figures: alert, both references against the circles, riser; nothing where it is moored or stands."""
-    own = desk.rig.plant.position
-    declared = desk.rig.plant.disconnect
+def bridge_of(desk: DrawingContext) -> bool:
+    """Whether the rig holds itself over the well, and so has a bridge to watch it from."""
+    return desk.rig.plant.position is not None and desk.rig.plant.disconnect is not None
+
+
+def bridge_panel(desk: DrawingContext) -> Markup:
+    """The bridge's board: alert and circles, both references, riser; empty on a rig that is moored or stands."""
+    own, declared = desk.rig.plant.position, desk.rig.plant.disconnect
     if own is None or declared is None:
-        return None
+        return deck("bridge", "bridge", TALL, css="panel")
     i = own.id
     words = tuple((one.id, one.title) for one in declared.sequence)
+    return deck(
+        "bridge",
+        "bridge",
+        TALL,
+        el(
+            "div",
+            {"class": "panel-body aside-body"},
+            el(
+                "div",
+                {"class": "supply"},
+                _alert(i, big=True),
+                section("Watch circles", "area-circles", choice("Circles for", f"{i}.circles", words, f"{i}.circles",
+                                                                "choice-stacked", card=i)),
+            ),
+            el(
+                "div",
+                {"class": "supply"},
+                section("Offset, share of the depth", "area-offset", _references(i, big=True), _rule(i)),
+                section(
+                    "Riser",
+                    "area-riser",
+                    el(
+                        "div",
+                        {"class": "row"},
+                        readout(f"{i}.speed", "Speed", True),
+                        readout(f"{i}.angle", "Riser angle", True),
+                        readout(f"{i}.stroke", "Slip joint left", True),
+                        readout(f"{i}.tension", "Riser tension", True),
+                    ),
+                ),
+            ),
+        ),
+        css="panel",
+    )  # fmt: skip
+
+
+def alert_repeated(desk: DrawingContext) -> Markup | None:
+    """The bridge's alert, circles and references repeated at the driller's panel; nothing without a bridge."""
+    own = desk.rig.plant.position
+    if own is None or not bridge_of(desk):
+        return None
     return section(
-        "Position and riser",
+        "Position, repeated from the bridge",
         "area-position",
-        el(
-            "div",
-            {"class": "row"},
-            readout(f"{i}.alert", "Alert"),
-            readout(f"{i}.reference_a", "Reference A"),
-            readout(f"{i}.reference_b", "Reference B"),
-            readout(f"{i}.yellow_at", "Yellow circle"),
-            readout(f"{i}.red_at", "Red circle"),
-            readout(f"{i}.clock", "Since green"),
-        ),
-        _rule(i),
-        el(
-            "div",
-            {"class": "row"},
-            readout(f"{i}.speed", "Speed"),
-            readout(f"{i}.angle", "Riser angle"),
-            readout(f"{i}.stroke", "Slip joint left"),
-            readout(f"{i}.tension", "Riser tension"),
-        ),
-        choice("Circles for", f"{i}.circles", words, f"{i}.circles", card=i),
+        el("div", {"class": "row"}, _alert_rows(own.id), readout(f"{own.id}.circles", "Circles for")),
+        _references(own.id),
+        _rule(own.id),
+    )
+
+
+def _alert(i: str, big: bool) -> Markup:
+    return section("Alert", "area-alert", el("div", {"class": "row"}, _alert_rows(i, big)))
+
+
+def _alert_rows(i: str, big: bool = False) -> list[Markup]:
+    rows = (("alert", "Alert"), ("yellow_at", "Yellow circle"), ("red_at", "Red circle"), ("clock", "Since green"))
+    return [readout(f"{i}.{name}", word, big) for name, word in rows]
+
+
+def _references(i: str, big: bool = False) -> Markup:
+    return el(
+        "div", {"class": "row"}, [readout(f"{i}.reference_{one}", f"Reference {one.upper()}", big) for one in "ab"]
     )
 
 

@@ -18,12 +18,15 @@ from trainer.drawing.fill_in import fill_in
 from trainer.drawing.floor import floor_board, floor_strip
 from trainer.drawing.markup import Markup
 from trainer.drawing.panels import driller_panel, further_panel, second_panel
+from trainer.drawing.position_view import bridge_panel
 from trainer.drawing.rig_view import RigView
+from trainer.drawing.rov_view import vehicle_panel
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic, schematic_svg
 from trainer.drawing.unit import unit_station
 from trainer.drawing.unit_care import unit_care
 from trainer.drawing.watch import watch_panel
+from trainer.drawing.workshop_view import workshop_panel
 from trainer.hydraulics.machine import Machine
 from trainer.plant.rig import Plant, build_machine, load_plant
 from trainer.units import System
@@ -34,6 +37,9 @@ BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "driller": driller_panel,
     "aside": aside_panel,
     "backups": backups_panel,
+    "workshop": workshop_panel,
+    "bridge": bridge_panel,
+    "vehicle": vehicle_panel,
     "remote": second_panel,
     "unit": unit_station,
     "unit_care": unit_care,

@@ -1,4 +1,4 @@
-"""The vehicle's panel: ports as labeled, stab, valve and pump on the board of back-ups, and the vehicle's symbol."""
+"""The vehicle's control room: ports as labeled, stab, valve, pump and its gauges; and the vehicle's symbol."""
 
 from __future__ import annotations
 
@@ -6,45 +6,72 @@ from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.controls import choice, push
-from trainer.drawing.frame import section
+from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part
 from trainer.drawing.symbols import at
 
+TALL: Final = 540
 _PLACE: Final = (1114.0, 176.0)
 """Middle of the vehicle's symbol on the schematic, beside the pods."""
 
 
-def rov_section(desk: DrawingContext) -> Markup | None:
-    """Calls to the vehicle's crew and what its gauges show; nothing on a rig whose stack has no such panel."""
+def vehicle_of(desk: DrawingContext) -> bool:
+    """Whether the rig's stack has a panel for a vehicle."""
+    return desk.rig.plant.rov is not None
+
+
+def vehicle_panel(desk: DrawingContext) -> Markup:
+    """The board in the vehicle's control room; empty on a rig whose stack has no such panel."""
     own = desk.rig.plant.rov
     if own is None:
-        return None
+        return deck("vehicle", "vehicle", TALL, css="panel")
     i = own.id
     ports = (("none", "Pull"), *((f"port {n}", str(n)) for n in range(1, len(own.port) + 1)))
-    labels = ", ".join(f"{n} {port.label}" for n, port in enumerate(own.port, 1))
-    return section(
-        "Vehicle panel, as labeled",
-        "area-rov",
-        el("p", {"class": "rov-labels"}, labels),
-        choice("Stab port", f"{i}.port", ports, f"{i}.port", card=i),
+    labels = [el("li", {}, f"{n} {port.label}") for n, port in enumerate(own.port, 1)]
+    return deck(
+        "vehicle",
+        "vehicle",
+        TALL,
         el(
             "div",
-            {"class": "row"},
-            choice("Port valve", f"{i}.valve", (("shut", "Shut"), ("open", "Open")), f"{i}.valve"),
-            choice("Vehicle pump", f"{i}.pump", (("off", "Off"), ("on", "On")), f"{i}.pump"),
+            {"class": "panel-body aside-body"},
+            el(
+                "div",
+                {"class": "supply"},
+                section("Ports, as labeled", "area-ports", el("ul", {"class": "rov-labels"}, labels)),
+                section(
+                    "Stab",
+                    "area-stab",
+                    choice("Stab port", f"{i}.port", ports, f"{i}.port", card=i),
+                    el("div", {"class": "row"}, readout(f"{i}.stabbed", "Stab in"), readout(f"{i}.left", "Until then")),
+                ),
+            ),
+            el(
+                "div",
+                {"class": "supply"},
+                section(
+                    "Valve and pump",
+                    "area-rov",
+                    choice("Port valve", f"{i}.valve", (("shut", "Shut"), ("open", "Open")), f"{i}.valve"),
+                    choice("Vehicle pump", f"{i}.pump", (("off", "Off"), ("on", "On")), f"{i}.pump"),
+                ),
+                section(
+                    "Gauges of the vehicle",
+                    "area-rov-gauges",
+                    el(
+                        "div",
+                        {"class": "row"},
+                        readout(f"{i}.pressure", "Pump, over the sea", True),
+                        readout(f"{i}.flow", "Flow", True),
+                        readout(f"{i}.count", "Pumped", True),
+                        push("Pumped to zero", f"{i}.reset"),
+                    ),
+                ),
+            ),
         ),
-        el(
-            "div",
-            {"class": "row"},
-            readout(f"{i}.stabbed", "Stab in"),
-            readout(f"{i}.left", "Until then"),
-            readout(f"{i}.pressure", "Pump, over the sea"),
-            readout(f"{i}.flow", "Flow"),
-            readout(f"{i}.count", "Pumped"),
-            push("Pumped to zero", f"{i}.reset"),
-        ),
+        css="panel",
     )
 
 

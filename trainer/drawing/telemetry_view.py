@@ -82,6 +82,21 @@ def telemetry_controls(desk: DrawingContext) -> Markup | None:
     )
 
 
+def pod_rows(desk: DrawingContext) -> list[Markup]:
+    """For each pod what its cable's insulation and its housing show."""
+    return [
+        el(
+            "div",
+            {"class": "row", "role": "group", "aria-label": f"{pod.name}, cable and housing"},
+            readout(f"link_{pod.id}.insulation", f"{pod.name}, insulation"),
+            readout(f"link_{pod.id}.ground", "Monitor"),
+            readout(f"pod_{pod.id}.temperature", "Inside"),
+            readout(f"pod_{pod.id}.humidity", "Humidity"),
+        )
+        for pod in desk.rig.pods
+    ]
+
+
 def telemetry_symbol(desk: DrawingContext, x: float, y: float) -> Markup | None:
     """The controllers on the schematic, with which of them leads; nothing where orders are no messages."""
     told = desk.rig.plant.telemetry

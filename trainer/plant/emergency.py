@@ -32,7 +32,7 @@ from trainer.plant.functions import STIR, Function
 from trainer.plant.handwork import SECOND
 from trainer.plant.manifold import LITRE
 from trainer.plant.multiplexed import PULL_IN, pull
-from trainer.plant.telemetry import FULL, PANELS
+from trainer.plant.telemetry import BENCH, FULL, PANELS
 from trainer.units import (
     Coefficient,
     Current,
@@ -231,7 +231,7 @@ class Emergency(Component):
             gate=SECOND,
         )
         meaning = f"{self.name}: pressure of the bank over the sea's, by the transducer at its bottles."
-        reading(net, f"{i}.pressure", "psi", 0, 6000, meaning, PANELS, None, held - sea)
+        reading(net, f"{i}.pressure", "psi", 0, 6000, meaning, BENCH, None, held - sea)
         reading(net, f"{i}.fluid", "gal", 0, 2000, f"{self.name}: fluid in the bank.", ())
 
     def _batteries(self, net: Network, pod: str) -> str:
@@ -240,8 +240,8 @@ class Emergency(Component):
         drives: list[str] = []
         for letter in "ab":
             battery, name = f"{i}.battery_{pod}_{letter}", f"{shown}, deadman battery {letter.upper()}"
-            reading(net, f"{battery}.volts", "V", 0, 30, f"{name}: voltage, under load while it is tested.", PANELS)
-            reading(net, f"{battery}.lowest", "V", 0, 30, f"{name}: voltage under load at its last test.", PANELS)
+            reading(net, f"{battery}.volts", "V", 0, 30, f"{name}: voltage, under load while it is tested.", BENCH)
+            reading(net, f"{battery}.lowest", "V", 0, 30, f"{name}: voltage under load at its last test.", BENCH)
             charge, left = net.var(f"{battery}.charge", 1.0), net.var(f"{battery}.testing", 0.0, "s")
             drive = net.var(f"{battery}.drives", FULL, "A")
             weak = component_fault(
@@ -260,7 +260,7 @@ class Emergency(Component):
                 machine.put(where, TEST)
 
             button(
-                net, f"{battery}.test", f"{name}: load test for {TEST:g} seconds.", PANELS, test,
+                net, f"{battery}.test", f"{name}: load test for {TEST:g} seconds.", BENCH, test,
                 partial(_answers, (pod,)),
             )  # fmt: skip
         reversed_ = component_fault(
@@ -280,7 +280,7 @@ class Emergency(Component):
         i = self.id
         for name, title in ((i, "Deadman"), ("autoshear", "Autoshear")):
             reported = f"{title}: its arming valve as the stack reports it."
-            state_reading(net, f"{name}.state", STATES, reported, PANELS, 1.0)
+            state_reading(net, f"{name}.state", STATES, reported, BENCH, 1.0)
             net.var(f"{name}.ordered", 1.0)
             net.var(f"{name}.armed", 1.0)
             choice(

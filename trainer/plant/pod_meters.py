@@ -21,7 +21,7 @@ CUT_OFF = from_unit(1.0, "gpm")
 """Flow, m3/s, below which the meter does not turn. Invented."""
 FRESH = STIR - 1.5 * SCAN
 """What is left of a function's stir, s, in the scan after an order, and in no later one."""
-SHOWN = ("driller",)
+SHOWN = ("driller", "workshop")
 
 
 def build_pod_meter(net: Network, pod: str, lines: Sequence[str], frozen: str) -> None:

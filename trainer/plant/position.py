@@ -17,14 +17,11 @@ from math import sqrt
 from typing import Annotated
 
 from trainer.constants import SCAN, SEA_WATER
-from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.lists import chosen, largest
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.hydraulics.refusal import Refusal
 from trainer.plant.base import Component, choice, component_fault, reading, state_reading
 from trainer.plant.disconnect import Sequence
-from trainer.plant.telemetry import PANELS
 from trainer.units import (
     Angle,
     AnyUnit,
@@ -40,6 +37,9 @@ from trainer.units import (
     from_unit,
 )
 
+BRIDGE = ("bridge",)
+REPEATED = ("driller", *BRIDGE)
+"""The alert with its references and circles is repeated at the driller's panel."""
 ALERTS = ("green", "yellow", "red")
 ANSWER = 10.0
 """s that a crew takes from the red alert to the start of the sequence. Invented."""
@@ -117,7 +117,7 @@ class Position(Component):
         )  # fmt: skip
         for letter in "ab":
             what = f"{n}: offset by reference {letter.upper()}, as a share of the depth."
-            reading(net, f"{i}.reference_{letter}", "%", -10, 10, what, PANELS)
+            reading(net, f"{i}.reference_{letter}", "%", -10, 10, what, REPEATED)
             jumps = component_fault(
                 net, i, f"jump_{letter}", f"Position reference {letter.upper()} jumps",
                 (f"{i}.reference_{letter}", f"{i}.angle", f"{i}.stroke"),
@@ -136,10 +136,10 @@ class Position(Component):
     def _riser(self, net: Network, depth: float) -> None:
         """Angle, slip joint and tension, and whether the riser has been pulled apart."""
         i, n = self.id, self.name
-        reading(net, f"{i}.speed", "ft/s", -20, 20, f"{n}: speed away from the well.", PANELS)
-        reading(net, f"{i}.angle", "deg", -20, 20, f"{n}: angle of the riser at the stack.", PANELS)
-        reading(net, f"{i}.stroke", "ft", 0, 100, f"{n}: what the slip joint still gives.", PANELS, None, self.stroke)
-        reading(net, f"{i}.tension", "klbf", 0, 5000, f"{n}: tension at the top of the riser.", PANELS)
+        reading(net, f"{i}.speed", "ft/s", -20, 20, f"{n}: speed away from the well.", BRIDGE)
+        reading(net, f"{i}.angle", "deg", -20, 20, f"{n}: angle of the riser at the stack.", BRIDGE)
+        reading(net, f"{i}.stroke", "ft", 0, 100, f"{n}: what the slip joint still gives.", BRIDGE, None, self.stroke)
+        reading(net, f"{i}.tension", "klbf", 0, 5000, f"{n}: tension at the top of the riser.", BRIDGE)
         reading(net, f"{i}.spare", "klbf", -2000, 2000, f"{n}: pull left at the riser connector.", ())
         state_reading(net, f"{i}.broken", ("no", "yes"), f"{n}: the riser was pulled to the end of its slip joint.", ())
         lost = component_fault(
@@ -162,11 +162,11 @@ class Position(Component):
         """The circles that are set, the alert, and the choice of circles."""
         i, n = self.id, self.name
         ids = tuple(one.id for one in sequences)
-        state_reading(net, f"{i}.circles", ids, f"{n}: the sequence whose circles are set.", PANELS)
-        reading(net, f"{i}.yellow_at", "%", -10, 10, f"{n}: yellow circle, as a share of the depth.", PANELS)
-        reading(net, f"{i}.red_at", "%", -10, 10, f"{n}: red circle, as a share of the depth.", PANELS)
-        reading(net, f"{i}.clock", "s", 0, 1e6, f"{n}: time since the yellow circle was left.", PANELS)
-        state_reading(net, f"{i}.alert", ALERTS, f"{n}: alert of the bridge.", PANELS)
+        state_reading(net, f"{i}.circles", ids, f"{n}: the sequence whose circles are set.", REPEATED)
+        reading(net, f"{i}.yellow_at", "%", -10, 10, f"{n}: yellow circle, as a share of the depth.", REPEATED)
+        reading(net, f"{i}.red_at", "%", -10, 10, f"{n}: red circle, as a share of the depth.", REPEATED)
+        reading(net, f"{i}.clock", "s", 0, 1e6, f"{n}: time since the yellow circle was left.", REPEATED)
+        state_reading(net, f"{i}.alert", ALERTS, f"{n}: alert of the bridge.", REPEATED)
         net.block(
             alert,
             inputs=dict(
@@ -180,13 +180,8 @@ class Position(Component):
             outputs=under(i, "alert", "yellow_at", "red_at"),
         )
 
-        def powered(machine: Variables, command: Order) -> Refusal | None:
-            if machine.read("panel.power") < 0.5:
-                return Refusal("no_power", "The panels have no power: circles cannot be set from here.")
-            return None
-
         known = ", ".join(f"{one.id} ({one.title})" for one in sequences)
-        choice(net, f"{i}.circles", ids, f"Watch circles for a sequence: {known}.", PANELS, guard=powered)
+        choice(net, f"{i}.circles", ids, f"Watch circles for a sequence: {known}.", BRIDGE)
 
 
 @gives("x", "v")

@@ -61,6 +61,7 @@ from trainer.plant.well import Well
 from trainer.plant.well_alarms import build_well_alarms
 from trainer.plant.well_geometry import circle
 from trainer.plant.windows import build_windows
+from trainer.plant.workshop import build_workshop
 from trainer.units import Density, Fraction, Length, Pressure, Temperature, Viscosity, between, from_unit, show
 
 MOST_PUMPS = 6
@@ -570,6 +571,16 @@ class Plant(Attachments):
         return dict(zip(STATIONS, self.panel, strict=False))
 
     @property
+    def apart(self) -> dict[str, float]:
+        """Stations that the rig has for what is worked there alone, with the way on foot from the driller's panel, s.
+
+        The ways are invented.
+        """
+        there = {"workshop": self.telemetry, "bridge": self.position, "vehicle": self.rov}
+        ways = {"workshop": 60.0, "bridge": 120.0, "vehicle": 90.0}
+        return {station: ways[station] for station, part in there.items() if part is not None}
+
+    @property
     def battery_load(self) -> float:
         """What hangs on the unit's battery, A: its panels, and the further ones that it feeds."""
         load = self.electrical.panel_load
@@ -721,6 +732,8 @@ class Plant(Attachments):
             function.build(net, feed, interlocks)
             build_mechanics(net, function, replace(bench, outside=feed.outside), locks)
             function.finish(net, feed)
+        if self.telemetry is not None:
+            build_workshop(net, [f for f in self.function if self.ordered(f)], self.pods)
         build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
         self._backups(net, start)
         build_hang_off(net, self.function, self.floor.joint_length, self.floor.tool_joint)
@@ -868,7 +881,7 @@ def fit_out(machine: AnyMachine, plant: Plant) -> AnyMachine:
     machine.kinds = {kind: tuple(f.id for f in plant.function if f.kind == kind) for kind in kinds}
     banks = tuple(bank.id for bank in plant.bank if bank.place == "surface")
     machine.kinds |= {"pump": tuple(pump.id for pump in plant.pump), "bank": banks}
-    machine.walks = {station: panel.walk for station, panel in plant.further.items()}
+    machine.walks = {station: panel.walk for station, panel in plant.further.items()} | plant.apart
     machine.figures = partial(figure, plant)
     for fault, severity in plant.condition.items():
         if fault not in machine.faults:

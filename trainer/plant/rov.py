@@ -26,9 +26,9 @@ from trainer.plant.function_laws import SHUTTLE, leak_out
 from trainer.plant.functions import STIR, Function
 from trainer.plant.manifold import LITRE
 from trainer.plant.selector import count
-from trainer.plant.telemetry import PANELS
 from trainer.units import Flow, Number, Pressure, Seconds, between, from_unit
 
+VEHICLE = ("vehicle",)
 BUILT = ("as labeled", "crossed")
 VALVE = ("shut", "open")
 PUMP = ("off", "on")
@@ -108,21 +108,21 @@ class Rov(Component):
         ports = ("none", *(f"port {number}" for number in range(1, len(self.port) + 1)))
         state_reading(net, f"{i}.built", BUILT, f"{n}: whether two ports are changed against their labels.", ())
         net.block(changed_labels, inputs=dict(changed=net.var(f"{i}.changed")), outputs=dict(built=f"{i}.built"))
-        state_reading(net, f"{i}.port", ports, f"{n}: the port that the vehicle is sent to.", PANELS)
-        state_reading(net, f"{i}.stabbed", ports, f"{n}: the port that its stab is in.", PANELS)
-        state_reading(net, f"{i}.valve", VALVE, f"{n}: valve of the port that it is at.", PANELS)
-        state_reading(net, f"{i}.pump", PUMP, f"{n}: pump of the vehicle.", PANELS)
-        reading(net, f"{i}.left", "s", 0, 600, f"{n}: time until the stab is in.", PANELS)
+        state_reading(net, f"{i}.port", ports, f"{n}: the port that the vehicle is sent to.", VEHICLE)
+        state_reading(net, f"{i}.stabbed", ports, f"{n}: the port that its stab is in.", VEHICLE)
+        state_reading(net, f"{i}.valve", VALVE, f"{n}: valve of the port that it is at.", VEHICLE)
+        state_reading(net, f"{i}.pump", PUMP, f"{n}: pump of the vehicle.", VEHICLE)
+        reading(net, f"{i}.left", "s", 0, 600, f"{n}: time until the stab is in.", VEHICLE)
         net.var(f"{i}.sent", 0.0)
-        choice(net, f"{i}.port", ports, f"{n}: send the vehicle to a port, or pull its stab.", PANELS)
+        choice(net, f"{i}.port", ports, f"{n}: send the vehicle to a port, or pull its stab.", VEHICLE)
 
         def stabbed(machine: Variables, command: Order) -> Refusal | None:
             if machine.read(f"{i}.stabbed") < 0.5:
                 return Refusal("no_stab", "The stab is in no port: wait until the vehicle is there.")
             return None
 
-        choice(net, f"{i}.valve", VALVE, f"{n}: valve of the port.", PANELS, guard=stabbed)
-        choice(net, f"{i}.pump", PUMP, f"{n}: pump of the vehicle.", PANELS)
+        choice(net, f"{i}.valve", VALVE, f"{n}: valve of the port.", VEHICLE, guard=stabbed)
+        choice(net, f"{i}.pump", PUMP, f"{n}: pump of the vehicle.", VEHICLE)
         net.block(
             stabbing,
             inputs=dict(wanted=f"{i}.port", takes=self.stab, scan=SCAN),
@@ -166,9 +166,9 @@ class Rov(Component):
     def _readings(self, net: Network, sea: float) -> None:
         """Pump pressure over the sea's, flow, and count since the stab went in, by the vehicle's own gauges."""
         i, n = self.id, self.name
-        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{n}: pump pressure over the sea's.", PANELS)
-        reading(net, f"{i}.flow", "gpm", 0, 200, f"{n}: flow of the vehicle's pump.", PANELS)
-        reading(net, f"{i}.count", "gal", 0, 9999, f"{n}: pumped since the count was set back.", PANELS)
+        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{n}: pump pressure over the sea's.", VEHICLE)
+        reading(net, f"{i}.flow", "gpm", 0, 200, f"{n}: flow of the vehicle's pump.", VEHICLE)
+        reading(net, f"{i}.count", "gal", 0, 9999, f"{n}: pumped since the count was set back.", VEHICLE)
         flows = [f"{i}.pumped.q"]
         net.block(count, inputs=dict(flows=flows, tick=net.tick), states=dict(total=f"{i}.count"), rate="after")
         net.block(
@@ -179,7 +179,7 @@ class Rov(Component):
         def reset(machine: Variables) -> None:
             machine.put(f"{i}.count", 0.0)
 
-        button(net, f"{i}.reset", f"{n}: set its count back to zero.", PANELS, reset)
+        button(net, f"{i}.reset", f"{n}: set its count back to zero.", VEHICLE, reset)
 
 
 @gives("sent", "left", "stabbed", "valve", "pump")

@@ -22,6 +22,8 @@ from trainer.units import Current, Number, Seconds, between
 
 LEADS = ("none", "A", "B")
 PANELS = ("driller",)
+BENCH = (*PANELS, "workshop")
+"""Where the pods' electronics are watched and worked."""
 NEVER = 1.0e9
 """s until an order acts in a pod that cannot be reached: never."""
 RETRIES = 3.0
@@ -73,11 +75,11 @@ class Telemetry(Component):
 
     def _controllers(self, net: Network) -> None:
         i = self.id
-        state_reading(net, f"{i}.leads", LEADS, f"{self.name}: the controller that leads.", PANELS, 1.0)
+        state_reading(net, f"{i}.leads", LEADS, f"{self.name}: the controller that leads.", BENCH, 1.0)
         dead = []
         for letter in "ab":
             name = f"{self.name}: controller {letter.upper()}"
-            state_reading(net, f"{i}.{letter}", ("dead", "on"), f"{name}.", PANELS, 1.0)
+            state_reading(net, f"{i}.{letter}", ("dead", "on"), f"{name}.", BENCH, 1.0)
             remedy = "The other leads: report it, plan the repair; drill on only as the rig's procedure allows."
             shows = (f"{i}.{letter}", f"{i}.leads")
             dead.append(component_fault(net, i, f"{letter}_dead", f"{name} dead", shows, remedy))
@@ -91,7 +93,7 @@ class Telemetry(Component):
             states=dict(leads=f"{i}.leads"),
             outputs=dict(a=f"{i}.a", b=f"{i}.b"),
         )
-        reading(net, f"{i}.clock", "s", 0, 1e6, f"{self.name}: clock of the screens.", PANELS)
+        reading(net, f"{i}.clock", "s", 0, 1e6, f"{self.name}: clock of the screens.", BENCH)
         net.block(clock, inputs=dict(frozen=frozen, scan=SCAN), states=dict(now=f"{i}.clock"))
 
         def other(machine: Variables) -> None:
@@ -104,13 +106,13 @@ class Telemetry(Component):
                 return None
             return Refusal("no_other", "One controller is dead: there is no other to take over.")
 
-        button(net, f"{i}.takeover", "Let the other controller lead.", PANELS, other, guard)
+        button(net, f"{i}.takeover", "Let the other controller lead.", BENCH, other, guard)
 
     def _link(self, net: Network, pod: str) -> list[str]:
         """Cable and electronics of a pod; gives the variables whose change is news."""
         i, name, link = self.id, f"{pod.capitalize()} pod", f"link_{pod}"
-        state_reading(net, f"{link}.up", ("lost", "up"), f"{name}: link from the controllers.", PANELS, 1.0)
-        reading(net, f"{link}.retries", "msg", 0, 99999, f"{name}: messages sent again.", PANELS)
+        state_reading(net, f"{link}.up", ("lost", "up"), f"{name}: link from the controllers.", BENCH, 1.0)
+        reading(net, f"{link}.retries", "msg", 0, 99999, f"{name}: messages sent again.", BENCH)
         shows = (f"{link}.up",)
         cut = component_fault(
             net, f"pod_{pod}", "cable_cut", f"{name}: cable cut", shows,
@@ -124,9 +126,9 @@ class Telemetry(Component):
         sides = []
         for letter in "ab":
             side, what = f"pod_{pod}.side_{letter}", f"{name}: side {letter.upper()} of its electronics"
-            state_reading(net, side, ("off", "on"), f"{what}, its switch.", PANELS, 1.0)
-            choice(net, side, ("off", "on"), f"{what}: both are normally on.", PANELS)
-            state_reading(net, f"{side}_answers", ("no", "yes"), f"{what} answers.", PANELS, 1.0)
+            state_reading(net, side, ("off", "on"), f"{what}, its switch.", BENCH, 1.0)
+            choice(net, side, ("off", "on"), f"{what}: both are normally on.", BENCH)
+            state_reading(net, f"{side}_answers", ("no", "yes"), f"{what} answers.", BENCH, 1.0)
             dead = component_fault(
                 net, f"pod_{pod}", f"side_{letter}_dead", f"{what} dead", (f"{side}_answers",),
                 "The other side drives its own coils: try each function on it, report, plan to pull the pod.",
@@ -139,12 +141,14 @@ class Telemetry(Component):
             )
             sides += [side, dead]
         net.var(f"{link}.reach", self.down, "s")
+        net.var(f"{link}.soaked")
         net.block(
             linked,
             inputs=dict(
                 leads=f"{i}.leads",
                 cut=cut,
                 noisy=noisy,
+                soaked=f"{link}.soaked",
                 sides=sides[::2],
                 dead=sides[1::2],
                 cable=self.cable,
@@ -185,6 +189,7 @@ def linked(
     leads: Number,
     cut: Number,
     noisy: Number,
+    soaked: Number,
     sides: list[Number],
     dead: list[Number],
     cable: Seconds,
@@ -193,10 +198,10 @@ def linked(
 ) -> tuple[Number, Number, Seconds]:
     """Messages sent again so far, whether the pod answers, and the time (s) in which an order acts in it.
 
-    A controller, the cable and one side of electronics are enough.
+    A controller, the cable and one side of electronics are enough. Water in its connector ends the link.
     """
     living = any(side > 0.5 and gone <= 0.0 for side, gone in zip(sides, dead, strict=True))
-    up = 1.0 if leads > 0.5 and cut <= 0.0 and living else 0.0
+    up = 1.0 if leads > 0.5 and cut <= 0.0 and soaked < 0.5 and living else 0.0
     slow = cable * RETRIES if noisy > 0.0 else cable
     again = retries + (RETRIES - 1.0) * scan / cable if noisy > 0.0 and up > 0.5 else retries
     return again, up, (rest + slow if up > 0.5 else NEVER)

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
-Station = Literal["unit", "driller", "remote", "floor", "third", "fourth", "fifth"]
+Station = Literal["unit", "driller", "remote", "floor", "third", "fourth", "fifth", "workshop", "bridge", "vehicle"]
 
 OPERATE = ("set", "raise", "lower", "push", "hoist")
 """Verbs that move the plant."""
