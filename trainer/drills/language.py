@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Final
 
 from trainer import units
@@ -314,8 +315,12 @@ class _Parser:
         return Call(token.text, tuple(arguments), key)
 
 
+@lru_cache(maxsize=8192)
 def parse(source: str) -> Node:
-    """The tree of a condition or quantity; raises ``ExpressionError`` with the column of the first fault."""
+    """The tree of a condition or quantity, which nobody changes.
+
+    Raises ``ExpressionError`` with the column of the first fault.
+    """
     if len(source) > LONGEST:
         raise ExpressionError(f"longer than {LONGEST} characters; split it into milestones.")
     parser = _Parser(source)
