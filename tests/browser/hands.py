@@ -268,7 +268,7 @@ class AtThePage:
         panel = self.page.locator(".settings:popover-open")
         if panel.count() != 1:
             return False
-        self.hand.press(panel.get_by_role("button", name="Close", exact=True), "Close")
+        self.hand.press(panel.get_by_role("button", name="Hide", exact=True), "Hide")
         return True
 
     def _near_number(self, tag: str) -> bool:

@@ -176,7 +176,7 @@ def _refused_with_a_card(tab: Page) -> None:
     tab.locator("[data-send*='blind_shear_ram'][data-send*='close']:visible").first.click()
     tab.get_by_role("button", name="Schematic", exact=True).click()
     tab.locator(".part[data-open-card='relief']:visible").click()
-    tab.get_by_role("button", name="Close", exact=True).wait_for()
+    tab.get_by_role("button", name="Hide", exact=True).wait_for()
 
 
 def _told(wrong: dict[str, list[Any]]) -> str:

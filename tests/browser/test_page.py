@@ -267,11 +267,11 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
             assert page.evaluate(PROBE) == [], f"{word} at {width}x{height}"
             if name in ("driller", "schematic"):
                 page.locator(regulator).first.click()
-                page.get_by_role("button", name="Close", exact=True).wait_for()
+                page.get_by_role("button", name="Hide", exact=True).wait_for()
                 still(page)
                 assert page.evaluate(LOOK) == [], f"{word} with a card at {width}x{height}"
-                page.get_by_role("button", name="Close", exact=True).click()
-                page.get_by_role("button", name="Close", exact=True).wait_for(state="hidden")
+                page.get_by_role("button", name="Hide", exact=True).click()
+                page.get_by_role("button", name="Hide", exact=True).wait_for(state="hidden")
 
 
 #: (drill, window, zoom): in CI both plants, once without and once with scrolling; the long form all of them.

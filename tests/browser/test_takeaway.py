@@ -209,7 +209,7 @@ def test_a_file_of_ones_own_and_its_evidence(play: Playwright, known: Known, tmp
         page = visit(context, known.host.url)
         page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
         page.get_by_text("Connect to the network, then hand the file in again").wait_for()
-        page.get_by_role("button", name="Close").click()
+        page.get_by_role("button", name="Hide").click()
         known.host.start()
         page.locator("[data-load]").set_input_files(tmp_path / "faulty" / "close-one.toml")
         page.get_by_text("criterion[1].points: given 7000; input should be less than or equal to 1000").wait_for()
@@ -254,7 +254,7 @@ def test_a_newer_build_replaces_the_old_one_whole(play: Playwright, tmp_path: Pa
             notice.wait_for()
             box, below = notice.bounding_box(), page.locator(".choose").bounding_box()
             assert box and below and box["y"] + box["height"] <= below["y"], "the notice covers the page"
-            notice.get_by_role("button", name="Close").click()
+            notice.get_by_role("button", name="Hide").click()
             notice.wait_for(state="hidden")
             page.reload()
             ready(page)
@@ -336,7 +336,7 @@ def test_a_full_store_is_told(play: Playwright, known: Known, tmp_path: Path) ->
         page.goto(known.host.url)
         ready(page)
         page.get_by_text("The trainer is not kept on this device").wait_for()
-        page.get_by_role("button", name="Close").click()
+        page.get_by_role("button", name="Hide").click()
         start(page)
         if not THOROUGH:
             # The browser looks at its quota anew only every half minute.

@@ -64,7 +64,7 @@ def key(name: str) -> Markup:
         el(
             "div",
             {"class": "about-page", "id": target, "popover": "auto", "role": "dialog", "aria-label": "About this page"},
-            el("button", {"class": "tool beside-close", "type": "button", "popovertarget": target}, "Close"),
+            el("button", {"class": "tool beside-close", "type": "button", "popovertarget": target}, "Hide"),
             about(name),
             el("p", {"class": "about-guide"}, el("a", {"href": GUIDE, "target": "_blank"}, "Guides for print")),
         ),

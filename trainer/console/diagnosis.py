@@ -115,6 +115,6 @@ def board() -> Markup:
             "div",
             {"class": "diagnosis-keys"},
             button("Report fault", {"page": "report-fault"}, "tool tool-strong", data_chosen=FAULT),
-            button("Close", {"page": "diagnosis", "value": ""}),
+            button("Hide", {"page": "diagnosis", "value": ""}),
         ),
     )

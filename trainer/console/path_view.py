@@ -90,7 +90,8 @@ def courses(path: Path) -> Markup:
     """Every course by rig: how many of its learning points are mastered and due, and whether it is open."""
     rigs = dict.fromkeys(each.course.rig for each in path.courses)
     everything = [point for each in path.courses for point in each.points]
-    mastered = sum(each.count("mastered") for each in path.courses)
+    mastered, practised = (sum(each.count(state) for each in path.courses) for state in ("mastered", "practised"))
+    whole = len(everything)
     return el(
         "section",
         {"class": "path", "aria-label": "Your path"},
@@ -98,7 +99,7 @@ def courses(path: Path) -> Markup:
             "h2",
             {},
             "Your path",
-            el("span", {"class": "soft"}, f" {mastered} of {len(everything)} learning points mastered"),
+            el("span", {"class": "soft"}, f" {mastered} of {whole} learning points mastered, {practised} practiced"),
         ),
         el("div", {"class": "path-rigs"}, [_rig(rig, path) for rig in rigs]),
         el(
@@ -123,9 +124,12 @@ def _rig(rig: str, path: Path) -> Markup:
 
 def _course(each: CourseStanding, here: bool, path: Path) -> Markup:
     due, mastered, whole = each.count("due"), each.count("mastered"), len(each.points)
+    practised = each.count("practised")
     names = {one.course.id: one.course.title for one in path.courses if not one.finished}
     before = [names[name] for name in each.course.after if name in names]
     said = f"{mastered} of {whole}"
+    if practised:
+        said += f", {practised} practiced"
     if due:
         said += f", {due} due"
     if (given := path.assigned.get(each.course.id)) is not None and not each.finished:

@@ -360,7 +360,7 @@ def board() -> Markup:
             "div",
             {"class": "talk-head"},
             el("h2", {}, "Sequences"),
-            button("Close", {"page": "sequences", "value": ""}),
+            button("Hide", {"page": "sequences", "value": ""}),
         ),
         el("div", {"data-html": "page.sequence", "aria-live": "polite"}, ""),
         el("span", {"data-keep": "page.sequences_kept"}, ""),

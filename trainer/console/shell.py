@@ -206,7 +206,7 @@ def messages(sequences: bool = True) -> Markup:
                 "div",
                 {"class": "talk-head"},
                 el("h2", {}, "Messages so far"),
-                el("button", {"class": "tool", "type": "button", "popovertarget": "talk"}, "Close"),
+                el("button", {"class": "tool", "type": "button", "popovertarget": "talk"}, "Hide"),
             ),
             el("ul", {"class": "talk-list", "data-html": "page.talk"}, el("li", {}, "No messages.")),
         ),
@@ -291,7 +291,7 @@ def entries(statements: Sequence[tuple[str, str]], readings: Sequence[Offered], 
                 )
                 for name, words in statements
             ],
-            el("button", {"class": "tool", "type": "button", "popovertarget": "reports"}, "Close"),
+            el("button", {"class": "tool", "type": "button", "popovertarget": "reports"}, "Hide"),
         ),
     ]
     read = el(
@@ -399,7 +399,7 @@ def card(content: Markup | None) -> Markup:
     return el(
         "dialog",
         {"class": "beside", "data-dialog": "page.card", "tabindex": -1, "aria-label": "About this part"},
-        button("Close", {"page": "card", "value": ""}, "tool beside-close"),
+        button("Hide", {"page": "card", "value": ""}, "tool beside-close"),
         content,
     )
 

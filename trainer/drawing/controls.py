@@ -22,6 +22,7 @@ _SHAPES: Final = {
 }
 
 POSITIONS: Final = ("open", "block", "close")
+_WORDS: Final = {"open": "Open", "block": "Block", "close": "Close"}
 _OWN_WORDS: Final = {
     "connector": {"open": "Unlatch", "close": "Latch"},
     "lock": {"open": "Unlock", "close": "Lock"},
@@ -39,9 +40,7 @@ def mark(shape: str) -> Markup:
 
 def position_word(function: Function, position: str) -> str:
     """The word on the button: a connector latches, a lock locks, everything else closes; and the other way."""
-    if function.kind in _OWN_WORDS:
-        return _OWN_WORDS[function.kind].get(position, position.capitalize())
-    return position.capitalize()
+    return (_WORDS | _OWN_WORDS.get(function.kind, {}))[position]
 
 
 def lamp_of(function: Function, position: str, panel: Panel | None = None) -> str:

@@ -325,7 +325,7 @@ def _locks(desk: DrawingContext) -> tuple[Markup, Markup]:
     where = {"class": "settings locks", "id": "care-locks", "popover": "auto", "role": "dialog", "aria-label": "Locks"}
     title = el("h2", {"class": "area-title"}, "Bleeds, locks and tags")
     closes = {"class": "push", "type": "button", "popovertarget": "care-locks"}
-    body = el("div", where, title, el("div", {"class": "locks-body"}, rows), el("button", closes, "Close"))
+    body = el("div", where, title, el("div", {"class": "locks-body"}, rows), el("button", closes, "Hide"))
     opens = {"class": "push", "type": "button", "popovertarget": "care-locks"}
     return el("div", {"class": "row"}, el("button", opens, "Bleeds, locks and tags")), body
 

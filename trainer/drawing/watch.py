@@ -170,7 +170,7 @@ def settings(desk: DrawingContext) -> Markup:
             {"class": "push", "type": "button", "data-sound-switch": "", "aria-pressed": "false"},
             "Sound of the horn",
         ),
-        el("button", {"class": "push", "type": "button", "popovertarget": "alarm-settings"}, "Close"),
+        el("button", {"class": "push", "type": "button", "popovertarget": "alarm-settings"}, "Hide"),
     )
 
 

@@ -137,7 +137,10 @@ class ReachJudge(Judge[Reach]):
             )
             return CriterionResult(0.0, t, worded("{0} {1}", early, expected), seen, due)
         share = share_by(took, spec.full, spec.zero)
-        done = worded("Done at {0}, {1} after {2}.", clock(t), clock(took), desk.title(spec.from_))
+        if start > 0.0:
+            done = worded("Done at {0}, {1} after {2}.", clock(t), clock(took), desk.title(spec.from_))
+        else:
+            done = worded("Done {0} after {1}.", clock(took), desk.title(spec.from_))
         if share < 1.0 and spec.full is not None:
             done += f" {'Late' if share > 0.0 else 'Too late'}: {clock(took - spec.full)} over the limit."
         return CriterionResult(share, t, done if share == 1.0 else worded("{0} {1}", done, expected), seen, due)

@@ -51,7 +51,7 @@ WORDS = {
     "later": "Your own files need one more part of the trainer. Connect to the network, then hand the file in again.",
     "reload": "Reload now",
     "unheard": "The learning system is not connected, so nothing is reported to it:",
-    "close": "Close",
+    "close": "Hide",
 }
 
 # Blob addresses: Panel hands a board's script to the browser as one. Inline scripts: Bokeh's own start of the page.

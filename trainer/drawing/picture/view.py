@@ -323,7 +323,7 @@ def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
     closes = {"class": "push", "type": "button", "popovertarget": "picture-settings"}
     where = {"class": "settings", "id": "picture-settings", "popover": "auto", "role": "dialog", "aria-label": "Rates"}
     title = el("h2", {"class": "area-title"}, "Mixing: pressure and rates")
-    return el("button", opens, "Set rates"), el("div", where, title, forms, el("button", closes, "Close"))
+    return el("button", opens, "Set rates"), el("div", where, title, forms, el("button", closes, "Hide"))
 
 
 def picture(desk: DrawingContext) -> Markup:
