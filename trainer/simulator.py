@@ -17,9 +17,11 @@ from typing import Any, Self
 from trainer.drills import library
 from trainer.drills.coach import Coach
 from trainer.drills.hints import hints
+from trainer.drills.prepare import figure_units
 from trainer.drills.rules import read_rules
 from trainer.drills.runner import Runner
 from trainer.drills.schema import Drill, DrillError
+from trainer.hydraulics.catalogue import Signal
 from trainer.hydraulics.machine import Machine
 from trainer.hydraulics.refusal import Refusal
 from trainer.plant import rig
@@ -134,15 +136,20 @@ def vocabulary(drill: Drill) -> Vocabulary:
         tuple(statement.id for statement in drill.statement),
         {reading.id: reading.tag for reading in drill.reading if reading.tag},
         {reading.id: reading.unit for reading in drill.reading if reading.unit},
+        {call.id: call.figure for call in drill.call if call.figure},
     )
 
 
-def crew_of(drill: Drill, ways: Mapping[str, float]) -> Crewing:
-    """The crew of a drill for several people; ``ways`` gives the seconds on foot from the driller's panel."""
+def crew_of(drill: Drill, ways: Mapping[str, float], signals: Mapping[str, Signal]) -> Crewing:
+    """The crew of a drill for several people; ``ways`` gives the seconds on foot from the driller's panel.
+
+    signals: of the plant, whose instruments have the units of the figures that are called.
+    """
+    shown = figure_units(drill, signals)
     posts = [
         Post(one.id, one.title, tuple(one.at), tuple(one.only), tuple(one.without), one.walks) for one in drill.post
     ]
-    calls = [CallRule(one.id, one.text, tuple(one.by), tuple(one.to)) for one in drill.call]
+    calls = [CallRule(one.id, one.text, tuple(one.by), tuple(one.to), shown.get(one.id, "")) for one in drill.call]
     return Crewing(posts, calls, ways)
 
 
@@ -212,7 +219,7 @@ class Session(SessionCore):
         referee: Referee = library.runner(path, machine, seed, plant)
         ways = drill.ways.model_dump() | machine.walks
         walking = Walking(ways) if drill.crew == "alone" else None
-        crewing = crew_of(drill, ways) if drill.crew == "shared" else None
+        crewing = crew_of(drill, ways, machine.signals) if drill.crew == "shared" else None
         return cls(machine, referee, identity, vocabulary(drill), walking, crewing)
 
     def begin(self) -> Self:

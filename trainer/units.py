@@ -11,7 +11,7 @@ import re
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated, Final, Literal
+from typing import Annotated, Final, Literal, get_args
 
 from pydantic import AfterValidator, BeforeValidator, WithJsonSchema
 
@@ -243,6 +243,16 @@ def apart(one: float, other: float, unit: str) -> float:
         off = bearing(off)
         return min(off, TURN - off)
     return off
+
+
+def alike(one: float, other: float, unit: str) -> bool:
+    """Whether two figures in ``unit`` are printed alike in one of the unit systems: told in one, repeated in another.
+
+    >>> alike(520.0, 35.9 * 14.5038, "psi"), alike(520.0, 250.0, "psi")
+    (True, False)
+    """
+    si = from_unit(one, unit), from_unit(other, unit)
+    return any(show(si[0], unit, system) == show(si[1], unit, system) for system in get_args(System))
 
 
 def from_unit(value: float, unit: str) -> float:

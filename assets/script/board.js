@@ -65,8 +65,15 @@ const show = {
   flow(el, r) { el.dataset.flowing = r.flow },
   pressure(el, r) { el.dataset.level = r.level },
   html(el, r) {
-    const busy = el.contains(el.getRootNode().activeElement)
+    const held = el.getRootNode().activeElement, busy = el.contains(held)
+    const typed = [...el.querySelectorAll("[data-typed]")]
     el.innerHTML = r.html
+    // A figure that is half typed is typed on.
+    for (const old of typed) {
+      const field = el.querySelector(`[data-typed="${old.dataset.typed}"]`)
+      if (field) field.value = old.value
+      if (old === held) field?.focus()
+    }
     // Whoever works from the keyboard stays where the news is.
     if (busy) [...el.querySelectorAll("[data-first]")].at(-1)?.focus()
   },

@@ -12,6 +12,7 @@ import pytest
 from tests.chromium import in_the_long_form
 from tests.session.crewed import good, otherwise, without
 from trainer.drills import library
+from trainer.drills.partners import play_out
 from trainer.drills.prepare import prepare
 from trainer.drills.schema import DrillError, read_drill
 from trainer.records.privacy import without_name
@@ -202,8 +203,8 @@ def test_a_deed_written_to_another_member_does_not_verify() -> None:
 DRILLS = sorted(library.crewed())
 
 
-def test_there_are_five_crew_drills_each_with_a_part_for_every_post() -> None:
-    assert len(DRILLS) >= 5
+def test_there_are_six_crew_drills_each_with_a_part_for_every_post() -> None:
+    assert len(DRILLS) >= 6
     for name in DRILLS:
         drill = library.load_file(library.find(name))
         assert check_drill(library.find(name)) == []
@@ -222,6 +223,121 @@ def test_the_good_crew_of_each_drill_passes_and_one_that_repeats_nothing_fails(d
 
 
 Lines = list[dict[str, object]]
+CHOKE = "crew-choke-panel"
+
+
+def figured(do: str, call: str, figure: float) -> Callable[[Lines], Lines]:
+    """The change by which another figure is told, or repeated back, in a call."""
+    return lambda lines: [
+        {**line, "figure": figure} if (line["do"], line["target"]) == (do, call) else line for line in lines
+    ]
+
+
+def put_right(lines: Lines) -> Lines:
+    """The toolpusher repeats a wrong figure; the choke operator tells it again, and it comes back right."""
+    told, back = (next(line for line in lines if (line["do"], line["target"]) == (do, "sidpp_is"))
+                  for do in ("call", "repeat"))  # fmt: skip
+    again = [{**line, "t": float(str(line["t"])) + 8.0} for line in (told, back)]
+    return [*figured("repeat", "sidpp_is", 250.0)(lines), *again]
+
+
+def test_a_figure_that_came_back_wrong_and_was_put_right_costs_half_of_its_points() -> None:
+    run, refused = otherwise(CHOKE, put_right)
+    assert refused == []
+    sheet = run.sheet()
+    assert sheet["passed"]
+    assert set(lost(run)) == {"sidpp_told"}
+    assert "Put right: it came back as 250 psi" in lost(run)["sidpp_told"]
+
+
+def test_a_figure_that_came_back_wrong_and_stays_so_fails_and_the_sheet_says_what_was_told_and_repeated() -> None:
+    run, refused = otherwise(CHOKE, figured("repeat", "sidpp_is", 250.0))
+    assert refused == []
+    assert not run.sheet()["passed"]
+    told = next(entry.figure for entry in run.log if entry.target == "sidpp_is")
+    assert re.match(
+        rf"{told:.0f} psi told at .* repeated back at .* as 250 psi and not put right", lost(run)["sidpp_told"]
+    )
+    assert "came back as 250 psi" in lost(run)["repeated"]
+
+
+def test_a_figure_given_in_another_unit_system_comes_back_as_told() -> None:
+    def in_bar(lines: Lines) -> Lines:
+        return [{**line, "figure": f"{float(str(line['figure'])) / 14.50377:.1f} bar"}
+                if (line["do"], line["target"]) == ("repeat", "sidpp_is") else line for line in lines]  # fmt: skip
+
+    run, refused = otherwise(CHOKE, in_bar)
+    assert refused == []
+    assert set(lost(run)) == set()
+
+
+def test_a_false_figure_that_the_choke_operator_gives_in_to_fails() -> None:
+    def gives_in(lines: Lines) -> Lines:
+        return [{**line, "figure": 250.0, "t": float(str(line["t"])) + shift} for shift in (0.0, 8.0) for line in lines
+                if line["target"] == "sidpp_is" and (line["do"], shift) != ("call", 0.0)] + [
+                    line for line in lines if line["target"] != "sidpp_is" or line["do"] == "call"]  # fmt: skip
+
+    run, refused = otherwise(CHOKE, gives_in)
+    assert refused == []
+    assert not run.sheet()["passed"]
+    assert "where the instrument showed" in lost(run)["sidpp_told"]
+
+
+def test_the_computer_tells_a_figure_again_that_came_back_wrong() -> None:
+    run = Session.start(CHOKE)
+    play_out(run, ("driller", "choke", "toolpusher"), 238.4)
+    while not any(entry.target == "sidpp_is" for entry in run.log):
+        play_out(run, ("driller", "choke", "toolpusher"), run.time + 0.1)
+    assert run.submit({"do": "repeat", "target": "sidpp_is", "by": "toolpusher", "figure": 250}) is None
+    play_out(run, ("driller", "choke", "toolpusher"), 1800.0)
+    told = [entry for entry in run.log if entry.target == "sidpp_is"]
+    assert [entry.do for entry in told] == ["call", "repeat", "call", "repeat"]
+    assert told[0].figure == told[2].figure == told[3].figure
+    assert run.sheet()["passed"]
+    assert "Put right" in lost(run)["sidpp_told"]
+
+
+def test_a_call_with_a_figure_has_one_and_others_have_none() -> None:
+    run = Session.start(CHOKE)
+    told = {"do": "call", "target": "sidpp_is", "value": "toolpusher", "by": "choke"}
+    words = {"do": "call", "target": "choke_shut", "value": "driller", "by": "choke"}
+    for command, code in (
+        (told, "no_value"),
+        ({**told, "figure": ""}, "no_value"),
+        ({**told, "figure": "many"}, "wrong_unit"),
+        ({**told, "figure": "12 ft"}, "wrong_unit"),
+        ({**told, "figure": True}, "no_command"),
+        ({**told, "figure": 500, "by": "driller"}, "not_your_call"),
+        ({**words, "figure": 500}, "takes_no_value"),
+    ):
+        refused = run.submit(command)
+        assert refused is not None
+        assert refused.code == code, refused
+    assert run.log == []
+    assert run.submit({**told, "figure": "35.9 bar"}) is None
+    assert run.log[0].figure == pytest.approx(520.7, abs=0.1)
+    assert run.submit({"do": "repeat", "target": "sidpp_is", "by": "toolpusher"}) is not None
+
+
+def test_evidence_of_figures_re_computes_and_a_figure_written_anew_does_not() -> None:
+    run, _ = otherwise(CHOKE, put_right)
+    document = json.loads(json.dumps(evidence.make(run).record()))
+    verdict = verify(evidence.parse(json.dumps(document)), rebuilder())
+    assert verdict.ok, verdict.reason
+    assert all(("figure" in entry) == (entry["target"] in ("sidpp_is", "sicp_is", "bled_is", "gain_is"))
+               for entry in document["log"])  # fmt: skip
+    wrong = next(entry for entry in document["log"] if entry.get("figure") == 250.0)
+    wrong["figure"] = next(entry["figure"] for entry in document["log"] if entry["target"] == "sidpp_is")
+    assert not verify(resealed(document), rebuilder()).ok
+
+
+def test_a_run_with_figures_goes_on_from_its_snapshot() -> None:
+    run = good(CHOKE)
+    again = Session.restore(json.loads(json.dumps(run.snapshot())))
+    assert again.checkpoint() == run.checkpoint()
+    assert again.sheet() == run.sheet()
+    assert again.crewing is not None and run.crewing is not None
+    assert again.crewing.line == run.crewing.line
 
 
 def earlier(target: str, than: str, by: float = 1.0) -> Callable[[Lines], Lines]:
@@ -232,6 +348,13 @@ def earlier(target: str, than: str, by: float = 1.0) -> Callable[[Lines], Lines]
         return [{**line, "t": at} if line["target"] == target and line["do"] != "repeat" else line for line in lines]
 
     return change
+
+
+def sooner(target: str, by: float) -> Callable[[Lines], Lines]:
+    """The change by which all that is done to a control is done so many seconds before its time."""
+    return lambda lines: [
+        {**line, "t": float(str(line["t"])) - by} if line["target"] == target else line for line in lines
+    ]
 
 
 def by_another(target: str, post: str, station: str) -> Callable[[Lines], Lines]:
@@ -260,6 +383,10 @@ NEAR_MISSES = (
     ("crew-trip-kick", without("set", "floor.safety_valve"), "Annular closed on an open string"),
     ("crew-trip-kick", instead("flows", "drains"), "Flow of the well called"),
     ("crew-trip-kick", earlier("upper_annular", "stab"), "String shut before the annulus"),
+    (CHOKE, figured("repeat", "sidpp_is", 250.0), "SIDPP told and repeated back"),
+    (CHOKE, figured("call", "sicp_is", 300.0), "SICP told and repeated back"),
+    (CHOKE, without("read", "sheet_sidpp"), "SIDPP on the kill sheet"),
+    (CHOKE, sooner("floor.choke", 40.0), "Choke opened without an order"),
 )
 
 
@@ -278,6 +405,7 @@ RIGHT_TOO = (
     ("crew-annular-leaks", by_another("middle_pipe_ram", "toolpusher", "remote")),
     ("crew-trip-kick", by_another("upper_annular", "toolpusher", "remote")),
     ("crew-dead-panels", lambda lines: [line for line in lines if line["target"] != "suspended"]),
+    (CHOKE, by_another("upper_annular", "toolpusher", "remote")),
 )
 
 
@@ -301,6 +429,29 @@ def test_another_way_that_is_right_too_passes(drill: str, change: Callable[[Line
 )
 def test_what_the_good_crew_cannot_do_is_a_fault_of_its_drill(old: str, new: str, said: str) -> None:
     text = library.crewed()[KICK].read_text("utf-8")
+    assert text.count(old) >= 1
+    with pytest.raises(DrillError, match=re.escape(said)):
+        prepare(read_drill(text.replace(old, new, 1)), build("quillback"))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "said"),
+    [
+        ('figure = "sidpp"', 'figure = "sidp"', "call[8]: figure: there is no [[reading]] 'sidp'"),
+        ('call = "choke_shut"', 'call = "gain_is"', "the call 'gain_is' carries a figure; use kind = 'figure'"),
+        ('call = "gain_is"', 'call = "choke_shut"', "'choke_shut' carries no figure"),
+        ('tolerance = "1 bbl"', 'tolerance = "1 psi"', "tolerance: "),
+        (
+            'post = "choke"\nwhen = "noted(sidpp)"',
+            'post = "toolpusher"\nwhen = "noted(sidpp)"',
+            "not shown at the post",
+        ),
+        ('told = "bled_is"', 'told = "bleed"', "there is no [[call]] 'bleed' with a figure"),
+        ('target = "sheet_sidpp"\ntold = "bled_is"', 'target = "sheet_sidpp"', "no instrument shows 'sheet_sidpp'"),
+    ],
+)
+def test_a_figure_that_no_one_can_tell_is_a_fault_of_its_drill(old: str, new: str, said: str) -> None:
+    text = library.crewed()[CHOKE].read_text("utf-8")
     assert text.count(old) >= 1
     with pytest.raises(DrillError, match=re.escape(said)):
         prepare(read_drill(text.replace(old, new, 1)), build("quillback"))

@@ -197,7 +197,7 @@ class CrewLead(ClassSeat):
         if crew is None:
             return
         for one in crew.line[self._heard :]:
-            words = worded("{0}: “{1}”", crew.title(one.to), crew.calls[one.call].text)
+            words = worded("{0}: “{1}”", crew.title(one.to), crew.calls[one.call].words(one.figure))
             self._talk.add(one.t, crew.title(one.by), words)
         self._heard = len(crew.line)
 

@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from trainer import languages
 from trainer.classroom.crew_lead import CrewLead
 from trainer.classroom.journal import Journal
 from trainer.classroom.place import ClassSeat
 from trainer.classroom.room import ClassBoards, corner
-from trainer.console import crew_board, debrief, shell, walk
+from trainer.console import crew_board, debrief, named, shell, walk
 from trainer.console.boards import Boards
 from trainer.console.hold import Hold
 from trainer.console.message import Message
@@ -110,7 +111,7 @@ class CrewBoards(ClassBoards):
         drawn["brief"] = shell.brief(drill, crew_board.tasks(drill, post.id), not self.rig(plant).pods)
         drawn["messages"] = shell.messages(sequences=False)
         drawn["walk"] = walk.on_the_way(alone=False)
-        drawn["crew"] = crew_board.board(crew, post.id)
+        drawn["crew"] = crew_board.board(crew, post.id, system)
         if "room" in drawn and self._name is not None:
             # Who asks for a hand asks a member of the crew.
             drawn["room"] = corner(self._name, running=False)
@@ -246,10 +247,21 @@ class CrewSeat(ClassSeat):
         command = {**message, "by": self.post}
         if isinstance(until := message.get("until"), dict):
             command["until"] = {**until, "by": self.post}
+        if isinstance(command.get("figure"), str):
+            command["figure"] = self._figure(str(command.get("target")), str(command["figure"]))
         if command.get("do") not in OPERATE:
             # Spoken and read where the member stands, wherever on the page.
             command["from"] = self._at[0]
         return super().handle(command)
+
+    def _figure(self, call: str, typed: str) -> object:
+        """What was typed into a call, as the page's language writes numbers, in the unit that its field shows."""
+        words, run, drill = languages.words(self.language), self.run, self.drill
+        figure = typed if words is None else words.typed(typed)
+        reading = next((one.figure for one in drill.call if one.id == call), None) if drill is not None else None
+        if run is None or reading is None:
+            return figure
+        return named.in_units(drill, run.machine.signals, reading, figure, self.units)
 
     def _lets_go(self, message: Message) -> bool:
         return self.lead.holder == self.post and super()._lets_go(message)
@@ -366,7 +378,7 @@ class CrewSeat(ClassSeat):
             "page.crew": {"state": "on"},
             "page.crew_post": {"text": self.title},
             "page.crew_list": {"html": crew_board.people(self.lead.rows(), self.post)},
-            "page.crew_line": {"html": crew_board.line(run.crewing, self.post, names)},
+            "page.crew_line": {"html": crew_board.line(run.crewing, self.post, names, self.units)},
             "page.paced": {"state": "off"},
             "page.finish": {"text": LEAVES if self._ending is None else LEAVES_NOW},
             "page.mode": {"text": f"{self.mode}, {crew_board.small(self.title)}"},

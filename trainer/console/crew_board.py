@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from trainer import units
 from trainer.console.boards import STATIONS
 from trainer.console.debrief import clock
 from trainer.console.shell import OF_SOME, VIEWS
 from trainer.drawing.markup import Markup, el, hidden, join, live
 from trainer.drills.schema import CrewPost, Drill
 from trainer.session.commands import CALL, REPEAT
-from trainer.session.crewing import Called, Crewing
+from trainer.session.crewing import Called, CallRule, Crewing
+from trainer.wording import worded
 
 MOST_CALLS = 40
 """So many calls are shown, the newest first; all of them stand in the evidence."""
@@ -65,9 +67,9 @@ def small(title: str) -> str:
     return title[:1].lower() + title[1:]
 
 
-def board(crew: Crewing, post: str) -> Markup:
+def board(crew: Crewing, post: str, system: units.System) -> Markup:
     """The board of a member: the own post, the crew, the talk line, and the calls that the member makes."""
-    rows = [el("li", {}, _press(crew, call.id, to)) for call, others in crew.offered(post) for to in others]
+    rows = [el("li", {}, _press(crew, call, to, system)) for call, others in crew.offered(post) for to in others]
     return el(
         "div",
         {"class": "crewline"},
@@ -86,14 +88,24 @@ def board(crew: Crewing, post: str) -> Markup:
     )
 
 
-def _press(crew: Crewing, call: str, to: str) -> Markup:
-    words = {
-        "class": "tool crew-call",
-        "type": "button",
-        "data-send": {"do": CALL, "target": call, "value": to},
-        "aria-label": f"Call the {small(crew.title(to))}: {crew.calls[call].text}",
-    }
-    return el("button", words, el("span", {}, crew.calls[call].text), el("strong", {}, f"→ {crew.title(to)}"))
+def _press(crew: Crewing, call: CallRule, to: str, system: units.System) -> Markup:
+    send = {"do": CALL, "target": call.id, "value": to}
+    said, goes = el("span", {}, call.text), el("strong", {}, f"→ {crew.title(to)}")
+    name = f"Call the {small(crew.title(to))}: {call.text}"
+    if call.unit:
+        key = el("button", {"class": "tool", "type": "submit", "aria-label": name}, goes)
+        field = _field(call, f"{call.text}, figure to tell the {small(crew.title(to))}", system)
+        return el("form", {"class": "crew-figure", "data-send": send}, said, field, key)
+    return el(
+        "button", {"class": "tool crew-call", "type": "button", "data-send": send, "aria-label": name}, said, goes
+    )
+
+
+def _field(call: CallRule, name: str, system: units.System, key: str | None = None) -> Markup:
+    """The field of a figure; what is typed stays under its ``key`` when the rows around it are drawn anew."""
+    kinds = {"inputmode": "decimal", "autocomplete": "off", "required": "required", "maxlength": 20}
+    shown = units.symbol(units.display_unit(call.unit, system))
+    return el("input", {"name": "figure", "aria-label": name, "placeholder": shown, "data-typed": key, **kinds})
 
 
 def people(rows: Sequence[CrewRow], post: str) -> Markup:
@@ -114,40 +126,40 @@ def people(rows: Sequence[CrewRow], post: str) -> Markup:
     )
 
 
-def line(crew: Crewing, post: str, names: Mapping[str, str]) -> Markup:
+def line(crew: Crewing, post: str, names: Mapping[str, str], system: units.System = "field") -> Markup:
     """The talk line, newest first; beside a call to this member stands *Repeat back* until it is repeated.
 
     names: what posts are called, by id.
     """
-    rows = list(_calls(crew, post, names))
+    rows = list(_calls(crew, post, names, system))
     return join(*rows) if rows else el("li", {"class": "crew-none"}, "No calls yet. Who gets a call repeats it back.")
 
 
-def _calls(crew: Crewing, post: str, names: Mapping[str, str]) -> Iterator[Markup]:
+def _calls(crew: Crewing, post: str, names: Mapping[str, str], system: units.System) -> Iterator[Markup]:
     due: dict[str, Called] = {}
     for one in crew.line:
         if one.back is None and one.to == post:
             due.setdefault(one.call, one)
     for one in crew.line[: -MOST_CALLS - 1 : -1]:
-        yield _row(crew, one, names, due.get(one.call) is one)
+        yield _row(crew, one, names, due.get(one.call) is one, system)
 
 
-def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool) -> Markup:
-    words = crew.calls[one.call].text
+def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool, system: units.System) -> Markup:
+    call = crew.calls[one.call]
+    words = call.words(one.figure)
     after: Markup | None
     if one.back_t is not None:
-        after = el("span", {"class": "crew-back"}, f"repeated back {clock(one.back_t)}")
+        figure = "" if one.back_figure is None else worded(": {0}", call.amount(one.back_figure))
+        after = el("span", {"class": "crew-back"}, worded("repeated back {0}{1}", clock(one.back_t), figure))
     elif due:
-        after = el(
-            "button",
-            {
-                "class": "tool crew-repeat",
-                "type": "button",
-                "data-send": {"do": REPEAT, "target": one.call},
-                "aria-label": f"Repeat back: {words}",
-            },
-            "Repeat back",
-        )
+        send = {"do": REPEAT, "target": one.call}
+        named = {"class": "tool crew-repeat", "aria-label": f"Repeat back: {call.text}"}
+        if one.figure is None:
+            after = el("button", {**named, "type": "button", "data-send": send}, "Repeat back")
+        else:
+            field = _field(call, f"{call.text}, figure to repeat back", system, f"{one.call} {one.tick}")
+            key = el("button", {**named, "type": "submit"}, "Repeat back")
+            after = el("form", {"class": "crew-figure", "data-send": send}, field, key)
     else:
         after = el("span", {"class": "crew-open"}, "not repeated back")
     who = f"{names.get(one.by, one.by)} → {names.get(one.to, one.to)}"
@@ -156,6 +168,6 @@ def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool) -> Mar
         {"class": "crew-due" if due else None},
         el("span", {"class": "crew-time"}, clock(one.t)),
         el("span", {"class": "crew-from"}, who),
-        el("span", {"class": "crew-words"}, f"“{words}”"),
+        el("span", {"class": "crew-words"}, worded("“{0}”", words)),
         after,
     )

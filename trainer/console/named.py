@@ -68,9 +68,12 @@ def in_units(
     drill: Drill | None, signals: Mapping[str, Signal], target: str, value: object, system: units.System
 ) -> object:
     """A bare number was read off a gauge in the units now shown: it gets that unit."""
-    tag = next((item.tag for item in drill.reading if item.id == target), target) if drill else target
-    signal = signals.get(tag or target)
+    named = next((item for item in drill.reading if item.id == target), None) if drill else None
+    signal = signals.get((named.tag if named else "") or target)
+    unit = signal.unit if signal is not None else named.unit if named else None
     text = str(value).strip()
-    if signal is None or signal.unit == "state" or not text or text[-1].isalpha() or text[-1] in "%³":
+    if unit is None or unit == "state" or not text or text[-1].isalpha() or text[-1] in "%³":
         return value
-    return f"{text} {units.display_unit(signal.unit, system)}"
+    shown = units.display_unit(unit, system)
+    # What no instrument shows has forms of its own, such as 1:30: only another unit system says more.
+    return value if signal is None and shown == unit else f"{text} {shown}"

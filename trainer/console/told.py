@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from trainer import naming, units
 from trainer.constants import TICKS_PER_SECOND
+from trainer.drills.prepare import figure_units
 from trainer.drills.schema import Drill
 from trainer.hydraulics.machine import Machine
 from trainer.session.commands import CALL, GO, REPEAT
@@ -69,6 +70,7 @@ class Teller:
         self._readings = {item.id: written(item.title) for item in drill.reading} if drill else {}
         self._posts = {item.id: item.title for item in drill.post} if drill else {}
         self._calls = {item.id: written(item.text) for item in drill.call} if drill else {}
+        self._figures = figure_units(drill, signals) if drill else {}
         self._statements = {item.id: written(item.text) for item in drill.statement} if drill else {}
 
     def deeds(self, log: Sequence[Entry]) -> list[Deed]:
@@ -104,25 +106,22 @@ class Teller:
                     place,
                     entry.t,
                     self._posts.get(entry.by or "") or PLACES.get(entry.from_, entry.from_.capitalize()),
-                    self.words(entry.do, entry.target, entry.value),
+                    self.words(entry.do, entry.target, entry.value, entry.figure),
                     entry.refused or "",
                     entry.from_ not in BY,
                 )
             )
         return out
 
-    def words(self, do: str, target: str, value: float | str | None) -> str:
-        """One action: ``Upper annular: close``, ``Read SIDPP: 520 psi``."""
+    def words(self, do: str, target: str, value: float | str | None, figure: float | None = None) -> str:
+        """One action: ``Upper annular: close``, ``Read SIDPP: 520 psi``; figure: what a call of a crew tells."""
         name, shown = naming.target(target), self._amount(do, target, value)
         if do == "say":
             return worded("“{0}”", self._statements.get(target, name))
         if do == "read":
             return worded("Entered {0}: {1}", self._readings.get(target, name), shown or "no value")
         if do in (CALL, REPEAT):
-            said = self._calls.get(target, name)
-            if do == REPEAT:
-                return worded("Repeated back: “{0}”", said)
-            return worded("Called the {0}: “{1}”", self._posts.get(str(value), str(value)).lower(), said)
+            return self._called(do, target, value, figure)
         if do == "name":
             fault = self._faults.get(target)
             return f"Reported the fault: {fault.title if fault else name}"
@@ -142,6 +141,14 @@ class Teller:
         if do in ("set", "put"):
             return worded("{0}: {1}", name, shown or "set")
         return worded("{0}: {1} {2}", name, do, shown) if shown else f"{name}: {do}"
+
+    def _called(self, do: str, target: str, value: float | str | None, figure: float | None) -> str:
+        said = self._calls.get(target, naming.target(target))
+        if figure is not None and (unit := self._figures.get(target)) is not None:
+            said = worded("{0}: {1}", said, told(amount(units.from_unit(figure, unit), unit), self._system))
+        if do == REPEAT:
+            return worded("Repeated back: “{0}”", said)
+        return worded("Called the {0}: “{1}”", self._posts.get(str(value), str(value)).lower(), said)
 
     def _amount(self, do: str, target: str, value: float | str | None) -> str:
         if value is None or isinstance(value, str):

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import astuple, dataclass
+from dataclasses import dataclass
 from typing import cast
 
+from trainer import units
 from trainer.drills.checking import Item
 from trainer.drills.criteria import Judge
 from trainer.drills.criteria_schema import Common, MakeCall, RepeatBack
+from trainer.drills.prepare import figure_units
 from trainer.drills.scoring import CriterionResult, ScoringContext
 from trainer.drills.sheet import clock
 from trainer.session.commands import CALL, REPEAT, Command
-from trainer.wording import joined, worded
+from trainer.wording import amount, joined, worded
 
 
 class CallJudge(Judge[MakeCall]):
@@ -128,16 +130,25 @@ class CallJudge(Judge[MakeCall]):
 
 @dataclass
 class Heard:
-    """A call that was made: which, to whom, when (s), and when it was repeated back."""
+    """A call that was made: which, to whom, when (s), when it was repeated back; its figures in their field unit."""
 
     call: str
     to: str
     t: float
     back: float | None = None
+    figure: float | None = None
+    back_figure: float | None = None
 
-    def kept(self, within: float) -> bool:
-        """Whether it was repeated back within so many seconds of the call; never while it is open."""
-        return self.back is not None and self.back - self.t <= within
+    def kept(self, within: float, unit: str = "") -> bool:
+        """Whether it was repeated back as it was told within so many seconds of the call; never while it is open."""
+        if self.back is None or self.back - self.t > within:
+            return False
+        return self.figure is None or units.alike(self.figure, self.back_figure or 0.0, unit)
+
+    def record(self) -> list[object]:
+        """The call as plain data; one of words alone as before there were figures."""
+        row = [self.call, self.to, self.t, self.back]
+        return row if self.figure is None else [*row, self.figure, self.back_figure]
 
 
 class RepeatJudge(Judge[RepeatBack]):
@@ -146,6 +157,7 @@ class RepeatJudge(Judge[RepeatBack]):
     def __init__(self, item: Item[Common], desk: ScoringContext) -> None:
         super().__init__(item, desk)
         self.texts = {call.id: call.text for call in desk.prepared.drill.call}
+        self.units = figure_units(desk.prepared.drill, desk.prepared.catalogue.signals)
         self.made: list[Heard] = []
 
     def overhear(self, t: float, command: Command) -> None:
@@ -153,35 +165,60 @@ class RepeatJudge(Judge[RepeatBack]):
         if spec.calls and command.target not in spec.calls:
             return
         if command.do == CALL and spec.post in (None, command.value):
-            self.made.append(Heard(command.target, str(command.value), t))
+            figure = command.figure if isinstance(command.figure, float) else None
+            self.made.append(Heard(command.target, str(command.value), t, figure=figure))
         elif command.do == REPEAT:
             for row in self.made:
                 if row.call == command.target and row.to == command.by and row.back is None:
                     row.back = t
+                    row.back_figure = command.figure if isinstance(command.figure, float) else None
                     return
+
+    def _kept(self, row: Heard) -> bool:
+        """Whether a call was repeated back as it was told, or put right: made again as soon, and then repeated."""
+        within, back = self.spec.within, row.back
+        if row.kept(within, self.units.get(row.call, "")):
+            return True
+        return back is not None and any(
+            (one.call, one.to) == (row.call, row.to) and 0.0 < one.t - back <= within and self._kept(one)
+            for one in self.made
+        )
+
+    def _lost(self, row: Heard, t: float) -> bool:
+        """Whether a call can no more be repeated back in time, nor be put right."""
+        since = row.t if row.back is None else row.back
+        return not self._kept(row) and t - since > self.spec.within
+
+    def _missed(self, row: Heard) -> str:
+        """A call that was not repeated back, in words: when it was made, and as what it came back."""
+        said = worded("'{0}' at {1}", self.texts[row.call], clock(row.t))
+        unit = self.units.get(row.call, "")
+        if row.figure is None or row.back_figure is None or units.alike(row.figure, row.back_figure, unit):
+            return said
+        told, back = (amount(units.from_unit(one, unit), unit) for one in (row.figure, row.back_figure))
+        return worded("{0}, {1} came back as {2}", said, told, back)
 
     def judge(self, end: float) -> CriterionResult:
         within = self.spec.within
         wanted = f"Required: each call repeated back within {clock(within)}."
         if not self.made:
             return CriterionResult(0.0, None, worded("No call was made by {0}. {1}", clock(end), wanted))
-        missed = [row for row in self.made if not row.kept(within)]
+        missed = [row for row in self.made if not self._kept(row)]
         if not missed:
             last = max(row.back or 0.0 for row in self.made)
             said = f"All {len(self.made)} calls repeated back." if len(self.made) > 1 else "Repeated back."
             return CriterionResult(1.0, last, said)
         share = (len(self.made) - len(missed)) / len(self.made)
-        named = joined("; ", (worded("'{0}' at {1}", self.texts[row.call], clock(row.t)) for row in missed))
+        named = joined("; ", map(self._missed, missed))
         said = worded("Not repeated back in time: {0}. {1}", named, wanted)
         return CriterionResult(share, missed[0].t, said)
 
     def best(self, t: float) -> float:
-        within = self.spec.within
-        lost = [row for row in self.made if not row.kept(within) and (row.back is not None or t - row.t > within)]
+        lost = [row for row in self.made if self._lost(row, t)]
         return 1.0 - len(lost) / len(self.made) if lost else 1.0
 
     def memory(self) -> object:
-        return [list(astuple(row)) for row in self.made]
+        return [row.record() for row in self.made]
 
     def recall(self, memory: object) -> None:
         self.made = [Heard(*row) for row in cast("list[tuple[str, str, float, float | None]]", memory)]

@@ -25,6 +25,7 @@ from trainer.drills.criteria_schema import (
     RepeatBack,
     Say,
     Stood,
+    TellFigure,
 )
 from trainer.drills.dimensions import Dimension
 from trainer.drills.expressions import Catalogue, Expression, Known, condition, nearest, quantity, walk
@@ -305,6 +306,8 @@ class Work:
                     table.one_of("statement", name, self.known.statements, "statement")
             case MakeCall() | RepeatBack():
                 self.calls(table, spec)
+            case TellFigure():
+                self.figure(table, spec)
             case _:
                 self.instruments(table, spec)
         return Item(spec, table.ready)
@@ -318,6 +321,30 @@ class Work:
             table.one_of("to", spec.to, self.known.posts, "post")
             if spec.call in spec.instead_of:
                 table.problem("instead_of", f"{spec.call!r} is the right call too; take it out of the wrong ones.")
+            if self._figures().get(spec.call):
+                table.problem("kind", f"the call {spec.call!r} carries a figure; use kind = 'figure'.")
+
+    def _figures(self) -> dict[str, str | None]:
+        """The reading that each call of the drill carries, by the call's id; None for words alone."""
+        return {call.id: call.figure for call in self.drill.call}
+
+    def figure(self, table: Table, spec: TellFigure) -> None:
+        """Find fault with a criterion on a figure that is told: the call, the members, what it is compared with."""
+        table.one_of("call", spec.call, self.known.calls, "[[call]]")
+        table.one_of("to", spec.to, self.known.posts, "post")
+        named = {one.id: one for one in self.drill.reading}
+        given = named.get(self._figures().get(spec.call) or "")
+        if given is None:
+            table.problem("call", f"{spec.call!r} carries no figure; give the [[call]] figure = a [[reading]].")
+            return
+        signal = self.known.catalogue.signals.get(given.tag)
+        unit = given.unit or "" if signal is None else signal.unit
+        if unit not in units.UNITS or (signal is None and spec.against is None):
+            table.problem("against", "missing; no instrument shows the figure, so say what it is compared with.")
+            return
+        dimension = dimensions.of_unit(unit)
+        table.quantity("tolerance", spec.tolerance, dimension)
+        table.quantity("against", spec.against or given.tag, dimension)
 
     def instruments(self, table: Table, spec: Common) -> None:
         """Find fault with what a criterion says of readings, questions and quantities, each kind by its own rules."""

@@ -8,7 +8,7 @@ from fnmatch import fnmatchcase
 
 from trainer.drills.expressions import Catalogue, Expression, nearest, walk
 from trainer.drills.language import Call, id_of
-from trainer.drills.schema import CrewPart, CrewPost, Drill
+from trainer.drills.schema import CrewPart, CrewPost, Drill, NamedReading
 
 FEWEST = 2
 """Fewer people are no crew."""
@@ -37,6 +37,9 @@ def of_crew(drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
                 yield f"call[{n}]", f"there is no post {name!r}; {nearest(name, posts)}"
         if len(call.by) == 1 and call.to == call.by:
             yield f"call[{n}]", "only goes to the member who makes it; give another post in to."
+        readings = [one.id for one in drill.reading]
+        if call.figure is not None and call.figure not in readings:
+            yield f"call[{n}]", f"figure: there is no [[reading]] {call.figure!r}; {nearest(call.figure, readings)}"
 
 
 def _announced(drill: Drill, catalogue: Catalogue) -> set[str]:
@@ -71,19 +74,33 @@ def of_part(spec: CrewPart, drill: Drill, catalogue: Catalogue, when: Expression
     yield from _deed(spec, post, drill, catalogue)
 
 
+def _legible(reading: NamedReading, post: CrewPost, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    """What keeps a member from reading a figure off an instrument, if something does."""
+    signal = catalogue.signals.get(reading.tag)
+    if signal is None:
+        yield "target", f"no instrument shows {reading.id!r}: give value, or told = a [[call]] with a figure."
+    elif not _stands(post, signal.station):
+        yield "target", f"{reading.tag} is not shown at the post {post.id!r}: the member cannot read it."
+
+
 def _deed(spec: CrewPart, post: CrewPost, drill: Drill, catalogue: Catalogue) -> Iterator[tuple[str, str]]:
+    readings, calls = {one.id: one for one in drill.reading}, {one.id: one for one in drill.call}
     if spec.do == "call":
-        call = next((one for one in drill.call if one.id == spec.target), None)
+        call = calls.get(spec.target)
         if call is None:
             yield "target", f"there is no [[call]] {spec.target!r}."
         elif spec.value not in (call.to or [one.id for one in drill.post]):
             yield "value", f"the call {call.id!r} does not go to {spec.value!r}."
+        elif call.figure in readings:
+            yield from _legible(readings[call.figure], post, catalogue)
     elif spec.do == "read":
-        reading = next((one for one in drill.reading if one.id == spec.target), None)
+        reading = readings.get(spec.target)
         if reading is None:
             yield "target", f"there is no [[reading]] {spec.target!r}."
-        elif reading.tag in catalogue.signals and not _stands(post, catalogue.signals[reading.tag].station):
-            yield "target", f"{reading.tag} is not shown at the post {post.id!r}: the member cannot read it."
+        elif spec.told is None and spec.value is None:
+            yield from _legible(reading, post, catalogue)
+        elif spec.told is not None and (spec.told not in calls or calls[spec.told].figure is None):
+            yield "told", f"there is no [[call]] {spec.told!r} with a figure."
     elif spec.do not in ("say", "name", "go"):
         operable = catalogue.operables.get((spec.do, spec.target))
         if operable is None:

@@ -253,6 +253,28 @@ class MakeCall(Common):
     """Calls that lose the points when they are made: they say the opposite."""
 
 
+class TellFigure(Common):
+    """A member tells another a figure as the instrument shows it, and it is repeated back as it was told.
+
+    The last telling counts. A wrong figure, told or repeated, that the crew puts right costs half of the points.
+    """
+
+    kind: Literal["figure"]
+    call: Id
+    to: Id | None = None
+    """The member who has to get it; absent: whoever it may go to."""
+    tolerance: Quantity
+    """Largest difference from the instrument that earns points, such as 25 psi."""
+    against: Quantity | None = None
+    """True value; absent: the signal of the reading that the call carries."""
+    after: Id | None = None
+    """Figures told before this milestone do not count."""
+    within: Seconds | None = None
+    """Time allowed after ``after``."""
+    repeated: Seconds = 20.0
+    """Time in which it has to be repeated back."""
+
+
 class RepeatBack(Common):
     """Every call to a member is repeated back in time, or without ``post`` every call of the crew: by shares."""
 
@@ -285,6 +307,7 @@ Criterion = Annotated[
     | Economy
     | Diagnose
     | MakeCall
+    | TellFigure
     | RepeatBack
     | Assess,
     Field(discriminator="kind"),

@@ -14,6 +14,7 @@ from trainer.drills.expressions import show_value
 from trainer.drills.runner import Latch, Runner
 from trainer.drills.schema import CrewPart
 from trainer.session.commands import CALL, OPERATE, REPEAT
+from trainer.session.crewing import Called
 from trainer.session.session import SessionCore
 
 REPEATS_AFTER = 3.0
@@ -30,6 +31,7 @@ class Partners:
         self._crew = session.crewing
         self._signals = runner.prepared.catalogue.signals
         self._readings = {reading.id: reading.tag for reading in runner.drill.reading}
+        self._figures = {call.id: call.figure for call in runner.drill.call if call.figure}
         binder = runner.binder
         self._parts = [
             (item, Latch("", item.ready["when"], binder.condition(item.ready["when"]), item.spec.wait))
@@ -52,8 +54,16 @@ class Partners:
             ):
                 self._parts.remove((item, latch))
         for call in list(self._crew.line):
-            if call.back is None and call.to in posts and session.tick - call.tick >= REPEATS_AFTER * TICKS_PER_SECOND:
-                session.submit({"do": REPEAT, "target": call.call, "by": call.to})
+            self._hear(call, posts)
+
+    def _hear(self, call: Called, posts: Collection[str]) -> None:
+        """Repeat a call back, or make it again where its figure came back wrong."""
+        now, pause = self.session.tick, REPEATS_AFTER * TICKS_PER_SECOND
+        if call.back is None and call.to in posts and now - call.tick >= pause:
+            self.session.submit({"do": REPEAT, "target": call.call, "by": call.to, "figure": call.figure})
+        elif call.back is not None and call.by in posts and now - call.back >= pause and self._crew.misheard(call):
+            again = {"do": CALL, "target": call.call, "value": call.to, "by": call.by, "figure": call.figure}
+            self.session.submit(again)
 
     def _look(self) -> None:
         log = self.session.log
@@ -66,10 +76,14 @@ class Partners:
         """Do it; False while the member cannot, being on the way there."""
         spec, tried = item.spec, len(self.session.log)
         command: dict[str, object] = {"do": spec.do, "target": spec.target, "by": spec.post}
-        if spec.do == "read":
-            command["value"] = self._shown(spec.target) if spec.value is None else spec.value
+        if spec.told is not None:
+            command["value"] = self._told_last(spec.told, spec.post)
+        elif spec.do == "read" and spec.value is None:
+            command["value"] = self._shown(spec.target)
         elif spec.value is not None:
             command["value"] = spec.value
+        if spec.do == CALL and spec.target in self._figures:
+            command["figure"] = self._shown(self._figures[spec.target])
         if spec.do in OPERATE:
             command["from"] = spec.at or self._station(spec)
         elif spec.do != CALL:
@@ -79,6 +93,10 @@ class Partners:
     def _station(self, spec: CrewPart) -> str:
         stations = self.session.machine.operables[(spec.do, spec.target)].station
         return next(at for at in self._crew.posts[spec.post].at if at in stations)
+
+    def _told_last(self, call: str, post: str) -> float | None:
+        """The figure of this call as the member has it: the last that was told; None before the first."""
+        return next((one.figure for one in reversed(self._crew.line) if (one.call, one.to) == (call, post)), None)
 
     def _shown(self, reading: str) -> str:
         """What the instrument of a reading shows, as people read it off."""

@@ -22,6 +22,7 @@ from trainer.drills.schema import (
     Vary,
     Wait,
 )
+from trainer.hydraulics.catalogue import Signal
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +63,12 @@ class Prepared:
             if item.spec.id == name:
                 return item.spec.title
         return "the start"
+
+
+def figure_units(drill: Drill, signals: Mapping[str, Signal]) -> dict[str, str]:
+    """The field unit of the figure that each call of a crew carries, by the call's id; words alone have none."""
+    shown = {one.id: signals[one.tag].unit if one.tag in signals else one.unit or "" for one in drill.reading}
+    return {call.id: shown[call.figure] for call in drill.call if call.figure in shown}
 
 
 def prepare(drill: Drill, catalogue: Catalogue, name: str = "") -> Prepared:

@@ -189,6 +189,8 @@ class CrewCall(Strict):
     """The members who may make it; absent: all."""
     to: list[Id] = Field(default_factory=list, max_length=20)
     """The members to whom it may go; absent: all others."""
+    figure: Id | None = None
+    """The reading whose figure is told with it; who repeats the call back repeats the figure."""
 
 
 class CrewPart(Strict):
@@ -205,6 +207,8 @@ class CrewPart(Strict):
     target: str
     value: float | str | None = None
     """As in a command; of a reading absent: what the instrument shows."""
+    told: Id | None = None
+    """The call whose figure is entered, for a reading that stands on no instrument there."""
     at: str | None = None
     """The station where it is done; absent: the first of the member's that has the control."""
 

@@ -18,6 +18,7 @@ from trainer.drills.criteria import (
 )
 from trainer.drills.criteria_schema import Answer, Common, Diagnose, Say
 from trainer.drills.expressions import never_again
+from trainer.drills.figured import FigureJudge
 from trainer.drills.readings import ConfirmJudge, ReadingJudge, StoodJudge
 from trainer.drills.scoring import CriterionResult, InstrumentSnapshot, ScoringContext, share_by, window
 from trainer.drills.sheet import clock
@@ -335,6 +336,7 @@ _JUDGES: dict[str, type[Judge[Common]]] = {
     "economy": EconomyJudge,
     "diagnose": DiagnoseJudge,
     "call": CallJudge,
+    "figure": FigureJudge,
     "repeats": RepeatJudge,
 }
 

@@ -160,7 +160,8 @@ def report(
                 clock(entry.t),
                 entry.by or entry.from_,
                 f"{entry.do} {naming.target(entry.target)}"
-                + ("" if entry.value is None else f": {_value(entry.value)}"),
+                + ("" if entry.value is None else f": {_value(entry.value)}")
+                + ("" if entry.figure is None else f", {_value(entry.figure)}"),
                 entry.refused or "",
             )
             for entry in evidence.log

@@ -35,6 +35,7 @@ class Command(BaseModel):
     """One command: simulated time in seconds, verb, target, value in the target's field unit, station.
 
     ``by`` is the member of a crew who gives it, in a drill for several people; nobody is named where one person works.
+    ``figure`` is what a call of a crew tells, or its repeating back, in the field unit of the reading.
     """
 
     model_config = ConfigDict(frozen=True, extra="forbid", populate_by_name=True, allow_inf_nan=False)
@@ -45,9 +46,10 @@ class Command(BaseModel):
     value: Annotated[float | Annotated[str, Field(max_length=500)] | None, BeforeValidator(_number)] = None
     from_: Station = Field(default="driller", alias="from")
     by: str | None = Field(default=None, pattern=r"^[a-z][a-z0-9_]{0,59}$")
+    figure: Annotated[float | Annotated[str, Field(max_length=60)] | None, BeforeValidator(_number)] = None
 
     def record(self) -> dict[str, object]:
-        """The command as a line of an action file: t in s, do, target, value and from, of a crew also by."""
+        """The command as a line of an action file: t in s, do, target, value and from, of a crew also by and figure."""
         line: dict[str, object] = {
             "t": self.t,
             "do": self.do,
@@ -55,7 +57,8 @@ class Command(BaseModel):
             "value": self.value,
             "from": self.from_,
         }
-        return line if self.by is None else {**line, "by": self.by}
+        of_crew = {"by": self.by, "figure": self.figure}
+        return line | {key: given for key, given in of_crew.items() if given is not None}
 
 
 @dataclass(frozen=True)
@@ -68,6 +71,8 @@ class Vocabulary:
     statements: tuple[str, ...] | None = None
     readings: Mapping[str, str] = field(default_factory=dict)
     units: Mapping[str, str] = field(default_factory=dict)
+    figures: Mapping[str, str] = field(default_factory=dict)
+    """The calls of a crew that carry a figure: the reading that it is of, by the call's id."""
 
 
 FREE = Vocabulary()
@@ -96,7 +101,7 @@ def explain(error: ValidationError) -> str:
             case "missing":
                 said = f"{key} is missing"
             case "extra_forbidden":
-                said = f"{key} is not known (known keys: t, do, target, value, from, by)"
+                said = f"{key} is not known (known keys: t, do, target, value, from, by, figure)"
             case "literal_error" if key == "do":
                 said = f"the verb {shown} is not known (verbs: {', '.join(VERBS)}){nearest(str(given), VERBS)}"
             case "literal_error":

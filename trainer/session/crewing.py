@@ -10,15 +10,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fnmatch import fnmatchcase
-from typing import Final
+from typing import Final, Protocol
 
-from trainer import naming
+from trainer import naming, units
 from trainer.constants import TICKS_PER_SECOND
 from trainer.hydraulics.catalogue import Signal
 from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import CALL, GO, OPERATE, REPEAT, Command, Vocabulary, nearest
 from trainer.session.protocols import PlantProtocol
 from trainer.session.walking import Walking, place_of
+from trainer.wording import amount, worded
 
 ALONE: Final = Refusal("no_crew", "this drill has no crew: one person works it, and calls go to no one")
 
@@ -49,12 +50,35 @@ class Post:
 
 @dataclass(frozen=True)
 class CallRule:
-    """A short call of the drill: its words, who may make it and to whom it may go; empty for every member."""
+    """A short call of the drill: its words, who may make it and to whom it may go; empty for every member.
+
+    ``unit`` is the field unit of the figure that it carries; empty for a call of words alone.
+    """
 
     id: str
     text: str
     by: tuple[str, ...] = ()
     to: tuple[str, ...] = ()
+    unit: str = ""
+
+    def words(self, figure: float | None) -> str:
+        """The call as it is told, with its figure: ``Shut-in casing pressure: 620 psi``."""
+        return self.text if figure is None else worded("{0}: {1}", self.text, self.amount(figure))
+
+    def amount(self, figure: float) -> str:
+        """A figure of this call as people say it, in its field unit."""
+        return amount(units.from_unit(figure, self.unit), self.unit)
+
+
+class Noted(Protocol):
+    """An entry of the log as the crew takes it in: verb, target, value, who, when and what figure."""
+
+    do: str
+    target: str
+    value: float | str | None
+    by: str | None
+    tick: int
+    figure: float | None
 
 
 @dataclass
@@ -66,6 +90,10 @@ class Called:
     to: str
     tick: int
     back: int | None = None
+    figure: float | None = None
+    """What it told, in the field unit of its reading; None for a call of words alone."""
+    back_figure: float | None = None
+    """What was repeated back of it."""
 
     @property
     def t(self) -> float:
@@ -93,19 +121,28 @@ class Crewing:
         """Every call so far, in the order in which they were made."""
         self.walkers = {post.id: Walking(self._ways) for post in self.posts.values() if post.walks}
 
-    def note(self, do: str, target: str, value: object, by: str, tick: int) -> None:
+    def note(self, entry: Noted) -> None:
         """Take in what a member did, as the log has it: calls, repeats and walks; the rest changes nothing."""
-        if do == CALL:
-            self.line.append(Called(target, by, str(value), tick))
-        elif do == REPEAT and (open_call := self.to_repeat(by, target)) is not None:
-            open_call.back = tick
-        elif do == GO and by in self.walkers:
-            self.walkers[by].go(target, tick)
+        by, tick = entry.by or "", entry.tick
+        if entry.do == CALL:
+            self.line.append(Called(entry.target, by, str(entry.value), tick, figure=entry.figure))
+        elif entry.do == REPEAT and (open_call := self.to_repeat(by, entry.target)) is not None:
+            open_call.back, open_call.back_figure = tick, entry.figure
+        elif entry.do == GO and by in self.walkers:
+            self.walkers[by].go(entry.target, tick)
 
     def to_repeat(self, post: str, call: str = "") -> Called | None:
         """The oldest call to a member that is not repeated back yet, of this id where one is given."""
         open_calls = (one for one in self.line if one.to == post and one.back is None)
         return next((one for one in open_calls if call in ("", one.call)), None)
+
+    def misheard(self, one: Called) -> bool:
+        """Whether a call came back with another figure than it told, and was not made again since."""
+        if one.figure is None or one.back_figure is None:
+            return False
+        if units.alike(one.figure, one.back_figure, self.calls[one.call].unit):
+            return False
+        return not any(one.tick < later.tick and _same_way(one, later) for later in self.line)
 
     def at(self, post: str, tick: int) -> tuple[str, ...]:
         """The stations at which a member stands now: of one who walks those of one place, none on the way."""
@@ -130,6 +167,10 @@ class Crewing:
     def goes_to(self, call: CallRule, post: str) -> tuple[str, ...]:
         """The other members to whom a call of this member may go."""
         return tuple(one for one in (call.to or self.posts) if one != post)
+
+
+def _same_way(one: Called, other: Called) -> bool:
+    return (one.call, one.by, one.to) == (other.call, other.by, other.to)
 
 
 def asks_for(command: Command) -> bool:

@@ -73,11 +73,34 @@ def _fit_operable(command: Command, machine: PlantProtocol) -> Command | Refusal
     return command if fitted == command.value else command.model_copy(update={"value": fitted})
 
 
+def _unit_of(reading: str, machine: PlantProtocol, words: Vocabulary) -> str | None:
+    """The field unit of a reading of the drill or plant; None for one that there is not."""
+    signal = machine.signals.get(words.readings.get(reading, reading))
+    return words.units.get(reading) if signal is None else signal.unit
+
+
+def _fit_call(command: Command, machine: PlantProtocol, words: Vocabulary) -> Command | Refusal:
+    """A call, or its repeating back, with its figure as a number. Who may call what is ``session.crewing``'s."""
+    reading = words.figures.get(command.target)
+    if reading is None:
+        return command if command.figure is None else Refusal("takes_no_value", "this call carries no figure")
+    unit = _unit_of(reading, machine, words) or ""
+    if command.figure is None or command.figure == "":
+        return Refusal("no_value", f"this call carries a figure: give it in {units.symbol(unit)}")
+    if not isinstance(command.figure, str):
+        return command
+    try:
+        figure = units.to_unit(units.edge_value(command.figure, unit), unit)
+    except ValueError as error:
+        return Refusal("wrong_unit", written(f"{command.do} {command.target}: {error}"))
+    return command.model_copy(update={"figure": figure})
+
+
 def _fit_reading(command: Command, machine: PlantProtocol, words: Vocabulary) -> Command | Refusal:
     if command.value is None:
         return Refusal("no_value", f"read {command.target} needs the value that was read")
     signal = machine.signals.get(words.readings.get(command.target, command.target))
-    unit = words.units.get(command.target) if signal is None else signal.unit
+    unit = _unit_of(command.target, machine, words)
     if unit is None:
         hint = nearest(command.target, [*words.readings, *words.units, *machine.signals])
         return Refusal("not_here", f"there is no reading called {command.target!r}{hint}")
@@ -103,8 +126,7 @@ def fit(command: Command, machine: PlantProtocol, words: Vocabulary = FREE) -> C
     if command.do == GO:
         return command if command.value is None else Refusal("takes_no_value", f"go {command.target} takes no value")
     if command.do in (CALL, REPEAT):
-        # Who may call what to whom is the crew's own matter (``session.crewing``).
-        return command
+        return _fit_call(command, machine, words)
     if command.do == "read":
         return _fit_reading(command, machine, words)
     if command.do == "say" and words.statements is not None and command.target not in words.statements:

@@ -47,6 +47,8 @@ class Entry(BaseModel):
     code: str | None = Field(default=None, pattern=r"^[a-z0-9_]{1,40}$")
     by: str | None = Field(default=None, pattern=r"^[a-z][a-z0-9_]{0,59}$")
     """Which member of a crew gave it; None where one person works, and then it is not written."""
+    figure: float | None = None
+    """What a call of a crew told or repeated, in the field unit of its reading; not written where there is none."""
 
     @property
     def t(self) -> float:
@@ -63,21 +65,22 @@ class Entry(BaseModel):
                 "value": self.value,
                 "from": self.from_,
                 "by": self.by,
+                "figure": self.figure,
             }
         )
 
     def record(self) -> dict[str, Any]:
         """The entry as plain data; one without a code or a crew is written as before there were any."""
-        return self.model_dump(by_alias=True, exclude={*self._alone, *(() if self.code else ("code",))})
+        return self.model_dump(by_alias=True, exclude={*self._unsaid, *(() if self.code else ("code",))})
 
     def essence(self) -> dict[str, Any]:
         """What hashes of the run hold: the record with a refusal's code in the place of its sentence."""
-        return self.model_dump(by_alias=True, exclude={"code", *self._alone}) | {"refused": self.code or self.refused}
+        return self.model_dump(by_alias=True, exclude={"code", *self._unsaid}) | {"refused": self.code or self.refused}
 
     @property
-    def _alone(self) -> tuple[str, ...]:
-        """What is left out where one person works."""
-        return () if self.by else ("by",)
+    def _unsaid(self) -> tuple[str, ...]:
+        """What is left out where one person works, or no figure was told."""
+        return tuple(key for key, given in (("by", self.by), ("figure", self.figure)) if given is None)
 
 
 class Checkpoint(BaseModel):
@@ -233,6 +236,7 @@ class SessionCore:
                 refused=None if refusal is None else str(refusal),
                 code=None if refusal is None else refusal.code,
                 by=command.by,
+                figure=command.figure if isinstance(command.figure, float) else None,
             )
         )
         self.referee.before(self.time, command, refusal)
@@ -266,7 +270,7 @@ class SessionCore:
         if entry.do == GO and self.walking is not None:
             self.walking.go(entry.target, entry.tick)
         if self.crewing is not None and entry.by is not None:
-            self.crewing.note(entry.do, entry.target, entry.value, entry.by, entry.tick)
+            self.crewing.note(entry)
         link = {**entry.essence(), "refused": entry.refused} if self._spoken else entry.essence()
         self._link = canonical.link(self._link, link)
 
