@@ -247,7 +247,7 @@ def test_a_figure_that_came_back_wrong_and_was_put_right_costs_half_of_its_point
     sheet = run.sheet()
     assert sheet["passed"]
     assert set(lost(run)) == {"sidpp_told"}
-    assert "Put right: it came back as 250 psi" in lost(run)["sidpp_told"]
+    assert "Corrected: it was repeated back as 250 psi" in lost(run)["sidpp_told"]
 
 
 def test_a_figure_that_came_back_wrong_and_stays_so_fails_and_the_sheet_says_what_was_told_and_repeated() -> None:
@@ -256,9 +256,9 @@ def test_a_figure_that_came_back_wrong_and_stays_so_fails_and_the_sheet_says_wha
     assert not run.sheet()["passed"]
     told = next(entry.figure for entry in run.log if entry.target == "sidpp_is")
     assert re.match(
-        rf"{told:.0f} psi told at .* repeated back at .* as 250 psi and not put right", lost(run)["sidpp_told"]
+        rf"{told:.0f} psi reported at .* repeated back at .* as 250 psi and not corrected", lost(run)["sidpp_told"]
     )
-    assert "came back as 250 psi" in lost(run)["repeated"]
+    assert "repeated back as 250 psi" in lost(run)["repeated"]
 
 
 def test_a_figure_given_in_another_unit_system_comes_back_as_told() -> None:
@@ -294,7 +294,7 @@ def test_the_computer_tells_a_figure_again_that_came_back_wrong() -> None:
     assert [entry.do for entry in told] == ["call", "repeat", "call", "repeat"]
     assert told[0].figure == told[2].figure == told[3].figure
     assert run.sheet()["passed"]
-    assert "Put right" in lost(run)["sidpp_told"]
+    assert "Corrected" in lost(run)["sidpp_told"]
 
 
 def test_a_call_with_a_figure_has_one_and_others_have_none() -> None:
@@ -383,8 +383,8 @@ NEAR_MISSES = (
     ("crew-trip-kick", without("set", "floor.safety_valve"), "Annular closed on an open string"),
     ("crew-trip-kick", instead("flows", "drains"), "Flow of the well called"),
     ("crew-trip-kick", earlier("upper_annular", "stab"), "String shut before the annulus"),
-    (CHOKE, figured("repeat", "sidpp_is", 250.0), "SIDPP told and repeated back"),
-    (CHOKE, figured("call", "sicp_is", 300.0), "SICP told and repeated back"),
+    (CHOKE, figured("repeat", "sidpp_is", 250.0), "SIDPP reported and repeated back"),
+    (CHOKE, figured("call", "sicp_is", 300.0), "SICP reported and repeated back"),
     (CHOKE, without("read", "sheet_sidpp"), "SIDPP on the kill sheet"),
     (CHOKE, sooner("floor.choke", 40.0), "Choke opened without an order"),
 )
@@ -446,8 +446,8 @@ def test_what_the_good_crew_cannot_do_is_a_fault_of_its_drill(old: str, new: str
             'post = "toolpusher"\nwhen = "noted(sidpp)"',
             "not shown at the post",
         ),
-        ('told = "bled_is"', 'told = "bleed"', "there is no [[call]] 'bleed' with a figure"),
-        ('target = "sheet_sidpp"\ntold = "bled_is"', 'target = "sheet_sidpp"', "no instrument shows 'sheet_sidpp'"),
+        ('heard = "bled_is"', 'heard = "bleed"', "there is no [[call]] 'bleed' with a figure"),
+        ('target = "sheet_sidpp"\nheard = "bled_is"', 'target = "sheet_sidpp"', "no instrument shows 'sheet_sidpp'"),
     ],
 )
 def test_a_figure_that_no_one_can_tell_is_a_fault_of_its_drill(old: str, new: str, said: str) -> None:

@@ -144,22 +144,36 @@ def _calls(crew: Crewing, post: str, names: Mapping[str, str], system: units.Sys
         yield _row(crew, one, names, due.get(one.call) is one, system)
 
 
+def _repeat(call: CallRule, one: Called, system: units.System) -> Markup:
+    send, name = {"do": REPEAT, "target": one.call}, f"Repeat back: {call.text}"
+    if one.figure is None:
+        return el(
+            "button",
+            {"class": "tool crew-repeat", "type": "button", "data-send": send, "aria-label": name},
+            "Repeat back",
+        )
+    return el(
+        "form",
+        {"class": "crew-figure", "data-send": send},
+        _field(call, f"{call.text}, figure to repeat back", system, f"{one.call} {one.tick}"),
+        el("button", {"class": "tool crew-repeat", "type": "submit", "aria-label": name}, "Repeat back"),
+    )
+
+
 def _row(crew: Crewing, one: Called, names: Mapping[str, str], due: bool, system: units.System) -> Markup:
     call = crew.calls[one.call]
     words = call.words(one.figure)
     after: Markup | None
     if one.back_t is not None:
-        figure = "" if one.back_figure is None else worded(": {0}", call.amount(one.back_figure))
-        after = el("span", {"class": "crew-back"}, worded("repeated back {0}{1}", clock(one.back_t), figure))
+        after = el(
+            "span",
+            {"class": "crew-back"},
+            f"repeated back {clock(one.back_t)}"
+            if one.back_figure is None
+            else worded("repeated back {0}: {1}", clock(one.back_t), call.amount(one.back_figure)),
+        )
     elif due:
-        send = {"do": REPEAT, "target": one.call}
-        named = {"class": "tool crew-repeat", "aria-label": f"Repeat back: {call.text}"}
-        if one.figure is None:
-            after = el("button", {**named, "type": "button", "data-send": send}, "Repeat back")
-        else:
-            field = _field(call, f"{call.text}, figure to repeat back", system, f"{one.call} {one.tick}")
-            key = el("button", {**named, "type": "submit"}, "Repeat back")
-            after = el("form", {"class": "crew-figure", "data-send": send}, field, key)
+        after = _repeat(call, one, system)
     else:
         after = el("span", {"class": "crew-open"}, "not repeated back")
     who = f"{names.get(one.by, one.by)} → {names.get(one.to, one.to)}"

@@ -196,7 +196,7 @@ class RepeatJudge(Judge[RepeatBack]):
         if row.figure is None or row.back_figure is None or units.alike(row.figure, row.back_figure, unit):
             return said
         told, back = (amount(units.from_unit(one, unit), unit) for one in (row.figure, row.back_figure))
-        return worded("{0}, {1} came back as {2}", said, told, back)
+        return worded("{0}, {1} repeated back as {2}", said, told, back)
 
     def judge(self, end: float) -> CriterionResult:
         within = self.spec.within

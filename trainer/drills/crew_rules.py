@@ -78,7 +78,7 @@ def _legible(reading: NamedReading, post: CrewPost, catalogue: Catalogue) -> Ite
     """What keeps a member from reading a figure off an instrument, if something does."""
     signal = catalogue.signals.get(reading.tag)
     if signal is None:
-        yield "target", f"no instrument shows {reading.id!r}: give value, or told = a [[call]] with a figure."
+        yield "target", f"no instrument shows {reading.id!r}: give value, or heard = a [[call]] with a figure."
     elif not _stands(post, signal.station):
         yield "target", f"{reading.tag} is not shown at the post {post.id!r}: the member cannot read it."
 
@@ -97,10 +97,10 @@ def _deed(spec: CrewPart, post: CrewPost, drill: Drill, catalogue: Catalogue) ->
         reading = readings.get(spec.target)
         if reading is None:
             yield "target", f"there is no [[reading]] {spec.target!r}."
-        elif spec.told is None and spec.value is None:
+        elif spec.heard is None and spec.value is None:
             yield from _legible(reading, post, catalogue)
-        elif spec.told is not None and (spec.told not in calls or calls[spec.told].figure is None):
-            yield "told", f"there is no [[call]] {spec.told!r} with a figure."
+        elif spec.heard is not None and (spec.heard not in calls or calls[spec.heard].figure is None):
+            yield "heard", f"there is no [[call]] {spec.heard!r} with a figure."
     elif spec.do not in ("say", "name", "go"):
         operable = catalogue.operables.get((spec.do, spec.target))
         if operable is None:

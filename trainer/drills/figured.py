@@ -92,7 +92,7 @@ class FigureJudge(Judge[TellFigure]):
     def _expected(self) -> str:
         spec, desk = self.spec, self.desk
         return worded(
-            "Required: '{0}' told{1}{2}{3} after {4}, within {5} of the instrument, repeated back as told in {6}.",
+            "Required: '{0}' reported{1}{2}{3} after {4}, within {5} of the instrument, repeated back in {6}.",
             self.text,
             f" by the {self.posts[spec.post]}" if spec.post is not None else "",
             f" to the {self.posts[spec.to]}" if spec.to is not None else "",
@@ -107,13 +107,13 @@ class FigureJudge(Judge[TellFigure]):
         due = desk.due(desk.since(spec.after), spec.within)
         if told is None:
             if self.untimely is None:
-                said = worded("Not told by {0}. {1}", clock(end), self._expected())
+                said = worded("Not reported by {0}. {1}", clock(end), self._expected())
                 return CriterionResult(0.0, None, said, desk.missing(end, spec.after), due)
             at, how = self.untimely
             return CriterionResult(
-                0.0, at, worded("Told at {0}, too {1}. {2}", clock(at), how, self._expected()), None, due
+                0.0, at, worded("Reported at {0}, too {1}. {2}", clock(at), how, self._expected()), None, due
             )
-        said = worded("{0} told at {1}", self._shown(told.given), clock(told.t))
+        said = worded("{0} reported at {1}", self._shown(told.given), clock(told.t))
         if not told.right:
             said = worded("{0}, where the instrument showed {1}. {2}", said, self._shown(told.true), self._expected())
             return CriterionResult(0.0, told.t, said, None, due)
@@ -124,7 +124,7 @@ class FigureJudge(Judge[TellFigure]):
             )
         said = worded("{0}, repeated back at {1}", said, clock(back.t))
         if not back.right:
-            said = worded("{0} as {1} and not put right. {2}", said, self._shown(back.given), self._expected())
+            said = worded("{0} as {1} and not corrected. {2}", said, self._shown(back.given), self._expected())
             return CriterionResult(0.0, back.t, said, None, limit)
         if back.t > limit:
             return CriterionResult(0.0, back.t, worded("{0}: too late. {1}", said, self._expected()), None, limit)
@@ -135,10 +135,10 @@ class FigureJudge(Judge[TellFigure]):
     def _slipped(self, slip: Telling | Back) -> str:
         wrong = self._shown(slip.given)
         if isinstance(slip, Back):
-            return worded("Put right: it came back as {0} at {1}. Half of the points.", wrong, clock(slip.t))
+            return worded("Corrected: it was repeated back as {0} at {1}. Half of the points.", wrong, clock(slip.t))
         shown = self._shown(slip.true)
         return worded(
-            "Put right: {0} was told at {1}, where the instrument showed {2}. Half of the points.",
+            "Corrected: {0} was reported at {1}, where the instrument showed {2}. Half of the points.",
             wrong, clock(slip.t), shown,
         )  # fmt: skip
 

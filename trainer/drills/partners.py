@@ -76,8 +76,8 @@ class Partners:
         """Do it; False while the member cannot, being on the way there."""
         spec, tried = item.spec, len(self.session.log)
         command: dict[str, object] = {"do": spec.do, "target": spec.target, "by": spec.post}
-        if spec.told is not None:
-            command["value"] = self._told_last(spec.told, spec.post)
+        if spec.heard is not None:
+            command["value"] = self._told_last(spec.heard, spec.post)
         elif spec.do == "read" and spec.value is None:
             command["value"] = self._shown(spec.target)
         elif spec.value is not None:

@@ -207,7 +207,7 @@ class CrewPart(Strict):
     target: str
     value: float | str | None = None
     """As in a command; of a reading absent: what the instrument shows."""
-    told: Id | None = None
+    heard: Id | None = None
     """The call whose figure is entered, for a reading that stands on no instrument there."""
     at: str | None = None
     """The station where it is done; absent: the first of the member's that has the control."""
