@@ -146,7 +146,7 @@ class Heard:
         return self.figure is None or units.alike(self.figure, self.back_figure or 0.0, unit)
 
     def record(self) -> list[object]:
-        """The call as plain data; one of words alone as before there were figures."""
+        """The call as plain data, times in s; one of words alone as before there were figures."""
         row = [self.call, self.to, self.t, self.back]
         return row if self.figure is None else [*row, self.figure, self.back_figure]
 

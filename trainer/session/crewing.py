@@ -66,7 +66,7 @@ class CallRule:
         return self.text if figure is None else worded("{0}: {1}", self.text, self.amount(figure))
 
     def amount(self, figure: float) -> str:
-        """A figure of this call as people say it, in its field unit."""
+        """A figure of this call as people say it: number and field unit."""
         return amount(units.from_unit(figure, self.unit), self.unit)
 
 
