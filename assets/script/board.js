@@ -20,7 +20,7 @@
  */
 const KINDS = ["text", "state", "title", "unit", "needle", "fill", "shift", "pick", "flow", "pressure", "html",
   "dialog", "sound", "noise", "look", "keep"]
-const HOLD_MS = 250
+const HOLD_MS = 250, LONG_MS = 400
 /* More samples of a chart than this are not kept. */
 const LONGEST = 14400
 const number = (text, otherwise) => (text === undefined ? otherwise : Number(text))
@@ -356,6 +356,33 @@ export function render({model, el, view: own}) {
     holding = {target, stop, timer: setInterval(() => send(stop ? {page: "holding"} : step), HOLD_MS)}
   }
 
+  /* Enable is held by one hand while the other presses a function. A short press of it is a push, which lasts a few
+   * seconds: for whoever has one hand, or one pointer. Only the pointer or key that holds it lets it go. */
+  let enabling = null
+  function free() {
+    if (!enabling) return
+    const {target, soon, beat, ends} = enabling
+    enabling = null
+    clearTimeout(soon)
+    clearInterval(beat)
+    ends.abort()
+    target.classList.remove("held")
+    if (beat) send(JSON.parse(target.dataset.release))
+  }
+  function enable(target, hand) {
+    free()
+    send(JSON.parse(target.dataset.send))
+    target.classList.add("held")
+    const own = enabling = {target, ends: new AbortController()}
+    own.soon = setTimeout(() => {
+      send({...JSON.parse(target.dataset.held), until: JSON.parse(target.dataset.release)})
+      own.beat = setInterval(() => send({page: "holding"}), HOLD_MS)
+    }, LONG_MS)
+    const gone = (event) => { if ((event.pointerId ?? event.key) === hand) free() }
+    for (const end of ["pointerup", "pointercancel", "keyup"]) window.addEventListener(end, gone, {signal: own.ends.signal})
+    window.addEventListener("blur", free, {signal: own.ends.signal})
+  }
+
   function act(target) {
     if (target.getAttribute("aria-disabled") === "true") return
     if (target.dataset.form !== undefined) {
@@ -421,24 +448,38 @@ export function render({model, el, view: own}) {
   }
   board.addEventListener("click", (event) => {
     const target = acting(event)
+    // What a hand has held is not pressed as well; other ways to press a button send a click alone.
+    if (target?.dataset.held !== undefined && event.detail > 0) return
     // Two clicks in a row on a part choose it, no more: what cannot be taken back takes a press of its own.
     if (target && !("hold" in target.dataset) && !(event.detail > 1 && target.matches(".act"))) act(target)
   })
+  // A second finger makes no click of its own while the first one holds.
+  let second = null
   board.addEventListener("pointerdown", (event) => {
     const target = acting(event)
-    if (target && "hold" in target.dataset && event.button === 0) hold(target)
+    second = target && event.pointerType === "touch" && !event.isPrimary ? {target, pointer: event.pointerId} : null
+    if (!target || event.button !== 0) return
+    if ("held" in target.dataset) enable(target, event.pointerId)
+    else if ("hold" in target.dataset) hold(target)
+  })
+  board.addEventListener("pointerup", (event) => {
+    const pressed = second?.pointer === event.pointerId ? second.target : null
+    if (pressed && pressed === acting(event) && !("hold" in pressed.dataset || "held" in pressed.dataset)) act(pressed)
   })
   // A long press of a finger is a hold here, and not the browser's menu.
-  board.addEventListener("contextmenu", (event) => { if (acting(event)?.dataset.hold !== undefined) event.preventDefault() })
+  board.addEventListener("contextmenu", (event) => {
+    const {hold, held} = acting(event)?.dataset ?? {}
+    if (hold !== undefined || held !== undefined) event.preventDefault()
+  })
   for (const end of ["pointerup", "pointercancel", "pointerleave", "keyup"]) board.addEventListener(end, release)
   // The press itself takes the focus from another button: only losing the held one lets go.
   board.addEventListener("focusout", (event) => { if (event.target === holding?.target) release() })
   board.addEventListener("keydown", (event) => {
     const target = acting(event)
     if (!target || !["Enter", " "].includes(event.key)) return
-    if ("hold" in target.dataset) {
+    if ("hold" in target.dataset || "held" in target.dataset) {
       event.preventDefault()
-      if (!event.repeat) hold(target)
+      if (!event.repeat) "held" in target.dataset ? enable(target, event.key) : hold(target)
     } else if (target.tagName !== "BUTTON" && target.tagName !== "INPUT") {
       event.preventDefault()
       if (!event.repeat) act(target)

@@ -125,7 +125,7 @@ def _controls(board: str, station: str, markup: str) -> Iterator[Control]:
         kind, named = "press", element
         if element.tag == "form":
             kind, named = "field", next(b for b in element.iter("button"))
-        elif element.get("data-release") is not None:
+        elif element.get("data-release") is not None and element.get("data-held") is None:
             kind = "lever"
         elif element.get("data-hold") is not None:
             kind = "hold"

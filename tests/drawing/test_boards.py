@@ -31,9 +31,9 @@ from trainer.naming import FURTHER
 def commands(markup: str) -> Iterator[dict[str, Any]]:
     """Every command a board can send."""
     for node in ET.fromstring(markup).iter():
-        sent = node.get("data-send")
-        if sent is not None:
-            yield json.loads(sent)
+        for sent in (node.get("data-send"), node.get("data-held"), node.get("data-release")):
+            if sent is not None:
+                yield json.loads(sent)
 
 
 @pytest.mark.parametrize("board", BOARDS)

@@ -354,3 +354,25 @@ def test_damp_shows_before_the_insulation_falls(hands: Hands) -> None:
     hands.set("pod_blue.side_a", "off", "workshop")
     hands.wait(1800.0)
     assert hands["pod_blue.temperature"] == pytest.approx(warm - 12.0, abs=1.0)
+
+
+@pytest.mark.parametrize("station", ["driller", "remote"])
+def test_enable_lasts_while_it_is_held_and_a_press_of_it_five_seconds(hands: Hands, station: str) -> None:
+    hands.do("push", "driller.enable", station=station)
+    hands.wait(6.0)
+    assert hands["driller.enabled"] == 0.0
+    hands.set("driller.enable", "held", station)
+    hands.wait(60.0)
+    assert hands["driller.enabled"] == 1.0
+    assert hands.do("set", "riser_connector", "close", station) is None
+    hands.set("driller.enable", "free", station)
+    hands.wait(0.2)
+    assert hands["driller.enabled"] == 0.0
+    assert hands.do("set", "riser_connector", "close", station) is not None
+    assert hands.do("set", "driller.enable", "stuck", station) is not None
+
+
+@pytest.mark.parametrize("rig", ["quillback", "sandpiper"])
+def test_enable_is_held_on_no_other_rig(rig: str) -> None:
+    machine = Hands(rig, settle=0.2).machine
+    assert ("set", "driller.enable") not in machine.operables

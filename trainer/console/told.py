@@ -28,7 +28,7 @@ PLACES = {
 #: A button held down sends a step several times a second: steps this close together are one action.
 HELD_S = 1.0
 #: Controls that run until they are set to stop.
-LEVERS = ("floor.hoist",)
+LEVERS = ("floor.hoist", "driller.enable")
 
 
 @dataclass(frozen=True)
@@ -92,14 +92,14 @@ class Teller:
                 out[-1] = replace(out[-1], text=text, also=(*out[-1].also, place))
                 continue
             lever = (entry.target, entry.from_)
-            if entry.do == "set" and entry.value == "stop" and lever in running:
+            if entry.do == "set" and entry.value in ("stop", "free") and lever in running:
                 at = running.pop(lever)
                 lasted = entry.t - out[at].t
                 out[at] = replace(
                     out[at], text=worded("{0}, {1} s", out[at].text, f"{lasted:.1f}"), also=(*out[at].also, place)
                 )
                 continue
-            if entry.target in LEVERS and entry.refused is None:
+            if entry.do == "set" and entry.target in LEVERS and entry.refused is None:
                 running[lever] = len(out)
             out.append(
                 Deed(

@@ -95,7 +95,7 @@ def aside_panel(desk: DrawingContext) -> Markup:
                 diverter_controls(desk),
                 None if chooses else disconnect_controls(desk),
                 telemetry_controls(desk),
-                section("Enable", "", enable()),
+                section("Enable", "", enable(desk.rig.holds_enable)),
             ),
         ),
         css="panel",

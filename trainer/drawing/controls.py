@@ -124,10 +124,28 @@ def push(
     )
 
 
-def enable() -> Markup:
-    """The button that frees the critical buttons of every panel for a few seconds, and whether it does so now."""
-    note = "frees the critical buttons for 5 s; now "
-    return push("Enable", "driller.enable", "push-enable", note, "driller.enabled")
+def enable(held: bool = False) -> Markup:
+    """The button that frees the critical buttons of every panel, and whether it does so now.
+
+    held: whether it frees them as long as it is held; a short press of it lasts for a few seconds all the same.
+    """
+    target, state = "driller.enable", "driller.enabled"
+    if not held:
+        return push("Enable", target, "push-enable", "frees the critical buttons for 5 s; now ", state)
+    return el(
+        "button",
+        {
+            "class": "push push-enable hold",
+            "type": "button",
+            "data-send": command("push", target),
+            "data-held": command("set", target, "held"),
+            "data-release": command("set", target, "free"),
+            "data-state": state,
+            "data-when": "on",
+        },
+        el("span", {"class": "push-word"}, "Enable"),
+        el("span", {"class": "push-note"}, "frees the critical buttons while held, or 5 s; now ", live(state, "off")),
+    )
 
 
 def setting(word: str, target: str, value: float | str, name: str, state: str | None = None) -> Markup:

@@ -46,7 +46,7 @@ def backups_panel(desk: DrawingContext) -> Markup:
             el(
                 "div",
                 {"class": "supply"},
-                _arming(own),
+                _arming(desk, own),
                 _conduits(desk),
             ),
             el(
@@ -60,7 +60,7 @@ def backups_panel(desk: DrawingContext) -> Markup:
     )
 
 
-def _arming(own: Emergency) -> Markup:
+def _arming(desk: DrawingContext, own: Emergency) -> Markup:
     i = own.id
     return section(
         "Deadman and autoshear",
@@ -82,7 +82,7 @@ def _arming(own: Emergency) -> Markup:
             {"class": "row"},
             readout(f"{i}.pressure", "Bank over the sea"),
             push("Put back", f"{i}.reset", note="after it has fired; enable first"),
-            enable(),
+            enable(desk.rig.holds_enable),
         ),
     )
 

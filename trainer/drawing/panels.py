@@ -119,7 +119,7 @@ def _stack(desk: DrawingContext, panel: Panel | None = None) -> Markup:
 
 
 def _enable(desk: DrawingContext) -> Markup | None:
-    return enable() if any(f.critical for f in desk.rig.functions) else None
+    return enable(desk.rig.holds_enable) if any(f.critical for f in desk.rig.functions) else None
 
 
 def _enable_beside(desk: DrawingContext) -> bool:

@@ -168,6 +168,11 @@ class RigView:
         placed = {f.id for f in (*self.column(), *self.aside())}
         return tuple(f for f in self.functions if f.id not in placed and not f.line)
 
+    @property
+    def holds_enable(self) -> bool:
+        """Whether Enable is held with one hand: so on panels whose orders are messages."""
+        return self.plant.telemetry is not None
+
     def aside(self) -> tuple[Function, ...]:
         """Functions for which a hand seldom reaches: the diverter's, the pods' connectors, plain isolations."""
         placed = {f.id for f in self.column()}

@@ -10,11 +10,12 @@ from collections.abc import Iterable
 
 from trainer import naming
 from trainer.constants import SCAN
+from trainer.hydraulics.catalogue import Operable, Order, Variables
 from trainer.hydraulics.lists import added
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.base import PSI, button, component_fault, run_down, state_reading
+from trainer.plant.base import PSI, button, component_fault, run_down, state_reading, worked
 from trainer.units import Alike, Number, Seconds
 
 STATES = ("normal", "unacknowledged", "acknowledged", "returned")
@@ -35,10 +36,16 @@ TEST_SECONDS = 2.0
 """s for which the lamp test lights all. Invented."""
 ENABLE_SECONDS = 5.0
 """s for which a press on *enable* arms the critical functions. Common practice: some seconds."""
+HELD_SECONDS = 3600.0
+"""s for which *enable* lasts where it is held: until it is let go, since no hand holds it for an hour."""
+HOLDS = ("free", "held")
 
 
-def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air: float) -> None:
-    """Add the driller's panel's warning lamps, acknowledge, silence, lamp test and enable; pressures in Pa gauge."""
+def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air: float, held: bool = False) -> None:
+    """Add the driller's panel's warning lamps, acknowledge, silence, lamp test and enable; pressures in Pa gauge.
+
+    held: whether *enable* can be held with one hand as well, which arms the critical functions until it is let go.
+    """
     for name, unit in (
         ("alarms.acknowledge", "1"),
         ("alarms.silence", "1"),
@@ -69,6 +76,8 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         presses("driller.enable", ENABLE_SECONDS),
         guard=_powered,
     )
+    if held:
+        worked(net, Operable("set", "driller.enable", HOLDS, "state", panel, "Hold enable."), hold_enable, _powered)
     for timer in ("driller.lamp_test", "driller.enable"):
         net.block(run_down, inputs=dict(scan=SCAN), states=dict(left=timer))
     state_reading(net, "driller.enabled", ("off", "on"), "Critical functions may be pressed now.", panel)
@@ -120,6 +129,14 @@ def priority(tag: str) -> str:
 def by_priority(tags: Iterable[str]) -> list[str]:
     """The alarms among ``tags``, the most pressing first; tags of the same priority keep their order."""
     return sorted((t for t in tags if t.startswith("alarm.")), key=lambda t: PRIORITIES.index(priority(t)))
+
+
+def hold_enable(machine: Variables, command: Order) -> Refusal | None:
+    """Hold *enable* or let it go; why not, for any other word."""
+    if command.value not in HOLDS:
+        return Refusal("out_of_range", f"'{command.target}' takes {', '.join(HOLDS)}, not {command.value!r}.")
+    machine.put("driller.enable", HELD_SECONDS if command.value == "held" else 0.0)
+    return None
 
 
 def _powered(machine: object, command: object) -> Refusal | None:

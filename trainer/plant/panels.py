@@ -27,7 +27,7 @@ from trainer.hydraulics.catalogue import Effect, Order, Variables
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
-from trainer.plant.alarms import ENABLE_SECONDS, TEST_SECONDS
+from trainer.plant.alarms import ENABLE_SECONDS, TEST_SECONDS, hold_enable
 from trainer.plant.base import Component, Guard, component_fault, reading, state_reading
 from trainer.plant.electrical import CUT_OUT, FULL_VOLTS, PANELS, Electrical, battery
 from trainer.plant.function_laws import lamps
@@ -376,6 +376,12 @@ class Panel(Component):
                 return dead
 
             self._also(net, station, "push", target, press)
+        if critical and ("set", "driller.enable") in net.operables:
+
+            def hold(machine: Variables, command: Order) -> Refusal | None:
+                return self._dead(machine, "hold it") or hold_enable(machine, command)
+
+            self._also(net, station, "set", "driller.enable", hold)
 
     def _also(self, net: Network, station: str, do: str, target: str, here: Effect) -> None:
         """Let a command be given at this panel too, where it has an effect of its own."""

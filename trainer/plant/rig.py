@@ -615,7 +615,7 @@ class Plant(Attachments):
         self.well.build(net, self)
         build_well_alarms(net)
         share = round(self.supply.working_pressure / PSI) / USUAL
-        build_alarms(net, share * 2400 * PSI, share * 2200 * PSI, self.air.low_alarm)
+        build_alarms(net, share * 2400 * PSI, share * 2200 * PSI, self.air.low_alarm, held=self.telemetry is not None)
         ways = self._feeds(start)
         for station, panel in self.further.items():
             fed = {f.id: ways[0 if self.piloted(f) else 1] for f in self.function}
