@@ -18,7 +18,7 @@ _PLACE: Final = (1114.0, 176.0)
 
 
 def vehicle_of(desk: DrawingContext) -> bool:
-    """Whether the rig's stack has a panel for a vehicle."""
+    """Whether the stack of the rig has a panel for a vehicle, and so the vehicle a board."""
     return desk.rig.plant.rov is not None
 
 
