@@ -62,11 +62,27 @@ def test_wrong_answers_look_like_the_part_and_place_tells_twins_apart(sight: Sig
     )
 
 
-def test_the_first_questions_meet_every_kind_of_part(sight: SightQuestions) -> None:
+def test_new_questions_go_from_the_large_to_the_small_and_from_name_to_place(sight: SightQuestions) -> None:
     kinds = {p.kind for p in sight.pieces.values()}
-    first = sight.keys[: len(kinds)]
-    assert {sight.pieces[key.partition(" ")[2]].kind for key in first} == kinds
-    assert all(key.startswith("look ") for key in first)
+    named = [key for key in sight.keys if key.startswith("look ")]
+    assert {sight.pieces[key.partition(" ")[2]].kind for key in named[: len(kinds)]} == kinds
+    assert named[0] == "look tank"
+    # Twenty parts are named within the first forty questions, and what is to be found was named some questions before.
+    assert sum(key.startswith("look ") for key in sight.keys[:40]) >= 20
+    for place, key in enumerate(sight.keys):
+        kind, _, name = key.partition(" ")
+        apart = 5 if place < 60 else 0
+        assert kind == "look" or sight.keys.index(f"look {name}") + apart < place
+
+
+def test_what_is_told_of_a_part_is_told_of_itself(sight: SightQuestions) -> None:
+    """Not the card of the assembly to which it belongs: a lever is no ring of rubber, a motor no pump."""
+    says = {p.id: sight.make(f"look {p.id}", random.Random(1)).why for p in sight.pieces.values()}
+    assert "the electric motor" in says["triplex_1.motor"].lower()
+    assert "a three-plunger pump" in says["triplex_1"].lower()
+    assert "spring-loaded valve" in says["bank_a.relief"]
+    levers = [text for name, text in says.items() if sight.pieces[name].kind == "lever"]
+    assert levers and all("the lever of the function's control valve" in text.lower() for text in levers)
 
 
 def test_what_stands_beside_is_in_the_same_picture_and_no_wrong_choice_is(sight: SightQuestions, place: Place) -> None:

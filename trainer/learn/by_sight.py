@@ -12,7 +12,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from trainer.drawing.cards import card_of
+from trainer.drawing.cards import Card, card_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.fit import laid_out, tiles_of, window_of
 from trainer.drawing.picture.place import Piece
@@ -27,6 +27,8 @@ KINDS: Final = {
 }
 ROUNDS: Final = 2
 """Of so many parts of a kind a round asks at most: all of them would be asked on the near picture as well."""
+APART: Final = 7
+"""So many parts further a part that was named is to be found, then what stands beside it, and so on."""
 NEXT_TO: Final = 70.0
 """A neighbor stands no farther off than this, cm of the picture."""
 FAMILIES: Final = (
@@ -40,6 +42,27 @@ FAMILIES: Final = (
     frozenset(("pod_selector", "side_selector", "starter", "regulator", "lever")),
 )
 """Kinds that a glance takes for each other: the wrong answers to a question come from there."""
+ITSELF: Final = {
+    "air_set": "It cleans and oils the air to the pump, and shows its pressure.",
+    "air_service": "It takes dirt and water out of the air to the boxes.",
+    "air_valve": "Air opens it while fluid is mixed.",
+    "ball_valve": "A hand valve: with the handle along the pipe it is open, across it shut.",
+    "charger": "It keeps the batteries charged while the rig's power is on.",
+    "charging_set": "With it nitrogen is filled into the bottles, and its pressure is checked.",
+    "float_switch": "A float that rises and falls with the fluid works a switch.",
+    "flow_indicator": "It turns while water flows.",
+    "gate_valve": "A hand valve with a wheel at the inlet of the water.",
+    "gauge": "A dial: its needle shows the pressure, or the current, at this place.",
+    "lever": "The lever of the function's control valve at the unit: open, block and close.",
+    "motor": "The electric motor that drives the pump.",
+    "rate_valve": "It sets how fast the water flows.",
+    "relief": "A spring-loaded valve that opens when the pressure is too high.",
+    "side_selector": "It chooses whether a diverted well flows to port or to starboard.",
+    "starter": "Its selector sets the pump off, to automatic or to manual.",
+    "strainer": "A coarse screen that holds back dirt.",
+    "water_regulator": "It lowers the pressure of the water.",
+}
+"""What a kind of part does, for one that has no card of its own but shares that of the assembly it belongs to."""
 LEVEL: Final = 14.0
 """Parts alike stand in one row when their feet differ by less than this in height, cm."""
 _NTH: Final = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
@@ -92,6 +115,10 @@ class SightQuestions:
             for p in placed.tile.pieces
         }
         self._next_to: dict[str, tuple[str, str]] = dict(self._neighbors())
+        self._told: dict[str, set[str]] = {}
+        for piece in self.pieces.values():
+            if (card := self._card(piece)) is not None:
+                self._told.setdefault(card.kind, set()).add(piece.kind)
         self.keys = self._keys()
 
     def title(self, name: str) -> str:
@@ -99,19 +126,21 @@ class SightQuestions:
         return self.pieces[name].name
 
     def _keys(self) -> tuple[str, ...]:
-        names = [*self.pieces]
-        random.Random(self.desk.rig.id).shuffle(names)
+        """All exercises in the order in which new ones come: a part of each kind first, the large before the small that
+        stand about them; each part is named, then found, and so on, some questions apart."""
+        names = sorted(self.pieces, key=lambda name: -self._boxes[name].wide * self._boxes[name].tall)
+        kinds = [*dict.fromkeys(self.pieces[name].kind for name in names)]
         met: dict[str, int] = {}
         ranked: list[tuple[int, int, str]] = []
-        for place, name in enumerate(names):
+        for name in names:
             piece = self.pieces[name]
-            # One of each kind first, so that an hour's practice meets all kinds of parts.
             turn = met[piece.kind] = met.get(piece.kind, -1) + 1
-            kinds = ["look", "find"]
-            kinds += ["beside"] if name in self._next_to else []
-            kinds += ["wrong"] if name in self.scenes else []
-            kinds += ["round"] if name in self.scenes and turn < ROUNDS else []
-            ranked += [(4 * turn + 2 * at, place, f"{kind} {name}") for at, kind in enumerate(kinds)]
+            exercises = ["look", "find"]
+            exercises += ["beside"] if name in self._next_to else []
+            exercises += ["wrong"] if name in self.scenes else []
+            exercises += ["round"] if name in self.scenes and turn < ROUNDS else []
+            place = len(kinds) * turn + kinds.index(piece.kind)
+            ranked += [(place + APART * at, at, f"{kind} {name}") for at, kind in enumerate(exercises)]
         return tuple(key for _, _, key in sorted(ranked))
 
     def make(self, key: str, lot: random.Random) -> Question:
@@ -197,9 +226,15 @@ class SightQuestions:
         """The part whose subsystem the picture shows for a question; nothing for the whole unit."""
         return "" if question.kind in ("find", "round") else question.key.partition(" ")[2]
 
+    def _card(self, piece: Piece) -> Card | None:
+        return card_of(self.desk.rig, piece.card or piece.id)
+
     def _says(self, piece: Piece) -> str:
-        card = card_of(self.desk.rig, piece.card or piece.id)
-        said = f"{piece.name}: {card.lines[0][1]}" if card else f"{piece.name}."
+        card, itself = self._card(piece), ITSELF.get(piece.kind)
+        does = card.lines[0][1] if card else itself
+        if itself and card and len(self._told[card.kind]) > 1:
+            does = itself
+        said = f"{piece.name}: {does}" if does else f"{piece.name}."
         place = self._place(piece)
         return f"{said} {place[0].upper()}{place[1:]}." if place else said
 
