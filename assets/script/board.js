@@ -387,7 +387,9 @@ export function render({model, el, view: own}) {
     if (target.getAttribute("aria-disabled") === "true") return
     if (target.dataset.form !== undefined) {
       turn("unit", target.dataset.form)
-      turn("view", formed(document.documentElement.dataset.view))
+      // Whoever is alone walks there, by what the button sends; others have it in sight at once, from any station.
+      const {view: now} = document.documentElement.dataset
+      turn("view", UNIT.includes(now) || target.dataset.page !== undefined ? formed(now) : target.dataset.form)
     }
     if (target.dataset.send !== undefined) {
       send(JSON.parse(target.dataset.send))

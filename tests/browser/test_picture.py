@@ -33,6 +33,11 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     page.get_by_role("button", name="Picture", exact=True).click()
     expect(page.get_by_role("button", name="Maintenance", exact=True)).to_be_hidden()
     picture = page.locator("svg.picture:visible")
+    # From another station, too, one press leads from the lists to the picture.
+    page.get_by_role("button", name="Lists", exact=True).click()
+    page.get_by_role("button", name="Driller's panel", exact=True).click()
+    page.get_by_role("button", name="Picture", exact=True).click()
+    expect(picture).to_be_visible()
     turn = page.get_by_role("button", name="Accumulator bank A shut-off: Shut")
     expect(turn).to_be_hidden()  # too small to hit from afar
     piece(page, "bank_a").locator(".part").click()
