@@ -5,23 +5,27 @@ from __future__ import annotations
 import os
 import re
 from collections.abc import Iterator
-from contextlib import suppress
+from contextlib import contextmanager, suppress
+from itertools import product
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Error, Page, expect
+from playwright.sync_api import Browser, Error, Locator, Page, expect
 
 from tests.browser.conftest import opened
 from tests.browser.fits import misfits, still
 from tests.browser.hands import AtThePage, Hand, StoppedError
 from tests.browser.test_access import RUN, axe
-from tests.chromium import in_the_long_form
+from tests.chromium import THOROUGH, in_the_long_form
 
 __all__ = ["axe"]
 
 SHOTS = os.environ.get("TRAINER_SHOTS")
 """A folder for pictures of the pages, to look at."""
 KICK = "Crew: kick while drilling"
+CHOKE = "Crew: pressures from the choke panel"
+SIDPP, SICP = "Shut-in drill pipe pressure", "Shut-in casing pressure"
+SIZES = ((1280, 800), (1920, 1080))
 LONG = 15 * 60_000
 """Longer than the drill, ms: so long a page waits for its end."""
 
@@ -51,10 +55,10 @@ class Member:
         self.page.get_by_role("button", name=press, exact=True).click()
         self.page.locator("dialog.brief[open]").wait_for()
 
-    def begins(self) -> None:
-        self.page.get_by_role("button", name="Begin", exact=True).click()
+    def begins(self, drill: str = "crew-kick") -> None:
+        self.hand.press(self.page.get_by_role("button", name="Begin", exact=True), "Begin")
         self.page.locator("dialog.brief[open]").wait_for(state="hidden")
-        self.at = AtTheCrewsPage(self.hand, "crew-kick")
+        self.at = AtTheCrewsPage(self.hand, drill)
 
     def call(self, words: str, to: str) -> None:
         press = self.page.get_by_role("button", name=f"Call the {to}: {words}", exact=True)
@@ -66,21 +70,40 @@ class Member:
         self.hand.press(press, f"repeat {words!r}")
         expect(press).to_have_count(0)
 
+    def reports(self, words: str, figure: str, to: str) -> None:
+        """Call a figure: type it beside the words of the call, and press who is to get it."""
+        field = self.page.get_by_label(f"{words}, figure to tell the {to}", exact=True)
+        self.hand.type(field, figure, words)
+        self.call(words, to)
+
+    def repeats(self, words: str, figure: str) -> None:
+        """Repeat a call back with its figure, as it is typed."""
+        self.hand.type(self.figure(words), figure, words)
+        self.repeat(words)
+
+    def figure(self, words: str) -> Locator:
+        """The field beside a call that is to be repeated back with its figure."""
+        field = self.page.get_by_label(f"{words}, figure to repeat back", exact=True)
+        field.wait_for()
+        return field
+
+    def line(self) -> Locator:
+        return self.page.get_by_role("region", name="Talk line")
+
     def hears(self, words: str) -> None:
-        self.page.get_by_role("region", name="Talk line").get_by_text(f"“{words}”").first.wait_for()
+        self.line().get_by_text(f"“{words}”").first.wait_for()
 
     def does(self, do: str, target: str, value: object, at: str) -> None:
         assert self.at.do(do, target, value, at) is None
 
 
-@pytest.fixture
-def crew(browser: Browser, classroom: str) -> Iterator[list[Member]]:
+@contextmanager
+def gathered(browser: Browser, classroom: str, drill: str, *posts: str) -> Iterator[list[Member]]:
+    """A member at each of these posts of a drill, before the briefing."""
     complaints: list[str] = []
-    members = [Member(browser, classroom, complaints) for _ in range(3)]
-    driller, toolpusher, subsea = members
-    driller.sits(f"Open {KICK} as Driller")
-    toolpusher.sits(f"Join {KICK} as Toolpusher")
-    subsea.sits(f"Join {KICK} as Subsea engineer")
+    members = [Member(browser, classroom, complaints) for _ in posts]
+    for member, post, press in zip(members, posts, ("Open", *["Join"] * len(posts)), strict=False):
+        member.sits(f"{press} {drill} as {post}")
     yield members
     for at, member in enumerate(members):
         if SHOTS:
@@ -89,10 +112,103 @@ def crew(browser: Browser, classroom: str) -> Iterator[list[Member]]:
     assert complaints == []
 
 
+@pytest.fixture
+def crew(browser: Browser, classroom: str) -> Iterator[list[Member]]:
+    with gathered(browser, classroom, KICK, "Driller", "Toolpusher", "Subsea engineer") as members:
+        yield members
+
+
+@pytest.fixture
+def at_the_choke(browser: Browser, classroom: str) -> Iterator[list[Member]]:
+    with gathered(browser, classroom, CHOKE, "Driller", "Choke operator", "Toolpusher") as members:
+        yield members
+
+
 FLOWS, WATCH = "The well flows. I am shutting in.", "I close the annular. Watch the unit."
 CLOSED, LINE = "Closed: flow count and read-back are right.", "Open the choke line. The choke is shut."
 OPEN, SHUT = "Choke line open, both valves.", "The well is shut in. Pressures are read."
 MINE = "I have the well."
+
+
+def closes(driller: Member) -> None:
+    """The driller's own work of the shut-in: rotation off, spaced out, pumps off, annular closed."""
+    at = driller.at
+    driller.does("set", "floor.rotary", 0, "floor")
+    at.hoist("up", lambda: at.shown("floor.hook") >= 65.0)
+    driller.does("set", "floor.mud_pumps", 0, "floor")
+    at.until(lambda: at.shown("floor.mud_pumps") < 0.5, 30.0, 1.0)
+    driller.does("push", "totaliser.reset", None, "driller")
+    driller.does("set", "upper_annular", "close", "driller")
+
+
+def from_the_choke_panel(crew: list[Member], heard_as: str = "") -> None:
+    """The choke drill by what each sees; ``heard_as``: the figure that the toolpusher takes SIDPP for, and keeps."""
+    driller, choke, toolpusher = crew
+    for member in crew:
+        member.begins("crew-choke-panel")
+    at, panel = driller.at, choke.at
+    assert at.until(lambda: at.shown("well.flow_out") > at.shown("well.flow_in") + 45.0, 400.0, 1.0)
+    driller.call(FLOWS, "toolpusher")
+    toolpusher.repeat(FLOWS)
+    driller.call("I shut in. Watch the choke.", "choke operator")
+    choke.repeat("I shut in. Watch the choke.")
+    assert panel.shown("floor.choke") < 1.0
+    choke.call("The choke is shut.", "driller")
+    closes(driller)
+    driller.repeat("The choke is shut.")
+    assert at.until(lambda: at.shown("well.flow_out") < 5.0, 90.0, 1.0)
+    at.wait(8.0)
+    driller.call(LINE, "toolpusher")
+    toolpusher.repeat(LINE)
+    for valve in ("upper_inner_choke", "upper_outer_choke"):
+        toolpusher.does("set", valve, "open", "remote")
+    toolpusher.at.wait(6.0)
+    toolpusher.call("Choke line open. Read the pressures.", "choke operator")
+    choke.repeat("Choke line open. Read the pressures.")
+    panel.wait(85.0)
+    on_the_sheet = {}
+    for reading, tag, words in (("sidpp", "well.drillpipe_pressure", SIDPP), ("sicp", "well.casing_pressure", SICP)):
+        shown = f"{panel.shown(tag):.0f}"
+        choke.does("read", reading, float(shown), "floor")
+        choke.reports(words, shown, "toolpusher")
+        on_the_sheet[reading] = (reading == "sidpp" and heard_as) or shown
+        toolpusher.repeats(words, on_the_sheet[reading])
+    gain = f"{at.shown('well.pit_gain'):.1f}"
+    driller.reports("Pit gain", gain, "toolpusher")
+    toolpusher.repeats("Pit gain", gain)
+    toolpusher.call("Bleed a little at the choke, then shut it.", "choke operator")
+    choke.repeat("Bleed a little at the choke, then shut it.")
+    choke.does("set", "floor.choke", 4, "floor")
+    panel.wait(10.0)
+    choke.does("set", "floor.choke", 0, "floor")
+    panel.wait(25.0)
+    shown = f"{panel.shown('well.drillpipe_pressure'):.0f}"
+    choke.reports("Bled. Drill pipe pressure now", shown, "toolpusher")
+    toolpusher.repeats("Bled. Drill pipe pressure now", shown)
+    for reading, figure in on_the_sheet.items():
+        toolpusher.does("read", f"sheet_{reading}", float(figure), "remote")
+    toolpusher.call(MINE, "driller")
+    for member in crew:
+        member.page.get_by_role("region", name="Marks of the crew").wait_for(timeout=LONG)
+
+
+@in_the_long_form
+def test_three_people_pass_the_drill_from_the_choke_panel_by_the_figures_they_call(at_the_choke: list[Member]) -> None:
+    from_the_choke_panel(at_the_choke)
+    for member in at_the_choke:
+        assert re.search(r"\bPassed\b", verdict(member)), verdict(member)
+        assert "Not passed" not in verdict(member)
+
+
+@in_the_long_form
+def test_a_figure_that_was_heard_wrong_and_kept_fails_the_drill_from_the_choke_panel(
+    at_the_choke: list[Member],
+) -> None:
+    from_the_choke_panel(at_the_choke, heard_as="250")
+    for member in at_the_choke:
+        assert "Not passed" in verdict(member)
+        assert "SIDPP reported and repeated back" in verdict(member)
+        assert "SIDPP on the kill sheet" in verdict(member)
 
 
 def shut_in(crew: list[Member], repeats: bool) -> None:
@@ -111,14 +227,9 @@ def shut_in(crew: list[Member], repeats: bool) -> None:
     assert at.until(lambda: at.shown("well.flow_out") > at.shown("well.flow_in") + 45.0, 400.0, 1.0)
     driller.call(FLOWS, "toolpusher")
     heard(toolpusher, FLOWS)
-    driller.does("set", "floor.rotary", 0, "floor")
     driller.call(WATCH, "subsea engineer")
     heard(subsea, WATCH)
-    at.hoist("up", lambda: at.shown("floor.hook") >= 65.0)
-    driller.does("set", "floor.mud_pumps", 0, "floor")
-    at.until(lambda: at.shown("floor.mud_pumps") < 0.5, 30.0, 1.0)
-    driller.does("push", "totaliser.reset", None, "driller")
-    driller.does("set", "upper_annular", "close", "driller")
+    closes(driller)
     unit = subsea.at
     assert unit.until(lambda: unit.shown("totaliser.count") > 20.0 and unit.shown("totaliser.flow") < 6.0, 120.0, 1.0)
     unit.wait(3.0)
@@ -173,17 +284,41 @@ def test_a_crew_of_three_that_repeats_no_call_fails_the_kick_drill(crew: list[Me
 
 
 def look(crew: list[Member], axe: str, name: str) -> None:
-    """Nothing that axe-core finds, in light and dark, on any of the three pages."""
+    """Nothing that axe-core finds, in light and dark, on any of the three pages, and nothing that does not fit."""
     for at, member in enumerate(crew):
         page = member.page
         page.evaluate(axe)
-        for theme in ("light", "dark"):
+        for theme, (wide, tall) in product(("light", "dark"), SIZES if THOROUGH else SIZES[:1]):
+            page.set_viewport_size({"width": wide, "height": tall})
             if page.evaluate("document.documentElement.dataset.theme") != theme:
                 page.get_by_role("button", name="Theme", exact=True).locator("visible=true").first.click()
             still(page)
             if SHOTS:
-                page.screenshot(path=str(Path(SHOTS) / f"crew-{name}-{at}-{theme}.png"))
-            assert page.evaluate(RUN, {}) == [], f"{name}, page {at}, {theme}"
+                page.screenshot(path=str(Path(SHOTS) / f"crew-{name}-{at}-{theme}-{wide}.png"))
+            assert page.evaluate(RUN, {}) == [], f"{name}, page {at}, {theme}, {wide}"
+        assert misfits(page, SIZES) == {}, f"{name}, page {at}"
+
+
+def test_a_figure_is_reported_by_keyboard_and_a_wrong_one_is_corrected(at_the_choke: list[Member], axe: str) -> None:
+    driller, choke, toolpusher = at_the_choke
+    for member in at_the_choke:
+        member.hand.keyboard = True
+        member.begins("crew-choke-panel")
+    choke.reports(SIDPP, "520", "toolpusher")
+    toolpusher.hears(f"{SIDPP}: 520 psi")
+    # What is half typed is typed on when another call comes in.
+    toolpusher.hand.type(toolpusher.figure(SIDPP), "25", SIDPP)
+    driller.call(FLOWS, "toolpusher")
+    toolpusher.hears(FLOWS)
+    toolpusher.page.keyboard.type("0")
+    expect(toolpusher.figure(SIDPP)).to_have_value("250")
+    look(at_the_choke, axe, "figures")
+    toolpusher.repeat(SIDPP)
+    for member in at_the_choke:
+        expect(member.line()).to_contain_text(re.compile(r"repeated back \d+:\d\d: 250 psi"))
+    choke.reports(SIDPP, "520", "toolpusher")
+    toolpusher.repeats(SIDPP, "520")
+    expect(choke.line()).to_contain_text(re.compile(r"repeated back \d+:\d\d: 520 psi"))
 
 
 @in_the_long_form
