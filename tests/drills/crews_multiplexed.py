@@ -59,10 +59,10 @@ def answers(crew: Crew, function: str, limit: float = 6.0) -> bool:
     return crew.until(lambda: crew[f"{function}.answer"] == ANSWERED, limit)
 
 
-def sides(crew: Crew, pod: str, a: str, b: str) -> None:
+def sides(crew: Crew, pod: str, a: str, b: str, at: str = "driller") -> None:
     """Switch the sides of a pod's electronics, one after the other, never both off."""
     for letter, way in sorted((("a", a), ("b", b)), key=lambda one: one[1] != "on"):
-        crew.do("set", f"pod_{pod}.side_{letter}", way)
+        crew.do("set", f"pod_{pod}.side_{letter}", way, at)
     crew.wait(1.0)
 
 
@@ -73,19 +73,28 @@ def reversed_coil(
     says: str = "failed",
     restores: bool = True,
     guesses: str = "",
+    bench: str = "driller",
 ) -> Crew:
-    """``order``: which tests are made; ``guesses``: the kind of fault that is named, whatever was seen."""
+    """``order``: which tests are made; ``guesses``: the kind of fault that is named, whatever was seen.
+
+    ``bench``: where the sides are switched; in the subsea workshop the coils' currents tell which kind it is.
+    """
     crew = Crew("reversed-coil", seed)
     crew.do("set", "pod_selector", "blue", at)
     crew.wait(14.0)
     crew.settled()
     seen: dict[tuple[str, str], bool] = {}
+    dead: list[str] = []
     for test in order:
-        sides(crew, "blue", *SIDES[test])
+        sides(crew, "blue", *SIDES[test], bench)
         for ram in RAMS:
+            if bench == "workshop":
+                crew.do("set", "workshop.solenoid", ram, bench)
             crew.close(ram, at)
             crew.wait(1.0)
             seen[ram, test] = answers(crew, ram)
+            if bench == "workshop" and test == "both" and not crew["pod_blue.coil_close_a"] > 0.0:
+                dead.append(ram)
             crew.wait(8.0)
             if test == "both":
                 crew.read(f"{ram.removesuffix('_pipe_ram')}_count", "pod_blue.count")
@@ -95,9 +104,11 @@ def reversed_coil(
             crew.wait(10.0)
     bad = next((ram for ram in RAMS if not all(seen[ram, test] for test in order)), RAMS[0])
     alone = all(seen[bad, test] for test in order if test != "both")
+    if bench == "workshop":
+        bad, alone = (dead[0], False) if dead else (bad, True)
     crew.do("name", f"{bad}.{guesses or ('coil_reversed' if alone else 'coil_dead')}_blue")
     if restores:
-        sides(crew, "blue", "on", "on")
+        sides(crew, "blue", "on", "on", bench)
     crew.do("set", "pod_selector", "yellow", at)
     crew.wait(12.0)
     crew.end_with(says)
@@ -244,7 +255,11 @@ GAS: list[Callable[[int], Crew]] = [
 """Other ways that are right with gas in the riser."""
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "mux-function-test": [lambda seed: function_test(seed, (("blue", "remote"), ("yellow", "driller")))],
-    "reversed-coil": [lambda seed: reversed_coil(seed, ("both", "b", "a"), at="remote")],
+    "reversed-coil": [
+        lambda seed: reversed_coil(seed, ("both", "b", "a"), at="remote"),
+        lambda seed: reversed_coil(seed, ("both", "a", "b"), bench="workshop"),
+        lambda seed: reversed_coil(seed, ("a", "b", "both"), bench="workshop"),
+    ],
     "lost-link": [lambda seed: lost_link(seed, at="remote", valve="lower_outer_kill")],
 }
 """Other ways that are right too."""

@@ -98,16 +98,63 @@ def false_alert(seed: int, holds: bool = True, says: str = "", stops: bool = Tru
     return crew
 
 
+def planned(
+    seed: int,
+    locks: bool = True,
+    says: str = "barriers",
+    sequence: str = "secured",
+    disarms: bool = True,
+    waits: bool = True,
+    first: str = "eds",
+    at: str = "driller",
+) -> Crew:
+    """``locks``: the ram; ``disarms``: the autoshear; ``waits``: for the riser to be displaced; ``first``: set so."""
+    crew = Crew("planned-disconnect", seed)
+    crew.do("push", "driller.enable", None, at)
+    crew.close("blind_shear_ram", at)
+    crew.until(lambda: crew["pod_yellow.flow"] == 0.0 and crew["pod_yellow.count"] > 20.0, 60.0)
+    crew.wait(3.0)
+    crew.read("ram_count", "pod_yellow.count")
+    if locks:
+        crew.close("ram_locks", at)
+        crew.wait(8.0)
+    crew.say(says)
+    jobs: dict[str, Callable[[], None]] = {
+        "eds": lambda: crew.do("set", "eds.sequence", sequence),
+        "circles": lambda: crew.do("set", "position.circles", sequence, "bridge"),
+        "autoshear": lambda: _disarm(crew) if disarms else None,
+    }
+    for job in sorted(jobs, key=lambda name: name != first):
+        jobs[job]()
+        crew.wait(2.0)
+    if waits:
+        assert crew.hears(1, 300.0) or not (locks and says == "barriers")
+    crew.say("disconnecting")
+    disconnects(crew, at)
+    crew.wait(20.0)
+    crew.read("clock", "eds.clock")
+    crew.read("bank", "deadman.pressure")
+    crew.end_with("free")
+    return crew
+
+
+def _disarm(crew: Crew) -> None:
+    crew.do("push", "driller.enable", None, "driller")
+    crew.do("set", "autoshear.arm", "disarmed")
+
+
 CREWS: dict[str, Callable[[int], Crew]] = {
     "drift-off": drift_off,
     "casing-across": casing_across,
     "false-alert": false_alert,
+    "planned-disconnect": planned,
 }
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "drift-off": [lambda seed: drift_off(seed, at="remote")],
     "casing-across": [lambda seed: casing_across(seed, first="position")],
     "false-alert": [lambda seed: false_alert(seed, turned=True)],
+    "planned-disconnect": [lambda seed: planned(seed, first="autoshear"), lambda seed: planned(seed, at="remote")],
 }
 """Other ways that are right too."""
 
@@ -141,6 +188,30 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "false-alert.calls-it-a-drift": (
         lambda seed: false_alert(seed, says="drift"),
         {"called_drift": "had not moved", "which": "We drift"},
+    ),
+    "planned-disconnect.shears-are-two": (
+        lambda seed: planned(seed, says="both_shears"),
+        {"no_barrier": "does not seal", "one_barrier": "before two barriers"},
+    ),
+    "planned-disconnect.annular-is-one": (
+        lambda seed: planned(seed, says="annular"),
+        {"no_barrier": "leaves with the riser", "one_barrier": "before two barriers"},
+    ),
+    "planned-disconnect.not-locked": (
+        lambda seed: planned(seed, locks=False),
+        {"one_barrier": "before two barriers", "locked": "Not done"},
+    ),
+    "planned-disconnect.cuts": (
+        lambda seed: planned(seed, sequence="pipe"),
+        {"wrong_sequence": "nothing to cut", "ready": "Not done"},
+    ),
+    "planned-disconnect.autoshear-armed": (
+        lambda seed: planned(seed, disarms=False),
+        {"fired": "spent its bank", "ready": "Not done"},
+    ),
+    "planned-disconnect.full-of-mud": (
+        lambda seed: planned(seed, waits=False),
+        {"not_displaced": "mud goes to the sea"},
     ),
     "false-alert.drills-on": (lambda seed: false_alert(seed, stops=False), {"still": "Not done"}),
 }
