@@ -34,7 +34,9 @@ STROKE = 0.15
 
 def _banks(plant: Plant, key: str, factor: float) -> Plant:
     banks = tuple(b.model_copy(update={key: getattr(b, key) * factor}) for b in plant.bank)
-    return plant.model_copy(update={"bank": banks})
+    own = plant.emergency
+    kept = own.model_copy(update={key: getattr(own, key) * factor}) if own is not None else None
+    return plant.model_copy(update={"bank": banks, "emergency": kept})
 
 
 def _swept(plant: Plant, sign: float) -> Plant:
@@ -80,7 +82,7 @@ _SET = {
     "primary_start": SWITCH, "primary_stop": SWITCH, "secondary_start": SWITCH, "secondary_stop": SWITCH,
     "relief_to_working": RELIEF,
 }  # fmt: skip
-_TIMES = ("ram_closing_time", "annular_closing_time", "unlatch_time")
+_TIMES = ("ram_closing_time", "annular_closing_time", "unlatch_time", "deadman_time", "disconnect_time")
 
 
 def doubts(

@@ -33,6 +33,10 @@ QUANTITIES: Mapping[str, str] = {
     "air_stall_to_working": "%",
     "relief_to_working": "%",
     "battery_time": "h",
+    "deadman_left_to_needed": "1",
+    "deadman_usable_to_asked": "1",
+    "deadman_time": "s",
+    "disconnect_time": "s",
 }
 
 

@@ -18,6 +18,7 @@ from trainer.planning import (
     response,
     rules,
     sequences,
+    sheet_backups,
     sheet_bottles,
     sheet_needs,
 )
@@ -117,6 +118,7 @@ def computed(plant: Plant, engine: bool, low: float | None = None) -> Work:
     needed = sheet_needs.to_close(work, most)
     left = _reserve(work, needed, engine)
     sheet_needs.to_shear(work, most, left)
+    sheet_backups.backups(work, most)
     _recharge(work)
     _switches(work)
     sheet_needs.pump_power(work)
