@@ -133,13 +133,13 @@ def _volume(work: Work, own: Emergency, needed: list[tuple[Function, float]]) ->
         down = f"{own.name}: usable fluid down to {show(least, 'psi')} over the sea, for {function.name}"
         for method in accumulators.METHODS:
             work.row(down, usable(work.plant, own, least, method), "gal", method, "as for the main bottles")
-        work.row(f"{own.name}: fluid asked for until {function.name} has closed", asked, "gal",
+        work.row(f"{own.name}: fluid required until {function.name} has closed", asked, "gal",
                  "sum of the closing volumes x 1.1", RULE)  # fmt: skip
         share = usable(work.plant, own, least, "real_adiabatic") / asked
         if share < worst:
             worst, told = share, f"least at {function.name}, real_adiabatic; {RULE}"
     if math.isfinite(worst):
-        work.row(f"{own.name}: usable fluid over fluid asked for", worst, "1", told, "Span et al. 2000",
+        work.row(f"{own.name}: usable fluid over fluid required", worst, "1", told, "Span et al. 2000",
                  "deadman_usable_to_asked")  # fmt: skip
 
 
