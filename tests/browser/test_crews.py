@@ -193,11 +193,17 @@ def from_the_choke_panel(crew: list[Member], heard_as: str = "") -> None:
 
 
 @in_the_long_form
-def test_three_people_pass_the_drill_from_the_choke_panel_by_the_figures_they_call(at_the_choke: list[Member]) -> None:
+def test_three_people_pass_the_drill_from_the_choke_panel_by_the_figures_they_call(
+    at_the_choke: list[Member], axe: str
+) -> None:
     from_the_choke_panel(at_the_choke)
     for member in at_the_choke:
         assert re.search(r"\bPassed\b", verdict(member)), verdict(member)
         assert "Not passed" not in verdict(member)
+        member.hand.press(member.page.get_by_role("button", name="Timeline and replay", exact=True), "the timeline")
+        for table in ("What each member did", "Milestones", "Actions of the reference run"):
+            member.page.get_by_role("table", name=table).wait_for()
+    look(at_the_choke, axe, "timeline")
 
 
 @in_the_long_form

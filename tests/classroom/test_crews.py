@@ -229,6 +229,11 @@ def test_who_ends_a_crew_hands_in_a_copy_for_each_member_that_re_computes(crew: 
     verdict = verify(kept[1], rebuilder())
     assert verdict.ok, verdict.reason
     assert len({evidence.run_hash(one) for one in kept}) == 3
+    crew.tabs[1].send({"page": "after", "value": "timeline"})
+    shown = crew.tabs[1].boards["sheet"] + str(crew.tabs[1].told)
+    for words in ("What each member did", "Your crew: calls made", "Reference: repeated back", "Your crew was"):
+        assert words in shown
+    assert "Reference run: 100 points" in shown
     crew.tabs[2].send({"page": "leave"})
     assert type(crew.tabs[2].seat) is ClassSeat
 

@@ -12,15 +12,22 @@ from typing import Any
 
 from tests.drills.crew import Crew
 from tests.drills.roster import GOOD
+from tests.session.crewed import good
 from trainer.drills import library
+from trainer.session.session import Entry, SessionCore
 
 CREWS = Path(__file__).resolve().parents[2] / "assets" / "crews"
 
 
 def document(drill: str, crew: Crew | None = None) -> dict[str, Any]:
     """A good crew's run as plain data; ``crew`` is one that has worked already."""
-    crew = crew or GOOD[drill](0)
-    run, sheet = crew.session, crew.sheet
+    run: SessionCore
+    if drill in library.crewed():
+        run = good(drill)
+        sheet = run.sheet()
+    else:
+        crew = crew or GOOD[drill](0)
+        run, sheet = crew.session, crew.sheet
     if not sheet["passed"]:
         raise SystemExit(f"{drill}: the good crew did not pass: {sheet['verdict']}")
     return {
@@ -29,11 +36,16 @@ def document(drill: str, crew: Crew | None = None) -> dict[str, Any]:
         "seconds": run.time,
         "milestones": {row["id"]: round(row["t"], 1) for row in sheet["milestones"] if row["t"] is not None},
         "log": [
-            [entry.tick / 50, entry.from_, entry.do, entry.target, entry.value]
+            [entry.tick / 50, entry.from_, entry.do, entry.target, entry.value, *_of_crew(entry)]
             for entry in run.log
             if entry.refused is None
         ],
     }
+
+
+def _of_crew(entry: Entry) -> list[str | float]:
+    """Who of a crew it was, and the figure that was called; nothing where one person works."""
+    return [part for part in (entry.by, entry.figure) if part is not None]
 
 
 def text(made: dict[str, Any]) -> str:
@@ -51,7 +63,7 @@ def write(drill: str, crew: Crew | None = None) -> None:
 
 def main(drills: list[str]) -> None:
     """Write the files of these drills, or of all; a drill whose crew does not pass is told and left."""
-    for drill in drills or sorted(library.all_drills()):
+    for drill in drills or sorted([*library.all_drills(), *library.crewed()]):
         try:
             write(drill)
         except SystemExit as stop:

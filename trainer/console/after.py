@@ -6,7 +6,7 @@ from collections.abc import Callable
 from typing import Any, Protocol
 
 from trainer import units
-from trainer.console import crews, debrief, moves, rerun, shell, timeline, whatif
+from trainer.console import by_member, crews, debrief, moves, rerun, shell, timeline, whatif
 from trainer.console.message import Message
 from trainer.console.presenter import Patch, Presenter
 from trainer.console.reading import Reading
@@ -214,8 +214,16 @@ class After:
             notes=self._seat.remarks(),
             crew=done,
             same=self._recorded.identity.seed == crews.SEED,
+            members=self._members(crew),
             in_time=self._in_time(),
         )
+
+    def _members(self, crew: crews.Crew | None) -> Markup | None:
+        drill = self._seat.drill
+        if drill is None or not drill.post:
+            return None
+        posts = {post.id: post.title for post in drill.post}
+        return by_member.markup(posts, self._recorded.log, crew.log if crew is not None else ())
 
     def _in_time(self) -> dict[str, bool]:
         """The milestones that a criterion sets a time to, and whether all of its points were earned."""

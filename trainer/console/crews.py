@@ -70,9 +70,10 @@ def read(document: Mapping[str, Any]) -> Crew:
         milestones=document["milestones"],
         log=tuple(
             Entry.model_validate(
-                {"tick": round(t * TICKS_PER_SECOND), "from": by, "do": do, "target": target, "value": value}
+                {"tick": round(t * TICKS_PER_SECOND), "from": at, "do": do, "target": target, "value": value}
+                | dict(zip(("by", "figure"), of_crew, strict=False))
             )
-            for t, by, do, target, value in document["log"]
+            for t, at, do, target, value, *of_crew in document["log"]
         ),
     )
 

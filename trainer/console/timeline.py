@@ -19,6 +19,7 @@ LANE = 36.0
 #: Numbers nearer than this to the one before go one step lower.
 NEAR = 19.0
 DOWN = 18.0
+YOU = "You"
 STEPS = (60, 120, 300, 600, 1800, 3600)
 #: A difference from the reference run, s, that says nothing: hands need as long. Invented.
 ALIKE = 10
@@ -48,8 +49,15 @@ class Story:
     """What the good crew did, at the times of the trainee's run."""
     same: bool = False
     """Whether the reference run is of the trainee's own variation."""
+    members: Markup | None = None
+    """What each member of a crew did; None where one person worked."""
     in_time: Mapping[str, bool] = field(default_factory=dict)
     """Milestones by id that a criterion sets a time to: whether the trainee lost no points there."""
+
+    @property
+    def you(self) -> str:
+        """Whose run it is, as the head of a column."""
+        return YOU if self.members is None else "Your crew"
 
     def goals(self) -> list[tuple[int, str, float | None, float | None]]:
         """The milestones with their numbers: title, when the trainee reached it, when the good crew would have."""
@@ -68,6 +76,7 @@ def markup(story: Story) -> Markup:
         _strip(story),
         el("p", {"class": "soft"}, _counted(story)),
         _goals(story),
+        story.members,
         el("div", {"class": "two"}, _happened(story), _crew(story)),
     )
 
@@ -101,7 +110,7 @@ def _goals(story: Story) -> Markup | None:
     if not rows:
         return None
     return plain_table(
-        ("No.", "Milestone", "You", "Reference run", "You were"),
+        ("No.", "Milestone", story.you, "Reference run", "You were" if story.you == YOU else "Your crew was"),
         [
             el(
                 "tr",
@@ -136,7 +145,7 @@ def _happened(story: Story) -> Markup:
     rows += [(t, "note", "Note", text, "") for t, text in story.notes]
     rows.sort(key=lambda row: row[0])
     return plain_table(
-        ("Time", "Where", "What"),
+        ("Time", "Where" if story.members is None else "Member", "What"),
         [
             el(
                 "tr",
@@ -163,7 +172,12 @@ def _crew(story: Story) -> Markup | None:
         el("tr", {}, el("td", {"class": "when"}, clock(deed.t)), el("td", {}, deed.by), el("td", {}, deed.text))
         for deed in story.crew
     ]
-    return plain_table(("Time", "Where", "What"), rows, "Actions of the reference run", "criteria")
+    return plain_table(
+        ("Time", "Where" if story.members is None else "Member", "What"),
+        rows,
+        "Actions of the reference run",
+        "criteria",
+    )
 
 
 # The strip
@@ -179,8 +193,11 @@ def _strip(story: Story) -> Markup:
 
     lanes = [
         ("Reference run", _numbers([(n, ideal) for n, _, _, ideal in goals], x, "lane-crew")),
-        ("You", _numbers([(n, t) for n, _, t, _ in goals], x, "lane-you")),
-        ("Your actions", ([_tick(x(deed.t), deed) for deed in story.deeds], 1)),
+        (story.you, _numbers([(n, t) for n, _, t, _ in goals], x, "lane-you")),
+        (
+            "Your actions" if story.you == YOU else "Crew's actions",
+            ([_tick(x(deed.t), deed) for deed in story.deeds], 1),
+        ),
         ("Alarms", ([_bar(x(rung.t), x(end if rung.until is None else rung.until)) for rung in story.alarms], 1)),
     ]
     y, drawn = TOP, []
