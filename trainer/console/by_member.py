@@ -10,7 +10,6 @@ from trainer.drawing.markup import Markup, el, plain_table
 from trainer.session.commands import CALL, GO, REPEAT
 from trainer.session.session import Entry
 
-
 OWN = ("Your crew: actions", "Your crew: calls made", "Your crew: repeated back")
 REFERENCE = ("Reference: actions", "Reference: calls made", "Reference: repeated back")
 

@@ -56,7 +56,7 @@ class Story:
 
     @property
     def you(self) -> str:
-        """Whose run it is, as the head of a column."""
+        """Whose run it is, as the head of a column: one person's or a crew's."""
         return YOU if self.members is None else "Your crew"
 
     def goals(self) -> list[tuple[int, str, float | None, float | None]]:
