@@ -125,7 +125,7 @@ def at_the_choke(browser: Browser, classroom: str) -> Iterator[list[Member]]:
 
 
 FLOWS, WATCH = "The well flows. I am shutting in.", "I close the annular. Watch the unit."
-CLOSED, LINE = "Closed: flow count and read-back are right.", "Open the choke line. The choke is shut."
+CLOSED, LINE = "Closed: flow count and read-back are correct.", "Open the choke line. The choke is shut."
 OPEN, SHUT = "Choke line open, both valves.", "The well is shut in. Pressures are read."
 MINE = "I have the well."
 

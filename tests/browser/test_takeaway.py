@@ -39,6 +39,7 @@ from tests.browser.visits import (
 )
 from tests.chromium import THOROUGH, finish, in_the_long_form, until
 from tests.takeaway.building import built_site
+from trainer.planning import sheet_out
 from trainer.session import evidence
 from trainer.session.verify import verify
 from trainer.simulator import rebuilder
@@ -279,6 +280,26 @@ def test_opened_from_disk_it_says_what_to_do(play: Playwright, tmp_path: Path) -
         assert page.locator(".waiting:visible, #start-bar:visible").count() == 0
         page.goto((built_site().out / "guide.html").as_uri())
         page.get_by_role("heading", name="Guide for the trainee").wait_for()
+
+
+def test_the_planning_sheet_shows_the_figures_of_the_server(play: Playwright, known: Known) -> None:
+    """Row by row as the command line and the classroom have them; only times are estimates where nothing runs."""
+    with browser(play, known.profile) as context:
+        page = context.new_page()
+        page.goto(f"{known.host.url}sizing.html?plant=sandpiper")
+        table = page.locator("#sheet table").first
+        table.wait_for()
+        assert page.inner_text("h1") == "Planning sheet of Sandpiper"
+        with page.expect_download() as got:
+            page.get_by_role("button", name="As CSV").click()
+        here = got.value.path().read_text("utf-8").splitlines()
+        text = page.inner_text("#sheet")
+    there = sheet_out.table_csv(sheet_out.make("sandpiper", None, engine=False)).splitlines()
+    assert [line for line in here if "Date" not in line] == [line for line in there if "Date" not in line]
+    fluid = [row for row in sheet_out.figures(sheet_out.make("sandpiper", None), "field") if "Usable fluid" in row[0]]
+    assert fluid
+    for row in fluid:
+        assert all(cell in text for cell in row), row
 
 
 @pytest.mark.parametrize(

@@ -206,7 +206,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "float-in-the-string.opens-the-choke": (
         lambda seed: lifts_float(seed, wrong="choke"),
-        {"second_influx": "let flow again"},
+        {"second_influx": "allowed to flow again"},
     ),
     "strip-in.choke-shut": (
         lambda seed: strips(seed, wrong="choke shut"),
@@ -214,7 +214,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "strip-in.choke-open": (
         lambda seed: strips(seed, wrong="choke open"),
-        {"second_influx": "let flow again"},
+        {"second_influx": "allowed to flow again"},
     ),
     "strip-in.full-pressure": (
         lambda seed: strips(seed, wrong="full pressure"),

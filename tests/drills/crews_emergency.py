@@ -111,7 +111,7 @@ OTHER: dict[str, list[Callable[[int], Crew]]] = {
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "battery-load.believes-idle-volts": (
         lambda seed: battery_load(seed, loaded=False, says="idle"),
-        {"called_good": "proves nothing", "tested": "Not done"},
+        {"called_good": "shows nothing", "tested": "Not done"},
     ),
     "battery-load.one-pod": (
         lambda seed: battery_load(seed, BATTERIES[2:], says="passed"),
@@ -119,11 +119,11 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "battery-load.disarms": (
         lambda seed: battery_load(seed, disarms=True),
-        {"disarmed": "stood disarmed", "left": "not met"},
+        {"disarmed": "was disarmed", "left": "not met"},
     ),
     "deadman-test.pipe-across": (
         lambda seed: deadman_test(seed, clears=False),
-        {"pipe_across": "pipe stood across", "fired": "Not done"},
+        {"pipe_across": "pipe was across", "fired": "Not done"},
     ),
     "deadman-test.left-disarmed": (
         lambda seed: deadman_test(seed, arms=False),
@@ -131,6 +131,6 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "deadman-test.it-fired": (
         lambda seed: deadman_test(seed, says="passed", looks=False),
-        {"called_good": "called serviceable", "finding": "Wrong"},
+        {"called_good": "reported serviceable", "finding": "Wrong"},
     ),
 }

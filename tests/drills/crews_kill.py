@@ -223,7 +223,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "kill-drillers-method.dead-after-one": (
         lambda seed: drillers(seed, one=True),
-        {"false_dead": "opened on that word", "barrier_opened": "second influx"},
+        {"false_dead": "opened on that report", "barrier_opened": "second influx"},
     ),
     "kill-drillers-method.against-the-choke": (
         lambda seed: wrong_start("kill-drillers-method", seed, "against"),
@@ -247,6 +247,6 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "kill-wait-and-weight.too-light": (
         lambda seed: wait_and_weight(seed, light=0.4),
-        {"false_dead": "opened on that word"},
+        {"false_dead": "opened on that report"},
     ),
 }

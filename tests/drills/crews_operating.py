@@ -341,7 +341,7 @@ CREWS: dict[str, Callable[[int], Crew]] = {
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "name-the-parts.lamp-for-all": (
         lambda seed: name_the_parts(seed, "store supply control subsea proof"),
-        {"proof": "Correct answer", "store": "Wrong answer at 12.0 s: 'The position lamp.'"},
+        {"proof": "Correct answer", "store": "Wrong answer at 12.0 s: 'The control-valve lamp.'"},
     ),
     "name-the-parts.says-them-all": (everything_in_a_row, {"supply": "Correct answer"}),
     "follow-the-fluid.backwards": (

@@ -185,7 +185,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "charging-test.calls-a-bad-unit-good": (
         lambda seed: charging(seed, verdict="passed"),
-        {"called_good": "called passed"},
+        {"called_good": "reported as passed"},
     ),
     "drawdown-by-sequence.pumps-on": (
         lambda seed: drawdown(seed, off=False),
@@ -193,7 +193,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "drawdown-by-sequence.calls-bad-bottles-good": (
         lambda seed: drawdown(seed, verdict="passed"),
-        {"called_good": "called passed"},
+        {"called_good": "reported as passed"},
     ),
     "drawdown-by-sequence.leaves-it-empty": (
         lambda seed: drawdown(seed, restores=False),
@@ -209,7 +209,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "full-function-test.reports-all-good": (
         lambda seed: function_everything(seed, honest=False),
-        {"called_good": "called passed"},
+        {"called_good": "reported as passed"},
     ),
     "stack-pressure-test.no-plug": (
         lambda seed: pressure_test(seed, plug=False),
@@ -229,6 +229,6 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "stack-pressure-test.opens-under-pressure": (
         lambda seed: pressure_test(seed, bleeds=False),
-        {"opened_under_pressure": "let go at once"},
+        {"opened_under_pressure": "released at once"},
     ),
 }

@@ -356,7 +356,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "shallow-gas-diverter.up-wind": (lambda s: divert(s, wind=False), {"gas_upwind": "windward"}),
     "shallow-gas-diverter.shuts-in": (lambda s: divert(s, shut=True), {"gas_shut_in": "cannot hold it"}),
     "emergency-disconnect.at-yellow": (lambda s: disconnect(s, at_yellow=True), {"early": "before red alert"}),
-    "emergency-disconnect.rides-it-out": (lambda s: disconnect(s, rides=True), {"late": "riser fast", "call": "ride"}),
+    "emergency-disconnect.rides-it-out": (lambda s: disconnect(s, rides=True), {"late": "latched", "call": "ride"}),
     "choke-practice.choke-shut": (lambda s: choke(s, holds=False), {"shoe_broken": "at the shoe"}),
-    "choke-practice.opens-wide": (lambda s: choke(s, opens=True), {"second_influx": "let flow again"}),
+    "choke-practice.opens-wide": (lambda s: choke(s, opens=True), {"second_influx": "allowed to flow again"}),
 }

@@ -49,7 +49,7 @@ def test_on_demand_and_when_late() -> None:
     # What a criterion waits for and no step asks for comes beside the author's own step.
     assert practice.coach.ask() == (
         "Close the ram.",
-        "It seals the annulus. Also: when it is so, report: “The well flows.”",
+        "It seals the annulus. Also: when this is true, report: “The well flows.”",
     )
 
 

@@ -39,7 +39,7 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("surface-lost-rig-air", 0.1, given("upper_pipe_ram", "open", "unit"), "opened again"),
     ("kick-out-of-hole", 5.0, given("ram_locks", "open"), "Lock opened again"),
     ("kick-while-drilling", 1.0, given("pod_selector", "block"), "in block with the well shut in"),
-    ("shut-in-on-stored-fluid", 20.0, given("bank_a.bleed", "open", "unit"), "unable to work the preventers"),
+    ("shut-in-on-stored-fluid", 20.0, given("bank_a.bleed", "open", "unit"), "unable to operate the preventers"),
     ("filter-change", 10.0, given("filter_1.upstream_lock", "off", "unit"), "Locks taken off"),
     ("find-the-leak", 1.0, given("lower_annular", "block"), "All other functions put back"),
     ("battery-endurance-test", 0.3, given("power.charger", "off", "unit"), "Charger on, power on"),
@@ -51,9 +51,9 @@ DONE_BEFORE: list[tuple[str, float, Row, str]] = [
     ("surface-accumulator-drawdown", 1.0, given("power.main", "off", "unit"), "Main power left off"),
     ("surface-lamp-lies", 1.0, given("air.supply", "shut", "unit"), "Rig air left shut off"),
     ("regulator-setting", 1.0, given("bank_a.bleed", "open", "unit"), "Accumulators left out of service"),
-    ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when proved"),
+    ("pod-changeover", 0.5, given("pod_selector", "yellow"), "Pod reported in service when confirmed"),
     ("choke-practice", 10.0, given("pod_selector", "block"), "Pod selector in block with the well shut in"),
-    ("surface-lamp-lies", 10.0, given("power.main", "off", "unit"), "unable to work the preventers"),
+    ("surface-lamp-lies", 10.0, given("power.main", "off", "unit"), "unable to operate the preventers"),
 ]
 LEFT_OUT: list[tuple[str, str, str | None, str]] = [
     # A drill, what is never done, with which value, and what must be said.
@@ -186,7 +186,7 @@ def test_many_short_dips_add_up_to_a_second_kick() -> None:
         was = [row for row in kept if row["target"] == "floor.choke" and row["t"] <= a][-1]
         kept += [was | {"t": a, "value": 1.5 * was["value"]}, was | {"t": b}]
     kept = [row for row in kept if row["t"] <= dips[-1][1]]
-    assert "More than 1 bbl let in again" in verdict("kill-drillers-method", kept)
+    assert "More than 1 bbl of influx let in again" in verdict("kill-drillers-method", kept)
 
 
 def test_drilling_with_the_panels_lost_does_not_pass() -> None:

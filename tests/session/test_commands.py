@@ -132,5 +132,5 @@ def test_drill_knows_what_can_be_said_and_read() -> None:
     unknown = fit(command(do="read", target="gian", value=3), FakeMachine(), words)
     assert unknown == "there is no reading called 'gian'; did you mean 'gain'?"
     said = fit(command(do="say", target="hello"), FakeMachine(), words)
-    assert said == "nobody waits for the statement 'hello'; the drill knows flow_stopped, shut_in"
+    assert said == "there is no report called 'hello'; the drill knows flow_stopped, shut_in"
     assert isinstance(fit(command(do="say", target="hello"), FakeMachine()), Command)

@@ -374,7 +374,7 @@ NEAR_MISSES = (
     ("crew-disconnect", earlier("disconnect", "make_ready", -1.0), "Disconnect ordered on red"),
     ("crew-disconnect", without("call", "disconnect"), "Sequence started without the order"),
     ("crew-disconnect", instead("disconnect", "ride"), "Sequence started without the order"),
-    ("crew-dead-panels", without("call", "close_lever"), "Lever worked without an order"),
+    ("crew-dead-panels", without("call", "close_lever"), "Lever operated without an order"),
     ("crew-dead-panels", without("go"), "Annular closed"),
     ("crew-dead-panels", without("read"), "Flow count read"),
     ("crew-annular-leaks", without("set", "middle_pipe_ram"), "Closing called while the well flowed"),

@@ -121,7 +121,7 @@ def test_a_sheet_with_fewer_readings_beside_its_points_verifies_when_another_eng
     old = shorter(whole, hash="0" * 64)
     verdict = verify(old, rebuilder())
     assert verdict.ok, verdict.reason
-    assert "fewer readings beside its points than are told here; made with engine" in verdict.reason
+    assert "fewer readings beside its points than this version records; made with engine" in verdict.reason
     # This engine would have told them; and no engine may tell others.
     assert not verify(shorter(whole), rebuilder()).ok
     next(row for row in old.sheet["criteria"] if row["id"] == "sidpp")["seen"] = {"well.drillpipe_pressure": "1 psi"}

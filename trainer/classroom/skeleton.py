@@ -45,7 +45,7 @@ def build(run: Session, name: str) -> str:
         f"references = {json.dumps([f'{TODO}: where the method is written.'])}",
         "",
         "[initial]",
-        _line("text", f"{TODO}: the situation as the trainee is told it."),
+        _line("text", f"{TODO}: the situation as the trainee reads it."),
     ]
     out += _events(machine, [entry for entry in run.log if entry.from_ == INSTRUCTOR])
     did = [entry for entry in run.log if entry.from_ not in (INSTRUCTOR, DEBRIEF) and entry.refused is None]

@@ -379,7 +379,7 @@ class After:
         if self._rerun is not None and not self._rerun.done:
             working = f"Computing the run again: {_percent(self._rerun.share)}"
         elif self._what_if is not None and self._what_if.outcome is None:
-            working = f"Computing what would have come of it: {_percent(self._what_if.share)}"
+            working = f"Calculating the new result: {_percent(self._what_if.share)}"
         elif self._moves is not None and not self._moves.done:
             working = f"Calculating the score at other times: {_percent(self._moves.share)}"
         return {

@@ -132,7 +132,8 @@ def line(crew: Crewing, post: str, names: Mapping[str, str], system: units.Syste
     names: what posts are called, by id.
     """
     rows = list(_calls(crew, post, names, system))
-    return join(*rows) if rows else el("li", {"class": "crew-none"}, "No calls yet. Who gets a call repeats it back.")
+    none = "No calls yet. The member who gets a call repeats it back."
+    return join(*rows) if rows else el("li", {"class": "crew-none"}, none)
 
 
 def _calls(crew: Crewing, post: str, names: Mapping[str, str], system: units.System) -> Iterator[Markup]:

@@ -67,7 +67,7 @@ def due(row: RowData) -> str:
     """By when a lost criterion had to be so for any points; empty where no time was set, or nothing was lost."""
     limit = row.get("due")
     lost = level(row.get("earned"), float(row.get("points", 0.0))) in ("none", "part")
-    return f"Points until {clock(limit)}." if lost and limit is not None else ""
+    return f"Deadline: {clock(limit)}." if lost and limit is not None else ""
 
 
 def evidence_file(evidence: Mapping[str, Any]) -> Reading:
@@ -350,4 +350,4 @@ def _milestones(rows: Iterable[MilestoneData]) -> Markup | None:
     lines = [
         el("li", {}, el("strong", {}, clock(row.get("t"))), " ", row.get("title") or row.get("id")) for row in reached
     ]
-    return el("section", {"class": "milestones"}, el("h2", {}, "What happened when"), el("ol", {}, lines))
+    return el("section", {"class": "milestones"}, el("h2", {}, "Sequence of events"), el("ol", {}, lines))

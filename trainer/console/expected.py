@@ -21,15 +21,15 @@ NOTHING: Final = units.from_unit(0.15, "gal")
 AS_EXPECTED: Final = "As expected: the function made its stroke."
 NOTHING_COUNTED: Final = (
     "Nothing counted: the control valve or the pod valve did not shift, the pod or the supply is shut off, or the "
-    "function stood there already."
+    "function was already there."
 )
 LESS: Final = (
-    "Less than expected: it did not make its full stroke. It is stuck, met something in the bore, or stood part of the "
-    "way already. Compare read-back pressure and return flow."
+    "Less than expected: it did not make its full stroke. It is stuck, met something in the bore, or was already part "
+    "of the way. Compare read-back pressure and return flow."
 )
 MORE: Final = (
     "More than expected: fluid goes elsewhere. The function or its line leaks, piston seals pass, another function "
-    "moved, or the stack bottles recharge. See whether the flow meter comes to rest."
+    "moved, or the stack bottles recharge. See whether the flow meter falls to zero."
 )
 
 

@@ -65,7 +65,3 @@ def _guide(role: str, guide: dict[str, Any]) -> Markup:
         ),
         el("p", {"class": "safety"}, SAFETY),
     )
-
-
-def _board(title: str, entry: dict[str, str]) -> list[Markup]:
-    return [el("dt", {}, title), el("dd", {}, f"{entry['what']} {entry['do']}")]

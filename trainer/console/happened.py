@@ -195,7 +195,7 @@ class Happened:
 
     def summary(self, system: units.System) -> Markup:
         """All operations and alarms of a run, for the end of a free practice."""
-        spent = "Flow count" if self._meter == _COUNT else "Header pressure spent"
+        spent = "Flow count" if self._meter == _COUNT else "Header pressure used"
         operations = [
             (clock(each.t), f"{naming.target(each.function)} {each.position}", self._took(each, system))
             for each in self.operations

@@ -16,7 +16,7 @@ JOINT: Final = "closed on a tool joint. It cannot seal there. Space out, then cl
 TURNS: Final = "closed on turning pipe. Stop the rotation, then close."
 MOVES: Final = "closed on moving pipe. Stop the hoist, then close."
 OPENED: Final = "was opened under pressure: a crew member is hurt. Isolate, lock, bleed, read zero, then open."
-LOADED: Final = "bears more load than it is made for. Pick up the load."
+LOADED: Final = "carries more load than it is rated for. Pick up the load."
 
 
 class Harm:

@@ -22,7 +22,7 @@ _TERM: Final = re.compile(r"<dfn\b[^>]*>(.*?)</dfn>", re.DOTALL)
 """A marked word of the trade: its sentence has to be whole, so in another language it is not marked."""
 PAGE: Final = (
     "Well control panel trainer",
-    "Share of the points over the attempts; the table tells the same",  # words: ok (as in the page)
+    "Share of the points over the attempts; the table shows the same",  # words: ok (as in the page)
     "Flow out less flow in, last minutes",
     "Pit gain, last minutes",
     "Pressures of the well, last minutes",

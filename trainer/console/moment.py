@@ -22,7 +22,7 @@ from trainer.units import System, show
 from trainer.wording import joined, worded
 
 STAB_WAIT = "floor.stab_wait"
-DUE = "Your turn: try the next step. If you wait, the coach says it; Hint says it at once and costs no points."
+DUE = "Your turn: try the next step. If you wait, the coach shows it; Hint shows it at once and costs no points."
 TO_UNIT = "Walk to the control unit now: press Unit above. The next step is done there."
 DONE = "All steps are done. The drill is about to end by itself."
 #: Instruments that one line names.
@@ -54,7 +54,7 @@ def meanwhile(run: Session) -> str:
     if run.referee.left is not None:
         return still_open(run) or DONE
     # Nobody hurries past what the well may do.
-    hurry = "" if any(target.startswith("tag:well.") for target in awaited) else " The pace list hurries the clock."
+    hurry = "" if any(target.startswith("tag:well.") for target in awaited) else " A higher pace shortens the wait."
     named = "; ".join(dict.fromkeys(instrument(target.removeprefix("tag:")) for target in awaited[:MOST_WATCHED]))
     if not named:
         return "Nothing to do yet. Watch the instruments and messages."

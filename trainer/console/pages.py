@@ -168,7 +168,7 @@ _HTML = """{% extends base %}
 <main class="learning place">{{ embed(roots.learn) }}</main>
 <main class="looking-back">
   <div class="place">{{ embed(roots.progress) }}</div>
-  @CHART progress_plot: Share of the points over the attempts; the table tells the same@
+  @CHART progress_plot: Share of the points over the attempts; the table shows the same@
 </main>
 <main class="console">
   <h1 class="sr">Well control panel trainer</h1>

@@ -538,7 +538,7 @@ class Seat:
         elif self.paused or self._briefing:
             return self._refuse("Paused. Press Resume to skip the wait.")
         elif (begun := skip.begun(run)) is None:
-            return self._refuse("The drill names no wait that can be skipped now.")
+            return self._refuse("No wait can be skipped now.")
         else:
             self._skip = begun
             self.skipped(begun)

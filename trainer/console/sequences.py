@@ -252,7 +252,7 @@ class Sequences:
             return el(
                 "div",
                 {},
-                el("p", {}, "Work the functions in your own order, from any station. Then keep it."),
+                el("p", {}, "Operate the functions in your own order, from any station. Then keep it."),
                 el("ol", {}, rows),
                 button("Keep as my own", {"page": "sequence-keep"}, "tool tool-strong"),
             )
@@ -261,7 +261,7 @@ class Sequences:
             return el(
                 "div",
                 {},
-                el("p", {}, "Choose a sequence. Work it at your own pace, from any station."),
+                el("p", {}, "Choose a sequence. Operate it at your own pace, from any station."),
                 [
                     button(f"{each.title} ({len(each.steps)} steps)", {"page": "sequence", "value": each.id}, "tool")
                     for each in self._named.values()

@@ -180,7 +180,7 @@ def messages(sequences: bool = True) -> Markup:
             "tool says-skip",
             data_state="page.wait",
             data_text="page.wait",
-            title="The drill names this a wait: skip it. A check's record says so",
+            title="The drill allows this wait to be skipped. The record of a check shows it",
         ),
         button(
             "Try again",
@@ -243,7 +243,7 @@ def alarms(signals: Mapping[str, Signal], log: Markup | None = None) -> Markup:
         _log(
             "Flow count of each operation"
             if "totaliser.count" in signals
-            else "Header pressure spent by each operation",
+            else "Header pressure used by each operation",
             "page.operations",
             "No functions operated.",
         ),
@@ -350,8 +350,8 @@ def narrow(more: str) -> Markup:
     return el(
         "p",
         {"class": "narrow"},
-        "The boards of a drill need a wider screen: turn the device, or use a tablet or a computer. On this screen "
-        f"these go well: learning the parts, exercises, courses, progress, debrief and score. {more}",
+        "The boards of a drill need a wider screen: turn the device, or use a tablet or a computer. This screen "
+        f"is wide enough for: learning the parts, exercises, courses, progress, debrief and score. {more}",
     )
 
 

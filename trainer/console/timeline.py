@@ -226,7 +226,7 @@ def _strip(story: Story) -> Markup:
     box = f"0 0 {shorten(WIDE)} {shorten(y + 2)}"
     return el(
         "svg",
-        {"class": "strip", "viewBox": box, "role": "img", "aria-label": "The run over time; the tables tell the same"},
+        {"class": "strip", "viewBox": box, "role": "img", "aria-label": "The run over time; the tables show the same"},
         marks,
         drawn,
     )

@@ -115,7 +115,7 @@ def rule(drill: Drill, further: Mapping[str, float] = MappingProxyType({})) -> s
         return ""
     more = "".join(f", {naming.station(at)} {seconds:g} s" for at, seconds in further.items())
     return (
-        "You are alone. You begin at the driller's panel, which stands on the drill floor. The control unit is "
+        "You are alone. You begin at the driller's panel, which is on the drill floor. The control unit is "
         f"{drill.ways.unit:g} s away on foot, the toolpusher's panel {drill.ways.remote:g} s{more}; choose a station "
-        "above to walk there. Schematic and trends can be looked at from everywhere."
+        "above to walk there. Schematic and trends can be seen from everywhere."
     )

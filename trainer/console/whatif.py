@@ -136,13 +136,13 @@ def answer(asked: str, was: Outcome, then: Outcome, signals: Mapping[str, Signal
         "div",
         {"class": f"answer{same}"},
         el("p", {}, el("strong", {}, "What if: "), f"{asked}."),
-        el("p", {}, "Nothing comes out otherwise.") if same else None,
+        el("p", {}, "No change in the result.") if same else None,
         plain_table(("Outcome", "As it was", "Then", "Difference"), rows, "Outcome", "criteria"),
         el(
             "p",
             {"class": "soft"},
-            "Computed with the same plant, drill and seed. Readings are entered with the values that you entered, and "
-            "you would perhaps have acted otherwise on what you then saw.",
+            "Calculated with the same plant, drill and seed. Your readings keep the values that you entered, and "
+            "with other gauge readings you might have acted differently.",
         ),
     )
 

@@ -69,18 +69,18 @@ def _arming(desk: DrawingContext, own: Emergency) -> Markup:
             "div",
             {"class": "row"},
             choice("Deadman", f"{i}.arm", _ARMED, f"{i}.state", card=i),
-            readout(f"{i}.state", "Deadman stands"),
+            readout(f"{i}.state", "Deadman state"),
         ),
         el(
             "div",
             {"class": "row"},
             choice("Autoshear", "autoshear.arm", _ARMED, "autoshear.state", card=i),
-            readout("autoshear.state", "Autoshear stands"),
+            readout("autoshear.state", "Autoshear state"),
         ),
         el(
             "div",
             {"class": "row"},
-            readout(f"{i}.pressure", "Bank over the sea"),
+            readout(f"{i}.pressure", "Bank above sea pressure"),
             push("Put back", f"{i}.reset", note="after it has fired; enable first"),
             enable(desk.rig.holds_enable),
         ),
@@ -96,7 +96,7 @@ def _conduits(desk: DrawingContext) -> Markup:
             "div",
             {"class": "row"},
             choice("Dump valves", "conduits.dump", _DUMP, "conduits.dump"),
-            *(readout(f"pod_{pod.id}.conduit_pressure", f"{pod.id.capitalize()}, over the sea") for pod in pods),
+            *(readout(f"pod_{pod.id}.conduit_pressure", f"{pod.id.capitalize()}, above sea pressure") for pod in pods),
         ),
     )
 

@@ -45,7 +45,7 @@ def vehicle_panel(desk: DrawingContext) -> Markup:
                     "Stab",
                     "area-stab",
                     choice("Stab port", f"{i}.port", ports, f"{i}.port", card=i),
-                    el("div", {"class": "row"}, readout(f"{i}.stabbed", "Stab in"), readout(f"{i}.left", "Until then")),
+                    el("div", {"class": "row"}, readout(f"{i}.stabbed", "Stab in"), readout(f"{i}.left", "Time left")),
                 ),
             ),
             el(
@@ -63,7 +63,7 @@ def vehicle_panel(desk: DrawingContext) -> Markup:
                     el(
                         "div",
                         {"class": "row"},
-                        readout(f"{i}.pressure", "Pump, over the sea", True),
+                        readout(f"{i}.pressure", "Pump, above sea pressure", True),
                         readout(f"{i}.flow", "Flow", True),
                         readout(f"{i}.count", "Pumped", True),
                         push("Pumped to zero", f"{i}.reset"),

@@ -64,9 +64,9 @@ def _arming(own: Emergency) -> Markup:
         el(
             "div",
             {"class": "row"},
-            readout(f"{own.id}.state", "Deadman stands"),
-            readout("autoshear.state", "Autoshear stands"),
-            readout(f"{own.id}.pressure", "Bank over the sea"),
+            readout(f"{own.id}.state", "Deadman state"),
+            readout("autoshear.state", "Autoshear state"),
+            readout(f"{own.id}.pressure", "Bank above sea pressure"),
         ),
     )
 

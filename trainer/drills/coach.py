@@ -28,7 +28,7 @@ LONGEST_WAIT = 120.0
 """For so long the coach has a trainee wait for an instrument that still moves, s; invented."""
 LOOKS = 1.0
 """So often it is looked whether a pass is still possible, s: each look judges everything."""
-GO_ON = "Press Try again to begin anew, or Hint to practice on."
+GO_ON = "Press Try again to start again, or Hint to practice further."
 ON_DEMAND = 3
 """Whoever has passed the drill this often in a row is helped only when asking; invented."""
 
@@ -115,7 +115,11 @@ class Coach:
         moving = self._moving(step)
         if moving:
             return worded("Wait: {0} still move{1}.", joined(" and ", moving.values()), "s" * (len(moving) == 1)), (
-                worded("When {0}: {1}", "it stands" if len(moving) == 1 else "they stand", mid_sentence(step.say))
+                worded(
+                    "When {0}: {1}",
+                    "it has stopped" if len(moving) == 1 else "they have stopped",
+                    mid_sentence(step.say),
+                )
             )
         if self._beside is None or self._moving(self._beside):
             return step.say, step.why

@@ -281,7 +281,7 @@ class Guide:
         called = desk.titles.of
         match spec:
             case Say():
-                said = worded("When it is so, report: “{0}”", called("said", spec.statement))
+                said = worded("When this is true, report: “{0}”", called("said", spec.statement))
                 return said, pointing.spoken(spec.statement)
             case Answer():
                 return (

@@ -219,7 +219,7 @@ class _Sense:
         # A question may also be put by what the plant does: a fault that the seed picks, to be named.
         shown = {event.fault for event in self.drill.event} | {fault for fault, _ in self.prepared.initial_faults}
         if spec.question not in shown | {f"vary.{name}" for name in self.used} and not any(put in t for t in texts):
-            yield "question", f"is never put: write {put} in the opening text or in what an event tells."
+            yield "question", f"is never put: write {put} in the opening text or in the message of an event."
 
     def _fault(self, spec: Diagnose) -> Iterator[tuple[str, str]]:
         drill = self.drill

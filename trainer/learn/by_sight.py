@@ -23,7 +23,7 @@ KINDS: Final = {
     "find": "Find it by sight",
     "beside": "What stands beside it",
     "wrong": "What is wrong here",
-    "round": "Daily round by looking",
+    "round": "Daily inspection by sight",
 }
 ROUNDS: Final = 2
 """Of so many parts of a kind a round asks at most: all of them would be asked on the near picture as well."""
@@ -154,7 +154,8 @@ class SightQuestions:
             return Question(key, name, ask, nameless=True, why=self.scenes[name].why)
         if kind == "round":
             ask = (
-                "Daily round: one thing on this unit is not as it should be. Look over each subsystem and point to it."
+                "Daily inspection: one thing on this unit is not as it should be. Look over each subsystem and point "
+                "to it."
             )
             return Question(key, name, ask, nameless=True, why=f"{piece.name}: {self.scenes[name].why}")
         if kind == "beside":
@@ -307,13 +308,13 @@ class SightQuestions:
 
     def _lever(self, piece: Piece) -> Scene:
         return Scene(
-            "The lever stands in BLOCK: the function does not move, and no panel lamp is sure.",
+            "The lever is in BLOCK: the function does not move, and the panel lamps are not reliable.",
             {str(piece.state): "block"},
         )
 
     def _regulator(self, piece: Piece) -> Scene | None:
         tag = piece.facts.get("authority")
-        why = "The selector stands at UNIT: the panels cannot set this regulator."
+        why = "The selector is at UNIT: the panels cannot set this regulator."
         return Scene(why, {tag: "unit"}) if tag else None
 
     def _tank(self, piece: Piece) -> Scene:
@@ -342,7 +343,7 @@ def _gauge(piece: Piece) -> Scene | None:
 
 def _starter(piece: Piece) -> Scene:
     return Scene(
-        "The selector stands at OFF: nothing starts by itself when the pressure or the level falls.",
+        "The selector is at OFF: nothing starts by itself when the pressure or the level falls.",
         {str(piece.state): "off"},
     )
 
@@ -364,7 +365,7 @@ def _charger(piece: Piece) -> Scene:
 
 
 def _relief(piece: Piece) -> Scene | None:
-    why = "The relief valve passes at a normal pressure: stored fluid goes back to the tank."
+    why = "The relief valve leaks at a normal pressure: stored fluid goes back to the tank."
     return Scene(why, {piece.state: "passing"}) if piece.state else None
 
 
@@ -378,7 +379,7 @@ def _lock(piece: Piece) -> Scene:
 
 
 def _selector(piece: Piece) -> Scene:
-    return Scene("The pod selector stands in BLOCK: no pod has power fluid.", {str(piece.state): "block"})
+    return Scene("The pod selector is in BLOCK: no pod has power fluid.", {str(piece.state): "block"})
 
 
 def _counted(at: int, many: int, side: str) -> str:

@@ -148,7 +148,7 @@ class Bank(Component):
             (
                 "bottle_lost",
                 f"{n}: one bottle has lost its precharge",
-                "Isolate and bleed the bank, find the bottle by its precharge, change the bladder; nitrogen only.",
+                "Isolate and bleed the bank, find the bottle by its precharge, replace the bladder; nitrogen only.",
             ),
             (
                 "over_precharged",
@@ -193,7 +193,7 @@ class Bank(Component):
             "bleed_leaks",
             f"{self.name}: bleed valve passes",
             shows,
-            "Pressure falls without a flow count: isolate bank by bank until it stops; renew the bleed valve.",
+            "Pressure falls without a flow count: isolate bank by bank until it stops; replace the bleed valve.",
         )
         early = component_fault(
             net,
@@ -201,7 +201,7 @@ class Bank(Component):
             "relief_early",
             f"{self.name}: relief valve lifts early",
             shows,
-            "Isolate the bank and see the fall stop; reset or change its relief valve.",
+            "Isolate the bank and see the fall stop; reset or replace its relief valve.",
         )
         net.edge(
             f"{i}.bleeding",

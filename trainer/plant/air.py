@@ -49,7 +49,7 @@ class Air(Part):
         meaning, where = "Rig air at the unit.", ("unit", "driller")
         reading(net, "air.pressure", "psi", 0, 200, meaning, where, (90, 130), self.supply_pressure)
         for kind, title, remedy in (
-            ("lost", "Rig air lost", "Work the levers by hand; use the electric pumps; find the loss."),
+            ("lost", "Rig air lost", "Operate the levers by hand; use the electric pumps; find the loss."),
             (
                 "leak",
                 "Rig air leaks at the unit",
@@ -63,7 +63,7 @@ class Air(Part):
             "dryer_failed",
             "Rig air dryer failed: wet air",
             ("boxes.moisture",),
-            "Drain the separator often; by frost, before every drill; mend the dryer.",
+            "Drain the separator often; by frost, before every drill; repair the dryer.",
         )
         speeds = [f"{pump}.speed" for pump in air_pumps]
         net.block(air_taken, inputs=dict(speeds=speeds), outputs=dict(pumps="air.pumps"))

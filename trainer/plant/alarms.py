@@ -107,7 +107,7 @@ def build_alarms(net: Network, low_accumulator: float, low_pilot: float, low_air
         "horn_dead",
         "Alarm horn does not sound",
         ("alarms.horn",),
-        "The lamps alone tell: test the horn with each lamp test; change it.",
+        "Only the lamps warn: test the horn with each lamp test; replace it.",
     )
     shown = [tag for tag in net.signals if tag.startswith("alarm.")]
     net.block(
@@ -141,7 +141,7 @@ def hold_enable(machine: Variables, command: Order) -> Refusal | None:
 
 def _powered(machine: object, command: object) -> Refusal | None:
     if machine.read("panel.power") < 0.5:  # type: ignore[attr-defined]
-        return Refusal("no_power", "The panels have no power: work the levers at the control unit.")
+        return Refusal("no_power", "The panels have no power: operate the levers at the control unit.")
     return None
 
 

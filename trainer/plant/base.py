@@ -250,7 +250,7 @@ def _wrong_station(operable: Operable, command: Order) -> Refusal | None:
     places = " or ".join(map(naming.station, operable.station))
     return Refusal(
         "wrong_station",
-        f"'{operable.target}' is worked from {places}, not from {naming.station(command.from_)}.",
+        f"'{operable.target}' is operated from {places}, not from {naming.station(command.from_)}.",
     )
 
 

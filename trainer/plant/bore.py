@@ -42,7 +42,7 @@ def declare_bore(net: Network) -> None:
     yes = ("no", "yes")
     state_reading(net, "bore.disconnected", yes, "The riser no longer meets the well.", ())
     state_reading(net, "bore.wellhead_open", yes, "The stack has parted from the wellhead.", ())
-    state_reading(net, "bore.pipe", ACROSS, "What stands across the stack.", (), 1.0)
+    state_reading(net, "bore.pipe", ACROSS, "What is across the stack.", (), 1.0)
     reading(net, "bore.pipe_speed", "ft/s", -10, 10, "Speed of the pipe through the stack, upward.", ())
     state_reading(net, "stack.all_clear", yes, "No ram has a tool joint or collar in it.", (), 1.0)
 

@@ -59,7 +59,7 @@ def build_direct(net: Network, served: Regulator, start: float, modulus: float) 
     shows = (f"{served.id}.readback", "accumulator.pressure", "tank.level")
     seat = component_fault(
         net, served.id, "seat_leak", f"{served.name}: seat leaks, pressure creeps to its relief", shows,
-        "Lower and watch it creep back: change the regulator's seat; work from the bypass meanwhile.",
+        "Lower and watch it creep back: replace the regulator's seat; use the bypass meanwhile.",
     )  # fmt: skip
     net.edge(f"{node}.seat", "header", node, leak_out, dict(k=SEAT_K, severity=seat), fault=f"{served.id}.seat_leak")
     leak = component_fault(

@@ -137,7 +137,7 @@ class Disconnect(Part):
             "stalls",
             "Emergency disconnect sequence stops before the connector",
             ("eds.clock", f"{self.connector}.lamp_open"),
-            "The clock stands still: finish by hand at the unit in the sequence's order, the connector last.",
+            "The clock has stopped: finish by hand at the unit in the sequence's order, the connector last.",
         )
         stop = self.seconds - 0.5
         net.block(run_down, states=dict(left="eds.left"))

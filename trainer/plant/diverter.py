@@ -168,7 +168,7 @@ def _may_divert(machine: Variables, command: Order) -> Refusal | None:
     if machine.read("panel.power") < 0.5:
         return Refusal(
             "no_power",
-            "The panels have no power: work the diverter by its levers at the control unit, overboard valve first.",
+            "The panels have no power: operate the diverter by its levers at the control unit, overboard valve first.",
         )
     if machine.read("driller.enable") <= 0.0:
         return Refusal("not_enabled", "Diverting is critical: press enable first, then divert within five seconds.")

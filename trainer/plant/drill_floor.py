@@ -115,7 +115,7 @@ class DrillFloor(Part):
             net, "well.hole_depth", "ft", 0, 40000, "Depth of the hole below the rotary table.", FLOOR, None, well.depth
         )
         state_reading(
-            net, "floor.pipe_in_stack", ("none", "pipe", "collars"), "What stands across the preventers.", (), 1.0
+            net, "floor.pipe_in_stack", ("none", "pipe", "collars"), "What is across the preventers.", (), 1.0
         )
         state_reading(net, "floor.top_drive", ("off", "on"), "Top drive made up to the string.", FLOOR, 1.0)
         state_reading(net, "floor.stabbed", ("no", "yes"), "Safety valve stabbed on the string.", FLOOR, 0.0)
@@ -522,7 +522,7 @@ def stab_guard(machine: Variables, command: Order) -> Refusal | None:
     if machine.read("floor.top_drive") > 0.5:
         return Refusal("valve_in_place", "The top drive is on the string: its own safety valve is in place.")
     if machine.read("floor.stabbed") > 0.5 or machine.read("floor.stab_wait") > 0.0:
-        return Refusal("valve_in_place", "The safety valve is already being stabbed or stands on the string.")
+        return Refusal("valve_in_place", "The safety valve is already being stabbed or is on the string.")
     if machine.read("floor.trip") > 0.0:
         return Refusal("tripping", "The string is moving: order the trip to stop, then stab the valve.")
     return None
@@ -559,7 +559,7 @@ def trip_guard(machine: Variables, command: Order) -> Refusal | None:
     if machine.read("floor.stabbed") > 0.5 and (command.value == "out" or machine.read("floor.safety_valve") > 0.5):
         return Refusal(
             "valve_in_place",
-            "A safety valve stands on the string: with it the string is only stripped in, the valve shut.",
+            "A safety valve is on the string: the string can only be stripped in, with the valve shut.",
         )
     return None
 

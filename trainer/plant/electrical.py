@@ -156,21 +156,21 @@ class Electrical(Part):
                 "charger_failed",
                 "Battery charger failed",
                 shows,
-                "Amps flow out of the battery with AC on: restore or change the charger; test the battery.",
+                "Amps flow out of the battery with AC on: restore or replace the charger; test the battery.",
             ),
             (
                 "battery",
                 "weak_cell",
                 "A cell of the battery is weak",
                 ("battery.weakest", "battery.volts"),
-                "Measure every unit under load, with the charger's breaker off; change the weak one.",
+                "Measure every unit under load, with the charger's breaker off; replace the weak one.",
             ),
             (
                 "battery",
                 "open_circuit",
                 "A link between battery units is broken",
                 ("battery.volts", "battery.amps", "panel.power"),
-                "Nothing shows until the charger is off: test under load, mend the link.",
+                "Nothing shows until the charger is off: test under load, repair the link.",
             ),
         ):
             component_fault(net, component, kind, title, tags, remedy)

@@ -157,7 +157,7 @@ class Emergency(Component):
             parted = component_fault(
                 net, f"pod_{pod}", "conduit_parted", f"{pod.capitalize()} pod: conduit parted at the stack",
                 ("totaliser.flow", "accumulator.pressure", "manifold_regulator.readback"),
-                "Block the pod selector to save the fluid, work through the other pod, make the well safe.",
+                "Block the pod selector to save the fluid, use the other pod, make the well safe.",
             )  # fmt: skip
             net.edge(
                 f"{i}.parted_{pod}", f"pod_{pod}.supply", "sea", opened_check,
@@ -171,7 +171,7 @@ class Emergency(Component):
         choice(net, "conduits.dump", DUMP, meaning, PANELS, guard=partial(_answers, tuple(pods)))
         for pod in pods:
             tag, group = f"pod_{pod}.conduit_pressure", net.group(f"conduits.dumping_{pod}", awake=0.0)
-            name = f"{pod.capitalize()} pod: pressure of its conduit at the stack over the sea's."
+            name = f"{pod.capitalize()} pod: pressure of its conduit at the stack, above sea pressure."
             reading(net, tag, "psi", -500, 6000, name, PANELS)
             valve = net.var(f"conduits.dump_{pod}")
             net.block(
@@ -230,7 +230,7 @@ class Emergency(Component):
             states=dict(gas=gas),
             gate=SECOND,
         )
-        meaning = f"{self.name}: pressure of the bank over the sea's, by the transducer at its bottles."
+        meaning = f"{self.name}: pressure of the bank above sea pressure, by the transducer at its bottles."
         reading(net, f"{i}.pressure", "psi", 0, 6000, meaning, BENCH, None, held - sea)
         reading(net, f"{i}.fluid", "gal", 0, 2000, f"{self.name}: fluid in the bank.", ())
 
@@ -372,7 +372,7 @@ class Emergency(Component):
             if machine.read(f"{i}.fired") < 0.5:
                 return Refusal("not_fired", "The sequence has not fired: there is nothing to put back.")
             if machine.read(f"{i}.clock") < self.seconds:
-                return Refusal("running", "The sequence is closing: what has begun is finished first.")
+                return Refusal("running", "The sequence is closing: wait until it is complete.")
             return None
 
         meaning = "Put the valves of deadman and autoshear back; both are disarmed by it."
@@ -407,7 +407,7 @@ class Emergency(Component):
 def _answers(pods: Sequence[str], machine: Variables, command: Order) -> Refusal | None:
     """Why what is asked of the stack does not come through: no power at the panels, no link to any of ``pods``."""
     if machine.read("panel.power") < 0.5:
-        return Refusal("no_power", "The panels have no power: nothing can be asked of the stack from here.")
+        return Refusal("no_power", "The panels have no power: no order reaches the stack from here.")
     if all(machine.read(f"link_{pod}.up") < 0.5 for pod in pods):
         return Refusal("no_link", "No link: the order would not arrive.")
     return None

@@ -41,7 +41,8 @@ class FlexJoint(Part):
             "seal_leak",
             "Flex joint: seal leaks to sea",
             ("totaliser.flow", "totaliser.count", "flexjoint_regulator.readback"),
-            "A count that runs on until its regulator is lowered: keep it low, plan to renew the seal with the riser.",
+            "A count that runs on until its regulator is lowered: keep it low, plan to replace the seal with the "
+            "riser.",
         )
         net.edge(
             "flex_joint.leak",

@@ -56,7 +56,7 @@ def rows(function: Function, feed: Feed) -> list[Row]:
             "piston_bypass",
             "piston seals pass fluid from one chamber to the other",
             COUNT,
-            "Count runs on in open and in close and stops in block; have the piston seals renewed.",
+            "Count runs on in open and in close and stops in block; have the piston seals replaced.",
         ),
         _stuck(function),
         *feed.valve_faults(lamp),
@@ -83,24 +83,29 @@ def _of_kind(function: Function) -> list[Row]:
                 "seal_worn",
                 "packing element worn: leaks under pressure",
                 well,
-                "Raise the annular regulator a little; close a pipe ram; renew the element.",
+                "Raise the annular regulator a little; close a pipe ram; replace the element.",
             ),
         ],
         "pipe_ram": [
-            ("seal_worn", "ram packers worn: leak under pressure", well, "Close another ram below; renew the packers."),
+            (
+                "seal_worn",
+                "ram packers worn: leak under pressure",
+                well,
+                "Close another ram below; replace the packers.",
+            ),
         ],
         "shear_ram": [
             (
                 "seal_worn",
                 "ram packers worn: leak under pressure",
                 (*well, "well.kill_pressure"),
-                "Close another ram; renew the packers.",
+                "Close another ram; replace the packers.",
             ),
             (
                 "blunt",
-                "shear blades blunt: need half as much pressure again",
+                "shear blades blunt: need 1.5 times the pressure",
                 COUNT,
-                "Raise the manifold regulator to its full pressure; renew the blades.",
+                "Raise the manifold regulator to its full pressure; replace the blades.",
             ),
         ],
         "failsafe_valve": [
@@ -108,13 +113,13 @@ def _of_kind(function: Function) -> list[Row]:
                 "spring_broken",
                 "closing spring broken: stays open without pressure",
                 (*COUNT, *well),
-                "Put it to close instead of block; close the other valve of the pair; renew the spring.",
+                "Put it to close instead of block; close the other valve of the pair; replace the spring.",
             ),
         ],
         "connector": [
             (
                 "not_home",
-                "dogs stop short of home",
+                "dogs do not engage fully",
                 COUNT,
                 "Compare the count with the full volume; lock again at higher pressure; never pull on it.",
             ),
@@ -122,7 +127,7 @@ def _of_kind(function: Function) -> list[Row]:
         "lock": [
             (
                 "slips",
-                "locks do not go home",
+                "locks do not engage fully",
                 COUNT,
                 "Compare the count with the full volume; keep closing pressure on the rams.",
             ),

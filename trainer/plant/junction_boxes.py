@@ -52,7 +52,7 @@ def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
         "filter_blocked",
         "Junction box: air filter blocked",
         ("boxes.air_pressure", "manifold_regulator.pilot"),
-        "Rig air is up and the box's gauge is down: work the levers, change the filter element.",
+        "Rig air is normal and the box's gauge is low: operate the levers, replace the filter element.",
     )
     component_fault(
         net,
@@ -60,7 +60,7 @@ def build_boxes(net: Network, volts: float, units: float, scale: float) -> None:
         "frozen",
         "Junction box: moisture frozen in the air lines",
         ("boxes.air_pressure", "manifold_regulator.pilot"),
-        "Work the levers by hand; thaw with warm cloths, drain the separator, mend the dryer.",
+        "Operate the levers by hand; thaw with warm cloths, drain the separator, repair the dryer.",
     )
     service(net, "boxes.drain", "Drain the moisture separator.", sets=(("boxes.moisture", 0.0),))
     service(net, "boxes.change_filter", "Change the air filter of the solenoid box.", ("boxes.filter_blocked",))

@@ -94,7 +94,7 @@ class Supply(Part):
             "leaks_back",
             "Pilot supply check valve leaks back",
             ("pilot_bottles.pressure", "pilot_bottles.precharge"),
-            "Restore the mains; change the check valve.",
+            "Restore the main accumulators; replace the check valve.",
         )
         through = f"{pilot_filter}.k" if pilot_filter else 1.0e-3
         net.edge(
@@ -113,7 +113,7 @@ class Supply(Part):
             "lifts_early",
             "System relief valve lifts early",
             ("accumulator.pressure", "supply.pressure", "triplex_1.running"),
-            "Hear it pass to the tank; stop the pumps and see the pressure hold; reset or change the relief valve.",
+            "Hear it pass to the tank; stop the pumps and see the pressure hold; reset or replace the relief valve.",
         )
         net.edge(
             "relief.flow",
@@ -149,7 +149,7 @@ class Supply(Part):
                 "leak",
                 f"{title} leaks at the unit",
                 (shown, "tank.level", "triplex_1.running"),
-                "Fluid on the deck and pressure falling with no flow count: isolate, bleed, then tighten or renew.",
+                "Fluid on the deck and pressure falling with no flow count: isolate, bleed, then tighten or replace.",
             )
             net.edge(
                 f"{name}.leak",

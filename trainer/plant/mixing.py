@@ -158,7 +158,7 @@ def _water(net: Network) -> None:
             "regulator_low",
             "Potable water: regulator fails low",
             ("water.pressure", "water.flow", "mix.concentrate"),
-            "Re-set or change the regulator; correct the mix.",
+            "Reset or replace the regulator; correct the mix.",
         ),
         (
             "valve_stuck",
@@ -170,7 +170,7 @@ def _water(net: Network) -> None:
             "valve_leaks",
             "Potable water: air-operated valve leaks by",
             ("water.flow", "tank.level", "mix.concentrate"),
-            "Shut the gate valve, renew the seat; the mix is thinned: correct it.",
+            "Shut the gate valve, replace the seat; the mix is thinned: correct it.",
         ),
     ):
         component_fault(net, "water", kind, title, shows, remedy)

@@ -214,7 +214,7 @@ class Panel(Component):
         net.var(f"{i}.live", 1.0)
         cut = component_fault(
             net, i, "cable_broken", f"{self.name}: cable broken", (f"{i}.volts", f"{i}.power"),
-            "It is dark while its breaker is in: work from another panel; find and repair the cable.",
+            "It is dark while its breaker is in: use another panel; find and repair the cable.",
         )  # fmt: skip
         bus = self._own_battery(net, units, at_rest, power) if own else "battery.bus"
         net.block(
@@ -230,11 +230,11 @@ class Panel(Component):
         shows = (f"{i}.volts",)
         failed = component_fault(
             net, i, "charger_failed", f"{self.name}: charger of its battery failed", shows,
-            "Its volts are below those of a charged string with AC on: restore or change the charger.",
+            "Its volts are below those of a charged string with AC on: restore or replace the charger.",
         )  # fmt: skip
         weak = component_fault(
             net, i, "weak_cell", f"{self.name}: a cell of its battery is weak", shows,
-            "Nothing shows on the charger: take its breaker out and watch the volts; change the unit.",
+            "Nothing shows on the charger: take its breaker out and watch the volts; replace the unit.",
         )  # fmt: skip
         reading(net, f"{i}.charge", "%", 0, 100, f"{self.name}: charge left in its battery.", (), None, 1.0)
         for name, unit in (("string", "V"), ("amps", "A"), ("weakest", "V"), ("bus", "V")):
@@ -266,7 +266,7 @@ class Panel(Component):
         state_reading(net, f"{i}.power", ("off", "on"), f"{self.name} has air.", (station,), 1.0)
         parted = component_fault(
             net, i, "line_parted", f"{self.name}: air line parted or frozen", (f"{i}.air", f"{i}.power"),
-            "Rig air is up and the panel has none: shut its valve at the unit, use another panel, repair the line.",
+            "Rig air is normal and the panel has none: shut its valve at the unit, use another panel, repair the line.",
         )  # fmt: skip
         net.block(
             by_air,

@@ -36,7 +36,7 @@ def build_pod_meter(net: Network, pod: str, lines: Sequence[str], frozen: str) -
     shows = (f"{i}.count", f"{i}.flow")
     dead = component_fault(
         net, i, "meter_dead", f"{name}: flow meter does not count", shows,
-        "Its count stands while the count at the surface and the read-back show movement: judge by those, repair it.",
+        "Its count stops while the count at the surface and the read-back show movement: judge by those, repair it.",
     )  # fmt: skip
     double = component_fault(
         net, i, "meter_double", f"{name}: flow meter counts twice", shows,

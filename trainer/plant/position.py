@@ -102,7 +102,7 @@ class Position(Component):
         )  # fmt: skip
         drives = component_fault(
             net, i, "drive_off", "Thrusters drive the vessel off", (*offset, f"{i}.speed", f"{i}.angle"),
-            "As a drift, and twice as quick: yellow and red come close together.",
+            "Like a drift, but twice as fast: yellow and red come close together.",
         )  # fmt: skip
         net.var(f"{i}.force", self.force, "N")
         net.var(f"{i}.x", 0.0, "m")

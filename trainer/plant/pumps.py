@@ -68,7 +68,8 @@ COMMON_FAULTS = (
     (
         "check_leaks",
         "discharge check valve leaks back",
-        "Pressure falls with the pump stopped and no flow count: shut the suction valve to prove it; change the check.",
+        "Pressure falls with the pump stopped and no flow count: shut the suction valve to confirm it; "
+        "replace the check valve.",
     ),
 )
 ELECTRIC_FAULTS = (
@@ -80,12 +81,12 @@ ELECTRIC_FAULTS = (
     (
         "relief_early",
         "relief valve lifts early",
-        "The pump runs and the pressure stands still: reset or change the relief.",
+        "The pump runs and the pressure does not rise: reset or replace the relief valve.",
     ),
     ("starter_dead", "motor starter does not pull in", "Check breaker and overload; use the other pumps."),
 )
 AIR_FAULTS = (
-    ("drive_broken", "air motor stuck", "Air is on and nothing strokes: shut its air, free or change the motor."),
+    ("drive_broken", "air motor stuck", "Air is on and nothing strokes: shut its air, free or replace the motor."),
     ("lubricator_dry", "filter-lubricator dry, the pump drags", "Shut the air, fill the lubricator, drain the filter."),
     ("air_blocked", "air filter blocked", "Compare its air gauge with rig air; shut the air and clean the filter."),
 )

@@ -54,11 +54,11 @@ VENT_SHARE = 0.2
 """Flow coefficient of a regulator's relieving side over that of its supply side. Invented."""
 
 FAULTS = (
-    ("stuck", "does not answer raise and lower", "Work it from the unit by hand; change the pilot regulator."),
-    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator renewed."),
+    ("stuck", "does not respond to raise and lower", "Set it by hand at the unit; replace the pilot regulator."),
+    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator replaced."),
     ("hunting", "hunts", "Vent air from the pilot line; damp or change the regulator."),
-    ("raise_dead", "raise solenoid dead", "Turn authority to the unit and use the hand knob; change the solenoid."),
-    ("lower_dead", "lower solenoid dead", "Turn authority to the unit and use the hand knob; change the solenoid."),
+    ("raise_dead", "raise solenoid dead", "Set it from the unit and use the hand knob; replace the solenoid."),
+    ("lower_dead", "lower solenoid dead", "Set it from the unit and use the hand knob; replace the solenoid."),
     (
         "readback_blocked",
         "read-back line blocked",
@@ -67,15 +67,15 @@ FAULTS = (
 )
 
 ELECTRIC_FAULTS = (
-    ("stuck", "does not answer raise and lower", "Change pod and compare; have the regulator renewed with the pod."),
-    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator renewed."),
-    ("hunting", "hunts", "Change pod and compare; have its pilot stage renewed with the pod."),
+    ("stuck", "does not respond to raise and lower", "Change pod and compare; have the regulator replaced."),
+    ("creep", "creeps above its setting", "Lower and watch; change pod; have the seat of the regulator replaced."),
+    ("hunting", "hunts", "Change pod and compare; have its pilot stage replaced with the pod."),
     ("raise_dead", "raise solenoid dead", "Change pod and compare: it lowers and does not raise."),
     ("lower_dead", "lower solenoid dead", "Change pod and compare: it raises and does not lower."),
     (
         "readback_blocked",
         "transducer stuck at its last value",
-        "The setting moves, count and function answer, the read-back does not: change pod and compare.",
+        "The setting, the count and the function change, the read-back does not: change pod and compare.",
     ),
 )
 """The same for one that is set by solenoids in the pod and read by a transducer there."""
@@ -245,7 +245,7 @@ class Regulator(Component):
         refusal = self.set_elsewhere(machine, command)
         if refusal is None and command.from_ != "unit" and machine.read("panel.power") < 0.5:
             if f"{self.id}.authority" in machine.index:
-                return Refusal("no_power", "The panels have no power: work the regulator at the control unit.")
+                return Refusal("no_power", "The panels have no power: set the regulator at the control unit.")
             return Refusal("no_power", "The panels have no power: the regulator in the pod keeps its setting.")
         return refusal
 

@@ -88,7 +88,7 @@ class Rov(Component):
         )  # fmt: skip
         hose = component_fault(
             net, i, "hose_leaks", f"{self.name}: hose of the hot stab leaks", (f"{i}.flow", f"{i}.pressure"),
-            "It flows on after the ram's volume and no pressure builds up: pull the stab, renew the hose.",
+            "It flows on after the ram's volume and no pressure builds up: pull the stab, replace the hose.",
         )  # fmt: skip
         full = net.var(f"{i}.full", self.pump, "m3/s")
         net.block(pumping, inputs=dict(full=full, on=f"{i}.pump", small=small), outputs=dict(rate=rate))
@@ -166,7 +166,7 @@ class Rov(Component):
     def _readings(self, net: Network, sea: float) -> None:
         """Pump pressure over the sea's, flow, and count since the stab went in, by the vehicle's own gauges."""
         i, n = self.id, self.name
-        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{n}: pump pressure over the sea's.", VEHICLE)
+        reading(net, f"{i}.pressure", "psi", 0, 6000, f"{n}: pump pressure above sea pressure.", VEHICLE)
         reading(net, f"{i}.flow", "gpm", 0, 200, f"{n}: flow of the vehicle's pump.", VEHICLE)
         reading(net, f"{i}.count", "gal", 0, 9999, f"{n}: pumped since the count was set back.", VEHICLE)
         flows = [f"{i}.pumped.q"]

@@ -44,7 +44,7 @@ class Selector(Part):
             "stuck",
             "Pod selector valve does not shift",
             ("totaliser.count", "manifold_regulator.readback"),
-            "Read-back and count do not answer the change of pod: work the selector's lever at the unit, free it.",
+            "Read-back and count do not follow the change of pod: operate the selector's lever at the unit, free it.",
         )
         leaks = component_fault(
             net,
@@ -52,7 +52,7 @@ class Selector(Part):
             "leaks_by",
             "Pod selector leaks by into another pod's line",
             ("totaliser.count", "accumulator.pressure", "totaliser.flow"),
-            "A count that runs on with nothing moving, in block too: renew the selector's seals.",
+            "A count that runs on with nothing moving, in block too: replace the selector's seals.",
         )
         step = SCAN / self.travel
         for number, pod in enumerate(pods, 1):
@@ -89,7 +89,7 @@ def _totaliser(net: Network, flows: Sequence[str]) -> None:
         "not_counting",
         "Flow totaliser does not count",
         ("totaliser.count", "totaliser.flow"),
-        "Judge by read-back and accumulator pressure; clean or change the meter's sensor.",
+        "Judge by read-back and accumulator pressure; clean or replace the meter's sensor.",
     )
     net.block(count, inputs=dict(flows=flows, tick=net.tick), states=dict(total="totaliser.true"), rate="after")
     net.block(

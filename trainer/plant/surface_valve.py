@@ -29,7 +29,7 @@ class SurfaceValve:
 
     def without_panels(self, name: str) -> Refusal:
         """Why a panel without power cannot work the function of this name, and what is left to do with it."""
-        return Refusal("no_power", f"The panels have no power: work {name} by its lever at the control unit.")
+        return Refusal("no_power", f"The panels have no power: operate {name} by its lever at the control unit.")
 
     @property
     def lamp_by(self) -> str:
@@ -46,7 +46,7 @@ class SurfaceValve:
         return (
             ("valve_stuck", "control valve stuck", shows, "Try the lever at the unit; use another function."),
             ("valve_slow", "control valve slow to shift", shows, "Clean and grease the valve and its cylinder."),
-            ("solenoid_dead", "solenoid valve does not shift", shows, "Work the lever at the unit."),
+            ("solenoid_dead", "solenoid valve does not shift", shows, "Operate the lever at the unit."),
         )
 
     def valve(self, net: Network, function: Function) -> None:

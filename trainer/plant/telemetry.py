@@ -116,12 +116,12 @@ class Telemetry(Component):
         shows = (f"{link}.up",)
         cut = component_fault(
             net, f"pod_{pod}", "cable_cut", f"{name}: cable cut", shows,
-            "Its readings are stale: work through the other pod, make the well safe, report.",
+            "Its readings are stale: use the other pod, make the well safe, report.",
         )  # fmt: skip
         noisy = component_fault(
             net, f"pod_{pod}", "slip_ring_noisy", f"{name}: slip ring of the cable's reel noisy",
             (f"{link}.retries",),
-            "Retries count up and answers come late: work through the other pod, clean the slip rings.",
+            "Retries count up and answers come late: use the other pod, clean the slip rings.",
         )  # fmt: skip
         sides = []
         for letter in "ab":

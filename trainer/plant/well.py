@@ -63,7 +63,7 @@ _FAULTS = (
      "Note the new circulating pressure at a slow rate; surge the string to free the nozzle."),
     ("pump_slip", "floor", "mud_pump_slip", "Mud pump loses volume through a worn valve", ("well.standpipe",
     "floor.mud_pumps"),
-     "Change to the other pump and renew the valve."),
+     "Change to the other pump and replace the valve."),
     ("choke_plugged", "floor", "choke_plugged", "Choke plugged with cuttings", ("well.casing_pressure",
     "floor.choke"),
      "Open and close the choke to flush it, or change to the second choke."),

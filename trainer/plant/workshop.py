@@ -88,11 +88,11 @@ def _insulation(net: Network, pod: str) -> None:
     shows = (f"{link}.insulation", f"{link}.ground")
     wet = component_fault(
         net, i, "connector_wet", f"{name}: water in the connector of its cable", shows,
-        "The insulation falls within the hour: work through the other pod, make the well safe, plan to pull the pod.",
+        "The insulation falls within the hour: use the other pod, make the well safe, plan to pull the pod.",
     )  # fmt: skip
     damp = component_fault(
         net, i, "housing_leaks", f"{name}: housing of its electronics leaks", (f"{i}.humidity", *shows),
-        "Humidity rises before the insulation falls: work through the other pod, make the well safe, plan to pull it.",
+        "Humidity rises before the insulation falls: use the other pod, make the well safe, plan to pull it.",
     )  # fmt: skip
     earthed = [
         component_fault(

@@ -131,7 +131,7 @@ def fit(command: Command, machine: PlantProtocol, words: Vocabulary = FREE) -> C
         return _fit_reading(command, machine, words)
     if command.do == "say" and words.statements is not None and command.target not in words.statements:
         known = f"; the drill knows {', '.join(words.statements)}" if words.statements else ""
-        return Refusal("not_here", f"nobody waits for the statement {command.target!r}{known}")
+        return Refusal("not_here", f"there is no report called {command.target!r}{known}")
     if command.do == "name" and command.target not in machine.faults:
         return Refusal(
             "not_here", f"there is no fault called {command.target!r}{nearest(command.target, machine.faults)}"

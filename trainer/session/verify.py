@@ -209,7 +209,7 @@ def _with_version(evidence: Evidence) -> str:
     said = f"verify it with that version: {version}"
     # The version stands in a stranger's file, and the line is meant to be copied into a shell.
     if re.fullmatch(r"\d{1,4}(\.\d{1,4}){1,3}", version):
-        said += f" (in a clone of the trainer: git checkout ':/^Version {version}', then install it anew)"
+        said += f" (in a clone of the trainer: git checkout ':/^Version {version}', then install it again)"
     return said
 
 
@@ -283,7 +283,7 @@ def verify(evidence: Evidence, rebuild: Rebuild) -> Verdict:
         reason = "; ".join(told) + (f"; it was {origin}, so {_with_version(evidence)}" if origin else "")
     else:
         reason = f"re-computed {session.time:.1f} s with {len(evidence.log)} commands: the same to the bit"
-        reason += "; it tells fewer readings beside its points than are told here" if before else ""
+        reason += "; it has fewer readings beside its points than this version records" if before else ""
         reason += f"; {origin}, which gives the same" if origin else ""
         reason += "" if canonical.text(evidence.sheet) == canonical.text(sheet) else _REWORDED
         reason += _interventions(evidence)

@@ -17,7 +17,7 @@ from trainer.hydraulics.refusal import Refusal
 from trainer.session.commands import GO, OPERATE, Command
 
 START: Final = "driller"
-MANNED: Final = Refusal("manned", "somebody stands at each station in this drill: nobody needs to walk")
+MANNED: Final = Refusal("manned", "each station has a crew member in this drill: no one needs to walk")
 _SAME: Final = {"floor": "driller"}
 
 
