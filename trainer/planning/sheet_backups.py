@@ -102,16 +102,20 @@ def _bank(work: Work, own: Emergency, most: float) -> None:
     work.row(f"{name}: gas space", own.shell, "gal", "plant file", plant.title, places=places)
     work.row(f"{name}: precharge on deck", own.precharge, "psi", "plant file", plant.title,
              places=("emergency.precharge",))  # fmt: skip
-    work.row(f"{name}: precharge on the stack, over the sea", bank.precharge - bank.head, "psi",
+    work.row(f"{name}: precharge on the stack, above sea pressure", bank.precharge - bank.head, "psi",
              "real gas, closed volume", "Span et al. 2000")  # fmt: skip
     work.row(
-        f"{name}: full, over the sea", bank.high, "psi", "working pressure + head of the fluid - sea", "plant file"
+        f"{name}: full, above sea pressure",
+        bank.high,
+        "psi",
+        "working pressure + head of the fluid - sea",
+        "plant file",
     )
     drawn = draw_sequence([bank], [(f.name, f.close_volume, least) for f, least in needed])
     for step, own_left in zip(drawn, engine_left(plant, own), strict=True):
-        work.row(f"{name}: left over the sea after {step.name}", step.pressure_left, "psi",
+        work.row(f"{name}: left above sea pressure after {step.name}", step.pressure_left, "psi",
                  f"real_adiabatic, no refill; needs {show(step.needed, 'psi')}", "Span et al. 2000")  # fmt: skip
-        work.row(f"{name}: left over the sea after {step.name}", own_left, "psi", "engine, at the sequence's pace",
+        work.row(f"{name}: left above sea pressure after {step.name}", own_left, "psi", "engine, at the sequence's pace",
                  "the running plant's bottles")  # fmt: skip
     worst = min(drawn, key=lambda step: step.pressure_left / step.needed if step.needed > 0.0 else math.inf)
     work.row(f"{name}: pressure left over pressure needed", worst.pressure_left / worst.needed, "1",
@@ -130,7 +134,7 @@ def _volume(work: Work, own: Emergency, needed: list[tuple[Function, float]]) ->
         asked += FAST * function.close_volume
         if function.kind != "shear_ram":
             continue
-        down = f"{own.name}: usable fluid down to {show(least, 'psi')} over the sea, for {function.name}"
+        down = f"{own.name}: usable fluid down to {show(least, 'psi')} above sea pressure, for {function.name}"
         for method in accumulators.METHODS:
             work.row(down, usable(work.plant, own, least, method), "gal", method, "as for the main bottles")
         work.row(f"{own.name}: fluid required until {function.name} has closed", asked, "gal",
