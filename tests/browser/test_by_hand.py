@@ -44,12 +44,26 @@ BY_KEYBOARD = (
 )
 #: Drills of maintenance and of operating whose work lies at the control unit.
 IN_THE_PICTURE = (
-    "daily-round",
-    "filter-change",
+    "accumulator-drawdown",
     "bank-isolation",
+    "battery-endurance-test",
+    "charging-test",
+    "check-valve-leaks-back",
+    "control-line-flush",
+    "daily-round",
     "dead-panel",
+    "filter-change",
+    "find-the-leak",
+    "lost-rig-air",
     "low-level-wrong-mix",
+    "mix-fluid",
+    "precharge-check",
     "pressure-switch-fault",
+    "pump-recharge-test",
+    "regulator-drift",
+    "regulator-setting",
+    "start-up-from-cold",
+    "stuck-valve",
 )
 
 
@@ -121,4 +135,12 @@ def test_the_good_crew_passes_by_keyboard_alone(browser: Browser, classroom: str
         pytest.skip("the long form: TRAINER_THOROUGH=1")
     with first_page(browser, "classroom", classroom) as page:
         sheet = played(page, drill, seed=1, keyboard=True).sheet
+        assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])
+
+
+def test_a_filter_is_changed_in_the_picture_by_keyboard_alone(browser: Browser, classroom: str) -> None:
+    if not THOROUGH:
+        pytest.skip("the long form: TRAINER_THOROUGH=1")
+    with first_page(browser, "classroom", classroom) as page:
+        sheet = played(page, "filter-change", seed=1, keyboard=True, by_picture=True).sheet
         assert sheet["passed"], (sheet["verdict"], sheet["critical"], sheet["lost"])

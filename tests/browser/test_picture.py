@@ -7,6 +7,8 @@ import re
 from playwright.sync_api import Locator, Page, expect
 
 from tests.browser.conftest import let_pass, start
+from tests.browser.hands import Hand
+from tests.browser.test_kick import number
 from tests.chromium import until
 
 #: The least side of the targets in sight, CSS pixels, and how many there are.
@@ -17,6 +19,15 @@ TARGETS = """(picture) => {
     .filter((b) => b.left >= room.left && b.right <= room.right && b.top >= room.top && b.bottom <= room.bottom)
     .map((box) => Math.min(box.width, box.height))
   return [sides.length, Math.min(...sides)]
+}"""
+
+#: Whether a ring is drawn about what has the focus, or about the part that it is in.
+FOCUS = """() => {
+  const node = window.sight.focused(), rings = [node, node?.querySelector(":scope > .hit")].filter(Boolean)
+  const ring = (style) => style.outlineStyle !== "none" && parseFloat(style.outlineWidth) >= 2
+    || style.stroke !== "none" && !style.stroke.endsWith(", 0)") && parseFloat(style.strokeWidth) >= 2
+  return node !== document.body && node.matches(":focus-visible") && node.checkVisibility({visibilityProperty: true})
+    && rings.some((one) => ring(getComputedStyle(one)))
 }"""
 
 
@@ -98,4 +109,33 @@ def test_the_unit_is_worked_where_its_parts_stand(page: Page, complaints: list[s
     expect(page.locator(".says")).not_to_contain_text("Injury")
     opens.click()
     expect(page.locator(".says")).to_contain_text("Injury")
+    assert complaints == []
+
+
+def test_a_filter_is_changed_by_keys_alone(page: Page, complaints: list[str]) -> None:
+    """Isolated, bled, opened and put back in the picture, by tab key and Enter, the focus always in sight."""
+    start(page, "Free practice")
+    hand = Hand(page, keyboard=True)
+
+    def press(name: str) -> None:
+        button = page.get_by_role("button", name=name, exact=True).locator("visible=true")
+        button.wait_for()
+        hand.press(button, name)
+        until(page, lambda: page.evaluate(FOCUS), f"the focus in sight after {name}")
+
+    press("Unit")
+    press("Show filters and header")
+    for work in (
+        "Discharge filter 2 valve before: Open",
+        "Discharge filter 2 valve after: Open",
+        "Discharge filter 1 valve before: Shut",
+        "Discharge filter 1 valve after: Shut",
+        "Discharge filter 1 bleed: Open",
+    ):
+        press(work)
+    until(page, lambda: number(page, "filter_1.pressure") < 5.0, "the housing is bled")
+    press("Discharge filter 1: choose it to work on it")
+    press("Discharge filter 1: Open the housing")
+    press("Discharge filter 1 bleed: Shut")
+    expect(page.locator(".says")).not_to_contain_text("Injury")
     assert complaints == []
