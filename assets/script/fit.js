@@ -91,7 +91,9 @@
   }
 
   function put(place, value) {
-    orders = orders.filter((order) => order[0] !== "put" || order[1] !== place)
+    // What was put before a part was added or taken out may have meant another place of the same name.
+    const from = orders.findLastIndex((order) => order[0] !== "put") + 1
+    orders = orders.filter((order, at) => at < from || order[1] !== place)
     orders.push(["put", place, value])
   }
   // Enter says that the value that stands in a field is this rig's own.
@@ -128,8 +130,9 @@
     change(["add", form.dataset.add, form.elements.new.value.trim(), form.elements.like.value])
   })
   $("fit-form").addEventListener("click", (event) => {
-    const button = event.target.closest("[data-remove]")
-    if (button) change(["remove", button.dataset.remove, button.dataset.part])
+    const button = event.target.closest("[data-remove], [data-order]")
+    if (button?.dataset.order) change(JSON.parse(button.dataset.order))
+    else if (button) change(["remove", button.dataset.remove, button.dataset.part])
   })
   head.addEventListener("submit", async (event) => {
     event.preventDefault()

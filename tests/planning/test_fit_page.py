@@ -154,6 +154,23 @@ BY_MESSAGES = {
     "three pods": [*LEFT_OUT, ["add", "pod", "white", ""]],
     "no locks": [*LEFT_OUT, ["remove", "function", "ram_locks"]],
     "no disconnect": [["remove", "table", "position"], ["remove", "table", "disconnect"]],
+    "no back-ups": [*LEFT_OUT, ["remove", "table", "position"], ["remove", "table", "disconnect"]],
+    "a step later, a step less": [
+        ["put", "disconnect.sequence.pipe.step.9.at", "20 s"],
+        ["remove", "row", "disconnect.sequence.pipe.step.1"],
+    ],
+    "a fifth sequence": [
+        ["add", "row", "disconnect.sequence", ""],
+        ["put", "disconnect.sequence.secured_2.title", "Well secured, slow"],
+        ["put", "disconnect.sequence.secured_2.done", "30 s"],
+        ["put", "disconnect.sequence.secured_2.step.10.at", "20 s"],
+    ],
+    "the deadman locks nothing": [["remove", "row", "emergency.step.2"]],
+    "one port less for the vehicle": [
+        ["remove", "row", "rov.port.3"],
+        ["put", "rov.port.0.label", "Shear ram"],
+    ],
+    "another order of the stack": [["move", "function", "casing_shear_ram", "up"]],
     "a panel on the bridge": [["add", "panel", "bridge", ""]],
     "slow messages, wide conduits": [["put", "telemetry.cable", "0.9 s"], ["put", "conduits.supply_bore", "3 in"]],
     "one bus": [["put", "pump.triplex_2.bus", ""], ["put", "pump.triplex_3.bus", ""]],
@@ -167,6 +184,42 @@ def test_a_rig_with_orders_by_message_is_fitted(change: str) -> None:
     answer = fit_page.state(draft, "driller", "light")
     assert answer["faults"] == [] and answer["differences"] and "answered" in str(answer["drawing"])
     assert all(draft.plant().ordered(f) or f.place == "diverter" for f in draft.plant().function)
+
+
+def test_another_order_of_the_stack_changes_heights_and_stays_on_its_part() -> None:
+    def order(draft: Draft) -> list[str]:
+        stack = [f for f in draft.plant().function if f.kind in ("annular", "shear_ram", "pipe_ram")]
+        return [f.id for f in sorted(stack, key=lambda f: f.below)]
+
+    before = order(fit_page.drafted("wentletrap", "my_rig", "", []))
+    after = order(fit_page.drafted("wentletrap", "my_rig", "", [["move", "function", "casing_shear_ram", "up"]]))
+    assert before[2:4] == ["blind_shear_ram", "casing_shear_ram"] and after[2:4] == before[3:1:-1]
+    assert sorted(before) == sorted(after) and after[4:] == before[4:]
+    back = fit_page.drafted("wentletrap", "my_rig", "", [["move", "function", "casing_shear_ram", way]
+                                                         for way in ("up", "down")])  # fmt: skip
+    assert order(back) == before
+    with pytest.raises(PlanningError, match="top one of its stack"):
+        fit_page.drafted("wentletrap", "my_rig", "", [["move", "function", "blind_shear_ram", "up"]])
+    with pytest.raises(PlanningError, match="no annular or ram"):
+        fit_page.drafted("wentletrap", "my_rig", "", [["move", "function", "ram_locks", "up"]])
+
+
+def test_rows_of_a_table_have_fields_and_a_way_out_and_in() -> None:
+    shown = str(fit_page.form(fit_page.drafted("wentletrap", "my_rig", "", [])))
+    for place in ("disconnect.sequence.pipe.step.0.at", "emergency.step.1.function", "rov.port.3.label"):
+        assert f'data-place="{place}"' in shown
+    assert 'data-part="disconnect.sequence.pipe.step.13"' in shown and "Move casing_shear_ram up in the stack" in shown
+    for wrong, told in (
+        (["add", "row", "disconnect", ""], "no list"),
+        (["remove", "row", "emergency.step.9"], "there is no '9'"),
+        (["move", "function", "moon", "up"], "no annular"),
+        (["move", "function", "test_ram", "over"], "could not be read"),
+    ):
+        with pytest.raises(PlanningError, match=told):
+            fit_page.drafted("wentletrap", "my_rig", "", [wrong])
+    late = [["put", "disconnect.sequence.pipe.step.0.at", "30 s"]]
+    faults = fit_page.state(fit_page.drafted("wentletrap", "my_rig", "", late), "driller", "light")["faults"]
+    assert "out of order" in str(faults)
 
 
 def test_what_telemetry_needs_is_asked_for_by_name() -> None:

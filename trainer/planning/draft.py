@@ -174,6 +174,58 @@ class Draft:
         if not parts:
             del self.document[kind]
 
+    def add_row(self, place: str) -> None:
+        """Add one more to a list inside a table, such as the steps of a sequence, as a copy of its last one.
+
+        One with an id gets that of its model and a number. PlanningError for a place that is no such list.
+        """
+        rows = self._rows(place)
+        values = rows[-1].unwrap()
+        if "id" in values:
+            taken = {str(row["id"]) for row in rows}
+            stem = str(values["id"])[:16]
+            values["id"] = next(new for n in range(2, 100) if (new := f"{stem}_{n}") not in taken)
+        fresh = tomlkit.table() if isinstance(rows, AoT) else tomlkit.inline_table()
+        fresh.update(values)
+        rows.append(fresh)
+
+    def remove_row(self, place: str) -> None:
+        """Take one out of a list inside a table, by its id or number from 0. PlanningError for none, or the last."""
+        where, _, name = place.rpartition(".")
+        rows = self._rows(where)
+        if len(rows) < 2:
+            raise PlanningError(f"{where}: the last one stays; take the whole table out instead")
+        one = _called(rows, name)
+        if one is None:
+            raise PlanningError(f"{where}: there is no {name!r}")
+        del rows[next(n for n, row in enumerate(rows) if row is one or row == one)]
+        self._forget(f"{where}.")
+
+    def _rows(self, place: str) -> Any:
+        table, key = self._seat(place)
+        rows = table.get(key)
+        if "." not in place or not isinstance(rows, list) or not rows or not isinstance(rows[0], Mapping):
+            raise PlanningError(f"{place}: this is no list inside a table of the plant file")
+        return rows
+
+    def move(self, function: str, way: str) -> None:
+        """Let a preventer change places with the next one above (``up``) or below it: their heights are changed.
+
+        Each stays on its part of the stack. PlanningError for what is no preventer, or has none there to change with.
+        """
+        stack = [part for part in self._parts("function") if part.get("kind") in STACKED]
+        mine = next((part for part in stack if part["id"] == function), None)
+        if mine is None:
+            raise PlanningError(f"{function!r} is no annular or ram of this plant")
+        alike = sorted((p for p in stack if p.get("place") == mine.get("place")), key=_height)
+        at = next(n for n, part in enumerate(alike) if part is mine)
+        other = at - 1 if way == "up" else at + 1
+        if not 0 <= other < len(alike):
+            part = "riser package" if mine.get("place") == "riser_package" else "stack"
+            raise PlanningError(f"{function}: it is the {'top' if way == 'up' else 'bottom'} one of its {part} already")
+        heights = [_feet(_height(part)) for part in (mine, alike[other])]
+        mine["below"], alike[other]["below"] = heights[1], heights[0]
+
     def _leave_sequences(self, function: str) -> None:
         """Take the steps of a function that is no more out of the sequences from which one is chosen."""
         for one in self.document.get("disconnect", {}).get("sequence", []):
@@ -296,13 +348,20 @@ class Draft:
         return path
 
 
+def _height(part: Mapping[str, Any]) -> float:
+    """Height of a preventer, m below the upper pipe ram."""
+    return parse(part.get("below", "0 ft"), "length")
+
+
 def _feet(height: float) -> str:
     return f"{to_unit(height, 'ft'):.4g} ft"
 
 
 def _called(parts: Any, name: str) -> Table | None:
-    """The part of a list that has this id."""
-    return next((part for part in parts if part.get("id") == name), None) if isinstance(parts, list) else None
+    """The part of a list that has this id, or of a list without ids this number from 0."""
+    if not isinstance(parts, list):
+        return None
+    return next((part for n, part in enumerate(parts) if str(part.get("id", n)) == name), None)
 
 
 def _typed(text: str, present: Any) -> Any:

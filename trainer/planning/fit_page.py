@@ -6,6 +6,7 @@ base anew. So nothing is kept for a page that may never come back, and undoing i
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 
 from trainer import naming
@@ -13,7 +14,7 @@ from trainer.console.crews import crew_of
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.preview import page as board_page
 from trainer.hydraulics.machine import Machine
-from trainer.planning.draft import DROPPED, FIRST, KINDS, Draft
+from trainer.planning.draft import DROPPED, FIRST, KINDS, STACKED, Draft
 from trainer.planning.errors import PlanningError
 from trainer.planning.optional import open_keys, open_tables, words_of
 from trainer.planning.origin import origin
@@ -64,6 +65,11 @@ FIELDS = {
     "warnings": "Warning lamps",
     "walk": "On foot from the driller's panel",
     "pump.bus": "Bus that drives it",
+    "disconnect.at": "Seconds from its start",
+    "disconnect.to": "Ordered to",
+    "disconnect.done": "Done, seconds from its start",
+    "emergency.at": "Seconds from its start",
+    "rov.crossed": "Ports that may be changed, by number",
     "telemetry.panel": "Time of a message in a panel",
     "telemetry.controller": "In a controller",
     "telemetry.cable": "In the cable to a pod",
@@ -120,6 +126,12 @@ def drafted(base: str, name: str, title: str, orders: Sequence[object]) -> Draft
         if not isinstance(order, list) or not all(isinstance(word, str) and len(word) < 400 for word in order):
             raise PlanningError("a change could not be read; reload the page")
         match order:
+            case ["add", "row", place, _]:
+                draft.add_row(place)
+            case ["remove", "row", place]:
+                draft.remove_row(place)
+            case ["move", "function", part, "up" | "down" as way]:
+                draft.move(part, way)
             case ["add", kind, new, like]:
                 draft.add(kind, new, like)
             case ["remove", kind, part]:
@@ -235,8 +247,40 @@ def _label(prefix: str, key: str) -> str:
 
 
 def _deep(prefix: str, table: Mapping[str, object]) -> list[Markup]:
-    inner = [_deep(f"{prefix}{key}.", value) for key, value in table.items() if isinstance(value, Mapping)]
-    return [*_fields(prefix, table), *[one for deep in inner for one in deep]]
+    """The fields of a table, of the tables in it, and of the lists in it row by row."""
+    found = _fields(prefix, table)
+    for key, value in table.items():
+        if isinstance(value, Mapping):
+            found += _deep(f"{prefix}{key}.", value)
+        elif isinstance(value, list) and _parts(value):
+            found.append(_rows(f"{prefix}{key}", value))
+    return found
+
+
+def _rows(place: str, rows: Sequence[Mapping[str, object]]) -> Markup:
+    """A list inside a table, such as the steps of a sequence: each with its fields and its way out, and one more."""
+    word = naming.plain(place.rpartition(".")[2])
+
+    def row(n: int, values: Mapping[str, object]) -> Markup:
+        name = str(values.get("id", n))
+        own = f"{place}.{name}"
+        title = f"{naming.title(word)} {values.get('title') or (n + 1)}"
+        shown = {key: value for key, value in values.items() if key != "id"}
+        away = {"type": "button", "data-remove": "row", "data-part": own, "aria-label": f"Remove {title}"}
+        return el("fieldset", {}, el("legend", {}, title), _deep(f"{own}.", shown), _more(f"{own}.", values),
+                  el("button", away, "Remove"))  # fmt: skip
+
+    return el(
+        "details",
+        {"class": "fit-more"},
+        el("summary", {}, f"{naming.title(word)}s of {place.rpartition('.')[0]} ({len(rows)})"),
+        [row(n, values) for n, values in enumerate(rows)],
+        el(
+            "button",
+            {"type": "button", "data-order": json.dumps(["add", "row", place, ""])},
+            f"Add a {word} like the last",
+        ),
+    )
 
 
 def _more(prefix: str, values: Mapping[str, object]) -> Markup | None:
@@ -318,5 +362,25 @@ def _part(kind: str, part: str, values: Mapping[str, object], goes: bool, named:
         _fields(f"{kind}.{part}.", shown),
         _more(f"{kind}.{part}.", values),
         named,
+        _moves(kind, part, values),
         el("button", away, "Remove") if goes else None,
     )
+
+
+def _moves(kind: str, part: str, values: Mapping[str, object]) -> Markup | None:
+    """What lets a preventer change places with its neighbor; nothing for what does not stand in the stack's order."""
+    if kind != "function" or values.get("kind") not in STACKED:
+        return None
+    return el(
+        "span",
+        {"class": "fit-moves"},
+        [
+            el(
+                "button",
+                {"type": "button", "data-order": json.dumps(["move", "function", part, way]),
+                 "aria-label": f"Move {part} {way} in the stack"},
+                f"Move {way}",
+            )
+            for way in ("up", "down")
+        ],
+    )  # fmt: skip
