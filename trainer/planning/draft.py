@@ -14,7 +14,7 @@ from typing import Any
 
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
-from tomlkit.items import AoT, Table
+from tomlkit.items import AoT, Array, Table
 
 from trainer import naming, resources, toml
 from trainer.kept import put
@@ -201,10 +201,10 @@ class Draft:
         del rows[next(n for n, row in enumerate(rows) if row is one or row == one)]
         self._forget(f"{where}.")
 
-    def _rows(self, place: str) -> Any:
+    def _rows(self, place: str) -> AoT | Array:
         table, key = self._seat(place)
         rows = table.get(key)
-        if "." not in place or not isinstance(rows, list) or not rows or not isinstance(rows[0], Mapping):
+        if "." not in place or not isinstance(rows, AoT | Array) or not rows or not isinstance(rows[0], Mapping):
             raise PlanningError(f"{place}: this is no list inside a table of the plant file")
         return rows
 
@@ -348,9 +348,9 @@ class Draft:
         return path
 
 
-def _height(part: Mapping[str, Any]) -> float:
+def _height(part: Mapping[str, object]) -> float:
     """Height of a preventer, m below the upper pipe ram."""
-    return parse(part.get("below", "0 ft"), "length")
+    return parse(str(part.get("below", "0 ft")), "length")
 
 
 def _feet(height: float) -> str:
