@@ -19,12 +19,13 @@ STATIONS: Final = {
     "workshop": "subsea workshop",
     "bridge": "bridge",
     "vehicle": "vehicle's control room",
+    "boat": "boat deck",
 }
 """The stations by their ids."""
 FURTHER: Final = ("third", "fourth", "fifth")
 """Those that a rig has only where its file declares further panels, in their order."""
-APART: Final = ("workshop", "bridge", "vehicle")
-"""Those that a rig has only with what is worked there: pods by telemetry, watch circles, a vehicle."""
+APART: Final = ("workshop", "bridge", "vehicle", "boat")
+"""Those that a rig has only with what is worked there: pods by telemetry, watch circles, a vehicle, sound."""
 _WRITTEN: Final = {"readback": "read-back"}
 _BREAK: Final = re.compile(r"[_.\-\s]+")
 

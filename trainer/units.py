@@ -126,6 +126,7 @@ UNITS: Final[dict[str, Unit]] = {
     "stk": Unit("count", 1.0, decimals=0),
     "msg": Unit("count", 1.0, decimals=0),
     "deg": Unit("angle", math.pi / 180.0, decimals=0, symbol="°"),
+    "dB": Unit("level", 1.0, decimals=0),
     "state": Unit("state", 1.0, decimals=0, symbol=" "),
 }
 
@@ -145,6 +146,7 @@ _EXAMPLES: Final[dict[str, str]] = {
     "frequency": "70 1/min",
     "force": "350 klbf", "fraction": "95 %", "viscosity": "1.1 cP", "area": "20 in2",
     "flow coefficient": "10 Cv", "velocity": "1000 ft/h", "mass": "50 kg", "angle": "90 deg", "count": "1500 stk",
+    "level": "90 dB",
     "state": "1",
 }  # fmt: skip
 
@@ -153,7 +155,7 @@ _SI: Final[dict[str, str]] = {
     "gradient": "Pa/m", "time": "s", "voltage": "V", "current": "A", "resistance": "Ohm", "charge": "A s", "power": "W",
     "frequency": "1/s",
     "flow coefficient": "m3/(s sqrt(Pa))", "force": "N", "fraction": "1", "viscosity": "Pa s", "area": "m2",
-    "velocity": "m/s", "mass": "kg", "angle": "rad", "count": "1", "state": "1",
+    "velocity": "m/s", "mass": "kg", "angle": "rad", "count": "1", "level": "dB", "state": "1",
     # What only laws compute with; it stands in no file.
     "number": "1", "compliance": "m3/Pa", "conductance": "m3/(s Pa)", "softness": "1/Pa", "force per length": "N/m",
     "gravity times height": "m2/s2", "warming by density": "K m3/kg", "pressure per warming": "Pa/K",
@@ -464,6 +466,8 @@ Velocity = Annotated[float, Quantity("velocity"), _reader("velocity"), _schema("
 Mass = Annotated[float, Quantity("mass"), _reader("mass"), _schema("mass")]
 Coefficient = Annotated[float, Quantity("flow coefficient"), _reader("flow coefficient"), _schema("flow coefficient")]
 Angle = Annotated[float, Quantity("angle"), _reader("angle"), _schema("angle")]
+Level = Annotated[float, Quantity("level"), _reader("level"), _schema("level")]
+"""A sound's, in dB above 1 micropascal."""
 
 # Types for laws alone.
 Number = Annotated[float, Quantity("number")]

@@ -148,7 +148,7 @@ def test_a_further_panel_is_added_fitted_drawn_and_taken_out() -> None:
     assert gone.plant().panel == () and "third" not in fit_page.state(gone, "third", "light")["boards"]
 
 
-LEFT_OUT = [["remove", "table", "emergency"], ["remove", "table", "rov"]]
+LEFT_OUT = [["remove", "table", "acoustic"], ["remove", "table", "emergency"], ["remove", "table", "rov"]]
 BY_MESSAGES = {
     "one pod": [*LEFT_OUT, ["remove", "pod", "blue"], ["remove", "function", "blue_pod_connector"]],
     "three pods": [*LEFT_OUT, ["add", "pod", "white", ""]],

@@ -36,7 +36,7 @@ SYSTEMS: dict[str, frozenset[str]] = {
         "Bottles and pilot": "bank header accumulator pilot pilot_bottles pilot_check stack_bottles",
         "Regulators and meter": "regulator annular_regulator pilot_regulator totaliser",
         "Pods and emergency": "pod pod_selector telemetry eds emergency deadman autoshear acoustic",
-        "Stack": "annular shear_ram pipe_ram lock failsafe_valve connector valve flex_joint",
+        "Stack": "annular shear_ram pipe_ram lock failsafe_valve connector unlatch valve flex_joint",
         "Diverter": "diverter diverter_regulator diverter_packer diverter_valve",
         "Well and drill floor": "well floor test",
     }.items()

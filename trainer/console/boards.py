@@ -10,6 +10,7 @@ from trainer.console import about, events, guided, named, sequences, shell, walk
 from trainer.console.after import TABS, TABS_FREE
 from trainer.console.diagnosis import board as diagnosis_board
 from trainer.console.faults import FaultList
+from trainer.drawing.acoustic_view import boat_of, boat_panel
 from trainer.drawing.aside import aside_of, aside_panel
 from trainer.drawing.cards import card_markup
 from trainer.drawing.context import DrawingContext
@@ -148,6 +149,7 @@ _STATION_DRAWINGS: dict[str, Draw] = {
     "workshop": workshop_panel,
     "bridge": bridge_panel,
     "vehicle": vehicle_panel,
+    "boat": boat_panel,
     "remote": second_panel,
     "floor": floor_board,
     "floor_strip": floor_strip,
@@ -165,6 +167,7 @@ def _without(desk: DrawingContext) -> tuple[str, ...]:
         "workshop": workshop_of(desk),
         "bridge": bridge_of(desk),
         "vehicle": vehicle_of(desk),
+        "boat": boat_of(desk),
     }
     return tuple(name for name, has in there.items() if not has)
 

@@ -35,7 +35,13 @@ VIEWS = (
     ("trends", "Trends"),
 )
 #: Views that only some rigs have something for, after the others.
-OF_SOME = (("backups", "Back-ups"), ("workshop", "Workshop"), ("bridge", "Bridge"), ("vehicle", "Vehicle"))
+OF_SOME = (
+    ("backups", "Back-ups"),
+    ("workshop", "Workshop"),
+    ("bridge", "Bridge"),
+    ("vehicle", "Vehicle"),
+    ("boat", "Boat deck"),
+)
 
 PACES = ("0.25", "0.5", "1", "2", "5", "10", "20")
 

@@ -26,6 +26,7 @@ _WORDS: Final = {"open": "Open", "block": "Block", "close": "Close"}
 _OWN_WORDS: Final = {
     "connector": {"open": "Unlatch", "close": "Latch"},
     "lock": {"open": "Unlock", "close": "Lock"},
+    "unlatch": {"open": "Retract", "close": "Unlatch"},
 }
 
 
@@ -162,6 +163,27 @@ def setting(word: str, target: str, value: float | str, name: str, state: str | 
         },
         hidden(f"{name}: "),
         el("span", {"class": "option-word"}, word),
+    )
+
+
+def field(tag: str, name: str) -> Markup:
+    """A field for any value of the setting ``tag``, with its button; ``name`` is what both say of it."""
+    return el(
+        "form",
+        {"class": "post-field", "data-send": command("set", tag)},
+        el(
+            "input",
+            {
+                "name": "value",
+                "aria-label": f"{name}, value",
+                "inputmode": "decimal",
+                "autocomplete": "off",
+                "required": "required",
+                "maxlength": 20,
+            },
+        ),
+        el("span", {"data-unit": tag, "class": "sr"}, ""),
+        el("button", {"class": "push", "type": "submit"}, "Set", hidden(f" {name}")),
     )
 
 

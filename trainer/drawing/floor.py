@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.controls import hold, lever, push, setting
+from trainer.drawing.controls import field, hold, lever, push, setting
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import dial, readout
 from trainer.drawing.markup import Child, Markup, command, el, hidden, live
@@ -77,27 +77,6 @@ def _steps(target: str, name: str, *pairs: tuple[str, float]) -> list[Markup]:
     ]
 
 
-def _field(tag: str, name: str) -> Markup:
-    """A field for any value of a setting, with its button."""
-    return el(
-        "form",
-        {"class": "post-field", "data-send": command("set", tag)},
-        el(
-            "input",
-            {
-                "name": "value",
-                "aria-label": f"{name}, value",
-                "inputmode": "decimal",
-                "autocomplete": "off",
-                "required": "required",
-                "maxlength": 20,
-            },
-        ),
-        el("span", {"data-unit": tag, "class": "sr"}, ""),
-        el("button", {"class": "push", "type": "submit"}, "Set", hidden(f" {name}")),
-    )
-
-
 def _stabbed(desk: DrawingContext) -> Markup | None:
     if not desk.has("floor.stabbed"):
         return None
@@ -133,7 +112,7 @@ def _posts(desk: DrawingContext, full: bool) -> list[Markup | None]:
             "floor.mud_pumps",
             "Mud pumps",
             *_settings("floor.mud_pumps", "Mud pumps", *pumps),
-            _field("floor.mud_pumps", "Mud pumps") if full else None,
+            field("floor.mud_pumps", "Mud pumps") if full else None,
             beside="" if full else "well.pit_volume",
         ),
         _post(desk, "floor.top_drive", "Top drive", *drive) if full else None,
@@ -190,7 +169,7 @@ def _choke_panel(desk: DrawingContext) -> Markup | None:
         "choke-panel",
         body,
         el("div", {"class": "choke-shown"}, [readout(tag, name) for tag, name in shown if desk.has(tag)]),
-        el("div", {"class": "row"}, *_choke_keys(), _field("floor.choke", "Choke")),
+        el("div", {"class": "row"}, *_choke_keys(), field("floor.choke", "Choke")),
         el("p", {"class": "post-note"}, "Returns through the choke do not pass Flow out."),
     )
 
@@ -244,7 +223,7 @@ def _mud_pits(desk: DrawingContext) -> Markup | None:
     if not desk.has("pits.line_up"):
         return None
     suction = _row("pits.line_up", "Suction", (("active pit", "Active pit"), ("kill pit", "Kill pit")))
-    weight = el("div", {"class": "row"}, _field("pits.kill_weight", "Kill mud weight"))
+    weight = el("div", {"class": "row"}, field("pits.kill_weight", "Kill mud weight"))
     zero = el("div", {"class": "row"}, push("Zero", "floor.strokes", note="strokes"))
     return section(
         "Mud pits",

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from trainer.drawing.context import DrawingContext
-from trainer.drawing.controls import choice
+from trainer.drawing.controls import choice, field
 from trainer.drawing.frame import deck, section
 from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Child, Markup, el
@@ -78,6 +78,13 @@ def alert_repeated(desk: DrawingContext) -> Markup | None:
         el("div", {"class": "row"}, _alert_rows(own.id), readout(f"{own.id}.circles", "Circles for")),
         _references(own.id),
         _rule(own.id),
+        el(
+            "div",
+            {"class": "row"},
+            readout(f"{own.id}.tension", "Riser tension"),
+            readout(f"{own.id}.pull", "Tensioners set to"),
+            field(f"{own.id}.pull", "Riser tension"),
+        ),
     )
 
 

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any, Final
 
 from trainer import resources
+from trainer.drawing.acoustic_view import boat_panel
 from trainer.drawing.aside import aside_panel
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.emergency_view import backups_panel
@@ -40,6 +41,7 @@ BOARDS: Final[Mapping[str, Callable[[DrawingContext], Markup]]] = {
     "workshop": workshop_panel,
     "bridge": bridge_panel,
     "vehicle": vehicle_panel,
+    "boat": boat_panel,
     "remote": second_panel,
     "unit": unit_station,
     "unit_care": unit_care,

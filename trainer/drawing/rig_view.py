@@ -176,5 +176,5 @@ class RigView:
     def aside(self) -> tuple[Function, ...]:
         """Functions for which a hand seldom reaches: the diverter's, the pods' connectors, plain isolations."""
         placed = {f.id for f in self.column()}
-        seldom = ("diverter_packer", "diverter_valve", "connector", "valve")
+        seldom = ("diverter_packer", "diverter_valve", "connector", "unlatch", "valve")
         return tuple(f for f in self.functions if f.id not in placed and f.kind in seldom and not f.line)

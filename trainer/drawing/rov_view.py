@@ -11,6 +11,7 @@ from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Markup, el
 from trainer.drawing.parts import label, part
 from trainer.drawing.symbols import at
+from trainer.plant.rov import Rov
 
 TALL: Final = 540
 _PLACE: Final = (1114.0, 176.0)
@@ -69,9 +70,29 @@ def vehicle_panel(desk: DrawingContext) -> Markup:
                         push("Pumped to zero", f"{i}.reset"),
                     ),
                 ),
+                _looks(desk, own),
             ),
         ),
         css="panel",
+    )
+
+
+def _looks(desk: DrawingContext, own: Rov) -> Markup | None:
+    """What the vehicle is sent to look at, and what its picture shows; nothing where it sees no marks."""
+    if not own.look:
+        return None
+    i, names = own.id, {f.id: f.name for f in desk.rig.functions}
+    marks = (("nothing", "Nothing"), *((name, names[name]) for name in own.look))
+    return section(
+        "Picture of a position mark",
+        "area-look",
+        choice("Look at", f"{i}.look", marks, f"{i}.look", "choice-bare"),
+        el(
+            "div",
+            {"class": "row"},
+            readout(f"{i}.picture", "Picture, closed is latched", True),
+            readout(f"{i}.look_left", "Until it is there"),
+        ),
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Final
 
+from trainer.drawing.acoustic_view import acoustic_symbol
 from trainer.drawing.attached_view import attached
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.diverter_view import diverter, outlets
@@ -145,6 +146,7 @@ def schematic_svg(desk: DrawingContext, truth: bool = True, view: str = "whole")
         emergency_symbol(desk),
         position_symbol(desk),
         rov_symbol(desk),
+        acoustic_symbol(desk),
         diverter(desk),
         functions(desk),
         _legend(),

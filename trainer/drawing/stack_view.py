@@ -76,7 +76,19 @@ def element(desk: DrawingContext, function: Function, height: float) -> Markup:
         movers(function.kind, height, moving),
         _mark(WIDTH / 2 + 4.0, height - 26.0, function.id) if moving and function.kind != "connector" else None,
         _share(desk, function),
+        _second(desk, function),
     )
+
+
+def _second(desk: DrawingContext, function: Function) -> Markup | None:
+    """The second piston of a connector, which comes out beside it as it drives the ring open; None without one."""
+    second = next((f for f in desk.rig.functions if f.releases == function.id), None)
+    if second is None:
+        return None
+    bound = position_of(desk, second)
+    move = {"data-shift": bound, "data-dx": 0 if bound else None, "data-dy": 12 if bound else None}
+    rod = el("rect", {"class": "mover mover-connector", "x": 40, "y": -14, "width": 8, "height": 12})
+    return part(desk, second.id, second.name, bound or f"{second.id}.valve", el("g", move, rod))
 
 
 def _mark(x: float, tall: float, function: str) -> Markup:

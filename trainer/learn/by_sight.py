@@ -35,7 +35,7 @@ FAMILIES: Final = (
     frozenset(("ball_valve", "gate_valve", "check_valve", "relief", "rate_valve", "air_valve", "water_regulator")),
     frozenset(("line_valve", "stack_valve", "overboard", "preventer", "locks", "pod_connector")),
     frozenset(("gauge", "flow_indicator", "totaliser", "charging_set", "float_switch")),
-    frozenset(("tank", "air", "bank", "pod", "umbilical", "telemetry", "position", "rov")),
+    frozenset(("tank", "air", "bank", "pod", "umbilical", "telemetry", "position", "rov", "acoustic")),
     frozenset(("triplex_pump", "air_pump", "dosing_pump", "motor")),
     frozenset(("filter", "strainer", "air_set", "air_service")),
     frozenset(("starter", "breaker", "charger", "battery", "junction_box", "annunciator", "regulator", "position")),

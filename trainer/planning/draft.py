@@ -37,7 +37,7 @@ FIRST = {
 STACKED = {"annular": "9 ft", "pipe_ram": "3 ft", "shear_ram": "3 ft"}
 """Room (height of the stack) that one more preventer of a kind takes."""
 
-DROPPED = ("diverter", "test", "disconnect", "emergency", "position", "rov")
+DROPPED = ("diverter", "test", "disconnect", "emergency", "position", "acoustic", "rov")
 """Tables that a rig may be without."""
 _ID = re.compile(r"[a-z][a-z0-9_]{0,39}")
 _PLANT_ID = re.compile(r"[a-z][a-z0-9_-]{0,39}")

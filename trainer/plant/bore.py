@@ -47,8 +47,11 @@ def declare_bore(net: Network) -> None:
     state_reading(net, "stack.all_clear", yes, "No ram has a tool joint or collar in it.", (), 1.0)
 
 
-def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str) -> None:
-    """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty."""
+def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead: str, lifts: str = "") -> None:
+    """Fold the functions into ``bore.*``; ``riser`` and ``wellhead``: the connectors' ids, or empty.
+
+    lifts: the variable that is 1 while what stands on an unlatched riser connector comes off it; empty: always.
+    """
     net.block(same, inputs=dict(value="floor.pipe_in_stack"), outputs=dict(copy="bore.pipe"))
     net.block(
         moves, inputs=dict(velocity="floor.pipe_velocity", pipe="bore.pipe"), outputs=dict(pipe_speed="bore.pipe_speed")
@@ -67,9 +70,19 @@ def build_bore(net: Network, functions: Sequence[Function], riser: str, wellhead
     for f in functions:
         if f.kind in RAMS:
             net.block(still_clear, inputs=dict(on_joint=f"{f.id}.on_joint"), states=dict(clear="stack.all_clear"))
+    seconds = {f.releases: f.id for f in functions if f.releases}
     for latch, flag in ((wellhead, "bore.wellhead_open"), (riser, "bore.parted")):
-        if latch:
+        if not latch:
+            continue
+        second = seconds.get(latch, "")
+        if not second and not (lifts and latch == riser):
             net.block(parted, inputs=dict(x=f"{latch}.x"), states=dict(was=flag))
+            continue
+        ring = net.var(f"{latch}.ring", 1.0)
+        other = f"{second}.x" if second else 0.0
+        net.block(driven_ring, inputs=dict(x=f"{latch}.x", second=other), outputs=dict(ring=ring))
+        comes = lifts if lifts and latch == riser else 1.0
+        net.block(let_go, inputs=dict(ring=ring, lifts=comes), states=dict(was=flag))
     net.block(either, inputs=dict(a="bore.parted", b="bore.wellhead_open"), outputs=dict(either="bore.disconnected"))
 
 
@@ -122,3 +135,15 @@ def either(a: Number, b: Number) -> Number:
 def parted(x: Number, was: Number) -> Number:
     """1 once a connector has been unlocked: what stood on it has gone."""
     return 1.0 if was > 0.5 or x < PARTED else 0.0
+
+
+@gives("ring")
+def driven_ring(x: Number, second: Number) -> Number:
+    """Where a connector's ring stands (1 latched) that its own piston at ``x`` or a ``second`` one drives open."""
+    return min(x, 1.0 - second)
+
+
+@gives("was")
+def let_go(ring: Number, lifts: Number, was: Number) -> Number:
+    """1 once an unlatched connector has come off: not before what stands on it is pulled."""
+    return 1.0 if was > 0.5 or (ring < PARTED and lifts > 0.5) else 0.0

@@ -380,18 +380,23 @@ class Emergency(Component):
 
     def _stroke(self, net: Network, step: Stroke, function: Function, pods: Sequence[str], sea: float) -> None:
         """The valve of a step, and its shuttle at the closing chamber of the function."""
-        i, node, valve = self.id, f"{function.id}.close", net.var(f"{self.id}.{function.id}.x")
+        i, valve = self.id, net.var(f"{self.id}.{function.id}.x")
         net.block(
             opens,
             inputs=dict(fired=f"{i}.fired", clock=f"{i}.clock", at=step.at, step=SCAN / TRAVEL),
             states=dict(x=valve),
         )
+        self.way_in(net, function, pods, sea, valve)
+
+    def way_in(self, net: Network, function: Function, pods: Sequence[str], sea: float, valve: str) -> None:
+        """Add the bank's way into a function's closing chamber by ``valve``, past a shuttle beside the pods'."""
+        node = f"{function.id}.close"
         shuttle, through = net.var(f"{node}.shuttle_e", 0.0), net.var(f"{node}.from_e", 0.0)
         net.block(
             second_shuttle,
             inputs=dict(
                 **{f"p{n}": f"pod_{pod}.{function.supply}.p" for n, pod in zip("ab", pods, strict=True)},
-                pc=f"{i}.line.p",
+                pc=f"{self.id}.line.p",
                 xc=valve,
                 sea=sea,
                 joined_c=1.0,
@@ -401,7 +406,7 @@ class Emergency(Component):
             rate="tick",
             group=f"{function.id}.power",
         )
-        add_back_up(net, function, "emergency", f"{i}.line", valve, shuttle, through)
+        add_back_up(net, function, "emergency", f"{self.id}.line", valve, shuttle, through)
 
 
 def _answers(pods: Sequence[str], machine: Variables, command: Order) -> Refusal | None:

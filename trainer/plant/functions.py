@@ -162,6 +162,7 @@ Kind = Literal[
     "shear_ram",
     "failsafe_valve",
     "connector",
+    "unlatch",
     "lock",
     "valve",
     "diverter_packer",
@@ -174,6 +175,7 @@ STROKE: dict[str, float] = {
     "shear_ram": 12.0,
     "failsafe_valve": 1.5,
     "connector": 8.0,
+    "unlatch": 8.0,
     "lock": 6.0,
     "valve": 2.0,
     "diverter_packer": 12.0,
@@ -187,6 +189,7 @@ PORTS: dict[str, float] = {
     "shear_ram": 27.0 * GALLON,
     "failsafe_valve": 0.6 * GALLON,
     "connector": 9.0 * GALLON,
+    "unlatch": 9.0 * GALLON,
     "lock": 2.0 * GALLON,
     "valve": 0.6 * GALLON,
     "diverter_packer": 18.0 * GALLON,
@@ -290,6 +293,8 @@ class Function(Component):
     locks: tuple[str, ...] = ()
     isolates: str = ""
     joins: str = ""
+    releases: str = ""
+    """The connector that a second piston drives open, which has a circuit of its own."""
 
     @property
     def card(self) -> str:

@@ -20,7 +20,7 @@ from trainer.constants import SCAN, SEA_WATER
 from trainer.hydraulics.lists import chosen, largest
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
-from trainer.plant.base import Component, choice, component_fault, reading, state_reading
+from trainer.plant.base import Component, amount, choice, component_fault, reading, state_reading
 from trainer.plant.disconnect import Sequence
 from trainer.units import (
     Angle,
@@ -37,8 +37,8 @@ from trainer.units import (
     from_unit,
 )
 
-BRIDGE = ("bridge",)
-REPEATED = ("driller", *BRIDGE)
+BRIDGE, PANEL = ("bridge",), ("driller",)
+REPEATED = (*PANEL, *BRIDGE)
 """The alert with its references and circles is repeated at the driller's panel."""
 ALERTS = ("green", "yellow", "red")
 ANSWER = 10.0
@@ -49,6 +49,10 @@ JUMP = 90.0
 """m by which a position reference that jumps is wrong in the end. Invented."""
 JUMP_RATE = 3.0
 """m/s at which it goes there. Invented."""
+PULL_RATE = from_unit(15.0, "klbf")
+"""N that the tensioners gain or give in a second. Invented."""
+STEEP = from_unit(8.0, "deg")
+"""Angle of the riser beyond which an unlatched package hangs on its pins. Invented."""
 LOST_PULL = from_unit(240.0, "klbf")
 """N of top tension that goes with one pair of tensioners. Invented."""
 
@@ -91,6 +95,11 @@ class Position(Component):
             for one in sequences
             if self.yellow * depth >= self.red(depth, one.done)
         ]
+
+    def declare(self, net: Network) -> str:
+        """Add the variable that is 1 while the riser pulls at its connector and hangs straight enough to come off it,
+        and give its name."""
+        return net.var(f"{self.id}.lifts", 1.0)
 
     def build(self, net: Network, sequences: Several[Sequence], depth: float) -> None:
         """Add vessel, riser, references, circles for each of ``sequences`` and alerts over a stack ``depth`` m down."""
@@ -139,22 +148,28 @@ class Position(Component):
         reading(net, f"{i}.speed", "ft/s", -20, 20, f"{n}: speed away from the well.", BRIDGE)
         reading(net, f"{i}.angle", "deg", -20, 20, f"{n}: angle of the riser at the stack.", BRIDGE)
         reading(net, f"{i}.stroke", "ft", 0, 100, f"{n}: what the slip joint still gives.", BRIDGE, None, self.stroke)
-        reading(net, f"{i}.tension", "klbf", 0, 5000, f"{n}: tension at the top of the riser.", BRIDGE)
+        reading(net, f"{i}.tension", "klbf", 0, 5000, f"{n}: tension at the top of the riser.", REPEATED)
         reading(net, f"{i}.spare", "klbf", -2000, 2000, f"{n}: pull left at the riser connector.", ())
         state_reading(net, f"{i}.broken", ("no", "yes"), f"{n}: the riser was pulled to the end of its slip joint.", ())
         lost = component_fault(
             net, i, "tensioner_lost", "A pair of riser tensioners has lost its pressure", (f"{i}.tension",),
             "Tension is below what lifts the package: restore it before anything is unlatched.",
         )  # fmt: skip
+        set_to = f"{n}: tension that the tensioners are set to."
+        reading(net, f"{i}.pull", "klbf", 0, 3000, set_to, PANEL, None, self.tension)
+        net.var(f"{i}.set_pull", self.tension, "N")
+        net.var(f"{i}.weight", self.tension - self.spare, "N")
+        amount(net, f"{i}.pull", 500, 3000, "klbf", set_to, PANEL)
         net.block(
             riser,
             inputs=dict(
-                x=f"{i}.x", v=f"{i}.v", depth=depth, stroke=self.stroke, tension=self.tension, spare_pull=self.spare,
-                lost=lost, apart="bore.disconnected",
+                x=f"{i}.x", v=f"{i}.v", depth=depth, stroke=self.stroke, asked=f"{i}.pull",
+                step=PULL_RATE * SCAN, weight=f"{i}.weight", lost=lost, apart="bore.disconnected",
             ),
-            states=dict(broken=f"{i}.broken"),
+            states=dict(broken=f"{i}.broken", set_pull=f"{i}.set_pull"),
             outputs=dict(
-                left=f"{i}.stroke", angle=f"{i}.angle", speed=f"{i}.speed", pull=f"{i}.tension", spare=f"{i}.spare"
+                left=f"{i}.stroke", angle=f"{i}.angle", speed=f"{i}.speed", pull=f"{i}.tension", spare=f"{i}.spare",
+                lifts=f"{i}.lifts",
             ),
         )  # fmt: skip
 
@@ -213,19 +228,22 @@ def referred(error: Length, x: Length, jumps: Number, depth: Length, step: Lengt
     return wrong, (x + wrong) / depth
 
 
-@gives("broken", "left", "angle", "speed", "pull", "spare")
+@gives("broken", "set_pull", "left", "angle", "speed", "pull", "spare", "lifts")
 def riser(
     broken: Number,
+    set_pull: Force,
     x: Length,
     v: Velocity,
     depth: Length,
     stroke: Length,
-    tension: Force,
-    spare_pull: Force,
+    asked: Force,
+    step: Force,
+    weight: Force,
     lost: Number,
     apart: Number,
-) -> tuple[Number, Length, Angle, Velocity, Force, Force]:
-    """Whether the riser was pulled to its end, what the slip joint gives (m), angle (rad), speed (m/s), and pulls (N).
+) -> tuple[Number, Force, Length, Angle, Velocity, Force, Force, Number]:
+    """Whether the riser was pulled to its end, the pull that is set (N), what the slip joint gives (m), angle (rad),
+    speed (m/s), pulls (N), and whether an unlatched package would come off.
 
     The angle is the tangent's series, x/D less its cube's third. A riser that is ``apart`` hangs straight.
     """
@@ -234,8 +252,10 @@ def riser(
     left = max(stroke - out, 0.0)
     gone = 1.0 if broken > 0.5 or (apart < 0.5 and left <= 0.0) else 0.0
     angle = 0.0 if apart > 0.5 else share - share * share * share / 3.0
-    less = lost * LOST_PULL
-    return gone, left, angle, v, tension - less, spare_pull - less
+    held = set_pull + min(max(asked - set_pull, -step), step)
+    pull = held - lost * LOST_PULL
+    spare = pull - weight
+    return gone, held, left, angle, v, pull, spare, (1.0 if spare > 0.0 and abs(angle) < STEEP else 0.0)
 
 
 @gives("alert", "clock", "yellow_at", "red_at")

@@ -19,6 +19,7 @@ from trainer.hydraulics.machine import Machine, file_hash
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.storage import Fixed
 from trainer.plant.accumulators import Bank
+from trainer.plant.acoustic import BOAT, Acoustic
 from trainer.plant.air import Air
 from trainer.plant.alarms import build_alarms
 from trainer.plant.attachments import Attachments
@@ -100,6 +101,7 @@ _ONLY_FOR: dict[str, tuple[str, ...]] = {
     "locks": ("lock",),
     "joins": ("connector",),
     "isolates": ("valve",),
+    "releases": ("unlatch",),
 }
 
 
@@ -419,6 +421,8 @@ def _functions(plant: Plant) -> list[str]:
             found.append(f"'{function.id}' isolates '{function.isolates}', which is no bank")
         if function.joins and function.joins not in joints:
             found.append(f"'{function.id}' joins '{function.joins}'; there are: {', '.join(sorted(joints))}")
+        if function.kind == "unlatch" and (function.releases not in ids or ids[function.releases].kind != "connector"):
+            found.append(f"'{function.id}' releases '{function.releases}', which is no connector")
         for ram in function.locks:
             if ram not in ids or ids[ram].kind not in ("pipe_ram", "shear_ram"):
                 found.append(f"'{function.id}' locks '{ram}', which is no ram")
@@ -430,6 +434,8 @@ def _sequences(plant: Plant) -> list[str]:
     ids = {f.id for f in plant.function}
     if plant.rov is not None:
         found += plant.rov.faults(plant.function, plant.pods)
+    if plant.acoustic is not None:
+        found += plant.acoustic.faults(plant.function, plant.pods, plant.emergency)
     if plant.position is not None:
         leaves = plant.disconnect.sequence if plant.disconnect is not None else ()
         found += plant.position.faults(leaves, plant.water_depth)
@@ -486,6 +492,7 @@ class Plant(Attachments):
     telemetry: Telemetry | None = None
     emergency: Emergency | None = None
     position: Position | None = None
+    acoustic: Acoustic | None = None
     rov: Rov | None = None
     selector: Selector = Selector()
     pod: tuple[Pod, ...] = Field(default=(), max_length=len(PODS))
@@ -577,8 +584,9 @@ class Plant(Attachments):
         The ways are invented.
         """
         there = {"workshop": self.telemetry, "bridge": self.position, "vehicle": self.rov}
+        sound = {BOAT: self.acoustic.walk} if self.acoustic is not None else {}
         ways = {"workshop": 60.0, "bridge": 120.0, "vehicle": 90.0}
-        return {station: ways[station] for station, part in there.items() if part is not None}
+        return {station: ways[station] for station, part in there.items() if part is not None} | sound
 
     @property
     def battery_load(self) -> float:
@@ -734,7 +742,8 @@ class Plant(Attachments):
             function.finish(net, feed)
         if self.telemetry is not None:
             build_workshop(net, [f for f in self.function if self.ordered(f)], self.pods)
-        build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"))
+        lifts = self.position.declare(net) if self.position is not None and self.disconnect is not None else ""
+        build_bore(net, self.function, self.connector("riser"), self.connector("wellhead"), lifts)
         self._backups(net, start)
         build_hang_off(net, self.function, self.floor.joint_length, self.floor.tool_joint)
         floor = self.floor
@@ -754,7 +763,7 @@ class Plant(Attachments):
         return interlocks
 
     def _backups(self, net: Network, start: float) -> None:
-        """What closes the well when the pods are lost: deadman and autoshear, and a vehicle."""
+        """What closes the well when the pods are lost: deadman and autoshear, sound, and a vehicle."""
         by_id, walls = {f.id: f for f in self.function}, stiff(self.fluid.bulk_modulus, CHAMBER_WALLS)
         if self.emergency is not None:
             self.emergency.build(
@@ -767,6 +776,9 @@ class Plant(Attachments):
                 self.surface_temperature,
                 self.sea_temperature,
             )
+            if self.acoustic is not None:
+                held = start + self.head
+                self.acoustic.build(net, by_id, self.pods, self.emergency, self.sea, held, self.water_depth)
         if self.rov is not None:
             bank = self.emergency.id if self.emergency is not None else ""
             self.rov.build(net, by_id, self.pods, self.sea, walls, bank)

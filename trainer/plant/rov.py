@@ -16,6 +16,7 @@ from pydantic import Field
 from trainer.constants import SCAN
 from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.laws import opened
+from trainer.hydraulics.lists import chosen
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
@@ -29,6 +30,7 @@ from trainer.plant.selector import count
 from trainer.units import Flow, Number, Pressure, Seconds, between, from_unit
 
 VEHICLE = ("vehicle",)
+PICTURE = ("nothing", "open", "part way", "closed")
 BUILT = ("as labeled", "crossed")
 VALVE = ("shut", "open")
 PUMP = ("off", "on")
@@ -59,6 +61,10 @@ class Rov(Component):
     """From one port to the next."""
     port: tuple[Port, ...] = Field(min_length=1, max_length=6)
     crossed: tuple[int, int] = (1, 1)
+    look: tuple[str, ...] = Field(default=(), max_length=10)
+    """The functions whose position marks the vehicle can see; of a connector closed is latched."""
+    there: Annotated[Seconds, between("1 s", "600 s")] = 30.0
+    """From one mark to the next."""
 
     def faults(self, functions: Sequence[Function], pods: Sequence[str]) -> list[str]:
         """What does not fit the stack, as sentences: ports with no function of the lower stack or one twice, pods."""
@@ -66,6 +72,8 @@ class Rov(Component):
         names = [port.function for port in self.port]
         found = [f"[rov] feeds '{n}', which is no function of the lower stack" for n in names if n not in below]
         found += [f"[rov] feeds '{n}' by two ports; name it once" for n in sorted(set(names)) if names.count(n) > 1]
+        known = {f.id for f in functions if f.place in ("stack", "riser_package")}
+        found += [f"[rov] looks at '{n}', which is no function of the stack" for n in self.look if n not in known]
         if not all(1 <= one <= len(self.port) for one in self.crossed):
             found.append(f"[rov] has ports 1 to {len(self.port)}, and 'crossed' names another")
         if len(pods) != 2:
@@ -101,6 +109,31 @@ class Rov(Component):
         net.block(spill, inputs=dict(past=past, on=f"{i}.pump"), outputs=dict(x=f"{i}.past"), rate="tick")
         net.edge(f"{i}.bypass", line, "sea", opened, dict(k=BYPASS_K, x=f"{i}.past"))
         self._readings(net, sea)
+        if self.look:
+            self._looks(net, functions)
+
+    def _looks(self, net: Network, functions: Mapping[str, Function]) -> None:
+        """The vehicle's camera before a mark on the stack: what it is sent to look at, and what it sees there."""
+        i, n, names = self.id, self.name, ("nothing", *self.look)
+        state_reading(net, f"{i}.look", names, f"{n}: the mark that the vehicle is sent to look at.", VEHICLE)
+        state_reading(net, f"{i}.picture", PICTURE, f"{n}: what its picture shows there.", VEHICLE)
+        reading(net, f"{i}.look_left", "s", 0, 600, f"{n}: time until it is before the mark.", VEHICLE)
+        net.var(f"{i}.looks_at", 0.0)
+
+        def free(machine: Variables, command: Order) -> Refusal | None:
+            if machine.read(f"{i}.port") > 0.5:
+                return Refusal("stabbed", "The vehicle holds its stab in a port: pull it, then send it to look.")
+            return None
+
+        choice(net, f"{i}.look", names, f"{n}: send the vehicle to look at a mark.", VEHICLE, guard=free)
+        marks = [f"{f}.ring" if f"{f}.ring" in net.variables else f"{f}.x" for f in self.look]
+        limits = [f"{functions[f].id}.limit" for f in self.look]
+        net.block(
+            looking,
+            inputs=dict(port=f"{i}.port", takes=self.there, scan=SCAN, marks=marks, limits=limits),
+            states=dict(look=f"{i}.look", looks_at=f"{i}.looks_at", left=f"{i}.look_left"),
+            outputs=dict(picture=f"{i}.picture"),
+        )
 
     def _orders(self, net: Network) -> None:
         """The calls to the vehicle's crew: which port, its valve, the pump."""
@@ -201,6 +234,28 @@ def stabbing(
     rest = (takes if wanted > 0.5 else 0.0) if new else max(left - scan, 0.0)
     there = 0.0 if new or rest > 0.0 else wanted
     return wanted, rest, there, (0.0 if new else valve), (0.0 if new else pump)
+
+
+@gives("look", "looks_at", "left", "picture")
+def looking(
+    look: Number,
+    looks_at: Number,
+    left: Seconds,
+    port: Number,
+    takes: Seconds,
+    scan: Seconds,
+    marks: list[Number],
+    limits: list[Number],
+) -> tuple[Number, Number, Seconds, Number]:
+    """The mark that the vehicle looks at (0 none), what it was sent to, the time until it is there (s), and what it
+    sees, an index of ``PICTURE``. A vehicle that is sent to a port looks no more.
+    """
+    wanted = 0.0 if port > 0.5 else look
+    new = abs(wanted - looks_at) > 0.5
+    rest = (takes if wanted > 0.5 else 0.0) if new else max(left - scan, 0.0)
+    x, limit = chosen(marks, wanted), chosen(limits, wanted)
+    stands = 1.0 if x < 0.03 else (3.0 if x > limit - 0.03 else 2.0)
+    return wanted, wanted, rest, (stands if wanted > 0.5 and rest <= 0.0 else 0.0)
 
 
 @gives("built")

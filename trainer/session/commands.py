@@ -8,7 +8,9 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
-Station = Literal["unit", "driller", "remote", "floor", "third", "fourth", "fifth", "workshop", "bridge", "vehicle"]
+Station = Literal[
+    "unit", "driller", "remote", "floor", "third", "fourth", "fifth", "workshop", "bridge", "vehicle", "boat"
+]
 
 OPERATE = ("set", "raise", "lower", "push", "hoist")
 """Verbs that move the plant."""

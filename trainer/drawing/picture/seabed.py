@@ -51,6 +51,10 @@ def pods(desk: DrawingContext) -> list[Tile]:
             label_at=(0.0, 98.0, "middle"),
         )
     ]
+    sound = rig.plant.acoustic
+    if sound is not None:
+        lid = (0.0, 78.0, "middle")
+        pieces.append(Piece(sound.id, "acoustic", sound.name, 54.0, 142.0, label=("Acoustic case",), label_at=lid))
     x = 164.0
     if told is not None:
         named = (0.0, 122.0, "middle")
@@ -117,6 +121,14 @@ def stack(desk: DrawingContext) -> Tile:
         if drawn:
             words.append(Words(x, HEIGHT - 26.0, f"{line.capitalize()} line", "start" if side < 0 else "end"))
     placed = {p.id for p in pieces} | {f.id for pod in rig.pods if (f := rig.joining(pod.id))}
+    seconds = [f for f in rig.functions if f.releases in tops]
+    for second in seconds:
+        beside = (18.0, -3.0, "start")
+        place = (MIDDLE + 80.0, tops[second.releases] + 9.0)
+        pieces.append(
+            Piece(second.id, "stack_valve", second.name, *place, label=wrapped(second.name, 11), label_at=beside)
+        )
+    placed |= {f.id for f in seconds}
     rest = [f for f in rig.functions if f.id not in placed]
     vents = [f for f in rest if f.kind == "diverter_valve"]
     for n, function in enumerate(vents):

@@ -675,6 +675,12 @@ still(
     "line M30 -20H34",
 )
 still(
+    "acoustic",
+    Box(-36, -72, 36, 0),
+    "dark -34 -34 50 34 3; steelh -34 -72 50 36 3; pale -28 -66 38 24 2; brass -28 -28 5 5; brass 5 -28 5 5; "
+    "machh -26 -16 34 5 1; machh -26 -8 34 5 1; line M16 -20Q28 -30 27 -46; steelh 20 -62 14 18 4",
+)
+still(
     "position",
     Box(-30, -96, 30, 0),
     "dark -30 -6 60 6 0; steelh -26 -60 52 54 3; pale -24 -96 48 32 3; line M-14 -80H14M0 -92V-68; "
