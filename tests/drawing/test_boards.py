@@ -114,7 +114,7 @@ def test_the_second_panel_has_no_meters(each: Rig) -> None:
         for c in commands(draw(each.desk))
         if c["do"] == "set"
         and not c["target"].startswith("alarms.")  # the well is watched on the drill floor
-        and not c["target"].startswith(("deadman.", "autoshear.", "conduits."))  # on the board of back-ups
+        and not c["target"].startswith(("deadman.", "autoshear.", "conduits.", "position."))  # on the board of back-ups
         and ".side_" not in c["target"]  # the sides of a pod's electronics have their switches in one place
     }
     second = {(c["do"], c["target"]) for c in commands(second_panel(each.desk)) if c["do"] == "set"}

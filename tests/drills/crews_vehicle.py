@@ -1,4 +1,4 @@
-"""Crews for the drill of the vehicle's panel; the bad ones with the reasons they must fail for."""
+"""Crews for the drills of the vehicle's panel, the acoustic back-up and the second unlatch; the bad ones with the reasons they must fail for."""
 
 from __future__ import annotations
 
@@ -46,7 +46,98 @@ def rov_close(
     return crew
 
 
-CREWS: dict[str, Callable[[int], Crew]] = {"rov-close": rov_close}
+def lowers(crew: Crew, to: str) -> None:
+    """Transducer to a stand, and wait until it hangs there."""
+    crew.do("set", "acoustic.transducer", to, "boat")
+    crew.wait(1.0)
+    crew.until(lambda: crew["acoustic.left"] <= 0.0, 300.0)
+    crew.wait(1.0)
+
+
+def sends(crew: Crew, order: str) -> float:
+    """Send an order from the acoustic case and wait for its outcome; what came back, as its place in the list."""
+    crew.do("push", f"acoustic.{order}", None, "boat")
+    crew.wait(1.0)
+    crew.until(lambda: crew["acoustic.reply"] > 1.5, 60.0)
+    return crew["acoustic.reply"]
+
+
+def looks(crew: Crew, mark: str) -> float:
+    """Pull the stab, look at a mark, and wait for the picture."""
+    crew.do("set", "rov.pump", "off", "vehicle")
+    crew.do("set", "rov.port", "none", "vehicle")
+    crew.wait(1.0)
+    crew.do("set", "rov.look", mark, "vehicle")
+    crew.wait(1.0)
+    crew.until(lambda: crew["rov.look_left"] <= 0.0, 90.0)
+    crew.wait(1.0)
+    return crew["rov.picture"]
+
+
+def pumps_shut(crew: Crew, port: int) -> None:
+    """Pump a function shut by the vehicle, until the flow has stopped and the pressure stands."""
+    stabs(crew, port)
+    crew.until(lambda: crew["rov.pressure"] > 4000.0 and crew["rov.flow"] < 1.0, 150.0)
+    crew.wait(4.0)
+
+
+def acoustic_last(
+    seed: int,
+    by: str = "status",
+    sees: bool = True,
+    locks: bool = True,
+    says: str = "closed",
+    deep: bool = False,
+    turned: bool = False,
+) -> Crew:
+    """``by``: what decides whether the bank is counted on, its status, or "sound" or "vehicle" whatever it says;
+    ``sees``: has the vehicle look; ``deep``: goes there at once; ``turned``: keys on before anything is asked."""
+    crew = Crew("acoustic-last", seed)
+    if turned:
+        keys(crew, "on")
+    lowers(crew, "deep" if deep else "shallow")
+    if crew["acoustic.noise"] > crew["acoustic.most"]:
+        lowers(crew, "deep")
+    crew.read("noise", "acoustic.noise")
+    sends(crew, "status")
+    crew.read("bank", "acoustic.bank")
+    good = crew["acoustic.bank"] >= 3100.0
+    crew.say("bank_good" if good or by == "sound" else "bank_short")
+    if by == "sound" or (good and by == "status"):
+        keys(crew, "on")
+        sends(crew, "blind_shear_ram")
+        crew.wait(15.0)
+        if locks:
+            sends(crew, "ram_locks")
+            crew.wait(10.0)
+    else:
+        pumps_shut(crew, 1)
+        if locks:
+            pumps_shut(crew, 4)
+    if sees:
+        looks(crew, "blind_shear_ram")
+    keys(crew, "off")
+    crew.wait(2.0)
+    crew.end_with(says)
+    return crew
+
+
+def keys(crew: Crew, to: str) -> None:
+    """Both keys of the acoustic case."""
+    for number in (1, 2):
+        crew.do("set", f"acoustic.key_{number}", to, "boat")
+    crew.wait(1.0)
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {"rov-close": rov_close, "acoustic-last": acoustic_last}
+
+OTHER: dict[str, list[Callable[[int], Crew]]] = {
+    "acoustic-last": [
+        lambda seed: acoustic_last(seed, by="vehicle"),
+        lambda seed: acoustic_last(seed, deep=True, turned=True),
+    ],
+}
+"""Other ways that are right too."""
 
 BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "rov-close.not-by-the-list": (
@@ -59,6 +150,18 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "rov-close.not-locked": (
         lambda seed: rov_close(seed, locks=False),
+        {"locked": "Not done", "report": "too early"},
+    ),
+    "acoustic-last.counts-on-an-empty-bank": (
+        lambda seed: acoustic_last(seed, by="sound"),
+        {"empty_bank": "too low for the ram", "sealed": "Not done"},
+    ),
+    "acoustic-last.a-reply-is-enough": (
+        lambda seed: acoustic_last(seed, sees=False, says="replied"),
+        {"seen": "Not done", "report": "too early"},
+    ),
+    "acoustic-last.not-locked": (
+        lambda seed: acoustic_last(seed, locks=False),
         {"locked": "Not done", "report": "too early"},
     ),
 }

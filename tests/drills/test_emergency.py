@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import pytest
 
-from tests.drills import crews_emergency, crews_multiplexed, crews_position
+from tests.drills import crews_emergency, crews_multiplexed, crews_position, crews_vehicle
 
-OTHER = {**crews_multiplexed.OTHER, **crews_emergency.OTHER, **crews_position.OTHER}
+OTHER = {**crews_multiplexed.OTHER, **crews_emergency.OTHER, **crews_position.OTHER, **crews_vehicle.OTHER}
 
 
 @pytest.mark.parametrize("drill", sorted(OTHER))

@@ -85,7 +85,7 @@ class Acoustic(Component):
     """The functions that it closes, in the order of their buttons."""
 
     def received(self, depth: float) -> float:
-        """Level (dB) of a signal that has travelled ``depth`` m."""
+        """Level of a signal, in dB, that has travelled ``depth`` m through the sea."""
         return self.source - lost_on_the_way(depth)
 
     def way(self, depth: float) -> float:
