@@ -1,4 +1,4 @@
-"""Crews for the drills of the vehicle's panel, the acoustic back-up and the second unlatch; the bad ones with the reasons they must fail for."""
+"""Crews for the drills of vehicle, sound and second unlatch; the bad ones with the reasons they must fail for."""
 
 from __future__ import annotations
 
@@ -158,7 +158,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "acoustic-last.a-reply-is-enough": (
         lambda seed: acoustic_last(seed, sees=False, says="replied"),
-        {"seen": "Not done", "report": "too early"},
+        {"seen": "Not done", "report": "Wrong report"},
     ),
     "acoustic-last.not-locked": (
         lambda seed: acoustic_last(seed, locks=False),

@@ -162,7 +162,7 @@ def _reply(own: Acoustic) -> Markup:
         el(
             "div",
             {"class": "row"},
-            _heard(f"{i}.bank", "Bank over the sea"),
+            _heard(f"{i}.bank", "Bank above sea pressure"),
             _heard(f"{i}.volts", "Receiver's battery"),
         ),
         el("p", {"class": "rov-labels"}, "A reply says that a valve was driven, not that a ram has moved."),

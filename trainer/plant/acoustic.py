@@ -187,7 +187,7 @@ class Acoustic(Component):
         i, n = self.id, self.name
         state_reading(net, f"{i}.reply", REPLIES, f"{n}: what came back of the last order.", STATION)
         reading(net, f"{i}.tries", "msg", 0, 9, f"{n}: codes sent of the last order.", STATION)
-        reading(net, f"{i}.bank", "psi", 0, 6000, f"{n}: pressure of the bank over the sea's, by the last reply.",
+        reading(net, f"{i}.bank", "psi", 0, 6000, f"{n}: pressure of the bank above sea pressure, by the last reply.",
                 STATION)  # fmt: skip
         reading(net, f"{i}.volts", "V", 0, 30, f"{n}: battery of the receiver, by the last reply.", STATION)
         reading(net, f"{i}.age", "s", 0, 1e6, f"{n}: age of the last reply.", STATION)

@@ -107,7 +107,7 @@ INSTRUMENTS: Final = {
     "acoustic.most": "Acoustic, most noise for a reply",
     "acoustic.reply": "Acoustic, reply",
     "acoustic.tries": "Acoustic, codes sent",
-    "acoustic.bank": "Acoustic, bank over the sea",
+    "acoustic.bank": "Acoustic, bank above sea pressure",
     "acoustic.volts": "Acoustic, receiver's battery",
     "acoustic.age": "Acoustic, age of the reply",
     "position.pull": "Tensioners set to",
