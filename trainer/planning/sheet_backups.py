@@ -115,8 +115,8 @@ def _bank(work: Work, own: Emergency, most: float) -> None:
     for step, own_left in zip(drawn, engine_left(plant, own), strict=True):
         work.row(f"{name}: left above sea pressure after {step.name}", step.pressure_left, "psi",
                  f"real_adiabatic, no refill; needs {show(step.needed, 'psi')}", "Span et al. 2000")  # fmt: skip
-        work.row(f"{name}: left above sea pressure after {step.name}", own_left, "psi", "engine, at the sequence's pace",
-                 "the running plant's bottles")  # fmt: skip
+        work.row(f"{name}: left above sea pressure after {step.name}", own_left, "psi",
+                 "engine, at the sequence's pace", "the running plant's bottles")  # fmt: skip
     worst = min(drawn, key=lambda step: step.pressure_left / step.needed if step.needed > 0.0 else math.inf)
     work.row(f"{name}: pressure left over pressure needed", worst.pressure_left / worst.needed, "1",
              f"{show(worst.pressure_left, 'psi')} left after {worst.name}, over {show(worst.needed, 'psi')}",
