@@ -18,6 +18,7 @@ import pytest
 
 from trainer.takeaway import quick
 from trainer.takeaway.bundle import modules
+from trainer.takeaway.prepare import LEFT_OUT
 
 BROUGHT = ("fsrs",)
 ROOT = Path(__file__).parents[2]
@@ -29,6 +30,8 @@ GONE = (
     *("termios", "tkinter", "tty", "turtle", "venv", "winreg"),
     # There, and without use: no process begins another.
     *("multiprocessing", "concurrent"),
+    # Left out of the library that goes along.
+    *(name for name in LEFT_OUT.split() if "/" not in name),
 )
 AS_THERE = """
 import inspect, json, sys
