@@ -131,3 +131,8 @@ def test_declarations_hold_si() -> None:
 def test_declarations_refuse_a_bare_number(given_value: object) -> None:
     with pytest.raises(ValidationError, match="has no unit, but a volume is expected; write it as text like"):
         _Bottle.model_validate({"volume": given_value})
+
+
+def test_a_minus_reads_as_a_hyphen_does() -> None:
+    assert units.parse("−71 psi", "pressure") == units.parse("-71 psi", "pressure") < 0.0
+    assert units.edge_value("−71", "psi") == units.edge_value("-71", "psi")

@@ -268,8 +268,11 @@ def from_unit(value: float, unit: str) -> float:
 
 
 def _split(text: str) -> tuple[float, str] | None:
-    """Number and unit text of ``"1,650 ft"``; None when it does not start with a finite number."""
-    match = _QUANTITY.fullmatch(text)
+    """Number and unit text of ``"1,650 ft"``; None when it does not start with a finite number.
+
+    A minus counts as a hyphen does: boards print one.
+    """
+    match = _QUANTITY.fullmatch(text.replace("−", "-"))
     if match is None:
         return None
     try:

@@ -68,8 +68,9 @@ def test_every_number_shown_equals_its_signal(shown: tuple[Session, dict], syste
             if signal.unit == "state":
                 assert reading["text"] == signal.states[int(value + 0.5)]
             else:
-                assert reading["text"] == units.show(value, signal.unit, system)
-                digits = re.match(r"-?[\d,]+\.?\d*", reading["text"])
+                printed = reading["text"].replace("−", "-")
+                assert printed == units.show(value, signal.unit, system) and not reading["text"].startswith("-")
+                digits = re.match(r"-?[\d,]+\.?\d*", printed)
                 assert digits
                 unit = units.display_unit(signal.unit, system)
                 decimals = units.UNITS[unit].decimals

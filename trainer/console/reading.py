@@ -80,7 +80,7 @@ def _number_reader(signal: Signal, wanted: frozenset[str], system: units.System)
 
     def read(value: float) -> Reading:
         reading: Reading = {}
-        text = said(value) if said else ""
+        text = _with_minus(said(value)) if said else ""
         share = (value - low) / span if span else 0.0
         if "text" in wanted:
             reading["text"] = text
@@ -153,6 +153,11 @@ def _against(band: tuple[float, ...] | None, value: float) -> str:
     if band is None:
         return "normal"
     return "low" if value < band[0] else "high" if value > band[1] else "normal"
+
+
+def _with_minus(text: str) -> str:
+    """A printed number with a minus in front of it where it has a hyphen."""
+    return f"−{text[1:]}" if text.startswith("-") else text
 
 
 def _flow(share: float) -> str:
