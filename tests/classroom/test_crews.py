@@ -19,6 +19,7 @@ from trainer.records.attempts import Arrival
 from trainer.session import evidence
 from trainer.session.verify import verify
 from trainer.simulator import rebuilder
+from trainer.wording import told
 
 KICK = "crew-kick"
 POSTS = ("driller", "toolpusher", "subsea")
@@ -215,6 +216,121 @@ def test_the_computer_takes_over_a_station_that_is_left(crew: Crew) -> None:
     assert manned[-1] == ("toolpusher", "")
 
 
+def test_a_member_leaves_and_joins_again_twice_and_the_run_goes_on(crew: Crew) -> None:
+    crew.begin()
+    crew.pass_by(1.0)
+    driller, toolpusher, subsea = crew.tabs
+    for turn in (1, 2):
+        for _ in range(2):
+            toolpusher.send({"page": "finish"})
+        assert "toolpusher" in crew.lead.unmanned
+        crew.tabs = [driller, subsea]
+        before = crew.lead.run.time if crew.lead.run is not None else 0.0
+        crew.pass_by(2.0)
+        assert crew.lead.run is not None
+        assert crew.lead.run.time == pytest.approx(before + 2.0, abs=0.31)
+        toolpusher.send({"page": "crew-join", "crew": crew.lead.number, "post": "toolpusher"})
+        crew.tabs = [driller, toolpusher, subsea]
+        crew.pass_by(1.0)
+        # Nobody reads a briefing again while the clock goes: the run waits for no one.
+        assert crew.lead.run.time == pytest.approx(before + 3.0, abs=0.31)
+        toolpusher.send({"do": "set", "target": "upper_outer_kill", "value": "open", "from": "remote"})
+        assert [entry.by for entry in crew.lead.run.log].count("toolpusher") == turn
+    manned = [(one.post, one.name) for one in crew.lead.crew_list().people][3:]
+    assert manned == [("toolpusher", ""), ("toolpusher", "Ben Oaks")] * 2
+    crew.lead.stop("Ines Marlow")
+    crew.pass_by(0.3)
+    assert [arrival.person for arrival in crew.arrived] == ["Ann Lee", "Ben Oaks", "Cy Poole"]
+    verdict = verify(evidence.parse(crew.arrived[1].evidence), rebuilder())
+    assert verdict.ok, verdict.reason
+
+
+def test_a_page_that_is_loaded_again_or_was_cut_off_finds_the_post_as_it_was(crew: Crew) -> None:
+    crew.begin()
+    crew.pass_by(1.0)
+    driller, toolpusher, subsea = crew.tabs
+    driller.send({"do": "call", "target": "well_flows", "value": "toolpusher"})
+    for _ in range(2):
+        # Loaded again: the new page comes before the old one is known to be gone.
+        again = Tab(crew.rooms, 2, "Ben Oaks")
+        crew.rooms.leave(toolpusher.seat, toolpusher)
+        toolpusher = again
+        assert isinstance(toolpusher.seat, CrewSeat) and toolpusher.seat.post == "toolpusher"
+        assert "Repeat back" in toolpusher.shown("page.crew_line")
+    # Cut off: the page is gone for half a minute, and the others go on.
+    crew.rooms.leave(toolpusher.seat, toolpusher)
+    crew.tabs, before = [driller, subsea], crew.lead.run.time if crew.lead.run is not None else 0.0
+    crew.rooms.crews.attend(1000.0)
+    crew.pass_by(2.0)
+    crew.rooms.crews.attend(1030.0)
+    assert crew.lead.run is not None
+    assert crew.lead.run.time == pytest.approx(before + 2.0, abs=0.31)
+    assert "Ben Oaks, away" in driller.shown("page.crew_list")
+    toolpusher = Tab(crew.rooms, 2, "Ben Oaks")
+    crew.rooms.crews.attend(1031.0)
+    toolpusher.send({"do": "repeat", "target": "well_flows"})
+    assert crew.lead.run.log[-1].by == "toolpusher"
+
+
+def test_who_stays_away_gives_the_post_to_the_computer_and_can_join_again(crew: Crew) -> None:
+    driller, toolpusher, subsea = crew.tabs
+    driller.send({"page": "begin"})
+    subsea.send({"page": "begin"})
+    crew.rooms.leave(toolpusher.seat, toolpusher)
+    crew.tabs = [driller, subsea]
+    crew.rooms.crews.attend(1000.0)
+    crew.pass_by(0.5)
+    # Whose page closed over the briefing holds the clock for a minute and no longer.
+    assert not crew.lead._begun
+    crew.rooms.crews.attend(1061.0)
+    crew.pass_by(1.0)
+    assert crew.lead._begun and crew.lead.run is not None and crew.lead.run.time > 0.5
+    assert crew.lead.unmanned == ["toolpusher"]
+    assert "Ben Oaks has been away for long" in str(crew.lead.talk.told)
+    toolpusher = Tab(crew.rooms, 2, "Ben Oaks")
+    assert type(toolpusher.seat) is ClassSeat
+    toolpusher.beat()
+    toolpusher.send({"page": "crew-join", "crew": crew.lead.number, "post": "toolpusher"})
+    assert isinstance(toolpusher.seat, CrewSeat)
+    # With nobody left to look, the run stands and keeps its members.
+    for tab in (driller, toolpusher, subsea):
+        crew.rooms.leave(tab.seat, tab)
+    for now in (1100.0, 1400.0):
+        crew.rooms.crews.attend(now)
+    assert list(crew.lead.members) == ["driller", "subsea", "toolpusher"]
+
+
+def test_of_two_who_press_for_the_same_station_one_gets_it_and_the_other_is_told(crew: Crew) -> None:
+    crew.begin()
+    for _ in range(2):
+        crew.tabs[1].send({"page": "finish"})
+    others = [Tab(crew.rooms, number, name) for number, name in ((8, "Dee Fox"), (9, "Eli Moss"))]
+    for tab in others:
+        tab.beat()
+        assert "Join as Toolpusher" in tab.shown("page.crews")
+    for tab in others:
+        tab.send({"page": "crew-join", "crew": crew.lead.number, "post": "toolpusher"})
+    assert [isinstance(tab.seat, CrewSeat) for tab in others] == [True, False]
+    assert crew.lead.members["toolpusher"].name == "Dee Fox"
+    assert "Dee Fox has that station already" in str(others[1].told)
+
+
+def test_an_instructor_fills_a_station_and_gives_it_back(crew: Crew) -> None:
+    crew.begin()
+    for _ in range(2):
+        crew.tabs[2].send({"page": "finish"})
+    ines = Tab(crew.rooms, 20, "Ines Marlow", "instructor")
+    ines.send({"page": "crew-join", "crew": crew.lead.number, "post": "subsea"})
+    assert isinstance(ines.seat, CrewSeat)
+    ines.send({"do": "call", "target": "closed", "value": "driller"})
+    assert crew.lead.run is not None
+    assert crew.lead.run.log[-1].by == "subsea"
+    assert [(one.name, one.role) for one in crew.lead.manning][-1] == ("Ines Marlow", "instructor")
+    for _ in range(2):
+        ines.send({"page": "finish"})
+    assert crew.lead.unmanned == ["subsea"]
+
+
 def test_who_ends_a_crew_hands_in_a_copy_for_each_member_that_re_computes(crew: Crew) -> None:
     crew.begin()
     crew.pass_by(1.0)
@@ -297,6 +413,70 @@ def test_staff_start_a_crew_and_the_pages_turn_to_its_stations_at_their_next_bea
     # Nobody is left who reads: the clock starts for whoever has read.
     tabs[0].beat()
     assert lead._begun
+    rooms.close()
+
+
+def test_a_member_of_one_crew_does_nothing_to_another_crew() -> None:
+    rooms = ClassRooms(None, lambda arrival: None)
+    tabs = [Tab(rooms, n + 1, f"Person {n}") for n in range(2)]
+    for tab in tabs:
+        tab.send({"page": "crew-open", "drill": KICK, "post": "driller"})
+    _, second = rooms.crews.leads()
+    tabs[0].send({"page": "begin"})
+    run = second.run
+    assert run is not None
+    for message in (
+        {"page": "crew-join", "crew": second.number, "post": "toolpusher"},
+        {"page": "crew-open", "drill": KICK, "post": "toolpusher"},
+        {"page": "begin", "crew": second.number},
+        {"page": "finish", "crew": second.number, "post": "driller"},
+        {"do": "call", "target": "well_flows", "value": "toolpusher", "crew": second.number},
+        {"page": "evidence", "crew": second.number},
+        {"page": "request", "text": "a hand", "crew": second.number},
+    ):
+        tabs[0].send(message)
+    assert list(second.members) == ["driller"]
+    assert not second._begun
+    assert run.log == [] and run.time == 0.0
+    assert len(list(rooms.crews.leads())) == 2
+    rooms.close()
+
+
+FORGED_FIGURES: tuple[dict[str, object], ...] = (
+    {"do": "call", "target": "sidpp_is", "value": "toolpusher", "figure": 520, "by": "choke"},
+    {"do": "call", "target": "sidpp_is", "value": "toolpusher", "figure": 520},
+    {"do": "call", "target": "gain_is", "value": "toolpusher", "figure": [1]},
+    {"do": "call", "target": "gain_is", "value": "toolpusher", "figure": {"a": 1}},
+    {"do": "call", "target": "gain_is", "value": "toolpusher", "figure": "9" * 400},
+    {"do": "call", "target": "gain_is", "value": "toolpusher", "figure": "1e999"},
+    {"do": "call", "target": "gain_is", "value": "toolpusher", "figure": "<b>5</b>"},
+    {"do": "call", "target": "gain_is", "value": "toolpusher"},
+    {"do": "repeat", "target": "gain_is", "figure": 4.0},
+    {"do": "set", "target": "floor.choke", "value": 50, "from": "floor"},
+)
+
+
+def test_a_figure_that_is_forged_is_no_call_and_breaks_nothing() -> None:
+    rooms = ClassRooms(None, lambda arrival: None)
+    driller, choke = (Tab(rooms, n + 1, f"Person {n}") for n in range(2))
+    driller.send({"page": "crew-open", "drill": "crew-choke-panel", "post": "driller"})
+    (lead,) = rooms.crews.leads()
+    choke.send({"page": "crew-join", "crew": lead.number, "post": "choke"})
+    for tab in (driller, choke):
+        tab.send({"page": "begin"})
+    for message in FORGED_FIGURES:
+        driller.send(message)
+    assert lead.run is not None
+    assert lead.run.log == []
+    driller.send({"do": "call", "target": "gain_is", "value": "toolpusher", "figure": "4.5"})
+    assert [(entry.by, entry.figure) for entry in lead.run.log] == [("driller", 4.5)]
+    driller.send({"page": "units"})
+    driller.send({"do": "call", "target": "gain_is", "value": "toolpusher", "figure": "0.7"})
+    assert lead.run.log[-1].figure == pytest.approx(4.4, abs=0.05)
+    driller.beat()
+    line = next(board["page.crew_line"] for board in driller.told.values() if "page.crew_line" in board)
+    assert isinstance(line, dict)
+    assert "0.70 m³" in told(line["html"], "metric")
     rooms.close()
 
 

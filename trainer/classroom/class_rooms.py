@@ -126,7 +126,7 @@ class ClassRooms(Rooms):
         """
         now = self._clock()
         elapsed, self._attended = now - self._attended, now
-        self.crews.attend()
+        self.crews.attend(now)
         if now - self._searched >= SEARCH_S:
             self._searched = now
             self._break_off()

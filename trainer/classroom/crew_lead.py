@@ -26,6 +26,9 @@ from trainer.wording import worded
 
 CREW = 0
 """The number of no person: a crew is several."""
+CREW_SAYS = "Crew"
+MOST_CHANGES = 900
+"""So often stations may change hands in a run; its evidence lists each change."""
 
 
 @dataclass
@@ -42,6 +45,8 @@ class Member:
     """Whether the briefing has been read."""
     away: bool = True
     """Whether no page of the member's is open."""
+    left_at: float | None = None
+    """Since when, by the clock of the class, s; None for one who is here, or of an earlier process."""
 
 
 class CrewLead(ClassSeat):
@@ -113,10 +118,20 @@ class CrewLead(ClassSeat):
             return f"{taken.name} has that station already. Choose another."
         if self.page != "console" or self.run is None:
             return "This crew's run is over."
+        if len(self.manning) >= MOST_CHANGES:
+            return "This crew has changed its stations too often. Open another crew."
         member.ready = member.ready or self._begun
         self.members[member.post] = member
         self._man(member.post, member.name, member.role)
         return None
+
+    def lost(self, post: str) -> None:
+        """A member has been away for long: the computer takes the post, and the others are told so."""
+        member = self.members.get(post)
+        if member is not None:
+            self.tell(
+                CREW_SAYS, f"{member.name} has been away for long. The computer has the station until it is joined."
+            )
 
     def part(self, post: str) -> None:
         """A member leaves a post: the computer plays it from now on, and no lever stays held."""
@@ -238,7 +253,9 @@ class CrewLead(ClassSeat):
         noted = [one for one in kept.notes if one.get("k") == "crew"]
         record = noted[-1] if noted else {}
         self.members = {
-            one["post"]: Member(**{**one, "away": True}) for one in record.get("members", ()) if isinstance(one, dict)
+            one["post"]: Member(**{**one, "away": True, "left_at": None})
+            for one in record.get("members", ())
+            if isinstance(one, dict)
         }
         self.manning = [Manning.model_validate(one) for one in record.get("manning", ())]
         super().take_up(kept)

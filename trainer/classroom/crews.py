@@ -30,6 +30,8 @@ log = logging.getLogger("trainer.classroom")
 
 MOST_CREWS = 40
 """So many crews run in one process at a time."""
+AWAY_S = 60.0
+"""A member whose page stays away so long, s, gives the post to the computer. As long as a check waits."""
 GONE = "This crew's run is over or has been closed. Open another."
 
 
@@ -178,17 +180,24 @@ class Crews:
                 lead.take_up(kept)
                 self._places[lead.number] = Place(lead.number, lead)
 
-    def attend(self) -> None:
-        """Note which members look at their pages: a crew is there as long as one of them is."""
+    def attend(self, now: float) -> None:
+        """Note which members look at their pages, at ``now`` s: a crew is there as long as one of them is.
+
+        Who stays away while others are there leaves the post to the computer, and can join again.
+        """
         for lead in list(self.leads()):
-            here = False
             for member in lead.members.values():
                 place = self._places.get(member.number)
                 open_page = place is not None and place.page is not None
-                here |= open_page
+                member.left_at = None if open_page else now if member.left_at is None else member.left_at
                 if member.away == open_page:
                     member.away = not open_page
                     lead.version += 1
+            here = any(not member.away for member in lead.members.values())
+            for member in list(lead.members.values()) if here and lead.page == "console" else ():
+                if member.left_at is not None and now - member.left_at >= AWAY_S:
+                    lead.lost(member.post)
+                    self.send_home(lead, member.post, keep=True)
             place = self._places[lead.number]
             place.page = lead if here else None
             if here:
