@@ -10,6 +10,7 @@ from itertools import product
 import pytest
 
 from tests.plant.hands import PSI, Hands, file_of
+from trainer.planning import fit_page
 from trainer.plant.emergency import STATES, all_lost, battery_law, deadman_solenoid, loaded, no_load
 from trainer.plant.rig import PlantError, plant_of
 
@@ -146,6 +147,45 @@ def test_the_autoshear_fires_as_the_riser_package_lifts(fault: str) -> None:
     assert hands.until(lambda: hands["bore.parted"] > 0.5, 40.0) < 40.0
     hands.wait(14.0)
     assert (hands[f"{CSR}.x"] > 0.9) is (not fault)
+
+
+PODS = {
+    "one pod": [["remove", "pod", "blue"], ["remove", "function", "blue_pod_connector"]],
+    "three pods": [["add", "pod", "white", ""]],
+}
+
+
+@pytest.mark.parametrize("pods", PODS)
+def test_with_one_pod_or_three_the_deadman_closes_and_each_pod_opens_again(pods: str) -> None:
+    """Fluid and power of all pods off: it cuts, seals and locks. Then the last pod opens what the bank has closed."""
+    hands = Hands(fit_page.drafted("wentletrap", "my_rig", "", PODS[pods]).plant(), settle=1.0)
+    names = hands.plant.pods
+    sides = [f"pod_{pod}.side_{letter}" for pod in names for letter in "ab"]
+    hands.set("pod_selector", "block", "driller")
+    hands.wait(2.0)
+    hands.set("conduits.dump", "open", "driller")
+    hands.wait(40.0)
+    for side in sides:
+        hands.set(side, "off", "driller")
+    assert hands.until(lambda: hands["deadman.fired"] > 0.5, 30.0) < 12.0
+    assert hands.until(lambda: hands[f"{BSR}.locked"] > 0.5, 90.0) < 60.0
+    for side in sides:
+        hands.set(side, "on", "driller")
+    hands.wait(1.0)
+    hands.set("conduits.dump", "shut", "driller")
+    hands.set("pod_selector", names[-1], "driller")
+    hands.wait(20.0)
+    hands.do("push", "driller.enable", station="driller")
+    assert hands.do("push", "deadman.reset", station="driller") is None
+    hands.do("push", "driller.enable", station="driller")
+    hands.set(LOCKS, "open", "driller")
+    hands.set(BSR, "open", "driller")
+    hands.set(CSR, "open", "driller")
+    assert hands.until(lambda: hands[f"{BSR}.opened"] > 0.5, 180.0) < 180.0
+    hands.do("push", "driller.enable", station="driller")
+    assert hands.do("set", CSR, "close", "driller") is None
+    assert hands.until(lambda: hands[f"{CSR}.closed"] > 0.5, 60.0) < 45.0, "the last pod's fluid goes past the shuttle"
+    assert hands.lost() < 1e-9
 
 
 def test_a_test_on_deck_is_put_back_recharged_and_armed_again() -> None:

@@ -92,8 +92,8 @@ class Acoustic(Component):
         """Time (s) in which sound travels ``depth`` m through the sea, one way."""
         return depth / self.sound
 
-    def faults(self, functions: Sequence[Function], pods: Sequence[str], emergency: Emergency | None) -> list[str]:
-        """What does not fit the stack, as sentences: no bank to draw on, functions that no pod feeds, pods."""
+    def faults(self, functions: Sequence[Function], emergency: Emergency | None) -> list[str]:
+        """What does not fit the stack, as sentences: no bank to draw on, functions that no pod feeds."""
         if emergency is None:
             return ["[acoustic] draws on the bank of [emergency], and there is none; take it out"]
         fed = {f.id for f in functions if f.place in ("stack", "riser_package")}
@@ -103,8 +103,6 @@ class Acoustic(Component):
             for n in sorted(set(self.command))
             if self.command.count(n) > 1
         ]
-        if len(pods) != 2:
-            found.append("[acoustic] stands beside two pods; this plant has another number of them")
         return found
 
     def build(self, net: Network, functions: Mapping[str, Function], pods: Sequence[str], emergency: Emergency,

@@ -26,8 +26,8 @@ from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Gas, Line
 from trainer.plant.accumulators import LAST, PORT, gas_left, isolated_port
 from trainer.plant.base import PSI, Component, Part, button, choice, component_fault, reading, same, state_reading
-from trainer.plant.feeds import add_back_up
-from trainer.plant.function_laws import second_shuttle
+from trainer.plant.feeds import add_back_up, pod_ways
+from trainer.plant.function_laws import back_up_shuttle
 from trainer.plant.functions import STIR, Function
 from trainer.plant.handwork import SECOND
 from trainer.plant.manifold import LITRE
@@ -111,8 +111,8 @@ class Emergency(Component):
         """Time from the first step until the last function has closed, s."""
         return max(step.at for step in self.step) + AFTER
 
-    def faults(self, functions: Sequence[Function], pods: Sequence[str]) -> list[str]:
-        """What does not fit the stack, as sentences: steps that name no function below, steps out of order, pods."""
+    def faults(self, functions: Sequence[Function]) -> list[str]:
+        """What does not fit the stack, as sentences: steps that name no function below, steps out of order."""
         below = {f.id for f in functions if f.place == "stack"}
         found = [
             f"[emergency] closes '{s.function}', which is no function of the lower stack"
@@ -124,8 +124,6 @@ class Emergency(Component):
             found.append("[emergency] has steps out of order; sort them by 'at'")
         names = [step.function for step in self.step]
         found += [f"[emergency] closes '{n}' twice; name it once" for n in sorted(set(names)) if names.count(n) > 1]
-        if len(pods) != 2:
-            found.append("[emergency] watches two pods; this plant has another number of them")
         return found
 
     def build(
@@ -392,17 +390,12 @@ class Emergency(Component):
         """Add the bank's way into a function's closing chamber by ``valve``, past a shuttle beside the pods'."""
         node = f"{function.id}.close"
         shuttle, through = net.var(f"{node}.shuttle_e", 0.0), net.var(f"{node}.from_e", 0.0)
+        ways, pressures = pod_ways(function, pods)
         net.block(
-            second_shuttle,
-            inputs=dict(
-                **{f"p{n}": f"pod_{pod}.{function.supply}.p" for n, pod in zip("ab", pods, strict=True)},
-                pc=f"{self.id}.line.p",
-                xc=valve,
-                sea=sea,
-                joined_c=1.0,
-            ),
-            states=dict(shuttle=shuttle, **under(node, "from_a", "from_b", "vent")),
-            outputs=dict(from_c=through),
+            back_up_shuttle,
+            inputs=dict(pressures=pressures, pc=f"{self.id}.line.p", xc=valve, sea=sea),
+            states=dict(shuttle=shuttle, ways=ways, vent=f"{node}.vent"),
+            outputs=dict(through=through),
             rate="tick",
             group=f"{function.id}.power",
         )

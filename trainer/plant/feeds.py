@@ -74,6 +74,16 @@ def add_cylinder_switches(net: Network, function: Function) -> None:
     )
 
 
+def pod_ways(function: Function, pods: Sequence[str]) -> tuple[list[str], list[str]]:
+    """The openings that the shuttles leave from each pod into a function's closing chamber, and the pressure there.
+
+    One pod alone has the second's opening too, which stays shut.
+    """
+    lines = [f"pod_{pod}.{function.supply}.p" for pod in pods]
+    pressures = [*lines, *lines[: 2 - len(lines)]] if len(lines) < 2 else lines
+    return [f"{function.id}.close.from_{n}" for n in "abc"[: len(pressures)]], pressures
+
+
 def add_back_up(net: Network, function: Function, name: str, line: str, valve: str, shuttle: str, through: str) -> None:
     """Add a back-up's way into a function's closing chamber, past a check valve: the edge of this name from ``line``.
 

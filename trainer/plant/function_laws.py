@@ -149,6 +149,24 @@ def second_shuttle(
     return to, from_a * (1.0 - to), from_b * (1.0 - to), vc * to, vent * (1.0 - to) + (1.0 - vc) * to
 
 
+@gives("shuttle", "ways", "vent", "through")
+def back_up_shuttle(
+    shuttle: Number,
+    ways: list[Number],
+    vent: Number,
+    pressures: list[Pressure],
+    pc: Pressure,
+    xc: Number,
+    sea: Pressure,
+) -> tuple[Number, list[Number], Number, Number]:
+    """A back-up's shuttle at a closing chamber, behind those of the pods: its position, what is left of their ways and
+    of the vent, and the way from the back-up."""
+    out = sea + added([way * (p - sea) for way, p in zip(ways, pressures, strict=True)])
+    out_c = sea + xc * (pc - sea)
+    to = 1.0 if out_c > out + SHUTTLE else (0.0 if out > out_c + SHUTTLE else shuttle)
+    return to, [way * (1.0 - to) for way in ways], vent * (1.0 - to) + (1.0 - xc) * to, xc * to
+
+
 @gives("x")
 def not_back(x: Number, line: Pressure, chamber: Pressure) -> Number:
     """Opening into a chamber behind a check valve: what a back-up has closed stays closed."""

@@ -433,14 +433,14 @@ def _sequences(plant: Plant) -> list[str]:
     found: list[str] = []
     ids = {f.id for f in plant.function}
     if plant.rov is not None:
-        found += plant.rov.faults(plant.function, plant.pods)
+        found += plant.rov.faults(plant.function)
     if plant.acoustic is not None:
-        found += plant.acoustic.faults(plant.function, plant.pods, plant.emergency)
+        found += plant.acoustic.faults(plant.function, plant.emergency)
     if plant.position is not None:
         leaves = plant.disconnect.sequence if plant.disconnect is not None else ()
         found += plant.position.faults(leaves, plant.water_depth)
     if plant.emergency is not None:
-        found += plant.emergency.faults(plant.function, plant.pods)
+        found += plant.emergency.faults(plant.function)
     if plant.disconnect is not None:
         found += plant.disconnect.faults(plant.function, plant.regulator)
     if plant.diverter is not None:

@@ -16,13 +16,13 @@ from pydantic import Field
 from trainer.constants import SCAN
 from trainer.hydraulics.catalogue import Order, Variables
 from trainer.hydraulics.laws import opened
-from trainer.hydraulics.lists import chosen
+from trainer.hydraulics.lists import added, chosen
 from trainer.hydraulics.network import Network
 from trainer.hydraulics.ports import gives, under
 from trainer.hydraulics.refusal import Refusal
 from trainer.hydraulics.storage import Line
 from trainer.plant.base import Component, Part, button, choice, component_fault, reading, state_reading
-from trainer.plant.feeds import add_back_up
+from trainer.plant.feeds import add_back_up, pod_ways
 from trainer.plant.function_laws import SHUTTLE, leak_out
 from trainer.plant.functions import STIR, Function
 from trainer.plant.manifold import LITRE
@@ -66,8 +66,8 @@ class Rov(Component):
     there: Annotated[Seconds, between("1 s", "600 s")] = 30.0
     """From one mark to the next."""
 
-    def faults(self, functions: Sequence[Function], pods: Sequence[str]) -> list[str]:
-        """What does not fit the stack, as sentences: ports with no function of the lower stack or one twice, pods."""
+    def faults(self, functions: Sequence[Function]) -> list[str]:
+        """What does not fit the stack, as sentences: ports with no function of the lower stack or one twice."""
         below = {f.id for f in functions if f.place == "stack"}
         names = [port.function for port in self.port]
         found = [f"[rov] feeds '{n}', which is no function of the lower stack" for n in names if n not in below]
@@ -76,8 +76,6 @@ class Rov(Component):
         found += [f"[rov] looks at '{n}', which is no function of the stack" for n in self.look if n not in known]
         if not all(1 <= one <= len(self.port) for one in self.crossed):
             found.append(f"[rov] has ports 1 to {len(self.port)}, and 'crossed' names another")
-        if len(pods) != 2:
-            found.append("[rov] stands beside two pods; this plant has another number of them")
         return found
 
     def build(self, net: Network, functions: Mapping[str, Function], pods: Sequence[str], sea: float, modulus: float,
@@ -181,16 +179,16 @@ class Rov(Component):
             outputs=dict(x=valve),
         )  # fmt: skip
         shuttle, through = net.var(f"{node}.shuttle_v", 0.0), net.var(f"{node}.from_v", 0.0)
-        fed = f"{node}.from_e" in net.variables
-        third = f"{node}.from_e" if fed else net.var(f"{node}.from_none", 0.0)
+        ways, pressures = pod_ways(function, pods)
+        if f"{node}.from_e" in net.variables:
+            ways, pressures = [*ways, f"{node}.from_e"], [*pressures, f"{bank}.line.p"]
         net.block(
             port_shuttle,
             inputs=dict(
-                **{f"p{n}": f"pod_{pod}.{function.supply}.p" for n, pod in zip("ab", pods, strict=True)},
-                pe=f"{bank}.line.p" if fed else sea, pc=f"{i}.line.p", xc=valve, sea=sea, rate=f"{i}.rate", least=LEAST,
+                pressures=pressures, pc=f"{i}.line.p", xc=valve, sea=sea, rate=f"{i}.rate", least=LEAST,
             ),
-            states=dict(shuttle=shuttle, from_e=third, **under(node, "from_a", "from_b", "vent")),
-            outputs=dict(from_v=through, past=past),
+            states=dict(shuttle=shuttle, ways=ways, vent=f"{node}.vent"),
+            outputs=dict(through=through, past=past),
             rate="tick", group=f"{f}.power",
         )  # fmt: skip
         add_back_up(net, function, "vehicle", f"{i}.line", valve, shuttle, through)
@@ -277,30 +275,25 @@ def port_valve(stabbed: Number, valve: Number, built: Number, mine: Number, cros
     return 1.0 if abs(stabbed - port) < 0.5 and valve > 0.5 else 0.0
 
 
-@gives("shuttle", "from_a", "from_b", "from_e", "vent", "from_v", "past")
+@gives("shuttle", "ways", "vent", "through", "past")
 def port_shuttle(
     shuttle: Number,
-    from_a: Number,
-    from_b: Number,
-    from_e: Number,
+    ways: list[Number],
     vent: Number,
-    pa: Pressure,
-    pb: Pressure,
-    pe: Pressure,
+    pressures: list[Pressure],
     pc: Pressure,
     xc: Number,
     sea: Pressure,
     rate: Flow,
     least: Flow,
-) -> tuple[Number, Number, Number, Number, Number, Number, Number]:
+) -> tuple[Number, list[Number], Number, Number, Number]:
     """The port's shuttle at a closing chamber: what is left of the other ways and the vent, the way from the port, and
     how far its flow leaks past while it has not shifted. It shifts to the port only when ``least`` or more flows.
     """
-    out = sea + from_a * (pa - sea) + from_b * (pb - sea) + from_e * (pe - sea)
+    out = sea + added([way * (p - sea) for way, p in zip(ways, pressures, strict=True)])
     out_c = sea + xc * (pc - sea)
     to = 1.0 if xc > 0.5 and rate >= least and pc + SHUTTLE > out else (0.0 if out > out_c + SHUTTLE else shuttle)
-    rest = 1.0 - to
-    return to, from_a * rest, from_b * rest, from_e * rest, vent * rest, xc * to, xc * rest
+    return to, [way * (1.0 - to) for way in ways], vent * (1.0 - to), xc * to, xc * (1.0 - to)
 
 
 def vehicle_pump(pu: Pressure, pd: Pressure, rate: Flow, most: Pressure) -> tuple[float, float, float]:
