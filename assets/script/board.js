@@ -29,7 +29,10 @@ const show = {
   text(el, r) { if (r.text !== undefined) el.textContent = r.text },
   unit(el, r) { if (r.unit !== undefined) { el.textContent = r.symbol ?? r.unit; el.dataset.value = r.unit } },
   state(el, r) {
+    // The hand stays on the valve that it has turned: what turns it back stands in the same place.
+    const turned = el.dataset.value !== r.state && el.matches(".piece:has(.hand-turn:focus)")
     el.dataset.value = r.state
+    if (turned) [...el.querySelectorAll(".hand-turn")].find((hand) => hand.checkVisibility())?.focus({preventScroll: true})
     if (el.dataset.when === undefined) return
     el.toggleAttribute("data-on", r.state === el.dataset.when)
     if (el.hasAttribute("aria-pressed")) el.setAttribute("aria-pressed", String(r.state === el.dataset.when))
