@@ -141,7 +141,7 @@ class Questions:
             f"{thing.title}: trace its fluid back to: {self.parts[goal].title}. Click what feeds it directly, "
             "then what feeds that, and so on."
         )
-        return Question(key, thing.id, ask, goal=goal, lit=(thing.id,), why=f"The way: {self.way(thing.id, goal)}.")
+        return Question(key, thing.id, ask, goal=goal, lit=(thing.id,), why=f"The path: {self.way(thing.id, goal)}.")
 
     def _isolates(self, key: str, thing: Thing, lot: random.Random) -> Question:
         valve = self.parts[self.valves[thing.id]]
