@@ -21,8 +21,10 @@ from babel.messages.pofile import read_po, write_po
 
 ROOT = Path(__file__).resolve().parents[1]
 LANGUAGES = ROOT / "assets" / "languages"
-ROOMS = ("console", "drawing", "learn")
+ROOMS = ("console", "drawing", "learn", "reports")
 """Rooms whose every text is looked at; of the engine only what a score sheet, the coach and a refusal say."""
+DOORS = ("doors", "record_pages", "paper", "access")
+"""Of the classroom what a trainee reads: the plain pages before and beside the console. Staff pages are in English."""
 ENGINE = ("criteria", "spoken", "scoring", "sheet", "coach", "guide", "limits")
 SILENT_FILES = {
     "courses.py",
@@ -48,8 +50,9 @@ STAFF = {"instructor", "screen", "classes", "lessons", "glance", "live", "queue"
 TELLING = {"Refusal", "Fault", "component_fault"}
 """What the physics make of sentences for people."""
 SILENT_CALLS = {"get", "removeprefix", "removesuffix", "startswith", "endswith", "split", "replace", "strip", "compile",
-                "TypeError", "KeyError", "AssertionError", "partition", "getattr", "Literal"}  # fmt: skip
-NO_TEXTS = {"bot", "brass", "button", "dialog", "img", "mach", "option", "push", "shear", "steel"}
+                "TypeError", "KeyError", "AssertionError", "partition", "getattr", "Literal", "set_header",
+                "clear_header", "normalize", "FontFace", "set_secure_cookie", "set_cookie"}  # fmt: skip
+NO_TEXTS = {"LEFT", "bot", "brass", "button", "dialog", "img", "mach", "option", "push", "shear", "steel"}
 """Names of elements, styles and materials that stand where words do."""
 NO_WORDS = re.compile(
     r"^[^A-Za-z]*$|^[MHVLZ ]+$|^M-?\d|^[.#]|^--|[<>{}=;/_]|^[A-Z][a-z]+[A-Z]|pipe-thin|drawn by Python|"
@@ -241,6 +244,7 @@ def sources() -> list[Path]:
     """The modules that are read."""
     found = [path for room in ROOMS for path in (ROOT / "trainer" / room).rglob("*.py")]
     found += [ROOT / "trainer" / "drills" / f"{name}.py" for name in ENGINE]
+    found += [ROOT / "trainer" / "classroom" / f"{name}.py" for name in DOORS]
     found += [ROOT / "trainer" / "naming.py", ROOT / "trainer" / "plant" / "names.py"]
     return sorted(path for path in found if path.is_file() and path.name not in SILENT_FILES)
 

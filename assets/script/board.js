@@ -180,6 +180,7 @@ function speak({state, direction, said}) {
   root.lang = state
   root.dir = direction
   localStorage.setItem("trainer-language", state)
+  document.cookie = `trainer-language=${state}; path=/; max-age=31536000; SameSite=Lax` // for a server's plain pages
   const tell = (node, now, put) => {
     const own = english.get(node) ?? now.trim()
     if (!(own in said) && !english.has(node)) return

@@ -607,7 +607,7 @@ def test_staff_give_a_new_browser_at_a_flooding_address_a_way_past_the_queue(
     link = re.search(r'value="http[^"]*/(browser/[^"]+)"', run(story()))
     assert link
     fresh = Visitor(server.url)
-    assert "Come in" in fresh.get(link[1])
+    assert "Sign in" in fresh.get(link[1])
     assert fresh.cookie("trainer-device") and fresh.cookie() is None, "it is known, and not let in"
     altered = Visitor(server.url)
     assert "out of date" in altered.get(link[1][:-3] + "AAA")

@@ -159,7 +159,7 @@ def test_the_paper_does_without_fonts_of_the_machine(record: dict[str, Any], mon
     monkeypatch.setattr(paper, "_FONTS", ())
     text = _text_of(paper.pdf(report(_marked(record))))
     assert b"Kick while drilling" in text
-    assert b"Zoe <?ukasz> & ?" in text
+    assert b"Zo\xeb <?ukasz> & ?" in text
 
 
 def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict[str, Any]) -> None:
@@ -174,8 +174,8 @@ def test_the_first_page_has_the_verdict_and_the_details_come_behind(record: dict
     assert len(pages) >= 3
     text = html(content)
     first, details = text.split('class="details"')
-    assert "What cost points" in first and "Where the points are" in first and "signature" not in first
-    assert "What was done" in details and "Where the points are" not in details
+    assert "Points lost" in first and "Where the points are" in first and "signature" not in first
+    assert "Actions" in details and "Where the points are" not in details
 
 
 def test_each_lost_point_tells_what_was_seen_and_what_it_rests_on(record: dict[str, Any]) -> None:
@@ -241,3 +241,13 @@ def test_the_command_line_writes_both(
         code, said = _run(monkeypatch, capsys, *wrong)
         assert code == 1
         assert said.startswith("trainer: ")
+
+
+def test_a_report_is_written_in_the_language_of_its_reader(record: dict[str, Any]) -> None:
+    said = report(_marked(record), language="pt-BR")
+    page, text = html(said), _text_of(paper.pdf(said))
+    assert '<html lang="pt-BR" dir="ltr">' in page and '<html lang="en">' in html(report(_marked(record)))
+    for word in ("Onde estão os pontos", "Pontos perdidos", "Exercício", "Operação de referência"):
+        assert word in page, word
+    assert "Points lost" not in page and b"Where the points are" not in text
+    assert said.remarks == report(_marked(record)).remarks

@@ -130,7 +130,7 @@ def test_the_report_is_handed_over() -> None:
     store.say(json.dumps({"page": "report"}))
     file = store.shown[-1]["sheet"]["readings"]["page.report"]
     assert file["file"] == "close-one.report.html"
-    for part in ("<!DOCTYPE html>", "Not passed", "Told the crew", "What was done", "<style>"):
+    for part in ("<!DOCTYPE html>", "Not passed", "Told the crew", "Actions", "<style>"):
         assert part in file["content"], part
 
 

@@ -17,8 +17,10 @@ from trainer.classroom.access import DEVICE_DAYS, Access, DeniedError, Who, pair
 from trainer.classroom.gate import COOKIE, known_host
 from trainer.classroom.worker import WorkerError
 from trainer.console import guide_page
+from trainer.console.in_language import whole_page
 from trainer.drawing import forms
 from trainer.drawing.markup import el, without_bidi
+from trainer.languages import ENGLISH, languages
 from trainer.records.database import RecordsAwayError, RecordsDamagedError
 from trainer.records.logins import LOGIN_HOURS
 
@@ -26,6 +28,8 @@ LONGEST_FIELD = 20_000
 AWAY = "The records cannot be reached now. Drills go on, and what is done is kept until they are back."
 WAY = "trainer_way"
 DEVICE = "trainer-device"
+LANGUAGE = "trainer-language"
+"""The cookie in which the first page keeps the language (``board.js``)."""
 MOST_WAITING = 8
 """Tries of one name from one address that wait long at once."""
 SHORT_S = 2.0
@@ -95,6 +99,12 @@ class Door(RequestHandler):
         not there."""
         return without_bidi(self.get_argument(name, default))[:LONGEST_FIELD]
 
+    @property
+    def language(self) -> str:
+        """The language that the person chose on the first page in this browser; English otherwise."""
+        chosen = self.get_cookie(LANGUAGE) or ENGLISH
+        return chosen if chosen in languages() else ENGLISH
+
     def number(self, text: str) -> int:
         """A whole number of a path or field, nine digits at most; HTTPError 404 for anything else."""
         if not text.isascii() or not text.isdigit() or len(text) > 9:
@@ -104,7 +114,7 @@ class Door(RequestHandler):
     def show(self, title: str, *content: Any, head: str = "") -> None:
         """Write a page of this title with this content, escaped unless it is markup, as the whole answer."""
         self.set_header("Content-Type", "text/html; charset=utf-8")
-        self.write(paper.page(title, *content, who=self.who, head=head))
+        self.write(whole_page(paper.page(title, *content, who=self.who, head=head), self.language))
 
     def form(self, action: str, button: str, *content: Any, **attributes: object) -> Any:
         """A form that posts to ``action``, with its button and the token that shows that it came from here."""
@@ -125,7 +135,7 @@ class Door(RequestHandler):
         elif status_code == 404:
             said = "There is nothing here."
         elif status_code == 403:
-            said = "This is not for you, or the form is out of date: go back, reload the page and try again."
+            said = "You have no access to this, or the page has expired: go back, reload it and try again."
         elif status_code == 429:
             said = (
                 "Too many tries under this name at once. Use a browser that you have come in with before, or ask the "
@@ -135,7 +145,7 @@ class Door(RequestHandler):
             said = f"{getattr(error, 'reason', None) or 'That could not be understood'}."
         else:
             said = "Something went wrong here. The reason is in the server's log."
-        self.finish(paper.page("Panel trainer", paper.told(said, "alert"), who=self.who))
+        self.finish(whole_page(paper.page("Panel trainer", paper.told(said, "alert"), who=self.who), self.language))
 
     def let_in(self, cookie: str) -> None:
         """Set the log-in cookie: out of reach of scripts and of other sites."""
@@ -254,7 +264,7 @@ class LogIn(Door):
         )
         here = f"You are logged in as {self.who.name} ({self.who.role})." if self.who else ""
         self.show(
-            "Come in",
+            "Sign in",
             paper.told(told, "alert"),
             paper.told(here),
             el("h2", {}, "Join a class"),

@@ -95,7 +95,9 @@ class AttemptFile(Door):
             self.write(text)
             return
 
-        made = await self.desk.worker.do(_made, name, text, signer, when, self.desk.public_key, notes, held)
+        made = await self.desk.worker.do(
+            _made, name, text, signer, when, self.desk.public_key, notes, held, self.language
+        )
         self.set_header("Content-Type", "application/pdf" if name == "report.pdf" else "text/html; charset=utf-8")
         if name == "report.html":
             self.set_header("Content-Disposition", "inline")
@@ -124,10 +126,11 @@ def _made(
     own_key: str,
     notes: list[tuple[float, str, str]],
     held: frozenset[str],
+    language: str,
 ) -> str | bytes:
     document = documents.parse(text)
     shown = document.model_copy(update={"sheet": dict(held_back(document.scored, document.run.mode, held))})
-    content = report(shown, files.computed(text), signer, when, own_key, notes)
+    content = report(shown, files.computed(text), signer, when, own_key, notes, language)
     if not when and document.run.mode == "check" and document.custody is not None and document.custody.started_by:
         tone = "unproven" if content.tone == "passed" else content.tone
         content = replace(content, headline=f"{content.headline}, to sign", tone=tone, signed=TO_SIGN)

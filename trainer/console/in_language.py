@@ -46,6 +46,23 @@ def page_texts(language: str) -> Reading:
     return {"state": language, "direction": languages.languages()[language].direction, "said": said}
 
 
+def teller(language: str, numbers: bool = True) -> Callable[[str], str]:
+    """What gives a finished text in a language; English stays. numbers: in its notation, where they are not yet."""
+    words = languages.words(language)
+    if words is None:
+        return str
+    return (lambda text: words.number(words.tell(text))) if numbers else words.tell
+
+
+def whole_page(html: str, language: str, numbers: bool = True) -> str:
+    """A whole page of plain HTML in a language: its texts, its spoken names, its language and direction."""
+    if languages.words(language) is None:
+        return html
+    head, direction = '<html lang="en">', languages.languages()[language].direction
+    told = retell_markup(html, teller(language, numbers))
+    return told.replace(head, f'<html lang="{language}" dir="{direction}">', 1)
+
+
 def in_language(patch: Patch, language: str, system: units.System) -> Patch:
     """A patch for the page in its language and in the chosen units."""
     words = languages.words(language)

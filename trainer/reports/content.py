@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import UTC, datetime
+from typing import Final, TypeVar
 
-from trainer import naming
+from trainer import languages, naming
 from trainer.console import crews
 from trainer.console.debrief import PASSED, clock, due, seen, verdict_word, verdict_words
+from trainer.console.in_language import teller
 from trainer.console.progress import points_of
 from trainer.console.shell import SAFETY
 from trainer.drills import library
@@ -21,6 +23,8 @@ from trainer.session.evidence import Correction, Evidence
 from trainer.session.interventions import ASSISTANT, DEBRIEF, INSTRUCTOR
 from trainer.session.sheets import MilestoneData, RowData, SheetData
 from trainer.session.verify import Verdict
+
+T = TypeVar("T")
 
 NOTES = "Notes of the moment, kept beside the evidence"
 
@@ -95,6 +99,9 @@ class Report:
     signed: str = ""
     """Who signed off and when; empty while no one has."""
     safety: str = SAFETY
+    language: str = languages.ENGLISH
+    foot: str = ""
+    """What stands at the foot of each sheet of paper: drill, person, date."""
 
 
 def report(
@@ -104,13 +111,15 @@ def report(
     signed: str = "",
     own_key: str = "",
     notes: Sequence[tuple[float, str, str]] = (),
+    language: str = languages.ENGLISH,
 ) -> Report:
     """The report of an evidence document.
 
     With marks in it, those of ``signer`` (of the first assessor, when nobody is named) decide the result; every
     other mark and what the machine found stand beside. ``verdict`` is what a re-computation found, ``signed`` when the
     signer signed off, ``own_key`` the public key of the classroom for which the report is written: a pass is shown as
-    one only where this key signed it. ``notes`` are moments that staff noted: simulated s, words, author.
+    one only where this key signed it. ``notes`` are moments that staff noted: simulated s, words, author. ``language``
+    is that of the report; what people wrote stays as they wrote it.
     """
     assessors = list(dict.fromkeys(mark.assessor for mark in evidence.marks))
     if not signed and evidence.sign_off is not None:
@@ -124,8 +133,9 @@ def report(
     lost = sorted((row for row in rows if _lost(row) > 0.05), key=lambda row: (-_lost(row), str(row["id"])))
     score = _of_100(sheet)
     headline, tone = _headline(evidence, verdict, bool(sheet.get("passed")), score, own_key)
-    return Report(
-        title=str(sheet.get("title") or evidence.run.drill or "Free practice"),
+    title = str(sheet.get("title") or evidence.run.drill or "Free practice")
+    whole = Report(
+        title=title,
         headline=headline,
         tone=tone,
         verdict=_unproven(evidence) + verdict_words(evidence.run.mode, sheet),
@@ -146,9 +156,9 @@ def report(
             Lost(
                 str(row.get("title") or row["id"]),
                 f"{_lost(row):.3g}",
-                short(str(row.get("reason") or ""), 200),
-                short(seen(row, end), 100),
-                short(str(row.get("source") or drill), 105),
+                str(row.get("reason") or ""),
+                seen(row, end),
+                str(row.get("source") or drill),
             )
             for row in lost[:MOST_LOST]
         ),
@@ -171,7 +181,32 @@ def report(
         checked=_checked(evidence, verdict, own_key),
         signed=f"Signed off by {signer}, {signed}" if signed else "",
         sources=tuple(dict.fromkeys(str(row["source"]) for row in rows if row.get("source"))),
+        language=language,
+        foot=", ".join(filter(None, (title, evidence.person.name or "not named", plain_date(evidence.date)))),
     )
+    told = whole if language == languages.ENGLISH else _told(whole, teller(language))
+    return replace(told, lost=tuple(_shortened(lost) for lost in told.lost))
+
+
+#: Of a report: what a person wrote, and what no person reads.
+_OWN: Final = ("remarks", "notes", "tone", "kind", "language")
+
+
+def _told(part: T, tell: Callable[[str], str]) -> T:
+    """A report, or a part of one, with its texts as ``tell`` gives them."""
+    if isinstance(part, str):
+        return tell(part)  # type: ignore[return-value]
+    if isinstance(part, tuple):
+        return tuple(_told(one, tell) for one in part)  # type: ignore[return-value]
+    if is_dataclass(part) and not isinstance(part, type):
+        kept = {one.name: getattr(part, one.name) for one in fields(part) if one.name not in _OWN}
+        return replace(part, **{name: _told(value, tell) for name, value in kept.items()})
+    return part
+
+
+def _shortened(lost: Lost) -> Lost:
+    """What cost points, cut to what its row has room for."""
+    return replace(lost, what=short(lost.what, 200), seen=short(lost.seen, 100), source=short(lost.source, 105))
 
 
 def _headline(evidence: Evidence, verdict: Verdict | None, passed: bool, score: str, own_key: str) -> tuple[str, str]:
@@ -259,14 +294,15 @@ def _facts(evidence: Evidence, sheet: SheetData, assessors: list[str]) -> tuple[
         ("Role", evidence.person.role),
         *_crew(evidence, sheet),
         ("Date", plain_date(evidence.date)),
-        ("Drill", f"{sheet.get('title') or run.drill} ({run.drill})" if run.drill else "free practice"),
+        ("Drill", str(sheet.get("title") or run.drill or "free practice")),
+        ("Drill file", run.drill or ""),
         ("Rig", naming.title(run.plant)),
-        ("Seed", str(run.seed)),
+        ("Variation", str(run.seed)),
         ("Mode", run.mode),
         ("Simulated time", clock(evidence.seconds)),
         ("Started by", kept.started_by if kept is not None else ""),
         ("Ended", kept.ending if kept is not None else ""),
-        ("Time on the wall", clock(kept.wall_s) if kept is not None else ""),
+        ("Wall-clock time", clock(kept.wall_s) if kept is not None else ""),
         ("Pass mark", f"{float(sheet.get('pass_mark', 0.0)):g} of 100" if "pass_mark" in sheet else ""),
         ("Assessors", ", ".join(assessors)),
         ("Without marks", _machines(evidence.scored) if evidence.marks else ""),

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from trainer import resources
+from trainer.console.in_language import whole_page
 from trainer.drawing.markup import Markup, el, plain_table
 from trainer.reports.content import NOTES, Lost, Report
 
@@ -26,9 +27,7 @@ def html(report: Report) -> str:
         el(
             "div", {"class": "two"}, _parts(report), _table("When", ("You", "Reference run", "What"), report.milestones)
         ),
-        _table(
-            "What cost points", ("What", "Lost", "What happened, what was seen, and what it rests on"), _lost(report)
-        ),
+        _table("Points lost", ("What", "Lost", "What happened, what was seen, and the source"), _lost(report)),
         _section("Remarks", el("p", {}, report.remarks)) if report.remarks else None,
         el("p", {"class": "soft"}, report.safety),
     )
@@ -37,7 +36,7 @@ def html(report: Report) -> str:
         {"class": "details", "aria-label": "Details"},
         el("h1", {}, "Details"),
         _criteria(report),
-        _table("What was done", ("Time", "From", "What", "Refused because"), report.log),
+        _table("Actions", ("Time", "From", "What", "Refused because"), report.log),
         _list(NOTES, report.notes),
         _list("Sources", report.sources),
         _section(
@@ -49,7 +48,7 @@ def html(report: Report) -> str:
     title = el("title", {}, f"{report.title}: score report")
     css = (resources.assets() / "style" / "report.css").read_text("utf-8")
     head = f'<head><meta charset="utf-8">{title}<style>{css}</style></head>'
-    return f'<!DOCTYPE html>\n<html lang="en">{head}{body}</html>\n'
+    return whole_page(f'<!DOCTYPE html>\n<html lang="en">{head}{body}</html>\n', report.language, numbers=False)
 
 
 def _parts(report: Report) -> Markup | None:

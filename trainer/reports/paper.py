@@ -7,13 +7,14 @@ letters, and what they lack is written as near as they can.
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 
 from fpdf import FPDF, XPos, YPos
 from fpdf.fonts import FontFace
 
+from trainer.console.in_language import teller
 from trainer.drawing.markup import without_bidi
 from trainer.reports.content import NOTES, Report, short
 
@@ -38,9 +39,10 @@ TONES = {"passed": (207, 233, 215), "failed": (251, 220, 216), "unproven": (225,
 class Paper(FPDF):
     """A4 with the page's number and whose report it is at the foot."""
 
-    def __init__(self, foot: str) -> None:
+    def __init__(self, foot: str, tell: Callable[[str], str] = str) -> None:
         super().__init__(format="A4")
         self._foot = foot
+        self._tell = tell
         self.wide = self._fonts()
         self.set_auto_page_break(True, 18)
         self.alias_nb_pages()
@@ -59,13 +61,13 @@ class Paper(FPDF):
         self.set_font("report" if self.wide else "helvetica", "B" if bold else "", size)
 
     def plain(self, text: str) -> str:
-        """The text with the letters that the font can show: accents are dropped, and others become a question mark,
-        with the library's own font."""
+        """The text in the language of the paper, with the letters that the font can show: with the library's own font
+        an accent that it lacks is dropped, and another letter becomes a question mark."""
+        text = "\n".join(map(self._tell, text.split("\n")))
         if self.wide:
             return "".join(letter for letter in text if letter == "\n" or letter.isprintable())
-        text = unicodedata.normalize("NFKD", without_bidi(text).translate(_PLAIN))
-        text = "".join(letter for letter in text if not unicodedata.combining(letter))
-        return text.encode("latin-1", "replace").decode("latin-1")
+        text = unicodedata.normalize("NFKC", without_bidi(text).translate(_PLAIN))
+        return "".join(map(_latin, text))
 
     def footer(self) -> None:
         """Write the foot of a page with its number; fpdf2 calls it by this name at the end of each page."""
@@ -138,6 +140,15 @@ class Paper(FPDF):
                     line.cell(self.plain(cell))
 
 
+def _latin(letter: str) -> str:
+    """A letter that the built-in fonts show: itself, itself without its accent, or a question mark."""
+    try:
+        return letter.encode("latin-1").decode("latin-1")
+    except UnicodeEncodeError:
+        bare = "".join(one for one in unicodedata.normalize("NFKD", letter) if not unicodedata.combining(one))
+        return bare.encode("latin-1", "replace").decode("latin-1")
+
+
 def _told(*parts: str, source: str) -> str:
     """What there is of these, one under the other, and the source last."""
     return "\n".join(part for part in (*parts, f"Source: {source}" if source else "") if part)
@@ -145,8 +156,7 @@ def _told(*parts: str, source: str) -> str:
 
 def pdf(report: Report) -> bytes:
     """The report as a PDF document; the same report gives the same bytes."""
-    facts = dict(report.facts)
-    sheet = Paper(f"{report.title}, {facts.get('Person', '')}, {facts.get('Date', '')}".strip(", "))
+    sheet = Paper(report.foot, teller(report.language, numbers=False))
     sheet.set_creation_date(datetime(2000, 1, 1, tzinfo=UTC))
     sheet.set_title(sheet.plain(f"{report.title}: score report"))
     sheet.add_page()
@@ -180,7 +190,7 @@ def pdf(report: Report) -> bytes:
         sheet.title_of("Remarks")
         sheet.line_of(report.remarks)
     if report.log:
-        sheet.title_of("What was done")
+        sheet.title_of("Actions")
         sheet.rows(("Time", "From", "What", "Refused because"), report.log, (10, 12, 48, 30))
     if report.notes:
         sheet.title_of(NOTES)
@@ -214,7 +224,7 @@ def _first_page(sheet: Paper, report: Report) -> None:
             sheet.line_of(f"and {len(report.critical) - len(told)} more, see the details", 8)
     _points_and_times(sheet, report)
     if report.lost:
-        sheet.title_of("What cost points")
+        sheet.title_of("Points lost")
         # Critical errors and remarks need room too; what they push out is in the details.
         most = max(2, len(report.lost) - len(report.critical[:MOST_CRITICAL]) - (2 if report.remarks else 0))
         rows = [

@@ -166,7 +166,11 @@ class BrowserSession:
             return {}
         document = evidence.parse(json.dumps(run.evidence()))
         name = seat.drill.id if seat.drill else "free-practice"
-        file = {"content": html(report(document)), "file": f"{name}.report.html", "type": "text/html"}
+        file = {
+            "content": html(report(document, language=seat.language)),
+            "file": f"{name}.report.html",
+            "type": "text/html",
+        }
         return {"sheet": {"readings": {"page.report": file}}}
 
     # The trends of a run that was taken up again
