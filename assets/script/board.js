@@ -650,12 +650,14 @@ export function render({model, el, view: own}) {
     if (list) goOn(list)
     window.dispatchEvent(new CustomEvent("trainer-entered"))
   })
-  /* A list of what is to be entered goes on to the next that was not entered yet, and stays where there is none. */
+  /* A list of what is to be entered asks anew which reading the next one is; what is for the log goes on in its order. */
   function goOn(list) {
-    const at = list.selectedIndex, all = [...list.options]
-    all[at].dataset.entered = ""
-    const next = [...all.slice(at + 1), ...all.slice(0, at)].find((option) => option.dataset.entered === undefined)
-    if (next) list.value = next.value
+    const chosen = list.selectedOptions[0], all = [...list.options]
+    chosen.dataset.entered = ""
+    const row = chosen.parentElement === list && all[0].value === "" ? [] : all
+    const at = row.indexOf(chosen)
+    const next = [...row.slice(at + 1), ...row.slice(0, at)].find(({value, dataset}) => value && dataset.entered === undefined)
+    list.value = next?.value ?? all[0].value
     inUnits(list)
   }
   /* The field beside the list shows in which unit the chosen reading is entered. */

@@ -203,6 +203,16 @@ def test_a_count_made_up_does_not_confirm() -> None:
     assert row.earned == 0.0 and "Wrong value: Flow count" in row.reason
 
 
+@pytest.mark.parametrize(("sent", "earned"), [("close", 10.0), ("open", 0.0)])
+def test_a_reading_confirms_only_where_it_tells_something(sent: str, earned: float) -> None:
+    """An entry that is right says nothing of a ram that the instrument does not feed; the coach says so."""
+    where = f"where = {{ 'totaliser.count' = \"ram.valve == '{sent}'\" }}\n"
+    text = TEXT.replace('of = ["totaliser.count"]\n', f'of = ["totaliser.count"]\n{where}')
+    runner, machine = start(text=text)
+    run(runner, machine, with_true_sicp(GOOD, 1), 130.0)
+    assert rows(runner.sheet())["count"].earned == earned
+
+
 def test_wasted_fluid_costs_points() -> None:
     waste = [
         *GOOD[:4],

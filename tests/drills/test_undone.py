@@ -219,3 +219,11 @@ def test_a_bearing_is_compared_the_shorter_way_round(off: float, right: bool) ->
     session.submit(Command.model_validate(row | {"t": session.time, "value": row["value"] + off}))
     wind = next(one for one in session.sheet()["criteria"] if one["id"] == "wind")
     assert (wind["earned"] == wind["points"]) is right, wind["reason"]
+
+
+@pytest.mark.parametrize(("left_out", "earned"), [("manifold_readback", 9.0), ("readback", 6.0)])
+def test_an_annular_is_confirmed_by_the_regulator_that_feeds_it(left_out: str, earned: float) -> None:
+    """The manifold regulator feeds the rams: what it reads says nothing of a closed annular (common practice)."""
+    rows = [row for row in good("kick-while-drilling") if row["target"] != left_out]
+    sheet = played("kick-while-drilling", rows).sheet()
+    assert next(row for row in sheet["criteria"] if row["id"] == "confirm")["earned"] == earned

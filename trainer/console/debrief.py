@@ -26,6 +26,9 @@ NOT_SCORED = "not scored"
 """Instead of the points of what only an assessor can judge, and nobody has marked."""
 MUST = "must-pass item"
 """Beside a criterion without whose points no run passes, whatever its score."""
+DEAREST = 3
+LITTLE = 0.5
+"""Of what cost most, so many lines are named at the top, and none that cost fewer points than this."""
 MOST_SEEN = 6
 """More readings than this beside a criterion are cut down to those that explain it."""
 IDLE = ("no", "open", "off")
@@ -179,6 +182,7 @@ def sheet(
             el("span", {}, f"{_mode(mode)}, {clock(result.get('simulated_s'))} simulated"),
         ),
         el("p", {"class": "verdict-why"}, verdict_words(mode, result)),
+        el("p", {"class": "verdict-lost"}, dear) if (dear := _dear(result)) else None,
         _critical(result.get("critical") or [], result.get("simulated_s")),
         _keys(drill, reports, mode.startswith("check"), bool(result.get("passed"))) if not record else None,
         el("p", {"class": "soft"}, beside) if beside else None,
@@ -301,6 +305,15 @@ def _shares(result: SheetData) -> str:
     return f"{said}: a score of {_score(result)}."
 
 
+def _dear(result: SheetData) -> str:
+    """What cost most of the points, the dearest first; empty where next to nothing was lost."""
+    rows = [(float(row.get("points") or 0.0) - row["earned"], row) for row in result.get("criteria") or []
+            if row.get("earned") is not None]  # fmt: skip
+    lost = sorted(((less, row) for less, row in rows if less >= LITTLE), key=lambda each: -each[0])[:DEAREST]
+    named = (worded("{0} ({1})", str(row.get("title") or row.get("id")), _points(less)) for less, row in lost)
+    return worded("Most points lost: {0}.", joined(", ", named)) if lost else ""
+
+
 def _mode(mode: str) -> str:
     """The mode with the word, before what follows it: "check mode, started by ..."."""
     kind, comma, rest = mode.partition(",")
@@ -344,7 +357,7 @@ def _row(row: RowData, end: float | None, mark: Marks) -> Markup:
 
 
 def _milestones(rows: Iterable[MilestoneData]) -> Markup | None:
-    reached = [row for row in rows if row.get("t") is not None]
+    reached = sorted((row for row in rows if row.get("t") is not None), key=lambda row: row["t"] or 0.0)
     if not reached:
         return None
     lines = [

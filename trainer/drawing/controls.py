@@ -204,6 +204,9 @@ def hold(word: str, do: str, target: str, value: float | None = None, name: str 
     )
 
 
+_ARROWS: Final = {"up": "▲", "down": "▼"}
+
+
 def lever(word: str, target: str, way: str, name: str) -> Markup:
     """A lever's side: it runs ``way`` while it is held, and stops when it is let go."""
     return el(
@@ -216,7 +219,7 @@ def lever(word: str, target: str, way: str, name: str) -> Markup:
             "data-hold": "",
         },
         hidden(f"{name}: "),
-        el("span", {"class": "hold-arrow", "aria-hidden": "true"}, {"up": "▲", "down": "▼"}[way]),
+        el("span", {"class": "hold-arrow", "aria-hidden": "true"}, _ARROWS[way], " ", el("span", {}, "hold")),
         el("span", {"class": "push-word"}, word),
     )
 

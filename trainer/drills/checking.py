@@ -411,6 +411,9 @@ class Work:
             table.one_of("of", name, shown | set(self.known.catalogue.signals), "reading of an instrument")
         if spec.at_least is not None and spec.at_least > len(spec.of):
             table.problem("at_least", f"{spec.at_least} are asked of {len(spec.of)}; ask for fewer.")
+        for name, source in spec.where.items():
+            table.one_of("where", name, spec.of, "reading under of")
+            table.condition(f"where.{name}", source)
 
     def watched(self, room: str, n: int, conditions: Mapping[str, str | None]) -> Mapping[str, Expression]:
         table = self.table(f"{room}[{n}]" if n else room)

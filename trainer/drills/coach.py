@@ -67,6 +67,8 @@ class Coach:
         self._warning: tuple[float, str, str, tuple[str, ...]] | None = None
         self._correction: tuple[float, str, str, tuple[str, ...]] | None = None
         """The last warning that was about a wrong word."""
+        self._wrongly: set[int] = set()
+        """Places of the judges for whom that word was wrong."""
         self._hurt = self._goes_on = False
         self._lost: tuple[str, str] | None = None
         self._looked = -LOOKS
@@ -274,7 +276,8 @@ class Coach:
         """Say what was wrong with a report, a reading or a fault named, unless it was right for something."""
         said = [judge.heard(t, command.do, command.target) for judge in self._runner.judges]
         wrong = [each for each in said if isinstance(each, str)]
-        if True in said and self._warning is self._correction:
+        right = {at for at, each in enumerate(said) if each is True}
+        if right & self._wrongly and self._warning is self._correction:
             # What was wrong with the word before has been put right.
             self._warning = None
         if not wrong or True in said:
@@ -284,4 +287,5 @@ class Coach:
             "read": pointing.entered(command.target, self._runner.prepared),
         }.get(command.do, (pointing.NAME,))
         self._warning = self._correction = (t, wrong[0], "", points)
+        self._wrongly = {at for at, each in enumerate(said) if isinstance(each, str)}
         self._led_to = None

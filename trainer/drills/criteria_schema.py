@@ -202,6 +202,9 @@ class Confirm(Common):
     """Named readings or signal tags that count."""
     at_least: int | None = Field(default=None, ge=1)
     """How many of them are needed for full points; absent: all."""
+    where: dict[str, Condition] = {}
+    """Readings that tell something only where a condition holds as they are entered: a regulator's, while what it feeds
+    is sent to close."""
     after: Id | None = None
     until: Id | None = None
     """Entries from this milestone on do not count: what was to be seen is there no more; absent: to the end."""

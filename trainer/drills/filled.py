@@ -113,7 +113,7 @@ class _Filler:
 
     def text(self, text: str, path: str) -> str:
         """One text, whose quantities are then amounts, or one condition, which stays plain."""
-        plain = path.rsplit(".", 1)[-1] in CONDITIONS or ".values." in path
+        plain = path.rsplit(".", 1)[-1] in CONDITIONS or ".values." in path or ".where." in path
         pieces: list[str] = []
         at = 0
         for found in PLACE.finditer(text) if "{plant." in text else ():

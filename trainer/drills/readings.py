@@ -238,6 +238,10 @@ class ConfirmJudge(Judge[Confirm]):
         self.tags = {named.get(name, name): name for name in self.spec.of}
         self.named = named
         self.titles = {tag: desk.titles.of("noted", name) for tag, name in self.tags.items()}
+        bound = {name: desk.binder.condition(self.ready[f"where.{name}"]) for name in self.spec.where}
+        self.tells = {tag: bound[name] for tag, name in self.tags.items() if name in bound}
+        """Whether a reading tells something now, for those that do not always."""
+        self.aside: dict[str, float] = {}
         self.times: dict[str, float] = {}
         self.off: dict[str, float] = {}
 
@@ -256,6 +260,9 @@ class ConfirmJudge(Judge[Confirm]):
         if tag is None or tag in self.times or value is None:
             return
         if self.desk.since(spec.after) is None or self._over(t):
+            return
+        if tag in self.tells and not self.tells[tag]():
+            self.aside[tag] = t
             return
         signal = self.desk.prepared.catalogue.signals[tag]
         true = self.desk.scope.read(tag)
@@ -289,6 +296,8 @@ class ConfirmJudge(Judge[Confirm]):
             return True
         if self._over(t) and tag not in self.times:
             return "Entered too late for points."
+        if self.aside.get(tag) == t:
+            return worded("{0} says nothing of what you closed: read the one that feeds it.", self.titles[tag])
         return "That is not what the instrument shows: read it again." if self.off.get(tag) == t else None
 
     def judge(self, end: float) -> CriterionResult:
