@@ -307,8 +307,8 @@ def _shares(result: SheetData) -> str:
 
 def _dear(result: SheetData) -> str:
     """What cost most of the points, the dearest first; empty where next to nothing was lost."""
-    rows = [(float(row.get("points") or 0.0) - row["earned"], row) for row in result.get("criteria") or []
-            if row.get("earned") is not None]  # fmt: skip
+    judged = [row for row in result.get("criteria") or [] if row.get("earned") is not None]
+    rows = [((row.get("points") or 0.0) - (row["earned"] or 0.0), row) for row in judged]
     lost = sorted(((less, row) for less, row in rows if less >= LITTLE), key=lambda each: -each[0])[:DEAREST]
     named = (worded("{0} ({1})", str(row.get("title") or row.get("id")), _points(less)) for less, row in lost)
     return worded("Most points lost: {0}.", joined(", ", named)) if lost else ""
