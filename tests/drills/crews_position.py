@@ -48,13 +48,22 @@ def drift_off(
 
 
 def casing_across(
-    seed: int, circles: bool = True, sequence: bool = True, late: bool = False, waits: bool = True, first: str = "eds"
+    seed: int,
+    circles: bool = True,
+    sequence: bool = True,
+    late: bool = False,
+    waits: bool = True,
+    first: str = "eds",
+    early: bool = False,
 ) -> Crew:
-    """``late``: sets both when the casing stands in the stack; ``waits``: for the call that it is through."""
+    """``early``: sets both while drill pipe is across; ``late``: when the casing is in the stack; ``waits``: for the
+    call that it is through."""
     crew = Crew("casing-across", seed)
     crew.read("red_pipe", "position.red_at")
+    if not early:
+        assert crew.hears(1, 400.0)
     if late:
-        assert crew.hears(1, 500.0)
+        assert crew.hears(2, 400.0)
         crew.wait(20.0)
     for one in ("eds", "position") if first == "eds" else ("position", "eds"):
         if one == "eds" and sequence:
@@ -64,14 +73,15 @@ def casing_across(
     crew.wait(1.0)
     crew.read("red_casing", "position.red_at")
     crew.say("briefed")
-    assert late or crew.hears(1, 500.0)
+    assert late or crew.hears(2, 600.0)
     crew.wait(15.0)
     if waits:
-        assert crew.hears(2, 500.0)
-    crew.do("set", "eds.sequence", "pipe")
-    crew.do("set", "position.circles", "pipe", "bridge")
+        assert crew.hears(3, 700.0)
+    stays = "empty" if "Nothing is in the stack" in crew.desk.told[-1] else "pipe"
+    crew.do("set", "eds.sequence", stays)
+    crew.do("set", "position.circles", stays, "bridge")
     crew.wait(10.0 if waits else 300.0)
-    crew.end_with("done")
+    crew.end_with("empty_now" if stays == "empty" else "pipe_again")
     return crew
 
 
@@ -166,7 +176,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     ),
     "drift-off.well-left-open": (
         lambda seed: drift_off(seed, sequence="secured"),
-        {"wrong_sequence": "not the one for drill pipe", "free": "Not done"},
+        {"wrong_sequence": "not the one for drill pipe"},
     ),
     "casing-across.circles-only": (
         lambda seed: casing_across(seed, sequence=False),
@@ -177,6 +187,7 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
         {"old_circles": "circles for another", "both": "Not done"},
     ),
     "casing-across.too-late": (lambda seed: casing_across(seed, late=True), {"old_circles": "circles for another"}),
+    "casing-across.too-early": (lambda seed: casing_across(seed, early=True), {"too_soon": "still in the stack"}),
     "casing-across.back-too-soon": (
         lambda seed: casing_across(seed, waits=False),
         {"old_circles": "circles for another"},

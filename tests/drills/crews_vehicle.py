@@ -6,6 +6,7 @@ from collections.abc import Callable
 
 from tests.drills.crew import Crew
 from tests.drills.crews_operating import Reasons
+from tests.drills.crews_position import disconnects
 
 
 def stabs(crew: Crew, port: int) -> None:
@@ -129,13 +130,66 @@ def keys(crew: Crew, to: str) -> None:
     crew.wait(1.0)
 
 
-CREWS: dict[str, Callable[[int], Crew]] = {"rov-close": rov_close, "acoustic-last": acoustic_last}
+def unlatch_fails(
+    seed: int,
+    over: float = 80.0,
+    sees: bool = True,
+    then: str = "second",
+    late: bool = False,
+    says: str = "free",
+    looks_last: bool = True,
+) -> Crew:
+    """``over``: how much is pulled above the weight, klbf; ``then``: what follows when the connector holds; ``late``:
+    pulls only once the vehicle has seen the ring open."""
+    crew = Crew("unlatch-fails", seed)
+    weight = crew.told("package weigh", "klbf")
+    crew.read("readback", "connector_regulator.readback")
+    if not late:
+        pulls(crew, weight + over)
+    disconnects(crew)
+    crew.until(lambda: crew["eds.state"] == 3.0, 60.0)
+    crew.wait(3.0)
+    if sees:
+        looks(crew, "riser_connector")
+        crew.say("latched" if then != "pull" else "pull")
+    if then == "pull":
+        pulls(crew, weight + 400.0)
+    if then != "nothing":
+        crew.do("push", "driller.enable")
+        crew.close("secondary_unlatch")
+        crew.wait(20.0)
+        crew.read("count", "pod_yellow.count")
+    if late:
+        looks(crew, "nothing")
+        looks(crew, "riser_connector")
+        pulls(crew, weight + over)
+    if looks_last:
+        looks(crew, "nothing")
+        looks(crew, "riser_connector")
+    crew.read("tension", "position.tension")
+    crew.end_with(says)
+    return crew
+
+
+def pulls(crew: Crew, tension: float) -> None:
+    """Set the riser tension, klbf, and wait until it stands."""
+    crew.do("set", "position.pull", tension)
+    crew.wait(1.0)
+    crew.until(lambda: abs(crew["position.tension"] - tension) < 1.0, 90.0)
+
+
+CREWS: dict[str, Callable[[int], Crew]] = {
+    "rov-close": rov_close,
+    "acoustic-last": acoustic_last,
+    "unlatch-fails": unlatch_fails,
+}
 
 OTHER: dict[str, list[Callable[[int], Crew]]] = {
     "acoustic-last": [
         lambda seed: acoustic_last(seed, by="vehicle"),
         lambda seed: acoustic_last(seed, deep=True, turned=True),
     ],
+    "unlatch-fails": [lambda seed: unlatch_fails(seed, late=True), lambda seed: unlatch_fails(seed, over=55.0)],
 }
 """Other ways that are right too."""
 
@@ -163,5 +217,17 @@ BAD: dict[str, tuple[Callable[[int], Crew], Reasons]] = {
     "acoustic-last.not-locked": (
         lambda seed: acoustic_last(seed, locks=False),
         {"locked": "Not done", "report": "too early"},
+    ),
+    "unlatch-fails.pulls": (
+        lambda seed: unlatch_fails(seed, then="pull"),
+        {"pulled": "while its connector was latched", "latched": "Wrong report"},
+    ),
+    "unlatch-fails.confirmed-is-enough": (
+        lambda seed: unlatch_fails(seed, sees=False, then="nothing", says="confirmed", looks_last=False),
+        {"called_free": "it was latched", "second": "Not done"},
+    ),
+    "unlatch-fails.nobody-looks": (
+        lambda seed: unlatch_fails(seed, sees=False, looks_last=False),
+        {"seen_latched": "Not done", "seen_free": "Not done"},
     ),
 }

@@ -99,6 +99,20 @@ def test_a_short_bank_has_no_reserve_or_does_not_cut(bottles: int) -> None:
     assert (hands[f"{BSR}.x"] > 0.98) is (bottles == 10)
 
 
+def test_ten_bottles_cut_since_the_pipe_is_met_before_the_end_of_the_stroke() -> None:
+    """The rule asks for the pressure after all 28 gal, and 10 bottles have less (2,356 psi without exchange of heat).
+
+    The blades meet the pipe at 62 % of the stroke, with 17 gal drawn: there the bank has some 300 psi more, and cut
+    pipe resists no longer. So the ram closes, and what the rule asks for as reserve is missing.
+    """
+    hands = rig(10, NEEDED - 100.0)
+    lose(hands)
+    assert hands.until(lambda: hands[f"{BSR}.cut"] > 0.5, 60.0) < 60.0
+    assert 0.6 < hands[f"{BSR}.x"] < 0.66 and 2650.0 < over_sea(hands) < 2750.0
+    assert hands.until(lambda: hands[f"{BSR}.closed"] > 0.5, 20.0) < 20.0
+    assert 2356.0 < over_sea(hands) < NEEDED
+
+
 @pytest.mark.parametrize(
     ("faults", "fires"),
     [

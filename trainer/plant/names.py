@@ -111,6 +111,7 @@ INSTRUMENTS: Final = {
     "acoustic.volts": "Acoustic, receiver's battery",
     "acoustic.age": "Acoustic, age of the reply",
     "position.pull": "Tensioners set to",
+    "position.spare": "Pull at the riser connector",
     "position.reference_a": "Position, reference A",
     "position.reference_b": "Position, reference B",
     "position.speed": "Position, speed",
