@@ -259,7 +259,9 @@ def texts() -> Iterator[tuple[Path, str]]:
     assets = ROOT / "assets"
     for path in sorted([*(assets / "plants").glob("*.toml"), *(assets / "courses").glob("*.toml")]):
         yield from ((path, text) for text in of_rig(tomllib.loads(path.read_text(encoding="utf-8"))))
-    for path in (assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "tour.toml")):
+    for path in (
+        assets / "text" / "learn" / name for name in ("boards.toml", "glossary.toml", "sight.toml", "tour.toml")
+    ):
         said = tomllib.loads(path.read_text(encoding="utf-8"))
         yield from (
             (path, text) for name, entry in said.items() if name not in STAFF for text in of_rig(entry, of=LESSONS)

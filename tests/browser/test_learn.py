@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from typing import Any
 
 import pytest
@@ -72,7 +73,122 @@ def test_tour_cards_and_exercises_by_mouse(page: Page) -> None:
     page.get_by_role("button", name="Drills", exact=True).click()
     enter(page)
     page.get_by_role("button", name="Exercises").click()
-    expect(page.locator(".lesson-score")).to_contain_text(f"{before.split()[1]} right of 2")
+    expect(page.locator(".lesson-score")).to_contain_text(f"Right once so far: {before.split()[1]}.")
+
+
+def cells(tab: Page, row: str) -> list[str]:
+    """A row of the table of progress: what stands under By sight and under Exercises."""
+    return tab.locator(".lesson-score tr", has=tab.get_by_role("rowheader", name=row)).locator("td").all_inner_texts()
+
+
+def test_progress_is_seen_from_the_first_right_answer_and_each_tab_is_counted_apart(page: Page) -> None:
+    enter(page)
+    page.get_by_role("button", name="By sight").click()
+    expect(page.locator(".lesson-score")).to_contain_text("You know 0 of the 12 questions that the course needs.")
+    expect(page.locator(".bar-begun")).to_have_count(0)
+    # To have it shown is no wrong answer, and says so.
+    page.get_by_role("button", name="show me").click()
+    expect(page.locator(".lesson-shown [role=status]")).to_have_text(re.compile(r"^It is: "))
+    shown = page.locator(".choice-right").inner_text()
+    right: list[str] = []
+    for n in range(1, 6):
+        page.get_by_role("button", name="Next", exact=True).click()
+        expect(page.locator(".lesson-done")).to_have_count(0)
+        again = page.locator(".choice", has_text=re.compile(f"^{re.escape(shown)}$"))
+        # After three others the missed one comes back: now it is known.
+        (again if n == 4 else page.locator(".choice").first).click()
+        expect(page.locator(".lesson-done")).to_be_visible()
+        right.append(page.locator(".lesson-right").count() and page.locator(".choice-right").inner_text())
+    assert right[3] == shown
+    begun = sum(map(bool, right))
+    assert cells(page, "Right once") == [str(begun), "0"] and cells(page, "Known") == ["0", "0"]
+    assert cells(page, "This session") == [f"{begun} right of 6", "0 right of 0"]
+    expect(page.locator(".lesson-score")).to_contain_text(f"Right once so far: {begun}.")
+    expect(page.locator(".bar-begun")).to_have_css("flex-grow", str(begun))
+    page.get_by_role("button", name="Exercises").click()
+    page.get_by_label("Kind of exercise").select_option("does")
+    answered(page)
+    assert cells(page, "This session")[0] == f"{begun} right of 6"
+    assert cells(page, "This session")[1].endswith(" right of 1")
+    # The first page counts both too, once the first drill of the course is done; it is kept beside the boxes.
+    both = begun + page.locator(".lesson-right").count()
+    assert counted(page).split()[2] == f"0+{both}"
+
+
+def test_words_of_the_trade_explain_themselves_before_and_after_the_answer(page: Page) -> None:
+    enter(page)
+    page.get_by_role("button", name="By sight").click()
+    word = page.locator(".lesson-words .term").first
+    word.focus()
+    expect(page.locator(".term-says")).to_have_text(str(word.get_attribute("aria-description")))
+    page.keyboard.press("Escape")
+    expect(page.locator(".term-says")).to_be_hidden()
+    page.get_by_role("button", name="show me").click()
+    page.locator(".lesson-done .term").first.hover()
+    expect(page.locator(".term-says")).to_be_visible()
+
+
+def test_a_gauge_does_not_show_what_it_should_read_while_that_is_asked(page: Page) -> None:
+    enter(page)
+    page.get_by_role("button", name="Exercises").click()
+    page.get_by_label("Kind of exercise").select_option("reads")
+    expect(page.locator(".lesson-ask")).to_contain_text("what should its gauge read at rest?")
+    values = page.locator(".deck-learn .schematic .value")
+    assert values.count() > 10
+    for at in range(values.count()):
+        expect(values.nth(at)).to_be_hidden()
+    answered(page)
+    expect(page.locator(".lesson-done")).to_contain_text("It should read ")
+    expect(page.locator(".deck-learn .schematic .value:not(.past)").first).to_be_visible()
+
+
+#: Where the frame of the marked part crosses that part's own words, and what of the picture lies outside the window.
+CROSSED = """
+(deck) => {
+  const box = (node) => node.getBoundingClientRect(), found = [], room = box(deck)
+  const seen = (node) => getComputedStyle(node).visibility === "visible" && box(node).width > 0
+  const frames = [...deck.querySelectorAll(".frame")].filter((f) => getComputedStyle(f).stroke !== "none" && seen(f))
+  if (frames.length !== 1) found.push(`${frames.length} frames`)
+  for (const frame of frames)
+    for (const text of deck.querySelectorAll(`.part[data-component="${frame.dataset.of}"] > text`)) {
+      const a = box(frame), b = box(text)
+      if (seen(text) && (b.left < a.left || b.right > a.right || b.top < a.top || b.bottom > a.bottom))
+        found.push(`frame across ${text.textContent}`)
+    }
+  for (const node of deck.querySelectorAll("text, .frame")) {
+    const b = box(node)
+    if (seen(node) && Math.max(room.left - b.left, b.right - room.right, room.top - b.top, b.bottom - room.bottom) > 1)
+      found.push(`outside: ${node.textContent || node.dataset.of}`)
+  }
+  return found
+}
+"""
+
+
+MARKED = """
+(deck) => {
+  const of = [...deck.querySelectorAll(".frame")].find((f) => getComputedStyle(f).stroke !== "none").dataset.of
+  return deck.querySelector(`.part[data-component="${of}"][aria-label]`).getAttribute("aria-label")
+}
+"""
+
+
+@pytest.mark.parametrize("plant", ["Quillback", "Sandpiper", "Wentletrap"])
+def test_the_frame_goes_round_the_words_and_nothing_is_cut(page: Page, plant: str) -> None:
+    page.get_by_role("button", name=f"Learn the parts of {plant}").click()
+    page.locator(".lesson").wait_for()
+    page.get_by_role("button", name="By sight").click()
+    wrong: dict[str, Any] = {}
+    for _ in range(60 if THOROUGH else 18):
+        expect(page.locator(".lesson-done")).to_have_count(0)
+        picture = page.locator(".deck-sight svg.picture")
+        asked, named = picture.evaluate(CROSSED), str(picture.evaluate(MARKED))
+        page.locator(".choice", has_text=re.compile(f"^{re.escape(named)}$")).click()
+        expect(page.locator(".lesson-right")).to_be_visible()
+        if found := [*asked, *picture.evaluate(CROSSED)]:
+            wrong[named] = found
+        page.get_by_role("button", name="Next", exact=True).click()
+    assert wrong == {}
 
 
 def test_from_the_keyboard_alone(page: Page) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date, timedelta
 from itertools import pairwise
 
-from trainer.learn.boxes import AT_ONCE, GAPS, KNOWN, Boxes, due_by, read_boxes
+from trainer.learn.boxes import AT_ONCE, GAPS, Boxes, due_by, read_boxes
 
 KEYS = [f"name part_{n}" for n in range(40)]
 
@@ -16,7 +16,7 @@ def test_what_is_known_at_once_leaves_room_for_what_is_new() -> None:
         last = boxes.choose(KEYS, last)
         seen.append(last)
         boxes.answer(last, True)
-    assert set(seen) == set(KEYS)
+    assert len(set(seen)) > len(seen) / 2, "more is new than comes back"
     places = {key: [at for at, came in enumerate(seen) if came == key] for key in KEYS}
     assert min(b - a for found in places.values() for a, b in pairwise(found)) >= GAPS[AT_ONCE - 1]
 
@@ -43,11 +43,37 @@ def test_right_answers_make_it_known_and_one_miss_unmakes_it() -> None:
     boxes.answer(KEYS[0], True)
     assert boxes.known(KEYS) == 1
     boxes.answer(KEYS[0], False)
-    for n in range(1, KNOWN):
+    for box in (1, AT_ONCE):
         assert boxes.known(KEYS) == 0
-        assert boxes.lying[KEYS[0]][0] == n
+        assert boxes.lying[KEYS[0]][0] == box
         boxes.answer(KEYS[0], True)
     assert boxes.known(KEYS) == 1
+
+
+def test_a_first_sitting_of_forty_questions_gives_a_dozen_that_are_known() -> None:
+    """Nine of ten answers right, the misses spread evenly: what a course asks for is reached, and never by repeating
+    at once: at least ten other questions lie between the two right answers."""
+    boxes, last, came = Boxes(), "", []
+    for n in range(42):
+        last = boxes.choose(KEYS, last)
+        came.append(last)
+        boxes.answer(last, n % 10 != 4)
+        assert boxes.known(KEYS) + boxes.begun(KEYS) + len(boxes.missed()) == len(boxes.lying)
+    assert boxes.known(KEYS) >= 12
+    for key in KEYS:
+        places = [at for at, asked in enumerate(came) if asked == key and at % 10 != 4]
+        if boxes.known([key]):
+            assert places[-1] - places[-2] > 10
+
+
+def test_the_first_right_answer_is_seen_at_once() -> None:
+    boxes = Boxes()
+    boxes.answer(KEYS[0], True)
+    assert (boxes.known(KEYS), boxes.begun(KEYS)) == (0, 1)
+    assert boxes.text().splitlines()[0].split()[2] == "0+1"
+    boxes.answer(KEYS[1], False)
+    assert boxes.begun(KEYS) == 1, "what was missed is not right once"
+    assert read_boxes("9 7 3 2524x3\nname part_1 4 9", KEYS).known(KEYS) == 1, "a text from before counts only known"
 
 
 def test_the_same_question_never_comes_twice_running() -> None:

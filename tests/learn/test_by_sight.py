@@ -14,8 +14,10 @@ from trainer.drawing.fill_in import fill_in
 from trainer.drawing.picture.still import still
 from trainer.drawing.picture.view import exercise
 from trainer.drawing.sample import sample_readings
-from trainer.learn.by_sight import FAMILIES, KINDS, SightQuestions
+from trainer.learn.alike import APART, FAMILIES
+from trainer.learn.by_sight import KINDS, SightQuestions
 from trainer.learn.questions import FEWEST
+from trainer.learn.what_is import what_is
 
 PRESENT = re.compile(r'data-component="([^"]+)"')
 
@@ -42,23 +44,74 @@ def test_every_question_has_one_right_answer_and_says_why(sight: SightQuestions)
         assert set(question.choices) <= set(titles)
 
 
-def test_wrong_answers_look_like_the_part_and_place_tells_twins_apart(sight: SightQuestions) -> None:
-    kinds = {p.name: p.kind for p in sight.pieces.values()}
-    many, known = Counter(kinds.values()), frozenset().union(*FAMILIES)
+def look(sight: SightQuestions, name: str) -> tuple[str, object, int, int]:
+    """What a part looks like: its kind, its shape and its size."""
+    piece = sight.pieces[name]
+    return piece.kind, piece.facts.get("shape"), round(piece.room.wide), round(piece.room.tall)
+
+
+def test_every_part_has_a_sentence_of_its_own_and_the_answer_begins_with_it(sight: SightQuestions) -> None:
+    said: dict[str, set[tuple[str, str]]] = {}
+    for piece in sight.pieces.values():
+        text = what_is(sight.desk.rig, piece)
+        assert text, piece.id
+        # Of the parts of an assembly each says what it is itself, never what the assembly is.
+        own = piece.name.rpartition(": ")[2] if ": " in piece.name else ""
+        said.setdefault(text, set()).add((piece.kind, own))
+        for kind in ("look", "find"):
+            assert sight.make(f"{kind} {piece.id}", random.Random(1)).why.startswith(f"{piece.name}. {text}")
+    # The bleed valve of a bank and that of a housing are the same thing, as are the selectors of both kinds of pump.
+    assert {text: of for text, of in said.items() if len({kind for kind, _ in of}) > 1} == {}
+    for piece in sight.pieces.values():
+        owner = sight.alike.owner(piece)
+        assert owner is None or what_is(sight.desk.rig, piece) != what_is(sight.desk.rig, owner)
+
+
+def test_wrong_answers_stand_near_or_look_alike_and_no_word_gives_the_right_one_away(sight: SightQuestions) -> None:
+    names = {p.name: name for name, p in sight.pieces.items()}
     for key in (key for key in sight.keys if key.startswith("look ")):
         question = sight.make(key, random.Random(key))
-        kind = sight.pieces[question.about].kind
-        # A kind that came by a module of its own may be like no other.
-        family = {kind}.union(*(one for one in FAMILIES if kind in one)) if kind in known else set(many)
-        assert {kinds[choice] for choice in question.choices} <= family, question.choices
-        others = [choice for choice in question.choices if choice != sight.title(question.about)]
-        assert sum(kinds[choice] == kind for choice in others) == min(many[kind] - 1, len(others))
+        piece = sight.pieces[question.about]
+        family = {piece.kind}.union(*(one for one in FAMILIES if piece.kind in one))
+        shown = set(PRESENT.findall(exercise(sight.desk, sight.around(question))))
+        others = [names[words] for words in question.choices if words != piece.name]
+        if {sight.pieces[name].kind for name in sight.pieces if name not in shown} & family:
+            fair = [name for name in others if name in shown or sight.pieces[name].kind in family]
+            assert len(fair) >= 2 or piece.kind == "lever", (question.choices, piece.name)
+        if sight.alike.owner(piece) is not None:
+            owner = piece.name.rpartition(": ")[0]
+            fitted = sum(p.name.startswith(f"{owner}: ") for p in sight.pieces.values())
+            twins = len({words.rpartition(": ")[2] for words in question.choices}) == 1
+            of_it = sum(words.startswith(owner) for words in question.choices)
+            assert fitted == 1 or twins or of_it >= 2, question.choices
+        if piece.name.startswith("Water "):
+            assert sum(words.startswith("Water ") for words in question.choices) >= 2
+
+
+def test_twins_are_told_apart_only_when_one_was_met_and_with_something_to_reason_from(sight: SightQuestions) -> None:
+    levels = sight.alike.levels
+    for at, key in enumerate(key for key in sight.keys if key.startswith("look ")):
+        question = sight.make(key, random.Random(key))
+        name = question.about
+        alike = {sight.title(other) for other in sight.pieces if look(sight, other) == look(sight, name)}
+        twins = alike & set(question.choices) - {sight.title(name)}
+        if levels[name] < APART:
+            assert not twins and question.ask == "Which part is marked?"
+            continue
+        assert at >= 10, "never one of a newcomer's first ten questions"
+        if hint := sight.alike.hint(sight.pieces[name]):
+            assert question.ask.endswith(hint) and re.search(r" stands: .+\.$", hint)
+    assert sum(level >= APART for level in levels.values()) > 40
+
+
+def test_place_tells_twins_apart(sight: SightQuestions) -> None:
     says = {p.name: sight.make(f"look {p.id}", random.Random(1)).why for p in sight.pieces.values()}
-    assert says["Glycol tank"].endswith("The second of 3 from the left.")
-    assert says["Starbd overboard"].endswith("The third of 3 from the top.")
+    assert says["Glycol tank"].endswith("Of 2 parts here that look like this, it is the one on the right.")
+    assert says["Starbd overboard"].endswith("Of 3 parts here that look like this, it is number 3 from the top.")
     before = next(text for name, text in says.items() if name.endswith("filter 2: valve before"))
     assert before.endswith(
-        "It belongs to Discharge filter 2, the lower one of two; there it is the left one of two in the upper row."
+        "It belongs to Discharge filter 2, the lower one. "
+        "Of 3 parts here that look like this, it is the one on the left in the upper row."
     )
 
 
@@ -67,6 +120,9 @@ def test_new_questions_go_from_the_large_to_the_small_and_from_name_to_place(sig
     named = [key for key in sight.keys if key.startswith("look ")]
     assert {sight.pieces[key.partition(" ")[2]].kind for key in named[: len(kinds)]} == kinds
     assert named[0] == "look tank"
+    # Of these the ones first that nothing else looks like: a newcomer need not guess between twins.
+    looks = Counter(look(sight, name) for name in sight.pieces)
+    assert sum(looks[look(sight, key.partition(" ")[2])] == 1 for key in named[:10]) >= 8
     # Twenty parts are named within the first forty questions, and what is to be found was named some questions before.
     assert sum(key.startswith("look ") for key in sight.keys[:40]) >= 20
     for place, key in enumerate(sight.keys):
@@ -80,9 +136,9 @@ def test_what_is_told_of_a_part_is_told_of_itself(sight: SightQuestions) -> None
     says = {p.id: sight.make(f"look {p.id}", random.Random(1)).why for p in sight.pieces.values()}
     assert "the electric motor" in says["triplex_1.motor"].lower()
     assert "a three-plunger pump" in says["triplex_1"].lower()
-    assert "spring-loaded valve" in says["bank_a.relief"]
+    assert "a valve with a spring" in says["bank_a.relief"].lower()
     levers = [text for name, text in says.items() if sight.pieces[name].kind == "lever"]
-    assert levers and all("the lever of the function's control valve" in text.lower() for text in levers)
+    assert levers and all("the hand lever of one control valve" in text.lower() for text in levers)
 
 
 def test_what_stands_beside_is_in_the_same_picture_and_no_wrong_choice_is(sight: SightQuestions, place: Place) -> None:

@@ -155,7 +155,7 @@ def test_the_next_step_is_one_and_says_why(drills: Mapping[str, Drill]) -> None:
 
     assert advice(known={})[0] == advice()[0] == FIRST
     parts = advice(attempt(drills[FIRST], 0, 1.0), known={"sandpiper": 5})
-    assert parts[0] == "parts sandpiper" and "until you know 12. You know 5." in parts[1]
+    assert parts[0] == "parts sandpiper" and "until you know 12: both count. You know 5." in parts[1]
     failed = advice(attempt(drills[FIRST], 0, 0.6))
     assert failed[0] == FIRST and "60 of 100, not passed" in failed[1]
     passed = advice(attempt(drills[FIRST], 0, 1.0))

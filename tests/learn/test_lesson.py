@@ -84,8 +84,34 @@ def test_every_exercise_can_be_answered_right_and_wrong(place: Place) -> None:
         for _ in range(len(lesson.questions.keys)):
             answer(lesson, right)
             lesson.do("next", "")
-        assert lesson.asked == lesson.boxes.asked == len(lesson.questions.keys)
-        assert lesson.right == (lesson.asked if right else 0)
+        asked = lesson.standing("quiz").asked
+        assert asked == lesson.boxes.asked == len(lesson.questions.keys)
+        assert lesson.standing("quiz").right == (asked if right else 0)
+
+
+def test_the_counts_of_the_two_tabs_are_kept_apart(place: Place) -> None:
+    lesson = place.lesson()
+    lesson.do("mode", "sight")
+    answer(lesson, True)
+    lesson.do("next", "")
+    answer(lesson, False)
+    lesson.do("mode", "quiz")
+    answer(lesson, True)
+    sight, quiz = lesson.standing("sight"), lesson.standing("quiz")
+    assert (sight.known, sight.begun, sight.missed, sight.asked, sight.right) == (0, 1, 1, 2, 1)
+    assert (quiz.known, quiz.begun, quiz.missed, quiz.asked, quiz.right) == (0, 1, 0, 1, 1)
+    assert sight.new == len(lesson.sight.keys) - 2 and quiz.new == len(lesson.questions.keys) - 1
+
+
+def test_what_a_gauge_should_read_is_not_shown_while_it_is_asked(place: Place) -> None:
+    lesson = place.lesson()
+    lesson.do("mode", "quiz")
+    lesson.do("only", "reads")
+    assert lesson.unread
+    answer(lesson, True)
+    assert not lesson.unread
+    lesson.do("only", "name")
+    assert not lesson.unread
 
 
 def test_all_kinds_come_and_one_can_be_chosen(place: Place) -> None:

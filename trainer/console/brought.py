@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
@@ -32,11 +33,13 @@ def day_of(text: object) -> date | None:
 class Brought:
     """attempts: the text of the kept attempts. known: by rig, how many questions on its parts count as known.
 
+    begun: by rig, how many more were right when last asked.
     due: by rig, on which days how many of them fall due, as ``boxes.due_by`` reads it.
     """
 
     attempts: str = ""
     known: Mapping[str, int] = field(default_factory=dict)
+    begun: Mapping[str, int] = field(default_factory=dict)
     due: Mapping[str, str] = field(default_factory=dict)
     first_run: bool = False
     today: date | None = None
@@ -48,22 +51,25 @@ class Brought:
         today = self.today or max((day for one in done if (day := day_of(one.at))), default=EARLIEST)
         offered = courses.offered(drills, list(resources.plant_files()))
         due = {rig: due_by(days, today) for rig, days in self.due.items()}
-        return standing.path(offered, drills, done, self.known, today, due, assigned)
+        return standing.path(offered, drills, done, self.known, today, due, assigned, self.begun)
 
     @staticmethod
     def read(message: Message) -> Brought:
         """From the page's greeting, of which nothing is believed unseen."""
         attempts, learnt = message.get("attempts"), message.get("learnt")
         known: dict[str, int] = {}
+        begun: dict[str, int] = {}
         due: dict[str, str] = {}
         for rig, counts in list(learnt.items())[:MOST_RIGS] if isinstance(learnt, Mapping) else ():
             last = str(counts)[:LONGEST_COUNTS].split()[2:4]
-            if last and last[0].isdecimal():
-                known[str(rig)[:80]] = min(int(last[0][:9]), 10**6)
-                due[str(rig)[:80]] = "".join(last[1:])
+            if last and (counted := re.fullmatch(r"(\d{1,9})(?:\+(\d{1,9}))?", last[0])):
+                name = str(rig)[:80]
+                known[name], begun[name] = (min(int(count or 0), 10**6) for count in counted.groups())
+                due[name] = "".join(last[1:])
         return Brought(
             attempts=attempts if isinstance(attempts, str) and len(attempts) <= LONGEST else "",
             known=known,
+            begun=begun,
             due=due,
             first_run=message.get("first_run") is True,
             today=day_of(message.get("today")),

@@ -23,6 +23,7 @@ from trainer.drawing.rig_view import RigView
 from trainer.drawing.sample import sample_readings
 from trainer.drawing.schematic import schematic_svg, window_box
 from trainer.learn.lesson import Lesson
+from trainer.learn.standing import Path
 from trainer.plant.rig import load_plant
 from trainer.simulator import Session
 
@@ -35,7 +36,7 @@ PAGES = ("learn", "card", "units")
 class Learning:
     """The page on which somebody learns the parts of one plant. ``run`` is free practice, in which nobody acts."""
 
-    def __init__(self, run: Session, plant: str, kept: str, system: units.System, today: date) -> None:
+    def __init__(self, run: Session, plant: str, kept: str, system: units.System, today: date, goal: int) -> None:
         self._run = run
         self._plant = plant
         run.advance(SETTLE)
@@ -44,7 +45,7 @@ class Learning:
         self._desk = self._seen()
         self._sheet = schematic_svg(self._desk)
         self._today = today
-        self.lesson = Lesson(self._desk, self._sheet, kept, today)
+        self.lesson = Lesson(self._desk, self._sheet, kept, today, goal)
         self._presenter = self._present()
 
     def _seen(self) -> DrawingContext:
@@ -72,7 +73,7 @@ class Learning:
             # Bands are told in the units shown: the lesson goes on where it was, with its questions made anew.
             before, self._desk = self.lesson, self._seen()
             self._sheet = schematic_svg(self._desk)
-            self.lesson = Lesson(self._desk, self._sheet, before.boxes.text(), self._today)
+            self.lesson = Lesson(self._desk, self._sheet, before.boxes.text(), self._today, before.goal)
             self.lesson.take_over(before)
             self._presenter = self._present()
             return self.first()
@@ -116,10 +117,18 @@ class Learning:
 
 
 def opened(
-    start: Callable[[str | None, str | None, int, str], Session], message: Message, system: units.System, today: date
+    start: Callable[[str | None, str | None, int, str], Session],
+    message: Message,
+    system: units.System,
+    today: date,
+    way: Path,
 ) -> Learning:
-    """The page for the plant that a message names, on a day; ValueError when there is no such plant."""
+    """The page for the plant that a message names, on a day; ValueError when there is no such plant.
+
+    way: the person's courses, which say how many questions are to be known.
+    """
     plant = str(message.get("plant") or "")
     if plant not in resources.plant_files():
         raise ValueError(f"There is no rig called {plant!r}.")
-    return Learning(start(None, plant, 0, "practice"), plant, str(message.get("kept") or ""), system, today)
+    goal = max((each.course.parts for each in way.courses if each.course.rig == plant), default=0)
+    return Learning(start(None, plant, 0, "practice"), plant, str(message.get("kept") or ""), system, today, goal)

@@ -10,10 +10,10 @@ from trainer.console.shell import SAFETY, button
 from trainer.drawing.cards import card_lines, card_reading
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.glossary import Marks
-from trainer.drawing.markup import Child, Markup, el
+from trainer.drawing.markup import Child, Markup, el, join
 from trainer.drawing.path_view import runs_of
 from trainer.drawing.schematic import window_box, windows
-from trainer.learn.boxes import GAPS
+from trainer.learn.boxes import AT_ONCE, GAPS
 from trainer.learn.lesson import ASKS, MODES, Lesson
 from trainer.learn.parts import Thing
 from trainer.learn.questions import Question
@@ -47,6 +47,7 @@ def board(desk: DrawingContext, sheet: Markup, lesson: Lesson) -> Markup:
         el(
             "header",
             {"class": "learn-top"},
+            button("‹ Home", {"page": "leave"}, "tool", title="Back to the first page"),
             el("h1", {}, "Learn the parts", el("span", {"class": "soft"}, f" · rig {desk.rig.title}")),
             el("nav", {"class": "tabs", "aria-label": "Ways to learn"}, modes),
             _search(),
@@ -94,9 +95,7 @@ def _rules(desk: DrawingContext, lesson: Lesson) -> Markup:
         if thing.drawn:
             runs.update(runs_of(desk, thing.id))
             rules.append(f'.learn[data-value~="{thing.id}"] .part[data-component="{thing.id}"]')
-    seen = ",".join(
-        f'.learn[data-value~="{name}"] .picture .part[data-component="{name}"] > .hit' for name in lesson.sight.pieces
-    )
+    seen = ",".join(f'.learn[data-value~="{name}"] .picture .frame[data-of="{name}"]' for name in lesson.sight.pieces)
     marked = ",".join(rules)
     children = ",".join(f"{rule} > *" for rule in rules)
     lines = [
@@ -111,7 +110,7 @@ def _rules(desk: DrawingContext, lesson: Lesson) -> Markup:
         {},
         Markup(f"{marked}{{outline:3px solid var(--path);outline-offset:3px;border-radius:3px}}{children}{glow}"),
         Markup("".join(lines)),
-        Markup(f"{seen}{{stroke:var(--path);stroke-width:4}}"),
+        Markup(f"{seen}{{stroke:var(--path)}}"),
     )
 
 
@@ -124,8 +123,7 @@ def lit_words(desk: DrawingContext, lesson: Lesson) -> str:
     elif lesson.mode not in ASKS or (lesson.answer is not None and question is not None):
         for name in lesson.lit:
             found += [f"run:{run}" for run in runs_of(desk, name)]
-    if lesson.nameless:
-        found.append("nameless")
+    found += ["nameless"] * lesson.nameless + ["unread"] * lesson.unread
     return " ".join(dict.fromkeys(found)) or "none"
 
 
@@ -133,7 +131,7 @@ def column(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
     """What stands beside the schematic."""
     if lesson.mode == "tour":
         return _tour(desk, lesson, told)
-    return _cards(desk, lesson, told) if lesson.mode == "cards" else _quiz(lesson)
+    return _cards(desk, lesson, told) if lesson.mode == "cards" else _quiz(desk, lesson)
 
 
 def _tour(desk: DrawingContext, lesson: Lesson, told: Told) -> Markup:
@@ -223,22 +221,33 @@ def _card(desk: DrawingContext, thing: Thing, told: Told) -> Markup:
     )
 
 
-def _quiz(lesson: Lesson) -> Markup:
+def _quiz(desk: DrawingContext, lesson: Lesson) -> Markup:
     question = lesson.question
     assert question is not None
     kinds = [("", "All kinds"), *lesson.kinds().items()]
     options = [el("option", {"value": k, "selected": "selected" if k == lesson.only else None}, w) for k, w in kinds]
+    mark = Marks(not desk.rig.pods)
     return el(
         "div",
         {"class": "lesson"},
         el("label", {"class": "sr", "for": "learn-only"}, "Kind of exercise"),
         el("select", {"id": "learn-only", "data-choose": {"page": "learn", "do": "only"}}, options),
         el("p", {"class": "soft"}, lesson.kinds()[question.kind]),
-        el("h2", {"data-first": "", "tabindex": -1, "class": "lesson-ask"}, question.ask),
+        el("h2", {"data-first": "", "tabindex": -1, "class": "lesson-ask"}, mark(question.ask)),
         _choices(lesson, question) if question.choices else _clicked(lesson, question),
-        _outcome(lesson, question),
+        _outcome(lesson, question, mark),
+        _words(mark, question) if lesson.answer is None else None,
         _score(lesson),
     )
+
+
+def _words(mark: Marks, question: Question) -> Child:
+    """The words of the trade in the choices, which are buttons and cannot explain them themselves."""
+    terms = mark.terms(" · ".join(question.choices))
+    if not terms:
+        return None
+    listed = [join(" · " if at else "", term) for at, term in enumerate(terms)]
+    return el("p", {"class": "soft lesson-words"}, el("span", {}, "Words here:"), " ", listed)
 
 
 def _choices(lesson: Lesson, question: Question) -> Markup:
@@ -266,44 +275,67 @@ def _clicked(lesson: Lesson, question: Question) -> Markup:
     return el("p", {"role": "status"}, "So far: ", el("strong", {}, " ← ".join(way)), " ← ?")
 
 
-def _outcome(lesson: Lesson, question: Question) -> Child:
+def _outcome(lesson: Lesson, question: Question, mark: Marks) -> Child:
     if lesson.answer is None:
         return el("div", {"class": "lesson-keys"}, button("I do not know: show me", do("show"), "tool"))
     right, given = lesson.answer.right, lesson.answer.given
-    word = "Right." if right else f"Not {given[0].lower()}{given[1:].rstrip('.')}." if given else "Now you see it."
+    word = "Right." if right else f"Not {given[0].lower()}{given[1:].rstrip('.')}." if given else "Here it is."
     if not right and question.choices:
-        word = f"No. It is: {question.choices[question.right]}"
+        named = question.choices[question.right]
+        word = f"No. It is: {named}" if given else f"It is: {named}"
+    css = "lesson-right" if right else "lesson-wrong" if given else "lesson-shown"
     return el(
         "div",
-        {"class": "lesson-done lesson-right" if right else "lesson-done lesson-wrong"},
+        {"class": f"lesson-done {css}"},
         el("p", {"role": "status"}, el("strong", {}, word)),
-        el("p", {}, question.why),
+        el("p", {}, mark(question.why)),
         el("div", {"class": "lesson-keys"}, button("Next", do("next"), "tool tool-strong", data_first="")),
     )
 
 
 def _score(lesson: Lesson) -> Markup:
-    boxes, keys = lesson.boxes, lesson.keys()
-    seen = sum(1 for key in keys if key in boxes.lying)
-    missed = sum(1 for key in boxes.missed() if key in set(keys))
-    share = f" ({100 * lesson.right // lesson.asked} %)" if lesson.asked else ""
+    """How far the learner is: the goal with its bar, then both tabs of questions apart."""
+    tabs = {MODES[mode]: lesson.standing(mode) for mode in reversed(ASKS)}
+    known, begun = (sum(getattr(one, name) for one in tabs.values()) for name in ("known", "begun"))
     rows = (
-        ("This session", f"{lesson.right} right of {lesson.asked}{share}"),
-        ("All sessions", f"{boxes.right} right of {boxes.asked}"),
-        ("Asked so far", f"{seen} of {len(keys)} questions"),
-        ("Known", f"{boxes.known(keys)} of {len(keys)}"),
-        ("Missed, to come back", str(missed)),
-        ("Due for review today", str(len(boxes.due(keys)))),
+        ("Known", [one.known for one in tabs.values()]),
+        ("Right once", [one.begun for one in tabs.values()]),
+        ("Missed, to come back", [one.missed for one in tabs.values()]),
+        ("Not asked yet", [one.new for one in tabs.values()]),
+        ("This session", [f"{one.right} right of {one.asked}" for one in tabs.values()]),
     )
+    due = len(lesson.boxes.due([*lesson.sight.keys, *lesson.questions.keys]))
     after = (
-        f"A question that you miss comes back after {GAPS[0]} others, one that you know after {GAPS[-2]} or more. "
-        "You know a question after two correct answers, or after three if you missed it once. On a later day it is due "
-        "again, after a longer time each time you know it."
+        f"You know a question when you were right twice in a row, with {GAPS[AT_ONCE - 1]} other questions between. "
+        f"A question that you miss comes again after {GAPS[0]} others. What you know is due for review on a later day."
     )
     return el(
         "section",
         {"class": "lesson-score", "aria-label": "Score"},
-        el("h3", {}, "Score"),
-        el("dl", {}, [el("div", {}, el("dt", {}, name), el("dd", {}, words)) for name, words in rows]),
+        el("h3", {}, "Your progress"),
+        _bar(known, begun, lesson.goal),
+        el(
+            "table",
+            {},
+            el("tr", {}, el("td", {}), [el("th", {"scope": "col"}, tab) for tab in tabs]),
+            [
+                el("tr", {}, el("th", {"scope": "row"}, name), [el("td", {}, str(cell)) for cell in cells])
+                for name, cells in rows
+            ],
+        ),
+        el("p", {"class": "soft"}, f"Due for review today: {due}. ") if due else None,
         el("p", {"class": "soft"}, after, " It is kept in this browser."),
     )
+
+
+def _bar(known: int, begun: int, goal: int) -> Markup:
+    """What is known and what was right once, in words and as a bar as long as the goal."""
+    first = f"You know {known} of the {goal} questions that the course needs" if goal else f"You know {known} questions"
+    said = f"{first}. Right once so far: {begun}. By sight and Exercises both count."
+    whole = max(goal, known + begun, 1)
+    parts = [
+        el("span", {"class": f"bar-{css}", "style": f"flex-grow:{many}"})
+        for css, many in (("known", known), ("begun", begun), ("rest", whole - known - begun))
+        if many
+    ]
+    return join(el("p", {}, said), el("div", {"class": "lesson-bar", "aria-hidden": "true"}, parts))

@@ -505,7 +505,8 @@ class Seat:
         if self.page != "chooser":
             return {}
         try:
-            self.learning = learn.opened(self._start, message, self.units, self.brought.today or EPOCH)
+            today = self.brought.today or EPOCH
+            self.learning = learn.opened(self._start, message, self.units, today, self.way())
         except ValueError as error:
             return self._tell(str(error))
         self.page = "learn"

@@ -78,6 +78,14 @@ class Marks:
                 at = hit.end()
         return join(*out, text[at:])
 
+    def terms(self, text: str) -> list[Markup]:
+        """The terms of a text that stands where none can be marked, each as a word of its own; marked from then on."""
+        pattern, by_form = _search(self.surface)
+        found = {by_form[hit[0].lower()].id: by_form[hit[0].lower()] for hit in pattern.finditer(text)}
+        fresh = [term for name, term in found.items() if name not in self.met]
+        self.met.update(found)
+        return [marked(term, term.word) for term in fresh]
+
 
 def marked(term: Term, word: str) -> Markup:
     """A word of a text as a term: it takes the focus, and says what it means."""

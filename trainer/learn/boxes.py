@@ -1,8 +1,8 @@
 """Spaced repetition of the exercises: within an hour by boxes, from day to day by the scheduler (``spacing.py``).
 
 Within a sitting time is counted in questions, so that an hour of practice is an hour's worth. A question starts
-outside the boxes; the first right answer puts it into the third, each further one moves it one box up, a wrong one puts
-it into the first. From day to day the first answer of a day is a review: it sets the day on which the question is due.
+outside the boxes; a right answer puts it into the third, each further one moves it one box up, a wrong one puts it into
+the first. From day to day the first answer of a day is a review: it sets the day on which the question is due.
 """
 
 from __future__ import annotations
@@ -16,11 +16,12 @@ from typing import Final
 from trainer.learn.spacing import Memory, remembered
 
 #: After how many other questions a question of box 1, 2, ... comes back.
-GAPS: Final = (3, 8, 20, 50, 120)
+GAPS: Final = (3, 8, 11, 50, 120)
 AT_ONCE: Final = 3
-"""The box of what was known at the first asking."""
+"""The box of what was right when last asked; in the second lie only questions of texts that were kept before."""
 KNOWN: Final = 4
-"""From this box on a question counts as known: right twice from the start, or three times after a miss."""
+"""From this box on a question counts as known: right twice running, with ``GAPS[AT_ONCE - 1]`` others between. So a
+first sitting of forty questions has a dozen that are known."""
 LONGEST_TEXT: Final = 60_000
 MOST_ASKED: Final = 10**6
 MOST_DAYS: Final = 30
@@ -45,10 +46,10 @@ class Boxes:
     memory: dict[str, Memory] = field(default_factory=dict)
 
     def answer(self, key: str, right: bool) -> None:
-        """Note an answer to the question ``key``: right moves it a box up, wrong back to the first."""
+        """Note an answer to the question ``key``: right moves it up, to the third box at least, wrong to the first."""
         self.asked += 1
         self.right += right
-        box = min(self.lying.get(key, (AT_ONCE - 1, 0))[0] + 1, len(GAPS)) if right else 1
+        box = min(max(self.lying.get(key, (0, 0))[0] + 1, AT_ONCE), len(GAPS)) if right else 1
         self.lying[key] = (box, self.asked + GAPS[box - 1])
         before = self.memory.get(key)
         if before is None or before.last < self.today:
@@ -66,6 +67,10 @@ class Boxes:
     def known(self, keys: Sequence[str]) -> int:
         """How many of the questions ``keys`` lie in a box from which they count as known."""
         return sum(1 for key in keys if self.lying.get(key, (0, 0))[0] >= KNOWN)
+
+    def begun(self, keys: Sequence[str]) -> int:
+        """How many of the questions ``keys`` were right when last asked, and do not count as known yet."""
+        return sum(1 for key in keys if 1 < self.lying.get(key, (0, 0))[0] < KNOWN)
 
     def choose(self, keys: Sequence[str], last: str = "") -> str:
         """Which of ``keys`` (in the order in which new ones are to come) to ask next; never ``last`` again at once.
@@ -86,9 +91,10 @@ class Boxes:
         return new if new is not None else min(boxed, key=lambda key: self.lying[key][1])
 
     def text(self) -> str:
-        """The boxes as a short text to keep: a line with how many were asked, right and known and when how many are
-        due, then one a question."""
-        lines = [f"{self.asked} {self.right} {self.known(list(self.lying))} {self._days()}".rstrip()]
+        """The boxes as a short text to keep: a line with how many were asked and right, how many are known and begun
+        (``5+8``), and when how many are due; then one a question."""
+        every = list(self.lying)
+        lines = [f"{self.asked} {self.right} {self.known(every)}+{self.begun(every)} {self._days()}".rstrip()]
         for key, (box, due) in self.lying.items():
             line = f"{key} {box} {due}"
             if (kept := self.memory.get(key)) is not None:
@@ -116,7 +122,7 @@ def due_by(days: str, today: date) -> int:
 def read_boxes(text: str, keys: Sequence[str], today: date = EPOCH) -> Boxes:
     """Boxes from a kept text. What is no longer asked, or is no line of such a text, is passed over."""
     lines = text[:LONGEST_TEXT].splitlines()
-    counts = re.fullmatch(r"(\d{1,7}) (\d{1,7})(?: \d{1,7}(?: [\dx,]*)?)?", lines[0]) if lines else None
+    counts = re.fullmatch(r"(\d{1,7}) (\d{1,7})(?: \d{1,7}(?:\+\d{1,7})?(?: [\dx,]*)?)?", lines[0]) if lines else None
     if counts is None:
         return Boxes(today)
     asked = min(int(counts[1]), MOST_ASKED)

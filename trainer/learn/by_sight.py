@@ -12,11 +12,12 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Final
 
-from trainer.drawing.cards import Card, card_of
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.picture.fit import laid_out, tiles_of, window_of
 from trainer.drawing.picture.place import Piece
-from trainer.learn.questions import CHOICES, FEWEST, Question
+from trainer.learn.alike import APART, Lookalikes
+from trainer.learn.questions import CHOICES, FEWEST, Question, in_a_row
+from trainer.learn.what_is import what_is
 
 KINDS: Final = {
     "look": "Name it by sight",
@@ -25,47 +26,10 @@ KINDS: Final = {
     "wrong": "What is wrong here",
     "round": "Daily inspection by sight",
 }
-ROUNDS: Final = 2
-"""Of so many parts of a kind a round asks at most: all of them would be asked on the near picture as well."""
-APART: Final = 7
+BETWEEN: Final = 7
 """So many parts further a part that was named is to be found, then what stands beside it, and so on."""
 NEXT_TO: Final = 70.0
 """A neighbor stands no farther off than this, cm of the picture."""
-FAMILIES: Final = (
-    frozenset(("ball_valve", "gate_valve", "check_valve", "relief", "rate_valve", "air_valve", "water_regulator")),
-    frozenset(("line_valve", "stack_valve", "overboard", "preventer", "locks", "pod_connector")),
-    frozenset(("gauge", "flow_indicator", "totaliser", "charging_set", "float_switch")),
-    frozenset(("tank", "air", "bank", "pod", "umbilical", "telemetry", "position", "rov", "acoustic")),
-    frozenset(("triplex_pump", "air_pump", "dosing_pump", "motor")),
-    frozenset(("filter", "strainer", "air_set", "air_service")),
-    frozenset(("starter", "breaker", "charger", "battery", "junction_box", "annunciator", "regulator", "position")),
-    frozenset(("pod_selector", "side_selector", "starter", "regulator", "lever")),
-)
-"""Kinds that a glance takes for each other: the wrong answers to a question come from there."""
-ITSELF: Final = {
-    "air_set": "It cleans and oils the air to the pump, and shows its pressure.",
-    "air_service": "It takes dirt and water out of the air to the boxes.",
-    "air_valve": "Air opens it while fluid is mixed.",
-    "ball_valve": "A hand valve: with the handle along the pipe it is open, across it shut.",
-    "charger": "It keeps the batteries charged while the rig's power is on.",
-    "charging_set": "With it nitrogen is filled into the bottles, and its pressure is checked.",
-    "float_switch": "A float that rises and falls with the fluid works a switch.",
-    "flow_indicator": "It turns while water flows.",
-    "gate_valve": "A hand valve with a wheel at the inlet of the water.",
-    "gauge": "A dial: its needle shows the pressure, or the current, at this place.",
-    "lever": "The lever of the function's control valve at the unit: open, block and close.",
-    "motor": "The electric motor that drives the pump.",
-    "rate_valve": "It sets how fast the water flows.",
-    "relief": "A spring-loaded valve that opens when the pressure is too high.",
-    "side_selector": "It chooses whether a diverted well flows to port or to starboard.",
-    "starter": "Its selector sets the pump off, to automatic or to manual.",
-    "strainer": "A coarse screen that holds back dirt.",
-    "water_regulator": "It lowers the pressure of the water.",
-}
-"""What a kind of part does, for one that has no card of its own but shares that of the assembly it belongs to."""
-LEVEL: Final = 14.0
-"""Parts alike stand in one row when their feet differ by less than this in height, cm."""
-_NTH: Final = ("first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth")
 #: What a hand valve left in the wrong position means: the end of its reading's name, the wrong position, the sentence.
 _VALVES: Final = (
     (".suction", "shut", "The suction valve is closed: the pump cannot draw fluid."),
@@ -114,11 +78,10 @@ class SightQuestions:
             for window in [window_of(self.sheet, placed.tile.pieces[0].id)]
             for p in placed.tile.pieces
         }
+        names = [*self.pieces]
+        random.Random(self.desk.rig.id).shuffle(names)
+        self.alike = Lookalikes({name: self.pieces[name] for name in names}, self._boxes, self._windows)
         self._next_to: dict[str, tuple[str, str]] = dict(self._neighbors())
-        self._told: dict[str, set[str]] = {}
-        for piece in self.pieces.values():
-            if (card := self._card(piece)) is not None:
-                self._told.setdefault(card.kind, set()).add(piece.kind)
         self.keys = self._keys()
 
     def title(self, name: str) -> str:
@@ -127,20 +90,15 @@ class SightQuestions:
 
     def _keys(self) -> tuple[str, ...]:
         """All exercises in the order in which new ones come: a part of each kind first, the large before the small that
-        stand about them; each part is named, then found, and so on, some questions apart."""
-        names = sorted(self.pieces, key=lambda name: -self._boxes[name].wide * self._boxes[name].tall)
-        kinds = [*dict.fromkeys(self.pieces[name].kind for name in names)]
-        met: dict[str, int] = {}
+        stand about them, twins when one of them was met; each part is named, then found, and so on, some apart."""
+        levels = self.alike.levels
         ranked: list[tuple[int, int, str]] = []
-        for name in names:
-            piece = self.pieces[name]
-            turn = met[piece.kind] = met.get(piece.kind, -1) + 1
-            exercises = ["look", "find"]
-            exercises += ["beside"] if name in self._next_to else []
-            exercises += ["wrong"] if name in self.scenes else []
-            exercises += ["round"] if name in self.scenes and turn < ROUNDS else []
-            place = len(kinds) * turn + kinds.index(piece.kind)
-            ranked += [(place + APART * at, at, f"{kind} {name}") for at, kind in enumerate(exercises)]
+        for place, name in enumerate(sorted(levels, key=lambda name: levels[name])):
+            kinds = ["look", "find"]
+            kinds += ["beside"] if name in self._next_to else []
+            kinds += ["wrong"] if name in self.scenes else []
+            kinds += ["round"] if name in self.scenes and levels[name] < APART else []
+            ranked += [(place + BETWEEN * at, at, f"{kind} {name}") for at, kind in enumerate(kinds)]
         return tuple(key for _, _, key in sorted(ranked))
 
     def make(self, key: str, lot: random.Random) -> Question:
@@ -148,7 +106,8 @@ class SightQuestions:
         kind, _, name = key.partition(" ")
         piece = self.pieces[name]
         if kind == "find":
-            return Question(key, name, f"Find: {piece.name}.", nameless=True, why=self._says(piece))
+            ask = in_a_row(f"Find: {piece.name}.", self.alike.hint(piece))
+            return Question(key, name, ask, nameless=True, why=self._says(piece))
         if kind == "wrong":
             ask = "One thing in this picture is not as it should be. Point to it."
             return Question(key, name, ask, nameless=True, why=self.scenes[name].why)
@@ -161,83 +120,26 @@ class SightQuestions:
         if kind == "beside":
             other, way = self._next_to[name]
             far = [p for p in self.pieces.values() if p.id not in (name, other) and not self._near(name, p.id)]
-            choices, right = _mixed(self.title(other), self._alike(other, far, lot), lot)
+            wrong = self.alike.wrong(other, far, lot, self.alike.levels[other] >= APART)
+            choices, right = _mixed(self.title(other), wrong, lot)
             ask = f"Which part stands beside the marked one, on its {way}?"
-            why = f"The marked part: {piece.name}. Beside it: {self.title(other)}."
+            why = in_a_row(f"The marked part: {piece.name}.", f"Beside it: {self.title(other)}.")
             return Question(key, other, ask, choices, right, nameless=True, lit=(name,), why=why)
         if kind != "look":
             raise KeyError(key)
         others = [p for p in self.pieces.values() if p.name != piece.name]
-        choices, right = _mixed(piece.name, self._alike(name, others, lot), lot)
-        ask = "Which part is marked?" + (" Look at what stands beside it." if self._place(piece) else "")
+        apart = self.alike.levels[name] >= APART
+        choices, right = _mixed(piece.name, self.alike.wrong(name, others, lot, apart), lot)
+        ask = in_a_row("Which part is marked?", self.alike.hint(piece) if apart else "")
         return Question(key, name, ask, choices, right, nameless=True, lit=(name,), why=self._says(piece))
-
-    def _alike(self, name: str, others: list[Piece], lot: random.Random) -> list[str]:
-        """The names of other parts, in the order in which they are taken for the part ``name``: those of its own kind
-        first, then those of the same family."""
-        kind, shape = self.pieces[name].kind, self.pieces[name].facts.get("shape")
-        family = {other for kinds in FAMILIES if kind in kinds for other in kinds}
-
-        def rank(piece: Piece) -> int:
-            """Of the bodies of a stack, those of the same shape come first."""
-            return (piece.facts.get("shape") != shape) if piece.kind == kind else 2 + (piece.kind not in family)
-
-        ranked = [(rank(p), lot.random(), p.name) for p in others]
-        return [text for _, _, text in sorted(ranked)]
-
-    def _place(self, piece: Piece) -> str:
-        """How a part is told from those that look like it in the same window: by the assembly that it belongs to and
-        its place among them; nothing for a part that is the only one of its kind there."""
-        here = [p for p in self.pieces.values() if self._windows[p.id] is self._windows[piece.id]]
-        owner = next((p for p in here if piece.name.startswith(f"{p.name}: ")), None)
-        alike = [p for p in here if p.kind == piece.kind]
-        if owner is not None and owner.kind != piece.kind:
-            alike = [p for p in alike if p.name.startswith(f"{owner.name}: ")]
-            of = self._place(owner)
-            said = f"It belongs to {owner.name}" + (f", {of}" if of else "")
-            among = self._among(piece, alike)
-            return said + (f"; there it is {among}" if among else "")
-        return self._among(piece, alike)
-
-    def _among(self, piece: Piece, alike: list[Piece]) -> str:
-        """The place of a part among those alike, counted from the left and from the top; nothing for a single one."""
-        if len(alike) < 2:
-            return ""
-        rows: list[list[str]] = []
-        for one in sorted(alike, key=lambda p: self._middle(p.id)[1]):
-            level = self._middle(one.id)[1]
-            if not rows or level - self._middle(rows[-1][0])[1] > LEVEL:
-                rows.append([])
-            rows[-1].append(one.id)
-        row = next(row for row in rows if piece.id in row)
-        row.sort(key=lambda name: self._middle(name)[0])
-        across, at, many = _counted(row.index(piece.id), len(row), "left"), rows.index(row), len(rows)
-        if many == 1:
-            return across
-        if len(row) == 1:
-            return _counted(at, many, "top")
-        return f"{across} in the {('upper', 'lower')[at]} row" if many == 2 else f"{across} in row {at + 1} of {many}"
-
-    def _middle(self, name: str) -> tuple[float, float]:
-        """Where a part stands: its middle across, and its foot."""
-        box = self._boxes[name]
-        return (box.left + box.right) / 2.0, box.bottom
 
     def around(self, question: Question) -> str:
         """The part whose subsystem the picture shows for a question; nothing for the whole unit."""
         return "" if question.kind in ("find", "round") else question.key.partition(" ")[2]
 
-    def _card(self, piece: Piece) -> Card | None:
-        return card_of(self.desk.rig, piece.card or piece.id)
-
     def _says(self, piece: Piece) -> str:
-        card, itself = self._card(piece), ITSELF.get(piece.kind)
-        does = card.lines[0][1] if card else itself
-        if itself and card and len(self._told[card.kind]) > 1:
-            does = itself
-        said = f"{piece.name}: {does}" if does else f"{piece.name}."
-        place = self._place(piece)
-        return f"{said} {place[0].upper()}{place[1:]}." if place else said
+        """What a part is, in a sentence of its own, and how it is told from those that look like it."""
+        return in_a_row(f"{piece.name}.", what_is(self.desk.rig, piece), self.alike.place(piece))
 
     # What stands beside what
 
@@ -380,16 +282,6 @@ def _lock(piece: Piece) -> Scene:
 
 def _selector(piece: Piece) -> Scene:
     return Scene("The pod selector is in BLOCK: no pod has power fluid.", {str(piece.state): "block"})
-
-
-def _counted(at: int, many: int, side: str) -> str:
-    """A place in a row or column: the first from a side, the last, the one of two."""
-    if many == 2:
-        ends = {"left": ("left", "right"), "top": ("upper", "lower")}[side]
-        return f"the {ends[at]} one of two"
-    return (
-        f"the {_NTH[at]} of {many} from the {side}" if at < len(_NTH) else f"number {at + 1} of {many} from the {side}"
-    )
 
 
 def _mixed(right: str, wrong: list[str], lot: random.Random) -> tuple[tuple[str, ...], int]:

@@ -59,6 +59,11 @@ class Course(Strict):
     step: list[Step] = Field(min_length=1, max_length=MOST_STEPS)
 
     @property
+    def parts(self) -> int:
+        """How many questions on the rig's parts its steps want known at most; 0 where none does."""
+        return max((step.parts or 0 for step in self.step), default=0)
+
+    @property
     def drills(self) -> list[str]:
         """The ids of the drills of its steps, in their order; exercises have none."""
         return [step.drill for step in self.step if step.drill is not None]

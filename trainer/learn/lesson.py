@@ -23,8 +23,20 @@ LONGEST_WORDS: Final = 80
 
 
 @dataclass(frozen=True, slots=True)
+class Standing:
+    """How many questions of one tab are known, right once, missed and not asked yet, and this session's answers."""
+
+    known: int
+    begun: int
+    missed: int
+    new: int
+    asked: int
+    right: int
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
-    """What became of a question: right or not, and what was chosen."""
+    """What became of a question: right or not, and what was chosen; nothing where the learner had it shown."""
 
     right: bool
     given: str = ""
@@ -33,11 +45,12 @@ class Answer:
 class Lesson:
     """One person learning the parts of one plant.
 
-    ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before, ``today`` the day it is. ``do``
-    takes a message of the page; whatever does not fit the moment does nothing.
+    ``sheet`` is the schematic's markup, ``kept`` the text of the boxes from before, ``today`` the day it is,
+    ``goal`` how many questions a course wants known, 0 for none. ``do`` takes a message of the page; whatever does not
+    fit the moment does nothing.
     """
 
-    def __init__(self, desk: DrawingContext, sheet: str, kept: str = "", today: date = EPOCH) -> None:
+    def __init__(self, desk: DrawingContext, sheet: str, kept: str = "", today: date = EPOCH, goal: int = 0) -> None:
         self.parts = things(desk, sheet)
         self.questions = Questions(desk, self.parts)
         self.stops = stops(desk, self.parts)
@@ -51,7 +64,9 @@ class Lesson:
         self.question: Question | None = None
         self.answer: Answer | None = None
         self.traced: list[str] = []
-        self.asked = self.right = 0
+        self.goal = goal
+        self.asked = dict.fromkeys(ASKS, 0)
+        self.right = dict.fromkeys(ASKS, 0)
 
     def do(self, what: str, value: str) -> None:
         """Carry out a message of the page: a verb and its value; one that does not fit now is left aside."""
@@ -73,7 +88,7 @@ class Lesson:
     def take_over(self, other: Lesson) -> None:
         """Stand where another lesson on the same plant stands; a question under way is made anew."""
         self.mode, self.at, self.words, self.open, self.only = other.mode, other.at, other.words, other.open, other.only
-        self.asked, self.right = other.asked, other.right
+        self.asked, self.right = dict(other.asked), dict(other.right)
         if other.question is not None:
             self._next("")
 
@@ -134,7 +149,24 @@ class Lesson:
     @property
     def _bank(self) -> Questions | SightQuestions:
         """The questions of this mode."""
-        return self.sight if self.mode == "sight" else self.questions
+        return self._banks["sight" if self.mode == "sight" else "quiz"]
+
+    @property
+    def _banks(self) -> dict[str, Questions | SightQuestions]:
+        return {"sight": self.sight, "quiz": self.questions}
+
+    def standing(self, mode: str) -> Standing:
+        """Where the questions of a mode, one of ``ASKS``, stand; KeyError for another mode."""
+        keys = self._banks[mode].keys
+        known, begun = self.boxes.known(keys), self.boxes.begun(keys)
+        missed = len(set(self.boxes.missed()) & set(keys))
+        return Standing(known, begun, missed, len(keys) - known - begun - missed, self.asked[mode], self.right[mode])
+
+    @property
+    def unread(self) -> bool:
+        """Whether the drawing must not show readings now, since what a gauge should read is what is asked."""
+        question = self.question
+        return self.mode == "quiz" and self.answer is None and question is not None and question.kind == "reads"
 
     def _titled(self, name: str) -> str | None:
         """What a part of this mode's drawing is called; None for something else."""
@@ -192,8 +224,8 @@ class Lesson:
     def _end(self, right: bool, given: str) -> None:
         assert self.question is not None
         self.answer = Answer(right, given)
-        self.asked += 1
-        self.right += right
+        self.asked[self.mode] += 1
+        self.right[self.mode] += right
         self.boxes.answer(self.question.key, right)
 
     def _next(self, _: str) -> None:

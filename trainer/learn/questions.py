@@ -7,6 +7,7 @@ Every question has one right answer: wrong choices are taken from what is wrong 
 from __future__ import annotations
 
 import random
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
@@ -26,6 +27,8 @@ KINDS: Final = {
     "reads": "What its gauge reads",
 }
 CHOICES: Final = 4
+NEAR: Final = 8
+"""Wrong names come from so many parts that the drawing has next to a part."""
 ARROW: Final = " ← "
 FEWEST: Final = 3
 """A question with fewer choices than this is not asked."""
@@ -68,6 +71,7 @@ class Questions:
             if name in parts and parts[name].drawn
         }
         self.valves = {part: valve for part, valve in isolators(desk.rig).items() if part in parts and valve in parts}
+        self._turns: dict[str, int] = {}
         self.keys = self._keys()
 
     def _keys(self) -> tuple[str, ...]:
@@ -84,8 +88,14 @@ class Questions:
             if thing.gauge is not None and self._bands(thing.gauge):
                 kinds.append("reads")
             found += [f"{kind} {name}" for kind in kinds]
-        # A mixture from the start, the same for everybody.
+        # A mixture from the start, the same for everybody; a second part of a kind when all kinds were met.
         random.Random(self.desk.rig.id).shuffle(found)
+        met: Counter[tuple[str, str]] = Counter()
+        for key in found:
+            exercise, _, name = key.partition(" ")
+            self._turns[key] = met[(exercise, self.parts[name].kind)]
+            met[(exercise, self.parts[name].kind)] += 1
+        found.sort(key=lambda key: self._turns[key])
         return tuple(key for key in found if self._enough(key))
 
     def _enough(self, key: str) -> bool:
@@ -101,26 +111,27 @@ class Questions:
     # One maker a kind
 
     def _point(self, key: str, thing: Thing, lot: random.Random) -> Question:
-        return Question(key, thing.id, f"Point to: {thing.title}.", nameless=True, why=thing.line("What it is"))
+        return Question(key, thing.id, f"Point to: {thing.title}.", nameless=True, why=_about(thing))
 
     def _name(self, key: str, thing: Thing, lot: random.Random) -> Question:
-        drawn = [other for other in self.parts.values() if other.drawn and other.title != thing.title]
-        alike = [other.title for other in drawn if other.kind == thing.kind]
-        others = [other.title for other in drawn]
-        lot.shuffle(alike)
+        """The wrong names are those of parts drawn near it; one that looks the same only when such parts were met."""
+        order = [other for other in self.parts.values() if other.drawn]
+        at = order.index(thing)
+        near = sorted(order, key=lambda other: abs(order.index(other) - at))
+        alike = [other.title for other in near if other.kind == thing.kind and other.title != thing.title]
+        others = [other.title for other in near if other.kind != thing.kind][:NEAR]
         lot.shuffle(others)
-        choices, right = _mixed(thing.title, [*alike[:1], *others], lot)
-        why = f"{thing.title}: {thing.line('What it is')}"
-        return Question(key, thing.id, "Which part is marked?", choices, right, nameless=True, lit=(thing.id,), why=why)
+        choices, right = _mixed(thing.title, [*(alike[:1] if self._turns[key] else []), *others], lot)
+        ask, why = "Which part is marked?", _about(thing)
+        return Question(key, thing.id, ask, choices, right, nameless=True, lit=(thing.id,), why=why)
 
     def _does(self, key: str, thing: Thing, lot: random.Random) -> Question:
         own = thing.line("What it does")
         others = [other.line("What it does") for other in self.parts.values() if other.kind != thing.kind]
         lot.shuffle(others)
         choices, right = _mixed(own, others, lot)
-        return Question(
-            key, thing.id, f"{thing.title}: what does it do?", choices, right, lit=(thing.id,), why=thing.line("Safety")
-        )
+        ask, why = f"{thing.title}: what does it do?", f"{_about(thing)} {thing.line('Safety')}"
+        return Question(key, thing.id, ask, choices, right, lit=(thing.id,), why=why)
 
     def _feeds(self, key: str, thing: Thing, lot: random.Random) -> Question:
         feeding = self.network[thing.id]
@@ -150,13 +161,16 @@ class Questions:
         lot.shuffle(others)
         choices, right = _mixed(valve.title, others, lot)
         ask = f"{thing.title}: which valve takes it out of service?"
-        return Question(key, thing.id, ask, choices, right, lit=(thing.id,), why=valve.line("Safety"))
+        return Question(
+            key, thing.id, ask, choices, right, lit=(thing.id,), why=f"{_about(valve)} {valve.line('Safety')}"
+        )
 
     def _reads(self, key: str, thing: Thing, lot: random.Random) -> Question:
         bands = self._bands(str(thing.gauge))
         choices, right = _mixed(bands[0], bands[1:], lot)
         ask = f"{thing.title}: what should its gauge read at rest?"
-        return Question(key, thing.id, ask, choices, right, lit=(thing.id,), why=thing.line("Normal reading"))
+        why = in_a_row(f"It should read {bands[0]}.", thing.line("Normal reading"))
+        return Question(key, thing.id, ask, choices, right, lit=(thing.id,), why=why)
 
     # What makers need
 
@@ -199,6 +213,15 @@ _MAKERS = {
     "isolates": Questions._isolates,
     "reads": Questions._reads,
 }
+
+
+def in_a_row(*sentences: str) -> str:
+    """Sentences as one text, each a space after the one before; those that are empty are left out."""
+    return " ".join(filter(None, sentences))
+
+
+def _about(thing: Thing) -> str:
+    return f"{thing.title}. {thing.line('What it is')}"
 
 
 def _mixed(right: str, wrong: Iterable[str], lot: random.Random) -> tuple[tuple[str, ...], int]:

@@ -81,6 +81,8 @@ class CourseStanding:
     """The drill of its next step; ``parts`` for exercises; empty when all is done."""
     known: int = 0
     """How many questions on the parts of its rig count as known."""
+    begun: int = 0
+    """How many more of them were right when last asked."""
 
     def count(self, state: State) -> int:
         """How many learning points of the course are in this state today."""
@@ -171,10 +173,12 @@ def path(
     today: date,
     parts_due: Mapping[str, int] | None = None,
     assigned: Sequence[Assigned] = (),
+    begun: Mapping[str, int] | None = None,
 ) -> Path:
     """Where a person stands. known: by rig, how many questions on its parts count as known; parts_due: are due.
 
-    assigned: courses that staff assigned, the nearest day first.
+    assigned: courses that staff assigned, the nearest day first. begun: by rig, how many questions more were right
+    when last asked.
     """
     stand = {name: of_drill(drill, attempts, today) for name, drill in drills.items()}
     finished: set[str] = set()
@@ -189,7 +193,8 @@ def path(
         if not left:
             finished.add(course.id)
         ready = set(course.after) <= finished
-        found.append(CourseStanding(course, points, ready, not left, left[0] if left else "", known.get(course.rig, 0)))
+        counts = known.get(course.rig, 0), (begun or {}).get(course.rig, 0)
+        found.append(CourseStanding(course, points, ready, not left, left[0] if left else "", *counts))
     whole = Path(stand, tuple(found), None, today, parts_due or {}, {one.course: one for one in assigned})
     return replace(whole, advice=_advice(whole, drills, attempts))
 
@@ -226,10 +231,10 @@ def _advice(path: Path, drills: Mapping[str, DrillFacts], attempts: Sequence[Don
 def _step(path: Path, now: CourseStanding, why: str = "") -> Advice:
     """The next step of a course; without a reason of its own, with the one that the course gives."""
     if now.next == "parts":
-        asked = max(step.parts or 0 for step in now.course.step)
         said = (
-            f"It is the next step of the course {now.course.title}. Follow the fluid, then answer the questions under "
-            f"Exercises until you know {asked}. You know {now.known}."
+            f"It is the next step of the course {now.course.title}. Follow the fluid, then answer questions under "
+            f"By sight or Exercises until you know {now.course.parts}: both count. "
+            f"You know {now.known}. Right once so far: {now.begun}."
         )
         return Advice(now.course, why or said, parts=now.course.rig)
     one = path.drills[now.next]

@@ -17,12 +17,15 @@ from trainer.drawing.markup import Child, Markup, el, join, shorten
 from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, side_of, tiles_of, window_of
 from trainer.drawing.picture.ink import Box, around, box, move, path
-from trainer.drawing.picture.place import FAR_TEXT, LEAST, NEAR_TEXT, Hand, Piece, Pipe
+from trainer.drawing.picture.place import LEAST, NEAR_TEXT, Hand, Piece, Pipe
 from trainer.drawing.picture.silhouettes import SILHOUETTES
 from trainer.drawing.pipes import cut_off, run
 from trainer.drawing.unit_care import setter
 
 _TITLES: Final = re.compile("<title>.*?</title>")
+MARGIN: Final = 4.0
+WRITTEN: Final = 8.6 / NEAR_TEXT
+"""So much larger than in the picture of the unit is the lettering of an exercise (``learn.css``)."""
 TARGET: Final = 44.0
 NEAR: Final = 0.68 * TARGET / LEAST
 """From so many pixels a centimeter on hands work: at 1280 by 800 a window gives more, on a tablet at least this."""
@@ -59,17 +62,13 @@ def pipe(drawn: Pipe) -> tuple[Markup, Markup, Markup]:
     return path(d, f"wall{thin}"), path(d, f"bore{thin}"), cut_off(drawn.behind, fluid)
 
 
-def lettering(
-    x: float, y: float, lines: tuple[str, ...], css: str, anchor: str, note: str | None = None, size: float = NEAR_TEXT
-) -> Markup:
+def lettering(x: float, y: float, lines: tuple[str, ...], css: str, anchor: str, note: str | None = None) -> Markup:
     """Lines of text below each other, and under them a live number."""
     spans: list[Child] = [
-        el("tspan", {"x": x, "dy": None if n == 0 else size * 1.12}, line) for n, line in enumerate(lines)
+        el("tspan", {"x": x, "dy": None if n == 0 else "1.12em"}, line) for n, line in enumerate(lines)
     ]
     if note:
-        spans.append(
-            el("tspan", {"class": "note", "x": x, "dy": size * 1.12 if lines else None, "data-text": note}, "–")
-        )
+        spans.append(el("tspan", {"class": "note", "x": x, "dy": "1.12em" if lines else None, "data-text": note}, "–"))
     return el("text", {"class": f"{css} {anchor}", "x": x, "y": y}, spans)
 
 
@@ -147,8 +146,6 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
         drawn = el("g", {"transform": f"rotate({made.turn})"}, drawn)
     room = made.room
     hit = box(room.left, room.top, room.wide, room.tall, "hit", 3)
-    dx, rise, anchor = made.label_at
-    label = lettering(dx, -rise, made.label, "near", anchor, made.note) if made.label or made.note else None
     title = made.reading if made.reading and desk.has(made.reading) else None
     runs = () if quiz or made.kind in DRY else runs_of(desk, made.id)
     body = el(
@@ -168,7 +165,7 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
         None if quiz else el("title", {}, made.name),
         hit,
         drawn,
-        label,
+        None if quiz else _label(made),
     )
     hands = None
     if made.hands and not quiz:
@@ -186,14 +183,52 @@ def piece(desk: DrawingContext, made: Piece, quiz: bool = False) -> Markup:
     )
 
 
+def _label(made: Piece) -> Markup | None:
+    dx, rise, anchor = made.label_at
+    return lettering(dx, -rise, made.label, "near", anchor, made.note) if made.label or made.note else None
+
+
+def _frames(made: Piece) -> list[Markup]:
+    """What marks a piece in an exercise: a frame round its drawing, and a wider one while its words are seen."""
+    words = made.lettering
+    rooms = {"frame frame-near": made.place}
+    if words is not None:
+        more = 0.5 * (WRITTEN - 1.0) * words.wide
+        wider = Box(words.left - more, words.top - 1.0, words.right + more, words.bottom + 1.0)
+        rooms["frame frame-wide"] = around([made.place, wider])
+    rooms.setdefault("frame frame-wide", made.place)
+    return [
+        el(
+            "rect",
+            {
+                "class": css,
+                "data-of": made.id,
+                "x": shorten(room.left - MARGIN),
+                "y": shorten(room.top - MARGIN),
+                "width": shorten(room.wide + 2 * MARGIN),
+                "height": shorten(room.tall + 2 * MARGIN),
+                "rx": 4,
+            },
+        )
+        for css, room in rooms.items()
+    ]
+
+
+def _named(made: Piece) -> Markup | None:
+    """The words of a piece of an exercise, which lie over all frames."""
+    if (label := _label(made)) is None:
+        return None
+    own = el("g", {"class": "part", "data-component": made.id, "data-open-card": made.id}, label)
+    place = f"translate({shorten(made.x)} {shorten(-made.up)})"
+    return el("g", {"class": f"piece piece-{made.kind.replace('_', '-')}", "transform": place}, own)
+
+
 def _tile(desk: DrawingContext, placed: Placed, quiz: bool) -> Markup:
     tile = placed.tile
     order = [p for p in tile.pieces if not p.on] + [p for p in tile.pieces if p.on]
-    words = [
-        lettering(w.x, -w.up, (w.text,), "far" if w.far else "near", w.anchor, size=FAR_TEXT if w.far else NEAR_TEXT)
-        for w in tile.words
-    ]
-    return move(placed.x, placed.y, tile.behind, [piece(desk, p, quiz) for p in order], words)
+    words = [lettering(w.x, -w.up, (w.text,), "far" if w.far else "near", w.anchor) for w in tile.words]
+    over = [[frame for p in order for frame in _frames(p)], [_named(p) for p in order]] if quiz else None
+    return move(placed.x, placed.y, tile.behind, [piece(desk, p, quiz) for p in order], over, words)
 
 
 def _titles(sheet: Sheet) -> Iterator[Markup]:
@@ -202,7 +237,7 @@ def _titles(sheet: Sheet) -> Iterator[Markup]:
         members = [*same]
         middle = (members[0].x + members[-1].x + members[-1].tile.wide) / 2
         if title:
-            yield lettering(middle, members[0].y + 30, title, "far title", "middle", None, FAR_TEXT)
+            yield lettering(middle, members[0].y + 30, title, "far title", "middle")
 
 
 def _pipes(sheet: Sheet) -> list[Markup]:
@@ -230,7 +265,13 @@ def exercise(desk: DrawingContext, near: str = "", dead: str = "") -> Markup:
     if not near:
         return el("div", {"class": "sight-whole"}, _windows(sheet), _sheet(desk, sheet, None, True))
     window = window_of(sheet, near)
-    inside = tuple(p for p in sheet.placed if window.left < p.x < window.right and window.top < p.y < window.bottom)
+    inside = tuple(
+        p
+        for p in sheet.placed
+        if window.left < p.x + p.tile.wide / 2.0 < window.right and window.top < p.y < window.bottom
+    )
+    # All of what stands below the deck too: a title can have two lines.
+    window = Box(window.left, window.top, window.right, inside[0].room.bottom)
     decks = tuple(y for y in sheet.decks if any(p.y == y for p in inside))
     return _sheet(desk, replace(sheet, placed=inside, decks=decks), window, True)
 
