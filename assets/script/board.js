@@ -286,6 +286,8 @@ export function render({model, el, view: own}) {
         bound.get(key).push([show[kind], target, kind])
       }
     }
+    // A header with many tabs takes two rows where they do not fit into one (page.css).
+    if (model.name === "header") document.documentElement.dataset.tabs = board.querySelectorAll(".tab").length > 13 ? "many" : "few"
     dress()
     back()
     for (const list of board.querySelectorAll(".entry-read select")) inUnits(list)

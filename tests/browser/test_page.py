@@ -12,7 +12,7 @@ from tests.browser.conftest import clock, let_pass, reading, served, start, turn
 from tests.browser.fits import PROBE, REACH, UNSCROLLED, WINDOWS, ZOOMS, misfits, still, zoomed
 from tests.browser.visits import strain
 from tests.chromium import THOROUGH, finish, in_the_long_form, until
-from trainer.console.shell import VIEWS
+from trainer.console.shell import OF_SOME, VIEWS
 
 CLOSE = '[data-send=\'{"do":"set","target":"upper_annular","value":"close"}\']:visible'
 OPEN = CLOSE.replace("close", "open")
@@ -272,6 +272,18 @@ def test_nothing_scrolls_is_cut_or_hidden_at_three_sizes(page: Page, drill: str)
                 assert page.evaluate(LOOK) == [], f"{word} with a card at {width}x{height}"
                 page.get_by_role("button", name="Hide", exact=True).click()
                 page.get_by_role("button", name="Hide", exact=True).wait_for(state="hidden")
+
+
+def test_the_stations_of_a_rig_with_many_are_all_in_reach(page: Page) -> None:
+    """Their tabs have a row of their own where they do not fit beside the tools; nothing lies over one of them."""
+    start(page, "First look: order, answer, count")
+    for width, height in ((1280, 800), (1024, 640), (1600, 900)):
+        page.set_viewport_size({"width": width, "height": height})
+        for name, word in OF_SOME:
+            page.get_by_role("button", name=word, exact=True).locator("visible=true").click()
+            page.locator(f".deck-{name}").wait_for()
+            still(page)
+            assert page.evaluate(LOOK) == [], f"{word} at {width}x{height}"
 
 
 #: (drill, window, zoom): in CI both plants, once without and once with scrolling; the long form all of them.
