@@ -69,8 +69,10 @@ const show = {
   pressure(el, r) { el.dataset.level = r.level },
   html(el, r) {
     const held = el.getRootNode().activeElement, busy = el.contains(held)
-    const typed = [...el.querySelectorAll("[data-typed]")]
+    const typed = [...el.querySelectorAll("[data-typed]")], chosen = el.value
     el.innerHTML = r.html
+    // What was chosen of a list stays chosen while it is there.
+    if (el.tagName === "SELECT" && [...el.options].some(({value}) => value === chosen)) el.value = chosen
     // A figure that is half typed is typed on.
     for (const old of typed) {
       const field = el.querySelector(`[data-typed="${old.dataset.typed}"]`)

@@ -49,9 +49,8 @@ class Person:
         page.evaluate(self.axe)
         self.complaints += [f"{name}: {found}" for found in page.evaluate(RUN, {})]
 
-    def look_twice(self, name: str, page: Page | None = None) -> None:
-        """The same, of a plain page in light and dark; at 150 % it does not run out sideways."""
-        page = page or self.page
+    def narrow(self, name: str, page: Page) -> None:
+        """At 150 % the page does not run out sideways."""
         size = page.viewport_size
         page.set_viewport_size({"width": 853, "height": 533})
         try:
@@ -61,6 +60,11 @@ class Person:
             self.complaints.append(f"{name}: wider than its window of 853 px")
         assert size is not None
         page.set_viewport_size(size)
+
+    def look_twice(self, name: str, page: Page | None = None) -> None:
+        """The same, of a plain page in light and dark, and narrow."""
+        page = page or self.page
+        self.narrow(name, page)
         self.look(name, page)
         page.emulate_media(color_scheme="dark")
         self.look(f"{name}-dark", page)
@@ -152,6 +156,23 @@ def _work_the_table(page: Page) -> None:
     expect(rows).to_contain_text("Ines Marlow")
     looked_for.fill("")
     expect(rows).to_have_count(4)
+
+
+STAFF = ("run", "glance", "crews", "lessons", "classes", "courses", "drills", "attempts", "trail")
+"""Pages of an instructor that nothing else here looks at in a narrow window."""
+
+
+def _every_page_of_staff_is_narrow(teacher: Person, url: str) -> None:
+    page = teacher.context.new_page()
+    for path in STAFF:
+        page.goto(url + path)
+        expect(page.get_by_role("button").locator("visible=true").first).to_be_visible()
+        if path == "run":
+            expect(page.get_by_role("button", name="Wind North")).to_be_visible()
+            expect(page.locator("canvas").first).to_be_visible()
+            expect(page.locator("main")).not_to_contain_text("choosing")
+        teacher.narrow(path, page)
+    page.close()
 
 
 def _assign_a_course(teacher: Person, url: str) -> None:
@@ -280,6 +301,7 @@ def test_a_class_from_the_first_secret_to_a_signed_check(classroom: Server, peop
         make.get_by_role("button", name="Make drill").click()
     assert given.value.suggested_filename == "my-own-drill.toml"
     teacher.look("instructor")
+    _every_page_of_staff_is_narrow(teacher, url)
 
     desk.get_by_role("button", name="End all").click()
     desk.get_by_role("button", name="End now").click()

@@ -324,6 +324,8 @@ def test_a_figure_is_reported_by_keyboard_and_a_wrong_one_is_corrected(at_the_ch
         toolpusher.page.reload()
         toolpusher.figure(SIDPP)
     toolpusher.hand = Hand(toolpusher.page, keyboard=True)
+    # Its boards are drawn once more when its line to the server stands.
+    AtTheCrewsPage(toolpusher.hand, "crew-choke-panel").wait(4.0)
     toolpusher.repeats(SIDPP, "250")
     for member in at_the_choke:
         expect(member.line()).to_contain_text(re.compile(r"repeated back \d+:\d\d: 250 psi"))

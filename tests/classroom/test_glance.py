@@ -175,6 +175,16 @@ def test_faults_are_found_by_common_words() -> None:
         words = [row for _, row in found.meant(asked)]
         assert any(fault in row for row in words) and not any(other in row for row in words), (asked, words)
     assert found.meant("zebra") == [] and found.meant("") == []
+    # The preventer comes before the regulator that is named after it, unless that is asked for.
+    for asked, first in (
+        ("annular", "Lower annular: "),
+        ("annular regulator", "Annular regulator: "),
+        ("pump", "Air pump"),
+    ):
+        assert found.meant(asked)[0][1].startswith(first)
+    named = [one for one in found.searched if "annular" in one.casefold()]
+    assert named[:3] == ["Lower annular", "Upper annular", "Annular regulator"]
+    assert sorted(found.searched) == sorted({*found.searched})
 
 
 def test_a_fault_waits_for_its_time() -> None:

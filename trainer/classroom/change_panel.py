@@ -61,7 +61,7 @@ class ChangePanel:
         self._machine: Machine | None = None
         self.presses = pn.Column(sizing_mode="stretch_width")
         self.what = pn.widgets.Select(label="Well and weather", options={}, width=250)
-        self.to = pn.widgets.TextInput(label="To (with its unit)", width=130, placeholder="such as 9000 psi")
+        self.to = pn.widgets.TextInput(label="To (with its unit)", width=170, placeholder="Such as: 9000 psi")
         self.control = by_words("A hand on a control, by words", "Such as: bank A isolation")
         self.position = pn.widgets.Select(label="Position", options=[], width=120)
         self.number = pn.widgets.TextInput(label=VALUE, width=120, visible=False)

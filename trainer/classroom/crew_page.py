@@ -66,8 +66,8 @@ class CrewsPage(StaffPage):
                 "watch": "Console",
             },
             links=("watch",),
-            long=("crew", "stations", "state"),
-            widths={"time": "7%", "watch": "9%"},
+            long=("crew", "drill", "stations", "state"),
+            widths={"time": "10%", "watch": "13%"},
             new_tab=True,
             empty=EMPTY,
         )

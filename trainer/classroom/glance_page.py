@@ -16,7 +16,7 @@ from trainer.classroom.glance import Glance, PreventerState
 from trainer.classroom.instructor import RefusedError
 from trainer.classroom.live_page import EMPTY
 from trainer.classroom.request_panel import RequestPanel
-from trainer.classroom.staff_page import Deed, by_title, html, offer_by_name, put, row, typed
+from trainer.classroom.staff_page import WRAPS, Deed, by_title, html, offer_by_name, put, row, typed
 from trainer.classroom.staff_talk import StaffTalk
 from trainer.classroom.start_class import FREE, StartClass
 from trainer.classroom.wall import MOST_CARDS, Shown, Wall
@@ -89,7 +89,7 @@ class ClassAtAGlance(ChosenPage):
         return [
             self.codes,
             self.start.view,
-            pn.Row(wall, side, styles={"flex-wrap": "wrap", "align-items": "flex-start"}, sizing_mode="stretch_width"),
+            pn.Row(wall, side, styles={**WRAPS, "align-items": "flex-start"}, sizing_mode="stretch_width"),
         ]
 
     async def load(self) -> None:

@@ -13,7 +13,7 @@ from trainer.classroom.glance import Glance
 from trainer.classroom.glance_page import chosen_run
 from trainer.classroom.roster import FarPlace, Place
 from trainer.classroom.run_view import LiveValues, RunView
-from trainer.classroom.staff_page import html, offer_by_name, put, row, typed
+from trainer.classroom.staff_page import WRAPS, html, offer_by_name, put, row, typed
 from trainer.drawing.markup import Markup, el
 from trainer.simulator import Session
 
@@ -50,7 +50,7 @@ class ChosenRun(ChosenPage):
             pn.Row(
                 pn.Column(self.faults.view, styles=side, sizing_mode="stretch_width"),
                 pn.Column(self.changes.view, self.told, styles=side, sizing_mode="stretch_width"),
-                styles={"flex-wrap": "wrap", "align-items": "flex-start"},
+                styles={**WRAPS, "align-items": "flex-start"},
                 sizing_mode="stretch_width",
             ),
             self.values.view,
@@ -78,6 +78,10 @@ class ChosenRun(ChosenPage):
         self.changes.show(place, glance)
         watch = el("a", {"href": place.watch, "target": "_blank"}, "Watch the console") if place is not None else None
         far = "This run is at another server: its drawings stand there. " if isinstance(place, FarPlace) else ""
-        head = f"{glance.drill or glance.state or 'No run.'} {glance.clock} {glance.need}. {far}"
+        # Who runs no drill chooses one: that is said by what they wait for.
+        words = (
+            (glance.drill, glance.clock, glance.need) if glance.drill or glance.running else (glance.need or "No run",)
+        )
+        head = f"{' '.join(filter(None, words))}. {far}"
         put(self.stands, el("p", {}, head, watch))
         put(self.told, chosen_run(glance, system))

@@ -10,7 +10,7 @@ from bokeh.models import ColumnDataSource
 from bokeh.plotting import figure
 
 from trainer import units
-from trainer.classroom.staff_page import Deed, StaffPage, by_words, html, put, row, typed
+from trainer.classroom.staff_page import WRAPS, Deed, StaffPage, by_words, html, put, row, typed
 from trainer.console.bindings import bindings
 from trainer.console.board import Board, style
 from trainer.console.in_units import in_units
@@ -56,7 +56,7 @@ class RunView:
                 )
                 for name, words in WORDS.items()
             ),
-            styles={"flex-wrap": "wrap"},
+            styles=WRAPS,
             sizing_mode="stretch_width",
         )
 
@@ -107,7 +107,7 @@ class LiveValues:
         self._values: dict[str, pn.pane.HTML] = {}
         self._sampled, self._beat, self._laid_at = -1.0, 0, 0
         self.add = by_words("Show a value, by words", "Such as: pilot pressure")
-        self.rows = pn.Row(styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
+        self.rows = pn.Row(styles=WRAPS, sizing_mode="stretch_width")
         self.view = pn.Column(
             html(el("h2", {}, "Values and trends")),
             row(self.add, page.button("Show it", self._add)),

@@ -46,6 +46,9 @@ STILL_S = 2.0
 """So often a page looks whether it is still for whom it was made, s."""
 WRONG = "Something went wrong here. The reason is in the server's log."
 
+NARROW = {"min-width": "0"}
+"""Bokeh gives a layout the width of all that stands in it as its least: here it gets narrower with its window."""
+WRAPS = {"flex-wrap": "wrap", **NARROW}
 WIDE = "main { max-width: 1920px }"
 GONE = "Not taken: that choice is not there any more. Choose again."
 _OPEN: WeakKeyDictionary[Document, ReferenceType[StaffPage]] = WeakKeyDictionary()
@@ -110,7 +113,7 @@ class StaffPage:
         self.template.add_variable("page_script", _script())
         self.template.add_variable("page_banner", paper.banner(room.access.holder(self._login)))
         self.template.add_variable("page_help", about.key(self.path))
-        self._content = pn.Column(self.heading, self.said, *self.lay_out(), sizing_mode="stretch_width")
+        self._content = pn.Column(self.heading, self.said, *self.lay_out(), styles=NARROW, sizing_mode="stretch_width")
         self.template.add_panel("content", self._content)
 
     def lay_out(self) -> list[Viewable]:
@@ -281,7 +284,7 @@ def by_words(label: str, placeholder: str, width: int = 300, restrict: bool = Tr
 
 def row(*fields: Viewable) -> pn.Row:
     """Fields with the buttons for them, side by side where there is room, and level; else below one another."""
-    return pn.Row(*fields, styles={"flex-wrap": "wrap"}, sizing_mode="stretch_width")
+    return pn.Row(*fields, styles=WRAPS, sizing_mode="stretch_width")
 
 
 def listed(lines: Sequence[str]) -> Markup:

@@ -51,14 +51,24 @@ class FaultList:
 
     @property
     def searched(self) -> list[str]:
-        """What a search looks through: every part, and every fault with its part before it."""
-        return [*self.parts, *sorted(self._words.values())]
+        """What a search looks through: every part, and every fault with its part before it.
+
+        Parts that are named after another part come behind it: *Annular regulator* after *Upper annular*.
+        """
+        nouns = {_noun(part) for part in self._faults}
+        after = {part for part in self._faults if nouns & set(_named(part)[:-1])}
+        parts = sorted(self._faults, key=lambda part: (part in after, part))
+        return [*parts, *(f"{part}: {words}" for part in parts for _, words in self._faults[part])]
 
     def matching(self, text: str) -> list[tuple[str, str]]:
-        """Fault id and words of every fault whose words, with its part, hold all words of ``text`` in any order."""
+        """Fault id and words of every fault whose words, with its part, hold all words of ``text`` in any order.
+
+        Those of a part that one of the words is the noun of come first: for *annular* the preventers.
+        """
         asked = text.casefold().split()
         rows = [(name, words) for name, words in self._words.items() if all(word in words.casefold() for word in asked)]
-        return sorted(rows, key=lambda row: row[1]) if asked else []
+        nouns = {_stem(word) for word in asked}
+        return sorted(rows, key=lambda row: (_noun(row[1].partition(": ")[0]) not in nouns, row[1])) if asked else []
 
     def meant(self, text: str) -> list[tuple[str, str]]:
         """Fault id and words of every fault that may be meant by ``text``, in common words: those that hold all of its
@@ -83,6 +93,16 @@ class FaultList:
     def words(self, fault: str) -> str:
         """A fault in words with its part: ``Air pump 1: Worn, delivers less``; the id for one that is not there."""
         return self._words.get(fault, fault)
+
+
+def _named(part: str) -> list[str]:
+    """The words of a part's title, small and without its number: ``Air pump 1`` is an air pump."""
+    return [_stem(word) for word in part.casefold().split() if not word.isdigit()] or [""]
+
+
+def _noun(part: str) -> str:
+    """What a part is, by the last word of its title: of the *Annular regulator* it is regulator."""
+    return _named(part)[-1]
 
 
 def _others(word: str) -> list[re.Pattern[str]]:
