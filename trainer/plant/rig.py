@@ -583,9 +583,9 @@ class Plant(Attachments):
 
         The ways are invented.
         """
-        there = {"workshop": self.telemetry, "bridge": self.position, "vehicle": self.rov}
+        there = {"workshop": self.telemetry, "bridge": self.position, "vehicle": self.rov, "boat": self.acoustic}
         sound = {BOAT: self.acoustic.walk} if self.acoustic is not None else {}
-        ways = {"workshop": 60.0, "bridge": 120.0, "vehicle": 90.0}
+        ways = {"workshop": 60.0, "bridge": 120.0, "vehicle": 90.0, "boat": 150.0}
         return {station: ways[station] for station, part in there.items() if part is not None} | sound
 
     @property
