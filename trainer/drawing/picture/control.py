@@ -583,7 +583,8 @@ def boxes(desk: DrawingContext) -> Tile:
                     work("boxes.thaw", "Junction boxes: Thaw air line", Box(47, -58, 90, -28)),
                 ),
                 ("Air to the boxes",),
-                (44.0, 82.0, "middle"),
+                (44.0, 90.0, "middle"),
+                of(desk, "boxes.air_pressure"),
             )
         )
     if desk.has("battery.volts"):
@@ -599,8 +600,8 @@ def boxes(desk: DrawingContext) -> Tile:
                 "battery.volts",
                 (),
                 ("Batteries",),
-                (40.0, 68.0, "middle"),
-                None,
+                (40.0, 76.0, "middle"),
+                "battery.volts",
             )
         )
     if desk.has("power.charger"):
@@ -621,7 +622,8 @@ def boxes(desk: DrawingContext) -> Tile:
                 "power.charger",
                 turns("power.charger", "Battery charger", Box(24, -48, 52, -22), (("on", "On"), ("off", "Off"))),
                 ("Charger",),
-                (30.0, 92.0, "middle"),
+                (30.0, 100.0, "middle"),
+                of(desk, "battery.amps"),
                 card="battery",
             )
         )

@@ -199,7 +199,9 @@ def mixing(desk: DrawingContext) -> Tile:
     )
     for place, (name, kind, title, tag, word, rise, hands) in zip(at[1:], fittings, strict=True):
         facts = {"flow": tag} if kind == "flow_indicator" and tag else {}
-        pieces.append(Piece(name, kind, title, place, WATER, facts, None, tag, hands, (word,), (0.0, rise, "middle")))
+        note = tag if kind in ("water_regulator", "flow_indicator") else None
+        at_label = (0.0, rise, "middle")
+        pieces.append(Piece(name, kind, title, place, WATER, facts, None, tag, hands, (word,), at_label, note))
     words = (Words(2.0, WATER + 8, "Water", "start"),)
     return Tile("Mixing", ("Water and", "mixing"), wide, tuple(pieces), tuple(pipes), words)
 

@@ -13,6 +13,7 @@ from typing import Final
 
 from trainer.drawing.context import DrawingContext
 from trainer.drawing.frame import deck
+from trainer.drawing.gauges import readout
 from trainer.drawing.markup import Child, Markup, el, join, shorten
 from trainer.drawing.path_view import path_style, runs_of
 from trainer.drawing.picture.fit import NEAR_TALL, NEAR_WIDE, Placed, Sheet, laid_out, side_of, tiles_of, window_of
@@ -353,6 +354,13 @@ SETTINGS: Final = (
     ("concentrate_pump.rate", "Conc. strokes"),
     ("glycol_pump.rate", "Glycol strokes"),
 )
+SAMPLE: Final = (
+    ("mix.concentrate", "Concentrate"),
+    ("mix.glycol", "Glycol"),
+    ("mix.freezing_point", "Freezes at"),
+    ("mix.finding", "Finding"),
+)
+"""What a sample of the mixed fluid tells."""
 
 
 def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
@@ -364,7 +372,8 @@ def _settings(desk: DrawingContext) -> tuple[Markup, Markup] | None:
     closes = {"class": "push", "type": "button", "popovertarget": "picture-settings"}
     where = {"class": "settings", "id": "picture-settings", "popover": "auto", "role": "dialog", "aria-label": "Rates"}
     title = el("h2", {"class": "area-title"}, "Mixing: pressure and rates")
-    return el("button", opens, "Set rates"), el("div", where, title, forms, el("button", closes, "Hide"))
+    sample = el("div", {"class": "row"}, [readout(tag, name) for tag, name in SAMPLE if desk.has(tag)])
+    return el("button", opens, "Set rates"), el("div", where, title, forms, sample, el("button", closes, "Hide"))
 
 
 def picture(desk: DrawingContext) -> Markup:
