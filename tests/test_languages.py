@@ -130,6 +130,7 @@ def test_a_finished_text_is_known_by_its_sentence_and_its_parts() -> None:
     assert words.tell("“Go on”") == "“Weiter”"
     assert words.tell("annular") == "anel"
     assert words.tell("3 due, closed") == "3 da, zu"
+    assert words.tell("Go on. 3 due") == "Weiter. 3 da", "not the words of another sentence"
     assert words.tell("Ines Falk due") == "Ines Falk due", "short sentences are known by known words only"
 
 

@@ -164,6 +164,8 @@ class Words:
         for sentence in self._sentences:
             if sentence.anchor not in text or (hit := sentence.pattern.fullmatch(text)) is None:
                 continue
+            if sentence.short and any(map(_JOINTS[0].search, hit.groups())):
+                continue  # its words are those of one of several sentences
             values = [self._say(value, depth + 1) for value in hit.groups()]
             if sentence.short and None in values:
                 continue

@@ -377,7 +377,7 @@ def _line(row: RowData, evidence: Evidence, drill: str) -> Line:
 
 
 def _checked(evidence: Evidence, verdict: Verdict | None, own_key: str) -> str:
-    seal = f"Seal {evidence.seal.whole}."
+    seal = f"Seal of this file: {evidence.seal.whole}."
     if evidence.signature is None:
         seal += " Unsigned: the seal shows only that nothing was changed since, not who operated."
     else:
