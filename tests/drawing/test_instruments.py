@@ -114,7 +114,7 @@ def agreeing(
         scale = desk.scale(tag)
         here = scale.fraction(to_unit(from_unit(value, signal.unit), display_unit(signal.unit, system)))
         if text:
-            assert node.text == show(from_unit(value, signal.unit), signal.unit, system), tag
+            assert node.text == show(from_unit(value, signal.unit), signal.unit, system).replace("-", "−"), tag
         elif needle:
             turned = float(str(node.get("transform"))[7:-1])
             low = float(node.get("data-sweep-from", SWEEP_FROM))
